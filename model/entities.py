@@ -308,7 +308,7 @@ class Crew:
     pay_basis: PayBasis
     pace: float
     overtime_hours_per_head_day: float
-    overtime_pay_per_hour: float
+    overtime_pay_per_hour: float | None
     day_off_hours_per_head: float
     week_hours_per_head: float | None
     temp_heads_most: int

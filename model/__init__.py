@@ -1,0 +1,1 @@
+"""The capacity and cost model: a scenario becomes a plan of least cost."""

@@ -1,0 +1,1 @@
+"""Workbooks, lists and summaries written from a plan."""

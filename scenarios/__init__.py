@@ -1,0 +1,1 @@
+"""Inputs, studies and the command line."""
