@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import comb
 
 import numpy as np
@@ -95,25 +96,37 @@ def match_share(
     return share
 
 
-def stem_match(
-    method: Method,
-    effects: AgeEffects,
-    rootstock: SeedLot,
-    scion: SeedLot,
-    ages: Sequence[tuple[int, int]],
-) -> list[float | None]:
-    """Stem match μ of the method for each pair (rootstock age, scion age); None where it cannot be joined."""
-    if method.match_from is MatchFrom.DIAMETERS:
-        if method.stem_tolerance_mm is None:
-            raise ValueError(f"method {method.method!r} has no stem tolerance")
-        root = np.array([stem_diameter(rootstock, r) for r, _ in ages])
-        top = np.array([stem_diameter(scion, s) for _, s in ages])
-        shares = match_share(root[:, 0], root[:, 1], top[:, 0], top[:, 1], method.stem_tolerance_mm)
-        return [share if share > 0 else None for share in shares.tolist()]
-    if method.match_from is MatchFrom.AGES:
-        rows = (effects.get((method.method, r, s)) for r, s in ages)
-        return [row.match if row else None for row in rows]
-    return [method.match] * len(ages)
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """A rootstock and a scion of given ages (days), joined by a method."""
+
+    method: Method
+    rootstock: SeedLot
+    scion: SeedLot
+    rootstock_age: int
+    scion_age: int
+
+
+def stem_match(pairings: Sequence[Pairing], effects: AgeEffects) -> list[float | None]:
+    """Stem match μ of each pairing, a share; None where it cannot be joined.
+
+    By the method's ``match_from``: its number, the age effects, or the stem diameters of both lots.
+    """
+    matches: list[float | None] = [p.method.match for p in pairings]
+    measured = [n for n, p in enumerate(pairings) if p.method.match_from is MatchFrom.DIAMETERS]
+    if measured:
+        some = [pairings[n] for n in measured]
+        root = np.array([stem_diameter(p.rootstock, p.rootstock_age) for p in some])
+        top = np.array([stem_diameter(p.scion, p.scion_age) for p in some])
+        tolerance = np.array([p.method.stem_tolerance_mm for p in some], dtype=float)
+        shares = match_share(root[:, 0], root[:, 1], top[:, 0], top[:, 1], tolerance)
+        for n, share in zip(measured, shares.tolist(), strict=True):
+            matches[n] = share if share > 0 else None
+    for n, p in enumerate(pairings):
+        if p.method.match_from is MatchFrom.AGES:
+            effect = effects.get((p.method.method, p.rootstock_age, p.scion_age))
+            matches[n] = effect.match if effect else None
+    return matches
 
 
 def take_at(method: Method, effects: AgeEffects, rootstock_age: int, scion_age: int) -> float:
