@@ -248,7 +248,7 @@ def temporary_new(p: Program) -> Rows:
 
     A[c,q] ≥ M[c,q] − M[c,q−1]
     """
-    rows = {}
+    rows: Rows = {}
     for n, index in enumerate(p.crew_weeks):
         coefs: Coefs = {("M", n): 1.0, ("A", n): -1.0}
         if index.week > 0:

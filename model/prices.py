@@ -1,0 +1,101 @@
+"""Shadow prices: what one more of each limit is worth, and how far that holds.
+
+They come from the continuous program with the lumpy decisions (temporary hands, units opened,
+deliveries bought in, waves at a fixed cost) held as in the plan, while trays and packs stay
+divisible. The range is that in which HiGHS keeps its basis, so it holds at least so far.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from model.plan import frame
+from model.sets import Program
+
+if TYPE_CHECKING:
+    from model.solve import Compiled, Solution
+
+ROW_LIMITS = {
+    "order": ("order", "plant"),
+    "slots": ("slots", "slot"),
+    "units_busy": ("units", "unit"),
+    "week_hours": ("week hours", "hour"),
+    "stock": ("stock", "unit"),
+    "packs": ("stock", "unit"),
+}
+"""Constraint group, the limit it is shown as, and what one more of it is."""
+
+COLUMN_LIMITS = {"reg": "regular hours", "ot": "overtime hours"}
+
+WORTHLESS = 1e-7
+
+
+def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> pd.DataFrame:
+    """The table ``shadow_prices``: every order, and each other limit that has a price."""
+    _, ranging = solution.highs.getRanging()
+    found = [part(program, compiled, solution, ranging) for part in (_rows, _columns, _offers)]
+    rows = [row for part in found for row in part]
+    return frame("shadow_prices", rows)
+
+
+def _range(low: float, at: float, high: float) -> tuple[float | None, float | None]:
+    """The range around the limit as it stands; None for no end."""
+    return (
+        float(min(low, at)) if np.isfinite(low) else None,
+        float(max(high, at)) if np.isfinite(high) else None,
+    )
+
+
+def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
+    calendar = program.network.calendar
+    found = []
+    for group, (limit, unit) in ROW_LIMITS.items():
+        for label, n in compiled.rows.get(group, {}).items():
+            value = float(solution.row_dual[n])
+            if group != "order" and abs(value) < WORTHLESS:
+                continue
+            name, day = label[0], None
+            if group == "week_hours":
+                day = calendar.date(program.weeks[label[1]].days[0])
+            elif group in ("slots", "units_busy"):
+                day = calendar.date(label[1])
+            at = float(compiled.row_upper[n])
+            found.append((limit, name, day, unit, value, at, *_range(down[n], at, up[n])))
+    return found
+
+
+def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    down, up = ranging.col_bound_dn.value_, ranging.col_bound_up.value_
+    found = []
+    for letter, limit in COLUMN_LIMITS.items():
+        for index, n in zip(program.crew_days, compiled.position[letter].tolist(), strict=True):
+            if n < 0:
+                continue
+            value, at = float(solution.column_dual[n]), float(compiled.upper[n])
+            if value > -WORTHLESS:
+                continue
+            day = program.network.calendar.date(index.day)
+            found.append((limit, index.crew, day, "hour", value, at, *_range(down[n], at, up[n])))
+    return found
+
+
+def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    """Prices of the most that an offer delivers on a day; its row has the most on the left."""
+    down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
+    labels = compiled.rows.get("buy_in_quantity", {})
+    found = []
+    for index in program.offer_days:
+        offer = program.network.offers[index.offer]
+        if offer.most_per_delivery is None:
+            continue
+        n, at = labels[offer.offer, index.day, "most"], float(offer.most_per_delivery)
+        value = float(solution.row_dual[n])
+        if value < -WORTHLESS:
+            day = program.network.calendar.date(index.day)
+            limits = _range(at + down[n], at, at + up[n])
+            found.append(("buy-in", offer.offer, day, "plant", value, at, *limits))
+    return found
