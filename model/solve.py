@@ -125,6 +125,14 @@ def compile_program(program: Program) -> Compiled:
     )
 
 
+class _QuietHighs(highspy.Highs):
+    """HiGHS that says nothing; it would print a banner when its callbacks are set up."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()
+
+
 def solver(compiled: Compiled, whole: NDArray[np.intp] | None = None, **options: Any) -> Any:
     """A fresh HiGHS with the compiled program; columns ``whole`` integer. Options must exist."""
     lp = highspy.HighsLp()
@@ -140,8 +148,8 @@ def solver(compiled: Compiled, whole: NDArray[np.intp] | None = None, **options:
         kinds = np.full(lp.num_col_, highspy.HighsVarType.kContinuous)
         kinds[whole] = highspy.HighsVarType.kInteger
         lp.integrality_ = kinds.tolist()
-    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-    for name, value in {"output_flag": False, "threads": 1, "random_seed": 0, **options}.items():
+    highs: Any = _QuietHighs()  # type: ignore[no-untyped-call]
+    for name, value in {"threads": 1, "random_seed": 0, **options}.items():
         if highs.setOptionValue(name, value) != highspy.HighsStatus.kOk:
             raise ValueError(f"HiGHS has no option {name} that may be {value!r}")
     if highs.passModel(lp) == highspy.HighsStatus.kError:
