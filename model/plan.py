@@ -82,6 +82,7 @@ PLAN_TABLES: dict[str, dict[str, str]] = {
         "short": "plants short",
         "margin": "graft margin, share over the order in expectation",
         "penalty": "penalty per plant short",
+        "short_because": "why plants are short; None where none are",
     },
     "salvage": {
         "product": "product",

@@ -298,6 +298,7 @@ class _Results:
                 self.v["s", o],
                 term.margin,
                 term.penalty,
+                None,
             )
             for o, term in enumerate(self.network.orders)
         ]

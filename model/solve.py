@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
 from scipy.sparse import csc_array
 
+from model.diagnose import say_why_short
 from model.entities import Scenario
 from model.network import expand
 from model.plan import Facts, Plan
@@ -130,7 +131,7 @@ class _QuietHighs(highspy.Highs):
 
     def enableCallbacks(self) -> None:  # noqa: N802
         self.setOptionValue("output_flag", False)
-        super().enableCallbacks()
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
 
 
 def solver(compiled: Compiled, whole: NDArray[np.intp] | None = None, **options: Any) -> Any:
@@ -290,6 +291,7 @@ def plan(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], No
     with _timed(seconds, "tables", progress):
         tables = plan_tables(program, compiled.values(solution.columns), whole=whole)
         tables["shadow_prices"] = shadow_prices(program, bounds, priced)
+        tables["orders"] = say_why_short(program, tables["orders"], tables["shadow_prices"])
     objective = float(tables["costs"]["amount"].sum())
     bound = min(continuous.objective, objective)
     facts = Facts(

@@ -1,0 +1,225 @@
+"""The command line: ``graftwright VERB ...``, one plain verb for each question.
+
+Exit codes: 0 done, 1 failed, 2 bad input, 3 done but the plan leaves orders short.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from model.entities import Scenario
+
+DONE, FAILED, BAD_INPUT, SHORT = 0, 1, 2, 3
+
+
+class Refused(Exception):
+    """A wish of the user that cannot be met, in words for the user; exit code 2."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code."""
+    from scenarios.faults import BadInput, render_faults
+
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.verb(options))
+    except BadInput as bad:
+        print(render_faults(bad.faults), file=sys.stderr)
+        return BAD_INPUT
+    except Refused as refused:
+        print(refused, file=sys.stderr)
+        return BAD_INPUT
+    except OSError as error:
+        print(f"cannot read or write: {error}", file=sys.stderr)
+        return FAILED
+    except KeyboardInterrupt:
+        print("stopped; nothing written", file=sys.stderr)
+        return FAILED
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="graftwright",
+        description="Plans sowing, grafting, healing and delivery of grafted vegetable transplants at least cost.",
+        epilog="Exit codes: 0 done, 1 failed, 2 bad input, 3 done but orders are short.",
+    )
+    verbs = parser.add_subparsers(required=True, metavar="VERB")
+
+    plan = verbs.add_parser("plan", help="the plan of least cost: workbook and tables")
+    _scenario_argument(plan)
+    plan.add_argument("-o", "--output", type=Path, required=True, metavar="FOLDER", help="where to write")
+    plan.set_defaults(verb=plan_verb)
+
+    check = verbs.add_parser("check", help="read a scenario and report every fault and remark")
+    _scenario_argument(check)
+    check.set_defaults(verb=check_verb)
+
+    blank = verbs.add_parser("blank", help="write an empty scenario workbook to fill in")
+    blank.add_argument("file", type=Path, metavar="FILE.xlsx", help="the workbook to write")
+    blank.add_argument("--examples", action="store_true", help="with the demo's rows as examples")
+    blank.set_defaults(verb=blank_verb)
+
+    convert = verbs.add_parser("convert", help="a scenario from workbook to folder of CSV files, or back")
+    _scenario_argument(convert)
+    convert.add_argument("target", type=Path, metavar="TARGET", help="a new .xlsx file or folder")
+    convert.set_defaults(verb=convert_verb)
+    return parser
+
+
+def _scenario_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "scenario",
+        metavar="SCENARIO",
+        help="a workbook (.xlsx), a folder of CSV files, or the demo's name: hollow_ash",
+    )
+
+
+def scenario_path(name: str) -> Path:
+    """The file or folder of that name, or the scenario of that name that comes with the package."""
+    path, shipped = Path(name), Path(__file__).parent / name
+    if not path.exists() and Path(name).name == name and (shipped / "nursery.csv").is_file():
+        return shipped
+    return path
+
+
+def plan_verb(options: argparse.Namespace) -> int:
+    """Plan a scenario; write workbook and tables once the audit has passed."""
+    from model.audit import audit
+    from reports.tables import write_plan_tables
+    from reports.terminal import print_summary
+    from reports.workbook import write_plan_workbook
+    from rich.console import Console
+
+    from model.solve import SolveError, plan
+    from scenarios.read import read_scenario
+    from scenarios.remarks import remarks
+
+    output: Path = options.output
+    if output.exists() and not output.is_dir():
+        raise Refused(f"{output} is a file; name a folder to write into")
+    with _progress() as phase:
+        phase("read")
+        scenario = read_scenario(scenario_path(options.scenario))
+        try:
+            result = plan(scenario, progress=phase)
+        except SolveError as error:
+            print(error, file=sys.stderr)
+            return FAILED
+        phase("audit")
+        checks = audit(scenario, result)
+        failed = [check for check in checks if not check.passed]
+        if failed:
+            for check in failed:
+                print(f"audit failed: {check.name}: {check.detail}", file=sys.stderr)
+            print("the plan is wrong and was not written; please report this", file=sys.stderr)
+            return FAILED
+        phase("write")
+        with _whole_folder(output) as folder:
+            workbook = folder / "plan.xlsx"
+            write_plan_workbook(scenario, result, checks, remarks(scenario), workbook)
+            write_plan_tables(result, folder / "tables")
+    console = Console(highlight=False)
+    print_summary(console, scenario, result, checks)
+    console.print(f"Written: {output / 'plan.xlsx'} and {output / 'tables'}", soft_wrap=True, markup=False)
+    return SHORT if result.short > 0 else DONE
+
+
+def check_verb(options: argparse.Namespace) -> int:
+    """Read a scenario and print its size and what is remarkable about it."""
+    from scenarios.read import read_scenario
+    from scenarios.remarks import remarks
+
+    scenario = read_scenario(scenario_path(options.scenario))
+    for remark in remarks(scenario):
+        print(f"remark: {remark}")
+    print(_size(scenario))
+    print("no faults")
+    return DONE
+
+
+def _size(scenario: Scenario) -> str:
+    plants = sum(order.quantity for order in scenario.orders)
+    return (
+        f"{scenario.nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
+        f"{len(scenario.products)} products, {scenario.nursery.first_day} to {scenario.nursery.last_day}"
+    )
+
+
+def blank_verb(options: argparse.Namespace) -> int:
+    """Write a blank scenario workbook."""
+    from scenarios.read import read_scenario
+    from scenarios.write import write_blank
+
+    target = _new_file(options.file)
+    if target.suffix.lower() != ".xlsx":
+        raise Refused(f"{target}: name a file that ends in .xlsx")
+    examples = read_scenario(scenario_path("hollow_ash")) if options.examples else None
+    write_blank(target, examples=examples)
+    print(f"Written: {target}")
+    return DONE
+
+
+def convert_verb(options: argparse.Namespace) -> int:
+    """Write a scenario in the other form."""
+    from scenarios.read import read_scenario
+    from scenarios.write import write_folder, write_workbook
+
+    target = _new_file(options.target)
+    scenario = read_scenario(scenario_path(options.scenario))
+    if target.suffix.lower() == ".xlsx":
+        write_workbook(scenario, target)
+    elif target.suffix:
+        raise Refused(f"{target}: name a file that ends in .xlsx, or a folder without a suffix")
+    else:
+        write_folder(scenario, target)
+    print(f"Written: {target}")
+    return DONE
+
+
+def _new_file(path: Path) -> Path:
+    if path.exists():
+        raise Refused(f"{path} exists already; name a new one, or move it away first")
+    return path
+
+
+@contextmanager
+def _whole_folder(folder: Path) -> Iterator[Path]:
+    """A place to write files that appear in ``folder`` together once all are whole."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    staging = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    try:
+        yield staging
+        folder.mkdir(exist_ok=True)
+        for made in sorted(staging.iterdir()):
+            target = folder / made.name
+            if target.is_dir():
+                target.rename(staging / f"old {made.name}")
+            os.replace(made, target)
+    finally:
+        shutil.rmtree(staging, ignore_errors=True)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """Tells what is being done: a moving line on a terminal, a line a phase elsewhere."""
+    from rich.console import Console
+
+    console: Console = Console(stderr=True, highlight=False)
+    start = time.perf_counter()
+    if console.is_terminal:
+        with console.status("") as status:
+            yield lambda phase: status.update(f"{phase} ... ({time.perf_counter() - start:.1f} s)")
+    else:
+        yield lambda phase: console.print(f"{phase} ...", markup=False)
