@@ -97,11 +97,12 @@ def _priced(program: Program, prices: pd.DataFrame) -> dict[Limit, tuple[float, 
     """Limits with a price, as (price, text); the most negative is the dearest."""
     calendar = program.network.calendar
     found: dict[Limit, tuple[float, str]] = {}
-    for row in prices.itertuples():
-        if row.limit != "order" and row.value < 0:
-            day = None if row.day is None else calendar.day(row.day)
-            when = "" if row.day is None else f" on {row.day:%Y-%m-%d}"
-            found[row.limit, row.name, day] = (float(row.value), f"{row.limit} of {row.name}{when}")
+    for row in prices.to_dict("records"):
+        if row["limit"] != "order" and row["value"] < 0:
+            date = row["day"]
+            day = None if date is None else calendar.day(date)
+            when = "" if date is None else f" on {date}"
+            found[row["limit"], row["name"], day] = (row["value"], f"{row['limit']} of {row['name']}{when}")
     return found
 
 

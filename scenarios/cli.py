@@ -52,7 +52,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="graftwright",
-        description="Plans sowing, grafting, healing and delivery of grafted vegetable transplants at least cost.",
+        description="Plans the sowing, grafting and delivery of grafted transplants at least cost.",
         epilog="Exit codes: 0 done, 1 failed, 2 bad input, 3 done but orders are short.",
     )
     verbs = parser.add_subparsers(required=True, metavar="VERB")
