@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
-from itertools import pairwise
 from typing import Any
 
 import highspy
@@ -35,13 +34,15 @@ from model.sets import LUMPY, WHOLE, Label, Program
 Floats = NDArray[np.float64]
 
 SMALL_BOOK = 150
-"""Programs of at most so many waves are made whole over all waves, to optimality."""
+"""Programs of at most so many waves are made whole in one step, over all waves, to optimality."""
 
-WHOLE_GAP = 1e-3
-"""Relative gap at which the whole-tray program of a larger book stops."""
-
-WHOLE_NODES = 2000
-"""Nodes after which it stops in any case: a count, not a time, so that plans repeat."""
+EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 20_000}
+STEPS = {
+    "hands": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
+    "waves": {"mip_rel_gap": 1e-3, "mip_max_nodes": 10},
+    "loads": {"mip_rel_gap": 1e-3, "mip_max_nodes": 20},
+}
+"""Where each step of a larger book stops: by nodes, never by time, so that plans repeat."""
 
 
 class SolveError(Exception):
@@ -205,43 +206,40 @@ def with_fixed(compiled: Compiled, columns: NDArray[np.intp], values: Floats) ->
     return replace(compiled, lower=lower, upper=upper)
 
 
-def kept_waves(program: Program, compiled: Compiled, continuous: Solution) -> Compiled:
-    """The program restricted to the waves that the continuous optimum sows and their neighbours.
+def _mixed(compiled: Compiled, whole: tuple[str, ...], options: dict[str, Any]) -> Solution:
+    """The program with the variables of these letters whole."""
+    columns = compiled.columns(whole)
+    highs = solver(compiled, columns, mip_feasibility_tolerance=1e-9, **options)
+    return run(highs, stopped_early=True)
 
-    A neighbour is a wave of the same lot and format on the possible sowing day before or after.
-    """
+
+def _only_sown(compiled: Compiled, solution: Solution) -> Compiled:
+    """The program restricted to the waves that the solution sows."""
     position = compiled.position["x"]
-    if len(position) <= SMALL_BOOK:
-        return compiled
-    sown = compiled.values(continuous.columns)["x"] > 1e-7
-    kept = sown.copy()
-    series: dict[tuple[str, str], list[int]] = {}
-    for w, wave in enumerate(program.network.waves):
-        series.setdefault((wave.lot.lot, wave.tray.format), []).append(w)
-    for waves in series.values():
-        for before, after in pairwise(waves):
-            kept[before] |= sown[after]
-            kept[after] |= sown[before]
-    dropped = position[~kept]
+    dropped = position[compiled.values(solution.columns)["x"] <= 1e-7]
     dropped = dropped[dropped >= 0]
     return with_fixed(compiled, dropped, np.zeros(len(dropped)))
 
 
-def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Floats, Solution]:
-    """Whole trays, packs and hands over the kept waves; all columns, and the solution of the rest."""
-    small = len(program.network.waves) <= SMALL_BOOK
+def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
+    """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
+
+    A small book is solved as one mixed-integer program. In a larger one the lumpy decisions are made
+    whole first (the least cost of that is a bound), then the trays of the waves so sown, then, these
+    given, all that is left.
+    """
+    if len(program.network.waves) <= SMALL_BOOK:
+        best = _mixed(compiled, WHOLE, EXACT)
+        bound = continuous.objective
+    else:
+        hands = _mixed(compiled, LUMPY, STEPS["hands"]) if len(compiled.columns(LUMPY)) else continuous
+        bound = max(continuous.objective, hands.bound)
+        waves = _mixed(_only_sown(compiled, hands), ("x", *LUMPY), STEPS["waves"])
+        sown = compiled.columns(("x",))
+        given = with_fixed(compiled, sown, np.round(waves.columns[sown]))
+        best = _mixed(given, WHOLE, STEPS["loads"])
     integers = compiled.columns(WHOLE)
-    highs = solver(
-        kept_waves(program, compiled, continuous),
-        integers,
-        mip_rel_gap=1e-9 if small else WHOLE_GAP,
-        mip_abs_gap=1e-9 if small else 0.0,
-        mip_max_nodes=WHOLE_NODES,
-        mip_feasibility_tolerance=1e-9,
-    )
-    mixed = run(highs, stopped_early=True)
-    fixed = with_fixed(compiled, integers, np.round(mixed.columns[integers]))
-    return mixed.columns, run(solver(fixed))
+    return run(solver(with_fixed(compiled, integers, np.round(best.columns[integers])))), bound
 
 
 @contextmanager
@@ -279,10 +277,10 @@ def plan(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], No
         compiled = compile_program(program)
     with _timed(seconds, "solve", progress):
         continuous = run(solver(compiled))
-    solution, priced, bounds = continuous, continuous, compiled
+    solution, priced, bounds, bound = continuous, continuous, compiled, continuous.objective
     if whole:
         with _timed(seconds, "whole trays", progress):
-            _, solution = make_whole(program, compiled, continuous)
+            solution, bound = make_whole(program, compiled, continuous)
         lumpy = compiled.columns(LUMPY)
         if len(lumpy):
             with _timed(seconds, "shadow prices", progress):
@@ -293,7 +291,7 @@ def plan(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], No
         tables["shadow_prices"] = shadow_prices(program, bounds, priced)
         tables["orders"] = say_why_short(program, tables["orders"], tables["shadow_prices"])
     objective = float(tables["costs"]["amount"].sum())
-    bound = min(continuous.objective, objective)
+    bound = min(bound, objective)
     facts = Facts(
         "optimal" if not whole else "whole",
         whole,
