@@ -397,7 +397,7 @@ GROUPS: dict[str, Callable[[Program], Rows]] = {
 
 
 @contextmanager
-def _collector_paused() -> Iterator[None]:
+def collector_paused() -> Iterator[None]:
     """Keep the garbage collector from walking millions of small objects while they are made."""
     was_enabled = gc.isenabled()
     gc.disable()
@@ -410,7 +410,7 @@ def _collector_paused() -> Iterator[None]:
 
 def build(network: Network) -> Program:
     """State the program of a network as a Pyomo model, all variables continuous."""
-    with _collector_paused():
+    with collector_paused():
         program = Program(network, Amounts(network))
         program.model = model = pyo.ConcreteModel()
         for letter, count in program.counts.items():

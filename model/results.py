@@ -33,16 +33,19 @@ class Values:
     def __init__(self, program: Program, values: dict[str, Floats], *, whole: bool) -> None:
         self.program = program
         self.whole = whole
-        self.by_letter = {letter: np.where(np.abs(v) < TINY, 0.0, v) for letter, v in values.items()}
+        self.by_letter: dict[str, list[float]] = {
+            letter: np.where(np.abs(v) < TINY, 0.0, v).tolist() for letter, v in values.items()
+        }
         self._tighten_trays()
         self._tighten_hours()
 
     def __getitem__(self, key: Key) -> float:
-        return float(self.by_letter[key[0]][key[1]])
+        return self.by_letter[key[0]][key[1]]
 
     def total(self, coefs: Coefs) -> float:
         """Σ coefficient · value."""
-        return sum(coef * self[key] for key, coef in coefs.items())
+        values = self.by_letter
+        return sum([coef * values[letter][i] for (letter, i), coef in coefs.items()])
 
     def _trays(self, needed: float) -> float:
         return float(np.ceil(needed - 1e-6)) if self.whole else needed

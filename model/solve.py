@@ -27,7 +27,7 @@ from model.entities import Scenario
 from model.network import expand
 from model.plan import Facts, Plan
 from model.prices import shadow_prices
-from model.program import build
+from model.program import build, collector_paused
 from model.results import plan_tables
 from model.sets import LUMPY, WHOLE, Label, Program
 
@@ -268,6 +268,11 @@ def plan(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], No
     ``progress`` is told the name of each phase as it starts. Raises SolveError where HiGHS reaches no
     optimum (the program is always feasible: what cannot be done is short).
     """
+    with collector_paused():
+        return _plan(scenario, whole, progress)
+
+
+def _plan(scenario: Scenario, whole: bool, progress: Callable[[str], None] | None) -> Plan:
     seconds: dict[str, float] = {}
     with _timed(seconds, "expand", progress):
         network = expand(scenario)
