@@ -23,10 +23,12 @@ class CostTerm(NamedTuple):
 def costs(p: Program) -> list[CostTerm]:
     """All costs, each under its line.
 
-    Σ price · P + Σ pay[c,t] · reg + overtime pay[c] · ot
-    + Σ temporary pay · hours per head · working days of q · M + training cost · A
-    + Σ cost per slot-day[z,t] · slots standing + Σ price[f] · b + Σ wave cost · O
-    + Σ penalty[o] · s − Σ salvage price · z + overhead + yearly cost of added modules + committed payroll
+    min  Σ price · P                                        seed and supplies
+       + Σ pay[c,t] · reg + overtime pay[c] · ot            labour
+       + Σ temporary pay · hours per head · working days of q · M + training cost · A
+       + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
+       + Σ price[f] · b + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
+       + overhead + Σ yearly cost of added modules + committed payroll
     """
     return [
         *_pack_costs(p),

@@ -214,9 +214,11 @@ def skill_hours(p: Program) -> Rows:
 
 
 def crew_hours(p: Program) -> Rows:
-    """A crew's hours at all skills are its regular hours and overtime (bounded by its calendar).
+    """A crew's hours at all skills are its regular hours and overtime; these are bounded by its calendar.
 
     Σ_k h[c,k,t] = reg[c,t] + ot[c,t]
+    reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
+    ot[c,t] ≤ heads[c,t] · overtime hours per head,  on days off heads[c,t] · day-off hours per head
     """
     rows: dict[CrewDay, Coefs] = {
         index: {("reg", n): -1.0, ("ot", n): -1.0} for n, index in enumerate(p.crew_days)

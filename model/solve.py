@@ -230,7 +230,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
     """
     if len(program.network.waves) <= SMALL_BOOK:
         best = _mixed(compiled, WHOLE, EXACT)
-        bound = continuous.objective
+        bound = max(continuous.objective, best.bound)
     else:
         hands = _mixed(compiled, LUMPY, STEPS["hands"]) if len(compiled.columns(LUMPY)) else continuous
         bound = max(continuous.objective, hands.bound)

@@ -1,0 +1,88 @@
+"""The docs say what the code does: formulas, names, the tables page and links are checked."""
+
+import importlib
+import re
+from pathlib import Path
+
+import pytest
+
+from model.program import GROUPS
+from scenarios.tables_page import page
+
+ROOT = Path(__file__).parents[2]
+MATHS = (ROOT / "docs" / "maths.md").read_text(encoding="utf-8")
+NAME = re.compile(r"`(model\.\w+\.\w+)`")
+
+
+def _function(name: str) -> object:
+    module, attribute = name.rsplit(".", 1)
+    return getattr(importlib.import_module(module), attribute)
+
+
+def _words(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _formulas() -> list[tuple[str, str]]:
+    """Each formula line with the text that follows its block up to the next heading."""
+    found = []
+    for match in re.finditer(r"```\n(.*?)```\n(.*?)(?=\n### |\n## |\Z)", MATHS, flags=re.DOTALL):
+        block, after = match.groups()
+        found += [(line, after) for line in block.splitlines() if line.strip()]
+    return found
+
+
+def test_every_function_named_in_the_maths_exists() -> None:
+    names = NAME.findall(MATHS)
+    assert len(names) > 25
+    for name in names:
+        assert callable(_function(name)), name
+
+
+@pytest.mark.parametrize("line, after", _formulas())
+def test_every_formula_stands_in_the_docstring_of_the_function_that_states_it(line: str, after: str) -> None:
+    names = NAME.findall(after)
+    assert names, f"no function is named for {line!r}"
+    docstrings = [_words(_function(name).__doc__ or "") for name in names]
+    assert any(_words(line) in docstring for docstring in docstrings), (line, names)
+
+
+@pytest.mark.parametrize("group", GROUPS)
+def test_every_constraint_group_is_in_the_maths(group: str) -> None:
+    assert f"`model.program.{group}`" in MATHS
+
+
+def test_shares_formulas_stand_in_their_docstrings() -> None:
+    rows = re.findall(r"^\| (.+?) \| (.+?) \| `(model\.\w+\.\w+)` \|$", MATHS, flags=re.MULTILINE)
+    assert len(rows) == 5
+    for _, meaning, name in rows:
+        formula = re.search(r"(cells · .*|\(1 − .*)$", meaning)
+        if formula:
+            assert formula.group(1) in (_function(name).__doc__ or ""), name
+
+
+def test_the_tables_page_is_made_from_the_schema() -> None:
+    written = (ROOT / "docs" / "tables.md").read_text(encoding="utf-8")
+    assert written == page(), "run: python -m scenarios.tables_page > docs/tables.md"
+
+
+@pytest.mark.parametrize(
+    "document", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+)
+def test_links_lead_somewhere(document: Path) -> None:
+    text = document.read_text(encoding="utf-8")
+    for target in re.findall(r"\]\(([^)#]+?)\)", text):
+        if not target.startswith("http"):
+            assert (document.parent / target).exists(), f"{document.name} -> {target}"
+
+
+def test_places_named_for_contributors_exist() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    places = re.findall(r"^\| (`.+?) \|", text, flags=re.MULTILINE)
+    assert len(places) > 10
+    for cell in places:
+        names = re.findall(r"`([^`]+)`", cell)
+        folder = Path(names[0]).parent
+        for name in names:
+            path = ROOT / name if "/" in name else ROOT / folder / name
+            assert path.exists(), name
