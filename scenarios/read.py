@@ -1,0 +1,186 @@
+"""Reading a scenario from a workbook or a folder of CSV files, with all faults told at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from model.entities import Scenario
+from scenarios.draft import Draft, Row
+from scenarios.faults import BadInput, Fault, meant, nearest
+from scenarios.grid import Grid, Source, file_fault
+from scenarios.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
+from scenarios.read_csv import read_folder
+from scenarios.read_xlsx import read_workbook
+from scenarios.rules import check
+from scenarios.tables import TABLES, Column, Table
+
+__all__ = ["BadInput", "read_scenario"]
+
+
+def read_scenario(path: Path) -> Scenario:
+    """The scenario in a workbook (.xlsx) or a folder of CSV files.
+
+    Raises ``BadInput`` with every fault that can be told at once: of the files, of cells, of names that
+    name nothing, of rows that do not go together.
+    """
+    source = _open(Path(path))
+    faults = list(source.faults)
+    draft = Draft()
+    draft.unsure.update(source.unread)
+    if source.grids or source.unread:
+        for table in TABLES:
+            faults += _read_table(table, source, draft)
+        faults += check(draft)
+    if faults:
+        raise BadInput(sorted(faults, key=_place))
+    return _build(draft)
+
+
+def _open(path: Path) -> Source:
+    try:
+        exists, is_folder = path.exists(), path.is_dir()
+    except (OSError, ValueError) as error:
+        return Source(
+            faults=[file_fault(str(path), f"cannot be looked up: {error}", "name a file or folder")]
+        )
+    if not exists:
+        wrong = "is a symbolic link to nothing" if path.is_symlink() else "does not exist"
+        return Source(
+            faults=[file_fault(str(path), wrong, "name a workbook (.xlsx) or a folder of CSV files")]
+        )
+    return read_folder(path) if is_folder else read_workbook(path)
+
+
+def _place(fault: Fault) -> tuple[int, int, int]:
+    """Where a fault stands: files first, then tables in order, rows, columns."""
+    for number, table in enumerate(TABLES):
+        if table.name == fault.table:
+            columns = list(table.by_name)
+            column = columns.index(fault.column) if fault.column in columns else -1
+            return number, fault.row or 0, column
+    return -1, 0, 0
+
+
+def _read_table(table: Table, source: Source, draft: Draft) -> list[Fault]:
+    """Reads a table's rows into the draft; the faults of its heading and cells."""
+    grid = source.grids.get(table.name)
+    if grid is None:
+        if table.required and table.name not in source.unread:
+            draft.unsure.add(table.name)
+            return [Fault(table.name, None, "", "", "is missing", "add this table")]
+        return []
+    if not grid.rows or grid.rows[0][0] != 1 or all(map(is_blank, grid.rows[0][1])):
+        draft.unsure.add(table.name)
+        remedy = f"write the columns into row 1: {', '.join(column.heading for column in table.columns)}"
+        return [Fault(table.name, 1, "", "", "has no heading", remedy)]
+    columns, faults = _heading(table, grid, draft)
+    body = [(number, cells) for number, cells in grid.rows[1:] if not all(map(is_blank, cells))]
+    if table.required and not body and not _faulted_rows(source, table):
+        draft.unsure.add(table.name)
+        faults.append(Fault(table.name, 2, "", "", "has no rows", "write at least one row"))
+    for number, cells in body:
+        faults += _read_row(table, grid, columns, number, cells, draft)
+    return faults
+
+
+def _faulted_rows(source: Source, table: Table) -> bool:
+    """Whether rows of the table were left out with a fault of their own."""
+    return any(fault.table == table.name and fault.row is not None for fault in source.faults)
+
+
+def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None], list[Fault]]:
+    """The column that each position holds, and the faults of the heading."""
+    headings = grid.rows[0][1]
+    found: list[Column | None] = []
+    faults: list[Fault] = []
+    named = [_name_and_unit(raw)[0] for raw in headings]
+    lost: set[str] = set()
+    for position, raw in enumerate(headings):
+        name, unit = _name_and_unit(raw)
+        column = table.by_name.get(name)
+        found.append(None if name in named[:position] else column)
+        if raw is FAULTED:
+            continue
+        if is_blank(raw):
+            faults += _unheaded(table, grid, position)
+        elif column is None:
+            near = nearest(name, set(table.by_name).difference(named))
+            lost |= {near} if near else set()
+            remedy = meant(
+                name,
+                set(table.by_name).difference(named),
+                f"take it away; the columns are {', '.join(table.by_name)}",
+            )
+            faults.append(Fault(table.name, 1, name, shown_value(raw), "is not a column", remedy))
+        elif name in named[:position]:
+            faults.append(
+                Fault(
+                    table.name, 1, name, shown_value(raw), "is a column twice", "keep one of the two columns"
+                )
+            )
+        elif unit is not None and unit != column.unit:
+            remedy = f"the unit is [{column.unit}]" if column.unit else "this column has no unit"
+            faults.append(Fault(table.name, 1, name, shown_value(raw), "has the wrong unit", remedy))
+    absent = {column.name for column in table.columns if column.required}.difference(named)
+    if FAULTED not in headings:
+        faults += [
+            Fault(table.name, 1, name, "", "is missing", f"add the column {table.by_name[name].heading}")
+            for name in table.by_name
+            if name in absent - lost
+        ]
+    draft.unsure.update((table.name, name) for name in absent | lost)
+    return found, faults
+
+
+def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
+    """A heading's name, and its unit where one stands in brackets."""
+    text = shown_value(raw)
+    if text.endswith("]") and "[" in text:
+        name, _, unit = text[:-1].partition("[")
+        return name.strip(), unit.strip()
+    return text, None
+
+
+def _unheaded(table: Table, grid: Grid, position: int) -> list[Fault]:
+    """The fault of cells that stand under no heading."""
+    for number, cells in grid.rows[1:]:
+        if position < len(cells) and not is_blank(cells[position]):
+            value = shown_value(cells[position])
+            wrong = f"stands under no heading (column {position + 1})"
+            return [
+                Fault(table.name, number, "", value, wrong, "write a heading in row 1, or clear the cells")
+            ]
+    return []
+
+
+def _read_row(
+    table: Table, grid: Grid, columns: list[Column | None], number: int, cells: list[Raw], draft: Draft
+) -> list[Fault]:
+    """Converts a row's cells into the draft; the faults of those that cannot be."""
+    row = Row(table.name, number)
+    faults = []
+    raw_by_name = {column.name: raw for column, raw in zip(columns, cells, strict=False) if column}
+    for column in table.columns:
+        missing = column.name not in raw_by_name
+        if missing and (column.required or (table.name, column.name) in draft.unsure):
+            continue
+        raw = raw_by_name.get(column.name)
+        row.shown[column.name] = shown_value(raw)
+        try:
+            row.values[column.name] = convert(table.name, column, raw, grid.typed)
+        except CellFault as fault:
+            draft.spoil(row, column.name)
+            if raw is not FAULTED:
+                faults.append(row.fault(column.name, fault.wrong, fault.remedy))
+    draft.tables[table.name].append(row)
+    return faults
+
+
+def _build(draft: Draft) -> Scenario:
+    """The scenario of a draft without faults."""
+    tables: dict[str, Any] = {
+        table.name: tuple(table.record(**row.values) for row in draft.tables[table.name]) for table in TABLES
+    }
+    tables["nursery"] = tables["nursery"][0]
+    return Scenario(**tables)

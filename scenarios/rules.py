@@ -1,0 +1,21 @@
+"""The rules between cells, rows and tables, in the order in which they run.
+
+A rule runs on all rows whose cells it needs are good. A cell that a rule faults counts as bad for the
+rules after it where its fault would only be told a second time.
+"""
+
+from __future__ import annotations
+
+from scenarios.draft import Draft, Rule
+from scenarios.faults import Fault
+from scenarios.rules_growing import GROWING
+from scenarios.rules_names import NAMES
+from scenarios.rules_nursery import NURSERY
+from scenarios.rules_timing import TIMING
+
+RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + TIMING
+
+
+def check(draft: Draft) -> list[Fault]:
+    """The faults of all rules."""
+    return [fault for rule in RULES for fault in rule.faults(draft)]
