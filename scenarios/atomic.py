@@ -1,0 +1,49 @@
+"""Files and folders that appear whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """A place beside ``path`` to write to; it takes the place of ``path`` once all is written.
+
+    Raises ``OSError`` where the place cannot be written; ``path`` is then as it was.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = _beside(path)
+    try:
+        yield part
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_folder(path: Path) -> Iterator[Path]:
+    """A folder beside ``path`` to write into; it becomes ``path`` once all is written.
+
+    Raises ``FileExistsError`` where ``path`` is a file or holds anything: nothing of a user's is replaced.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if path.is_symlink() or (path.exists() and (not path.is_dir() or any(path.iterdir()))):
+        raise FileExistsError(f"{path} exists already and is not an empty folder")
+    part = _beside(path)
+    part.mkdir()
+    try:
+        yield part
+        if path.is_dir():
+            path.rmdir()
+        os.replace(part, path)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def _beside(path: Path) -> Path:
+    """A name in the same folder that nothing else has; the suffix stays, since writers look at it."""
+    return path.with_name(f".{path.stem}-{os.urandom(4).hex()}{path.suffix}")
