@@ -52,11 +52,14 @@ def _range(low: float, at: float, high: float) -> tuple[float | None, float | No
 def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     calendar = program.network.calendar
+    buyable = {pack.item for pack in program.packs}
     found = []
     for group, (limit, unit) in ROW_LIMITS.items():
         for label, n in compiled.rows.get(group, {}).items():
             value = float(solution.row_dual[n])
             if group != "order" and abs(value) < WORTHLESS:
+                continue
+            if group == "packs" and label[0] in buyable:
                 continue
             name, day = label[0], None
             if group == "week_hours":
@@ -70,15 +73,16 @@ def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any
 
 def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
     down, up = ranging.col_bound_dn.value_, ranging.col_bound_up.value_
+    calendar = program.network.calendar
     found = []
     for letter, limit in COLUMN_LIMITS.items():
         for index, n in zip(program.crew_days, compiled.position[letter].tolist(), strict=True):
-            if n < 0:
+            if n < 0 or (letter == "reg" and not calendar.is_working[index.day]):
                 continue
             value, at = float(solution.column_dual[n]), float(compiled.upper[n])
             if value > -WORTHLESS:
                 continue
-            day = program.network.calendar.date(index.day)
+            day = calendar.date(index.day)
             found.append((limit, index.crew, day, "hour", value, at, *_range(down[n], at, up[n])))
     return found
 
