@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import Enum
+from math import ceil
 from typing import Any
 
 from openpyxl import Workbook
@@ -25,6 +26,9 @@ GUIDE = "# how to fill in"
 SPARE_ROWS = 1000
 """Rows below the last one for which pick lists and number formats are ready."""
 
+PAGE_WIDTH = 190
+"""Width of columns, in characters, that can be read on one page."""
+
 FORMATS = {
     Type.TEXT: "@",
     Type.DATE: "yyyy-mm-dd",
@@ -38,8 +42,8 @@ FORMATS = {
     Type.REFERENCES: "@",
 }
 
-BOLD = Font(bold=True)
-ITALIC = Font(italic=True)
+BOLD = Font("Calibri", 11, bold=True)
+ITALIC = Font("Calibri", 11, italic=True)
 SHADE = PatternFill("solid", start_color="E7E6E6")
 RULE = Border(bottom=Side("thin"))
 WRAP = Alignment(wrap_text=True, vertical="top")
@@ -81,7 +85,8 @@ def dressed_workbook(rows: dict[str, tuple[Any, ...]]) -> Workbook:
         _add_pick_lists(sheet, table, last_rows)
         _set_up(sheet, f"{table.name}: {table.help}")
         sheet.freeze_panes = "A2"
-        sheet.print_title_rows = "1:1"
+        sheet.row_dimensions[1].height = 30
+        sheet.print_title_rows, sheet.print_title_cols = "1:1", "A:A"
     return book
 
 
@@ -93,7 +98,7 @@ def _write_guide(sheet: Worksheet) -> None:
         if font is not None:
             cell.font = font
         sheet.merge_cells(start_row=number, end_row=number, start_column=1, end_column=3)
-        sheet.row_dimensions[number].height = 15 * (1 + len(line) // 100)
+        sheet.row_dimensions[number].height = 15 * (1 + len(line) // 110)
     head = len(lines) + 1
     for position, title in enumerate(("sheet", "what stands on it", "needed"), 1):
         cell = sheet.cell(head, position, title)
@@ -102,6 +107,7 @@ def _write_guide(sheet: Worksheet) -> None:
         needed = "must have rows" if table.required else "may be empty or missing"
         for position, text in enumerate((table.name, table.help, needed), 1):
             sheet.cell(number, position, text).alignment = WRAP
+        sheet.row_dimensions[number].height = 15 * (1 + len(table.help) // 75)
         sheet.cell(number, 1).hyperlink = f"#'{table.name}'!A1"
     for letter, width in (("A", 20), ("B", 70), ("C", 24)):
         sheet.column_dimensions[letter].width = width
@@ -115,7 +121,7 @@ def _write_heading(sheet: Worksheet, table: Table) -> None:
         cell.fill, cell.border, cell.alignment = SHADE, RULE, WRAP
         note = Comment(_note(table, column), "Graftwright", width=320, height=180)
         cell.comment = note
-        width = max(12, min(len(column.heading) + 2, 26))
+        width = max(18 if FORMATS[column.type] == "@" else 12, min(len(column.heading) + 2, 26))
         sheet.column_dimensions[get_column_letter(position)].width = 40 if column.name == "note" else width
 
 
@@ -192,9 +198,10 @@ def _pick_list(column: Column, last_rows: dict[str, int]) -> str | None:
 
 
 def _set_up(sheet: Worksheet, footer: str) -> None:
-    """Page set-up: landscape, as wide as the paper, named and numbered."""
+    """Page set-up: landscape, few pages wide, named and numbered."""
     sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    width = sum(column.width for column in sheet.column_dimensions.values())
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = ceil(width / PAGE_WIDTH), 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.HeaderFooter.oddFooter = HeaderFooterItem(
         left=_HeaderFooterPart(text=footer.replace("&", "&&")), right=_HeaderFooterPart(text="&P / &N")

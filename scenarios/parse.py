@@ -125,9 +125,16 @@ def _sources(column: Column) -> str:
 
 
 def _range(column: Column) -> str:
-    low = "" if column.low is None else f"{'above' if column.above_low else 'from'} {column.low:g}"
-    high = "" if column.high is None else f"{'to' if low.startswith('from') else 'up to'} {column.high:,.10g}"
+    low = "" if column.low is None else f"{'above' if column.above_low else 'from'} {plain(column.low)}"
+    high = (
+        "" if column.high is None else f"{'to' if low.startswith('from') else 'up to'} {plain(column.high)}"
+    )
     return "".join(f" {part}" for part in (low, high) if part)
+
+
+def plain(number: float) -> str:
+    """A number as a person writes it: no exponent, thousands apart."""
+    return f"{number:,.0f}" if float(number).is_integer() else f"{number:g}"
 
 
 def _text(table: str, column: Column, raw: Raw, typed: bool) -> str:
@@ -271,10 +278,8 @@ def _check_range(column: Column, number: float) -> None:
     if number > high:
         if column.type is Type.SHARE and number <= 100:
             raise CellFault("is above 1; a share is a part of 1, not of 100", _as_share(number))
-        remedy = f"write at most {LARGEST:,.0f}" if column.high is None else wanted(column)
-        raise CellFault(f"is above {high:,.10g}", remedy)
-    if number < -LARGEST:
-        raise CellFault(f"is below {-LARGEST:,.0f}", wanted(column))
+        remedy = f"write at most {plain(LARGEST)}" if column.high is None else wanted(column)
+        raise CellFault(f"is above {plain(high)}", remedy)
 
 
 def _whole(table: str, column: Column, raw: Raw, typed: bool) -> int:

@@ -95,7 +95,11 @@ def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None
     found: list[Column | None] = []
     faults: list[Fault] = []
     named = [_name_and_unit(raw)[0] for raw in headings]
-    lost: set[str] = set()
+    free = set(table.by_name).difference(named)
+    told = {near for name in named if name and name not in table.by_name and (near := nearest(name, free))}
+    absent = [column.heading for column in table.columns if column.required and column.name in free - told]
+    if FAULTED in headings:
+        absent = []
     for position, raw in enumerate(headings):
         name, unit = _name_and_unit(raw)
         column = table.by_name.get(name)
@@ -103,34 +107,36 @@ def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None
         if raw is FAULTED:
             continue
         if is_blank(raw):
-            faults += _unheaded(table, grid, position)
-        elif column is None:
-            near = nearest(name, set(table.by_name).difference(named))
-            lost |= {near} if near else set()
-            remedy = meant(
-                name,
-                set(table.by_name).difference(named),
-                f"take it away; the columns are {', '.join(table.by_name)}",
-            )
-            faults.append(Fault(table.name, 1, name, shown_value(raw), "is not a column", remedy))
-        elif name in named[:position]:
-            faults.append(
-                Fault(
-                    table.name, 1, name, shown_value(raw), "is a column twice", "keep one of the two columns"
-                )
-            )
-        elif unit is not None and unit != column.unit:
-            remedy = f"the unit is [{column.unit}]" if column.unit else "this column has no unit"
-            faults.append(Fault(table.name, 1, name, shown_value(raw), "has the wrong unit", remedy))
-    absent = {column.name for column in table.columns if column.required}.difference(named)
-    if FAULTED not in headings:
-        faults += [
-            Fault(table.name, 1, name, "", "is missing", f"add the column {table.by_name[name].heading}")
-            for name in table.by_name
-            if name in absent - lost
-        ]
-    draft.unsure.update((table.name, name) for name in absent | lost)
+            unheaded = _unheaded(table, grid, position, absent)
+            faults += unheaded
+            absent = [] if unheaded else absent
+            continue
+        wrong_remedy = _heading_fault(table, name, unit, free, name in named[:position])
+        if wrong_remedy is not None:
+            faults.append(Fault(table.name, 1, name, shown_value(raw), *wrong_remedy))
+    faults += [
+        Fault(table.name, 1, heading.split(" [")[0], "", "is missing", f"add the column {heading}")
+        for heading in absent
+    ]
+    required = {column.name for column in table.columns if column.required}
+    draft.unsure.update((table.name, name) for name in free & (required | told))
     return found, faults
+
+
+def _heading_fault(
+    table: Table, name: str, unit: str | None, free: set[str], twice: bool
+) -> tuple[str, str] | None:
+    """What is wrong with a heading, and the remedy; ``free`` are the columns that no heading names."""
+    column = table.by_name.get(name)
+    if column is None:
+        otherwise = f"take it away; the columns are {', '.join(table.by_name)}"
+        return "is not a column", meant(name, free, otherwise)
+    if twice:
+        return "is a column twice", "keep one of the two columns"
+    if unit is not None and unit != column.unit:
+        remedy = f"the unit is [{column.unit}]" if column.unit else "this column has no unit"
+        return "has the wrong unit", remedy
+    return None
 
 
 def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
@@ -142,14 +148,15 @@ def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
     return text, None
 
 
-def _unheaded(table: Table, grid: Grid, position: int) -> list[Fault]:
-    """The fault of cells that stand under no heading."""
+def _unheaded(table: Table, grid: Grid, position: int, absent: list[str]) -> list[Fault]:
+    """The fault of cells that stand under no heading; ``absent`` are headings that they may be meant for."""
     for number, cells in grid.rows[1:]:
         if position < len(cells) and not is_blank(cells[position]):
             value = shown_value(cells[position])
             wrong = f"stands under no heading (column {position + 1})"
+            remedy = f"write a heading in row 1{': missing is ' if absent else ''}{', '.join(absent)}"
             return [
-                Fault(table.name, number, "", value, wrong, "write a heading in row 1, or clear the cells")
+                Fault(table.name, number, "", value, wrong, remedy if absent else f"{remedy}, or clear it")
             ]
     return []
 

@@ -166,6 +166,7 @@ def _healing(draft: Draft) -> Iterator[Fault]:
         method = methods.get(row["method"])
         if method is not None and method["kind"] is Kind.OWN_ROOT:
             yield row.fault("part", f"is given for '{row['method']}', which is own-root", "write finishing")
+            draft.spoil(row, "part")
     if not draft.sure("stages", "method", "part"):
         return
     heal = {row["method"] for row in healing}
@@ -241,13 +242,13 @@ def _lot_diameters(lot: Row, method: str, window: list[int | None]) -> Iterator[
 
 
 GROWING = (
-    Rule("zones are used for what they are for", _zone_uses),
     Rule("windows do not end before they begin", _windows),
     Rule("a method has the columns of its kind and match", _method_columns),
     Rule("age effects lie in the window and say something", _age_effects),
     Rule("a method by ages has ages", _ages_given),
     Rule("steps are 1, 2, 3, and healing comes first", _steps),
     Rule("only grafted plants heal, only after healing trays are consolidated", _healing),
+    Rule("zones are used for what they are for", _zone_uses),
     Rule("a product has what its method wants", _product_columns),
     Rule("lots matched by diameter have diameters", _diameters),
 )
