@@ -95,6 +95,8 @@ def _rows(table: str, text: str, source: Source) -> list[tuple[int, list[Raw]]]:
                 raise _FileFault(f"has more than {MOST_ROWS:,} rows", "keep only rows of the table")
             if number == 1:
                 width = len(cells)
+                if not any(cell.strip() for cell in cells):
+                    break
             elif not any(cell.strip() for cell in cells):
                 continue
             if width > MOST_COLUMNS:

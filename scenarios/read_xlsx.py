@@ -119,7 +119,7 @@ def read_workbook(path: Path) -> Source:
             _check_first_bytes(file)
             _read(file, source)
     except _Refused as refused:
-        source.faults.append(file_fault(path.name, refused.wrong, refused.remedy))
+        return Source(faults=[file_fault(path.name, refused.wrong, refused.remedy)])
     except OSError as error:
         source.faults.append(
             file_fault(path.name, f"cannot be read: {error.strerror or error}", "give it to be read")
@@ -299,11 +299,11 @@ def _raw(cell: Any, place: tuple[int, int], scan: _Scan) -> Raw:
             "is a formula that was never calculated",
             "open the file in a spreadsheet program and save it, or write the value",
         )
+    if place in scan.numbers and cell.data_type in ("e", "d"):
+        return Unreadable(
+            scan.numbers[place], "is formatted as a date, but no such day is known", "write a date"
+        )
     if cell.data_type == "e":
-        if place in scan.numbers:
-            return Unreadable(
-                scan.numbers[place], "is formatted as a date, but no such day is known", "write a date"
-            )
         return Unreadable(
             str(cell.value), "is the error of a formula", "mend the formula, or write the value"
         )
