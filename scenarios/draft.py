@@ -72,6 +72,13 @@ class Draft:
         row.values.pop(column, None)
         self.unsure.add((row.table, column))
 
+    def grouped(self, table: str, key: str, *needs: str) -> dict[str, list[Row]]:
+        """All rows for each value of a column, of rows that are good in ``needs``."""
+        found: dict[str, list[Row]] = defaultdict(list)
+        for row in self.rows(table, key, *needs):
+            found[row[key]].append(row)
+        return found
+
     @property
     def first_day(self) -> date | None:
         """The nursery's first day where it is known."""

@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from math import isfinite, isinf
 from typing import Any
 
-from scenarios.faults import meant, nearest
+from scenarios.faults import meant, nearest, shown
 from scenarios.tables import TABLES, Column, Type
 
 LONGEST_NAME, LONGEST_NOTE = 200, 2000
@@ -323,11 +323,11 @@ def _items(table: str, column: Column, raw: Raw, typed: bool) -> tuple[str, ...]
     for item in items:
         _check_text(column, item)
         if items.count(item) > 1:
-            raise CellFault(f"names '{item}' twice", "name each item once")
+            raise CellFault(f"names '{shown(item)}' twice", "name each item once")
     for item in items:
         if column.choices and item not in column.choices:
             raise CellFault(
-                f"holds '{item}', which is not one of the choices",
+                f"holds '{shown(item)}', which is not one of the choices",
                 meant(item, column.choices, wanted(column)),
             )
     return tuple(items)

@@ -207,6 +207,7 @@ def _no_items(row: Row, column: str, where: str) -> Iterator[Fault]:
 def _diameters(draft: Draft) -> Iterator[Fault]:
     """Lots whose stem match comes from diameters have them, positive at all ages in the window."""
     methods = draft.by("methods", "method", "match_from")
+    lots = draft.grouped("seed_lots", "variety")
     told: set[tuple[int, str]] = set()
     for product in draft.rows("products", "method"):
         method = methods.get(product["method"])
@@ -214,12 +215,11 @@ def _diameters(draft: Draft) -> Iterator[Fault]:
             continue
         for part, ages in zip(("scion", "rootstock"), AGES, strict=True):
             window = [method.values.get(age) for age in ages]
-            for lot in draft.rows("seed_lots", "variety"):
-                if lot["variety"] == product.values.get(part):
-                    for fault in _lot_diameters(lot, method["method"], window):
-                        if (lot.number, fault.column) not in told:
-                            told.add((lot.number, fault.column))
-                            yield fault
+            for lot in lots.get(product.values.get(part, ""), []):
+                for fault in _lot_diameters(lot, method["method"], window):
+                    if (lot.number, fault.column) not in told:
+                        told.add((lot.number, fault.column))
+                        yield fault
 
 
 def _lot_diameters(lot: Row, method: str, window: list[int | None]) -> Iterator[Fault]:

@@ -6,31 +6,38 @@ from collections.abc import Iterator
 from functools import cache
 
 from scenarios.draft import Draft, Row, Rule, text_of
-from scenarios.faults import Fault, folded, meant, shown
+from scenarios.faults import Fault, folded, meant, nearest, shown
 from scenarios.tables import TABLES, Column, Table, Type
+
+MOST_COMPARED = 2_000_000
+"""Pairs of names compared in search of the nearest; a file that wants more is not just misspelt."""
 
 
 def _references(draft: Draft) -> Iterator[Fault]:
     """Faults of names that name nothing; their cells count as bad."""
 
+    compared = 0
+
     @cache
-    def remedy(name: str, targets: tuple[tuple[str, str], ...]) -> str:
-        where = " or ".join(table for table, _ in targets)
-        known = {name for target in targets for name in _known(draft, *target)}
-        return meant(name, known, f"write a name from {where}, or add it there")
+    def remedy(name: str, column: Column) -> str:
+        nonlocal compared
+        otherwise = (
+            f"write a name from {' or '.join(table for table, _ in column.references)}, or add it there"
+        )
+        compared += len(known)
+        return meant(name, known, otherwise) if compared < MOST_COMPARED else otherwise
 
     for table in TABLES:
         for column in table.columns:
             if not column.references or not all(_certain(draft, *target) for target in column.references):
                 continue
             known = {name for target in column.references for name in _known(draft, *target)}
+            faulty = {name for target in column.references for name in _faulty(draft, *target)}
             where = " or ".join(f"table {name}" for name, _ in column.references)
             for row in draft.rows(table.name, column.name):
                 for name in _named(column, row):
-                    if name not in known:
-                        yield row.fault(
-                            column.name, f"is not in {where}", remedy(name, column.references), value=name
-                        )
+                    if name not in known and not (faulty and nearest(name, faulty)):
+                        yield row.fault(column.name, f"is not in {where}", remedy(name, column), value=name)
                         draft.spoil(row, column.name)
 
 
@@ -43,9 +50,13 @@ def _named(column: Column, row: Row) -> tuple[str, ...]:
 
 
 def _known(draft: Draft, table: str, column: str) -> set[str]:
-    """Names in a column, those of faulty cells among them: whoever refers to them is not at fault."""
-    good = {row[column] for row in draft.rows(table, column)}
-    return good | {row.shown[column] for row in draft.tables[table] if row.shown.get(column)}
+    """Names in a column."""
+    return {row[column] for row in draft.rows(table, column)}
+
+
+def _faulty(draft: Draft, table: str, column: str) -> set[str]:
+    """Texts of the faulty cells of a column: whoever seems to refer to them is not at fault."""
+    return {row.shown[column] for row in draft.tables[table] if column not in row.values}
 
 
 def _certain(draft: Draft, table: str, column: str) -> bool:

@@ -35,6 +35,7 @@ def _window_weekdays(draft: Draft) -> Iterator[Fault]:
 def _germination(draft: Draft) -> Iterator[Fault]:
     """Seedlings have left the germination room before the window closes."""
     methods = draft.by("methods", "method")
+    lots = draft.grouped("seed_lots", "variety", "germination_days")
     told: set[int] = set()
     for product in draft.rows("products", "method"):
         method = methods.get(product["method"])
@@ -42,9 +43,8 @@ def _germination(draft: Draft) -> Iterator[Fault]:
             oldest = None if method is None else method.values.get(high)
             if oldest is None:
                 continue
-            for lot in draft.rows("seed_lots", "variety", "germination_days"):
-                late = lot["variety"] == product.values.get(part) and lot["germination_days"] > oldest
-                if late and lot.number not in told:
+            for lot in lots.get(product.values.get(part, ""), []):
+                if lot["germination_days"] > oldest and lot.number not in told:
                     told.add(lot.number)
                     wrong = f"is past the window of method '{product['method']}', which ends at {oldest} days"
                     yield lot.fault("germination_days", wrong, f"write at most {oldest}")
@@ -119,6 +119,7 @@ class _Ways:
     def __init__(self, draft: Draft, calendar: Calendar) -> None:
         self.draft, self.calendar = draft, calendar
         self.methods = draft.by("methods", "method", "scion_age_min", "scion_age_max", "holding_limit_days")
+        self.lots = draft.grouped("seed_lots", "variety")
         self.found: dict[str, int | None] = {}
         self.graft_days: dict[_Seedlings, set[int] | None] = {}
         self.stages: dict[str, list[Stage] | None] = {}
@@ -162,9 +163,7 @@ class _Ways:
     def _days(self, seedlings: _Seedlings) -> set[int] | None:
         """Working days on which there may be such seedlings; None where a lot is not known well enough."""
         if seedlings not in self.graft_days:
-            lots = [
-                row for row in self.draft.rows("seed_lots", "variety") if row["variety"] == seedlings.variety
-            ]
+            lots = self.lots.get(seedlings.variety, [])
             known = lots and all("germination_days" in lot.values for lot in lots)
             self.graft_days[seedlings] = (
                 {day for lot in lots for day in self._lot_days(lot, seedlings)} if known else None

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from scenarios.faults import BadInput, Fault
+from scenarios.faults import BadInput, Fault, render_faults
 from scenarios.read import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED, Case
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
@@ -41,3 +44,140 @@ def test_smallest_bad_workbook(case: Case, tmp_path: Path) -> None:
     faults = faults_of(write_xlsx(grids(tables), tmp_path / "scenario.xlsx"))
     assert len(faults) == 1, faults
     assert_is(faults[0], case)
+
+
+def test_at_least_sixty_kinds() -> None:
+    """Kinds that differ in what they say, not only in where; files that are no scenario come on top."""
+    assert len({case.name for case in TABLES_AND_COLUMNS + CELLS + ROWS + TYPED}) > 100
+
+
+TOGETHER = [
+    "strange table",
+    "strange column",
+    "misspelt reference",
+    "text for number",
+    "percent as 85",
+    "date impossible",
+    "wrong choice",
+    "item twice",
+    "currency in small letters",
+    "duplicate day",
+    "due too soon",
+    "due before ready",
+    "empty zone",
+    "25 hours",
+    "offer of least over most",
+    "no tolerance",
+    "root-cut without rootstock formats",
+    "ages outside the window",
+    "gap in steps",
+    "zone not for holding",
+]
+"""Cases that touch different cells."""
+
+
+@pytest.mark.parametrize("write", [write_csvs, write_xlsx])
+def test_many_faults_are_told_at_once(write: Callable[..., Path], tmp_path: Path) -> None:
+    cases = [case for case in TABLES_AND_COLUMNS + CELLS + ROWS if case.name in TOGETHER]
+    assert len(cases) == len(TOGETHER)
+    tables = small()
+    cases = [replace(case, row=6) if case.name == "due too soon" else case for case in cases]
+    tables["orders"].append(tables["orders"][0] | {"order": "O-5", "due_day": date(2027, 2, 27)})
+    if write is write_xlsx:
+        cases = [case for case in cases if case.name not in ("text for number", "date impossible")]
+    for case in cases:
+        if case.row != 6:
+            case.change(tables)
+    faults = faults_of(write(grids(tables), tmp_path / "scenario.xlsx"))
+    for case in cases:
+        found = [
+            f
+            for f in faults
+            if (f.table, f.row, f.column, f.value) == (case.table, case.row, case.column, case.value)
+        ]
+        assert found, case.name
+        assert_is(found[0], case)
+    assert len(faults) == len(cases), faults
+
+
+def test_faults_come_in_the_order_of_the_tables(tmp_path: Path) -> None:
+    tables = small()
+    tables["crews"][0]["heads"] = -1
+    tables["orders"][1]["quantity"] = tables["orders"][0]["due_day"] = tables["orders"][0]["quantity"] = "x"
+    tables["nursery"][0]["currency"] = "?"
+    faults = faults_of(write_csvs(grids(tables), tmp_path / "scenario"))
+    assert [(fault.table, fault.row, fault.column) for fault in faults] == [
+        ("nursery", 2, "currency"),
+        ("orders", 2, "quantity"),
+        ("orders", 2, "due_day"),
+        ("orders", 3, "quantity"),
+        ("crews", 2, "heads"),
+    ]
+
+
+SECOND_HAND = {
+    "product with a bad method": ("products", 2, "method", "tomato splce"),
+    "product with a bad name": ("products", 2, "product", "Red on Stout\x07"),
+    "method with a bad kind": ("methods", 2, "kind", "grafted"),
+    "lot of a bad variety": ("seed_lots", 2, "variety", "Red\x07"),
+    "zone with a bad use": ("zones", 2, "use", "warm"),
+    "crew with bad skills": ("crews", 2, "skills", "grafting;grafting"),
+    "bad first day": ("nursery", 2, "first_day", "soon"),
+    "bad working weekdays": ("nursery", 2, "working_weekdays", "Mon;Thurs"),
+    "bad window": ("methods", 2, "scion_age_max", "old"),
+    "stage with a bad step": ("stages", 3, "step", "two"),
+    "stage of no method": ("stages", 3, "method", "tomato"),
+    "ages with a bad match": ("age_effects", 2, "match", "most"),
+    "bad day off": ("days_off", 2, "day", "Good Friday"),
+    "offer with a bad day": ("buy_in_offers", 2, "delivery_weekdays", "Thursday"),
+    "lot with bad germination days": ("seed_lots", 2, "germination_days", "a few"),
+}
+
+
+@pytest.mark.parametrize("name", SECOND_HAND)
+def test_a_faulty_cell_has_no_second_hand_faults(name: str, tmp_path: Path) -> None:
+    table, row, column, value = SECOND_HAND[name]
+    tables = small()
+    tables[table][row - 2][column] = value
+    faults = faults_of(write_csvs(grids(tables), tmp_path / "scenario"))
+    assert [(fault.table, fault.row, fault.column) for fault in faults] == [(table, row, column)], faults
+
+
+RUBBISH = ["\x07", "=1/0", "9" * 400, "-" * 9, ";;;", "\u202e", "nan", "x" * 5000]
+
+
+@pytest.mark.parametrize("table", list(small()))
+@pytest.mark.parametrize(
+    "rubbish", ["\x07", "=1/0", "9" * 400, "-" * 9, ";;;", "\u202e", "0", "nan", "x" * 5000]
+)
+def test_rubbish_in_every_cell_is_told_and_does_not_crash(table: str, rubbish: str, tmp_path: Path) -> None:
+    tables = small()
+    tables[table] = [dict.fromkeys(row, rubbish) for row in tables[table]]
+    found = faults_of(write_csvs(grids(tables), tmp_path / "scenario"))
+    assert all(fault.wrong and fault.remedy for fault in found)
+    assert all(line.isprintable() for line in render_faults(found).split("\n"))
+
+
+def test_orders_that_an_offer_can_deliver_are_no_fault(tmp_path: Path) -> None:
+    """Due before anything can be ready, but a neighbour can deliver in time."""
+    tables = small()
+    tables["orders"][0]["due_day"] = date(2027, 3, 12)
+    assert len(faults_of(write_csvs(grids(tables), tmp_path / "late"))) == 1
+    tables["buy_in_offers"][0]["lead_days"] = 7
+    assert read_scenario(write_csvs(grids(tables), tmp_path / "early")).orders[0].due_day == date(2027, 3, 12)
+
+
+def test_an_order_beyond_all_slots_and_hours_is_no_fault(tmp_path: Path) -> None:
+    tables = small()
+    tables["orders"][0]["quantity"] = 1_000_000
+    assert read_scenario(write_csvs(grids(tables), tmp_path / "scenario")).orders[0].quantity == 1_000_000
+
+
+def test_reading_writes_nothing(tmp_path: Path) -> None:
+    tables = small()
+    tables["nursery"][0]["name"] = "../../escaped"
+    tables["orders"][0]["quantity"] = "?"
+    folder = write_csvs(grids(tables), tmp_path / "scenario")
+    before = sorted(tmp_path.rglob("*"))
+    faults_of(folder)
+    assert sorted(tmp_path.rglob("*")) == before
