@@ -1,0 +1,122 @@
+"""Sheets of the order book: orders, and the deliveries that fill them."""
+
+from __future__ import annotations
+
+from reports.figures import latest_ready, rows_of
+from reports.parts import Cell, Column, Formula
+from reports.report import Report
+from reports.style import Kind
+from reports.words import CAUTIONS
+
+
+def orders(report: Report) -> None:
+    """Every order: how it is filled, what is short and why, and what one more plant costs."""
+    sheet, money = report.sheets["Orders"], report.currency
+    sheet.open(
+        "Orders",
+        [
+            "Plants from own growing, bought in and short, by due day. Spare days: from the day on which the last "
+            "plants are ready to the day of packing. One more plant costs: what the plan's cost would rise by "
+            "(marginal cost; see What binds for the range in which it holds).",
+        ],
+    )
+    columns = [
+        Column("mark", "Mark"),
+        Column("order", "Order", widest=20),
+        Column("customer", "Customer", widest=22),
+        Column("product", "Product", widest=26),
+        Column("due", "Due day", Kind.DAY),
+        Column("quantity", "Plants ordered", Kind.COUNT, total=True),
+        Column("own", "Own", Kind.COUNT, total=True),
+        Column("bought", "Bought in", Kind.COUNT, total=True),
+        Column("short", "Short", Kind.COUNT, total=True),
+        Column("margin", "Over- seeding margin", Kind.SHARE),
+        Column("ready", "Ready day", Kind.DAY),
+        Column("spare", "Spare days", Kind.COUNT),
+        Column("price", f"Price ({money}/ plant)", Kind.PRICE),
+        Column("value", f"Value of plants delivered ({money})", Kind.MONEY, total=True),
+        Column("penalty", f"Shortfall penalty ({money}/ plant)", Kind.PRICE),
+        Column("marginal", f"One more plant costs ({money})", Kind.PRICE),
+        Column("because", "Why short", widest=40),
+        Column("note", "Note", widest=30),
+    ]
+    placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
+    shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
+    rows = [[row[column.key] for column in shown] for row in placed_rows]
+    report.tables["Orders"] = sheet.table(shown, rows)
+
+
+ALWAYS = ("order", "product", "due", "quantity", "own", "bought", "short", "margin", "ready", "spare")
+
+
+def _order_rows(report: Report) -> list[dict[str, Cell]]:
+    ready = latest_ready(report.plan)
+    inputs = {order.order: order for order in report.scenario.orders}
+    prices = report.plan.shadow_prices
+    marginal = {
+        name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
+    }
+    found: list[dict[str, Cell]] = []
+    for row in report.plan.orders.to_dict("records"):
+        order = inputs[row["order"]]
+        last = ready.get(order.order)
+        spare = None if last is None else (last[1] - last[0]).days
+        delivered = row["own"] + row["bought"]
+        price = order.price
+        found.append(
+            {
+                "mark": "SHORT" if row["short"] > 0 else None,
+                "order": order.order,
+                "customer": order.customer,
+                "product": order.product,
+                "due": order.due_day,
+                "quantity": float(row["quantity"]),
+                "own": row["own"],
+                "bought": row["bought"],
+                "short": row["short"],
+                "margin": row["margin"],
+                "ready": None if last is None else last[0],
+                "spare": spare,
+                "price": price,
+                "value": None if price is None else Formula("=({own}+{bought})*{price}", delivered * price),
+                "penalty": float(row["penalty"]),
+                "marginal": marginal.get(order.order),
+                "because": row["short_because"],
+                "note": order.note,
+            }
+        )
+    return found
+
+
+def deliveries(report: Report) -> None:
+    """Where the plants of every order come from."""
+    sheet = report.sheets["Deliveries"]
+    sheet.open(
+        "Deliveries",
+        [
+            "Which graft day or buy-in offer the plants of each order come from. Held beside: plants kept as "
+            "overseeding margin until the order is packed.",
+        ],
+        [*CAUTIONS["lifting"], *CAUTIONS["planting"]],
+    )
+    customers = {order.order: order.customer for order in report.scenario.orders}
+    found = report.plan.deliveries
+    rows: list[list[Cell]] = [
+        [pack, order, customers[order], product, source, graft, offer, ready, due, plants, margin]
+        for order, product, source, graft, offer, ready, due, pack, plants, margin in rows_of(found)
+    ]
+    rows.sort(key=lambda row: (row[0], row[1], row[7]))
+    columns = [
+        Column("pack", "Pack on", Kind.DAY),
+        Column("order", "Order", widest=20),
+        Column("customer", "Customer", widest=22),
+        Column("product", "Product", widest=26),
+        Column("source", "From"),
+        Column("graft", "Graft day", Kind.DAY),
+        Column("offer", "Offer", widest=20),
+        Column("ready", "Ready or delivered", Kind.DAY),
+        Column("due", "Due day", Kind.DAY),
+        Column("plants", "Plants", Kind.COUNT, total=True),
+        Column("margin", "Held beside as margin", Kind.COUNT, total=True),
+    ]
+    sheet.table(columns, rows)

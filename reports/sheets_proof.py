@@ -1,0 +1,111 @@
+"""Sheets that say what the plan rests on: assumptions with remarks, checks and run facts."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from reports.inputs import Input, inputs
+from reports.parts import Cell, Column
+from reports.report import Remark, Report
+from reports.style import Kind
+
+HEADING_ROWS = 1
+"""Rows above the first record in a scenario's table; remarks count them."""
+
+
+def assumptions(report: Report) -> None:
+    """Every input of the scenario with unit, note and remark."""
+    sheet = report.sheets["Assumptions"]
+    sheet.open(
+        "Assumptions",
+        [
+            "Every input of the scenario, its unit, the note that says where it comes from, and a remark where it "
+            "lies outside what is published or usual. Orders stand on the sheet Orders; here only those with a "
+            f"remark. Shares run from 0 to 1. Money is in {report.currency}.",
+        ],
+    )
+    remarks = _by_cell(report)
+    rows: list[list[Cell]] = []
+    for entry in inputs(report.scenario):
+        found = remarks.pop((entry.table, entry.number, entry.column), [])
+        if entry.table != "orders" or found:
+            rows.append([*_cells(entry), "; ".join(found) or None])
+    for (table, number, column), found in remarks.items():
+        row = "" if number is None else f"row {number + HEADING_ROWS + 1}"
+        rows.append([table, row, column, None, None, None, "; ".join(found)])
+    columns = [
+        Column("table", "Table"),
+        Column("row", "Row", widest=28),
+        Column("column", "Input", widest=30),
+        Column("value", "Value", Kind.FIGURE),
+        Column("unit", "Unit", widest=20),
+        Column("note", "Note", widest=34),
+        Column("remark", "Remark", widest=40),
+    ]
+    sheet.table(columns, rows)
+
+
+def _cells(entry: Input) -> list[Cell]:
+    value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
+    return [entry.table, entry.row, entry.column, value, entry.unit, entry.note]
+
+
+def _by_cell(report: Report) -> dict[tuple[str, int | None, str], list[str]]:
+    found: dict[tuple[str, int | None, str], list[str]] = defaultdict(list)
+    for remark in report.remarks:
+        number = None if remark.row is None else remark.row - HEADING_ROWS - 1
+        found[remark.table, number, remark.column].append(_sentence(remark))
+    return found
+
+
+def _sentence(remark: Remark) -> str:
+    return f"{remark.message} ({remark.source})" if remark.source else remark.message
+
+
+def checks(report: Report) -> None:
+    """The audit's checks, and what was run."""
+    sheet = report.sheets["Checks"]
+    passed = sum(check.passed for check in report.checks)
+    sheet.open(
+        "Checks",
+        [
+            f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the scenario, "
+            "by code that shares nothing with the program that made it. Worst: the largest miss found, in the "
+            "check's own unit.",
+        ],
+    )
+    rows: list[list[Cell]] = [
+        [check.name, "passed" if check.passed else "FAILED", check.worst, check.detail]
+        for check in report.checks
+    ]
+    columns = [
+        Column("check", "Check", widest=40),
+        Column("result", "Result", widest=24),
+        Column("worst", "Worst", Kind.FIGURE),
+        Column("detail", "Detail", widest=60),
+    ]
+    sheet.table(columns, rows)
+    facts = [
+        Column("fact", "What was run", widest=40),
+        Column("value", "Value", Kind.FIGURE),
+    ]
+    sheet.table(facts, run_facts(report))
+
+
+def run_facts(report: Report) -> list[list[Cell]]:
+    """Status, objective, bound, gap, size, seconds, versions and hash of the inputs."""
+    facts, money = report.plan.facts, report.currency
+    return [
+        ["status", facts.status],
+        ["whole trays, packs and hands", "yes" if facts.whole else "no"],
+        [f"cost of this plan ({money})", f"{facts.objective:,.2f}"],
+        [f"proved: no plan costs less than ({money})", f"{facts.bound:,.2f}"],
+        ["gap between the two", f"{facts.gap:.2%}"],
+        [f"cost with all divisible ({money})", f"{facts.continuous_objective:,.2f}"],
+        [f"the same by its dual ({money})", f"{facts.dual_objective:,.2f}"],
+        ["columns, rows, non-zeros", f"{facts.columns:,}, {facts.rows:,}, {facts.nonzeros:,}"],
+        ["seconds", ", ".join(f"{phase} {seconds:.2f}" for phase, seconds in facts.seconds.items())],
+        ["versions", ", ".join(f"{name} {version}" for name, version in facts.versions.items())],
+        ["SHA-256 of the inputs", facts.input_hash],
+    ]

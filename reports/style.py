@@ -1,0 +1,109 @@
+"""The one look of all workbooks: fonts, number formats, page set-up and chart series.
+
+Reports are read in black and white and by screen readers too: a colour only ever repeats what a word,
+a mark, a pattern or a dash says already. The colours are those of Okabe and Ito, a published palette
+that people with any common colour vision tell apart.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from enum import StrEnum
+from typing import Any
+
+FONT = "Arial"
+"""On every office computer, or replaced there by a font of the same widths."""
+
+FONT_SIZE = 10
+A4 = 9
+"""Paper size of ISO 216, by its number in workbooks; fits on US letter as pages are fitted to width."""
+
+INK = "#1A1A1A"
+RULE = "#7F7F7F"
+HEADING_FILL = "#E6E6E6"
+CHANGE_FILL = "#FFF6D6"
+LINK = "#0B4F8A"
+
+BLUE, ORANGE, GREEN, GREY = "#0072B2", "#E69F00", "#009E73", "#BFBFBF"
+
+CHANGE_MARK = "*"
+"""Ends the heading of a column that a reader may change; amounts follow."""
+
+
+class Kind(StrEnum):
+    """What a column of a report holds, which settles its number format and side."""
+
+    TEXT = "text"
+    DAY = "day"
+    COUNT = "count"
+    DECIMAL = "decimal"
+    MONEY = "money"
+    PRICE = "price"
+    SHARE = "share"
+    FIGURE = "figure"
+
+
+NUMBER_FORMATS = {
+    Kind.TEXT: "General",
+    Kind.DAY: "yyyy-mm-dd",
+    Kind.COUNT: "#,##0",
+    Kind.DECIMAL: "#,##0.0",
+    Kind.MONEY: "#,##0.00",
+    Kind.PRICE: "#,##0.00##",
+    Kind.SHARE: "0.0%",
+    Kind.FIGURE: "General",
+}
+
+CELL = {"valign": "top", "font_color": INK}
+TITLE = {"bold": True, "font_size": 15, "font_color": INK}
+SECTION = {"bold": True, "font_size": 11, "font_color": INK, "bottom": 1, "bottom_color": RULE}
+NOTE = {"font_color": INK}
+CAUTION = {"font_color": INK, "italic": True}
+LINKED = {"font_color": LINK, "underline": 1, "valign": "top"}
+HEADING = {
+    "bold": True,
+    "text_wrap": True,
+    "valign": "vcenter",
+    "bg_color": HEADING_FILL,
+    "bottom": 1,
+    "font_color": INK,
+}
+TOTAL = {"bold": True, "top": 1, "bottom": 6, "valign": "top", "font_color": INK}
+CHANGE = {"bg_color": CHANGE_FILL, "border": 4, "border_color": RULE}
+
+
+def side(kind: Kind) -> str:
+    """The side of its cell on which a value of this kind stands."""
+    return "left" if kind in (Kind.TEXT, Kind.DAY, Kind.FIGURE) else "right"
+
+
+def shown(value: Any, kind: Kind) -> str:
+    """A value about as the workbook shows it, to find the width that it needs."""
+    if value is None:
+        return ""
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str):
+        return value
+    if kind is Kind.COUNT:
+        return f"{value:,.0f}"
+    if kind is Kind.DECIMAL:
+        return f"{value:,.1f}"
+    if kind is Kind.SHARE:
+        return f"{value:.1%}"
+    if kind is Kind.FIGURE:
+        return f"{value:g}"
+    return f"{value:,.4f}" if kind is Kind.PRICE else f"{value:,.2f}"
+
+
+def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
+    """Fill of a chart's columns: plain, or a pattern of that colour on white."""
+    look: dict[str, Any] = {"border": {"color": INK, "width": 0.5}, "gap": 40}
+    if pattern is None:
+        return {**look, "fill": {"color": colour}}
+    return {**look, "pattern": {"pattern": pattern, "fg_color": colour, "bg_color": "#FFFFFF"}}
+
+
+def line_drawn(dash: str = "solid") -> dict[str, Any]:
+    """A chart's line: black, told from others by its dash."""
+    return {"line": {"color": INK, "width": 1.75, "dash_type": dash}, "marker": {"type": "none"}}

@@ -1,0 +1,92 @@
+"""Plain words that several reports share: prices of limits, and the cautions of the trade."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from reports.figures import Binding
+
+CAUTIONS = {
+    "sowing": (
+        "Sanitising chemicals are used as their label says. Seed of protected varieties is sown and grafted "
+        "under the licence of its breeder: variety rights are the nursery's to check.",
+    ),
+    "grafting": (
+        "Blades cut: keep them covered and replace them often. Clean blades and hands between trays, and "
+        "never mix lots at one bench: tools carry disease from one seedling to all after it.",
+        "Heat and humidity tire people: rest and water are part of the day.",
+    ),
+    "chamber": (
+        "Electricity near humidifiers and misting wants residual-current protection, put in by a licensed "
+        "electrician. Humid heat tires people. Local codes decide.",
+    ),
+    "lifting": ("Wet trays are heavy: lift with two hands, from benches rather than from the floor.",),
+    "pay": (
+        "Hours, overtime and the pay of temporary hands follow local law, which this plan does not know: ask a "
+        "local adviser.",
+    ),
+    "planting": (
+        "At planting, the union and any roots grown on the scion stay above the soil, or the rootstock is "
+        "bypassed.",
+    ),
+}
+"""What a person should mind, by where the work stands. Cutting tools as spreaders of disease and the rest
+are in docs/sources.md."""
+
+
+def saving(binding: Binding, currency: str) -> str:
+    """A limit that binds, as one sentence."""
+    what = one_more(binding.limit, binding.name, binding.day)
+    days = ""
+    if binding.day is not None:
+        span = "weeks" if binding.limit == "week hours" else "days"
+        days = f" Binds on 1 {span[:-1]}." if binding.days == 1 else f" Binds on {binding.days} {span}."
+    return f"{what} saves {money(binding.saving)} {currency}.{days}"
+
+
+def one_more(limit: str, name: str, day: date | None) -> str:
+    """One more of a limit, as the subject of a sentence."""
+    on = "" if day is None else f" on {day.isoformat()}"
+    return {
+        "order": f"One more plant on order {name}",
+        "slots": f"One more slot in {name}{on}",
+        "units": f"One more unit of {name}{on}",
+        "regular hours": f"One more regular hour of {name}{on}",
+        "overtime hours": f"One more hour of overtime of {name}{on}",
+        "week hours": f"One more hour that {name} may work in the week{on.replace(' on ', ' from ')}",
+        "stock": f"One more unit of {name} on hand",
+        "buy-in": f"One more plant from {name}{on}",
+    }[limit]
+
+
+def price_of_limit(limit: str, name: str, day: date | None, value: float, currency: str) -> str:
+    """The price of a limit, as one sentence."""
+    verb = "costs" if value > 0 else "saves"
+    return f"{one_more(limit, name, day)} {verb} {money(abs(value))} {currency}"
+
+
+def held_range(low: float | None, high: float | None, unit: str) -> str:
+    """The range in which a price holds at least, in words."""
+    plural = {"unit": "units", "plant": "plants", "slot": "slots", "hour": "hours"}[unit]
+    if low is None and high is None:
+        return "at any limit"
+    if high is None:
+        return f"at least from {number(low or 0.0)} {plural} on"
+    if low is None:
+        return f"at least up to {number(high)} {plural}"
+    return f"at least from {number(max(low, 0.0))} to {number(high)} {plural}"
+
+
+def money(amount: float) -> str:
+    """Money with enough places to tell small prices apart."""
+    return f"{amount:,.2f}" if amount >= 0.1 else f"{amount:,.4f}"
+
+
+def number(amount: float) -> str:
+    """A number with at most one place."""
+    return f"{amount:,.1f}".removesuffix(".0")
+
+
+def percent(share: float) -> str:
+    """A share as a percentage."""
+    return f"{share:.1%}"
