@@ -9,18 +9,16 @@ from __future__ import annotations
 import csv
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 from model.entities import (
     Kind,
     MarginPolicy,
-    Method,
     Part,
-    Product,
     Scenario,
-    Task,
     ZoneUse,
 )
 from scenarios.faults import shown
@@ -28,23 +26,61 @@ from scenarios.faults import shown
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something to look at: which row and column, its value, what is remarkable.
+    """Something to look at: a cell, its value, what is remarkable, and the source of a published figure.
 
-    ``range`` and ``source`` are blank where no published figure is meant.
+    ``row`` is the spreadsheet's row where the tables are written without blank rows, the heading being
+    row 1; ``name`` is what the row is about.
     """
 
     table: str
+    row: int
     name: str
     column: str
     value: str
-    says: str
-    range: str = ""
+    message: str
     source: str = ""
 
     def __str__(self) -> str:
-        published = f" {self.range} ({self.source})" if self.range else ""
+        place = f"{self.table}, {shown(self.name)}, {self.column}"
         value = f" {shown(self.value)}" if self.value else ""
-        return f"{self.table}, {shown(self.name)}, {self.column}{value}: {self.says}{published}"
+        source = f" ({self.source})" if self.source else ""
+        return f"{place}{value}: {self.message}{source}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A row of a table, and its name in words."""
+
+    table: str
+    row: int
+    name: str
+
+    def remark(self, column: str, value: float | str | None, message: str, source: str = "") -> Remark:
+        """A remark on one of the row's cells."""
+        told = "" if value is None else value if isinstance(value, str) else f"{value:g}"
+        return Remark(self.table, self.row, self.name, column, told, message, source)
+
+    def outside(
+        self, range_: Published | None, column: str, value: float | None, to: float | None = None
+    ) -> Iterator[Remark]:
+        """The remark on a figure (or a run of figures from ``value`` to ``to``) outside a published range."""
+        if range_ is None or value is None or range_.holds(value, value if to is None else to):
+            return
+        told = f"{value:g}" if to is None else f"{value:g} to {to:g}"
+        crop = f" for {range_.crop}" if range_.crop else ""
+        yield self.remark(column, told, f"published{crop}: {range_.range}", range_.cited)
+
+
+Record = TypeVar("Record")
+
+
+def _rows(table: str, records: tuple[Record, ...], name: str) -> Iterator[tuple[_Place, Record]]:
+    """The records of a table with their places; ``name`` is the column that names a row."""
+    for row, record in enumerate(records, 2):
+        yield _Place(table, row, str(getattr(record, name))), record
+
+
+_READ = {"R": "read in the source", "A": "read in the abstract", "C": "computed from these"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +97,19 @@ class Published:
     source: str
 
     @property
+    def cited(self) -> str:
+        """The source, and how the figure was known."""
+        return f"{self.source}; {_READ[self.read]}"
+
+    @property
     def range(self) -> str:
         """The range in words."""
         low = "" if self.low is None else f"{self.low:g}"
         high = "" if self.high is None else f"{self.high:g}"
         unit = "" if self.unit == "share" else f" {self.unit}"
-        if not low or not high or low == high:
-            bound = "" if low == high else "at least " if low else "at most "
-            return f"{bound}{low or high}{unit}"
-        return f"{low} to {high}{unit}"
+        if low and high:
+            return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
+        return f"at least {low}{unit}" if low else f"at most {high}{unit}"
 
     def holds(self, low: float, high: float) -> bool:
         """Whether figures from ``low`` to ``high`` touch the range."""
@@ -107,43 +147,20 @@ def published(figure: str, crop: str = "", method: str = "") -> Published | None
 
 
 def remarks(scenario: Scenario) -> list[Remark]:
-    """All remarks on a scenario, in the order of its tables."""
-    return [
-        remark
-        for part in (_nursery, _orders, _products, _lots, _methods, _labour, _zones, _crews, _days, _offers)
-        for remark in part(scenario)
-    ]
-
-
-def _outside(
-    range_: Published | None, table: str, name: str, column: str, value: float | None, to: float | None = None
-) -> Iterator[Remark]:
-    """The remark on a figure (or a run of figures from ``value`` to ``to``) outside a published range."""
-    if range_ is None or value is None or range_.holds(value, value if to is None else to):
-        return
-    told = f"{value:g}" if to is None else f"{value:g} to {to:g}"
-    yield Remark(table, name, column, told, "published is", range_.range, range_.source)
+    """All remarks on a scenario."""
+    return [remark for part in _PARTS for remark in part(scenario)]
 
 
 def _nursery(scenario: Scenario) -> Iterator[Remark]:
     nursery = scenario.nursery
+    place = _Place("nursery", 2, nursery.name)
     if nursery.interest_rate > 0.5:
-        yield Remark(
-            "nursery",
-            nursery.name,
-            "interest_rate",
-            f"{nursery.interest_rate:g}",
-            f"is {nursery.interest_rate:.0%} a year",
-        )
-    for offer in scenario.buy_in_offers:
-        if nursery.shortfall_penalty < offer.price:
-            yield Remark(
-                "nursery",
-                nursery.name,
-                "shortfall_penalty",
-                f"{nursery.shortfall_penalty:g}",
-                f"is below the price of offer {shown(offer.offer)} ({offer.price:g}): being short pays",
-            )
+        says = f"is {nursery.interest_rate:.0%} a year"
+        yield place.remark("interest_rate", nursery.interest_rate, says)
+    dearest = max((offer.price for offer in scenario.buy_in_offers), default=0.0)
+    if nursery.shortfall_penalty < dearest:
+        says = f"is below the price of an offer ({dearest:g}): being short pays"
+        yield place.remark("shortfall_penalty", nursery.shortfall_penalty, says)
 
 
 def _orders(scenario: Scenario) -> Iterator[Remark]:
@@ -152,17 +169,16 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
     offered: dict[str, float] = {}
     for offer in scenario.buy_in_offers:
         offered[offer.product] = min(offer.price, offered.get(offer.product, offer.price))
-    for order in scenario.orders:
-        penalty = order.shortfall_penalty
-        price = offered.get(order.product)
+    for place, order in _rows("orders", scenario.orders, "order"):
+        penalty, price = order.shortfall_penalty, offered.get(order.product)
         if penalty is not None and price is not None and penalty < price:
             says = f"is below the price of buying in ({price:g}): being short pays"
-            yield Remark("orders", order.order, "shortfall_penalty", f"{penalty:g}", says)
+            yield place.remark("shortfall_penalty", penalty, says)
         if order.service_level is not None and nursery.margin_policy is MarginPolicy.FIXED:
             says = "counts for nothing: the nursery's margin_policy is fixed"
-            yield Remark("orders", order.order, "service_level", f"{order.service_level:g}", says)
+            yield place.remark("service_level", order.service_level, says)
         if nursery.currency == "USD":
-            yield from _outside(_price(kinds.get(order.product)), "orders", order.order, "price", order.price)
+            yield from place.outside(_price(kinds[order.product]), "price", order.price)
 
 
 def _kinds(scenario: Scenario) -> dict[str, Kind]:
@@ -171,150 +187,134 @@ def _kinds(scenario: Scenario) -> dict[str, Kind]:
     return {product.product: kinds[product.method] for product in scenario.products}
 
 
-def _price(kind: Kind | None) -> Published | None:
-    return published("own_root_price" if kind is Kind.OWN_ROOT else "grafted_price")
+def _price(kind: Kind) -> Published | None:
+    return published("own_root_cost" if kind is Kind.OWN_ROOT else "grafted_cost")
 
 
 def _products(scenario: Scenario) -> Iterator[Remark]:
     ordered = {order.product for order in scenario.orders}
-    for product in scenario.products:
+    for place, product in _rows("products", scenario.products, "product"):
         if product.product not in ordered and not (product.salvage_price and product.salvage_most):
-            yield Remark("products", product.product, "product", "", "has no orders")
+            yield place.remark("product", None, "has no orders")
 
 
 def _lots(scenario: Scenario) -> Iterator[Remark]:
     crops = {product.scion: product.crop for product in reversed(scenario.products)}
     used = set(crops) | {product.rootstock for product in scenario.products}
     packed = {pack.item for pack in scenario.packs}
-    for lot in scenario.seed_lots:
+    for place, lot in _rows("seed_lots", scenario.seed_lots, "lot"):
         if lot.variety not in used:
-            yield Remark(
-                "seed_lots", lot.lot, "variety", lot.variety, "is in no product; the lot is not used"
-            )
+            yield place.remark("variety", lot.variety, "is in no product: the lot is not used")
         elif not lot.stock and lot.lot not in packed:
-            yield Remark("seed_lots", lot.lot, "stock", "0", "and no pack can be bought: nothing can be sown")
+            yield place.remark("stock", lot.stock, "and no pack can be bought: nothing can be sown")
         crop = lot.crop or crops.get(lot.variety, "")
-        yield from _outside(
-            published("germination", crop), "seed_lots", lot.lot, "germination", lot.germination
-        )
-        yield from _outside(
-            published("germination_days", crop),
-            "seed_lots",
-            lot.lot,
-            "germination_days",
-            lot.germination_days,
+        yield from place.outside(published("germination", crop), "germination", lot.germination)
+        yield from place.outside(
+            published("germination_days", crop), "germination_days", lot.germination_days
         )
 
 
 def _methods(scenario: Scenario) -> Iterator[Remark]:
-    products: dict[str, list[Product]] = defaultdict(list)
+    crops: dict[str, set[str]] = defaultdict(set)
     for product in scenario.products:
-        products[product.method].append(product)
+        crops[product.method].add(product.crop)
     healing: dict[str, int] = defaultdict(int)
     for stage in scenario.stages:
         if stage.part is Part.HEALING:
             healing[stage.method] += stage.days
-    for method in scenario.methods:
-        name = method.method
-        if not products[name]:
-            yield Remark("methods", name, "method", "", "is in no product")
-        yield from _outside(
-            published("holding_days"), "methods", name, "holding_limit_days", method.holding_limit_days
-        )
+    for place, method in _rows("methods", scenario.methods, "method"):
+        if method.method not in crops:
+            yield place.remark("method", None, "is in no product")
+        yield from place.outside(published("holding_days"), "holding_limit_days", method.holding_limit_days)
         if method.kind is Kind.OWN_ROOT:
             continue
-        yield from _outside(published("match"), "methods", name, "match", method.match)
-        for crop in sorted({product.crop for product in products[name]}):
-            yield from _crop_figures(scenario, method, crop)
-        if name in healing:
-            yield from _outside(published("chamber_days"), "methods", name, "days of healing", healing[name])
+        yield from place.outside(published("match"), "match", method.match)
+        for crop in sorted(crops[method.method]):
+            yield from place.outside(published("take", crop, method.method), "take", method.take)
+            window = published("scion_age", crop)
+            yield from place.outside(window, "scion_age_min", method.scion_age_min, method.scion_age_max)
+        if method.method in healing:
+            for remark in place.outside(published("chamber_days"), "method", healing[method.method]):
+                yield replace(remark, message=f"days of healing; {remark.message}")
 
 
-def _crop_figures(scenario: Scenario, method: Method, crop: str) -> Iterator[Remark]:
-    """Remarks on take and window of a method for a crop."""
-    take = published("take", crop, method.method)
-    yield from _outside(take, "methods", method.method, f"take ({shown(crop)})", method.take)
-    for effect in scenario.age_effects:
-        if effect.method == method.method:
-            ages = f"{method.method} at ages {effect.rootstock_age} and {effect.scion_age}"
-            yield from _outside(take, "age_effects", ages, f"take ({shown(crop)})", effect.take)
-    yield from _outside(
-        published("scion_age", crop),
-        "methods",
-        method.method,
-        f"scion ages ({shown(crop)})",
-        method.scion_age_min,
-        method.scion_age_max,
-    )
+def _ages(scenario: Scenario) -> Iterator[Remark]:
+    crops: dict[str, set[str]] = defaultdict(set)
+    for product in scenario.products:
+        crops[product.method].add(product.crop)
+    for place, effect in _rows("age_effects", scenario.age_effects, "method"):
+        yield from place.outside(published("match"), "match", effect.match)
+        for crop in sorted(crops[effect.method]):
+            yield from place.outside(published("take", crop, effect.method), "take", effect.take)
 
 
 def _labour(scenario: Scenario) -> Iterator[Remark]:
-    for standard in scenario.labour_standards:
-        if standard.task in (Task.SOW, Task.GRAFT, Task.STICK):
-            name = " ".join(filter(None, (standard.task.value, standard.method, standard.format)))
-            range_ = published(f"{standard.task.value}_seconds")
-            yield from _outside(range_, "labour_standards", name, "seconds", standard.seconds)
+    for place, standard in _rows("labour_standards", scenario.labour_standards, "task"):
+        range_ = published(f"{standard.task.value}_seconds")
+        yield from place.outside(range_, "seconds", standard.seconds)
     wanted = {standard.skill for standard in scenario.labour_standards}
-    for crew in scenario.crews:
+    for place, crew in _rows("crews", scenario.crews, "crew"):
         for skill in crew.skills:
             if skill not in wanted:
-                yield Remark("crews", crew.crew, "skills", skill, "is wanted by no labour standard")
+                yield place.remark("skills", skill, "is wanted by no labour standard")
 
 
 def _zones(scenario: Scenario) -> Iterator[Remark]:
-    holding = {zone.zone for zone in scenario.zones if zone.use is ZoneUse.HOLDING}
     used = {stage.zone for stage in scenario.stages} | {method.holding_zone for method in scenario.methods}
     used |= {zone for lot in scenario.seed_lots for zone in (lot.germination_zone, lot.bench_zone)}
-    for zone in scenario.zones:
+    for place, zone in _rows("zones", scenario.zones, "zone"):
         if zone.zone not in used:
-            yield Remark("zones", zone.zone, "zone", "", "is not used")
-        if zone.zone in holding and scenario.nursery.currency == "USD" and zone.cost_per_slot_day:
-            range_ = published("slot_day_holding")
-            yield from _outside(range_, "zones", zone.zone, "cost_per_slot_day", zone.cost_per_slot_day)
-    for module in scenario.modules:
+            yield place.remark("zone", None, "is not used")
+        if zone.use is ZoneUse.HOLDING and scenario.nursery.currency == "USD" and zone.cost_per_slot_day:
+            range_ = published("holding_slot_day")
+            yield from place.outside(range_, "cost_per_slot_day", zone.cost_per_slot_day)
+    for place, module in _rows("modules", scenario.modules, "module"):
         if module.salvage_value > module.first_cost:
             says = f"is above first_cost ({module.first_cost:g})"
-            yield Remark("modules", module.module, "salvage_value", f"{module.salvage_value:g}", says)
+            yield place.remark("salvage_value", module.salvage_value, says)
 
 
 def _crews(scenario: Scenario) -> Iterator[Remark]:
-    for crew in scenario.crews:
+    for place, crew in _rows("crews", scenario.crews, "crew"):
         pays = [("pay_per_hour", crew.pay_per_hour)]
         if crew.temp_heads_most:
             pays.append(("temp_pay_per_hour", crew.temp_pay_per_hour))
         for column, pay in pays:
             if pay == 0:
-                yield Remark("crews", crew.crew, column, "0", "makes these hours free")
+                yield place.remark(column, pay, "makes these hours free")
             elif scenario.nursery.currency == "USD":
-                yield from _outside(published("pay"), "crews", crew.crew, column, pay)
+                yield from place.outside(published("pay"), column, pay)
         overtime = crew.overtime_pay_per_hour
         if overtime is not None and overtime < crew.pay_per_hour:
             says = f"is below the regular pay ({crew.pay_per_hour:g})"
-            yield Remark("crews", crew.crew, "overtime_pay_per_hour", f"{overtime:g}", says)
+            yield place.remark("overtime_pay_per_hour", overtime, says)
 
 
 def _days(scenario: Scenario) -> Iterator[Remark]:
     first, last = scenario.nursery.first_day, scenario.nursery.last_day
-    for off in scenario.days_off:
+    for place, off in _rows("days_off", scenario.days_off, "day"):
         if not first <= off.day <= last:
-            yield Remark("days_off", str(off.day), "day", "", "lies outside the horizon")
-    for zone in scenario.zone_days:
-        if zone.from_day > last:
-            yield Remark("zone_days", zone.zone, "from_day", str(zone.from_day), "lies after the horizon")
-    for crew in scenario.crew_days:
-        if crew.from_day > last:
-            yield Remark("crew_days", crew.crew, "from_day", str(crew.from_day), "lies after the horizon")
+            yield place.remark("day", str(off.day), "lies outside the horizon")
+    changes = [(place, zone.from_day) for place, zone in _rows("zone_days", scenario.zone_days, "zone")]
+    changes += [(place, crew.from_day) for place, crew in _rows("crew_days", scenario.crew_days, "crew")]
+    for place, day in changes:
+        if day > last:
+            yield place.remark("from_day", str(day), "lies after the horizon")
 
 
 def _offers(scenario: Scenario) -> Iterator[Remark]:
     ordered = {order.product for order in scenario.orders}
     kinds = _kinds(scenario)
     first, last = scenario.nursery.first_day, scenario.nursery.last_day
-    for offer in scenario.buy_in_offers:
+    for place, offer in _rows("buy_in_offers", scenario.buy_in_offers, "offer"):
         if offer.product not in ordered:
-            yield Remark("buy_in_offers", offer.offer, "product", offer.product, "has no orders")
-        if (offer.from_day or first) > last or (offer.to_day or last) < first:
-            yield Remark("buy_in_offers", offer.offer, "from_day", "", "the offer lies outside the horizon")
+            yield place.remark("product", offer.product, "has no orders")
+        if offer.from_day is not None and offer.from_day > last:
+            yield place.remark("from_day", str(offer.from_day), "lies after the horizon")
+        if offer.to_day is not None and offer.to_day < first:
+            yield place.remark("to_day", str(offer.to_day), "lies before the horizon")
         if scenario.nursery.currency == "USD":
-            range_ = _price(kinds.get(offer.product))
-            yield from _outside(range_, "buy_in_offers", offer.offer, "price", offer.price)
+            yield from place.outside(_price(kinds[offer.product]), "price", offer.price)
+
+
+_PARTS = (_nursery, _orders, _products, _lots, _methods, _ages, _labour, _zones, _crews, _days, _offers)
