@@ -12,6 +12,9 @@ from scenarios.tables import BY_NAME
 MOST_ROWS, MOST_COLUMNS = 100_000, 200
 """Most rows and columns of a table; no order book comes near, and more would only cost memory."""
 
+NO_TABLE = "#"
+"""Sheets and files whose names start so are for people; the tool writes a sheet that explains the tables."""
+
 
 @dataclass(frozen=True, slots=True)
 class Grid:

@@ -7,7 +7,7 @@ import io
 from pathlib import Path
 
 from scenarios.faults import Fault
-from scenarios.grid import MOST_COLUMNS, MOST_ROWS, Grid, Source, file_fault, tables_named
+from scenarios.grid import MOST_COLUMNS, MOST_ROWS, NO_TABLE, Grid, Source, file_fault, tables_named
 from scenarios.parse import Raw
 from scenarios.tables import BY_NAME
 
@@ -29,23 +29,28 @@ def read_folder(folder: Path) -> Source:
     """All CSV files of a folder as grids; files that are hidden or not CSV are passed over."""
     source = Source()
     try:
-        names = {
-            path.stem: path
+        paths = [
+            path
             for path in sorted(folder.iterdir())
-            if path.suffix.lower() == ".csv" and not path.name.startswith(".")
-        }
+            if path.suffix.lower() == ".csv" and not path.name.startswith((".", NO_TABLE))
+        ]
     except OSError as error:
         source.faults.append(
             file_fault(str(folder), f"cannot be read: {error.strerror}", "give it to be read")
         )
         return source
-    if not names:
+    if not paths:
         source.faults.append(
             file_fault(str(folder), "holds no table", "name a folder with nursery.csv, orders.csv and so on")
         )
-    for name in tables_named(names, "CSV file", source):
+    files = {path.stem: path for path in paths}
+    for path in paths:
+        if files[path.stem] != path:
+            twice = Fault(path.stem, None, "", path.name, "is the same table again", "keep one of the files")
+            source.faults.append(twice)
+    for name in tables_named(files, "CSV file", source):
         try:
-            source.grids[name] = Grid(name, _rows(name, _text(names[name]), source), typed=False)
+            source.grids[name] = Grid(name, _rows(name, _text(files[name]), source), typed=False)
         except _FileFault as fault:
             source.faults.append(Fault(name, fault.row, "", fault.value, fault.wrong, fault.remedy))
             source.unread.add(name)
@@ -66,18 +71,19 @@ def _text(path: Path) -> str:
         data = path.read_bytes()
     except OSError as error:
         raise _FileFault(f"cannot be read: {error.strerror}", "give it to be read") from None
-    if not data.strip():
-        raise _FileFault("is an empty file", "write a heading row and rows, or take the file away")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _FileFault("is UTF-16 text", SAVE_AS)
     if b"\0" in data:
         raise _FileFault("holds a NUL byte: it is not a text file", SAVE_AS)
     try:
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         row = data[: error.start].count(b"\n") + 1
         wrong = f"is not UTF-8 text (byte {data[error.start]:#04x})"
         raise _FileFault(wrong, SAVE_AS, row) from None
+    if not text.strip():
+        raise _FileFault("is an empty file", "write a heading row and rows, or take the file away")
+    return text
 
 
 def _rows(table: str, text: str, source: Source) -> list[tuple[int, list[Raw]]]:

@@ -23,7 +23,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook.workbook import Workbook
 
 from scenarios.faults import Fault
-from scenarios.grid import MOST_COLUMNS, MOST_ROWS, Grid, Source, file_fault, tables_named
+from scenarios.grid import MOST_COLUMNS, MOST_ROWS, NO_TABLE, Grid, Source, file_fault, tables_named
 from scenarios.parse import FAULTED, Raw, Unreadable, is_blank
 
 LARGEST_FILE = 50_000_000
@@ -45,8 +45,6 @@ OTHER_KINDS = {
     ".csv": "is a single table",
 }
 SAVE_AS = "open it in a spreadsheet program and save it as .xlsx"
-NO_GUIDE = "#"
-"""Sheets whose names start so are for people; the tool writes one that explains the tables."""
 
 
 class _Refused(Exception):
@@ -176,9 +174,6 @@ def _read(file: IO[bytes], source: Source) -> None:
 def _check_parts(archive: zipfile.ZipFile) -> None:
     """Refuses, from the zip directory alone, what is no workbook or would swell when expanded."""
     parts = archive.infolist()
-    names = {part.filename for part in parts}
-    if "mimetype" in names and b"opendocument" in archive.read("mimetype")[:100]:
-        raise _Refused(OTHER_KINDS[".ods"], SAVE_AS)
     if len(parts) > MOST_PARTS:
         raise _Refused(f"has {len(parts):,} parts", "keep only the tables in it")
     if sum(part.file_size for part in parts) > LARGEST_EXPANDED:
@@ -192,6 +187,9 @@ def _check_parts(archive: zipfile.ZipFile) -> None:
             )
         if part.flag_bits & 1:
             raise _Refused("is protected by a password", "save it without a password")
+    names = {part.filename for part in parts}
+    if "mimetype" in names and b"opendocument" in archive.read("mimetype"):
+        raise _Refused(OTHER_KINDS[".ods"], SAVE_AS)
     if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
         raise _Refused("is a zip file, but not a workbook", SAVE_AS)
     if any(name.endswith("vbaProject.bin") for name in names):
@@ -227,7 +225,7 @@ def _grids(book: Workbook, archive: zipfile.ZipFile, source: Source) -> None:
                 "switch off the 1904 date system, write dates again",
             )
         )
-    titles = [title for title in book.sheetnames if not title.startswith(NO_GUIDE)]
+    titles = [title for title in book.sheetnames if not title.startswith(NO_TABLE)]
     for title in tables_named(titles, "sheet", source):
         sheet: Any = book[title]
         if not hasattr(sheet, "iter_rows"):

@@ -40,6 +40,7 @@ FILES = {
         "not UTF-8",
         "CSV UTF-8",
     ),
+    "only a byte order mark": ("\ufeff".encode(), None, "empty file", "take the file away"),
     "UTF-16": (("\ufeff" + HEADING).encode("utf-16-le"), None, "UTF-16", "CSV UTF-8"),
     "NUL": (text(HEADING, GOOD) + b"\0", None, "NUL", "CSV UTF-8"),
     "semicolons": (text(HEADING.replace(",", ";"), GOOD.replace(",", ";")), 1, "parted by ';'", "commas"),
@@ -152,8 +153,16 @@ def test_folder_without_tables(tmp_path: Path) -> None:
     assert "nursery.csv" in fault.remedy
 
 
+def test_one_table_in_two_files(folder: Path) -> None:
+    (folder / "orders.CSV").write_bytes((folder / "orders.csv").read_bytes())
+    fault = the_fault(folder)
+    assert (fault.table, fault.wrong) == ("orders", "is the same table again")
+    assert "keep one" in fault.remedy
+
+
 def test_other_and_hidden_files_are_passed_over(folder: Path) -> None:
     before = read_scenario(folder)
+    (folder / "# how to fill in.csv").write_text("read me")
     (folder / "fewer hands.toml").write_text("[crews]")
     (folder / ".orders.csv").write_text("nonsense")
     assert read_scenario(folder) == before
@@ -178,11 +187,20 @@ def test_names_are_text_whatever_they_look_like(name: str, tmp_path: Path) -> No
     assert scenario.orders[0].customer == name
 
 
+def test_spaces_around_names_are_passed_over(tmp_path: Path) -> None:
+    tables = small()
+    tables["products"][0]["product"] = "  Red on Stout\u00a0"
+    tables["orders"][0]["product"] = "Red on Stout "
+    tables["crews"][0]["skills"] = " grafting ;  general "
+    plain = read_scenario(write_csvs(grids(small()), tmp_path / "plain"))
+    assert read_scenario(write_csvs(grids(tables), tmp_path / "spaced")) == plain
+
+
 @pytest.mark.parametrize("name", ["../../x", "C:\\x", "/etc/passwd", "con", "a/../b"])
 def test_a_name_that_is_a_path_is_text(name: str, tmp_path: Path) -> None:
     tables = small()
-    for table, column in (("orders", "order"), ("nursery", "name"), ("zones", "zone")):
-        tables[table].append(tables[table][0] | {column: name}) if table != "nursery" else None
-        tables["nursery"][0]["name"] = name
+    tables["nursery"][0]["name"] = name
+    for table, column in (("orders", "order"), ("zones", "zone")):
+        tables[table].append(tables[table][0] | {column: name})
     scenario = read_scenario(write_csvs(grids(tables), tmp_path / "scenario"))
     assert scenario.nursery.name == scenario.orders[-1].order == scenario.zones[-1].zone == name
