@@ -228,14 +228,18 @@ class Binding(NamedTuple):
 def bindings(plan: Plan) -> list[Binding]:
     """Limits of slots, hours and offers that bind, the worthiest first.
 
-    Orders are left out (each has a price), and seed and supplies too unless they cannot be bought at
-    their pack price in time.
+    Orders are left out (each has a price), regular hours of days off, and seed and supplies unless they
+    cannot be bought at their pack price in time.
     """
     dearest = _dearest_unit(plan)
     found: dict[tuple[str, str], list[tuple[float, float, date | None, str]]] = defaultdict(list)
     columns = ("limit", "name", "day", "unit", "value", "at")
     for limit, name, day, unit, value, at in rows_of(plan.shadow_prices, *columns):
-        ordinary = limit == "order" or (limit == "stock" and -value <= dearest.get(name, 0.0) + TINY)
+        ordinary = (
+            limit == "order"
+            or (limit == "stock" and -value <= dearest.get(name, 0.0) + TINY)
+            or (limit == "regular hours" and at <= TINY)
+        )
         if value < -TINY and not ordinary:
             found[limit, name].append((-value, at, day, unit))
     made = []

@@ -128,6 +128,7 @@ class Sheet:
     name: str
     about: str
     landscape: bool = False
+    one_page: bool = False
     row: int = 0
     widths: dict[int, float] = field(default_factory=dict)
     headings: list[int] = field(default_factory=list)
@@ -180,10 +181,10 @@ class Sheet:
             self.lines(note, width, **(style.CAUTION if caution else style.NOTE))
         self.row += 1
 
-    def lines(self, text: str, width: float, column: int = 0, **properties: Any) -> None:
+    def lines(self, text: str, width: float, **properties: Any) -> None:
         """A text over as many rows as it needs at that width, each running over empty cells."""
         for line in textwrap.wrap(text, max(int(width), 20)):
-            self.write(self.row, column, line, **properties)
+            self.write(self.row, 0, line, **properties)
             self.row += 1
 
     # Tables
@@ -223,7 +224,7 @@ class Sheet:
         return sum(self.widths.values())
 
     def _look(self, column: Column) -> dict[str, Any]:
-        look = {
+        look: dict[str, Any] = {
             **style.CELL,
             "num_format": style.NUMBER_FORMATS[column.kind],
             "align": style.side(column.kind),
@@ -295,7 +296,7 @@ class Sheet:
         else:
             page.set_portrait()
         page.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
-        page.fit_to_pages(1, 0)
+        page.fit_to_pages(1, 1 if self.one_page else 0)
         page.print_area(0, 0, last_row, last_column)
         foot = self.book.foot.replace("&", "&&")[:120]
         page.set_footer(f"&L&8{foot}&C&8{self.name}&R&8page &P of &N")

@@ -60,7 +60,7 @@ def labour_picture(report: Report, crew: str) -> Picture:
     if any(week.overtime for week in weeks):
         shown.append(("overtime", "overtime", style.ORANGE, "wide_upward_diagonal"))
     if any(week.temporary for week in weeks):
-        shown.append(("temporary", "temporary hands", style.GREEN, "dotted_grid"))
+        shown.append(("temporary", "temporary hands", style.GREEN, "dark_horizontal"))
     chart = _columns(report, placed, "week", shown, span, stacked=True)
     there = [("regular_there", "regular there are", "solid"), ("there", "all there are", "dash")]
     chart.combine(_lines(report, placed, "week", there, span))
@@ -184,7 +184,7 @@ def _add(
 
 def _finish(chart: Any, title: str, unit: str, *, legend: bool = True) -> None:
     chart.set_title({"name": title, "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False})
-    weeks = {"num_format": "mm-dd", "text_axis": True, "name": "week from (month-day)"}
+    weeks = {"num_format": "mm-dd", "text_axis": True}
     chart.set_x_axis({**AXIS, **weeks, "num_font": {**FONT, "rotation": -90}})
     chart.set_y_axis({**AXIS, "name": unit, "major_gridlines": GRID, "min": 0} if unit else AXIS)
     chart.set_legend({"position": "bottom", "font": FONT} if legend else {"none": True})

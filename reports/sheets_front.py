@@ -23,7 +23,10 @@ from reports.words import number, percent, saving
 PAGE = {0: 30.0, 1: 14.0, 2: 3.0, 3: 26.0, 4: 14.0, 5: 10.0}
 """Widths of the summary's columns: two blocks side by side."""
 
-WIDTH = int(sum(PAGE.values()))
+WIDTH = int(sum(PAGE.values()) * 1.15)
+"""Characters of text that a line of the page holds; most are narrower than a figure."""
+
+ROW_POINTS = 14.0
 CHART_SIZE = (350, 216)
 CHART_ROWS = 11
 MOST_ACTIONS, MOST_SHORT, LIMITS = 10, 3, 3
@@ -32,7 +35,8 @@ MOST_ACTIONS, MOST_SHORT, LIMITS = 10, 3, 3
 def summary(report: Report) -> None:
     """One page: cost, orders at risk, chamber, labour, cash, what binds, what to do this week."""
     sheet, nursery = report.sheets["Summary"], report.scenario.nursery
-    sheet.widths = dict(PAGE)
+    sheet.widths, sheet.one_page = dict(PAGE), True
+    sheet.page.set_default_row(ROW_POINTS)
     sheet.write(0, 0, f"Plan for {nursery.name}", **style.TITLE)
     sheet.page.set_row(0, 21)
     span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
@@ -50,7 +54,6 @@ def summary(report: Report) -> None:
     _limits(report, sheet)
     _this_week(report, sheet)
     _foot(report, sheet)
-    sheet.page.fit_to_pages(1, 1)
 
 
 def _section(sheet: Sheet, title: str, column: int = 0, last: int = 5) -> None:
@@ -143,6 +146,7 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
 
 
 def _charts(report: Report, sheet: Sheet) -> None:
+    _section(sheet, "Week by week (weeks by the month and day of their Monday)")
     pictures = summary_pictures(report)
     for n, (chart, alt) in enumerate(pictures):
         row = sheet.row + (n // 2) * (CHART_ROWS + 1)
@@ -224,9 +228,11 @@ def charts(report: Report) -> None:
     """All charts, two a row."""
     sheet = report.sheets["Charts"]
     sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 20.0}
+    sheet.page.set_default_row(ROW_POINTS)
     sheet.write(0, 0, "Charts", **style.TITLE)
     sheet.page.set_row(0, 21)
     sheet.link(1, 0, "Contents", "Contents")
+    sheet.write(1, 1, "Weeks by the month and day of their Monday.", **style.NOTE)
     rows = 15
     pictures = all_pictures(report)
     for n, (chart, alt) in enumerate(pictures):

@@ -40,7 +40,10 @@ def season(report: Report) -> None:
     ]
     if report.scenario.nursery.wave_cost:
         columns.append(Column("waves", "Waves at a fixed cost", Kind.COUNT, total=True))
-    rows = [[week, *(sums[column.key, week] for column in columns[1:])] for week in weeks(report.scenario)]
+    rows: list[list[Cell]] = []
+    for week in weeks(report.scenario):
+        amounts: list[Cell] = [sums[column.key, week] for column in columns[1:]]
+        rows.append([week, *amounts])
     report.tables["Season"] = sheet.table(columns, rows)
 
 
@@ -115,7 +118,7 @@ def graft_days(report: Report) -> None:
         Column("work", "Work"),
         Column("product", "Product", widest=26),
         Column("method", "Method", widest=22),
-        Column("rootstock", "Root- stock wave"),
+        Column("rootstock", "Rootstock wave"),
         Column("rootstock_age", "Its age (days)", Kind.COUNT),
         Column("scion", "Scion wave"),
         Column("scion_age", "Its age (days)", Kind.COUNT),

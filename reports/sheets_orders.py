@@ -30,7 +30,7 @@ def orders(report: Report) -> None:
         Column("own", "Own", Kind.COUNT, total=True),
         Column("bought", "Bought in", Kind.COUNT, total=True),
         Column("short", "Short", Kind.COUNT, total=True),
-        Column("margin", "Over- seeding margin", Kind.SHARE),
+        Column("margin", "Overseeding margin", Kind.SHARE),
         Column("ready", "Ready day", Kind.DAY),
         Column("spare", "Spare days", Kind.COUNT),
         Column("price", f"Price ({money}/ plant)", Kind.PRICE),

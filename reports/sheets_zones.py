@@ -31,8 +31,8 @@ def zones(report: Report) -> None:
         for week in by_zone.get(zone, []):
             share = Formula(SHARE, week.share)
             full = _full(week.used, week.available)
-            row = [week.week, week.day, week.used, week.available, share, full, week.slot_days]
-            rows.append([zone, uses[zone], *row])
+            slots: list[Cell] = [week.used, week.available, share, full, week.slot_days]
+            rows.append([zone, uses[zone], week.week, week.day, *slots])
     columns = [
         Column("zone", "Zone", widest=24),
         Column("use", "Use"),
