@@ -1,0 +1,592 @@
+"""The program of docs/maths.md stated a second time, plainly, from the scenario alone.
+
+It shares nothing with ``model`` but the records of a scenario, so that a slip in one statement does
+not hide in the other. Where the meaning allows it is stated otherwise: trays on the bench day by day,
+stem match by pairing two sorted lists, margins by counting up.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
+from itertools import groupby
+from math import ceil
+from typing import Any
+
+from model.entities import (
+    BuyInOffer,
+    Crew,
+    Kind,
+    MarginPolicy,
+    MatchFrom,
+    Method,
+    Order,
+    Part,
+    PayBasis,
+    Per,
+    Product,
+    Scenario,
+    SeedLot,
+    Task,
+    TrayFormat,
+    ZoneMode,
+)
+from tests.independent_parts import (
+    Builder,
+    Coefs,
+    Days,
+    Flow,
+    Join,
+    Stay,
+    Wave,
+    fewest_joins,
+    paired_share,
+    plus,
+    times,
+)
+
+
+def least_cost(scenario: Scenario, whole: bool) -> float:
+    """Least cost of the scenario, with lumpy things whole or in parts, in its currency."""
+    return Statement(scenario).builder.solve(whole)
+
+
+class Statement:
+    """All of the program for one scenario."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.days = Days(scenario)
+        self.builder = Builder()
+        self.methods = {row.method: row for row in scenario.methods}
+        self.formats = {row.format: row for row in scenario.tray_formats}
+        self.products = {row.product: row for row in scenario.products}
+        self.zones = {row.zone: row for row in scenario.zones}
+        self.slots: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        self.hours: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
+        self.loads: dict[str, list[tuple[Stay, Coefs, str]]] = defaultdict(list)
+        self.served: dict[str, Coefs] = defaultdict(dict)
+        self.reach: dict[int, list[Order]] = defaultdict(list)
+
+        self.flows = self.find_flows()
+        self.waves = self.find_waves()
+        for flow in self.flows:
+            self.state_flow(flow)
+        self.state_deliveries()
+        self.state_buy_in()
+        self.state_orders()
+        self.state_salvage()
+        for wave, x in self.waves.items():
+            self.state_wave(wave, x)
+        self.state_zones()
+        self.state_labour()
+        self.state_packs()
+        self.builder.constant += scenario.nursery.overhead + sum(
+            row.added * self.yearly_cost(row) for row in scenario.modules
+        )
+
+    # Shares
+
+    def usable(self, lot: SeedLot, tray: TrayFormat) -> float:
+        """Usable seedlings counted on per tray."""
+        stand = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
+        return tray.cells * stand / (1 + self.scenario.nursery.sowing_margin)
+
+    def match_and_take(self, method: Method, root: SeedLot, top: SeedLot, ages: tuple[int, int]) -> Any:
+        """Stem match (None where they can't be joined) and take at these ages."""
+        effect = next(
+            (
+                row
+                for row in self.scenario.age_effects
+                if (row.method, row.rootstock_age, row.scion_age) == (method.method, *ages)
+            ),
+            None,
+        )
+        take = effect.take if effect and effect.take is not None else method.take
+        if method.match_from is MatchFrom.NUMBER:
+            return method.match, take
+        if method.match_from is MatchFrom.AGES:
+            return (effect.match if effect else None), take
+        stems = []
+        for lot, age in zip((root, top), ages, strict=True):
+            assert lot.diameter_start_mm is not None
+            assert lot.diameter_growth_mm_per_day is not None
+            assert lot.diameter_spread_mm is not None
+            stems.append(lot.diameter_start_mm + lot.diameter_growth_mm_per_day * age)
+            stems.append(lot.diameter_spread_mm + lot.diameter_spread_growth_mm_per_day * age)
+        assert method.stem_tolerance_mm is not None
+        return paired_share(stems[0], stems[1], stems[2], stems[3], method.stem_tolerance_mm) or None, take
+
+    def margin(self, order: Order) -> float:
+        """Graft margin of an order."""
+        nursery, method = self.scenario.nursery, self.methods[self.products[order.product].method]
+        if nursery.margin_policy is MarginPolicy.FIXED:
+            return nursery.graft_margin
+        p = (method.take if method.take is not None else 1.0) * method.finish_survival
+        level = order.service_level if order.service_level is not None else nursery.service_level
+        return fewest_joins(order.quantity, p, level) * p / order.quantity - 1
+
+    def yearly_cost(self, module: Any) -> float:
+        """Yearly cost of one module."""
+        i, n, loss = (
+            self.scenario.nursery.interest_rate,
+            module.life_years,
+            module.first_cost - module.salvage_value,
+        )
+        recovery = 1 / n if i == 0 else i * (1 + i) ** n / ((1 + i) ** n - 1)
+        return float(loss * recovery + module.salvage_value * i)
+
+    # What is possible
+
+    def sown(self, variety: str, formats: Iterable[str], graft: int, low: int, high: int) -> list[Wave]:
+        """Waves whose seedlings may be grafted on that day."""
+        waves = []
+        for lot in self.scenario.seed_lots:
+            if lot.variety != variety:
+                continue
+            for name in formats:
+                for sow in range(max(graft - high, 0), graft - low + 1):
+                    bench = self.days.next(sow + lot.germination_days) if lot.germination_days else sow
+                    if self.days.working[sow] and bench is not None and bench <= graft:
+                        tray = self.formats[name]
+                        waves.append(Wave(lot, tray, sow, bench, self.usable(lot, tray)))
+        return waves
+
+    def way(self, method: Method, graft: int) -> tuple[list[Stay], int] | None:
+        """Stays after the graft day and the ready day, if inside the horizon."""
+        stages = sorted((s for s in self.scenario.stages if s.method == method.method), key=lambda s: s.step)
+        stays, now = [], graft
+        for (zone, part), run in groupby(stages, lambda s: (s.zone, s.part)):
+            length = sum(s.days for s in run)
+            end = now if length == 0 else self.days.next(now + length)
+            if end is None:
+                return None
+            stays.append(Stay(zone, part is Part.HEALING, now, end))
+            now = end
+        return stays, now
+
+    def reaches(self, method: Method, ready: int, order: Order) -> bool:
+        """Whether plants ready on that day can serve the order."""
+        due = self.days.number(order.due_day)
+        pack = self.days.prev(due)
+        return pack is not None and ready <= pack and due - ready <= method.holding_limit_days
+
+    def find_flows(self) -> list[Flow]:
+        """Flows with their joins."""
+        flows = []
+        for product in self.scenario.products:
+            method, tray = self.methods[product.method], self.formats[product.final_format]
+            for graft in (t for t in range(self.days.count) if self.days.working[t]):
+                way = self.way(method, graft)
+                if way is None:
+                    continue
+                wanted = any(
+                    o.product == product.product and self.reaches(method, way[1], o)
+                    for o in self.scenario.orders
+                )
+                if wanted or (product.salvage_price > 0 and product.salvage_most > 0):
+                    joins = self.find_joins(product, method, graft)
+                    if joins:
+                        flows.append(Flow(product, method, tray, graft, *way, joins, len(flows)))
+        return flows
+
+    def find_joins(self, product: Product, method: Method, graft: int) -> list[Join]:
+        """Joins of a product on a day, each with its variable."""
+        y = f"y {product.product} {graft}"
+        final = (product.final_format,)
+        if method.kind is Kind.OWN_ROOT:
+            formats = product.scion_formats or final
+            tops = self.sown(product.scion, formats, graft, method.scion_age_min, method.scion_age_max)
+            return [Join(self.builder.add_var(y), (top,), 1.0, 1.0) for top in tops]
+        assert product.rootstock is not None
+        assert method.rootstock_age_min is not None
+        assert method.rootstock_age_max is not None
+        formats = final if method.kind is Kind.ON_TRAY else product.rootstock_formats
+        roots = self.sown(
+            product.rootstock, formats, graft, method.rootstock_age_min, method.rootstock_age_max
+        )
+        tops = self.sown(
+            product.scion, product.scion_formats, graft, method.scion_age_min, method.scion_age_max
+        )
+        joins = []
+        for root in roots:
+            for top in tops:
+                ages = graft - root.sow, graft - top.sow
+                match, take = self.match_and_take(method, root.lot, top.lot, ages)
+                if match is not None:
+                    joins.append(Join(self.builder.add_var(y), (root, top), match, take))
+        return joins
+
+    def find_waves(self) -> dict[Wave, int]:
+        """Waves that some join draws on, with the variable of their trays."""
+        found = {wave for flow in self.flows for join in flow.joins for wave in join.waves}
+        return {
+            wave: self.builder.add_var(f"x {wave.lot.lot} {wave.tray.format} {wave.sow}", lumpy=True)
+            for wave in sorted(found, key=lambda w: (w.lot.lot, w.tray.format, w.sow))
+        }
+
+    # What things take
+
+    def place(
+        self, trays: Coefs, tray: TrayFormat, zone: str, start: int, end: int, method: str | None, task: Task
+    ) -> None:
+        """Trays stand in a zone from start to end and are looked after."""
+        for t in range(start, end):
+            self.slots[zone, t] = plus(self.slots[zone, t], trays, tray.slots)
+            self.work(task, method, tray.format, t, trays)
+
+    def work(self, task: Task, method: str | None, format_: str, day: int, amount: Coefs) -> None:
+        """Hours of a task on a day."""
+        rows = [row for row in self.scenario.labour_standards if row.task is task]
+        row = self.closest(rows, method, format_)
+        if row is not None:
+            key = row.skill, day
+            self.hours[key] = plus(self.hours[key], amount, row.seconds / 3600)
+
+    @staticmethod
+    def closest(rows: list[Any], method: str | None, format_: str) -> Any:
+        """The row for method and format, else for the method, else for the format, else for all."""
+        wanted = [(method, format_), (method, None), (None, format_), (None, None)]
+        for pair in wanted:
+            for row in rows:
+                if (row.method, row.format) == pair:
+                    return row
+        return None
+
+    def use_supplies(self, per: Per, method: str | None, format_: str, day: int, amount: Coefs) -> None:
+        """Supplies used on a day."""
+        for supply in self.scenario.supplies:
+            rows = [r for r in self.scenario.supply_uses if (r.supply, r.per) == (supply.supply, per)]
+            row = self.closest(rows, method, format_)
+            if row is not None:
+                self.used[supply.supply].append((day, times(amount, row.quantity)))
+
+    # Groups of the program
+
+    def state_flow(self, flow: Flow) -> None:
+        """Joins, trays, healed plants of a flow, its way through the zones and the work on it."""
+        add, method, cells = self.builder.add_var, flow.method, flow.tray.cells
+        name = f"{flow.product.product} {flow.graft}"
+        flow.made, flow.healed = add(f"J {name}"), add(f"H {name}")
+        flow.trays, flow.surplus = add(f"T {name}", lumpy=True), add(f"u {name}")
+        self.builder.equal({flow.made: 1.0}, {j.variable: 1.0 for j in flow.joins})
+        self.builder.equal({flow.healed: 1.0}, {j.variable: j.take for j in flow.joins})
+        if method.kind is Kind.ROOT_CUT:
+            filled = {j.variable: 1 / cells for j in flow.joins}
+        else:
+            filled = {j.variable: 1 / (j.match * j.waves[0].usable) for j in flow.joins}
+        self.builder.at_most(filled, {flow.trays: 1.0})
+
+        loaded: Coefs = {flow.trays: 1.0}
+        after: Coefs = {flow.healed: 1 / cells} if method.consolidate else loaded
+        bench = flow.joins[0].waves[0].lot.bench_zone
+        if flow.grafted or (flow.stays and flow.stays[0].zone != bench):
+            self.work(Task.MOVE, method.method, flow.tray.format, flow.graft, loaded)
+        for n, stay in enumerate(flow.stays):
+            trays = loaded if stay.healing else after
+            task = Task.CARE if stay.healing else Task.TEND
+            if n > 0 and flow.stays[n - 1].zone != stay.zone:
+                self.work(Task.MOVE, method.method, flow.tray.format, stay.start, trays)
+            self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task)
+            if stay.end > stay.start:
+                self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), name))
+        if flow.grafted:
+            self.work(Task.GRAFT, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
+            self.use_supplies(Per.JOIN, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
+        if method.kind is Kind.ROOT_CUT:
+            self.work(Task.STICK, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
+            self.use_supplies(Per.TRAY_STUCK, method.method, flow.tray.format, flow.graft, loaded)
+        ends = [stay.end for stay in flow.stays if stay.healing]
+        if method.consolidate and ends:
+            self.work(Task.CONSOLIDATE, method.method, flow.tray.format, ends[-1], {flow.healed: 1 / cells})
+        graded = {flow.healed: method.finish_survival}
+        self.work(Task.GRADE, method.method, flow.tray.format, flow.ready, graded)
+
+    def state_deliveries(self) -> None:
+        """Plants of each flow for orders, and what is over."""
+        for flow in self.flows:
+            ends: Coefs = {flow.surplus: 1.0}
+            for order in self.scenario.orders:
+                if order.product != flow.product.product or not self.reaches(flow.method, flow.ready, order):
+                    continue
+                d = self.builder.add_var(f"d {flow.number} {order.order}")
+                share = 1 + self.margin(order)
+                ends[d] = share
+                self.reach[flow.number].append(order)
+                held = {d: share / flow.tray.cells}
+                due, zone = self.days.number(order.due_day), flow.method.holding_zone
+                if due > flow.ready and (not flow.stays or flow.stays[-1].zone != zone):
+                    self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
+                self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
+                self.pack(order, d)
+            self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
+
+    def pack(self, order: Order, plants: int) -> None:
+        """Plants packed for an order count for it."""
+        product = self.products[order.product]
+        day = self.days.prev(self.days.number(order.due_day))
+        assert day is not None
+        self.work(Task.PACK, product.method, product.final_format, day, {plants: 1.0})
+        self.use_supplies(Per.PLANT_DELIVERED, product.method, product.final_format, day, {plants: 1.0})
+        self.served[order.order][plants] = 1.0
+
+    def state_buy_in(self) -> None:
+        """Deliveries of each offer on each day."""
+        for offer in self.scenario.buy_in_offers:
+            for t in range(self.days.count):
+                if self.arrives(offer, t):
+                    self.state_arrival(offer, t)
+
+    def arrives(self, offer: BuyInOffer, t: int) -> bool:
+        """Whether the offer may be delivered on day t."""
+        day = self.days.at(t)
+        return (
+            self.days.working[t]
+            and self.days.weekday(t) in offer.delivery_weekdays
+            and t >= offer.lead_days
+            and (offer.from_day is None or day >= offer.from_day)
+            and (offer.to_day is None or day <= offer.to_day)
+        )
+
+    def state_arrival(self, offer: BuyInOffer, t: int) -> None:
+        """Plants of an offer that arrive on day t."""
+        product = self.products[offer.product]
+        method, tray = self.methods[product.method], self.formats[product.final_format]
+        orders = [
+            o for o in self.scenario.orders if o.product == offer.product and self.reaches(method, t, o)
+        ]
+        if not orders:
+            return
+        comes = self.builder.add_var(f"B {offer.offer} {t}", lumpy=True, upper=1.0)
+        bought: Coefs = {}
+        for order in orders:
+            b = self.builder.add_var(f"b {offer.offer} {t} {order.order}", offer.price, lumpy=True)
+            bought[b] = 1.0
+            due = self.days.number(order.due_day)
+            held = {b: 1 / tray.cells}
+            self.place(held, tray, method.holding_zone, t, due, method.method, Task.TEND)
+            self.pack(order, b)
+        most = offer.most_per_delivery
+        if most is None:
+            most = sum(order.quantity for order in orders)
+        self.builder.at_most({comes: offer.least_quantity}, bought)
+        self.builder.at_most(bought, {comes: most})
+
+    def state_orders(self) -> None:
+        """Every order is grown, bought in or short."""
+        for order in self.scenario.orders:
+            penalty = order.shortfall_penalty
+            if penalty is None:
+                penalty = self.scenario.nursery.shortfall_penalty
+            short = self.builder.add_var(f"s {order.order}", penalty, lumpy=True)
+            self.builder.equal(plus(self.served[order.order], {short: 1.0}), {}, order.quantity)
+
+    def state_salvage(self) -> None:
+        """Surplus sold, up to the most that can be."""
+        for product in self.scenario.products:
+            if product.salvage_price > 0:
+                over = {f.surplus: 1.0 for f in self.flows if f.product is product}
+                sold = self.builder.add_var(
+                    f"z {product.product}", -product.salvage_price, upper=product.salvage_most
+                )
+                self.builder.at_most({sold: 1.0}, over)
+
+    def state_wave(self, wave: Wave, x: int) -> None:
+        """Seedlings drawn from a wave, its trays day by day, the work and seed, its fixed cost."""
+        drawn: dict[int, Coefs] = defaultdict(dict)
+        for flow in self.flows:
+            for join in flow.joins:
+                if wave in join.waves:
+                    drawn[flow.graft][join.variable] = 1 / join.match
+        self.builder.at_most(self.sum_after(drawn, -1), {x: wave.usable})
+        lot, tray = wave.lot, wave.tray
+        if wave.bench > wave.sow:
+            self.place({x: 1.0}, tray, lot.germination_zone, wave.sow, wave.bench, None, Task.TEND)
+            if lot.germination_zone != lot.bench_zone:
+                self.work(Task.MOVE, None, tray.format, wave.bench, {x: 1.0})
+        self.place({x: 1.0}, tray, lot.bench_zone, wave.bench, min(drawn), None, Task.TEND)
+        for t in range(min(drawn), max(drawn)):
+            left = self.builder.add_var(f"left {self.builder.names[x]} {t}", lumpy=True)
+            self.builder.at_most(self.sum_after(drawn, t), {left: wave.usable})
+            self.place({left: 1.0}, tray, lot.bench_zone, t, t + 1, None, Task.TEND)
+        self.work(Task.SOW, None, tray.format, wave.sow, {x: 1.0})
+        self.use_supplies(Per.TRAY_SOWN, None, tray.format, wave.sow, {x: 1.0})
+        self.used[lot.lot].append((wave.sow, {x: float(tray.cells * lot.seeds_per_cell)}))
+        if self.scenario.nursery.wave_cost > 0:
+            sown = self.builder.add_var("O", self.scenario.nursery.wave_cost, lumpy=True, upper=1.0)
+            self.builder.at_most({x: 1.0}, {sown: self.most_trays(wave)})
+
+    @staticmethod
+    def sum_after(drawn: dict[int, Coefs], t: int) -> Coefs:
+        """Seedlings drawn after day t."""
+        total: Coefs = {}
+        for day, coefs in drawn.items():
+            if day > t:
+                total |= coefs
+        return total
+
+    def most_trays(self, wave: Wave) -> int:
+        """Trays of a wave that no best plan exceeds."""
+        orders: dict[str, Order] = {}
+        products: dict[str, Product] = {}
+        worst = 0.0
+        for flow in self.flows:
+            for join in flow.joins:
+                if wave in join.waves:
+                    orders |= {order.order: order for order in self.reach[flow.number]}
+                    products[flow.product.product] = flow.product
+                    worst = max(
+                        worst, 1 / (join.match * join.take * flow.method.finish_survival * wave.usable)
+                    )
+        plants = sum(order.quantity * (1 + self.margin(order)) for order in orders.values())
+        plants += sum(product.salvage_most for product in products.values())
+        return ceil(plants * worst)
+
+    def changed(self, start: float, changes: Iterable[tuple[date, float | None]], t: int) -> float:
+        """A figure on day t, after the changes up to then."""
+        value = start
+        for when, new in sorted(changes, key=lambda change: change[0]):
+            if new is not None and when <= self.days.at(t):
+                value = new
+        return value
+
+    def state_zones(self) -> None:
+        """Slots of pools, units of the others, and what their use costs."""
+        for zone in self.zones.values():
+            rows = [row for row in self.scenario.zone_days if row.zone == zone.zone]
+            costs = [(row.from_day, row.cost_per_slot_day) for row in rows]
+            cost = [self.changed(zone.cost_per_slot_day, costs, t) for t in range(self.days.count)]
+            added = [row for row in self.scenario.modules if row.zone == zone.zone]
+            if zone.mode is ZoneMode.UNITS:
+                assert zone.units is not None
+                units = [(row.from_day, row.units) for row in rows]
+                more = sum(row.added for row in added)
+                there = [self.changed(zone.units, units, t) + more for t in range(self.days.count)]
+                self.state_units(zone, cost, there)
+                continue
+            assert zone.slots is not None
+            slots = [(row.from_day, row.slots) for row in rows]
+            more = sum(row.added * row.slots for row in added)
+            for t in range(self.days.count):
+                standing = self.slots[zone.zone, t]
+                self.charge(standing, cost[t])
+                self.builder.at_most(standing, {}, self.changed(zone.slots, slots, t) + more)
+
+    def charge(self, amount: Coefs, price: float) -> None:
+        """Add the cost of an amount to its variables."""
+        for variable, coef in amount.items():
+            self.builder.costs[variable] += price * coef
+
+    def state_units(self, zone: Any, cost: list[float], there: list[float]) -> None:
+        """Batches of units opened together, loaded for some days, then shut until all is out."""
+        parts: dict[int, Coefs] = defaultdict(dict)
+        busy: dict[int, Coefs] = defaultdict(dict)
+        for e in range(self.days.count):
+            if not self.days.working[e]:
+                continue
+            fits = [
+                n
+                for n, (stay, _, _) in enumerate(self.loads[zone.zone])
+                if e <= stay.start < e + zone.load_days
+            ]
+            if not fits:
+                continue
+            shut = max(self.loads[zone.zone][n][0].end for n in fits)
+            opened = self.builder.add_var(
+                f"N {zone.zone} {e}", zone.unit_slots * sum(cost[e:shut]), lumpy=True
+            )
+            inside: Coefs = {}
+            for n in fits:
+                part = self.builder.add_var(f"L {zone.zone} {e} {n}")
+                parts[n][part] = inside[part] = 1.0
+            self.builder.at_most(inside, {opened: zone.unit_slots})
+            for t in range(e, shut):
+                busy[t][opened] = 1.0
+        for n, (_, standing, _) in enumerate(self.loads[zone.zone]):
+            self.builder.equal(parts[n], standing)
+        for t, batches in busy.items():
+            self.builder.at_most(batches, {}, there[t])
+
+    def state_labour(self) -> None:
+        """Hours wanted of each skill, and those that crews and temporary hands give."""
+        given: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        for crew in self.scenario.crews:
+            self.state_crew(crew, given)
+            if crew.temp_heads_most > 0:
+                self.state_temporary(crew, given)
+        for key, wanted in self.hours.items():
+            self.builder.at_most(wanted, given[key])
+
+    def state_crew(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
+        """A crew's own hands."""
+        rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
+        heads = [
+            self.changed(crew.heads, [(r.from_day, r.heads) for r in rows], t) for t in range(self.days.count)
+        ]
+        worked: dict[int, Coefs] = {}
+        for t in range(self.days.count):
+            pay = self.changed(crew.pay_per_hour, [(r.from_day, r.pay_per_hour) for r in rows], t)
+            extra = pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
+            regular_most = heads[t] * crew.hours_per_head_day if self.days.working[t] else 0.0
+            extra_most = heads[t] * (
+                crew.overtime_hours_per_head_day if self.days.working[t] else crew.day_off_hours_per_head
+            )
+            if crew.pay_basis is PayBasis.COMMITTED:
+                self.builder.constant += pay * regular_most
+                pay = 0.0
+            regular = self.builder.add_var(f"reg {crew.crew} {t}", pay, upper=regular_most)
+            overtime = self.builder.add_var(f"ot {crew.crew} {t}", extra, upper=extra_most)
+            by_skill = {}
+            for skill in crew.skills:
+                hours = self.builder.add_var(f"h {crew.crew} {skill} {t}")
+                by_skill[hours] = 1.0
+                given[skill, t][hours] = crew.pace
+            worked[t] = {regular: 1.0, overtime: 1.0}
+            self.builder.equal(by_skill, worked[t])
+        if crew.week_hours_per_head is not None:
+            for week in self.days.weeks():
+                total: Coefs = {}
+                for t in week:
+                    total |= worked[t]
+                self.builder.at_most(total, {}, max(heads[t] for t in week) * crew.week_hours_per_head)
+
+    def state_temporary(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
+        """Temporary hands beside a crew, by the week."""
+        before: Coefs = {}
+        for week in self.days.weeks():
+            work_days = [t for t in week if self.days.working[t]]
+            pay = crew.temp_pay_per_hour * crew.hours_per_head_day * len(work_days)
+            here = self.builder.add_var("M", pay, lumpy=True, upper=crew.temp_heads_most)
+            new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True)
+            self.builder.at_most({here: 1.0}, plus(before, {new: 1.0}))
+            before = {here: 1.0}
+            for n, t in enumerate(work_days):
+                by_skill = {}
+                for skill in crew.skills:
+                    hours = self.builder.add_var(f"h' {crew.crew} {skill} {t}")
+                    by_skill[hours] = 1.0
+                    given[skill, t][hours] = crew.temp_pace
+                able = {here: crew.hours_per_head_day}
+                if n < crew.temp_training_days:
+                    able[new] = -crew.hours_per_head_day
+                self.builder.at_most(by_skill, able)
+
+    def state_packs(self) -> None:
+        """Seed and supplies: stock first, packs after their lead time."""
+        items = [(row.lot, row.stock, row.lead_days) for row in self.scenario.seed_lots]
+        items += [(row.supply, row.stock, row.lead_days) for row in self.scenario.supplies]
+        for item, stock, lead in items:
+            early: Coefs = {}
+            total: Coefs = {}
+            for day, amount in self.used[item]:
+                total = plus(total, amount)
+                if day < lead:
+                    early = plus(early, amount)
+            packs = {}
+            for row in self.scenario.packs:
+                if row.item == item:
+                    packs[self.builder.add_var(f"P {item} {row.size}", row.price, lumpy=True)] = row.size
+            self.builder.at_most(early, {}, stock)
+            self.builder.at_most(total, packs, stock)

@@ -1,0 +1,208 @@
+"""Parts of the second statement: a program builder, days, shares, and what can be grown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cache
+from itertools import groupby
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import csr_array
+from scipy.stats import binom, norm
+
+from model.entities import (
+    Kind,
+    Method,
+    Product,
+    Scenario,
+    SeedLot,
+    TrayFormat,
+)
+
+QUANTILES = 2000
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+Coefs = dict[int, float]
+
+
+@dataclass
+class Builder:
+    """A mixed-integer program, variable by variable and row by row; all variables are at least 0."""
+
+    costs: list[float] = field(default_factory=list)
+    uppers: list[float] = field(default_factory=list)
+    lumpy: list[bool] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    rows: list[tuple[Coefs, float, float]] = field(default_factory=list)
+    constant: float = 0.0
+
+    def add_var(self, name: str, cost: float = 0.0, *, lumpy: bool = False, upper: float = inf) -> int:
+        """A new variable; its number."""
+        self.names.append(name)
+        self.costs.append(cost)
+        self.lumpy.append(lumpy)
+        self.uppers.append(upper)
+        return len(self.names) - 1
+
+    def add_row(self, coefs: Coefs, lower: float, upper: float) -> None:
+        """lower ≤ Σ coefficient · variable ≤ upper."""
+        if coefs:
+            self.rows.append((dict(coefs), lower, upper))
+
+    def at_most(self, left: Coefs, right: Coefs, constant: float = 0.0) -> None:
+        """Left ≤ right + constant."""
+        self.add_row(plus(left, right, -1.0), -inf, constant)
+
+    def equal(self, left: Coefs, right: Coefs, constant: float = 0.0) -> None:
+        """Left = right + constant."""
+        self.add_row(plus(left, right, -1.0), constant, constant)
+
+    def solve(self, whole: bool) -> float:
+        """The least value of the objective."""
+        if not self.names:
+            return self.constant
+        data = [(r, v, c) for r, (coefs, _, _) in enumerate(self.rows) for v, c in coefs.items()]
+        r, v, c = zip(*data, strict=True)
+        result = milp(
+            np.array(self.costs),
+            integrality=np.array(self.lumpy, dtype=int) if whole else None,
+            bounds=Bounds(0.0, np.array(self.uppers)),
+            constraints=LinearConstraint(
+                csr_array((c, (r, v)), shape=(len(self.rows), len(self.names))),
+                np.array([lower for _, lower, _ in self.rows]),
+                np.array([upper for _, _, upper in self.rows]),
+            ),
+            options={"mip_rel_gap": 0.0},
+        )
+        if result.status != 0:
+            raise ArithmeticError(result.message)
+        return float(result.fun) + self.constant
+
+
+def plus(left: Coefs, right: Coefs, factor: float = 1.0) -> Coefs:
+    """Left + factor · right, term by term."""
+    total = dict(left)
+    for variable, coef in right.items():
+        total[variable] = total.get(variable, 0.0) + factor * coef
+    return total
+
+
+def times(coefs: Coefs, factor: float) -> Coefs:
+    """Factor · coefs."""
+    return {variable: factor * coef for variable, coef in coefs.items()}
+
+
+class Days:
+    """Day numbers from the first day of the scenario."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        nursery = scenario.nursery
+        self.first = nursery.first_day
+        self.count = (nursery.last_day - nursery.first_day).days + 1
+        off = {row.day for row in scenario.days_off}
+        self.working = [
+            self.weekday(t) in nursery.working_weekdays and self.at(t) not in off for t in range(self.count)
+        ]
+
+    def at(self, t: int) -> date:
+        """The date of day t."""
+        return self.first + timedelta(days=t)
+
+    def number(self, day: date) -> int:
+        """The number of a date."""
+        return (day - self.first).days
+
+    def weekday(self, t: int) -> str:
+        """Mon to Sun."""
+        return WEEKDAYS[self.at(t).weekday()]
+
+    def next(self, t: int) -> int | None:
+        """The first working day on or after t."""
+        return next((d for d in range(t, self.count) if self.working[d]), None)
+
+    def prev(self, t: int) -> int | None:
+        """The last working day on or before t."""
+        return next((d for d in range(t, -1, -1) if self.working[d]), None)
+
+    def weeks(self) -> list[list[int]]:
+        """Days of each ISO week, cut to the horizon."""
+        by_week = groupby(range(self.count), lambda t: self.at(t).isocalendar()[:2])
+        return [list(days) for _, days in by_week]
+
+
+class Wave(NamedTuple):
+    """Trays of a lot sown in a format on day ``sow``; ``bench`` its first day on the bench."""
+
+    lot: SeedLot
+    tray: TrayFormat
+    sow: int
+    bench: int
+    usable: float
+
+
+class Stay(NamedTuple):
+    """Days in a zone after the graft day."""
+
+    zone: str
+    healing: bool
+    start: int
+    end: int
+
+
+class Join(NamedTuple):
+    """The variable of joins of one flow from one pair of waves."""
+
+    variable: int
+    waves: tuple[Wave, ...]
+    match: float
+    take: float
+
+
+@dataclass
+class Flow:
+    """The joins of a product on day ``graft`` and their variables."""
+
+    product: Product
+    method: Method
+    tray: TrayFormat
+    graft: int
+    stays: list[Stay]
+    ready: int
+    joins: list[Join]
+    number: int = 0
+    made: int = -1
+    trays: int = -1
+    healed: int = -1
+    surplus: int = -1
+
+    @property
+    def grafted(self) -> bool:
+        """Whether it is grafted."""
+        return self.method.kind is not Kind.OWN_ROOT
+
+
+@cache
+def paired_share(mean_a: float, sd_a: float, mean_b: float, sd_b: float, tolerance: float) -> float:
+    """Share of sorted quantiles of two Normals that find a partner within the tolerance."""
+    z = norm.ppf((np.arange(QUANTILES) + 0.5) / QUANTILES)
+    a, b = (mean_a + sd_a * z).tolist(), (mean_b + sd_b * z).tolist()
+    pairs, waiting = 0, 0
+    for stem in a:
+        while waiting < QUANTILES and b[waiting] < stem - tolerance:
+            waiting += 1
+        if waiting < QUANTILES and b[waiting] <= stem + tolerance:
+            pairs, waiting = pairs + 1, waiting + 1
+    return pairs / QUANTILES
+
+
+@cache
+def fewest_joins(quantity: int, p: float, level: float) -> int:
+    """Smallest n whose survivors reach the quantity with the chance ``level``, counted up."""
+    n = quantity
+    while binom.sf(quantity - 1, n, p) < level:
+        n += 1
+    return n

@@ -1,0 +1,570 @@
+"""Small scenarios for tests: a base one with ways to change it, specimens of each feature, random ones.
+
+All are valid, and so small that their integer programs are solved to the proved optimum at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+from hypothesis import strategies as st
+
+from model.entities import (
+    AgeEffect,
+    BuyInOffer,
+    Crew,
+    CrewDay,
+    DayOff,
+    Kind,
+    LabourStandard,
+    MarginPolicy,
+    MatchFrom,
+    Method,
+    Module,
+    Nursery,
+    Order,
+    Pack,
+    Part,
+    PayBasis,
+    Per,
+    Product,
+    Scenario,
+    SeedLot,
+    Stage,
+    Supply,
+    SupplyUse,
+    Task,
+    TrayFormat,
+    Zone,
+    ZoneDay,
+    ZoneMode,
+    ZoneUse,
+)
+
+FIRST = date(2027, 3, 1)
+"""A Monday."""
+WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def day(t: int) -> date:
+    """The date of day number t."""
+    return FIRST + timedelta(days=t)
+
+
+def order(name: str, product: str, quantity: int, due: int, **changes: Any) -> Order:
+    """An order due on a day number."""
+    return replace(Order(name, "Market farm", product, quantity, day(due)), **changes)
+
+
+def lot(name: str, variety: str, **changes: Any) -> SeedLot:
+    """A seed lot with plenty in stock."""
+    return replace(
+        SeedLot(name, variety, "tomato", 0.9, 0.1, 1, 100_000, 0, 2, "Warm room", "Bench"), **changes
+    )
+
+
+def method(name: str, kind: Kind, **changes: Any) -> Method:
+    """A method with short windows."""
+    if kind is Kind.OWN_ROOT:
+        made = Method(
+            name, kind, 4, 6, None, None, MatchFrom.NUMBER, None, None, None, False, 0.95, "House", 3
+        )
+    else:
+        made = Method(name, kind, 3, 4, 4, 5, MatchFrom.NUMBER, 0.9, None, 0.8, False, 0.95, "House", 3)
+    return replace(made, **changes)
+
+
+def healing(name: str, dark: int = 2, ramp: int = 1, hard: int = 2) -> tuple[Stage, ...]:
+    """Stages of a grafted method."""
+    return (
+        Stage(name, 1, "dark", Part.HEALING, "Chamber", dark),
+        Stage(name, 2, "ramp", Part.HEALING, "Chamber", ramp),
+        Stage(name, 3, "hard", Part.FINISHING, "House", hard),
+    )
+
+
+def pool(name: str, use: ZoneUse, slots: float, cost: float = 0.0) -> Zone:
+    """A zone of slots."""
+    return Zone(name, use, ZoneMode.POOL, slots, None, None, None, cost)
+
+
+def units(name: str, number: int, slots: float, load_days: int, cost: float = 0.0) -> Zone:
+    """A healing zone of units run all-in all-out."""
+    return Zone(name, ZoneUse.HEALING, ZoneMode.UNITS, None, number, slots, load_days, cost)
+
+
+def crew(name: str, *skills: str, **changes: Any) -> Crew:
+    """A crew of two, paid as used, with no more to give."""
+    made = Crew(name, skills, 2.0, 8.0, 20.0, PayBasis.USED, 1.0, 0.0, None, 8.0, None, 0, 0.0, 1.0, 0, 0.0)
+    return replace(made, **changes)
+
+
+def base_scenario(**changes: Any) -> Scenario:
+    """One order of one grafted on-tray product, room for all, nothing but seed costs; tables changed."""
+    made = Scenario(
+        nursery=Nursery(
+            "Test nursery",
+            "USD",
+            FIRST,
+            day(20),
+            WEEK,
+            MarginPolicy.FIXED,
+            0.95,
+            0.0,
+            0.0,
+            50.0,
+            0.0,
+            0.0,
+            0.0,
+        ),
+        orders=(order("O-1", "Red on Stout", 100, 16),),
+        products=(Product("Red on Stout", "tomato", "Red", "Stout", "splice", "ten", ("twenty",)),),
+        seed_lots=(lot("Red A", "Red", stock=0), lot("Stout A", "Stout", stock=0)),
+        tray_formats=(TrayFormat("ten", 10, 1.0), TrayFormat("twenty", 20, 1.0)),
+        methods=(method("splice", Kind.ON_TRAY),),
+        stages=healing("splice"),
+        zones=(
+            pool("Warm room", ZoneUse.GERMINATION, 1000.0),
+            pool("Bench", ZoneUse.BENCH, 1000.0),
+            pool("Chamber", ZoneUse.HEALING, 1000.0),
+            pool("House", ZoneUse.FINISHING, 1000.0),
+        ),
+        packs=(Pack("Red A", 1.0, 0.5), Pack("Stout A", 1.0, 0.25)),
+    )
+    return replace(made, **changes)
+
+
+def with_nursery(scenario: Scenario, **changes: Any) -> Scenario:
+    """The scenario with other settings."""
+    return replace(scenario, nursery=replace(scenario.nursery, **changes))
+
+
+def with_rows(scenario: Scenario, table: str, change: Callable[[Any], Any]) -> Scenario:
+    """The scenario with each row of a table changed."""
+    return replace(scenario, **{table: tuple(change(row) for row in getattr(scenario, table))})
+
+
+OWN_ROOT: dict[str, Any] = {
+    "orders": (order("O-1", "Red plain", 100, 16),),
+    "products": (Product("Red plain", "tomato", "Red", None, "plain", "ten"),),
+    "methods": (method("plain", Kind.OWN_ROOT),),
+    "stages": (Stage("plain", 1, "grow", Part.FINISHING, "House", 4),),
+}
+ROOT_CUT: dict[str, Any] = {
+    "products": (Product("Red on Stout", "tomato", "Red", "Stout", "cut", "ten", ("twenty",), ("twenty",)),),
+    "methods": (method("cut", Kind.ROOT_CUT),),
+    "stages": healing("cut"),
+}
+WORK = (
+    LabourStandard(Task.SOW, "general", None, None, 600.0),
+    LabourStandard(Task.MOVE, "general", None, None, 120.0),
+    LabourStandard(Task.TEND, "general", None, None, 30.0),
+    LabourStandard(Task.CARE, "general", None, None, 90.0),
+    LabourStandard(Task.GRAFT, "grafting", None, None, 180.0),
+    LabourStandard(Task.GRAFT, "grafting", None, "ten", 200.0),
+    LabourStandard(Task.STICK, "general", None, None, 60.0),
+    LabourStandard(Task.CONSOLIDATE, "general", None, None, 300.0),
+    LabourStandard(Task.GRADE, "general", None, None, 20.0),
+    LabourStandard(Task.PACK, "general", None, None, 15.0),
+)
+HANDS = (
+    crew("Growers", "general", overtime_hours_per_head_day=2.0, overtime_pay_per_hour=30.0),
+    crew("Grafters", "grafting", heads=1.0, pay_per_hour=25.0, pace=1.2),
+)
+
+
+def _specimens() -> dict[str, Scenario]:
+    base = base_scenario()
+    two = (order("O-1", "Red on Stout", 60, 15), order("O-2", "Red on Stout", 90, 17))
+    chamber = (*base.zones[:2], pool("Chamber", ZoneUse.HEALING, 6.0, 0.5), base.zones[3])
+    in_units = (*base.zones[:2], units("Chamber", 1, 8.0, 2, 0.3), base.zones[3])
+    temporary = replace(
+        HANDS[1],
+        heads=0.25,
+        temp_heads_most=3,
+        temp_pay_per_hour=18.0,
+        temp_pace=0.8,
+        temp_training_days=2,
+        temp_training_cost=100.0,
+    )
+    offer = BuyInOffer("Neighbour", "Red on Stout", 3.0, 5, ("Tue", "Thu"), None, day(15), 30, 80)
+    stems = {
+        "diameter_start_mm": 0.5,
+        "diameter_growth_mm_per_day": 0.3,
+        "diameter_spread_mm": 0.2,
+        "diameter_spread_growth_mm_per_day": 0.02,
+    }
+    weekdays = with_nursery(base, working_weekdays=WEEK[:5])
+    return {
+        "on-tray": base,
+        "own-root": replace(base, **OWN_ROOT),
+        "root-cut": replace(base, **ROOT_CUT),
+        "work": replace(weekdays, labour_standards=WORK, crews=HANDS, days_off=(DayOff(day(9)),)),
+        "tight chamber": replace(
+            base,
+            orders=two,
+            zones=chamber,
+            zone_days=(ZoneDay("Chamber", day(9), 9.0, None, 0.25), ZoneDay("Chamber", day(11), 5.0)),
+            methods=(method("splice", Kind.ON_TRAY, consolidate=True),),
+        ),
+        "units": replace(
+            with_nursery(base, interest_rate=0.08),
+            orders=two,
+            zones=in_units,
+            modules=(Module("Rack", "Chamber", 8.0, 1, 900.0, 100.0, 8),),
+        ),
+        "temporary hands": replace(weekdays, orders=two, labour_standards=WORK, crews=(HANDS[0], temporary)),
+        "buy-in": replace(base, orders=two, zones=chamber, buy_in_offers=(offer,)),
+        "salvage": replace(
+            base, products=(replace(base.products[0], salvage_price=4.0, salvage_most=40),), zones=chamber
+        ),
+        "wave cost": replace(with_nursery(base, wave_cost=12.0), orders=two),
+        "packs": replace(
+            base,
+            seed_lots=(
+                lot("Red A", "Red", stock=50, seeds_per_cell=2),
+                lot("Stout A", "Stout", stock=120, lead_days=6),
+            ),
+            packs=(
+                Pack("Red A", 100.0, 30.0),
+                Pack("Red A", 500.0, 110.0),
+                Pack("Stout A", 50.0, 20.0),
+                Pack("Clips", 80.0, 4.0),
+            ),
+            supplies=(Supply("Clips", "clip", 20.0, 3),),
+            supply_uses=(
+                SupplyUse("Clips", Per.JOIN, None, None, 1.0),
+                SupplyUse("Clips", Per.TRAY_SOWN, None, "twenty", 2.0),
+                SupplyUse("Clips", Per.PLANT_DELIVERED, "splice", None, 0.5),
+            ),
+        ),
+        "level": with_nursery(
+            replace(base, orders=(order("O-1", "Red on Stout", 60, 15, service_level=0.99), two[1])),
+            margin_policy=MarginPolicy.LEVEL,
+            sowing_margin=0.05,
+        ),
+        "ages": replace(
+            base,
+            methods=(method("splice", Kind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
+            age_effects=(
+                AgeEffect("splice", 4, 3, 0.8, 0.9),
+                AgeEffect("splice", 5, 3, 0.9),
+                AgeEffect("splice", 5, 4, 0.95, 0.7),
+            ),
+        ),
+        "diameters": replace(
+            base,
+            seed_lots=tuple(replace(row, stock=10, **stems) for row in base.seed_lots),
+            methods=(
+                method(
+                    "splice", Kind.ON_TRAY, match_from=MatchFrom.DIAMETERS, match=None, stem_tolerance_mm=0.1
+                ),
+            ),
+        ),
+        "committed": replace(
+            weekdays,
+            orders=two,
+            labour_standards=WORK,
+            crews=(
+                replace(HANDS[0], pay_basis=PayBasis.COMMITTED, week_hours_per_head=20.0),
+                replace(HANDS[1], heads=0.5, overtime_hours_per_head_day=3.0),
+            ),
+            crew_days=(
+                CrewDay("Growers", day(8), 1.5, 22.0),
+                CrewDay("Grafters", day(7), 1.0, None),
+                CrewDay("Grafters", day(9), None, 28.0),
+            ),
+        ),
+    }
+
+
+SPECIMENS: dict[str, Scenario] = _specimens()
+"""A scenario for each feature, by name."""
+
+
+Draw = Callable[[st.SearchStrategy[Any]], Any]
+
+
+@st.composite
+def small_scenarios(draw: Draw) -> Scenario:
+    """Valid scenarios of all kinds, small enough to solve to the proved optimum at once."""
+    yes = st.booleans()
+    kinds = draw(st.lists(st.sampled_from(list(Kind)), min_size=1, max_size=3))
+    methods, stages, products = [], [], []
+    for n, kind in enumerate(kinds):
+        methods.append(_method(draw, f"method {n}", kind))
+        stages += _stages(draw, f"method {n}", kind)
+        products.append(_product(draw, f"product {n}", kind, f"method {n}"))
+    ages = [a for m in methods for a in (m.scion_age_max, m.rootstock_age_max or 0)]
+    longest = max(sum(s.days for s in stages if s.method == m.method) for m in methods)
+    earliest = max(ages) + longest + 4
+    last = min(max(earliest + draw(st.integers(2, 7)), 12), 30)
+    weekdays = draw(st.sampled_from([WEEK, WEEK, WEEK[:5], WEEK[:6]]))
+    lots = _lots(draw)
+    penalty = draw(st.sampled_from([40.0, 40.0, 200.0, 3.0]))
+    nursery = Nursery(
+        "Random nursery",
+        "USD",
+        FIRST + timedelta(days=draw(st.integers(0, 6))),
+        FIRST,
+        weekdays,
+        draw(st.sampled_from(list(MarginPolicy))),
+        draw(st.sampled_from([0.5, 0.9, 0.99])),
+        draw(st.sampled_from([0.0, 0.05])),
+        draw(st.sampled_from([0.0, 0.1])),
+        penalty,
+        draw(st.sampled_from([0.0, 0.0, 15.0])),
+        draw(st.sampled_from([0.0, 100.0])),
+        draw(st.sampled_from([0.0, 0.06])),
+    )
+    nursery = replace(nursery, last_day=nursery.first_day + timedelta(days=last))
+
+    def on(t: int) -> date:
+        return nursery.first_day + timedelta(days=t)
+
+    orders = tuple(
+        Order(
+            f"order {n}",
+            "Market farm",
+            draw(st.sampled_from(products)).product,
+            draw(st.integers(1, 150)),
+            on(draw(st.integers(earliest, last))),
+            None,
+            draw(st.sampled_from([None, None, 25.0])),
+            draw(st.sampled_from([None, 0.8])),
+        )
+        for n in range(draw(st.integers(1, 4)))
+    )
+    zones = _zones(draw)
+    by_zone = {zone.zone: zone for zone in zones}
+    changed = draw(st.lists(st.sampled_from(sorted(by_zone)), max_size=2, unique=True))
+    supplies = (Supply("Clips", "clip", draw(st.sampled_from([0.0, 60.0])), draw(st.sampled_from([0, 5]))),)
+    labour = draw(yes)
+    return Scenario(
+        nursery=nursery,
+        orders=orders,
+        products=tuple(products),
+        seed_lots=lots,
+        tray_formats=(
+            TrayFormat("ten", 10, 1.0),
+            TrayFormat("twenty", 20, draw(st.sampled_from([1.0, 1.5]))),
+        ),
+        methods=tuple(methods),
+        stages=tuple(stages),
+        zones=zones,
+        crews=_crews(draw) if labour else (),
+        labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
+        packs=tuple(_packs(draw, [row.lot for row in lots])),
+        supplies=supplies,
+        supply_uses=tuple(
+            SupplyUse(
+                "Clips", per, None, draw(st.sampled_from([None, "ten"])), draw(st.sampled_from([1.0, 3.0]))
+            )
+            for per in draw(st.lists(st.sampled_from(list(Per)), max_size=3, unique=True))
+        ),
+        age_effects=tuple(_effects(draw, methods)),
+        zone_days=tuple(_zone_day(draw, by_zone[name], on) for name in changed),
+        crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
+        if labour and draw(yes)
+        else (),
+        days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
+        buy_in_offers=tuple(_offers(draw, products, on)),
+        modules=(Module("Rack", "Chamber", 6.0, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
+        if draw(yes)
+        else (),
+    )
+
+
+def _method(draw: Draw, name: str, kind: Kind) -> Method:
+    scion = draw(st.integers(2, 4))
+    common: dict[str, Any] = {
+        "scion_age_min": scion,
+        "scion_age_max": scion + draw(st.integers(0, 1)),
+        "finish_survival": draw(st.sampled_from([1.0, 0.9])),
+        "holding_limit_days": draw(st.integers(0, 3)),
+        "holding_zone": draw(st.sampled_from(["House", "Store"])),
+    }
+    if kind is Kind.OWN_ROOT:
+        return method(name, kind, **common)
+    root = draw(st.integers(2, 5))
+    match_from = draw(st.sampled_from(list(MatchFrom)))
+    return method(
+        name,
+        kind,
+        **common,
+        rootstock_age_min=root,
+        rootstock_age_max=root + draw(st.integers(0, 1)),
+        match_from=match_from,
+        match=0.9 if match_from is MatchFrom.NUMBER else None,
+        stem_tolerance_mm=0.15 if match_from is MatchFrom.DIAMETERS else None,
+        take=draw(st.sampled_from([1.0, 0.85, 0.7])),
+        consolidate=draw(st.booleans()),
+    )
+
+
+def _stages(draw: Draw, name: str, kind: Kind) -> tuple[Stage, ...]:
+    if kind is Kind.OWN_ROOT:
+        return tuple(
+            Stage(name, n + 1, f"grow {n}", Part.FINISHING, zone, draw(st.integers(0, 3)))
+            for n, zone in enumerate(draw(st.sampled_from([(), ("House",), ("Bench", "House")])))
+        )
+    return healing(name, *(draw(st.integers(1, 2)) for _ in range(2)), draw(st.integers(0, 3)))
+
+
+def _product(draw: Draw, name: str, kind: Kind, method_name: str) -> Product:
+    formats = st.sampled_from([("twenty",), ("ten",), ("ten", "twenty")])
+    salvaged = draw(st.booleans())
+    return Product(
+        name,
+        "tomato",
+        draw(st.sampled_from(["Red", "Green"])),
+        None if kind is Kind.OWN_ROOT else "Stout",
+        method_name,
+        "ten",
+        draw(formats),
+        draw(formats) if kind is Kind.ROOT_CUT else (),
+        draw(st.sampled_from([0.5, 4.0])) if salvaged else 0.0,
+        draw(st.sampled_from([10, 60])) if salvaged else 0,
+    )
+
+
+def _lots(draw: Draw) -> tuple[SeedLot, ...]:
+    names = [("Red A", "Red"), ("Green A", "Green"), ("Stout A", "Stout")]
+    if draw(st.booleans()):
+        names.append(("Stout B", "Stout"))
+    return tuple(
+        lot(
+            name,
+            variety,
+            germination=draw(st.sampled_from([1.0, 0.9, 0.75])),
+            grade_out=draw(st.sampled_from([0.0, 0.1])),
+            seeds_per_cell=draw(st.sampled_from([1, 1, 2])),
+            stock=draw(st.sampled_from([0, 60, 500])),
+            lead_days=draw(st.sampled_from([0, 0, 4])),
+            germination_days=draw(st.integers(0, 2)),
+            germination_zone=draw(st.sampled_from(["Warm room", "Bench"])),
+            diameter_start_mm=draw(st.sampled_from([0.5, 0.7])),
+            diameter_growth_mm_per_day=0.3,
+            diameter_spread_mm=draw(st.sampled_from([0.1, 0.25])),
+            diameter_spread_growth_mm_per_day=0.02,
+        )
+        for name, variety in names
+    )
+
+
+def _zones(draw: Draw) -> tuple[Zone, ...]:
+    cost = st.sampled_from([0.0, 0.1, 0.5])
+    slots = st.sampled_from([4.0, 12.0, 200.0])
+    if draw(st.booleans()):
+        chamber = units(
+            "Chamber",
+            draw(st.integers(1, 2)),
+            draw(st.sampled_from([4.0, 10.0])),
+            draw(st.integers(1, 3)),
+            draw(cost),
+        )
+    else:
+        chamber = pool("Chamber", ZoneUse.HEALING, draw(slots), draw(cost))
+    return (
+        pool("Warm room", ZoneUse.GERMINATION, draw(slots), draw(cost)),
+        pool("Bench", ZoneUse.BENCH, draw(slots), draw(cost)),
+        chamber,
+        pool("House", ZoneUse.FINISHING, draw(slots), draw(cost)),
+        pool("Store", ZoneUse.HOLDING, draw(slots), draw(cost)),
+    )
+
+
+def _zone_day(draw: Draw, zone: Zone, on: Callable[[int], date]) -> ZoneDay:
+    when, cost = on(draw(st.integers(0, 12))), draw(st.sampled_from([0.2, 1.0]))
+    if zone.mode is ZoneMode.POOL:
+        return ZoneDay(zone.zone, when, draw(st.sampled_from([None, 3.0, 20.0])), None, cost)
+    return ZoneDay(zone.zone, when, None, draw(st.sampled_from([None, 0, 3])), cost)
+
+
+def _crews(draw: Draw) -> tuple[Crew, ...]:
+    hands: dict[str, Any] = {}
+    if draw(st.booleans()):
+        hands = {
+            "temp_heads_most": draw(st.integers(1, 3)),
+            "temp_pay_per_hour": 15.0,
+            "temp_pace": 0.75,
+            "temp_training_days": draw(st.integers(0, 5)),
+            "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
+        }
+    growers = crew(
+        "Growers",
+        *draw(st.sampled_from([("general",), ("general", "grafting")])),
+        heads=draw(st.sampled_from([0.5, 2.0])),
+        pay_basis=draw(st.sampled_from(list(PayBasis))),
+        overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
+        overtime_pay_per_hour=draw(st.sampled_from([None, 30.0])),
+        day_off_hours_per_head=draw(st.sampled_from([0.5, 8.0])),
+        week_hours_per_head=draw(st.sampled_from([None, 30.0])),
+    )
+    grafters = crew(
+        "Grafters",
+        "grafting",
+        heads=draw(st.sampled_from([0.25, 1.0])),
+        pace=draw(st.sampled_from([0.9, 1.2])),
+        overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
+        **hands,
+    )
+    return growers, grafters
+
+
+def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:
+    rows = [row for row in WORK if draw(st.booleans())]
+    task = draw(st.sampled_from([Task.MOVE, Task.TEND, Task.CARE, Task.GRADE, Task.PACK]))
+    rows.append(LabourStandard(task, "general", methods[0], None, 45.0))
+    rows.append(LabourStandard(task, "general", methods[0], "ten", 75.0))
+    return rows
+
+
+def _packs(draw: Draw, items: list[str]) -> list[Pack]:
+    rows = [Pack("Clips", 50.0, 5.0)]
+    for item in items:
+        sizes = draw(st.sampled_from([(1.0,), (100.0,), (50.0, 250.0), ()]))
+        rows += [Pack(item, size, 0.2 * size**0.9) for size in sizes]
+    return rows
+
+
+def _effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
+    rows = []
+    for m in methods:
+        if m.kind is Kind.OWN_ROOT or (m.match_from is not MatchFrom.AGES and draw(st.booleans())):
+            continue
+        assert m.rootstock_age_min is not None
+        assert m.rootstock_age_max is not None
+        by_ages = m.match_from is MatchFrom.AGES
+        pairs = [
+            (r, s)
+            for r in range(m.rootstock_age_min, m.rootstock_age_max + 1)
+            for s in range(m.scion_age_min, m.scion_age_max + 1)
+        ]
+        for n, (r, s) in enumerate(pairs):
+            if n == 0 or draw(st.booleans()):
+                take = draw(st.sampled_from([None, 0.6, 0.95])) if by_ages else 0.75
+                rows.append(
+                    AgeEffect(m.method, r, s, draw(st.sampled_from([0.7, 0.9])) if by_ages else None, take)
+                )
+    return rows
+
+
+def _offers(draw: Draw, products: list[Product], on: Callable[[int], date]) -> list[BuyInOffer]:
+    return [
+        BuyInOffer(
+            f"offer {n}",
+            draw(st.sampled_from(products)).product,
+            draw(st.sampled_from([1.5, 3.0, 10.0])),
+            draw(st.integers(0, 8)),
+            draw(st.sampled_from([("Tue", "Thu"), WEEK])),
+            draw(st.sampled_from([None, on(4)])),
+            draw(st.sampled_from([None, on(14)])),
+            draw(st.sampled_from([0, 30])),
+            draw(st.sampled_from([None, 60])),
+        )
+        for n in range(draw(st.integers(0, 2)))
+    ]
