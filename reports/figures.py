@@ -235,12 +235,8 @@ def bindings(plan: Plan) -> list[Binding]:
     found: dict[tuple[str, str], list[tuple[float, float, date | None, str]]] = defaultdict(list)
     columns = ("limit", "name", "day", "unit", "value", "at")
     for limit, name, day, unit, value, at in rows_of(plan.shadow_prices, *columns):
-        ordinary = (
-            limit == "order"
-            or (limit == "stock" and -value <= dearest.get(name, 0.0) + TINY)
-            or (limit == "regular hours" and at <= TINY)
-        )
-        if value < -TINY and not ordinary:
+        ordinary = limit == "order" or (limit == "stock" and -value <= dearest.get(name, 0.0) + TINY)
+        if value < -TINY and not ordinary and not is_day_off(limit, at):
             found[limit, name].append((-value, at, day, unit))
     made = []
     for (limit, name), entries in found.items():
@@ -248,6 +244,11 @@ def bindings(plan: Plan) -> list[Binding]:
         worth = sum(saving * at for saving, at, _, _ in entries)
         made.append(Binding(limit, name, len(entries), day, unit, saving, worth))
     return sorted(made, key=lambda b: (-b.worth, -b.saving, b.limit, b.name))
+
+
+def is_day_off(limit: str, at: float) -> bool:
+    """Whether a limit is that of regular hours on a day off, of which there can be none."""
+    return limit == "regular hours" and at <= TINY
 
 
 def _dearest_unit(plan: Plan) -> dict[str, float]:

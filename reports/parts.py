@@ -24,6 +24,15 @@ from reports.style import Kind
 LONGEST_TEXT = 32_767
 """Characters that a cell of a workbook can hold."""
 
+WIDEST_PORTRAIT = 115
+"""Width in characters above which a page is turned on its side."""
+
+PIXELS_A_ROW = 20
+"""Height of a row of the default height."""
+
+LINE_POINTS = 13.0
+"""Height of a line of text in a cell."""
+
 NARROWEST_PAGE = 84
 """Width in characters of a page whose table is narrow, so that its notes have room."""
 
@@ -107,9 +116,9 @@ class Book:
             self._formats[key] = self.workbook.add_format(properties)
         return self._formats[key]
 
-    def sheet(self, name: str, about: str, *, landscape: bool = False) -> Sheet:
+    def sheet(self, name: str, about: str) -> Sheet:
         """A new sheet at the end; ``about`` says in the contents what it holds."""
-        made = Sheet(self, name, about, landscape=landscape)
+        made = Sheet(self, name, about)
         self.sheets.append(made)
         return made
 
@@ -127,7 +136,6 @@ class Sheet:
     book: Book
     name: str
     about: str
-    landscape: bool = False
     one_page: bool = False
     row: int = 0
     widths: dict[int, float] = field(default_factory=dict)
@@ -200,13 +208,14 @@ class Sheet:
             self.row += 1
         self._write_headings(columns)
         placed = Placed(self.name, self.row, len(rows), {column.key: n for n, column in enumerate(columns)})
-        looks = [self._look(column) for column in columns]
+        looks = [self._look(column, first=n == 0) for n, column in enumerate(columns)]
         for values in rows:
             addresses = {column.key: xl_rowcol_to_cell(self.row, n) for n, column in enumerate(columns)}
             for n, value in enumerate(values):
                 if isinstance(value, Formula):
                     value = Formula(value.text.format(**addresses), value.value)
                 self.write(self.row, n, value, **looks[n])
+            self._heighten(columns, values)
             self.row += 1
         if rows:
             self.filtered = (self.row - 1, len(columns) - 1)
@@ -223,15 +232,23 @@ class Sheet:
         """Width of all columns so far, in characters."""
         return sum(self.widths.values())
 
-    def _look(self, column: Column) -> dict[str, Any]:
-        look: dict[str, Any] = {
+    def _look(self, column: Column, *, first: bool) -> dict[str, Any]:
+        look = {
             **style.CELL,
             "num_format": style.NUMBER_FORMATS[column.kind],
-            "align": style.side(column.kind),
+            "text_wrap": column.kind in WRAPPED,
+            **_side(column, first=first),
         }
-        if column.kind is Kind.TEXT:
-            look["text_wrap"] = True
         return {**look, **style.CHANGE} if column.change else look
+
+    def _heighten(self, columns: Sequence[Column], values: Sequence[Cell]) -> None:
+        """Height of a row in which a text wraps; programs differ in whether they find it themselves."""
+        tallest = 1
+        for n, value in enumerate(values):
+            if isinstance(value, str) and len(value) > self.widths[n] - 2:
+                tallest = max(tallest, len(textwrap.wrap(value, int(self.widths[n] - 2))))
+        if tallest > 1:
+            self.page.set_row(self.row, LINE_POINTS * tallest + 2)
 
     def _widen(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> None:
         for n, column in enumerate(columns):
@@ -239,18 +256,18 @@ class Sheet:
             if column.total:
                 longest = max(longest, len(style.shown(_sum(rows, n), column.kind)))
             word = max(len(part) for part in column.heading.split())
-            if column.kind is Kind.TEXT:
+            if column.kind in WRAPPED:
                 longest = min(longest, column.widest)
-            self.widths[n] = max(self.widths.get(n, 0), longest + 2, word + 2, 7)
+            self.widths[n] = max(self.widths.get(n, 0), longest + 2.5, word + 3, 7)
 
     def _write_headings(self, columns: Sequence[Column]) -> None:
         self.headings.append(self.row)
         tallest = 1
         for n, column in enumerate(columns):
             heading = column.heading + (style.CHANGE_MARK if column.change else "")
-            self.write(self.row, n, heading, **style.HEADING, align=style.side(column.kind))
-            tallest = max(tallest, len(textwrap.wrap(heading, max(int(self.widths[n] - 1), 4))))
-        self.page.set_row(self.row, 13.5 * tallest + 4)
+            self.write(self.row, n, heading, **style.HEADING, **_side(column, first=n == 0))
+            tallest = max(tallest, len(textwrap.wrap(heading, int(self.widths[n] - 2))))
+        self.page.set_row(self.row, LINE_POINTS * tallest + 4)
         self.row += 1
 
     def _write_totals(
@@ -260,7 +277,7 @@ class Sheet:
             look = {
                 **style.TOTAL,
                 "num_format": style.NUMBER_FORMATS[column.kind],
-                "align": style.side(column.kind),
+                **_side(column, first=n == 0),
             }
             value: Cell = "Total" if n == 0 else None
             if column.total:
@@ -271,8 +288,11 @@ class Sheet:
 
     # Charts
 
-    def chart(self, row: int, column: int, chart: Any, size: tuple[int, int], alt: str) -> None:
-        """A chart with its upper left corner in a cell; ``size`` in pixels; ``alt`` its text in words."""
+    def chart(self, row: int, column: int, picture: tuple[Any, str], size: tuple[int, int]) -> None:
+        """A chart with its upper left corner in a cell; ``size`` in pixels."""
+        chart, alt = picture
+        below = row + size[1] // PIXELS_A_ROW + 1
+        self.last = (max(self.last[0], below), self.last[1])
         chart.set_size({"width": size[0], "height": size[1]})
         self.page.insert_chart(row, column, chart, {"description": alt, "object_position": 2})
 
@@ -291,7 +311,7 @@ class Sheet:
             self.page.set_column(column, column, width)
         page = self.page
         page.set_paper(style.A4)
-        if self.landscape:
+        if self.width > WIDEST_PORTRAIT:
             page.set_landscape()
         else:
             page.set_portrait()
@@ -307,6 +327,15 @@ class Sheet:
             page.freeze_panes(heading + 1, 1)
             if self.filtered is not None:
                 page.autofilter(heading, 0, *self.filtered)
+
+
+WRAPPED = (Kind.TEXT, Kind.FIGURE)
+
+
+def _side(column: Column, *, first: bool) -> dict[str, Any]:
+    """Side of the cell, indented where figures may end just before."""
+    side = style.side(column.kind)
+    return {"align": side, "indent": 1 if side == "left" and not first else 0}
 
 
 def _sum(rows: Sequence[Sequence[Cell]], n: int) -> float:

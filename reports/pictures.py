@@ -47,8 +47,8 @@ def chamber_picture(report: Report, zone: str) -> Picture:
     top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
     return used, (
         f"Columns: slots used in {zone} on the fullest day of each week; line: slots there are. Fullest on "
-        f"{top.day.isoformat()} with {number(top.used)} of {number(top.available)} slots ({percent(top.share)}). "
-        "Numbers on the sheet Zones."
+        f"{top.day.isoformat()} with {number(top.used)} of {number(top.available)} slots "
+        f"({percent(top.share)}). Numbers on the sheet Zones."
     )
 
 
@@ -67,9 +67,10 @@ def labour_picture(report: Report, crew: str) -> Picture:
     _finish(chart, f"{crew}: hours by week", "hours")
     top = max(weeks, key=lambda week: week.worked)
     return chart, (
-        f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours there are; dashed line: "
-        f"all hours there are, with overtime and temporary hands. Most in the week from {top.week.isoformat()}: "
-        f"{number(top.worked)} of {number(top.available)} hours. Numbers on the sheet Labour."
+        f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours there are; dashed "
+        f"line: all hours there are, with overtime and temporary hands. Most in the week from "
+        f"{top.week.isoformat()}: {number(top.worked)} of {number(top.available)} hours. Numbers on the "
+        "sheet Labour."
     )
 
 
@@ -83,8 +84,8 @@ def growing_picture(report: Report) -> Picture:
     lines.set_y2_axis({"name": "joins", **AXIS, "major_gridlines": {"visible": False}})
     trays = sum(report.plan.waves["trays"].tolist())
     return chart, (
-        f"Columns: trays sown in each week, {number(trays)} in all; line, on the right axis: joins made in each "
-        "week. Numbers on the sheet Season."
+        f"Columns: trays sown in each week, {number(trays)} in all; line, on the right axis: joins made in "
+        "each week. Numbers on the sheet Season."
     )
 
 
@@ -101,8 +102,8 @@ def cash_picture(report: Report) -> Picture:
         by_week[week] = by_week.get(week, 0.0) + amount
     top = max(by_week, key=lambda week: by_week[week], default=week_of(report.scenario.nursery.first_day))
     return chart, (
-        f"Columns: cash out in each week. Most in the week from {top.isoformat()}: {by_week.get(top, 0.0):,.0f} "
-        f"{report.currency}. Numbers on the sheet Cash."
+        f"Columns: cash out in each week. Most in the week from {top.isoformat()}: {by_week.get(top, "
+        f"0.0):,.0f} {report.currency}. Numbers on the sheet Cash."
     )
 
 

@@ -28,9 +28,9 @@ def supplies(report: Report) -> None:
 
 
 ABOUT_PACKS = (
-    "Packs to order over and above the stock on hand, which is used first (see Stock). Order by: the day on which "
-    "they are first needed less the lead time. Change the packs in the column marked *, or the price on the sheet "
-    "Prices, and the amounts follow."
+    "Packs to order over and above the stock on hand, which is used first (see Stock). Order by: the day on "
+    "which they are first needed less the lead time. Change the packs in the column marked *, or the price "
+    "on the sheet Prices, and the amounts follow."
 )
 
 
@@ -103,8 +103,8 @@ def buy_in(report: Report) -> None:
     sheet.open(
         "Buy-in",
         [
-            "Finished plants bought from other nurseries, by offer, delivery and order. Change the plants in the "
-            "column marked *, or the price on the sheet Prices, and the amounts follow.",
+            "Finished plants bought from other nurseries, by offer, delivery and order. Change the plants in "
+            "the column marked *, or the price on the sheet Prices, and the amounts follow.",
         ],
     )
     rows: list[list[Cell]] = []

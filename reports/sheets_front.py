@@ -79,7 +79,7 @@ def _key_numbers(report: Report, sheet: Sheet) -> None:
     _line(sheet, 0, f"Cost ({report.currency})", total, Kind.MONEY, bold=True)
     sheet.row += 1
     plant = Formula(f"=IF({own}+{bought}=0,0,{here}/({own}+{bought}))", numbers.cost_per_plant)
-    _line(sheet, 0, f"Cost a plant delivered ({report.currency})", plant, Kind.PRICE, bold=True)
+    _line(sheet, 0, f"Cost a plant delivered ({report.currency})", plant, Kind.EACH, bold=True)
     sheet.row += 1
     chamber = fullest_chamber(report.scenario, report.plan)
     rows: list[tuple[str, Cell, Kind]] = [
@@ -148,9 +148,9 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
 def _charts(report: Report, sheet: Sheet) -> None:
     _section(sheet, "Week by week (weeks by the month and day of their Monday)")
     pictures = summary_pictures(report)
-    for n, (chart, alt) in enumerate(pictures):
+    for n, picture in enumerate(pictures):
         row = sheet.row + (n // 2) * (CHART_ROWS + 1)
-        sheet.chart(row, 0 if n % 2 == 0 else 3, chart, CHART_SIZE, alt)
+        sheet.chart(row, 0 if n % 2 == 0 else 3, picture, CHART_SIZE)
     sheet.row += (len(pictures) + 1) // 2 * (CHART_ROWS + 1)
 
 
@@ -218,8 +218,8 @@ def contents(report: Report) -> None:
     sheet.row = len(report.book.sheets) + 3
     for words in (
         "Columns whose heading ends in * may be changed; amounts, totals and shares follow on every sheet.",
-        "A plan is arithmetic, not advice on safety or law; where either matters, local codes and licensed practice "
-        "decide. Cautions stand on the sheets of the work that they belong to.",
+        "A plan is arithmetic, not advice on safety or law; where either matters, local codes and licensed "
+        "practice decide. Cautions stand on the sheets of the work that they belong to.",
     ):
         sheet.lines(words, 90, **style.NOTE)
 
@@ -227,7 +227,7 @@ def contents(report: Report) -> None:
 def charts(report: Report) -> None:
     """All charts, two a row."""
     sheet = report.sheets["Charts"]
-    sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 20.0}
+    sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 24.0}
     sheet.page.set_default_row(ROW_POINTS)
     sheet.write(0, 0, "Charts", **style.TITLE)
     sheet.page.set_row(0, 21)
@@ -235,6 +235,6 @@ def charts(report: Report) -> None:
     sheet.write(1, 1, "Weeks by the month and day of their Monday.", **style.NOTE)
     rows = 15
     pictures = all_pictures(report)
-    for n, (chart, alt) in enumerate(pictures):
-        sheet.chart(3 + n // 2 * (rows + 1), 0 if n % 2 == 0 else 3, chart, (365, 290), alt)
-    sheet.last = (3 + (len(pictures) + 1) // 2 * (rows + 1), 4)
+    for n, picture in enumerate(pictures):
+        sheet.chart(3 + n // 2 * (rows + 1), 0 if n % 2 == 0 else 3, picture, (380, 280))
+    sheet.last = (sheet.last[0], 4)

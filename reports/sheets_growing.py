@@ -53,8 +53,8 @@ def sowing(report: Report) -> None:
     sheet.open(
         "Sowing",
         [
-            "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which the "
-            "trays leave germination. Cleared: day from which no tray is left on the bench.",
+            "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which "
+            "the trays leave germination. Cleared: day from which no tray is left on the bench.",
         ],
         CAUTIONS["sowing"],
     )
@@ -76,7 +76,7 @@ def sowing(report: Report) -> None:
         )
     columns = [
         Column("sow", "Sow on", Kind.DAY),
-        Column("weekday", "Day"),
+        Column("weekday", "Weekday"),
         Column("wave", "Wave"),
         Column("lot", "Seed lot", widest=22),
         Column("variety", "Variety", widest=22),
@@ -98,9 +98,9 @@ def graft_days(report: Report) -> None:
     sheet.open(
         "Graft days",
         [
-            "One line a product and pair of waves. Seedlings: brought to the bench from each of the two waves, "
-            "more than the joins as some find no partner of like stem. Own-root seedlings are moved on, not "
-            "grafted. The union and any roots grown on the scion stay above the soil at planting.",
+            "One line a product and pair of waves. Seedlings: brought to the bench from each of the two "
+            "waves, more than the joins as some find no partner of like stem. Own-root seedlings are moved "
+            "on, not grafted. The union and any roots grown on the scion stay above the soil at planting.",
         ],
         CAUTIONS["grafting"],
     )
@@ -108,13 +108,11 @@ def graft_days(report: Report) -> None:
     rows: list[list[Cell]] = []
     for product, day, rootstock, scion, r_age, s_age, joins, match, take, seedlings in rows_of(plan.joins):
         work = "move on" if rootstock is None else "graft"
-        rows.append(
-            [day, weekday(day), work, product, methods[product], rootstock, r_age, scion, s_age, seedlings]
-            + [match, joins, take, joins * take]
-        )
+        wave: list[Cell] = [rootstock, r_age, scion, s_age, seedlings, match, joins, take, joins * take]
+        rows.append([day, weekday(day), work, product, methods[product], *wave])
     columns = [
         Column("day", "Graft day", Kind.DAY),
-        Column("weekday", "Day"),
+        Column("weekday", "Weekday"),
         Column("work", "Work"),
         Column("product", "Product", widest=26),
         Column("method", "Method", widest=22),
@@ -137,8 +135,9 @@ def flows(report: Report) -> None:
     sheet.open(
         "From graft day to ready day",
         [
-            "One line a flow: all joins of one product on one day. Counts of plants are expectations. Margin: "
-            "plants kept over the orders as overseeding margin. Surplus: neither for orders nor margin.",
+            "One line a flow: all joins of one product on one day. Counts of plants are expectations. "
+            "Margin: plants kept over the orders as overseeding margin. Surplus: neither for orders nor "
+            "margin.",
         ],
         CAUTIONS["lifting"],
     )

@@ -94,7 +94,7 @@ def work_by_day(report: Report) -> None:
     rows.sort(key=lambda row: (row[0], row[2], row[3], row[5]))
     columns = [
         Column("day", "Day", Kind.DAY),
-        Column("weekday", "Day"),
+        Column("weekday", "Weekday"),
         Column("crew", "Crew", widest=24),
         Column("hands", "Hands"),
         Column("skill", "Skill"),
@@ -110,8 +110,9 @@ def pay(report: Report) -> None:
     sheet.open(
         "Pay by week",
         [
-            "Hours paid times the rate on the sheet Prices. A crew paid for its whole calendar is paid all its "
-            "regular hours. Temporary hands are paid for their training, and training costs a sum a new hand.",
+            "Hours paid times the rate on the sheet Prices. A crew paid for its whole calendar is paid all "
+            "its regular hours. Temporary hands are paid for their training, and training costs a sum a new "
+            "hand.",
         ],
         CAUTIONS["pay"],
     )

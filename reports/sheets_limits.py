@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reports.figures import rows_of
+from reports.figures import is_day_off, rows_of
 from reports.parts import Cell, Column
 from reports.report import Report
 from reports.style import Kind
@@ -15,13 +15,13 @@ def what_binds(report: Report) -> None:
     sheet.open(
         "What binds",
         [
-            "What one more slot, hour or plant would save, and what one more plant of an order would cost. The "
-            "prices hold for one limit changed alone, at least within the range given; beyond it the saving is "
-            "smaller and the cost larger. They come from the plan with trays and packs divisible, and with "
-            "temporary hands, units opened and deliveries bought in as they are in this plan.",
+            "What one more slot, hour or plant would save, and what one more plant of an order would cost. "
+            "The prices hold for one limit changed alone, at least within the range given; beyond it the "
+            "saving is smaller and the cost larger. They come from the plan with trays and packs divisible, "
+            "and with temporary hands, units opened and deliveries bought in as they are in this plan.",
         ],
     )
-    found = list(rows_of(report.plan.shadow_prices))
+    found = [row for row in rows_of(report.plan.shadow_prices) if not is_day_off(row[0], row[5])]
     found.sort(key=lambda row: (row[0] == "order", row[4], row[0], row[1], str(row[2])))
     rows: list[list[Cell]] = []
     for limit, name, day, unit, value, at, low, high in found:
@@ -32,7 +32,7 @@ def what_binds(report: Report) -> None:
         Column("limit", "Limit"),
         Column("name", "Of", widest=22),
         Column("day", "Day", Kind.DAY),
-        Column("value", f"Change of cost with one more ({money})", Kind.PRICE),
+        Column("value", f"Change of cost with one more ({money})", Kind.EACH),
         Column("at", "Limit now", Kind.DECIMAL),
         Column("unit", "Unit"),
         Column("range", "Price holds", widest=34),

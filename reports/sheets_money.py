@@ -9,6 +9,7 @@ from model.plan import COST_LINES
 from model.yields import capital_recovery
 from reports.figures import key_numbers, rows_of, week_of, weeks
 from reports.parts import Cell, Column, Formula, Placed
+from reports.pictures import cost_picture
 from reports.report import Report, spans_of
 from reports.style import Kind
 
@@ -30,7 +31,8 @@ def heat_and_light(report: Report) -> None:
     sheet.open(
         "Heat and light by week",
         [
-            "Slot-days in use times the cost of a slot-day on the sheet Prices. A line for each zone, week and price."
+            "Slot-days in use times the cost of a slot-day on the sheet Prices. A line for each zone, week "
+            "and price."
         ],
     )
     sums: dict[tuple[str, date, date], float] = defaultdict(float)
@@ -140,8 +142,8 @@ def costs(report: Report) -> None:
     sheet.open(
         "Costs",
         [
-            "The plan's cost by line. Income is negative. A plant: per plant delivered, own and bought in. The "
-            "shortfall penalty counts as a cost of the plan but is not paid out.",
+            "The plan's cost by line. Income is negative. A plant: per plant delivered, own and bought in. "
+            "The shortfall penalty counts as a cost of the plan but is not paid out.",
         ],
     )
     delivered = key_numbers(report.scenario, report.plan).delivered
@@ -163,9 +165,11 @@ def costs(report: Report) -> None:
         Column("line", "Cost line", widest=30),
         Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
         Column("share", "Share of cost", Kind.SHARE, total=True),
-        Column("plant", f"A plant ({money})", Kind.PRICE, total=True),
+        Column("plant", f"A plant ({money})", Kind.EACH, total=True),
     ]
     report.tables["Costs"] = sheet.table(columns, rows)
+    if lines:
+        sheet.chart(sheet.row, 0, cost_picture(report), (640, 330))
 
 
 def _over(amount: float, of: float) -> float:
@@ -178,10 +182,10 @@ def cash(report: Report) -> None:
     sheet.open(
         f"Cash out by week ({money})",
         [
-            "When the money of each cost line is spent: packs in the week of their last day to order, pay in the "
-            "week of the work, heat and light in the week of use, plants bought in in the week of delivery, the "
-            "fixed cost of a wave in the week of sowing. No date: overhead, modules, shortfall penalties, salvage. "
-            "The total is the plan's cost.",
+            "When the money of each cost line is spent: packs in the week of their last day to order, pay in "
+            "the week of the work, heat and light in the week of use, plants bought in in the week of "
+            "delivery, the fixed cost of a wave in the week of sowing. No date: overhead, modules, shortfall "
+            "penalties, salvage. The total is the plan's cost.",
         ],
     )
     lines = report.cost_lines

@@ -15,9 +15,9 @@ def orders(report: Report) -> None:
     sheet.open(
         "Orders",
         [
-            "Plants from own growing, bought in and short, by due day. Spare days: from the day on which the last "
-            "plants are ready to the day of packing. One more plant costs: what the plan's cost would rise by "
-            "(marginal cost; see What binds for the range in which it holds).",
+            "Plants from own growing, bought in and short, by due day. Spare days: from the day on which the "
+            "last plants are ready to the day of packing. One more plant costs: what the plan's cost would "
+            "rise by (marginal cost; see What binds for the range in which it holds).",
         ],
     )
     columns = [
@@ -36,7 +36,7 @@ def orders(report: Report) -> None:
         Column("price", f"Price ({money}/ plant)", Kind.PRICE),
         Column("value", f"Value of plants delivered ({money})", Kind.MONEY, total=True),
         Column("penalty", f"Shortfall penalty ({money}/ plant)", Kind.PRICE),
-        Column("marginal", f"One more plant costs ({money})", Kind.PRICE),
+        Column("marginal", f"One more plant costs ({money})", Kind.EACH),
         Column("because", "Why short", widest=40),
         Column("note", "Note", widest=30),
     ]

@@ -14,14 +14,15 @@ from reports.style import Kind
 
 
 def prices(report: Report) -> None:
-    """Every price that the plan's cost is made of; pack sizes and offers that it does not use are left out."""
+    """Every price that the plan's cost is made of; pack sizes and offers that it does not use are left "
+    "out."""
     sheet = report.sheets["Prices"]
     sheet.open(
         "Prices",
         [
             "Prices and rates of pay that the plan's cost is made of. Change one in the column marked *, and "
-            "amounts, totals and shares follow on every sheet. What is sown, grafted and bought does not: for the "
-            "best plan at other prices, change the scenario and plan again.",
+            "amounts, totals and shares follow on every sheet. What is sown, grafted and bought does not: "
+            "for the best plan at other prices, change the scenario and plan again.",
         ],
     )
     list_ = _PriceList(report)

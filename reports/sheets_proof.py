@@ -20,9 +20,9 @@ def assumptions(report: Report) -> None:
     sheet.open(
         "Assumptions",
         [
-            "Every input of the scenario, its unit, the note that says where it comes from, and a remark where it "
-            "lies outside what is published or usual. Orders stand on the sheet Orders; here only those with a "
-            f"remark. Shares run from 0 to 1. Money is in {report.currency}.",
+            "Every input of the scenario, its unit, the note that says where it comes from, and a remark "
+            "where it lies outside what is published or usual. Orders stand on the sheet Orders; here only "
+            f"those with a remark. Shares run from 0 to 1. Money is in {report.currency}.",
         ],
     )
     remarks = _by_cell(report)
@@ -30,25 +30,26 @@ def assumptions(report: Report) -> None:
     for entry in inputs(report.scenario):
         found = remarks.pop((entry.table, entry.number, entry.column), [])
         if entry.table != "orders" or found:
-            rows.append([*_cells(entry), "; ".join(found) or None])
+            rows.append([*_cells(entry, report.currency), "; ".join(found) or None])
     for (table, number, column), found in remarks.items():
         row = "" if number is None else f"row {number + HEADING_ROWS + 1}"
         rows.append([table, row, column, None, None, None, "; ".join(found)])
     columns = [
-        Column("table", "Table"),
-        Column("row", "Row", widest=28),
-        Column("column", "Input", widest=30),
-        Column("value", "Value", Kind.FIGURE),
-        Column("unit", "Unit", widest=20),
-        Column("note", "Note", widest=34),
-        Column("remark", "Remark", widest=40),
+        Column("table", "Table", widest=16),
+        Column("row", "Row", widest=26),
+        Column("column", "Input", widest=24),
+        Column("value", "Value", Kind.FIGURE, widest=24),
+        Column("unit", "Unit", widest=16),
+        Column("note", "Note", widest=30),
+        Column("remark", "Remark", widest=36),
     ]
     sheet.table(columns, rows)
 
 
-def _cells(entry: Input) -> list[Cell]:
+def _cells(entry: Input, currency: str) -> list[Cell]:
     value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
-    return [entry.table, entry.row, entry.column, value, entry.unit, entry.note]
+    words = entry.table.replace("_", " "), entry.row, entry.column.replace("_", " ")
+    return [*words, value, entry.unit.replace("currency", currency), entry.note]
 
 
 def _by_cell(report: Report) -> dict[tuple[str, int | None, str], list[str]]:
@@ -70,25 +71,25 @@ def checks(report: Report) -> None:
     sheet.open(
         "Checks",
         [
-            f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the scenario, "
-            "by code that shares nothing with the program that made it. Worst: the largest miss found, in the "
-            "check's own unit.",
+            f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the "
+            "scenario, by code that shares nothing with the program that made it. Worst: the largest miss "
+            "found, in the check's own unit.",
         ],
     )
     rows: list[list[Cell]] = [
-        [check.name, "passed" if check.passed else "FAILED", check.worst, check.detail]
+        [check.name, check.detail, "passed" if check.passed else "FAILED", check.worst]
         for check in report.checks
     ]
     columns = [
         Column("check", "Check", widest=40),
-        Column("result", "Result", widest=24),
+        Column("detail", "Detail", widest=68),
+        Column("result", "Result"),
         Column("worst", "Worst", Kind.FIGURE),
-        Column("detail", "Detail", widest=60),
     ]
     sheet.table(columns, rows)
     facts = [
         Column("fact", "What was run", widest=40),
-        Column("value", "Value", Kind.FIGURE),
+        Column("value", "Value", widest=68),
     ]
     sheet.table(facts, run_facts(report))
 

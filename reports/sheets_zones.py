@@ -17,8 +17,8 @@ def zones(report: Report) -> None:
     sheet.open(
         "Zones by week",
         [
-            "The fullest day of each week in each zone, and the slot-days of the whole week. A slot takes one "
-            "standard flat (nominal 1020). FULL: every slot is in use on that day.",
+            "The fullest day of each week in each zone, and the slot-days of the whole week. A slot takes "
+            "one standard flat (nominal 1020). FULL: every slot is in use on that day.",
         ],
         CAUTIONS["chamber"],
     )
@@ -59,8 +59,8 @@ def chamber(report: Report) -> None:
     sheet.open(
         "Healing chamber by day",
         [
-            "Slots in use in every healing zone on every day of the plan. A zone run in units counts all slots "
-            "of the units that are busy. Care is needed on every one of these days, days off too.",
+            "Slots in use in every healing zone on every day of the plan. A zone run in units counts all "
+            "slots of the units that are busy. Care is needed on every one of these days, days off too.",
         ],
         CAUTIONS["chamber"],
     )

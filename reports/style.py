@@ -39,6 +39,7 @@ class Kind(StrEnum):
     DECIMAL = "decimal"
     MONEY = "money"
     PRICE = "price"
+    EACH = "each"
     SHARE = "share"
     FIGURE = "figure"
 
@@ -50,16 +51,17 @@ NUMBER_FORMATS = {
     Kind.DECIMAL: "#,##0.0",
     Kind.MONEY: "#,##0.00",
     Kind.PRICE: "#,##0.00##",
+    Kind.EACH: "#,##0.0000",
     Kind.SHARE: "0.0%",
     Kind.FIGURE: "General",
 }
 
-CELL = {"valign": "top", "font_color": INK}
+CELL = {"valign": "vcenter", "font_color": INK}
 TITLE = {"bold": True, "font_size": 15, "font_color": INK}
 SECTION = {"bold": True, "font_size": 11, "font_color": INK, "bottom": 1, "bottom_color": RULE}
 NOTE = {"font_color": INK}
 CAUTION = {"font_color": INK, "italic": True}
-LINKED = {"font_color": LINK, "underline": 1, "valign": "top"}
+LINKED = {"font_color": LINK, "underline": 1, "valign": "vcenter"}
 HEADING = {
     "bold": True,
     "text_wrap": True,
@@ -68,7 +70,7 @@ HEADING = {
     "bottom": 1,
     "font_color": INK,
 }
-TOTAL = {"bold": True, "top": 1, "bottom": 6, "valign": "top", "font_color": INK}
+TOTAL = {"bold": True, "top": 1, "bottom": 6, "valign": "vcenter", "font_color": INK}
 CHANGE = {"bg_color": CHANGE_FILL, "border": 4, "border_color": RULE}
 
 
@@ -93,7 +95,7 @@ def shown(value: Any, kind: Kind) -> str:
         return f"{value:.1%}"
     if kind is Kind.FIGURE:
         return f"{value:g}"
-    return f"{value:,.4f}" if kind is Kind.PRICE else f"{value:,.2f}"
+    return f"{value:,.4f}" if kind in (Kind.PRICE, Kind.EACH) else f"{value:,.2f}"
 
 
 def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:

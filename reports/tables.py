@@ -20,7 +20,8 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_plan_tables(plan: Plan, folder: Path) -> None:
-    """Write each table of the plan to ``folder``, made where it is missing; raises OSError where it cannot."""
+    """Write each table of the plan to ``folder``, made where it is missing; raises OSError where it "
+    "cannot."""
     folder.mkdir(parents=True, exist_ok=True)
     for name, columns in PLAN_TABLES.items():
         with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:

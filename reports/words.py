@@ -22,8 +22,8 @@ CAUTIONS = {
     ),
     "lifting": ("Wet trays are heavy: lift with two hands, from benches rather than from the floor.",),
     "pay": (
-        "Hours, overtime and the pay of temporary hands follow local law, which this plan does not know: ask a "
-        "local adviser.",
+        "Hours, overtime and the pay of temporary hands follow local law, which this plan does not know: ask "
+        "a local adviser.",
     ),
     "planting": (
         "At planting, the union and any roots grown on the scion stay above the soil, or the rootstock is "

@@ -20,39 +20,37 @@ from reports.sheets_prices import prices
 from reports.sheets_proof import assumptions, checks
 from reports.sheets_zones import chamber, units, zones
 
-PORTRAIT, LANDSCAPE = False, True
-
-SHEETS: tuple[tuple[str, bool, Callable[[Report], None], str], ...] = (
-    ("Summary", PORTRAIT, summary, "The plan on one page."),
-    ("Contents", PORTRAIT, contents, "This list."),
-    ("Charts", PORTRAIT, charts, "Chambers, crews, season, cash and cost as pictures."),
-    ("Orders", LANDSCAPE, orders, "Every order: how it is filled, spare days, what one more plant costs."),
-    ("Deliveries", LANDSCAPE, deliveries, "Which graft day or offer the plants of each order come from."),
-    ("Season", PORTRAIT, season, "Trays sown, joins, plants ready and due by week."),
-    ("Sowing", LANDSCAPE, sowing, "What is sown when, in which trays, what for."),
-    ("Graft days", LANDSCAPE, graft_days, "What is grafted when, from which waves, at which ages."),
-    ("Flows", LANDSCAPE, flows, "From graft day to ready day: trays, healed and finished plants."),
-    ("Zones", PORTRAIT, zones, "Every zone by week against its slots, healing chambers first."),
-    ("Chamber", PORTRAIT, chamber, "Healing chambers by day against their slots."),
-    ("Units", LANDSCAPE, units, "Chamber units run all-in all-out: what is loaded when."),
-    ("Labour", LANDSCAPE, labour, "Hours of every crew by week against the hours there are."),
-    ("Tasks", LANDSCAPE, tasks, "Hours of every crew by week and task."),
-    ("Work by day", PORTRAIT, work_by_day, "Hours of every crew by day and task."),
-    ("Seed", LANDSCAPE, seed, "Seed to order: packs, price, last day to order."),
-    ("Supplies", LANDSCAPE, supplies, "Clips, stakes, media and the rest to order."),
-    ("Stock", LANDSCAPE, stock, "Seed and supplies on hand, bought, used, left."),
-    ("Buy-in", LANDSCAPE, buy_in, "Finished plants from other nurseries."),
-    ("Pay", LANDSCAPE, pay, "Pay of every crew by week."),
-    ("Heat and light", PORTRAIT, heat_and_light, "Cost of slots in use by week."),
-    ("Costs", PORTRAIT, costs, "Cost by line, with shares and cost a plant."),
-    ("Cost details", LANDSCAPE, cost_details, "What each cost line is for."),
-    ("Cash", LANDSCAPE, cash, "Money out by week."),
-    ("Prices", PORTRAIT, prices, "All prices and rates of pay: change them here."),
-    ("What binds", LANDSCAPE, what_binds, "What one more slot, hour or plant saves or costs."),
-    ("Assumptions", LANDSCAPE, assumptions, "Every input with unit, note and remark."),
-    ("Checks", PORTRAIT, checks, "The audit's checks, and what was run."),
+SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
+    ("Summary", summary, "The plan on one page."),
+    ("Contents", contents, "This list."),
+    ("Charts", charts, "Chambers, crews, season, cash and cost as pictures."),
+    ("Orders", orders, "Every order: how it is filled, spare days, what one more plant costs."),
+    ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
+    ("Season", season, "Trays sown, joins, plants ready and due by week."),
+    ("Sowing", sowing, "What is sown when, in which trays, what for."),
+    ("Graft days", graft_days, "What is grafted when, from which waves, at which ages."),
+    ("Flows", flows, "From graft day to ready day: trays, healed and finished plants."),
+    ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
+    ("Chamber", chamber, "Healing chambers by day against their slots."),
+    ("Units", units, "Chamber units run all-in all-out: what is loaded when."),
+    ("Labour", labour, "Hours of every crew by week against the hours there are."),
+    ("Tasks", tasks, "Hours of every crew by week and task."),
+    ("Work by day", work_by_day, "Hours of every crew by day and task."),
+    ("Seed", seed, "Seed to order: packs, price, last day to order."),
+    ("Supplies", supplies, "Clips, stakes, media and the rest to order."),
+    ("Stock", stock, "Seed and supplies on hand, bought, used, left."),
+    ("Buy-in", buy_in, "Finished plants from other nurseries."),
+    ("Pay", pay, "Pay of every crew by week."),
+    ("Heat and light", heat_and_light, "Cost of slots in use by week."),
+    ("Costs", costs, "Cost by line, with shares and cost a plant."),
+    ("Cost details", cost_details, "What each cost line is for."),
+    ("Cash", cash, "Money out by week."),
+    ("Prices", prices, "All prices and rates of pay: change them here."),
+    ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
+    ("Assumptions", assumptions, "Every input with unit, note and remark."),
+    ("Checks", checks, "The audit's checks, and what was run."),
 )
-"""Name, page, writer and contents line of each sheet, in order."""
+"""Name, writer and contents line of each sheet, in order."""
 
 LATE = ("Summary", "Contents", "Charts", "Costs")
 """Sheets that show figures of sheets further on; written after all others, the last named first."""
@@ -67,9 +65,9 @@ def write_plan_workbook(
         book = Book(part, f"Plan for {name}", name)
         report = Report(book, scenario, plan, checks, remarks)
         wanted = [entry for entry in SHEETS if entry[0] != "Units" or len(plan.unit_batches)]
-        for title, landscape, _, about in wanted:
-            report.sheets[title] = book.sheet(title, about, landscape=landscape)
-        writers = {title: writer for title, _, writer, _ in wanted}
+        for title, _, about in wanted:
+            report.sheets[title] = book.sheet(title, about)
+        writers = {title: writer for title, writer, _ in wanted}
         for title in _order(list(writers)):
             writers[title](report)
         book.close()
