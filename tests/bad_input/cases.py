@@ -364,6 +364,16 @@ ROWS = [
     cell("units with slots", "zones", 4, "slots", 60, "run as units", "clear it"),
     cell("change of units in a pool", "zone_days", 2, "units", 3, "run as pool", "column slots"),
     Case(
+        "change of a zone by nothing",
+        rows(("zone_days", 2, "slots", None)),
+        "zone_days",
+        2,
+        "zone",
+        "House",
+        "no new figure",
+        "slots, units",
+    ),
+    Case(
         "change of nothing",
         rows(("crew_days", 2, "heads", None)),
         "crew_days",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import random
 import zipfile
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -162,6 +165,72 @@ def test_billion_laughs_in_styles(good: Path, tmp_path: Path) -> None:
 def test_macros_within(good: Path, tmp_path: Path) -> None:
     bad = forge(good, tmp_path / "bad.xlsx", "xl/vbaProject.bin", lambda data: b"macro")
     assert "macros" in the_fault(bad).wrong
+
+
+def test_binary_workbook_renamed(tmp_path: Path) -> None:
+    parts = {"[Content_Types].xml": b"<Types/>", "xl/workbook.bin": b"\0"}
+    assert "binary" in the_fault(zip_of(tmp_path / "s.xlsx", **parts)).wrong
+
+
+def test_zip_with_a_password(good: Path, tmp_path: Path) -> None:
+    data = bytearray(good.read_bytes())
+    place = data.index(b"PK\x01\x02")
+    data[place + 8] |= 1
+    (tmp_path / "s.xlsx").write_bytes(data)
+    assert "password" in the_fault(tmp_path / "s.xlsx").wrong
+
+
+def test_pipe_in_place_of_a_workbook(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "s.xlsx")
+    assert the_fault(tmp_path / "s.xlsx").wrong == "is not a file"
+
+
+def test_unreadable_workbook(good: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(path: Path, mode: str) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    assert the_fault(good).wrong == "cannot be read: Permission denied"
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_damage_of_any_kind_is_a_fault_or_harmless(seed: int, good: Path, tmp_path: Path) -> None:
+    """Bytes of a sheet changed, taken out or put in at random never give anything but faults."""
+    chance = random.Random(seed)
+
+    def damage(data: bytes) -> bytes:
+        place = chance.randrange(len(data))
+        pieces = [
+            b"",
+            b"0",
+            b"-1",
+            b"NaN",
+            b"1e999",
+            b"9" * 30,
+            b' t="e"',
+            b' t="s"',
+            b' r="A0"',
+            b"&x;",
+            b"<f>",
+        ]
+        return data[:place] + chance.choice(pieces) + data[place + chance.randrange(4) :]
+
+    with suppress(BadInput):
+        assert read_scenario(forge(good, tmp_path / "bad.xlsx", SHEET, damage)).orders
+
+
+def test_empty_sheet_has_no_heading(tmp_path: Path) -> None:
+    fault = the_fault(write_xlsx(grids(small()) | {"crew_days": []}, tmp_path / "s.xlsx"))
+    assert (fault.table, fault.row, fault.wrong) == ("crew_days", 1, "has no heading")
+    assert "from_day" in fault.remedy
+
+
+def test_truth_values_serve_as_yes_and_no(tmp_path: Path) -> None:
+    tables = small()
+    tables["methods"][0]["consolidate"] = True
+    tables["methods"][1]["consolidate"] = False
+    scenario = read_scenario(write_xlsx(grids(tables), tmp_path / "s.xlsx"))
+    assert [method.consolidate for method in scenario.methods[:2]] == [True, False]
 
 
 def test_dates_from_1904(tmp_path: Path) -> None:

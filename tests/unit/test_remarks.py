@@ -210,6 +210,11 @@ def test_what_looks_forgotten(
     assert message in found[0].message
 
 
+def test_offer_of_what_nobody_ordered(scenario: Scenario) -> None:
+    found = remarks(replace(scenario, orders=scenario.orders[1:]))
+    assert [(r.table, r.column) for r in found] == [("products", "product"), ("buy_in_offers", "product")]
+
+
 def test_remarks_name_columns_of_the_tables(scenario: Scenario) -> None:
     for _, change, _, _ in FORGOTTEN:
         for remark in remarks(change(scenario)):
