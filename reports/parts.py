@@ -245,8 +245,8 @@ class Sheet:
         """Height of a row in which a text wraps; programs differ in whether they find it themselves."""
         tallest = 1
         for n, value in enumerate(values):
-            if isinstance(value, str) and len(value) > self.widths[n] - 2:
-                tallest = max(tallest, len(textwrap.wrap(value, int(self.widths[n] - 2))))
+            if isinstance(value, str) and len(value) > self.widths[n] - 1:
+                tallest = max(tallest, len(textwrap.wrap(value, int(self.widths[n] - 1))))
         if tallest > 1:
             self.page.set_row(self.row, LINE_POINTS * tallest + 2)
 

@@ -102,8 +102,8 @@ def cash_picture(report: Report) -> Picture:
         by_week[week] = by_week.get(week, 0.0) + amount
     top = max(by_week, key=lambda week: by_week[week], default=week_of(report.scenario.nursery.first_day))
     return chart, (
-        f"Columns: cash out in each week. Most in the week from {top.isoformat()}: {by_week.get(top, "
-        f"0.0):,.0f} {report.currency}. Numbers on the sheet Cash."
+        f"Columns: cash out in each week. Most in the week from {top.isoformat()}: "
+        f"{by_week.get(top, 0.0):,.0f} {report.currency}. Numbers on the sheet Cash."
     )
 
 

@@ -15,16 +15,14 @@ def seed(report: Report) -> None:
     """Seed to order: packs, price, last day to order."""
     variety = {lot.lot: lot.variety for lot in report.scenario.seed_lots}
     report.sheets["Seed"].open("Seed budget", [ABOUT_PACKS], CAUTIONS["sowing"])
-    _packs(
-        report, "Seed", "seed", [Column("item", "Seed lot", widest=26), Column("variety", "Variety")], variety
-    )
+    _packs(report, "Seed", "seed", [Column("item", "Seed lot"), Column("variety", "Variety")], variety)
 
 
 def supplies(report: Report) -> None:
     """Clips, stakes, media, trays ... to order."""
     unit = {supply.supply: supply.unit for supply in report.scenario.supplies}
     report.sheets["Supplies"].open("Supplies budget", [ABOUT_PACKS])
-    _packs(report, "Supplies", "supply", [Column("item", "Supply", widest=26), Column("unit", "Unit")], unit)
+    _packs(report, "Supplies", "supply", [Column("item", "Supply"), Column("unit", "Unit")], unit)
 
 
 ABOUT_PACKS = (
@@ -84,7 +82,7 @@ def stock(report: Report) -> None:
         rest = Formula("={stock}+{bought}-{used}", left)
         rows.append([item, kind, unit, on_hand, bought, used, of_stock, rest, float(lead)])
     columns = [
-        Column("item", "Seed lot or supply", widest=30),
+        Column("item", "Seed lot or supply"),
         Column("kind", "Kind"),
         Column("unit", "Unit"),
         Column("stock", "On hand", Kind.COUNT),
@@ -116,9 +114,9 @@ def buy_in(report: Report) -> None:
         report.paid["buy-in", week_of(arrival)] += amount
         rows.append([offer, product, order, by, arrival, week_of(arrival), plants, cell, cost])
     columns = [
-        Column("offer", "Offer", widest=22),
-        Column("product", "Product", widest=26),
-        Column("order", "For order", widest=20),
+        Column("offer", "Offer"),
+        Column("product", "Product"),
+        Column("order", "For order"),
         Column("by", "Order by", Kind.DAY),
         Column("arrival", "Delivery", Kind.DAY),
         Column("week", "Paid in week from", Kind.DAY),

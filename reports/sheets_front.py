@@ -139,7 +139,7 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
         sheet.lines("No order is short.", WIDTH, **style.CELL)
     if tight:
         named = ", ".join(tight[:4]) + (f" and {len(tight) - 4} more" if len(tight) > 4 else "")
-        words = f"Last plants are ready only on the day of packing for {len(tight)} of {len(ready)} orders: {named}."
+        words = f"{len(tight)} of {len(ready)} orders are ready only on the day of packing: {named}."
         sheet.lines(words, WIDTH, **style.CELL)
     sheet.link(sheet.row, 0, "Orders", "All orders")
     sheet.row += 2

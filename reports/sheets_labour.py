@@ -39,7 +39,7 @@ def labour(report: Report) -> None:
             full = week.regular > TINY and week.regular >= week.regular_available - TINY
             rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
     columns = [
-        Column("crew", "Crew", widest=24),
+        Column("crew", "Crew"),
         Column("week", "Week from", Kind.DAY),
         Column("regular", "Regular (h)", Kind.DECIMAL, total=True),
         Column("overtime", "Overtime (h)", Kind.DECIMAL, total=True),
@@ -71,7 +71,7 @@ def tasks(report: Report) -> None:
         hours = [found.get(task, 0.0) for task in done]
         rows.append([crew, week, *hours, Formula(total, sum(hours))])
     columns = [
-        Column("crew", "Crew", widest=24),
+        Column("crew", "Crew"),
         Column("week", "Week from", Kind.DAY),
         *(Column(task, f"{task.capitalize()} (h)", Kind.DECIMAL, total=True) for task in done),
         Column("total", "All (h)", Kind.DECIMAL, total=True),
@@ -95,7 +95,7 @@ def work_by_day(report: Report) -> None:
     columns = [
         Column("day", "Day", Kind.DAY),
         Column("weekday", "Weekday"),
-        Column("crew", "Crew", widest=24),
+        Column("crew", "Crew"),
         Column("hands", "Hands"),
         Column("skill", "Skill"),
         Column("task", "Task"),
@@ -119,7 +119,7 @@ def pay(report: Report) -> None:
     rows = [*_pay_rows(report, "labour"), *_pay_rows(report, "overtime"), *_temporary_rows(report)]
     columns = [
         Column("line", "Cost line"),
-        Column("crew", "Crew", widest=24),
+        Column("crew", "Crew"),
         Column("week", "Week from", Kind.DAY),
         Column("hours", "Hours paid", Kind.DECIMAL, total=True),
         Column("rate", f"Rate ({money}/h)", Kind.PRICE),

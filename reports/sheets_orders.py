@@ -22,9 +22,9 @@ def orders(report: Report) -> None:
     )
     columns = [
         Column("mark", "Mark"),
-        Column("order", "Order", widest=20),
-        Column("customer", "Customer", widest=22),
-        Column("product", "Product", widest=26),
+        Column("order", "Order"),
+        Column("customer", "Customer"),
+        Column("product", "Product"),
         Column("due", "Due day", Kind.DAY),
         Column("quantity", "Plants ordered", Kind.COUNT, total=True),
         Column("own", "Own", Kind.COUNT, total=True),
@@ -38,7 +38,7 @@ def orders(report: Report) -> None:
         Column("penalty", f"Shortfall penalty ({money}/ plant)", Kind.PRICE),
         Column("marginal", f"One more plant costs ({money})", Kind.EACH),
         Column("because", "Why short", widest=40),
-        Column("note", "Note", widest=30),
+        Column("note", "Note"),
     ]
     placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
     shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
@@ -108,12 +108,12 @@ def deliveries(report: Report) -> None:
     rows.sort(key=lambda row: (row[0], row[1], row[7]))
     columns = [
         Column("pack", "Pack on", Kind.DAY),
-        Column("order", "Order", widest=20),
-        Column("customer", "Customer", widest=22),
-        Column("product", "Product", widest=26),
+        Column("order", "Order"),
+        Column("customer", "Customer"),
+        Column("product", "Product"),
         Column("source", "From"),
         Column("graft", "Graft day", Kind.DAY),
-        Column("offer", "Offer", widest=20),
+        Column("offer", "Offer"),
         Column("ready", "Ready or delivered", Kind.DAY),
         Column("due", "Due day", Kind.DAY),
         Column("plants", "Plants", Kind.COUNT, total=True),

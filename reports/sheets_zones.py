@@ -34,7 +34,7 @@ def zones(report: Report) -> None:
             slots: list[Cell] = [week.used, week.available, share, full, week.slot_days]
             rows.append([zone, uses[zone], week.week, week.day, *slots])
     columns = [
-        Column("zone", "Zone", widest=24),
+        Column("zone", "Zone"),
         Column("use", "Use"),
         Column("week", "Week from", Kind.DAY),
         Column("day", "Fullest day", Kind.DAY),
@@ -71,7 +71,7 @@ def chamber(report: Report) -> None:
             share = Formula(SHARE, used / available if available else 0.0)
             rows.append([zone, day, used, available, available - used, share, _full(used, available)])
     columns = [
-        Column("zone", "Zone", widest=30),
+        Column("zone", "Zone"),
         Column("day", "Day", Kind.DAY),
         Column("used", "Slots used", Kind.DECIMAL),
         Column("available", "Slots there are", Kind.DECIMAL),
@@ -99,12 +99,12 @@ def units(report: Report) -> None:
         shut, count = batches[zone, opened]
         rows.append([zone, opened, count, shut, load, product, graft, trays])
     columns = [
-        Column("zone", "Zone", widest=24),
+        Column("zone", "Zone"),
         Column("opened", "Opened on", Kind.DAY),
         Column("units", "Units opened", Kind.COUNT),
         Column("shut", "Empty again on", Kind.DAY),
         Column("load", "Load on", Kind.DAY),
-        Column("product", "Product", widest=26),
+        Column("product", "Product"),
         Column("graft", "Graft day", Kind.DAY),
         Column("trays", "Trays", Kind.COUNT, total=True),
     ]
