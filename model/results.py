@@ -30,9 +30,8 @@ class Values:
     not be told to carry trays that are not there.
     """
 
-    def __init__(self, program: Program, values: dict[str, Floats], *, whole: bool) -> None:
+    def __init__(self, program: Program, values: dict[str, Floats]) -> None:
         self.program = program
-        self.whole = whole
         self.by_letter: dict[str, list[float]] = {
             letter: np.where(np.abs(v) < TINY, 0.0, v).tolist() for letter, v in values.items()
         }
@@ -47,9 +46,6 @@ class Values:
         values = self.by_letter
         return sum([coef * values[letter][i] for (letter, i), coef in coefs.items()])
 
-    def _trays(self, needed: float) -> float:
-        return float(np.ceil(needed - 1e-6)) if self.whole else needed
-
     def _tighten_trays(self) -> None:
         p, network = self.program, self.program.network
         for k, left in enumerate(p.amounts.left):
@@ -58,10 +54,10 @@ class Values:
                 for j in network.draws[left.wave]
                 if network.flows[network.joins[j].flow].graft > left.start
             )
-            self.by_letter["r"][k] = min(self["r", k], self._trays(drawn / network.waves[left.wave].usable))
+            self.by_letter["r"][k] = min(self["r", k], drawn / network.waves[left.wave].usable)
         loaded = self.by_letter["T"].copy()
         for f in range(len(network.flows)):
-            self.by_letter["T"][f] = min(self["T", f], self._trays(self._flow_trays(f)))
+            self.by_letter["T"][f] = min(self["T", f], self._flow_trays(f))
         for n, load in enumerate(p.amounts.loads):
             letter, f = p.amounts.load_stays[load.stay].key
             if letter == "T" and loaded[f] > 0:
@@ -101,9 +97,9 @@ class Values:
             self.by_letter["reg"][n] -= spare - from_overtime
 
 
-def plan_tables(program: Program, values: dict[str, Floats], *, whole: bool) -> dict[str, pd.DataFrame]:
+def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
     """All tables of the plan but the shadow prices, by name."""
-    results = _Results(program, Values(program, values, whole=whole))
+    results = _Results(program, Values(program, values))
     makers: dict[str, Callable[[], Rows]] = {
         name: getattr(results, name) for name in PLAN_TABLES if name != "shadow_prices"
     }

@@ -13,7 +13,7 @@ from model.calendar import Week
 from model.entities import Pack, Product
 from model.network import Network
 
-WHOLE = ("x", "r", "T", "P", "N", "B", "O", "M", "A", "b", "s")
+WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s")
 """Variables that are whole in a plan of whole trays."""
 
 LUMPY = ("M", "A", "N", "B", "O")

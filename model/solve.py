@@ -39,8 +39,9 @@ SMALL_BOOK = 150
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 20_000}
 STEPS = {
     "hands": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
-    "waves": {"mip_rel_gap": 1e-3, "mip_max_nodes": 10},
-    "loads": {"mip_rel_gap": 1e-3, "mip_max_nodes": 20},
+    "waves": {"mip_rel_gap": 2.5e-3, "mip_max_nodes": 10},
+    "plants": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
+    "packs": {"mip_rel_gap": 1e-6, "mip_max_nodes": 10_000},
 }
 """Where each step of a larger book stops: by nodes, never by time, so that plans repeat."""
 
@@ -208,17 +209,21 @@ def with_fixed(compiled: Compiled, columns: NDArray[np.intp], values: Floats) ->
 
 def _mixed(compiled: Compiled, whole: tuple[str, ...], options: dict[str, Any]) -> Solution:
     """The program with the variables of these letters whole."""
-    columns = compiled.columns(whole)
-    highs = solver(compiled, columns, mip_feasibility_tolerance=1e-9, **options)
+    highs = solver(compiled, compiled.columns(whole), mip_feasibility_tolerance=1e-9, **options)
     return run(highs, stopped_early=True)
 
 
 def _only_sown(compiled: Compiled, solution: Solution) -> Compiled:
     """The program restricted to the waves that the solution sows."""
-    position = compiled.position["x"]
-    dropped = position[compiled.values(solution.columns)["x"] <= 1e-7]
-    dropped = dropped[dropped >= 0]
+    columns = compiled.columns(("x",))
+    dropped = columns[solution.columns[columns] <= 1e-7]
     return with_fixed(compiled, dropped, np.zeros(len(dropped)))
+
+
+def _given(compiled: Compiled, letters: tuple[str, ...], solution: Solution) -> Compiled:
+    """The program with the whole variables of these letters fixed as in the solution."""
+    columns = compiled.columns(letters)
+    return with_fixed(compiled, columns, np.round(solution.columns[columns]))
 
 
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
@@ -226,7 +231,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
 
     A small book is solved as one mixed-integer program. In a larger one the lumpy decisions are made
     whole first (the least cost of that is a bound), then the trays of the waves so sown, then, these
-    given, all that is left.
+    given, plants bought and short; packs last, since nothing else depends on them.
     """
     if len(program.network.waves) <= SMALL_BOOK:
         best = _mixed(compiled, WHOLE, EXACT)
@@ -235,11 +240,10 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
         hands = _mixed(compiled, LUMPY, STEPS["hands"]) if len(compiled.columns(LUMPY)) else continuous
         bound = max(continuous.objective, hands.bound)
         waves = _mixed(_only_sown(compiled, hands), ("x", *LUMPY), STEPS["waves"])
-        sown = compiled.columns(("x",))
-        given = with_fixed(compiled, sown, np.round(waves.columns[sown]))
-        best = _mixed(given, WHOLE, STEPS["loads"])
-    integers = compiled.columns(WHOLE)
-    return run(solver(with_fixed(compiled, integers, np.round(best.columns[integers])))), bound
+        but_packs = tuple(letter for letter in WHOLE if letter != "P")
+        plants = _mixed(_given(compiled, ("x",), waves), but_packs, STEPS["plants"])
+        best = _mixed(_given(compiled, but_packs, plants), ("P",), STEPS["packs"])
+    return run(solver(_given(compiled, WHOLE, best))), bound
 
 
 @contextmanager
@@ -292,7 +296,7 @@ def _plan(scenario: Scenario, whole: bool, progress: Callable[[str], None] | Non
                 bounds = with_fixed(compiled, lumpy, solution.columns[lumpy])
                 priced = run(solver(bounds))
     with _timed(seconds, "tables", progress):
-        tables = plan_tables(program, compiled.values(solution.columns), whole=whole)
+        tables = plan_tables(program, compiled.values(solution.columns))
         tables["shadow_prices"] = shadow_prices(program, bounds, priced)
         tables["orders"] = say_why_short(program, tables["orders"], tables["shadow_prices"])
     objective = float(tables["costs"]["amount"].sum())
