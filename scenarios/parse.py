@@ -185,7 +185,8 @@ def _date(table: str, column: Column, raw: Raw, typed: bool) -> date:
     if isinstance(raw, bool):
         raise CellFault("is a truth value where a date belongs", wanted(column))
     if isinstance(raw, (int, float)):
-        raise CellFault("is a number where a date belongs", f"format the cell as a date and {wanted(column)}")
+        remedy = _day_of_serial(raw) or wanted(column)
+        raise CellFault("is a number where a date belongs", f"format the cell as a date and {remedy}")
     if isinstance(raw, (time, timedelta)):
         raise CellFault("is a time of day where a date belongs", wanted(column))
     if typed:
@@ -195,7 +196,8 @@ def _date(table: str, column: Column, raw: Raw, typed: bool) -> date:
 
 def _date_of_text(column: Column, text: str) -> date:
     if NUMBER.fullmatch(text):
-        raise CellFault("is a number where a date belongs", wanted(column))
+        remedy = _day_of_serial(float(text)) or wanted(column)
+        raise CellFault("is a number where a date belongs", remedy)
     match = ISO_DATE.match(text)
     if match is None:
         raise CellFault(
@@ -212,6 +214,14 @@ def _date_of_text(column: Column, text: str) -> date:
         return _known_year(date(*map(int, match.groups())))
     except ValueError:
         raise CellFault("is no day of the calendar", "write a day that exists") from None
+
+
+def _day_of_serial(serial: float) -> str:
+    """The remedy where a spreadsheet's day number stands in place of a date; blank where it is none."""
+    first = date(1899, 12, 30)
+    if not (date(FIRST_YEAR, 1, 1) - first).days <= serial <= (date(LAST_YEAR, 1, 1) - first).days:
+        return ""
+    return f"write {first + timedelta(days=int(serial))}, if that day is meant"
 
 
 def _known_year(day: date) -> date:
@@ -272,8 +282,8 @@ def _check_range(column: Column, number: float) -> None:
         if number < 0 <= column.low:
             raise CellFault("is negative", wanted(column))
         if number == column.low:
-            raise CellFault(f"is {column.low:g}", wanted(column))
-        raise CellFault(f"is below {column.low:g}", wanted(column))
+            raise CellFault(f"is not above {plain(column.low)}", wanted(column))
+        raise CellFault(f"is below {plain(column.low)}", wanted(column))
     high = LARGEST if column.high is None else column.high
     if number > high:
         if column.type is Type.SHARE and number <= 100:
@@ -326,10 +336,10 @@ def _items(table: str, column: Column, raw: Raw, typed: bool) -> tuple[str, ...]
             raise CellFault(f"names '{shown(item)}' twice", "name each item once")
     for item in items:
         if column.choices and item not in column.choices:
-            raise CellFault(
-                f"holds '{shown(item)}', which is not one of the choices",
-                meant(item, column.choices, wanted(column)),
-            )
+            wrong = "is not one of the choices"
+            if len(items) > 1:
+                wrong = f"holds '{shown(item)}', which {wrong}"
+            raise CellFault(wrong, meant(item, column.choices, wanted(column)))
     return tuple(items)
 
 

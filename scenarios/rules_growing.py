@@ -9,6 +9,8 @@ from typing import Any
 from model.entities import Kind, MatchFrom, Part, ZoneUse
 from scenarios.draft import Draft, Row, Rule
 from scenarios.faults import Fault
+from scenarios.parse import wanted
+from scenarios.tables import BY_NAME
 
 AGES = (("scion_age_min", "scion_age_max"), ("rootstock_age_min", "rootstock_age_max"))
 
@@ -62,7 +64,7 @@ def _method_columns(draft: Draft) -> Iterator[Fault]:
             )
             yield from _unwanted(draft, row, "consolidate", False, "own-root plants do not heal")
             continue
-        kind = f"{row['kind'].value} method"
+        kind = "grafted method"
         yield from _needed(draft, row, "rootstock_age_min", kind)
         yield from _needed(draft, row, "rootstock_age_max", kind)
         match_from = row.values.get("match_from")
@@ -76,7 +78,7 @@ def _method_columns(draft: Draft) -> Iterator[Fault]:
 
 def _needed(draft: Draft, row: Row, column: str, where: str) -> Iterator[Fault]:
     if column in row.values and row[column] is None:
-        yield row.fault(column, f"is blank in a {where}", "fill it in")
+        yield row.fault(column, f"is blank in a {where}", wanted(BY_NAME[row.table].by_name[column]))
         draft.spoil(row, column)
 
 
@@ -112,7 +114,7 @@ def _age_effects(draft: Draft) -> Iterator[Fault]:
             continue
         if method["match_from"] is MatchFrom.AGES:
             wrong = f"is blank, and method '{row['method']}' takes its match from ages"
-            yield row.fault("match", wrong, "fill it in; ages without a match cannot be joined")
+            yield row.fault("match", wrong, "write a share; ages without a match cannot be joined")
         elif row["take"] is None:
             yield row.fault(
                 "take", "is blank, and so is match: the row says nothing", "fill in match or take"
@@ -123,7 +125,7 @@ def _within(row: Row, column: str, low: int | None, high: int | None) -> Iterato
     age = row.values.get(column)
     if age is not None and low is not None and high is not None and not low <= age <= high:
         yield row.fault(
-            column, f"is outside the method's window of {low} to {high}", f"write {low} to {high}"
+            column, f"is outside the method's window of {low} to {high}", f"write an age from {low} to {high}"
         )
 
 
@@ -135,7 +137,7 @@ def _ages_given(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("methods", "method", "match_from", "kind"):
         if row["match_from"] is MatchFrom.AGES and row["method"] not in given:
             remedy = "add rows for this method to table age_effects"
-            yield row.fault("match_from", "is ages, but no ages are given", remedy)
+            yield row.fault("match_from", "is where the match comes from, but no ages are given", remedy)
 
 
 def _steps(draft: Draft) -> Iterator[Fault]:
@@ -173,7 +175,7 @@ def _healing(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("methods", "method", "consolidate"):
         if row["consolidate"] and row["method"] not in heal:
             yield row.fault(
-                "consolidate", "is yes, but the method has no healing stage", "write no, or add one"
+                "consolidate", "follows healing, but the method has no healing stage", "write no, or add one"
             )
 
 
@@ -227,7 +229,9 @@ def _lot_diameters(lot: Row, method: str, window: list[int | None]) -> Iterator[
     for column in columns:
         if column in lot.values and lot[column] is None:
             yield lot.fault(
-                column, f"is blank, and method '{method}' takes its match from stem diameters", "fill it in"
+                column,
+                f"is blank, and method '{method}' takes its match from stem diameters",
+                "write a number of mm",
             )
     for first, growth, what in (
         ("diameter_start_mm", "diameter_growth_mm_per_day", "a mean stem diameter"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from model.calendar import WEEKDAYS
 from model.entities import ZoneMode
 from scenarios.currencies import CODES
 from scenarios.draft import Draft, Row, Rule, names
@@ -66,7 +67,9 @@ def _zone_columns(draft: Draft) -> Iterator[Fault]:
                 continue
             wants, given = (column in _POOL) == pool, row[column] is not None
             if wants and not given:
-                yield row.fault(column, f"is blank in a zone run as {row['mode'].value}", "fill it in")
+                yield row.fault(
+                    column, f"is blank in a zone run as {row['mode'].value}", f"write how many {column}"
+                )
             elif given and not wants:
                 yield row.fault(
                     column,
@@ -158,7 +161,9 @@ def _offers(draft: Draft) -> Iterator[Fault]:
         days = row.values.get("delivery_weekdays")
         if days is not None and working and not working.intersection(days):
             yield row.fault(
-                "delivery_weekdays", "holds no working weekday", f"add one of {', '.join(sorted(working))}"
+                "delivery_weekdays",
+                "holds no working weekday",
+                f"add one of {', '.join(sorted(working, key=WEEKDAYS.index))}",
             )
 
 

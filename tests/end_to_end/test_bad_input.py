@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from scenarios.cli import main
 from scenarios.faults import BadInput, Fault, render_faults
 from scenarios.read import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED, Case
@@ -189,4 +190,24 @@ def test_reading_writes_nothing(tmp_path: Path) -> None:
     folder = write_csvs(grids(tables), tmp_path / "scenario")
     before = sorted(tmp_path.rglob("*"))
     faults_of(folder)
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.parametrize("verb", ["check", "convert"])
+def test_commands_end_with_2_and_write_nothing(
+    verb: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tables = small()
+    tables["orders"][0]["quantity"] = "480,5"
+    tables["crews"][0]["heads"] = -1
+    folder = write_csvs(grids(tables), tmp_path / "scenario")
+    before = sorted(tmp_path.rglob("*"))
+    assert main([verb, str(folder), *([str(tmp_path / "out.xlsx")] if verb == "convert" else [])]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.splitlines() == [
+        "orders, row 2, quantity: '480,5' has a decimal comma; write 480.5, with a decimal point",
+        "crews, row 2, heads: '-1' is negative; write a number from 0",
+        "2 faults; the scenario was not used",
+    ]
     assert sorted(tmp_path.rglob("*")) == before
