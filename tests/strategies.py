@@ -251,7 +251,7 @@ def _specimens() -> dict[str, Scenario]:
             methods=(method("splice", Kind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
             age_effects=(
                 AgeEffect("splice", 4, 3, 0.8, 0.9),
-                AgeEffect("splice", 5, 3, 0.9),
+                AgeEffect("splice", 5, 3, 0.9, 0.82),
                 AgeEffect("splice", 5, 4, 0.95, 0.7),
             ),
         ),
@@ -491,7 +491,7 @@ def _crews(draw: Draw) -> tuple[Crew, ...]:
             "temp_heads_most": draw(st.integers(1, 3)),
             "temp_pay_per_hour": 15.0,
             "temp_pace": 0.75,
-            "temp_training_days": draw(st.integers(0, 5)),
+            "temp_training_days": draw(st.integers(0, 3)),
             "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
         }
     growers = crew(
@@ -516,7 +516,7 @@ def _crews(draw: Draw) -> tuple[Crew, ...]:
 
 
 def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:
-    rows = [row for row in WORK if draw(st.booleans())]
+    rows = [row for row in WORK if row.task is Task.GRAFT or draw(st.booleans())]
     task = draw(st.sampled_from([Task.MOVE, Task.TEND, Task.CARE, Task.GRADE, Task.PACK]))
     rows.append(LabourStandard(task, "general", methods[0], None, 45.0))
     rows.append(LabourStandard(task, "general", methods[0], "ten", 75.0))
@@ -526,7 +526,7 @@ def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:
 def _packs(draw: Draw, items: list[str]) -> list[Pack]:
     rows = [Pack("Clips", 50.0, 5.0)]
     for item in items:
-        sizes = draw(st.sampled_from([(1.0,), (100.0,), (50.0, 250.0), ()]))
+        sizes = draw(st.sampled_from([(1.0,), (100.0,), (50.0, 250.0), (20.0,), (40.0, 90.0, 300.0), ()]))
         rows += [Pack(item, size, 0.2 * size**0.9) for size in sizes]
     return rows
 
