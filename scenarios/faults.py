@@ -29,7 +29,7 @@ class Fault:
         place = [self.table, "" if self.row is None else f"row {self.row}", self.column]
         where = ", ".join(shown(part) for part in place if part)
         value = f"'{shown(self.value)}' " if self.value else ""
-        return f"{where}{': ' if where else ''}{value}{self.wrong}; {self.remedy}"
+        return printable(f"{where}{': ' if where else ''}{value}{self.wrong}; {self.remedy}")
 
 
 class BadInput(Exception):
@@ -48,8 +48,12 @@ def render_faults(faults: Sequence[Fault]) -> str:
 
 def shown(text: str) -> str:
     """A user's text fit for a message: one line, nothing unprintable, not too long."""
-    short = text if len(text) <= SHOWN else text[: SHOWN - 3] + "..."
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in short)
+    return printable(text if len(text) <= SHOWN else text[: SHOWN - 3] + "...")
+
+
+def printable(text: str) -> str:
+    """The text in one line; what is not printable as an escape, so that no terminal acts on it."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:

@@ -9,7 +9,7 @@ from model.calendar import WEEKDAYS, Calendar
 from model.entities import BuyInOffer, DayOff, Nursery, Stage
 from model.network import stays_after
 from scenarios.draft import Draft, Row, Rule
-from scenarios.faults import Fault
+from scenarios.faults import Fault, shown
 from scenarios.rules_growing import AGES
 
 
@@ -74,16 +74,15 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
         product = products.get(row["product"])
         if product is None:
             continue
-        earliest = ways.earliest(product)
-        if earliest is None or ways.bought(product, calendar.day(row["due_day"])):
+        due, earliest = calendar.day(row["due_day"]), ways.earliest(product)
+        pack = calendar.previous_working(due)
+        if earliest is None or (earliest != _NEVER and pack is not None and earliest <= pack):
             continue
-        pack = calendar.previous_working(calendar.day(row["due_day"]))
-        if earliest == _NEVER:
+        if not ways.bought(product, due):
             remedy = f"plan a longer horizon than {calendar.days} days, or take the order off"
-            yield row.fault("due_day", f"comes before any '{row['product']}' can be ready", remedy)
-        elif pack is None or pack < earliest:
-            remedy = f"write {calendar.date(earliest)} or later, or start earlier"
-            yield row.fault("due_day", f"comes before any '{row['product']}' can be ready", remedy)
+            if earliest != _NEVER:
+                remedy = f"write {calendar.date(earliest)} or later, or start earlier"
+            yield row.fault("due_day", f"comes before any '{shown(row['product'])}' can be ready", remedy)
 
 
 def _calendar(draft: Draft) -> Calendar | None:

@@ -191,3 +191,16 @@ def test_long_values_are_cut_in_messages() -> None:
 )
 def test_nearest_name(word: str, found: str | None) -> None:
     assert nearest(word, ["Grafters", "Packers", "Drivers"]) == found
+
+
+def test_names_within_messages_are_printable(tmp_path: Path) -> None:
+    tables = small()
+    tables["methods"][2]["method"] = tables["products"][3]["method"] = "by\u202eages"
+    tables["stages"] = [
+        r | {"method": "by\u202eages"} if r["method"] == "by ages" else r for r in tables["stages"]
+    ]
+    tables["age_effects"] = [row | {"method": "by\u202eages", "match": None} for row in tables["age_effects"]]
+    with pytest.raises(BadInput) as caught:
+        read(tables, tmp_path)
+    assert "method 'by\\u202eages' takes its match from ages" in str(caught.value)
+    assert "\u202e" not in str(caught.value)
