@@ -1,0 +1,220 @@
+"""Checks of what grows: waves, joins, flows, deliveries, slots and units."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from model.audit_replay import Replay, Row
+from model.entities import Kind, Part, ZoneMode
+from model.problems import CENT, MATCH, Problem, differs, exceeds, wrong
+from model.replay import ONE_DAY
+
+
+def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
+    """Sowing days are working days; bench days, seeds and usable seedlings follow from the lot."""
+    for row in r.rows["waves"]:
+        place, lot = f"wave {row['wave']}", r.world.lots[row["lot"]]
+        cells = r.world.formats[row["format"]].cells
+        yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", r.world.works(row["sow_day"]))
+        right = r.world.bench_day(lot, row["sow_day"])
+        yield from wrong(f"{place}: bench day {row['bench_day']}, not {right}", row["bench_day"] == right)
+        yield from differs(f"{place}, seeds", row["seeds"], row["trays"] * cells * lot.seeds_per_cell)
+        yield from differs(f"{place}, usable", row["usable_per_tray"], r.world.usable(lot, cells))
+        yield from wrong(f"{place}: variety {row['variety']}", row["variety"] == lot.variety)
+
+
+def joins_are_possible(r: Replay) -> Iterator[Problem]:
+    """Graft days are working days; ages lie in the windows; varieties, formats, match and take are right."""
+    for row in r.rows["joins"]:
+        place = f"joins of {row['product']} on {row['graft_day']}"
+        product = r.world.products[row["product"]]
+        rule = r.world.methods[product.method]
+        roots, scions = r.world.raised_in(product)
+        yield from wrong(f"{place}: a day off", r.world.works(row["graft_day"]))
+        sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
+        if rule.kind is not Kind.OWN_ROOT:
+            low, high = rule.rootstock_age_min or 0, rule.rootstock_age_max or 0
+            sides.append(("rootstock", product.rootstock or "", roots, low, high))
+        lots: dict[str, str | None] = {"rootstock": None}
+        for side, variety, formats, youngest, oldest in sides:
+            wave: Row | None = r.waves.get(row[f"{side}_wave"])
+            if wave is None:
+                yield f"{place}: {side} wave {row[f'{side}_wave']} is not sown", row["joins"]
+                return
+            lots[side] = wave["lot"]
+            age = (row["graft_day"] - wave["sow_day"]).days
+            yield from wrong(f"{place}: {side} age {row[f'{side}_age']}", row[f"{side}_age"] == age)
+            yield from wrong(
+                f"{place}: {side} of {age} days is outside the window", youngest <= age <= oldest
+            )
+            yield from wrong(f"{place}: {side} still germinates", wave["bench_day"] <= row["graft_day"])
+            yield from wrong(f"{place}: {side} {wave['variety']}", wave["variety"] == variety)
+            yield from wrong(f"{place}: {side} in {wave['format']}", wave["format"] in formats)
+        root_age, age = row["rootstock_age"], row["scion_age"]
+        match = r.world.match(rule.method, lots["rootstock"], lots["scion"] or "", root_age, age)
+        yield from differs(f"{place}, match", row["match"], match, MATCH)
+        yield from differs(f"{place}, take", row["take"], r.world.take(rule.method, root_age, age))
+        yield from differs(f"{place}, seedlings", row["seedlings"], row["joins"] / row["match"])
+
+
+def seedlings_suffice(r: Replay) -> Iterator[Problem]:
+    """No wave gives more seedlings than it has, nor does the bench hold fewer than are still to be drawn."""
+    for name, wave in r.waves.items():
+        total = sum(r.drawn[name].values())
+        yield from exceeds(f"wave {name}, seedlings", total, wave["trays"] * wave["usable_per_tray"])
+        yield from differs(f"wave {name}, drawn", wave["drawn"], total)
+    spans: dict[str, list[Row]] = defaultdict(list)
+    for row in r.rows["bench_trays"]:
+        spans[row["wave"]].append(row)
+        trays = r.waves[row["wave"]]["trays"]
+        yield from exceeds(f"wave {row['wave']}, trays on the bench", row["trays"], trays)
+    for name, drawn in r.drawn.items():
+        if name not in r.waves or not drawn:
+            continue
+        wave = r.waves[name]
+        day = wave["bench_day"]
+        while day < max(drawn):
+            there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
+            to_come = sum(seedlings for when, seedlings in drawn.items() if when > day)
+            yield from exceeds(
+                f"wave {name} on {day}, seedlings to come", to_come, there * wave["usable_per_tray"]
+            )
+            day += ONE_DAY
+
+
+def flows_add_up(r: Replay) -> Iterator[Problem]:
+    """Joins, trays, healed, finished and delivered plants of each flow follow from one another."""
+    flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
+    for key in {*r.joins_of, *r.served} - set(flows):
+        yield f"{key[0]} on {key[1]}: joins or deliveries without a flow", 1.0
+    for key, row in flows.items():
+        place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
+        rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
+        joins, served = r.joins_of[key], r.served[key]
+        yield from wrong(f"{place}: method {row['method']}", row["method"] == rule.method)
+        yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
+        yield from exceeds(
+            f"{place}, trays needed", _trays_needed(r, rule.kind, cells, joins), row["trays_loaded"]
+        )
+        yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
+        finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
+        yield from differs(f"{place}, trays finishing", row["trays_finishing"], finishing)
+        yield from differs(f"{place}, finished", row["finished"], row["healed"] * rule.finish_survival)
+        ready = r.world.way(rule.method, row["graft_day"])[1]
+        yield from wrong(f"{place}: ready day {row['ready_day']}, not {ready}", row["ready_day"] == ready)
+        plants, margin = sum(d["plants"] for d in served), sum(d["margin_plants"] for d in served)
+        yield from differs(f"{place}, delivered", row["delivered"], plants)
+        yield from differs(f"{place}, margin", row["margin_plants"], margin)
+        yield from differs(f"{place}, surplus", row["surplus"], row["finished"] - plants - margin)
+        yield from exceeds(f"{place}, delivered", plants + margin, row["finished"])
+
+
+def _trays_needed(r: Replay, kind: Kind, cells: int, joins: list[Row]) -> float:
+    if kind is Kind.ROOT_CUT:
+        return sum(float(j["joins"]) for j in joins) / cells
+    side = "rootstock_wave" if kind is Kind.ON_TRAY else "scion_wave"
+    waves = [(j, r.waves.get(j[side])) for j in joins]
+    return sum(float(j["joins"] / j["match"] / wave["usable_per_tray"]) for j, wave in waves if wave)
+
+
+def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
+    """Plants are ready before they are packed, held no longer than the limit, and carry their margin."""
+    for row in r.rows["deliveries"]:
+        place, order = f"order {row['order']} from {row['ready_day']}", r.world.orders[row["order"]]
+        rule = r.world.methods[r.world.products[order.product].method]
+        pack = r.world.previous_working(order.due_day)
+        yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
+        yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
+        yield from wrong(f"{place}: packed {row['pack_day']}, not {pack}", row["pack_day"] == pack)
+        yield from wrong(f"{place}: packed before it is ready", row["ready_day"] <= row["pack_day"])
+        held = (row["due_day"] - row["ready_day"]).days
+        yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
+        if row["source"] == "own":
+            ready = r.world.way(rule.method, row["graft_day"])[1]
+            yield from wrong(f"{place}: the flow is ready on {ready}", row["ready_day"] == ready)
+        margin = row["plants"] * r.world.margin(row["order"]) if row["source"] == "own" else 0.0
+        yield from differs(f"{place}, margin", row["margin_plants"], margin)
+
+
+def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
+    """Own, bought and short plants make up each order; every order is in the plan once."""
+    names = [row["order"] for row in r.rows["orders"]]
+    yield from wrong("orders: not each order once", sorted(names) == sorted(r.world.orders))
+    for row in r.rows["orders"]:
+        order, sources = r.world.orders[row["order"]], r.by_order[row["order"]]
+        place = f"order {row['order']}"
+        total = row["own"] + row["bought"] + row["short"]
+        yield from differs(f"{place}, own + bought + short", total, order.quantity)
+        yield from wrong(f"{place}: quantity", row["quantity"] == order.quantity)
+        yield from differs(f"{place}, own", row["own"], sources["own"])
+        yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])
+        yield from differs(f"{place}, margin", row["margin"], r.world.margin(row["order"]), 1e-6)
+
+
+def slots_suffice(r: Replay) -> Iterator[Problem]:
+    """Trays standing in each zone on each day find slots; the table of slots says so rightly."""
+    busy = busy_slots(r)
+    seen = set()
+    for row in r.rows["slots"]:
+        zone, day = row["zone"], row["day"]
+        seen.add((zone, day))
+        pool = r.world.zones[zone].mode is ZoneMode.POOL
+        used = r.standing[zone, day] if pool else busy[zone, day]
+        there, cost = r.world.zone_day(zone, day)
+        place = f"{zone} on {day}"
+        yield from exceeds(f"{place}, slots", used, there)
+        yield from differs(f"{place}, slots used", row["used"], used)
+        yield from differs(f"{place}, slots there", row["available"], there)
+        yield from differs(f"{place}, cost", row["amount"], used * cost, CENT)
+    for zone, day in r.standing:
+        yield from wrong(f"{zone} on {day}: trays outside the plan", (zone, day) in seen)
+
+
+def busy_slots(r: Replay) -> dict[tuple[str, date], float]:
+    """Slots of the units that are busy, by zone and day."""
+    busy: dict[tuple[str, date], float] = defaultdict(float)
+    for row in r.rows["unit_batches"]:
+        day = row["open_day"]
+        while day < row["shut_until"]:
+            busy[row["zone"], day] += row["units"] * (r.world.zones[row["zone"]].unit_slots or 0.0)
+            day += ONE_DAY
+    return busy
+
+
+def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
+    """Stays in units are loaded in full, on loading days only, into units with room that stay shut."""
+    batches = {(row["zone"], row["open_day"]): row for row in r.rows["unit_batches"]}
+    into: dict[tuple[str, date], float] = defaultdict(float)
+    loaded: dict[tuple[str, date, str, date], float] = defaultdict(float)
+    for row in r.rows["unit_loads"]:
+        zone, product = r.world.zones[row["zone"]], r.world.products[row["product"]]
+        place = f"{row['zone']} opened {row['open_day']}"
+        batch = batches.get((row["zone"], row["open_day"]))
+        if batch is None:
+            yield f"{place}: loaded but not opened", row["trays"]
+            continue
+        days = (row["load_day"] - row["open_day"]).days
+        yield from wrong(f"{place}: loaded on day {days + 1}", 0 <= days < (zone.load_days or 1))
+        ends = [
+            out
+            for z, _, start, out in r.world.way(product.method, row["graft_day"])[0]
+            if (z, start) == (row["zone"], row["load_day"])
+        ]
+        yield from wrong(f"{place}: no stay starts then", bool(ends))
+        yield from wrong(f"{place}: emptied before {ends}", all(e <= batch["shut_until"] for e in ends))
+        yield from wrong(f"{place}: opened on a day off", r.world.works(row["open_day"]))
+        into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
+        loaded[row["product"], row["graft_day"], row["zone"], row["load_day"]] += row["trays"]
+    for key, batch in batches.items():
+        room = batch["units"] * (r.world.zones[key[0]].unit_slots or 0.0)
+        yield from exceeds(f"{key[0]} opened {key[1]}, slots loaded", into[key], room)
+        yield from differs(f"{key[0]} opened {key[1]}, slots loaded", batch["slots_loaded"], into[key])
+    for flow in r.rows["flows"]:
+        for zone_name, part, start, out in r.world.way(flow["method"], flow["graft_day"])[0]:
+            if r.world.zones[zone_name].mode is ZoneMode.UNITS and out > start:
+                trays = flow["trays_loaded"] if part is Part.HEALING else flow["trays_finishing"]
+                done = loaded[flow["product"], flow["graft_day"], zone_name, start]
+                place = f"{flow['product']} grafted on {flow['graft_day']}, trays loaded into {zone_name}"
+                yield from differs(place, done, trays)

@@ -1,0 +1,248 @@
+"""The scenario seen a second time, for the audit alone: days, shares, limits, standards.
+
+Nothing here is shared with the program: the calendar counts dates, the stem match is integrated, the
+margins come from the beta function. Where the two disagree, docs/maths.md decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import date, timedelta
+from functools import cache
+from typing import Any
+
+import numpy as np
+from scipy.special import betainc, ndtr
+
+from model.entities import (
+    Crew,
+    Kind,
+    MarginPolicy,
+    MatchFrom,
+    Order,
+    Part,
+    PayBasis,
+    Product,
+    Scenario,
+    SeedLot,
+    Stage,
+    Zone,
+    ZoneMode,
+)
+
+ONE_DAY = timedelta(days=1)
+
+
+class World:
+    """A scenario with the look-ups and rules that a replay of its plan needs. Days are dates."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.first, self.last = scenario.nursery.first_day, scenario.nursery.last_day
+        self.off = {entry.day for entry in scenario.days_off}
+        self.days = [self.first + n * ONE_DAY for n in range((self.last - self.first).days + 1)]
+        self.lots = {lot.lot: lot for lot in scenario.seed_lots}
+        self.products = {product.product: product for product in scenario.products}
+        self.methods = {method.method: method for method in scenario.methods}
+        self.formats = {tray.format: tray for tray in scenario.tray_formats}
+        self.zones = {zone.zone: zone for zone in scenario.zones}
+        self.crews = {crew.crew: crew for crew in scenario.crews}
+        self.orders = {order.order: order for order in scenario.orders}
+        self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
+        self.supplies = {supply.supply: supply for supply in scenario.supplies}
+        self.effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
+        self.match = cache(self._match)
+        self.way = cache(self._way)
+        self.seconds = cache(self._seconds)
+        self.margin = cache(self._margin)
+        self.zone_day = cache(self._zone_day)
+        self.crew_day = cache(self._crew_day)
+        self.works = cache(self._works)
+
+    def _works(self, day: date) -> bool:
+        return f"{day:%a}" in self.scenario.nursery.working_weekdays and day not in self.off
+
+    def next_working(self, day: date) -> date | None:
+        """First working day on or after; None past the last day."""
+        while day <= self.last:
+            if self.works(day):
+                return day
+            day += ONE_DAY
+        return None
+
+    def previous_working(self, day: date) -> date | None:
+        """Last working day on or before; None before the first day."""
+        while day >= self.first:
+            if self.works(day):
+                return day
+            day -= ONE_DAY
+        return None
+
+    def week(self, day: date) -> date:
+        """Monday of the day's week."""
+        return day - day.weekday() * ONE_DAY
+
+    def week_days(self, monday: date) -> list[date]:
+        """Days of a week inside the horizon."""
+        return [monday + n * ONE_DAY for n in range(7) if self.first <= monday + n * ONE_DAY <= self.last]
+
+    def bench_day(self, lot: SeedLot, sown: date) -> date | None:
+        """Day on which trays leave germination."""
+        return self.next_working(sown + lot.germination_days * ONE_DAY) if lot.germination_days else sown
+
+    def usable(self, lot: SeedLot, cells: int) -> float:
+        """Usable seedlings counted on in a tray."""
+        blank = (1.0 - lot.germination) ** lot.seeds_per_cell
+        kept = cells * (1.0 - blank) * (1.0 - lot.grade_out)
+        return kept / (1.0 + self.scenario.nursery.sowing_margin)
+
+    def _way(self, method: str, graft: date) -> tuple[tuple[tuple[str, Part, date, date], ...], date | None]:
+        """Stays (zone, part, first day, day out) after the graft day, and the ready day."""
+        stages = sorted((s for s in self.scenario.stages if s.method == method), key=lambda s: s.step)
+        stays: list[tuple[str, Part, date, date]] = []
+        day: date | None = graft
+        while stages and day is not None:
+            head = stages[0]
+            run: list[Stage] = []
+            while stages and (stages[0].zone, stages[0].part) == (head.zone, head.part):
+                run.append(stages.pop(0))
+            length = sum(stage.days for stage in run)
+            out = self.next_working(day + length * ONE_DAY) if length else day
+            if out is not None:
+                stays.append((head.zone, head.part, day, out))
+            day = out
+        return tuple(stays), day
+
+    def _match(self, method: str, rootstock: str | None, scion: str, root_age: int | None, age: int) -> float:
+        """Stem match; 0 where the two cannot be joined."""
+        rule = self.methods[method]
+        if rule.kind is Kind.OWN_ROOT or rootstock is None or root_age is None:
+            return 1.0
+        if rule.match_from is MatchFrom.NUMBER:
+            return rule.match or 0.0
+        if rule.match_from is MatchFrom.AGES:
+            effect = self.effects.get((method, root_age, age))
+            return (effect.match or 0.0) if effect else 0.0
+        return matched_share(
+            self._diameter(rootstock, root_age), self._diameter(scion, age), rule.stem_tolerance_mm or 0.0
+        )
+
+    def _diameter(self, lot_name: str, age: int) -> tuple[float, float]:
+        lot = self.lots[lot_name]
+        mean = (lot.diameter_start_mm or 0.0) + (lot.diameter_growth_mm_per_day or 0.0) * age
+        return mean, (lot.diameter_spread_mm or 0.0) + lot.diameter_spread_growth_mm_per_day * age
+
+    def take(self, method: str, root_age: int | None, age: int) -> float:
+        """Take at these ages."""
+        rule = self.methods[method]
+        if rule.kind is Kind.OWN_ROOT or root_age is None:
+            return 1.0
+        effect = self.effects.get((method, root_age, age))
+        if effect is not None and effect.take is not None:
+            return effect.take
+        return 1.0 if rule.take is None else rule.take
+
+    def _margin(self, order_name: str) -> float:
+        """Graft margin of an order, by walking up from the quantity."""
+        order: Order = self.orders[order_name]
+        nursery, rule = self.scenario.nursery, self.methods[self.products[order.product].method]
+        if nursery.margin_policy is MarginPolicy.FIXED:
+            return nursery.graft_margin
+        level = nursery.service_level if order.service_level is None else order.service_level
+        p = rule.finish_survival
+        if rule.kind is not Kind.OWN_ROOT and rule.take is not None:
+            p *= rule.take
+        if p >= 1.0:
+            return 0.0
+        q = order.quantity
+        counts = np.arange(q, int(q / p) + int(12 * (q / p) ** 0.5 / p) + 60)
+        enough = betainc(q, counts - q + 1, p) >= level
+        return float(counts[int(np.argmax(enough))]) * p / q - 1.0
+
+    def penalty(self, order: Order) -> float:
+        """Penalty per plant short."""
+        own = order.shortfall_penalty
+        return self.scenario.nursery.shortfall_penalty if own is None else own
+
+    def raised_in(self, product: Product) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Formats of its rootstocks and scions."""
+        kind = self.methods[product.method].kind
+        if kind is Kind.OWN_ROOT:
+            return (), product.scion_formats or (product.final_format,)
+        roots = (product.final_format,) if kind is Kind.ON_TRAY else product.rootstock_formats
+        return roots, product.scion_formats
+
+    def _seconds(self, task: str, method: str | None, format_: str) -> tuple[str | None, float]:
+        """Skill and seconds of a task, by the closest matching standard."""
+        row = _closest((s for s in self.scenario.labour_standards if s.task.value == task), method, format_)
+        return (None, 0.0) if row is None else (row.skill, row.seconds)
+
+    def supply_used(self, supply: str, per: str, method: str | None, format_: str) -> float:
+        """Units of a supply used per tray, join or plant."""
+        row = _closest(
+            (u for u in self.scenario.supply_uses if u.supply == supply and u.per.value == per),
+            method,
+            format_,
+        )
+        return 0.0 if row is None else row.quantity
+
+    def _zone_day(self, name: str, day: date) -> tuple[float, float]:
+        """Slots (units: all their slots) of a zone on a day, modules included, and cost of a slot."""
+        zone: Zone = self.zones[name]
+        pool = zone.mode is ZoneMode.POOL
+        amount, cost = (zone.slots if pool else zone.units) or 0.0, zone.cost_per_slot_day
+        for change in sorted(self.scenario.zone_days, key=lambda change: change.from_day):
+            if change.zone == name and change.from_day <= day:
+                new = change.slots if pool else change.units
+                amount = amount if new is None else new
+                cost = cost if change.cost_per_slot_day is None else change.cost_per_slot_day
+        for module in self.scenario.modules:
+            if module.zone == name:
+                amount += module.added * (module.slots if pool else 1)
+        return amount * (1.0 if pool else zone.unit_slots or 0.0), cost
+
+    def _crew_day(self, name: str, day: date) -> tuple[float, float, float]:
+        """Heads, regular pay and overtime pay of a crew on a day."""
+        crew: Crew = self.crews[name]
+        heads, pay = crew.heads, crew.pay_per_hour
+        for change in sorted(self.scenario.crew_days, key=lambda change: change.from_day):
+            if change.crew == name and change.from_day <= day:
+                heads = heads if change.heads is None else change.heads
+                pay = pay if change.pay_per_hour is None else change.pay_per_hour
+        return heads, pay, pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
+
+    def payroll(self, crew: Crew) -> float:
+        """Pay of all regular hours of a committed crew's calendar."""
+        if crew.pay_basis is not PayBasis.COMMITTED:
+            return 0.0
+        days = [self.crew_day(crew.crew, day) for day in self.days if self.works(day)]
+        return sum(heads * crew.hours_per_head_day * pay for heads, pay, _ in days)
+
+
+def _closest(rows: Iterable[Any], method: str | None, format_: str | None) -> Any | None:
+    exact: Callable[[Any], int] = lambda r: 2 * (r.method is not None) + (r.format is not None)  # noqa: E731
+    fits = [r for r in rows if r.method in (method, None) and r.format in (format_, None)]
+    return max(fits, key=exact) if fits else None
+
+
+def matched_share(a: tuple[float, float], b: tuple[float, float], tolerance: float) -> float:
+    """Largest share of two Normal populations (mean, sd in mm) that can be paired within tolerance.
+
+    By Strassen's theorem 1 − sup over sets S of P_a(S) − P_b(S widened by the tolerance); on a line the
+    sup is reached by walking a fine grid once: keep the best difference of sets that end here.
+    """
+    low = min(a[0] - 8 * a[1], b[0] - 8 * b[1]) - tolerance
+    high = max(a[0] + 8 * a[1], b[0] + 8 * b[1]) + tolerance
+    grid = np.linspace(low, high, 20_001)
+
+    def below(x: Any, population: tuple[float, float]) -> Any:
+        return ndtr((x - population[0]) / population[1])
+
+    # An interval [s, e] in the set gains P_a([s, e]) and loses P_b([s − δ, e + δ]); several intervals add up.
+    opens = below(grid - tolerance, b) - below(grid, a)
+    closes = below(grid, a) - below(grid + tolerance, b)
+    closed, best_open = 0.0, -np.inf
+    for gain_open, gain_close in zip(opens.tolist(), closes.tolist(), strict=True):
+        best_open = max(best_open, closed + gain_open)
+        closed = max(closed, best_open + gain_close)
+    return 1.0 - closed
