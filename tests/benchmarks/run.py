@@ -1,0 +1,143 @@
+"""The benchmark: `python -m tests.benchmarks.run [ORDERS ...]`; not a test.
+
+Each book is written to a folder and planned from it as the command line does, in a process of its own. The
+programs that HiGHS was given on the way are then solved once more by HiGHS alone: that is the yardstick.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+SIZES = {100: (20, 200), 400: (60, 365), 2000: (200, 365)}
+"""Products and days of the books, by orders."""
+
+SEED = 1
+PHASES = (
+    "read",
+    "expand",
+    "build",
+    "compile",
+    "solve",
+    "whole trays",
+    "shadow prices",
+    "tables",
+    "audit",
+    "write",
+)
+
+
+def measure(orders: int, whole: bool) -> dict[str, Any]:
+    """Seconds by phase of one book, its size, and HiGHS alone on the same programs."""
+    import highspy
+
+    from model import solve
+    from model.audit import audit
+    from reports.tables import write_plan_tables
+    from reports.workbook import write_plan_workbook
+    from scenarios.read import read_scenario
+    from scenarios.remarks import remarks
+    from scenarios.write import write_folder
+    from tests.benchmarks.books import book
+
+    programs: list[tuple[Any, dict[str, Any]]] = []
+    original = solve.solver
+
+    def recording(*arguments: Any, **options: Any) -> Any:
+        highs = original(*arguments, **options)
+        programs.append((highs.getLp(), options))
+        return highs
+
+    solve.solver = recording
+    seconds: dict[str, float] = {}
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_folder(book(orders, *SIZES[orders], seed=SEED), folder / "book")
+        start = time.perf_counter()
+        scenario = read_scenario(folder / "book")
+        seconds["read"] = time.perf_counter() - start
+        plan = solve.plan(scenario, whole=whole)
+        seconds |= plan.facts.seconds
+        since = time.perf_counter()
+        checks = audit(scenario, plan)
+        seconds["audit"] = time.perf_counter() - since
+        since = time.perf_counter()
+        (folder / "plan").mkdir()
+        write_plan_workbook(scenario, plan, checks, remarks(scenario), folder / "plan" / "plan.xlsx")
+        write_plan_tables(plan, folder / "plan" / "tables")
+        seconds["write"] = time.perf_counter() - since
+        total = time.perf_counter() - start
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    alone = []
+    for lp, options in programs:
+        highs = highspy.Highs()
+        for option, value in {"output_flag": False, "threads": 1, "random_seed": 0, **options}.items():
+            highs.setOptionValue(option, value)
+        since = time.perf_counter()
+        highs.passModel(lp)
+        highs.run()
+        alone.append(time.perf_counter() - since)
+    return {
+        "orders": orders,
+        "whole": whole,
+        "seconds": seconds,
+        "total": total,
+        "highs": sum(alone),
+        "ratio": total / sum(alone),
+        "peak_mb": peak,
+        "columns": plan.facts.columns,
+        "rows": plan.facts.rows,
+        "nonzeros": plan.facts.nonzeros,
+        "gap": plan.facts.gap,
+        "short": plan.short,
+        "bought": float(plan.orders["bought"].sum()),
+        "failed": [check.name for check in checks if not check.passed],
+    }
+
+
+def table(results: list[dict[str, Any]]) -> str:
+    """The results as a table, a column a run."""
+    rows: list[tuple[str, list[str]]] = [
+        ("orders", [f"{r['orders']:,}" for r in results]),
+        ("trays", ["whole" if r["whole"] else "in parts" for r in results]),
+        *((name, [f"{r[name]:,}" for r in results]) for name in ("columns", "rows", "nonzeros")),
+        *((f"{phase}, s", [f"{r['seconds'].get(phase, 0):.2f}" for r in results]) for phase in PHASES),
+        ("whole command, s", [f"{r['total']:.2f}" for r in results]),
+        ("HiGHS alone, s", [f"{r['highs']:.2f}" for r in results]),
+        ("ratio", [f"{r['ratio']:.2f}" for r in results]),
+        ("peak memory, MB", [f"{r['peak_mb']:.0f}" for r in results]),
+        ("gap to the bound", [f"{r['gap']:.2%}" for r in results]),
+        ("plants short", [f"{r['short']:,.0f}" for r in results]),
+        ("plants bought in", [f"{r['bought']:,.0f}" for r in results]),
+    ]
+    heading, *body = (f"| {name} | {' | '.join(cells)} |" for name, cells in rows)
+    return "\n".join([heading, "|---" * (len(results) + 1) + "|", *body])
+
+
+def main(arguments: list[str]) -> int:
+    """Run the sizes asked for, or all."""
+    if arguments[:1] == ["--one"]:
+        print(json.dumps(measure(int(arguments[1]), arguments[2] == "whole")))
+        return 0
+    results = []
+    for orders in [int(argument) for argument in arguments] or list(SIZES):
+        for trays in ("whole", "parts"):
+            print(f"{orders} orders, trays {trays} ...", file=sys.stderr)
+            one = [sys.executable, "-m", "tests.benchmarks.run", "--one", str(orders), trays]
+            done = subprocess.run(one, check=True, stdout=subprocess.PIPE, text=True)
+            results.append(json.loads(done.stdout.splitlines()[-1]))
+    print(table(results))
+    failed = [result for result in results if result["failed"]]
+    for result in failed:
+        print(f"audit failed on {result['orders']} orders: {', '.join(result['failed'])}", file=sys.stderr)
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
