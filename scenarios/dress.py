@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from enum import Enum
 from math import ceil
 from typing import Any
@@ -41,6 +42,9 @@ FORMATS = {
     Type.REFERENCE: "@",
     Type.REFERENCES: "@",
 }
+
+LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+"""The start of what a spreadsheet would take for an escaped character; escaped itself, it is text."""
 
 BOLD = Font("Calibri", 11, bold=True)
 ITALIC = Font("Calibri", 11, italic=True)
@@ -158,7 +162,7 @@ def _write_value(cell: Cell, column: Column, value: Any) -> None:
         cell.data_type = "n"
     else:
         text = text_of(value)
-        cell.value = text
+        cell.value = LOOKS_ESCAPED.sub("_x005F_", text)
         cell.data_type = "s"
         cell.quotePrefix = text.startswith(("=", "+", "-", "@", "'"))
     cell.number_format = FORMATS[column.type]

@@ -7,6 +7,7 @@ found by a pass of our own over each sheet.
 
 from __future__ import annotations
 
+import re
 import warnings
 import zipfile
 from pathlib import Path
@@ -35,6 +36,9 @@ STEEPEST, STEEP_FROM = 200, 1_000_000
 """A part of more than ``STEEP_FROM`` bytes that was packed more than this many times is no table."""
 LAST_SERIAL = 2_958_465
 """Spreadsheet number of the last day that a spreadsheet knows, 9999-12-31."""
+
+ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+"""A character as workbooks write it where XML cannot hold it (ECMA-376, part 1, 22.9.2.19, ST_Xstring)."""
 
 OTHER_KINDS = {
     ".xls": "is a workbook of the old kind (.xls)",
@@ -306,4 +310,4 @@ def _raw(cell: Any, place: tuple[int, int], scan: _Scan) -> Raw:
             str(cell.value), "is the error of a formula", "mend the formula, or write the value"
         )
     value: Raw = cell.value
-    return value
+    return ESCAPED.sub(lambda code: chr(int(code[1], 16)), value) if isinstance(value, str) else value

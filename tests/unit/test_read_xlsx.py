@@ -219,6 +219,14 @@ def test_damage_of_any_kind_is_a_fault_or_harmless(seed: int, good: Path, tmp_pa
         assert read_scenario(forge(good, tmp_path / "bad.xlsx", SHEET, damage)).orders
 
 
+def test_escaped_characters_are_read(tmp_path: Path) -> None:
+    """Spreadsheets store the line ends of pasted texts so."""
+    tables = small()
+    tables["orders"][0]["note"] = "first_x000D_\nsecond _x005F_x0041_"
+    scenario = read_scenario(write_xlsx(grids(tables), tmp_path / "s.xlsx"))
+    assert scenario.orders[0].note == "first\nsecond _x0041_"
+
+
 def test_empty_sheet_has_no_heading(tmp_path: Path) -> None:
     fault = the_fault(write_xlsx(grids(small()) | {"crew_days": []}, tmp_path / "s.xlsx"))
     assert (fault.table, fault.row, fault.wrong) == ("crew_days", 1, "has no heading")
