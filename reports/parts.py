@@ -258,7 +258,7 @@ class Sheet:
             word = max(len(part) for part in column.heading.split())
             if column.kind in WRAPPED:
                 longest = min(longest, column.widest)
-            self.widths[n] = max(self.widths.get(n, 0), longest + 2.5, word + 3, 7)
+            self.widths[n] = max(self.widths.get(n, 0), longest + 2.5, word + 3.5, 7)
 
     def _write_headings(self, columns: Sequence[Column]) -> None:
         self.headings.append(self.row)

@@ -43,7 +43,7 @@ def chamber_picture(report: Report, zone: str) -> Picture:
     placed, span = report.tables["Zones"], report.spans["Zones", zone]
     used = _columns(report, placed, "week", [("used", "slots used", style.BLUE, None)], span)
     used.combine(_lines(report, placed, "week", [("available", "slots there are", "solid")], span))
-    _finish(used, f"{zone}: slots by week", "slots, fullest day")
+    _finish(used, f"Slots by week: {zone}", "slots, fullest day")
     top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
     return used, (
         f"Columns: slots used in {zone} on the fullest day of each week; line: slots there are. Fullest on "
@@ -64,7 +64,7 @@ def labour_picture(report: Report, crew: str) -> Picture:
     chart = _columns(report, placed, "week", shown, span, stacked=True)
     there = [("regular_there", "regular there are", "solid"), ("there", "all there are", "dash")]
     chart.combine(_lines(report, placed, "week", there, span))
-    _finish(chart, f"{crew}: hours by week", "hours")
+    _finish(chart, f"Hours by week: {crew}", "hours")
     top = max(weeks, key=lambda week: week.worked)
     return chart, (
         f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours there are; dashed "
@@ -184,7 +184,10 @@ def _add(
 
 
 def _finish(chart: Any, title: str, unit: str, *, legend: bool = True) -> None:
-    chart.set_title({"name": title, "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False})
+    """Title and axes; a space after "!" keeps a name in the title from being taken for a cell's address."""
+    chart.set_title(
+        {"name": title.replace("!", "! "), "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False}
+    )
     weeks = {"num_format": "mm-dd", "text_axis": True}
     chart.set_x_axis({**AXIS, **weeks, "num_font": {**FONT, "rotation": -90}})
     chart.set_y_axis({**AXIS, "name": unit, "major_gridlines": GRID, "min": 0} if unit else AXIS)

@@ -49,7 +49,7 @@ def assumptions(report: Report) -> None:
 def _cells(entry: Input, currency: str) -> list[Cell]:
     value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
     words = entry.table.replace("_", " "), entry.row, entry.column.replace("_", " ")
-    return [*words, value, entry.unit.replace("currency", currency), entry.note]
+    return [*(word or None for word in words), value, entry.unit.replace("currency", currency), entry.note]
 
 
 def _by_cell(report: Report) -> dict[tuple[str, int | None, str], list[str]]:

@@ -37,11 +37,11 @@ are in docs/sources.md."""
 def saving(binding: Binding, currency: str) -> str:
     """A limit that binds, as one sentence."""
     what = one_more(binding.limit, binding.name, binding.day)
-    days = ""
-    if binding.day is not None:
-        span = "weeks" if binding.limit == "week hours" else "days"
-        days = f" Binds on 1 {span[:-1]}." if binding.days == 1 else f" Binds on {binding.days} {span}."
-    return f"{what} saves {money(binding.saving)} {currency}.{days}"
+    if binding.day is None:
+        return f"{what} saves {money(binding.saving)} {currency}."
+    on, span = ("in", "week") if binding.limit == "week hours" else ("on", "day")
+    many = f"{binding.days} {span}" + ("" if binding.days == 1 else "s")
+    return f"{what} saves {money(binding.saving)} {currency}. Binds {on} {many}."
 
 
 def one_more(limit: str, name: str, day: date | None) -> str:

@@ -1,0 +1,158 @@
+"""A small scenario whose plan has every cost line, and names that would be formulas if they were not text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+from model.entities import (
+    BuyInOffer,
+    CrewDay,
+    DayOff,
+    Kind,
+    LabourStandard,
+    Module,
+    Order,
+    Pack,
+    Part,
+    PayBasis,
+    Per,
+    Product,
+    Scenario,
+    Stage,
+    Supply,
+    SupplyUse,
+    Task,
+    ZoneDay,
+    ZoneUse,
+)
+from model.plan import Plan
+from model.solve import plan
+from tests.strategies import base_scenario, crew, day, lot, method, order, pool
+
+HOSTILE = (
+    '=HYPERLINK("http://example.invalid","x")',
+    "+1+1",
+    "-2",
+    "@SUM(A1)",
+    "=cmd|' /C calc'!A0",
+    "&[File] & {braces} %s",
+)
+"""Names of customer, order, supply, product, zone and nursery."""
+
+CUSTOMER, ORDER, SUPPLY, PRODUCT, ZONE, NURSERY = HOSTILE
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check as the audit gives it."""
+
+    name: str
+    passed: bool
+    detail: str
+    worst: float
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A remark on an input, as the scenario's side gives it."""
+
+    table: str
+    row: int
+    column: str
+    value: str
+    message: str
+    source: str
+
+
+CHECKS = (Check("stock", True, "nothing below 0", 0.0), Check("slots", True, "=1+1 is text", 1e-9))
+REMARKS = (
+    Remark("methods", 2, "take", "0.8", "take is above 0.7, the highest published", "+a source"),
+    Remark("orders", 3, "quantity", "60", "a small order", ""),
+)
+
+
+def report_scenario() -> Scenario:
+    """Three weeks: a grafted order, one bought in, one short, one own-root; two crews, one committed."""
+    base = base_scenario()
+    grafters = crew(
+        "Grafters",
+        "graft",
+        heads=1.0,
+        hours_per_head_day=0.5,
+        temp_heads_most=2,
+        temp_pay_per_hour=17.0,
+        temp_pace=0.8,
+        temp_training_days=1,
+        temp_training_cost=3.0,
+        overtime_hours_per_head_day=0.25,
+        overtime_pay_per_hour=31.5,
+    )
+    growers = crew(
+        "Growers", "grow", heads=1.0, pay_basis=PayBasis.COMMITTED, overtime_hours_per_head_day=1.0
+    )
+    helpers = crew("Helpers", "help", overtime_hours_per_head_day=1.0, heads=0.125)
+    healing = [replace(stage, zone=ZONE) if stage.zone == "Chamber" else stage for stage in base.stages]
+    return replace(
+        base,
+        nursery=replace(
+            base.nursery,
+            name=NURSERY,
+            last_day=day(27),
+            working_weekdays=("Mon", "Tue", "Wed", "Thu", "Fri"),
+            wave_cost=3.0,
+            overhead=100.0,
+            interest_rate=0.08,
+            graft_margin=0.05,
+        ),
+        orders=(
+            Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, None, None, "note"),
+            order("early", PRODUCT, 60, 3),
+            order("bought", "Blue on Stout", 40, 17, price=2.0),
+            order("own", "Red own-root", 30, 18, shortfall_penalty=9.0),
+        ),
+        products=(
+            Product(PRODUCT, "tomato", "Red", "Stout", "splice", "ten", ("twenty",), (), 0.2, 1000),
+            Product("Blue on Stout", "tomato", "Blue", "Stout", "splice", "ten", ("twenty",)),
+            Product("Red own-root", "tomato", "Red", None, "own", "ten", (), (), 2.5, 20),
+        ),
+        seed_lots=(*base.seed_lots, lot("Blue A", "Blue", stock=0, lead_days=26)),
+        methods=(*base.methods, method("own", Kind.OWN_ROOT)),
+        stages=(*healing, Stage("own", 1, "hard", Part.FINISHING, "House", 3)),
+        zones=(
+            pool("Warm room", ZoneUse.GERMINATION, 1000.0, 0.01),
+            pool("Bench", ZoneUse.BENCH, 1000.0, 0.02),
+            pool(ZONE, ZoneUse.HEALING, 8.0, 0.1),
+            pool("House", ZoneUse.FINISHING, 1000.0, 0.03),
+        ),
+        zone_days=(ZoneDay("Bench", day(7), None, None, 0.025),),
+        crews=(grafters, growers, helpers),
+        crew_days=(CrewDay("Helpers", day(8), None, 21.0),),
+        labour_standards=(
+            LabourStandard(Task.GRAFT, "graft", None, None, 60.0),
+            LabourStandard(Task.SOW, "grow", None, None, 120.0),
+            LabourStandard(Task.PACK, "help", None, None, 45.0),
+            LabourStandard(Task.TEND, "grow", None, None, 5.0),
+        ),
+        days_off=(DayOff(day(9), "fair"),),
+        supplies=(Supply(SUPPLY, "clips", 20.0, 2), Supply("media", "L", 0.0, 0)),
+        supply_uses=(
+            SupplyUse(SUPPLY, Per.JOIN, None, None, 1.0),
+            SupplyUse("media", Per.TRAY_SOWN, None, None, 2.5),
+        ),
+        packs=(
+            *base.packs,
+            Pack("Red A", 50.0, 21.35),
+            Pack("Blue A", 100.0, 12.0),
+            Pack(SUPPLY, 50.0, 3.33),
+            Pack("media", 10.0, 2.49),
+        ),
+        buy_in_offers=(BuyInOffer("offer", "Blue on Stout", 1.15, 5, ("Tue", "Wed"), None, None, 10, None),),
+        modules=(Module("shelf", ZONE, 2.0, 1, 500.0, 50.0, 10),),
+    )
+
+
+@cache
+def report_plan() -> Plan:
+    """The plan of ``report_scenario``."""
+    return plan(report_scenario())

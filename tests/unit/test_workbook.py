@@ -1,0 +1,358 @@
+"""The plan workbook: its numbers, its formulas, its sheets, and that a user's text stays text."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+from openpyxl import Workbook
+
+from model.plan import COST_LINES
+from reports.workbook import SHEETS, write_plan_workbook
+from tests.report_scenario import (
+    CHECKS,
+    HOSTILE,
+    NURSERY,
+    ORDER,
+    REMARKS,
+    report_plan,
+    report_scenario,
+)
+from tests.workbooks import find, formula_cells, recalculated, table
+
+CENT = 0.005
+CAPITAL_RECOVERY = 0.14903
+"""At 8 % over 10 years; table in Blank, Tarquin, Engineering Economy."""
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    target = tmp_path_factory.mktemp("workbook") / "plan.xlsx"
+    write_plan_workbook(report_scenario(), report_plan(), CHECKS, REMARKS, target)
+    return target
+
+
+@pytest.fixture(scope="module")
+def book(path: Path) -> Workbook:
+    return openpyxl.load_workbook(path, data_only=True)
+
+
+def cost_on_summary(book: Workbook) -> tuple[str, str]:
+    row, _ = find(book["Summary"], "Cost (USD)")
+    return "Summary", f"B{row}"
+
+
+# Numbers
+
+
+def test_the_plan_under_test_has_every_cost_line() -> None:
+    assert set(report_plan().costs["line"]) == set(COST_LINES)
+
+
+def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
+    cached, value = formula_cells(path), recalculated(path)
+    assert len(cached) > 200
+    wrong = {at: (held, value(*at)) for at, held in cached.items() if abs(value(*at) - held) > CENT / 100}
+    assert wrong == {}
+
+
+def test_totals_are_the_plans(book: Workbook) -> None:
+    plan = report_plan()
+    sheet, cell = cost_on_summary(book)
+    assert book[sheet][cell].value == pytest.approx(plan.cost, abs=CENT)
+    for name, heading, column in (
+        ("Costs", "Cost line", "Amount (USD)"),
+        ("Cost details", "Cost line", "Amount (USD)"),
+        ("Cash", "Week from", "All"),
+    ):
+        assert table(book[name], heading)[-1][column] == pytest.approx(plan.cost, abs=CENT), name
+
+
+def test_cost_lines_are_the_plans(book: Workbook) -> None:
+    shown = {row["Cost line"]: row["Amount (USD)"] for row in table(book["Costs"], "Cost line")}
+    sums = report_plan().costs.groupby("line")["amount"].sum()
+    for line, amount in sums.items():
+        assert shown[line] == pytest.approx(amount, abs=CENT), line
+
+
+def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
+    orders = report_plan().orders
+    row, _ = find(book["Summary"], "Cost a plant delivered (USD)")
+    expected = report_plan().cost / (orders["own"].sum() + orders["bought"].sum())
+    assert book["Summary"].cell(row, 2).value == pytest.approx(expected)
+
+
+def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None:
+    rows = {row["Order"]: row for row in table(book["Orders"], "Mark") if row["Order"] is not None}
+    for order in report_plan().orders.to_dict("records"):
+        row = rows[order["order"]]
+        assert (row["Own"], row["Bought in"], row["Short"]) == pytest.approx(
+            (order["own"], order["bought"], order["short"])
+        )
+        assert row["Mark"] == ("SHORT" if order["short"] > 0 else None)
+        assert row["Why short"] == order["short_because"]
+        assert row["Due day"] == order["due_day"]
+
+
+# Changing a price
+
+
+@pytest.mark.parametrize(
+    ("what", "name", "quantity"),
+    [
+        ("seed", "Red A", lambda plan: plan.purchases.query("item == 'Red A'")["packs"].iloc[0]),
+        ("regular hours", "Growers", lambda plan: 8.0 * 19 + _overtime(plan, "Growers")),
+        ("overtime and hours on days off", "Grafters", lambda plan: _overtime(plan, "Grafters")),
+        ("training", "Grafters", lambda plan: plan.temporary["new"].sum()),
+        ("plants bought in", "offer", lambda plan: plan.buy_in["plants"].sum()),
+        ("plants short", "early", lambda _: 60.0),
+        ("surplus plants sold", "Red own-root", lambda plan: -plan.salvage["sold"].sum()),
+        ("sowing a wave", "every wave", lambda plan: float(len(plan.waves))),
+        ("overhead", "the whole plan", lambda _: 1.0),
+        ("module, first cost", "shelf", lambda _: CAPITAL_RECOVERY),
+    ],
+)
+def test_a_changed_price_changes_the_total_by_its_quantity(path, book, tmp_path, what, name, quantity):  # type: ignore[no-untyped-def]
+    changed = openpyxl.load_workbook(path)
+    sheet = changed["Prices"]
+    row = next(
+        r for r in range(1, sheet.max_row + 1) if [sheet.cell(r, c).value for c in (1, 2)] == [what, name]
+    )
+    sheet.cell(row, 4).value += 0.5
+    changed.save(tmp_path / "changed.xlsx")
+    at = cost_on_summary(book)
+    rise = recalculated(tmp_path / "changed.xlsx")(*at) - book[at[0]][at[1]].value
+    assert rise == pytest.approx(0.5 * quantity(report_plan()), abs=CENT)
+
+
+def _overtime(plan, crew):  # type: ignore[no-untyped-def]
+    return plan.crew_days.query("crew == @crew")["overtime"].sum()
+
+
+def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workbook, tmp_path: Path) -> None:
+    changed = openpyxl.load_workbook(path)
+    row, column = find(changed["Seed"], "Packs to order*")
+    price = book["Seed"].cell(row + 1, column + 2).value
+    changed["Seed"].cell(row + 1, column).value += 2
+    changed.save(tmp_path / "changed.xlsx")
+    value = recalculated(tmp_path / "changed.xlsx")
+    for name, heading, head in (("Summary", "Cost (USD)", None), ("Cash", "Week from", "All")):
+        row, column = find(book[name], heading)
+        if head is None:
+            cell = book[name].cell(row, 2)
+        else:
+            total, _ = find(book[name], "Total")
+            cell = book[name].cell(total, find(book[name], head)[1])
+        assert value(name, cell.coordinate) - cell.value == pytest.approx(2 * price, abs=CENT)
+
+
+# A user's text
+
+
+def test_a_hostile_name_is_no_chart_reference(path: Path) -> None:
+    with zipfile.ZipFile(path) as parts:
+        charts = [parts.read(name).decode() for name in parts.namelist() if "charts/chart" in name]
+    references = {ref for chart in charts for ref in re.findall(r"<c:f>([^<]*)</c:f>", chart)}
+    assert references
+    assert all(re.fullmatch(r"'?[A-Z][A-Za-z ]*'?![$A-Z0-9:]+", ref) for ref in references), references
+
+
+def test_names_that_look_like_formulas_are_text(path: Path) -> None:
+    found = set()
+    for sheet in openpyxl.load_workbook(path):
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    assert re.fullmatch(r"=[-+*/(),:.!$'^=<> A-Za-z0-9]+", cell.value), cell.value
+                    assert not any(name in cell.value for name in HOSTILE)
+                elif cell.value in HOSTILE:
+                    assert cell.data_type == "s"
+                    found.add(cell.value)
+    assert found == set(HOSTILE)
+
+
+def test_the_nurserys_name_in_the_foot_is_no_code(path: Path) -> None:
+    foot = openpyxl.load_workbook(path)["Orders"].oddFooter.left.text
+    assert foot == NURSERY.replace("&", "&&")
+
+
+def test_nothing_links_out_of_the_workbook(path: Path) -> None:
+    with zipfile.ZipFile(path) as parts:
+        for name in parts.namelist():
+            assert b'TargetMode="External"' not in parts.read(name), name
+
+
+# Sheets and pages
+
+
+def test_sheets_stand_in_their_order(book: Workbook) -> None:
+    assert book.sheetnames == [name for name, _, _ in SHEETS if name != "Units"]
+    assert book.sheetnames[0] == "Summary"
+
+
+def test_contents_link_to_every_sheet_and_every_sheet_back(path: Path) -> None:
+    book = openpyxl.load_workbook(path)
+    linked = {
+        cell.hyperlink.location for row in book["Contents"].iter_rows() for cell in row if cell.hyperlink
+    }
+    assert linked == {f"'{name}'!A1" for name in book.sheetnames}
+    for sheet in book:
+        back = [cell.hyperlink.location for row in sheet.iter_rows() for cell in row if cell.hyperlink]
+        assert "'Contents'!A1" in back, sheet.title
+
+
+def test_every_sheet_is_set_up_for_printing(path: Path) -> None:
+    for sheet in openpyxl.load_workbook(path):
+        assert sheet.print_area, sheet.title
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage, sheet.title
+        assert sheet.page_setup.fitToWidth in (None, 1), sheet.title
+        assert sheet.page_setup.paperSize == 9, sheet.title
+        assert "&P" in sheet.oddFooter.right.text, sheet.title
+        if sheet.auto_filter.ref:
+            heading = int(re.search(r"\d+", sheet.auto_filter.ref).group())  # type: ignore[union-attr]
+            assert sheet.freeze_panes == f"B{heading + 1}", sheet.title
+            assert sheet.print_title_rows == f"${heading}:${heading}", sheet.title
+
+
+def test_the_summary_prints_on_one_page(path: Path) -> None:
+    setup = openpyxl.load_workbook(path)["Summary"].page_setup
+    assert setup.fitToHeight in (None, 1)
+    assert setup.orientation == "portrait"
+
+
+def test_dates_are_dates_and_shown_as_iso_8601(book: Workbook) -> None:
+    days = [
+        cell
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, datetime)
+    ]
+    assert len(days) > 50
+    assert {cell.number_format for cell in days} == {"yyyy-mm-dd"}
+
+
+def test_columns_are_wide_enough_for_their_numbers(book: Workbook) -> None:
+    for sheet in book:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if isinstance(cell.value, int | float) and cell.number_format != "General":
+                    places = len(cell.number_format.split(".")[1]) if "." in cell.number_format else 0
+                    width = sheet.column_dimensions[cell.column_letter].width
+                    assert len(f"{cell.value:,.{min(places, 4)}f}") < width, (sheet.title, cell.coordinate)
+
+
+def test_document_properties_name_no_person(book: Workbook) -> None:
+    assert book.properties.title == f"Plan for {NURSERY}"
+    assert not book.properties.creator
+
+
+def test_every_chart_has_its_text_in_words(path: Path) -> None:
+    charts = 0
+    with zipfile.ZipFile(path) as parts:
+        for name in parts.namelist():
+            if name.startswith("xl/drawings/drawing"):
+                frames = re.findall(r"<xdr:cNvPr [^>]*>", parts.read(name).decode())
+                charts += len(frames)
+                for frame in frames:
+                    described = re.search(r'descr="([^"]*)"', frame)
+                    assert described is not None
+                    assert "Numbers on the sheet" in described.group(1)
+    assert charts == 4 + 7 + 1
+
+
+def test_charts_tell_columns_apart_by_pattern_and_lines_by_dash(path: Path) -> None:
+    with zipfile.ZipFile(path) as parts:
+        stacked = [
+            text
+            for text in (parts.read(name).decode() for name in parts.namelist() if "charts/chart" in name)
+            if '<c:grouping val="stacked"/>' in text
+        ]
+    assert stacked
+    for text in stacked:
+        bars, lines = text.split("<c:lineChart>")
+        fills = re.findall(r"<c:ser>.*?</c:ser>", bars, re.S)
+        patterns = [re.findall(r'prst="(\w+)"', fill) or ["plain"] for fill in fills]
+        assert len({pattern[0] for pattern in patterns}) == len(fills)
+        dashes = re.findall(r'<a:prstDash val="(\w+)"', lines)
+        assert dashes == ["solid", "dash"]
+
+
+# Assumptions, checks, cautions
+
+
+def test_assumptions_hold_every_input_but_the_orders(book: Workbook) -> None:
+    rows = table(book["Assumptions"], "Table")
+    held = {(row["Table"], row["Row"], row["Input"]): row for row in rows}
+    assert held["crews", "Grafters", "overtime pay per hour"]["Value"] == 31.5
+    assert held["crews", "Grafters", "overtime pay per hour"]["Unit"] == "USD/h"
+    assert held["labour standards", "graft, all, all", "seconds"]["Value"] == 60
+    assert held["nursery", None, "working weekdays"]["Value"] == "Mon; Tue; Wed; Thu; Fri"
+    assert (
+        held["methods", "splice", "take"]["Remark"] == "take is above 0.7, the highest published (+a source)"
+    )
+    orders = [row for row in rows if row["Table"] == "orders"]
+    assert [(row["Row"], row["Value"], row["Remark"]) for row in orders] == [("early", 60, "a small order")]
+
+
+def test_checks_show_result_and_run_facts(book: Workbook) -> None:
+    rows = table(book["Checks"], "Check")
+    assert [(row["Check"], row["Result"], row["Detail"]) for row in rows] == [
+        (check.name, "passed", check.detail) for check in CHECKS
+    ]
+    facts = {row["What was run"]: row["Value"] for row in table(book["Checks"], "What was run")}
+    assert facts["SHA-256 of the inputs"] == report_plan().facts.input_hash
+    assert facts["gap between the two"] == f"{report_plan().facts.gap:.2%}"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Sowing", "label"),
+        ("Graft days", "Blades cut"),
+        ("Graft days", "never mix lots at one bench"),
+        ("Graft days", "stay above the soil"),
+        ("Chamber", "licensed electrician"),
+        ("Chamber", "Local codes decide"),
+        ("Pay", "local adviser"),
+        ("Deliveries", "Wet trays are heavy"),
+    ],
+)
+def test_cautions_stand_where_the_work_is(book: Workbook, name: str, words: str) -> None:
+    text = " ".join(str(row[0]) for row in book[name].iter_rows(max_col=1, values_only=True))
+    assert words in text
+
+
+# Whole or not at all
+
+
+def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
+    target = tmp_path / "plan.xlsx"
+    target.write_text("old")
+    broken = replace(report_plan(), costs=report_plan().costs.assign(line="no such line"))
+    with pytest.raises(ValueError, match="not in tuple"):
+        write_plan_workbook(report_scenario(), broken, CHECKS, REMARKS, target)
+    assert target.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_two_writings_hold_the_same_cells(path: Path, tmp_path: Path) -> None:
+    write_plan_workbook(report_scenario(), report_plan(), CHECKS, REMARKS, tmp_path / "again.xlsx")
+    first, second = openpyxl.load_workbook(path), openpyxl.load_workbook(tmp_path / "again.xlsx")
+    for one, other in zip(first, second, strict=True):
+        assert [[cell.value for cell in row] for row in one] == [
+            [cell.value for cell in row] for row in other
+        ]
+
+
+def test_any_order_is_two_clicks_away(path: Path) -> None:
+    summary = openpyxl.load_workbook(path)["Summary"]
+    links = [cell.hyperlink.location for row in summary.iter_rows() for cell in row if cell.hyperlink]
+    assert "'Orders'!A1" in links
+    orders = [row["Order"] for row in table(openpyxl.load_workbook(path)["Orders"], "Mark")]
+    assert ORDER in orders

@@ -1,0 +1,60 @@
+"""Helpers to look into written workbooks: cells, cached values, recalculation in Python."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import formulas
+import openpyxl
+from openpyxl.worksheet.worksheet import Worksheet
+
+Address = tuple[str, str]
+"""Sheet and cell."""
+
+
+def formula_cells(path: Path) -> dict[Address, Any]:
+    """The cached value of every cell that holds a formula."""
+    texts, values = openpyxl.load_workbook(path), openpyxl.load_workbook(path, data_only=True)
+    return {
+        (sheet.title, cell.coordinate): values[sheet.title][cell.coordinate].value
+        for sheet in texts
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+    }
+
+
+def recalculated(path: Path) -> Callable[[str, str], float]:
+    """A function that gives a cell's value after every formula has been calculated again."""
+    solution = formulas.ExcelModel().loads(str(path)).finish().calculate()
+    by_upper = {str(key).upper(): value for key, value in solution.items()}
+
+    def value(sheet: str, cell: str) -> float:
+        found = by_upper[f"'[{path.name}]{sheet}'!{cell}".upper()]
+        return float(found.value[0, 0])
+
+    return value
+
+
+def table(sheet: Worksheet, heading: str) -> list[dict[str, Any]]:
+    """Rows under the heading row that starts with ``heading``, by heading, up to the first blank row."""
+    start = next(cell.row for (cell,) in sheet.iter_rows(max_col=1) if cell.value == heading)
+    headings = [cell.value for cell in sheet[start] if cell.value is not None]
+    rows = []
+    for row in sheet.iter_rows(min_row=start + 1, max_col=len(headings), values_only=True):
+        if all(value is None for value in row):
+            break
+        rows.append({name: _plain(value) for name, value in zip(headings, row, strict=True)})
+    return rows
+
+
+def find(sheet: Worksheet, text: str) -> tuple[int, int]:
+    """Row and column of the first cell that holds the text."""
+    return next((cell.row, cell.column) for row in sheet.iter_rows() for cell in row if cell.value == text)
+
+
+def _plain(value: Any) -> Any:
+    return value.date() if isinstance(value, datetime) else value
