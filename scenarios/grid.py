@@ -9,8 +9,8 @@ from scenarios.faults import Fault, nearest
 from scenarios.parse import Raw
 from scenarios.tables import BY_NAME
 
-MOST_ROWS, MOST_COLUMNS = 100_000, 200
-"""Most rows and columns of a table; no order book comes near, and more would only cost memory."""
+MOST_ROWS, MOST_COLUMNS, MOST_CELLS = 100_000, 200, 2_000_000
+"""Most rows, columns and cells of a table; no order book comes near, and more would only cost memory."""
 
 NO_TABLE = "#"
 """Sheets and files whose names start so are for people; the tool writes a sheet that explains the tables."""

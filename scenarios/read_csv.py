@@ -7,7 +7,16 @@ import io
 from pathlib import Path
 
 from scenarios.faults import Fault
-from scenarios.grid import MOST_COLUMNS, MOST_ROWS, NO_TABLE, Grid, Source, file_fault, tables_named
+from scenarios.grid import (
+    MOST_CELLS,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    NO_TABLE,
+    Grid,
+    Source,
+    file_fault,
+    tables_named,
+)
 from scenarios.parse import Raw
 from scenarios.tables import BY_NAME
 
@@ -99,6 +108,8 @@ def _rows(table: str, text: str, source: Source) -> list[tuple[int, list[Raw]]]:
         for number, cells in enumerate(reader, 1):
             if number > MOST_ROWS:
                 raise _FileFault(f"has more than {MOST_ROWS:,} rows", "keep only rows of the table")
+            if number * width > MOST_CELLS:
+                raise _FileFault(f"has more than {MOST_CELLS:,} cells", "keep only rows of the table")
             if number == 1:
                 width = len(cells)
                 if not any(cell.strip() for cell in cells):

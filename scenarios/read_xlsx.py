@@ -24,7 +24,16 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook.workbook import Workbook
 
 from scenarios.faults import Fault
-from scenarios.grid import MOST_COLUMNS, MOST_ROWS, NO_TABLE, Grid, Source, file_fault, tables_named
+from scenarios.grid import (
+    MOST_CELLS,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    NO_TABLE,
+    Grid,
+    Source,
+    file_fault,
+    tables_named,
+)
 from scenarios.parse import FAULTED, Raw, Unreadable, is_blank
 
 LARGEST_FILE = 50_000_000
@@ -225,7 +234,7 @@ def _grids(book: Workbook, archive: zipfile.ZipFile, source: Source) -> None:
                 None,
                 "",
                 "",
-                "counts its dates from 1904",
+                "the workbook counts its dates from 1904",
                 "switch off the 1904 date system, write dates again",
             )
         )
@@ -254,6 +263,7 @@ def _excess(table: str, scan: _Scan) -> Fault | None:
     for count, most, what in (
         (scan.last_row, MOST_ROWS, "rows"),
         (scan.last_column, MOST_COLUMNS, "columns"),
+        (scan.last_row * scan.last_column, MOST_CELLS, "cells"),
         (len(scan.merged), MOST_MERGED, "merged ranges"),
     ):
         if count > most:

@@ -61,6 +61,7 @@ FILES = {
     ),
     "no heading": (text("", HEADING, GOOD), 1, "no heading", "order, customer"),
     "too many rows": (text(HEADING, *[GOOD] * 100_000), None, "100,000 rows", "rows of the table"),
+    "too many cells": (text("order" + ",x" * 149, *[","] * 14_000), None, "2,000,000 cells", "rows of"),
     "too many columns": (
         text("c" + ",c" * 299, "1"),
         1,

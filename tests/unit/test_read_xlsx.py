@@ -297,6 +297,21 @@ def test_too_many_columns(tmp_path: Path) -> None:
     assert the_fault(tmp_path / "s.xlsx").wrong == "has 702 columns"
 
 
+def test_too_many_cells(tmp_path: Path) -> None:
+    book = workbook(grids(small()))
+    book["orders"]["CV90000"] = "far away"
+    book.save(tmp_path / "s.xlsx")
+    assert the_fault(tmp_path / "s.xlsx").wrong == "has 9,000,000 cells"
+
+
+def test_too_many_merged_ranges(tmp_path: Path) -> None:
+    book = workbook(grids(small()))
+    for row in range(2, 103):
+        book["orders"].merge_cells(start_row=row, end_row=row, start_column=1, end_column=2)
+    book.save(tmp_path / "s.xlsx")
+    assert the_fault(tmp_path / "s.xlsx").wrong == "has 101 merged ranges"
+
+
 def test_formatted_blank_cells_are_passed_over(good: Path, tmp_path: Path) -> None:
     book = workbook(grids(small()))
     book["orders"]["A1000000"].number_format = "0.00"
