@@ -165,10 +165,13 @@ def _methods() -> tuple[e.Method, ...]:
 def _stages() -> tuple[e.Stage, ...]:
     made = []
     for method, dark, ramp, finish in STAGES:
-        if dark:
-            made.append(e.Stage(method, 1, "dark", e.Part.HEALING, CHAMBER, dark))
-            made.append(e.Stage(method, 2, "ramp", e.Part.HEALING, CHAMBER, ramp))
-        made.append(e.Stage(method, 3, "hardening", e.Part.FINISHING, HOUSE, finish))
+        run = (
+            ("dark", e.Part.HEALING, CHAMBER, dark),
+            ("ramp", e.Part.HEALING, CHAMBER, ramp),
+            ("hardening", e.Part.FINISHING, HOUSE, finish),
+        )
+        lasting = [stage for stage in run if stage[-1] > 0]
+        made += [e.Stage(method, step, *stage) for step, stage in enumerate(lasting, 1)]
     return tuple(made)
 
 
