@@ -1,0 +1,58 @@
+"""LibreOffice for tests: every formula calculated again on loading, PDF pages as text and pictures."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
+<oor:items xmlns:oor="http://openoffice.org/2001/registry">
+<item oor:path="/org.openoffice.Office.Calc/Formula/Load">
+<prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>0</value></prop></item>
+</oor:items>
+"""
+"""A user profile that says: always calculate a workbook again."""
+
+
+def convert(source: Path, kind: str, folder: Path) -> Path:
+    """The file converted by LibreOffice to ``kind`` (pdf, xlsx) in ``folder``; raises where it fails."""
+    profile = folder / "profile"
+    settings = profile / "user" / "registrymodifications.xcu"
+    if not settings.exists():
+        settings.parent.mkdir(parents=True)
+        settings.write_text(RECALCULATE, encoding="utf-8")
+    made = folder / kind
+    subprocess.run(
+        [
+            *("soffice", f"-env:UserInstallation=file://{profile}", "--headless"),
+            *("--convert-to", kind, "--outdir", str(made), str(source)),
+        ],
+        check=True,
+        capture_output=True,
+        timeout=300,
+    )
+    return made / source.with_suffix(f".{kind}").name
+
+
+def pages(pdf: Path) -> list[str]:
+    """The text of each page."""
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(pdf), "-"], check=True, capture_output=True, timeout=120
+    )
+    return text.stdout.decode().split("\f")[:-1]
+
+
+def ink(pdf: Path, folder: Path) -> list[int]:
+    """Pixels darker than white on each page, at 40 dots an inch, foot left out."""
+    subprocess.run(
+        ["pdftoppm", "-r", "40", "-gray", str(pdf), str(folder / "page")],
+        check=True,
+        capture_output=True,
+        timeout=120,
+    )
+    found = []
+    for picture in sorted(folder.glob("page-*.pgm")):
+        _, size, _, pixels = picture.read_bytes().split(b"\n", 3)
+        width, height = map(int, size.split())
+        found.append(sum(pixel < 250 for pixel in pixels[: width * int(height * 0.93)]))
+    return found

@@ -1,0 +1,104 @@
+"""The plan workbook in LibreOffice: it prints whole, and its formulas come to the plan's numbers."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from model.audit import audit
+from model.entities import Scenario
+from model.plan import Plan
+from model.solve import plan
+from reports.workbook import write_plan_workbook
+from scenarios.cli import scenario_path
+from scenarios.read import read_scenario
+from scenarios.remarks import remarks
+from tests.documents.office import convert, ink, pages
+from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
+from tests.workbooks import find, formula_cells
+
+BROKEN = re.compile(r"###|#REF!|#NAME\?|#VALUE!|#DIV/0!|#N/A|Err:\d+")
+CENT = 0.005
+
+
+@pytest.fixture(scope="module", params=["demo", "small"])
+def planned(request: pytest.FixtureRequest) -> tuple[Scenario, Plan]:
+    if request.param == "small":
+        return report_scenario(), report_plan()
+    scenario = read_scenario(scenario_path("hollow_ash"))
+    return scenario, plan(scenario)
+
+
+@pytest.fixture(scope="module")
+def path(planned: tuple[Scenario, Plan], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    scenario, result = planned
+    target = tmp_path_factory.mktemp("plan") / "plan.xlsx"
+    small = result is report_plan()
+    checks = CHECKS if small else audit(scenario, result)
+    write_plan_workbook(scenario, result, checks, REMARKS if small else remarks(scenario), target)
+    return target
+
+
+@pytest.fixture(scope="module")
+def printed(path: Path) -> Path:
+    return convert(path, "pdf", path.parent)
+
+
+def test_no_page_shows_a_broken_cell(printed: Path) -> None:
+    for number, text in enumerate(pages(printed), 1):
+        assert not BROKEN.search(text), f"page {number}"
+
+
+def test_every_sheet_is_printed_and_the_summary_on_one_page(path: Path, printed: Path) -> None:
+    texts = pages(printed)
+    sheets = openpyxl.load_workbook(path, read_only=True).sheetnames
+    printed_sheets = [
+        name for text in texts for name in sheets if re.search(rf"\s{name}\s+page \d+ of", text)
+    ]
+    assert list(dict.fromkeys(printed_sheets)) == sheets
+    assert printed_sheets.count("Summary") == 1
+    assert len(printed_sheets) == len(texts)
+
+
+def test_no_page_is_blank(printed: Path, tmp_path: Path) -> None:
+    dark = ink(printed, tmp_path)
+    assert len(dark) == len(pages(printed))
+    assert min(dark) > 300, dark.index(min(dark)) + 1
+
+
+def test_no_heading_is_cut_off(path: Path, printed: Path) -> None:
+    """Every word of every heading stands in full on the pages of its sheet."""
+    text = {word for page in pages(printed) for word in page.split()}
+    for sheet in openpyxl.load_workbook(path):
+        if sheet.auto_filter.ref:
+            row = int(re.search(r"\d+", sheet.auto_filter.ref).group())  # type: ignore[union-attr]
+            words = {word for cell in sheet[row] if cell.value for word in cell.value.split()}
+            assert words <= text, (sheet.title, words - text)
+
+
+def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
+    cached = formula_cells(path)
+    again = openpyxl.load_workbook(convert(path, "xlsx", path.parent), data_only=True)
+    wrong = {
+        at: (held, again[at[0]][at[1]].value)
+        for at, held in cached.items()
+        if abs(again[at[0]][at[1]].value - held) > CENT / 100
+    }
+    assert wrong == {}
+
+
+def test_a_changed_price_changes_the_cost(path: Path, planned: tuple[Scenario, Plan], tmp_path: Path) -> None:
+    changed = openpyxl.load_workbook(path)
+    for row in changed["Prices"].iter_rows():
+        if row[0].value == "seed":
+            row[3].value *= 1.1
+    target = tmp_path / "changed.xlsx"
+    changed.save(target)
+    again = openpyxl.load_workbook(convert(target, "xlsx", tmp_path), data_only=True)
+    row, _ = find(again["Summary"], "Cost (USD)")
+    _, result = planned
+    seed = result.costs.query("line == 'seed'")["amount"].sum()
+    assert again["Summary"].cell(row, 2).value == pytest.approx(result.cost + 0.1 * seed, abs=CENT)
