@@ -1,0 +1,275 @@
+"""One tiny scenario for each constraint group.
+
+All are one nursery, each with what its group needs: order "spring" of 30 grafted plants due on day 4 (a
+Friday), held a day at most, so graft days 2 and 3. Rootstock is 2 or 3 days old on graft day, in trays of
+10 cells of which .8 stand; scions are 2 days old, in trays of 20 cells of which .9 stand. So rootstock wave
+0 may be drawn on on both graft days, all others on one. A join heals for a day; stem match .75, take .9,
+finish survival .95, graft margin .1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+
+from model.calendar import WEEKDAYS
+from model.entities import (
+    BuyInOffer,
+    Crew,
+    Kind,
+    LabourStandard,
+    MarginPolicy,
+    MatchFrom,
+    Method,
+    Module,
+    Nursery,
+    Order,
+    Pack,
+    Part,
+    PayBasis,
+    Per,
+    Product,
+    Scenario,
+    SeedLot,
+    Stage,
+    Supply,
+    SupplyUse,
+    Task,
+    TrayFormat,
+    Zone,
+    ZoneDay,
+    ZoneMode,
+    ZoneUse,
+)
+
+MONDAY = date(2027, 3, 1)
+
+
+def _day(number: int) -> date:
+    return MONDAY + timedelta(days=number)
+
+
+def _lot(name: str, germination: float, stock: int) -> SeedLot:
+    return SeedLot(name, name, None, germination, 0.0, 1, stock, 2, 1, "room", "bench")
+
+
+def _pool(name: str, use: ZoneUse, slots: float) -> Zone:
+    return Zone(name, use, ZoneMode.POOL, slots, None, None, None, 0.1)
+
+
+SPLICE = Method("splice", Kind.ON_TRAY, 2, 2, 2, 3, MatchFrom.NUMBER, 0.75, None, 0.9, False, 0.95, "hold", 1)
+
+CREW = Crew(
+    crew="hands",
+    skills=("growing", "grafting"),
+    heads=2.0,
+    hours_per_head_day=8.0,
+    pay_per_hour=20.0,
+    pay_basis=PayBasis.USED,
+    pace=1.25,
+    overtime_hours_per_head_day=2.0,
+    overtime_pay_per_hour=30.0,
+    day_off_hours_per_head=1.0,
+    week_hours_per_head=40.0,
+    temp_heads_most=3,
+    temp_pay_per_hour=15.0,
+    temp_pace=0.5,
+    temp_training_days=2,
+    temp_training_cost=100.0,
+)
+
+
+def grafted() -> Scenario:
+    """The nursery above, without labour and supplies."""
+    return Scenario(
+        nursery=Nursery(
+            "Baseline",
+            "USD",
+            MONDAY,
+            _day(4),
+            WEEKDAYS,
+            MarginPolicy.FIXED,
+            0.95,
+            0.1,
+            0.0,
+            5.0,
+            0.0,
+            0.0,
+            0.0,
+        ),
+        orders=(Order("spring", "customer", "plant", 30, _day(4)),),
+        products=(Product("plant", "tomato", "top", "bottom", "splice", "tens", ("twenties",)),),
+        seed_lots=(_lot("bottom", 0.8, 50), _lot("top", 0.9, 60)),
+        tray_formats=(TrayFormat("tens", 10, 1.0), TrayFormat("twenties", 20, 1.5)),
+        methods=(SPLICE,),
+        stages=(Stage("splice", 1, "heal", Part.HEALING, "chamber", 1),),
+        zones=(
+            _pool("room", ZoneUse.GERMINATION, 7),
+            _pool("bench", ZoneUse.BENCH, 8),
+            _pool("chamber", ZoneUse.HEALING, 9),
+            _pool("hold", ZoneUse.HOLDING, 6),
+        ),
+        packs=(Pack("bottom", 100, 12.0), Pack("bottom", 1000, 90.0), Pack("top", 100, 30.0)),
+    )
+
+
+def three_kinds() -> Scenario:
+    """The same plants on-tray, root-cut and own-root."""
+    scenario = grafted()
+    cut = replace(SPLICE, method="cut", kind=Kind.ROOT_CUT, rootstock_age_max=2, holding_limit_days=0)
+    own = replace(
+        SPLICE,
+        method="own",
+        kind=Kind.OWN_ROOT,
+        rootstock_age_min=None,
+        rootstock_age_max=None,
+        match=None,
+        take=None,
+        holding_limit_days=0,
+    )
+    splice = replace(SPLICE, rootstock_age_max=2, holding_limit_days=0)
+    (plant,) = scenario.products
+    return replace(
+        scenario,
+        methods=(splice, cut, own),
+        products=(
+            plant,
+            replace(plant, product="cut plant", method="cut", rootstock_formats=("twenties",)),
+            replace(plant, product="own plant", method="own", rootstock=None),
+        ),
+        orders=tuple(
+            Order(product, "customer", product, 30, _day(4))
+            for product in ("plant", "cut plant", "own plant")
+        ),
+        stages=tuple(
+            Stage(method, 1, "heal", Part.HEALING if method != "own" else Part.FINISHING, "chamber", 1)
+            for method in ("splice", "cut", "own")
+        ),
+    )
+
+
+def with_salvage() -> Scenario:
+    """Up to 5 plants left over can be sold at 1."""
+    scenario = grafted()
+    (plant,) = scenario.products
+    return replace(scenario, products=(replace(plant, salvage_price=1.0, salvage_most=5),))
+
+
+def with_module() -> Scenario:
+    """A finishing day after consolidation, a module of 4 slots on the chamber, a larger bench from day 2."""
+    scenario = grafted()
+    return replace(
+        scenario,
+        nursery=replace(scenario.nursery, last_day=_day(5)),
+        orders=tuple(replace(order, due_day=_day(5)) for order in scenario.orders),
+        methods=(replace(SPLICE, consolidate=True),),
+        stages=(*scenario.stages, Stage("splice", 2, "finish", Part.FINISHING, "bench", 1)),
+        modules=(Module("rack", "chamber", 4.0, 1, 1000.0, 100.0, 10),),
+        zone_days=(ZoneDay("bench", _day(2), slots=20.0),),
+    )
+
+
+def with_units() -> Scenario:
+    """The chamber is 2 units of 5 slots, loaded for 2 days and then shut; a module adds one."""
+    scenario = grafted()
+    chamber = Zone("chamber", ZoneUse.HEALING, ZoneMode.UNITS, None, 2, 5.0, 2, 0.1)
+    return replace(
+        scenario,
+        zones=tuple(chamber if zone.zone == "chamber" else zone for zone in scenario.zones),
+        modules=(Module("unit", "chamber", 5.0, 1, 1000.0, 100.0, 10),),
+    )
+
+
+def with_crew() -> Scenario:
+    """Two hands of pace 1.25 and up to 3 temporary ones of pace .5; every task takes time."""
+    scenario = grafted()
+    seconds = {
+        Task.SOW: 120.0,
+        Task.MOVE: 30.0,
+        Task.TEND: 6.0,
+        Task.GRAFT: 18.0,
+        Task.CARE: 60.0,
+        Task.GRADE: 2.0,
+        Task.PACK: 3.0,
+    }
+    standards = tuple(
+        LabourStandard(task, "grafting" if task is Task.GRAFT else "growing", None, None, time)
+        for task, time in seconds.items()
+    )
+    return replace(scenario, crews=(CREW,), labour_standards=standards)
+
+
+def with_two_weeks() -> Scenario:
+    """The same, due on the second Tuesday: seedlings of 5 days, on the bench over a weekend off."""
+    scenario = with_crew()
+    return replace(
+        scenario,
+        nursery=replace(
+            scenario.nursery, working_weekdays=("Mon", "Tue", "Wed", "Thu", "Fri"), last_day=_day(8)
+        ),
+        orders=tuple(replace(order, due_day=_day(8)) for order in scenario.orders),
+        methods=(
+            replace(
+                SPLICE,
+                scion_age_min=5,
+                scion_age_max=5,
+                rootstock_age_min=5,
+                rootstock_age_max=5,
+                holding_limit_days=0,
+            ),
+        ),
+    )
+
+
+def with_offer() -> Scenario:
+    """Two orders and an offer of 10 to 25 plants a delivery, on Thursdays and Fridays."""
+    scenario = grafted()
+    offer = BuyInOffer("neighbour", "plant", 0.9, 1, ("Thu", "Fri"), None, None, 10, 25)
+    second = Order("summer", "customer", "plant", 12, _day(4))
+    return replace(scenario, orders=(*scenario.orders, second), buy_in_offers=(offer,))
+
+
+def with_wave_cost() -> Scenario:
+    """A wave costs 25 to sow, and 5 plants left over could be sold."""
+    scenario = with_salvage()
+    return replace(scenario, nursery=replace(scenario.nursery, wave_cost=25.0))
+
+
+def with_supplies() -> Scenario:
+    """Clips per join and labels per plant and per tray, beside the seed."""
+    return replace(
+        grafted(),
+        supplies=(Supply("clip", "clip", 500.0, 3), Supply("label", "label", 0.0, 1)),
+        supply_uses=(
+            SupplyUse("clip", Per.JOIN, None, None, 2.0),
+            SupplyUse("label", Per.TRAY_SOWN, None, None, 1.0),
+            SupplyUse("label", Per.PLANT_DELIVERED, None, None, 0.5),
+        ),
+        packs=(*grafted().packs, Pack("clip", 250, 8.0), Pack("label", 50, 3.0)),
+    )
+
+
+SCENARIOS: dict[str, Callable[[], Scenario]] = {
+    "seedlings": grafted,
+    "bench_trays": grafted,
+    "flow_joins": grafted,
+    "flow_trays": three_kinds,
+    "flow_healed": grafted,
+    "take": grafted,
+    "salvage": with_salvage,
+    "order": with_offer,
+    "slots": with_module,
+    "unit_loads": with_units,
+    "unit_room": with_units,
+    "units_busy": with_units,
+    "skill_hours": with_crew,
+    "crew_hours": with_two_weeks,
+    "week_hours": with_two_weeks,
+    "temporary_new": with_two_weeks,
+    "temporary_hours": with_two_weeks,
+    "buy_in_quantity": with_offer,
+    "waves_sown": with_wave_cost,
+    "stock": with_supplies,
+    "packs": with_supplies,
+}
