@@ -79,7 +79,7 @@ def match_share(
     arrays = np.broadcast_arrays(mean_a, sd_a, mean_b, sd_b, tolerance)
     shape = arrays[0].shape
     ma, sa, mb, sb, tol = (np.asarray(x, dtype=float).ravel() for x in arrays)
-    z = np.append(ndtri((np.arange(QUANTILES) + 0.5) / QUANTILES), np.inf)
+    z = np.append(ndtri((np.arange(QUANTILES) + 0.5) / QUANTILES), 0.0)
     i = np.zeros(ma.size, dtype=np.intp)
     j = np.zeros(ma.size, dtype=np.intp)
     pairs = np.zeros(ma.size)

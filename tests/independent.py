@@ -270,7 +270,7 @@ class Statement:
         add, method, cells = self.builder.add_var, flow.method, flow.tray.cells
         name = f"{flow.product.product} {flow.graft}"
         flow.made, flow.healed = add(f"J {name}"), add(f"H {name}")
-        flow.trays, flow.surplus = add(f"T {name}", lumpy=True), add(f"u {name}")
+        flow.trays, flow.surplus = add(f"T {name}"), add(f"u {name}")
         self.builder.equal({flow.made: 1.0}, {j.variable: 1.0 for j in flow.joins})
         self.builder.equal({flow.healed: 1.0}, {j.variable: j.take for j in flow.joins})
         if method.kind is Kind.ROOT_CUT:
@@ -408,7 +408,7 @@ class Statement:
                 self.work(Task.MOVE, None, tray.format, wave.bench, {x: 1.0})
         self.place({x: 1.0}, tray, lot.bench_zone, wave.bench, min(drawn), None, Task.TEND)
         for t in range(min(drawn), max(drawn)):
-            left = self.builder.add_var(f"left {self.builder.names[x]} {t}", lumpy=True)
+            left = self.builder.add_var(f"left {self.builder.names[x]} {t}")
             self.builder.at_most(self.sum_after(drawn, t), {left: wave.usable})
             self.place({left: 1.0}, tray, lot.bench_zone, t, t + 1, None, Task.TEND)
         self.work(Task.SOW, None, tray.format, wave.sow, {x: 1.0})
