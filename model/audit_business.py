@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 
-from model.audit_growing import busy_slots
+from model.audit_growing import slots_used
 from model.audit_replay import Replay
 from model.entities import PayBasis, ZoneMode
 from model.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
@@ -169,10 +169,8 @@ def _costs(r: Replay) -> dict[str, float]:
         costs["overtime"] += row["overtime"] * overtime_pay
     costs["labour"] += sum(world.payroll(crew) for crew in world.crews.values())
     costs["temporary hands"] = sum(row["amount"] for row in r.rows["temporary"])
-    busy = busy_slots(r)
-    for (zone, day), slots in [*r.standing.items(), *busy.items()]:
-        if (world.zones[zone].mode is ZoneMode.POOL) == ((zone, day) not in busy):
-            costs["slots"] += slots * world.zone_day(zone, day)[1]
+    for (zone, day), slots in slots_used(r).items():
+        costs["slots"] += slots * world.zone_day(zone, day)[1]
     for row in r.rows["buy_in"]:
         costs["buy-in"] += row["plants"] * world.offers[row["offer"]].price
     for row in r.rows["orders"]:
@@ -236,6 +234,7 @@ def bound_holds(r: Replay) -> Iterator[Problem]:
     facts = r.plan.facts
     yield from differs("dual objective", facts.dual_objective, facts.continuous_objective, CENT)
     yield from exceeds("bound", facts.bound, facts.objective)
+    yield from exceeds("continuous optimum and bound", facts.continuous_objective, facts.bound + CENT)
     yield from exceeds("continuous optimum", facts.continuous_objective, facts.objective + CENT)
     gap = (facts.objective - facts.bound) / abs(facts.bound) if facts.bound else 0.0
     yield from differs("gap", facts.gap, gap, 1e-6)

@@ -42,7 +42,7 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
             wave: Row | None = r.waves.get(row[f"{side}_wave"])
             if wave is None:
                 yield f"{place}: {side} wave {row[f'{side}_wave']} is not sown", row["joins"]
-                return
+                continue
             lots[side] = wave["lot"]
             age = (row["graft_day"] - wave["sow_day"]).days
             yield from wrong(f"{place}: {side} age {row[f'{side}_age']}", row[f"{side}_age"] == age)
@@ -155,32 +155,33 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
 
 def slots_suffice(r: Replay) -> Iterator[Problem]:
     """Trays standing in each zone on each day find slots; the table of slots says so rightly."""
-    busy = busy_slots(r)
-    seen = set()
-    for row in r.rows["slots"]:
-        zone, day = row["zone"], row["day"]
-        seen.add((zone, day))
-        pool = r.world.zones[zone].mode is ZoneMode.POOL
-        used = r.standing[zone, day] if pool else busy[zone, day]
+    listed = {(row["zone"], row["day"]): row for row in r.rows["slots"]}
+    used = slots_used(r)
+    for zone, day in {*listed, *used}:
         there, cost = r.world.zone_day(zone, day)
-        place = f"{zone} on {day}"
-        yield from exceeds(f"{place}, slots", used, there)
-        yield from differs(f"{place}, slots used", row["used"], used)
+        place, taken = f"{zone} on {day}", used.get((zone, day), 0.0)
+        yield from exceeds(f"{place}, slots", taken, there)
+        row = listed.get((zone, day))
+        if row is None:
+            yield from exceeds(f"{place}, slots used, not in the table of slots", taken, 0.0)
+            continue
+        yield from differs(f"{place}, slots used", row["used"], taken)
         yield from differs(f"{place}, slots there", row["available"], there)
-        yield from differs(f"{place}, cost", row["amount"], used * cost, CENT)
-    for zone, day in r.standing:
-        yield from wrong(f"{zone} on {day}: trays outside the plan", (zone, day) in seen)
+        yield from differs(f"{place}, cost of a slot", row["cost_per_slot_day"], cost)
+        yield from differs(f"{place}, cost", row["amount"], taken * cost, CENT)
 
 
-def busy_slots(r: Replay) -> dict[tuple[str, date], float]:
-    """Slots of the units that are busy, by zone and day."""
-    busy: dict[tuple[str, date], float] = defaultdict(float)
+def slots_used(r: Replay) -> dict[tuple[str, date], float]:
+    """Slots used by zone and day: those of trays in a pool, and all slots of units that are busy."""
+    used = defaultdict(
+        float, {k: v for k, v in r.standing.items() if r.world.zones[k[0]].mode is ZoneMode.POOL}
+    )
     for row in r.rows["unit_batches"]:
         day = row["open_day"]
         while day < row["shut_until"]:
-            busy[row["zone"], day] += row["units"] * (r.world.zones[row["zone"]].unit_slots or 0.0)
+            used[row["zone"], day] += row["units"] * (r.world.zones[row["zone"]].unit_slots or 0.0)
             day += ONE_DAY
-    return busy
+    return used
 
 
 def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
