@@ -8,22 +8,24 @@ from datetime import date
 
 from model.audit_growing import slots_used
 from model.audit_replay import Replay
-from model.entities import PayBasis, ZoneMode
+from model.entities import PayBasis
 from model.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
 from model.replay import ONE_DAY
 
 
 def hands_do_the_work(r: Replay) -> Iterator[Problem]:
-    """The hours of each skill and day are those that the day's work takes."""
-    given: dict[tuple[str, date], float] = defaultdict(float)
+    """The hours of each skill, task and day are those that the day's work takes."""
+    given: dict[tuple[str, str, date], float] = defaultdict(float)
     for row in r.rows["hours"]:
         crew = r.world.crews[row["crew"]]
         place = f"{row['crew']} on {row['day']}"
         yield from wrong(f"{place}: has no skill {row['skill']}", row["skill"] in crew.skills)
         pace = crew.pace if row["hands"] == "own" else crew.temp_pace
-        given[row["skill"], row["day"]] += row["hours"] * pace
+        given[row["skill"], row["task"], row["day"]] += row["hours"] * pace
     for key in {*r.needed, *given}:
-        yield from differs(f"{key[0]} on {key[1]}, hours at the standard pace", given[key], r.needed[key])
+        yield from differs(
+            f"{key[0]} on {key[2]} to {key[1]}, hours at the standard pace", given[key], r.needed[key]
+        )
 
 
 def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
@@ -40,6 +42,8 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
         more = crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head
         yield from exceeds(f"{place}, regular hours", row["regular"], regular)
         yield from exceeds(f"{place}, overtime", row["overtime"], heads * more)
+        yield from differs(f"{place}, regular hours there", row["regular_available"], regular)
+        yield from differs(f"{place}, overtime there", row["overtime_available"], heads * more)
         own = worked.pop((row["crew"], "own", day), 0.0)
         yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own)
         temporary = worked.pop((row["crew"], "temporary", day), 0.0)
@@ -76,9 +80,9 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         days = [day for day in r.world.week_days(monday) if r.world.works(day)]
         idle = week["new"] if row["day"] in days[: crew.temp_training_days] else 0.0
         there = crew.hours_per_head_day * (week["heads"] - idle) if row["day"] in days else 0.0
-        yield from exceeds(
-            f"temporary hands of {row['crew']} on {row['day']}, hours", row["temporary"], there
-        )
+        place = f"temporary hands of {row['crew']} on {row['day']}, hours"
+        yield from exceeds(place, row["temporary"], there)
+        yield from differs(f"{place} there", row["temporary_available"], there)
 
 
 def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
@@ -96,7 +100,8 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         by = day - offer.lead_days * ONE_DAY
         yield from wrong(f"{place}: order by {row['order_by']}, not {by}", row["order_by"] == by)
         product = r.world.orders[row["order"]].product
-        yield from wrong(f"{place}: serves {product}", product == offer.product)
+        yield from wrong(f"{place}: serves {product}", product == offer.product == row["product"])
+        yield from differs(f"{place}, price", row["price"], offer.price, CENT)
         yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
     for (name, day), plants in loads.items():
         offer, place = r.world.offers[name], f"offer {name} on {day}, plants"
@@ -114,13 +119,15 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
 def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
     """Seed and supplies are there on the day of use: from stock, or from packs ordered in time."""
     bought: dict[str, float] = defaultdict(float)
+    sold = {(pack.item, pack.size, pack.price) for pack in r.world.scenario.packs}
     for row in r.rows["purchases"]:
+        place = f"{row['item']}: no pack of {row['size']:g} at {row['price']:,.2f}"
+        yield from wrong(place, (row["item"], row["size"], row["price"]) in sold)
         bought[row["item"]] += row["packs"] * row["size"]
         yield from differs(f"{row['item']}, cost", row["amount"], row["packs"] * row["price"], CENT)
-    lots = {name: (float(lot.stock), lot.lead_days) for name, lot in r.world.lots.items()}
-    for item, (stock, lead) in (
-        lots | {n: (s.stock, s.lead_days) for n, s in r.world.supplies.items()}
-    ).items():
+    items = {lot.lot: (float(lot.stock), lot.lead_days) for lot in r.world.lots.values()}
+    items |= {supply.supply: (supply.stock, supply.lead_days) for supply in r.world.supplies.values()}
+    for item, (stock, lead) in items.items():
         left, arrives = stock, r.world.first + lead * ONE_DAY
         needed = None
         for day, units in sorted(r.used[item].items()):
@@ -130,18 +137,29 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
             )
             needed = day if needed is None and more(0.0, left) else needed
         for row in r.rows["purchases"]:
-            if row["item"] == item and needed is not None:
-                by = needed - lead * ONE_DAY
+            if row["item"] == item:
+                by = None if needed is None else needed - lead * ONE_DAY
+                yield from wrong(
+                    f"{item}: needed {row['needed_day']}, not {needed}", row["needed_day"] == needed
+                )
                 yield from wrong(f"{item}: order by {row['order_by']}, not {by}", row["order_by"] == by)
     for row in r.rows["items"]:
         used = sum(r.used[row["item"]].values())
+        stock, lead = items[row["item"]]
+        yield from differs(f"{row['item']}, stock", row["stock"], stock)
+        yield from differs(f"{row['item']}, lead days", row["lead_days"], lead)
         yield from differs(f"{row['item']}, used", row["used"], used)
         yield from differs(f"{row['item']}, bought", row["bought"], bought[row["item"]])
         yield from differs(f"{row['item']}, left", row["left"], row["stock"] + bought[row["item"]] - used)
-    listed: dict[tuple[str, date], float] = {(u["item"], u["day"]): u["used"] for u in r.rows["item_uses"]}
-    for item, by_day in r.used.items():
-        for day, units in by_day.items():
-            yield from differs(f"{item} on {day}, used", listed.get((item, day), 0.0), units)
+    for item in {item for item, by_day in r.used.items() if sum(by_day.values()) > ABSOLUTE}:
+        yield from wrong(
+            f"items: {item} is used but not listed", any(row["item"] == item for row in r.rows["items"])
+        )
+    listed = {(row["item"], row["day"]): row["used"] for row in r.rows["item_uses"]}
+    used_up = {(item, day): units for item, by_day in r.used.items() for day, units in by_day.items()}
+    for item, day in {*listed, *used_up}:
+        planned, right = listed.get((item, day), 0.0), used_up.get((item, day), 0.0)
+        yield from differs(f"{item} on {day}, used", planned, right)
 
 
 def money_adds_up(r: Replay) -> Iterator[Problem]:
@@ -158,10 +176,9 @@ def money_adds_up(r: Replay) -> Iterator[Problem]:
 def _costs(r: Replay) -> dict[str, float]:
     world, nursery = r.world, r.world.scenario.nursery
     costs: dict[str, float] = defaultdict(float)
-    price = {(pack.item, pack.size): pack.price for pack in world.scenario.packs}
     for row in r.rows["purchases"]:
         line = "seed" if row["item"] in world.lots else "supplies"
-        costs[line] += row["packs"] * price[row["item"], row["size"]]
+        costs[line] += row["packs"] * row["price"]
     for row in r.rows["crew_days"]:
         _, pay, overtime_pay = world.crew_day(row["crew"], row["day"])
         if world.crews[row["crew"]].pay_basis is not PayBasis.COMMITTED:
@@ -205,6 +222,10 @@ def salvage_is_surplus(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{row['product']}, surplus", row["surplus"], surplus[row["product"]])
         yield from exceeds(f"{row['product']}, sold off", row["sold"], row["surplus"])
         yield from exceeds(f"{row['product']}, sold off", row["sold"], product.salvage_most)
+        yield from differs(f"{row['product']}, salvage price", row["price"], product.salvage_price, CENT)
+        yield from differs(
+            f"{row['product']}, income", row["amount"], row["sold"] * product.salvage_price, CENT
+        )
 
 
 WHOLE_COLUMNS = (

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
+from itertools import pairwise
 
-from model.audit_replay import Replay, Row
+from model.audit_replay import Replay
+from model.audit_rows import Row
 from model.entities import Kind, Part, ZoneMode
 from model.problems import CENT, MATCH, Problem, differs, exceeds, wrong
 from model.replay import ONE_DAY
@@ -33,8 +35,10 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         rule = r.world.methods[product.method]
         roots, scions = r.world.raised_in(product)
         yield from wrong(f"{place}: a day off", r.world.works(row["graft_day"]))
+        grafted = rule.kind is not Kind.OWN_ROOT
+        yield from wrong(f"{place}: own-root with a rootstock", grafted or row["rootstock_wave"] is None)
         sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
-        if rule.kind is not Kind.OWN_ROOT:
+        if grafted:
             low, high = rule.rootstock_age_min or 0, rule.rootstock_age_max or 0
             sides.append(("rootstock", product.rootstock or "", roots, low, high))
         lots: dict[str, str | None] = {"rootstock": None}
@@ -69,7 +73,22 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
     for row in r.rows["bench_trays"]:
         spans[row["wave"]].append(row)
         trays = r.waves[row["wave"]]["trays"]
-        yield from exceeds(f"wave {row['wave']}, trays on the bench", row["trays"], trays)
+        place, early = f"wave {row['wave']}", r.waves[row["wave"]]["bench_day"]
+        yield from exceeds(f"{place}, trays on the bench", row["trays"], trays)
+        yield from wrong(f"{place}: on the bench before {early}", row["from_day"] >= early)
+    for name, rows in spans.items():
+        ordered = sorted(rows, key=lambda s: (s["from_day"], s["to_day"]))
+        for one, other in pairwise(ordered):
+            apart = one["to_day"] <= other["from_day"]
+            yield from wrong(f"wave {name}: on the bench twice on {other['from_day']}", apart)
+        last = max(r.drawn[name], default=ordered[-1]["to_day"])
+        yield from wrong(
+            f"wave {name}: trays on the bench after {last}, when all are drawn", last >= ordered[-1]["to_day"]
+        )
+        yield from wrong(
+            f"wave {name}: cleared {r.waves[name]['clear_day']}, but on the bench",
+            ordered[-1]["to_day"] <= r.waves[name]["clear_day"],
+        )
     for name, drawn in r.drawn.items():
         if name not in r.waves or not drawn:
             continue
@@ -148,6 +167,9 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
         total = row["own"] + row["bought"] + row["short"]
         yield from differs(f"{place}, own + bought + short", total, order.quantity)
         yield from wrong(f"{place}: quantity", row["quantity"] == order.quantity)
+        yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
+        yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
+        yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])
         yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])
         yield from differs(f"{place}, margin", row["margin"], r.world.margin(row["order"]), 1e-6)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
-from typing import Any
 
+from model.audit_rows import Row, Rows
 from model.entities import Kind, Part, Scenario
-from model.plan import PLAN_TABLES, Plan
+from model.plan import Plan
 from model.replay import ONE_DAY, World
-
-Row = dict[str, Any]
 
 
 class Replay:
@@ -18,10 +16,8 @@ class Replay:
 
     def __init__(self, scenario: Scenario, plan: Plan) -> None:
         self.plan, self.world = plan, World(scenario)
-        self.rows: dict[str, list[Row]] = {
-            name: plan.table(name).to_dict("records")  # type: ignore[misc]
-            for name in PLAN_TABLES
-        }
+        self.read = Rows(self.world, plan)
+        self.rows = self.read.tables
         self.waves = {row["wave"]: row for row in self.rows["waves"]}
         self.drawn: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
         self.joins_of: dict[tuple[str, date], list[Row]] = defaultdict(list)
@@ -37,7 +33,7 @@ class Replay:
             if row["source"] == "own":
                 self.served[row["product"], row["graft_day"]].append(row)
         self.standing: dict[tuple[str, date], float] = defaultdict(float)
-        self.needed: dict[tuple[str, date], float] = defaultdict(float)
+        self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
         self._replay_waves()
         self._replay_flows()
@@ -46,7 +42,7 @@ class Replay:
     def _work(self, day: date, task: str, method: str | None, format_: str, amount: float) -> None:
         skill, seconds = self.world.seconds(task, method, format_)
         if skill is not None and seconds > 0 and amount > 0:
-            self.needed[skill, day] += amount * seconds / 3600
+            self.needed[skill, task, day] += amount * seconds / 3600
 
     def _use(self, day: date, per: str, method: str | None, format_: str, amount: float) -> None:
         for supply in self.world.supplies:
@@ -57,9 +53,9 @@ class Replay:
     def _stand(
         self, zone: str, start: date, end: date, trays: float, method: str | None, format_: str, task: str
     ) -> None:
-        day, slots = start, self.world.formats[format_].slots
+        day, slots = start, trays * self.world.formats[format_].slots
         while day < end:
-            self.standing[zone, day] += trays * slots
+            self.standing[zone, day] += slots
             self._work(day, task, method, format_, trays)
             day += ONE_DAY
 

@@ -16,8 +16,8 @@ Problem = tuple[str, float]
 
 
 def more(a: float, b: float, allowed: float = ABSOLUTE) -> bool:
-    """Whether a exceeds b by more than the tolerance."""
-    return a - b > max(allowed, RELATIVE * max(abs(a), abs(b)))
+    """Whether a exceeds b by more than the tolerance. What is no number always does."""
+    return not a - b <= max(allowed, RELATIVE * max(abs(a), abs(b)))
 
 
 def off(a: float, b: float, allowed: float = ABSOLUTE) -> bool:
