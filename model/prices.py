@@ -1,8 +1,8 @@
 """Shadow prices: what one more of each limit is worth, and how far that holds.
 
-They come from the continuous program with the lumpy decisions (temporary hands, units opened,
-deliveries bought in, waves at a fixed cost) held as in the plan, while trays and packs stay
-divisible. The range is that in which HiGHS keeps its basis, so it holds at least so far.
+They come from the continuous program with the lumpy decisions (temporary hands, deliveries bought in,
+waves at a fixed cost) held as in the plan, while trays, packs and units stay divisible. The range is
+that in which HiGHS keeps its basis, so it holds at least so far.
 """
 
 from __future__ import annotations
@@ -23,8 +23,6 @@ ROW_LIMITS = {
     "slots": ("slots", "slot"),
     "units_busy": ("units", "unit"),
     "week_hours": ("week hours", "hour"),
-    "stock": ("stock", "unit"),
-    "packs": ("stock", "unit"),
 }
 """Constraint group, the limit it is shown as, and what one more of it is."""
 
@@ -36,7 +34,7 @@ WORTHLESS = 1e-7
 def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> pd.DataFrame:
     """The table ``shadow_prices``: every order, and each other limit that has a price."""
     _, ranging = solution.highs.getRanging()
-    found = [part(program, compiled, solution, ranging) for part in (_rows, _columns, _offers)]
+    found = [part(program, compiled, solution, ranging) for part in (_rows, _stock, _columns, _offers)]
     rows = [row for part in found for row in part]
     return frame("shadow_prices", rows)
 
@@ -52,14 +50,11 @@ def _range(low: float, at: float, high: float) -> tuple[float | None, float | No
 def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     calendar = program.network.calendar
-    buyable = {pack.item for pack in program.packs}
     found = []
     for group, (limit, unit) in ROW_LIMITS.items():
         for label, n in compiled.rows.get(group, {}).items():
             value = float(solution.row_dual[n])
             if group != "order" and abs(value) < WORTHLESS:
-                continue
-            if group == "packs" and label[0] in buyable:
                 continue
             name, day = label[0], None
             if group == "week_hours":
@@ -69,6 +64,36 @@ def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any
             at = float(compiled.row_upper[n])
             found.append((limit, name, day, unit, value, at, *_range(down[n], at, up[n])))
     return found
+
+
+def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    """Prices of stock that packs cannot replace: none on sale, or needed before they could arrive.
+
+    One more on hand eases both rows of its item, so their prices add up; the range is that in which
+    both moves together leave the basis as it is.
+    """
+    down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
+    buyable = {pack.item for pack in program.packs}
+    early, in_all = compiled.rows.get("stock", {}), compiled.rows.get("packs", {})
+    found = []
+    for item, (at, _) in program.items.items():
+        rows = [group[item,] for group in (early, in_all) if (item,) in group]
+        priced = [n for n in rows if abs(solution.row_dual[n]) > WORTHLESS]
+        only_packs = bool(priced) and item in buyable and (item,) in in_all and priced == [in_all[item,]]
+        if priced and not only_packs:
+            value = float(sum(solution.row_dual[n] for n in priced))
+            low = at - _together([at - down[n] for n in priced])
+            high = at + _together([up[n] - at for n in priced])
+            found.append(("stock", item, None, "unit", value, at, *_range(low, at, high)))
+    return found
+
+
+def _together(steps: list[float]) -> float:
+    """How far all rows may move at once: the shares of their own steps must not exceed 1 together."""
+    if any(step <= 0 for step in steps):
+        return 0.0
+    shares = sum(1 / step for step in steps if np.isfinite(step))
+    return 1 / shares if shares else float("inf")
 
 
 def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:

@@ -17,6 +17,9 @@ WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s")
 """Variables that are whole in a plan of whole trays."""
 
 LUMPY = ("M", "A", "N", "B", "O")
+"""Variables made whole first, while trays are still in parts."""
+
+HELD = ("M", "A", "B", "O")
 """Variables held at the plan's values when shadow prices are asked for."""
 
 Coefs = dict[Key, float]

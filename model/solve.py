@@ -11,7 +11,7 @@ import hashlib
 import platform
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -29,7 +29,7 @@ from model.plan import Facts, Plan
 from model.prices import shadow_prices
 from model.program import build, collector_paused
 from model.results import plan_tables
-from model.sets import LUMPY, WHOLE, Label, Program
+from model.sets import HELD, LUMPY, WHOLE, Label, Program
 
 Floats = NDArray[np.float64]
 
@@ -226,12 +226,35 @@ def _given(compiled: Compiled, letters: tuple[str, ...], solution: Solution) -> 
     return with_fixed(compiled, columns, np.round(solution.columns[columns]))
 
 
+def _short_anew(compiled: Compiled, before: Solution, after: Solution) -> bool:
+    """Whether plants are short of an order that was filled before."""
+    columns = compiled.columns(("s",))
+    return bool(np.any((before.columns[columns] <= 1e-6) & (after.columns[columns] > 0.5)))
+
+
+def _filled(compiled: Compiled, solution: Solution) -> Compiled:
+    """The program in which no order may be short that is not short in the solution.
+
+    Without this a step that stops within its gap may leave out a few plants to save a tray.
+    """
+    columns = compiled.columns(("s",))
+    full = columns[solution.columns[columns] <= 1e-6]
+    return with_fixed(compiled, full, np.zeros(len(full)))
+
+
+def _whole_trays(compiled: Compiled, hands: Solution, letters: tuple[str, ...]) -> Solution:
+    """Whole trays of the waves that ``hands`` sows, then, these given, all of ``letters`` whole."""
+    waves = _mixed(_only_sown(compiled, hands), ("x", *LUMPY), STEPS["waves"])
+    return _mixed(_given(compiled, ("x",), waves), letters, STEPS["plants"])
+
+
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A small book is solved as one mixed-integer program. In a larger one the lumpy decisions are made
     whole first (the least cost of that is a bound), then the trays of the waves so sown, then, these
-    given, plants bought and short; packs last, since nothing else depends on them.
+    given, plants bought and short; packs last, since nothing else depends on them. An order that the
+    first step fills stays filled where that can be.
     """
     if len(program.network.waves) <= SMALL_BOOK:
         best = _mixed(compiled, WHOLE, EXACT)
@@ -239,9 +262,11 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
     else:
         hands = _mixed(compiled, LUMPY, STEPS["hands"]) if len(compiled.columns(LUMPY)) else continuous
         bound = max(continuous.objective, hands.bound)
-        waves = _mixed(_only_sown(compiled, hands), ("x", *LUMPY), STEPS["waves"])
         but_packs = tuple(letter for letter in WHOLE if letter != "P")
-        plants = _mixed(_given(compiled, ("x",), waves), but_packs, STEPS["plants"])
+        plants = _whole_trays(compiled, hands, but_packs)
+        if _short_anew(compiled, hands, plants):
+            with suppress(SolveError):
+                plants = _whole_trays(_filled(compiled, hands), hands, but_packs)
         best = _mixed(_given(compiled, but_packs, plants), ("P",), STEPS["packs"])
     return run(solver(_given(compiled, WHOLE, best))), bound
 
@@ -290,10 +315,10 @@ def _plan(scenario: Scenario, whole: bool, progress: Callable[[str], None] | Non
     if whole:
         with _timed(seconds, "whole trays", progress):
             solution, bound = make_whole(program, compiled, continuous)
-        lumpy = compiled.columns(LUMPY)
-        if len(lumpy):
+        held = compiled.columns(HELD)
+        if len(held):
             with _timed(seconds, "shadow prices", progress):
-                bounds = with_fixed(compiled, lumpy, solution.columns[lumpy])
+                bounds = with_fixed(compiled, held, solution.columns[held])
                 priced = run(solver(bounds))
     with _timed(seconds, "tables", progress):
         tables = plan_tables(program, compiled.values(solution.columns))
