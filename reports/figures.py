@@ -186,9 +186,9 @@ def crew_weeks(plan: Plan) -> dict[str, list[CrewWeek]]:
 
 
 def busiest_crew(plan: Plan) -> str | None:
-    """The crew with the week in which most of its hours are worked; None where there is no crew."""
+    """The crew with the week in which most of its regular hours are worked; None where there is no crew."""
     best = {
-        crew: max((_share(w.worked, w.available), w.worked) for w in by_week)
+        crew: max((_share(w.regular, w.regular_available), w.worked) for w in by_week)
         for crew, by_week in crew_weeks(plan).items()
     }
     return max(best, key=lambda crew: best[crew], default=None)

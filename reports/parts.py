@@ -27,6 +27,12 @@ LONGEST_TEXT = 32_767
 WIDEST_PORTRAIT = 115
 """Width in characters above which a page is turned on its side."""
 
+LONGEST_FOOT = 60
+"""Characters of a name in the foot of a page; a foot holds 255 in all, and each & counts twice."""
+
+TALLEST_ROW = 400.0
+"""Height in points that a row may have."""
+
 PIXELS_A_ROW = 20
 """Height of a row of the default height."""
 
@@ -186,13 +192,15 @@ class Sheet:
         self.link(1, 0, "Contents", "Contents")
         self.row = 2
         for note, caution in notes:
-            self.lines(note, width, **(style.CAUTION if caution else style.NOTE))
+            self.lines(note, width, style.CAUTION if caution else style.NOTE)
         self.row += 1
 
-    def lines(self, text: str, width: float, **properties: Any) -> None:
-        """A text over as many rows as it needs at that width, each running over empty cells."""
-        for line in textwrap.wrap(text, max(int(width), 20)):
-            self.write(self.row, 0, line, **properties)
+    def lines(
+        self, text: str, width: float, look: dict[str, Any] = style.CELL, most: int | None = None
+    ) -> None:
+        """A text over as many rows as it needs at that width (or ``most``), each running over empty cells."""
+        for line in textwrap.wrap(text, max(int(width), 20), max_lines=most, placeholder=" ..."):
+            self.write(self.row, 0, line, **look)
             self.row += 1
 
     # Tables
@@ -248,7 +256,7 @@ class Sheet:
             if isinstance(value, str) and len(value) > self.widths[n] - 1:
                 tallest = max(tallest, len(textwrap.wrap(value, int(self.widths[n] - 1))))
         if tallest > 1:
-            self.page.set_row(self.row, LINE_POINTS * tallest + 2)
+            self.page.set_row(self.row, min(LINE_POINTS * tallest + 2, TALLEST_ROW))
 
     def _widen(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> None:
         for n, column in enumerate(columns):
@@ -267,7 +275,7 @@ class Sheet:
             heading = column.heading + (style.CHANGE_MARK if column.change else "")
             self.write(self.row, n, heading, **style.HEADING, **_side(column, first=n == 0))
             tallest = max(tallest, len(textwrap.wrap(heading, int(self.widths[n] - 2))))
-        self.page.set_row(self.row, LINE_POINTS * tallest + 4)
+        self.page.set_row(self.row, min(LINE_POINTS * tallest + 4, TALLEST_ROW))
         self.row += 1
 
     def _write_totals(
@@ -318,7 +326,7 @@ class Sheet:
         page.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
         page.fit_to_pages(1, 1 if self.one_page else 0)
         page.print_area(0, 0, last_row, last_column)
-        foot = self.book.foot.replace("&", "&&")[:120]
+        foot = self.book.foot[:LONGEST_FOOT].replace("&", "&&")
         page.set_footer(f"&L&8{foot}&C&8{self.name}&R&8page &P of &N")
         page.hide_gridlines(2)
         if len(self.headings) == 1:

@@ -122,7 +122,7 @@ def cost_picture(report: Report) -> Picture:
     )
     _finish(chart, "Cost by line", "", legend=False)
     chart.set_x_axis({**AXIS, "name": report.currency, "num_format": "#,##0", "major_gridlines": GRID})
-    chart.set_y_axis({**AXIS, "reverse": True})
+    chart.set_y_axis({**AXIS, "reverse": True, "label_position": "low"})
     return chart, "Bars: the plan's cost by line. Numbers on the sheet Costs."
 
 

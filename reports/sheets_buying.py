@@ -54,7 +54,7 @@ def _packs(report: Report, name: str, kind: str, first: list[Column], second: di
         Column("size", "In a pack (units)", Kind.COUNT),
         Column("packs", "Packs to order", Kind.COUNT, change=True),
         Column("bought", "Units bought", Kind.COUNT),
-        Column("price", f"Price ({money}/ pack)", Kind.PRICE),
+        Column("price", f"Price ({money} a pack)", Kind.PRICE),
         Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
         Column("needed", "First needed on", Kind.DAY),
         Column("by", "Order by", Kind.DAY),
@@ -121,7 +121,7 @@ def buy_in(report: Report) -> None:
         Column("arrival", "Delivery", Kind.DAY),
         Column("week", "Paid in week from", Kind.DAY),
         Column("plants", "Plants", Kind.COUNT, total=True, change=True),
-        Column("price", f"Price ({money}/ plant)", Kind.PRICE),
+        Column("price", f"Price ({money} a plant)", Kind.PRICE),
         Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
     ]
     placed = sheet.table(columns, rows)

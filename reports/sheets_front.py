@@ -130,17 +130,15 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
             words = (
                 f"SHORT: {order} ({customer}, due {due.isoformat()}) by {number(plants)} plants. {why or ''}"
             )
-            sheet.lines(words, WIDTH, **style.CELL)
+            sheet.lines(words, WIDTH, most=2)
         if len(short) > MOST_SHORT:
-            sheet.lines(
-                f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH, **style.CELL
-            )
+            sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)
     else:
-        sheet.lines("No order is short.", WIDTH, **style.CELL)
+        sheet.lines("No order is short.", WIDTH)
     if tight:
         named = ", ".join(tight[:4]) + (f" and {len(tight) - 4} more" if len(tight) > 4 else "")
         words = f"{len(tight)} of {len(ready)} orders are ready only on the day of packing: {named}."
-        sheet.lines(words, WIDTH, **style.CELL)
+        sheet.lines(words, WIDTH, most=2)
     sheet.link(sheet.row, 0, "Orders", "All orders")
     sheet.row += 2
 
@@ -158,9 +156,9 @@ def _limits(report: Report, sheet: Sheet) -> None:
     _section(sheet, "What binds most")
     found = bindings(report.plan)[:LIMITS]
     for binding in found:
-        sheet.lines(saving(binding, report.currency), WIDTH, **style.CELL)
+        sheet.lines(saving(binding, report.currency), WIDTH, most=2)
     if not found:
-        sheet.lines("No limit of slots, hours or offers binds.", WIDTH, **style.CELL)
+        sheet.lines("No limit of slots, hours or offers binds.", WIDTH)
     sheet.link(sheet.row, 0, "What binds", "All limits and their prices")
     sheet.row += 2
 
@@ -174,23 +172,15 @@ def _this_week(report: Report, sheet: Sheet) -> None:
     )
     for action in found[:MOST_ACTIONS]:
         words = f"{action.day.isoformat()} {action.verb}: {action.what}"
-        short = words if len(words) <= 2 * WIDTH else words[: 2 * WIDTH - 4] + " ..."
-        sheet.lines(short, WIDTH, **style.CELL)
+        sheet.lines(words, WIDTH, most=2)
     if len(found) > MOST_ACTIONS:
-        sheet.lines(
-            f"... and {len(found) - MOST_ACTIONS} lines more: see Sowing, Graft days.", WIDTH, **style.CELL
-        )
+        sheet.lines(f"... and {len(found) - MOST_ACTIONS} lines more: see Sowing, Graft days.", WIDTH)
     if not found:
         later = actions(report.plan, first, report.scenario.nursery.last_day)
-        sheet.lines(
-            f"Nothing. First of all, on {later[0].day.isoformat()}: {later[0].verb} {later[0].what}"[
-                : 2 * WIDTH
-            ]
-            if later
-            else "Nothing.",
-            WIDTH,
-            **style.CELL,
+        words = (
+            f" First of all, on {later[0].day.isoformat()}: {later[0].verb} {later[0].what}" if later else ""
         )
+        sheet.lines(f"Nothing.{words}", WIDTH, most=2)
     sheet.row += 1
 
 
@@ -202,7 +192,7 @@ def _foot(report: Report, sheet: Sheet) -> None:
         f"{report.currency}: this one costs at most {percent(facts.gap)} more than the least. Status "
         f"{facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
         WIDTH * 1.2,
-        **{**style.NOTE, "font_size": 8},
+        {**style.NOTE, "font_size": 8},
     )
 
 
@@ -221,7 +211,7 @@ def contents(report: Report) -> None:
         "A plan is arithmetic, not advice on safety or law; where either matters, local codes and licensed "
         "practice decide. Cautions stand on the sheets of the work that they belong to.",
     ):
-        sheet.lines(words, 90, **style.NOTE)
+        sheet.lines(words, 90)
 
 
 def charts(report: Report) -> None:
@@ -233,8 +223,10 @@ def charts(report: Report) -> None:
     sheet.page.set_row(0, 21)
     sheet.link(1, 0, "Contents", "Contents")
     sheet.write(1, 1, "Weeks by the month and day of their Monday.", **style.NOTE)
-    rows = 15
+    rows, top, a_page = 15, 3, 3
     pictures = all_pictures(report)
     for n, picture in enumerate(pictures):
-        sheet.chart(3 + n // 2 * (rows + 1), 0 if n % 2 == 0 else 3, picture, (380, 280))
+        sheet.chart(top + n // 2 * (rows + 1), 0 if n % 2 == 0 else 3, picture, (380, 280))
     sheet.last = (sheet.last[0], 4)
+    lines = range(a_page, (len(pictures) + 1) // 2, a_page)
+    sheet.page.set_h_pagebreaks([top + line * (rows + 1) for line in lines])

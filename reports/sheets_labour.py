@@ -124,7 +124,7 @@ def pay(report: Report) -> None:
         Column("hours", "Hours paid", Kind.DECIMAL, total=True),
         Column("rate", f"Rate ({money}/h)", Kind.PRICE),
         Column("new", "New hands", Kind.COUNT, total=True),
-        Column("training", f"Training ({money}/ new hand)", Kind.PRICE),
+        Column("training", f"Training ({money} a new hand)", Kind.PRICE),
         Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
     ]
     placed = sheet.table(columns, rows)

@@ -54,7 +54,7 @@ def heat_and_light(report: Report) -> None:
         Column("zone", "Zone", widest=30),
         Column("week", "Week from", Kind.DAY),
         Column("used", "Slot-days", Kind.DECIMAL, total=True),
-        Column("price", f"Cost ({money}/ slot-day)", Kind.PRICE),
+        Column("price", f"Cost ({money} a slot-day)", Kind.PRICE),
         Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
     ]
     placed = sheet.table(columns, rows)
@@ -78,7 +78,7 @@ def cost_details(report: Report) -> None:
         Column("detail", "For", widest=34),
         Column("quantity", "Quantity", Kind.COUNT),
         Column("unit", "Unit"),
-        Column("price", f"Price ({money}/ unit)", Kind.PRICE),
+        Column("price", f"Price ({money} a unit)", Kind.PRICE),
         Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
         Column("see", "Details on sheet"),
     ]
@@ -169,7 +169,7 @@ def costs(report: Report) -> None:
     ]
     report.tables["Costs"] = sheet.table(columns, rows)
     if lines:
-        sheet.chart(sheet.row, 0, cost_picture(report), (640, 330))
+        sheet.chart(sheet.row, 0, cost_picture(report), (580, 330))
 
 
 def _over(amount: float, of: float) -> float:

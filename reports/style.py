@@ -56,11 +56,11 @@ NUMBER_FORMATS = {
     Kind.FIGURE: "General",
 }
 
-CELL = {"valign": "vcenter", "font_color": INK}
+CELL: dict[str, Any] = {"valign": "vcenter", "font_color": INK}
 TITLE = {"bold": True, "font_size": 15, "font_color": INK}
 SECTION = {"bold": True, "font_size": 11, "font_color": INK, "bottom": 1, "bottom_color": RULE}
-NOTE = {"font_color": INK}
-CAUTION = {"font_color": INK, "italic": True}
+NOTE: dict[str, Any] = {"font_color": INK}
+CAUTION: dict[str, Any] = {"font_color": INK, "italic": True}
 LINKED = {"font_color": LINK, "underline": 1, "valign": "vcenter"}
 HEADING = {
     "bold": True,

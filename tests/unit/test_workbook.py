@@ -13,6 +13,7 @@ import pytest
 from openpyxl import Workbook
 
 from model.plan import COST_LINES
+from model.solve import plan
 from reports.workbook import SHEETS, write_plan_workbook
 from tests.report_scenario import (
     CHECKS,
@@ -23,6 +24,7 @@ from tests.report_scenario import (
     report_plan,
     report_scenario,
 )
+from tests.strategies import SPECIMENS
 from tests.workbooks import find, formula_cells, recalculated, table
 
 CENT = 0.005
@@ -61,16 +63,30 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
     assert wrong == {}
 
 
+@pytest.mark.parametrize(
+    ("specimen", "whole"),
+    [("units", True), ("own-root", True), ("wave cost", False), ("committed", False)],
+)
+def test_formulas_hold_in_other_kinds_of_plan(tmp_path: Path, specimen: str, whole: bool) -> None:
+    scenario = SPECIMENS[specimen]
+    result = plan(scenario, whole=whole)
+    write_plan_workbook(scenario, result, CHECKS, (), tmp_path / "plan.xlsx")
+    assert ("Units" in openpyxl.load_workbook(tmp_path / "plan.xlsx").sheetnames) == (specimen == "units")
+    value = recalculated(tmp_path / "plan.xlsx")
+    for at, held in formula_cells(tmp_path / "plan.xlsx").items():
+        assert value(*at) == pytest.approx(held, abs=CENT / 100), at
+
+
 def test_totals_are_the_plans(book: Workbook) -> None:
-    plan = report_plan()
+    result = report_plan()
     sheet, cell = cost_on_summary(book)
-    assert book[sheet][cell].value == pytest.approx(plan.cost, abs=CENT)
+    assert book[sheet][cell].value == pytest.approx(result.cost, abs=CENT)
     for name, heading, column in (
         ("Costs", "Cost line", "Amount (USD)"),
         ("Cost details", "Cost line", "Amount (USD)"),
         ("Cash", "Week from", "All"),
     ):
-        assert table(book[name], heading)[-1][column] == pytest.approx(plan.cost, abs=CENT), name
+        assert table(book[name], heading)[-1][column] == pytest.approx(result.cost, abs=CENT), name
 
 
 def test_cost_lines_are_the_plans(book: Workbook) -> None:
@@ -105,14 +121,14 @@ def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None
 @pytest.mark.parametrize(
     ("what", "name", "quantity"),
     [
-        ("seed", "Red A", lambda plan: plan.purchases.query("item == 'Red A'")["packs"].iloc[0]),
-        ("regular hours", "Growers", lambda plan: 8.0 * 19 + _overtime(plan, "Growers")),
-        ("overtime and hours on days off", "Grafters", lambda plan: _overtime(plan, "Grafters")),
-        ("training", "Grafters", lambda plan: plan.temporary["new"].sum()),
-        ("plants bought in", "offer", lambda plan: plan.buy_in["plants"].sum()),
+        ("seed", "Red A", lambda p: p.purchases.query("item == 'Red A'")["packs"].iloc[0]),
+        ("regular hours", "Growers", lambda p: 8.0 * 19 + _overtime(p, "Growers")),
+        ("overtime and hours on days off", "Grafters", lambda p: _overtime(p, "Grafters")),
+        ("training", "Grafters", lambda p: p.temporary["new"].sum()),
+        ("plants bought in", "offer", lambda p: p.buy_in["plants"].sum()),
         ("plants short", "early", lambda _: 60.0),
-        ("surplus plants sold", "Red own-root", lambda plan: -plan.salvage["sold"].sum()),
-        ("sowing a wave", "every wave", lambda plan: float(len(plan.waves))),
+        ("surplus plants sold", "Red own-root", lambda p: -p.salvage["sold"].sum()),
+        ("sowing a wave", "every wave", lambda p: float(len(p.waves))),
         ("overhead", "the whole plan", lambda _: 1.0),
         ("module, first cost", "shelf", lambda _: CAPITAL_RECOVERY),
     ],
@@ -130,8 +146,8 @@ def test_a_changed_price_changes_the_total_by_its_quantity(path, book, tmp_path,
     assert rise == pytest.approx(0.5 * quantity(report_plan()), abs=CENT)
 
 
-def _overtime(plan, crew):  # type: ignore[no-untyped-def]
-    return plan.crew_days.query("crew == @crew")["overtime"].sum()
+def _overtime(p, crew):  # type: ignore[no-untyped-def]
+    return p.crew_days.query("crew == @crew")["overtime"].sum()
 
 
 def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workbook, tmp_path: Path) -> None:
