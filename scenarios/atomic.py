@@ -44,6 +44,28 @@ def whole_folder(path: Path) -> Iterator[Path]:
         shutil.rmtree(part, ignore_errors=True)
 
 
+@contextmanager
+def whole_files(folder: Path) -> Iterator[Path]:
+    """A folder beside ``folder`` to write into; what it then holds takes its place in ``folder``.
+
+    Files and folders of the same names are replaced once all is written; others stay. Raises
+    ``OSError`` where a place cannot be written.
+    """
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    part = _beside(folder)
+    part.mkdir()
+    try:
+        yield part
+        folder.mkdir(exist_ok=True)
+        for made in sorted(part.iterdir()):
+            target = folder / made.name
+            if target.is_dir():
+                target.rename(part / f"old {made.name}")
+            os.replace(made, target)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
 def _beside(path: Path) -> Path:
     """A name in the same folder that nothing else has; the suffix stays, since writers look at it."""
     return path.with_name(f".{path.stem}-{os.urandom(4).hex()}{path.suffix}")

@@ -6,10 +6,7 @@ Exit codes: 0 done, 1 failed, 2 bad input, 3 done but the plan leaves orders sho
 from __future__ import annotations
 
 import argparse
-import os
-import shutil
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -96,13 +93,14 @@ def scenario_path(name: str) -> Path:
 
 def plan_verb(options: argparse.Namespace) -> int:
     """Plan a scenario; write workbook and tables once the audit has passed."""
+    from rich.console import Console
+
     from model.audit import audit
+    from model.solve import SolveError, plan
     from reports.tables import write_plan_tables
     from reports.terminal import print_summary
     from reports.workbook import write_plan_workbook
-    from rich.console import Console
-
-    from model.solve import SolveError, plan
+    from scenarios.atomic import whole_files
     from scenarios.read import read_scenario
     from scenarios.remarks import remarks
 
@@ -126,7 +124,7 @@ def plan_verb(options: argparse.Namespace) -> int:
             print("the plan is wrong and was not written; please report this", file=sys.stderr)
             return FAILED
         phase("write")
-        with _whole_folder(output) as folder:
+        with whole_files(output) as folder:
             workbook = folder / "plan.xlsx"
             write_plan_workbook(scenario, result, checks, remarks(scenario), workbook)
             write_plan_tables(result, folder / "tables")
@@ -192,23 +190,6 @@ def _new_file(path: Path) -> Path:
     if path.exists():
         raise Refused(f"{path} exists already; name a new one, or move it away first")
     return path
-
-
-@contextmanager
-def _whole_folder(folder: Path) -> Iterator[Path]:
-    """A place to write files that appear in ``folder`` together once all are whole."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    staging = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-    try:
-        yield staging
-        folder.mkdir(exist_ok=True)
-        for made in sorted(staging.iterdir()):
-            target = folder / made.name
-            if target.is_dir():
-                target.rename(staging / f"old {made.name}")
-            os.replace(made, target)
-    finally:
-        shutil.rmtree(staging, ignore_errors=True)
 
 
 @contextmanager

@@ -1,0 +1,173 @@
+"""The command line as a user meets it: what it writes, what it prints, how it ends."""
+
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from model.audit import Check
+from model.entities import Scenario
+from model.solve import SolveError
+from scenarios.cli import BAD_INPUT, DONE, FAILED, SHORT, main, scenario_path
+from scenarios.read import read_scenario
+from scenarios.write import write_folder, write_workbook
+from tests.strategies import base_scenario, with_rows
+
+HOSTILE = "=HYPERLINK(A1)"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A small scenario as a folder of CSV files."""
+    write_folder(base_scenario(), tmp_path / "small")
+    return tmp_path / "small"
+
+
+def _short() -> Scenario:
+    """A scenario whose bench holds no more than a tray."""
+    return with_rows(base_scenario(), "zones", lambda zone: replace(zone, slots=1.0))
+
+
+def test_plan_writes_workbook_and_tables(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    output = tmp_path / "out" / "plan"
+    assert main(["plan", str(folder), "-o", str(output)]) == DONE
+    assert sorted(p.name for p in output.iterdir()) == ["plan.xlsx", "tables"]
+    assert (output / "tables" / "waves.csv").is_file()
+    assert len(openpyxl.load_workbook(output / "plan.xlsx").sheetnames) > 8
+    told = capsys.readouterr()
+    for word in ("cost", "short", "chamber", "work", "seed", "gap"):
+        assert word in told.out
+    assert "solve" in told.err
+    assert "\x1b" not in told.out + told.err
+    assert sorted(p.name for p in output.parent.iterdir()) == ["plan"]
+
+
+def test_a_plan_with_shortfall_ends_with_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_folder(_short(), tmp_path / "short")
+    assert main(["plan", str(tmp_path / "short"), "-o", str(tmp_path / "out")]) == SHORT
+    assert (tmp_path / "out" / "plan.xlsx").is_file()
+    assert "short" in capsys.readouterr().out
+
+
+def test_planning_again_replaces_the_plan_and_keeps_other_files(folder: Path, tmp_path: Path) -> None:
+    output = tmp_path / "out"
+    assert main(["plan", str(folder), "-o", str(output)]) == DONE
+    (output / "my notes.txt").write_text("keep", encoding="utf-8")
+    (output / "tables" / "stale.csv").write_text("gone", encoding="utf-8")
+    assert main(["plan", str(folder), "-o", str(output)]) == DONE
+    assert (output / "my notes.txt").read_text(encoding="utf-8") == "keep"
+    assert not (output / "tables" / "stale.csv").exists()
+
+
+def test_a_plan_that_fails_the_audit_is_not_written(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wrong = Check("seedlings suffice", False, "wave W0001: 12 where 10 is the limit", 2.0)
+    monkeypatch.setattr("model.audit.audit", lambda *_: [wrong])
+    assert main(["plan", str(folder), "-o", str(tmp_path / "out")]) == FAILED
+    assert "wave W0001" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_solver_that_fails_leaves_the_last_plan(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    output = tmp_path / "out"
+    assert main(["plan", str(folder), "-o", str(output)]) == DONE
+    before = (output / "plan.xlsx").read_bytes()
+
+    def fail(*_: object, **__: object) -> None:
+        raise SolveError("Unknown")
+
+    monkeypatch.setattr("model.solve.plan", fail)
+    assert main(["plan", str(folder), "-o", str(output)]) == FAILED
+    assert "Unknown" in capsys.readouterr().err
+    assert (output / "plan.xlsx").read_bytes() == before
+
+
+def test_a_write_that_fails_leaves_nothing_half_done(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise OSError("disk full")
+
+    monkeypatch.setattr("reports.tables.write_plan_tables", fail)
+    assert main(["plan", str(folder), "-o", str(tmp_path / "out")]) == FAILED
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["small"]
+
+
+def test_an_output_that_is_a_file_is_refused(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    assert main(["plan", str(folder), "-o", str(tmp_path / "file")]) == BAD_INPUT
+    assert (tmp_path / "file").read_text(encoding="utf-8") == "mine"
+
+
+def test_check_tells_the_size(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(folder)]) == DONE
+    assert "no faults" in capsys.readouterr().out
+
+
+def test_check_of_nothing_is_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(tmp_path / "nowhere")]) == BAD_INPUT
+    assert "does not exist" in capsys.readouterr().err
+
+
+def test_blank_with_examples_is_the_demo(tmp_path: Path) -> None:
+    assert main(["blank", str(tmp_path / "mine.xlsx"), "--examples"]) == DONE
+    assert read_scenario(tmp_path / "mine.xlsx") == read_scenario(scenario_path("hollow_ash"))
+
+
+def test_blank_writes_over_nothing(tmp_path: Path) -> None:
+    (tmp_path / "mine.xlsx").write_text("mine", encoding="utf-8")
+    assert main(["blank", str(tmp_path / "mine.xlsx")]) == BAD_INPUT
+    assert (tmp_path / "mine.xlsx").read_text(encoding="utf-8") == "mine"
+    assert main(["blank", str(tmp_path / "mine.csv")]) == BAD_INPUT
+    assert not (tmp_path / "mine.csv").exists()
+
+
+def test_convert_there_and_back_loses_nothing(folder: Path, tmp_path: Path) -> None:
+    assert main(["convert", str(folder), str(tmp_path / "book.xlsx")]) == DONE
+    assert main(["convert", str(tmp_path / "book.xlsx"), str(tmp_path / "again")]) == DONE
+    assert read_scenario(tmp_path / "again") == base_scenario()
+    assert main(["convert", str(folder), str(tmp_path / "book.ods")]) == BAD_INPUT
+
+
+def test_names_that_look_like_formulas_or_paths_are_text_everywhere(tmp_path: Path) -> None:
+    names = [HOSTILE, "+1", "-1", "@SUM(1)", "../../outside", "/etc/passwd"]
+    base = base_scenario()
+    orders = tuple(
+        replace(base.orders[0], order=name, customer=name, quantity=10 + n) for n, name in enumerate(names)
+    )
+    write_workbook(replace(base, orders=orders), tmp_path / "hostile.xlsx")
+    output = tmp_path / "out"
+    assert main(["plan", str(tmp_path / "hostile.xlsx"), "-o", str(output)]) in (DONE, SHORT)
+    book = openpyxl.load_workbook(output / "plan.xlsx")
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
+    assert {name for name in names if any(cell.value == name for cell in cells)} == set(names)
+    for cell in cells:
+        if cell.data_type == "f":
+            assert not any(name in str(cell.value) for name in names[:4])
+    csv = (output / "tables" / "orders.csv").read_text(encoding="utf-8")
+    for name in names[:4]:
+        assert f"'{name}" in csv
+        assert f",{name}" not in csv
+        assert f"\n{name}" not in csv
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["hostile.xlsx", "out"]
+
+
+def test_the_program_starts_and_says_what_it_can_do() -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", "from scenarios.cli import main; main(['--help'])"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
+    )
+    assert told.returncode == 0
+    for verb in ("plan", "check", "blank", "convert"):
+        assert verb in told.stdout
