@@ -50,7 +50,6 @@ class Limit(NamedTuple):
     value: float
     low: float
     high: float
-    whole: tuple[bool, ...] = (False, True)
 
 
 def ordered(quantity: int) -> Scenario:
@@ -161,6 +160,20 @@ def stock_of_seed(seeds: int) -> Scenario:
     return own_root(1, [order("one", 10, 0, shortfall_penalty=5)], seed_lots=(lot(stock=seeds),))
 
 
+def stock_before_more_can_come(seeds: int) -> Scenario:
+    """10 plants today and 10 tomorrow; 7 seeds, and more at 2 tomorrow.
+
+    Today 3 are short at 5, and tomorrow's 10 seeds are bought: 35. A seed more saves 5: tomorrow's are
+    bought all the same.
+    """
+    return own_root(
+        2,
+        [order("today", 10, 0, shortfall_penalty=5), order("tomorrow", 10, 1, shortfall_penalty=5)],
+        seed_lots=(lot(stock=seeds, lead_days=1),),
+        packs=(seed_price(2),),
+    )
+
+
 def bought_in(most: int) -> Scenario:
     """10 plants that could not be grown by day 0: at most 4 bought in at 3, the rest short at 9; 66.
 
@@ -177,18 +190,19 @@ def bought_in(most: int) -> Scenario:
 LIMITS = {
     "order": Limit("order", ordered, 7, 14, 2, 0, 10),
     "slots": Limit("slots", slots_of_bench, 6, 48, -7, 0, 10),
-    "units": Limit("units", units_of_chamber, 2, 102, -39, 0, 20 / 6, whole=(False,)),
+    "units": Limit("units", units_of_chamber, 2, 102, -39, 0, 20 / 6),
     "regular hours": Limit("regular hours", regular_hours, 8, 190, -30, 0, 10),
     "overtime hours": Limit("overtime hours", overtime_hours, 2, 190, -25, 0, 4),
     "hours on a day off": Limit("overtime hours", overtime_on_a_day_off, 3, 225, -25, 0, 5),
     "week hours": Limit("week hours", week_hours, 9, 210, -30, 0, 12),
     "stock": Limit("stock", stock_of_seed, 7, 15, -5, 0, 10),
+    "stock before more can come": Limit("stock", stock_before_more_can_come, 7, 35, -5, 0, 10),
     "buy-in": Limit("buy-in", bought_in, 4, 66, -6, 0, 10),
 }
 CASES = [
     pytest.param(limit, whole, id=f"{name}-{'whole' if whole else 'continuous'}")
     for name, limit in LIMITS.items()
-    for whole in limit.whole
+    for whole in (False, True)
 ]
 
 
@@ -218,6 +232,14 @@ def test_a_limit_that_does_not_bind_has_no_price(tmp_path: Path, name: str) -> N
     limit = LIMITS[name]
     result = planned(limit.scenario(int(limit.high) + 2), tmp_path)
     assert limit.kind not in set(result.shadow_prices["limit"])
+
+
+def test_stock_that_packs_replace_has_no_price(tmp_path: Path) -> None:
+    """With seed to be had today, one more on hand saves its price only, which the packs tell."""
+    scenario = replace(stock_before_more_can_come(7), seed_lots=(lot(stock=7),))
+    result = planned(scenario, tmp_path)
+    assert result.cost == pytest.approx(26)
+    assert "stock" not in set(result.shadow_prices["limit"])
 
 
 def test_an_order_that_is_short_costs_its_penalty(tmp_path: Path) -> None:

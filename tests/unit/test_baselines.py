@@ -7,16 +7,18 @@ variables follow the order of days: of y and d, 0 is graft day 2 and the last gr
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import NamedTuple
 
 import pytest
 from pyomo.environ import value
 
+from model.entities import CrewDay
 from model.network import expand
 from model.program import GROUPS, build
 from model.sets import Label
 from model.solve import plan
-from tests.baselines.scenarios import SCENARIOS, grafted, three_kinds, with_two_weeks
+from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, with_two_weeks
 from tests.baselines.text import baseline, program, stated
 
 
@@ -151,6 +153,16 @@ def test_bounds_of_hours_and_hands() -> None:
     assert stating.upper("reg") == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
     assert stating.upper("ot") == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
     assert stating.upper("M") == stating.upper("A") == [3.0, 3.0]
+
+
+def test_week_hours_follow_the_most_heads_of_the_week() -> None:
+    """2 heads, 3 on Thursday alone: 3 x 40 hours in the first week, 2 x 40 in the second."""
+    more = (
+        CrewDay("hands", MONDAY + timedelta(days=3), heads=3),
+        CrewDay("hands", MONDAY + timedelta(days=4), heads=2),
+    )
+    rows = GROUPS["week_hours"](build(expand(replace(with_two_weeks(), crew_days=more))))
+    assert [row.upper for row in rows.values()] == [120.0, 80.0]
 
 
 def test_least_cost_of_the_nursery_by_hand() -> None:
