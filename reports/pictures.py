@@ -60,7 +60,7 @@ def labour_picture(report: Report, crew: str) -> Picture:
     if any(week.overtime for week in weeks):
         shown.append(("overtime", "overtime", style.ORANGE, "wide_upward_diagonal"))
     if any(week.temporary for week in weeks):
-        shown.append(("temporary", "temporary hands", style.GREEN, "dark_horizontal"))
+        shown.append(("temporary", "temporary hands", style.GREEN, "light_horizontal"))
     chart = _columns(report, placed, "week", shown, span, stacked=True)
     there = [("regular_there", "regular there are", "solid"), ("there", "all there are", "dash")]
     chart.combine(_lines(report, placed, "week", there, span))

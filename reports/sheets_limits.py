@@ -17,8 +17,9 @@ def what_binds(report: Report) -> None:
         [
             "What one more slot, hour or plant would save, and what one more plant of an order would cost. "
             "The prices hold for one limit changed alone, at least within the range given; beyond it the "
-            "saving is smaller and the cost larger. They come from the plan with trays and packs divisible, "
-            "and with temporary hands, units opened and deliveries bought in as they are in this plan.",
+            "saving is smaller and the cost larger, so also for the first one more where the range ends at "
+            "the limit as it is now. They come from the plan with trays and packs divisible, and with "
+            "temporary hands, units opened and deliveries bought in as they are in this plan.",
         ],
     )
     found = [row for row in rows_of(report.plan.shadow_prices) if not is_day_off(row[0], row[5])]
@@ -28,7 +29,7 @@ def what_binds(report: Report) -> None:
         words = price_of_limit(limit, name, day, value, money)
         rows.append([words, limit, name, day, value, at, unit, held_range(low, high, unit)])
     columns = [
-        Column("words", "In words", widest=58),
+        Column("words", "In words", widest=72),
         Column("limit", "Limit"),
         Column("name", "Of", widest=22),
         Column("day", "Day", Kind.DAY),
