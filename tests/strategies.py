@@ -289,20 +289,20 @@ Draw = Callable[[st.SearchStrategy[Any]], Any]
 
 
 @st.composite
-def small_scenarios(draw: Draw) -> Scenario:
-    """Valid scenarios of all kinds, small enough to solve to the proved optimum at once."""
+def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, window: int = 1) -> Scenario:
+    """Valid scenarios of all kinds; ``window``: most days by which windows are wider than one day."""
     yes = st.booleans()
-    kinds = draw(st.lists(st.sampled_from(list(Kind)), min_size=1, max_size=3))
+    kinds = draw(st.lists(st.sampled_from(list(Kind)), min_size=1, max_size=products_most))
     methods, stages, products = [], [], []
     for n, kind in enumerate(kinds):
-        methods.append(_method(draw, f"method {n}", kind))
+        methods.append(_method(draw, f"method {n}", kind, window))
         stages += _stages(draw, f"method {n}", kind)
         products.append(_product(draw, f"product {n}", kind, f"method {n}"))
     ages = [a for m in methods for a in (m.scion_age_max, m.rootstock_age_max or 0)]
     longest = max(sum(s.days for s in stages if s.method == m.method) for m in methods)
-    earliest = max(ages) + longest + 4
-    last = min(max(earliest + draw(st.integers(2, 7)), 12), 30)
     weekdays = draw(st.sampled_from([WEEK, WEEK, WEEK[:5], WEEK[:6]]))
+    earliest = max(ages) + longest + (4 if weekdays == WEEK else 9)
+    last = min(max(earliest + draw(st.integers(1, 5)), 12), 30)
     lots = _lots(draw)
     penalty = draw(st.sampled_from([40.0, 40.0, 200.0, 3.0]))
     nursery = Nursery(
@@ -336,13 +336,14 @@ def small_scenarios(draw: Draw) -> Scenario:
             draw(st.sampled_from([None, None, 25.0])),
             draw(st.sampled_from([None, 0.8])),
         )
-        for n in range(draw(st.integers(1, 4)))
+        for n in range(draw(st.integers(1, orders_most)))
     )
     zones = _zones(draw)
     by_zone = {zone.zone: zone for zone in zones}
+    rack = by_zone["Chamber"].unit_slots or 6.0
     changed = draw(st.lists(st.sampled_from(sorted(by_zone)), max_size=2, unique=True))
     supplies = (Supply("Clips", "clip", draw(st.sampled_from([0.0, 60.0])), draw(st.sampled_from([0, 5]))),)
-    labour = draw(yes)
+    labour = not draw(yes)
     return Scenario(
         nursery=nursery,
         orders=orders,
@@ -372,17 +373,17 @@ def small_scenarios(draw: Draw) -> Scenario:
         else (),
         days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
         buy_in_offers=tuple(_offers(draw, products, on)),
-        modules=(Module("Rack", "Chamber", 6.0, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
+        modules=(Module("Rack", "Chamber", rack, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
         if draw(yes)
         else (),
     )
 
 
-def _method(draw: Draw, name: str, kind: Kind) -> Method:
+def _method(draw: Draw, name: str, kind: Kind, window: int) -> Method:
     scion = draw(st.integers(2, 4))
     common: dict[str, Any] = {
         "scion_age_min": scion,
-        "scion_age_max": scion + draw(st.integers(0, 1)),
+        "scion_age_max": scion + draw(st.integers(0, window)),
         "finish_survival": draw(st.sampled_from([1.0, 0.9])),
         "holding_limit_days": draw(st.integers(0, 3)),
         "holding_zone": draw(st.sampled_from(["House", "Store"])),
@@ -396,7 +397,7 @@ def _method(draw: Draw, name: str, kind: Kind) -> Method:
         kind,
         **common,
         rootstock_age_min=root,
-        rootstock_age_max=root + draw(st.integers(0, 1)),
+        rootstock_age_max=root + draw(st.integers(0, window)),
         match_from=match_from,
         match=0.9 if match_from is MatchFrom.NUMBER else None,
         stem_tolerance_mm=0.15 if match_from is MatchFrom.DIAMETERS else None,
@@ -486,17 +487,17 @@ def _zone_day(draw: Draw, zone: Zone, on: Callable[[int], date]) -> ZoneDay:
 
 def _crews(draw: Draw) -> tuple[Crew, ...]:
     hands: dict[str, Any] = {}
-    if draw(st.booleans()):
+    if not draw(st.booleans()):
         hands = {
             "temp_heads_most": draw(st.integers(1, 3)),
-            "temp_pay_per_hour": 15.0,
+            "temp_pay_per_hour": 9.0,
             "temp_pace": 0.75,
             "temp_training_days": draw(st.integers(0, 3)),
             "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
         }
     growers = crew(
         "Growers",
-        *draw(st.sampled_from([("general",), ("general", "grafting")])),
+        *draw(st.sampled_from([("general",), ("general",), ("general", "grafting")])),
         heads=draw(st.sampled_from([0.5, 2.0])),
         pay_basis=draw(st.sampled_from(list(PayBasis))),
         overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
@@ -507,7 +508,7 @@ def _crews(draw: Draw) -> tuple[Crew, ...]:
     grafters = crew(
         "Grafters",
         "grafting",
-        heads=draw(st.sampled_from([0.25, 1.0])),
+        heads=draw(st.sampled_from([0.05, 0.25, 1.0])),
         pace=draw(st.sampled_from([0.9, 1.2])),
         overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
         **hands,
