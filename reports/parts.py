@@ -157,8 +157,10 @@ class Sheet:
 
     def write(self, row: int, column: int, value: Cell, **properties: Any) -> None:
         """One cell; its kind of value decides how it is written, never what a text looks like."""
-        look = self.book.format(**properties)
         self.last = (max(self.last[0], row), max(self.last[1], column))
+        self._put(row, column, value, self.book.format(**properties))
+
+    def _put(self, row: int, column: int, value: Cell, look: Any) -> None:
         if value is None:
             self.page.write_blank(row, column, None, look)
         elif isinstance(value, Formula):
@@ -216,15 +218,17 @@ class Sheet:
             self.row += 1
         self._write_headings(columns)
         placed = Placed(self.name, self.row, len(rows), {column.key: n for n, column in enumerate(columns)})
-        looks = [self._look(column, first=n == 0) for n, column in enumerate(columns)]
+        looks = [self.book.format(**self._look(column, first=n == 0)) for n, column in enumerate(columns)]
+        letters = {column.key: xl_col_to_name(n) for n, column in enumerate(columns)}
         for values in rows:
-            addresses = {column.key: xl_rowcol_to_cell(self.row, n) for n, column in enumerate(columns)}
             for n, value in enumerate(values):
                 if isinstance(value, Formula):
-                    value = Formula(value.text.format(**addresses), value.value)
-                self.write(self.row, n, value, **looks[n])
-            self._heighten(columns, values)
+                    here = {key: f"{letter}{self.row + 1}" for key, letter in letters.items()}
+                    value = Formula(value.text.format(**here), value.value)
+                self._put(self.row, n, value, looks[n])
+            self._heighten(values)
             self.row += 1
+        self.last = (max(self.last[0], self.row - 1), max(self.last[1], len(columns) - 1))
         if rows:
             self.filtered = (self.row - 1, len(columns) - 1)
         if not rows:
@@ -249,7 +253,7 @@ class Sheet:
         }
         return {**look, **style.CHANGE} if column.change else look
 
-    def _heighten(self, columns: Sequence[Column], values: Sequence[Cell]) -> None:
+    def _heighten(self, values: Sequence[Cell]) -> None:
         """Height of a row in which a text wraps; programs differ in whether they find it themselves."""
         tallest = 1
         for n, value in enumerate(values):
