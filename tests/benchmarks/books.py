@@ -116,7 +116,7 @@ def _orders(
                 f"order {number + 1}",
                 f"customer {rng.randrange(max(5, count // 8)) + 1}",
                 products[rng.randrange(len(products))].product,
-                100 * rng.randint(5, 60),
+                100 * rng.randint(10, 120),
                 due,
             )
         )
