@@ -331,7 +331,8 @@ class Sheet:
         page.fit_to_pages(1, 1 if self.one_page else 0)
         page.print_area(0, 0, last_row, last_column)
         foot = self.book.foot[:LONGEST_FOOT].replace("&", "&&")
-        page.set_footer(f"&L&8{foot}&C&8{self.name}&R&8page &P of &N")
+        small = f'&8&"{style.FONT},Regular"'
+        page.set_footer(f"&L{small}{foot}&C{small}{self.name}&R{small}page &P of &N")
         page.hide_gridlines(2)
         if len(self.headings) == 1:
             heading = self.headings[0]

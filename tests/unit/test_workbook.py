@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import zipfile
 from dataclasses import replace
@@ -192,9 +193,22 @@ def test_names_that_look_like_formulas_are_text(path: Path) -> None:
     assert found == set(HOSTILE)
 
 
-def test_the_nurserys_name_in_the_foot_is_no_code(path: Path) -> None:
-    foot = openpyxl.load_workbook(path)["Orders"].oddFooter.left.text
-    assert foot == NURSERY.replace("&", "&&")
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        (NURSERY, NURSERY.replace("&", "&&")),
+        ("2027 spring", "2027 spring"),
+        ("&" * 100, "&" * 120),
+    ],
+)
+def test_the_nurserys_name_in_the_foot_is_no_code(tmp_path: Path, name: str, shown: str) -> None:
+    scenario = report_scenario()
+    named = replace(scenario, nursery=replace(scenario.nursery, name=name))
+    write_plan_workbook(named, report_plan(), CHECKS, (), tmp_path / "plan.xlsx")
+    with zipfile.ZipFile(tmp_path / "plan.xlsx") as parts:
+        foot = re.search(r"<oddFooter>(.*?)</oddFooter>", parts.read("xl/worksheets/sheet1.xml").decode())
+    assert foot is not None
+    assert html.unescape(foot.group(1)).startswith(f'&L&8&"Arial,Regular"{shown}&C&8')
 
 
 def test_nothing_links_out_of_the_workbook(path: Path) -> None:
