@@ -38,12 +38,12 @@ def joins_needed(quantity: int, p: float, level: float) -> int:
 def graft_margin(order: Order, method: Method, nursery: Nursery) -> float:
     """Graft margin m[o]: plants aimed at over the order's quantity, in expectation, as a share of it.
 
-    m = n · τ · φ / quantity − 1, n the joins needed at the service level, or the nursery's fixed
-    margin.
+    m = max(0, n · τ · φ / quantity − 1), n the joins needed at the service level, or the nursery's
+    fixed margin. At a low level n may lie below expectation; a margin never does.
     """
     if nursery.margin_policy is MarginPolicy.FIXED:
         return nursery.graft_margin
     take = 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
     p = take * method.finish_survival
     level = nursery.service_level if order.service_level is None else order.service_level
-    return joins_needed(order.quantity, p, level) * p / order.quantity - 1
+    return max(0.0, joins_needed(order.quantity, p, level) * p / order.quantity - 1)

@@ -159,7 +159,7 @@ class World:
         q = order.quantity
         counts = np.arange(q, int(q / p) + int(12 * (q / p) ** 0.5 / p) + 60)
         enough = betainc(q, counts - q + 1, p) >= level
-        return float(counts[int(np.argmax(enough))]) * p / q - 1.0
+        return max(0.0, float(counts[int(np.argmax(enough))]) * p / q - 1.0)
 
     def penalty(self, order: Order) -> float:
         """Penalty per plant short."""

@@ -37,6 +37,7 @@ class Values:
         }
         self._tighten_trays()
         self._tighten_hours()
+        self._tighten_new_hands()
 
     def __getitem__(self, key: Key) -> float:
         return self.by_letter[key[0]][key[1]]
@@ -95,6 +96,11 @@ class Values:
             from_overtime = min(spare, self["ot", n])
             self.by_letter["ot"][n] -= from_overtime
             self.by_letter["reg"][n] -= spare - from_overtime
+
+    def _tighten_new_hands(self) -> None:
+        for n, index in enumerate(self.program.crew_weeks):
+            before = self["M", n - 1] if index.week > 0 else 0.0
+            self.by_letter["A"][n] = max(0.0, self["M", n] - before)
 
 
 def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:

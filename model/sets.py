@@ -196,8 +196,13 @@ class Program:
             return [crews[i.crew].regular[i.day] for i in self.crew_days]
         if letter == "ot":
             return [crews[i.crew].overtime[i.day] for i in self.crew_days]
-        if letter in ("M", "A"):
+        if letter == "M":
             return [float(crews[i.crew].crew.temp_heads_most) for i in self.crew_weeks]
+        if letter == "A":
+            return [
+                float(crews[i.crew].crew.temp_heads_most) if self.weeks[i.week].working else 0.0
+                for i in self.crew_weeks
+            ]
         if letter in ("B", "O"):
             return [1.0] * self.counts[letter]
         if letter == "z":

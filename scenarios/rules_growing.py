@@ -72,8 +72,7 @@ def _method_columns(draft: Draft) -> Iterator[Fault]:
             yield from _needed(draft, row, "match", "method that takes its match from a number")
         if match_from is MatchFrom.DIAMETERS:
             yield from _needed(draft, row, "stem_tolerance_mm", "method that takes its match from diameters")
-        if match_from is not None and not (match_from is MatchFrom.AGES and _take_by_ages(draft, row)):
-            yield from _needed(draft, row, "take", kind)
+        yield from _needed(draft, row, "take", kind)
 
 
 def _needed(draft: Draft, row: Row, column: str, where: str) -> Iterator[Fault]:
@@ -87,16 +86,6 @@ def _unwanted(draft: Draft, row: Row, column: str, right: Any, why: str) -> Iter
         remedy = "clear it" if right is None else "write no" if right is False else f"write {right.value}"
         yield row.fault(column, f"does not belong here: {why}", remedy)
         draft.spoil(row, column)
-
-
-def _take_by_ages(draft: Draft, method: Row) -> bool:
-    """Whether every pair of ages of the method that can be joined has a take of its own."""
-    if not draft.sure("age_effects", "method", "match", "take"):
-        return True
-    effects = [
-        row for row in draft.rows("age_effects", "method") if row["method"] == method.values.get("method")
-    ]
-    return bool(effects) and all(row["take"] is not None for row in effects)
 
 
 def _age_effects(draft: Draft) -> Iterator[Fault]:

@@ -126,7 +126,7 @@ class Statement:
             return nursery.graft_margin
         p = (method.take if method.take is not None else 1.0) * method.finish_survival
         level = order.service_level if order.service_level is not None else nursery.service_level
-        return fewest_joins(order.quantity, p, level) * p / order.quantity - 1
+        return max(0.0, fewest_joins(order.quantity, p, level) * p / order.quantity - 1)
 
     def yearly_cost(self, module: Any) -> float:
         """Yearly cost of one module."""
@@ -559,7 +559,8 @@ class Statement:
             work_days = [t for t in week if self.days.working[t]]
             pay = crew.temp_pay_per_hour * crew.hours_per_head_day * len(work_days)
             here = self.builder.add_var("M", pay, lumpy=True, upper=crew.temp_heads_most)
-            new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True)
+            most = crew.temp_heads_most if work_days else 0
+            new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True, upper=most)
             self.builder.at_most({here: 1.0}, plus(before, {new: 1.0}))
             before = {here: 1.0}
             for n, t in enumerate(work_days):

@@ -49,10 +49,6 @@ ALLOWED: dict[str, Callable[[Tables], Any]] = {
     "table without rows": lambda t: t.update(crew_days=[dict.fromkeys(t["crew_days"][0])]),
     "skill that nothing wants": lambda t: t["crews"][0].update(skills="grafting;general;welding"),
     "a window of one day": lambda t: t["methods"][3].update(scion_age_min=21, scion_age_max=21),
-    "take by ages alone": lambda t: (
-        t["methods"][2].update(take=None),
-        t["age_effects"][1].update(take=0.9),
-    ),
     "own-root raised in other trays": lambda t: t["products"][2].update(scion_formats="128;72"),
     "equal figures in two rows of uses": lambda t: t["supply_uses"].append(
         t["supply_uses"][0] | {"method": None}
