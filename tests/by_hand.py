@@ -1,0 +1,157 @@
+"""Small plans worked out by hand, to the last figure, with their scenarios."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from model.entities import (
+    Kind,
+    LabourStandard,
+    Order,
+    Pack,
+    Part,
+    Product,
+    Scenario,
+    SeedLot,
+    Stage,
+    Task,
+    TrayFormat,
+    ZoneUse,
+)
+from model.plan import PLAN_TABLES, Facts, Plan, frame
+from tests.strategies import base_scenario, crew, day, healing, method, pool, units
+
+LAST = 20
+Rows = list[tuple[Any, ...]]
+
+
+def lot(name: str, variety: str, stock: int, lead: int) -> SeedLot:
+    """A lot of which every seed gives a usable seedling."""
+    return SeedLot(name, variety, "tomato", 1.0, 0.0, 1, stock, lead, 2, "Warm room", "Bench")
+
+
+def made(objective: float, **tables: Rows) -> Plan:
+    """A plan with these rows; a bound a little lower than its cost."""
+    bound = objective - 0.5
+    told = Facts(
+        "optimal", True, objective, bound, 0.5 / bound, bound - 1, bound - 1, 9, 9, 9, {}, {}, "by hand"
+    )
+    return Plan(told, **{name: frame(name, tables.get(name, [])) for name in PLAN_TABLES})
+
+
+def slots(there: dict[str, tuple[float, float]], used: dict[tuple[str, int], float]) -> Rows:
+    """Rows of slots for all days: slots there are and cost of each by zone, slots used by zone and day."""
+    rows: Rows = []
+    for zone, (available, cost) in there.items():
+        for t in range(LAST + 1):
+            taken = used.get((zone, t), 0.0)
+            rows.append((zone, day(t), taken, available, cost, taken * cost))
+    return rows
+
+
+def crew_days(name: str, regular: dict[int, float]) -> Rows:
+    """Rows of a crew of two of 8 hours at 20 an hour, without overtime, that works on all days."""
+    hours = {t: regular.get(t, 0.0) for t in range(LAST + 1)}
+    return [(name, day(t), h, 0.0, 16.0, 0.0, 0.0, 0.0, h * 20.0) for t, h in hours.items()]
+
+
+def own_root() -> tuple[Scenario, Plan]:
+    """20 plants of 25 seedlings (survival .8), 3 trays of ten sown, 2.5 moved on, held for two days."""
+    scenario = base_scenario(
+        orders=(Order("O-1", "Market farm", "Red plain", 20, day(12)),),
+        products=(Product("Red plain", "tomato", "Red", None, "plain", "ten"),),
+        seed_lots=(lot("Red A", "Red", 10, 1),),
+        methods=(method("plain", Kind.OWN_ROOT, finish_survival=0.8),),
+        stages=(Stage("plain", 1, "grow", Part.FINISHING, "House", 4),),
+        zones=(
+            pool("Warm room", ZoneUse.GERMINATION, 3.0),
+            pool("Bench", ZoneUse.BENCH, 3.0),
+            pool("House", ZoneUse.FINISHING, 2.5, 0.1),
+        ),
+        packs=(Pack("Red A", 10.0, 2.0),),
+        crews=(crew("Growers", "general", pace=0.5),),
+        labour_standards=(LabourStandard(Task.SOW, "general", None, None, 600.0),),
+    )
+    used = {("Warm room", t): 3.0 for t in (2, 3)} | {("Bench", t): 3.0 for t in (4, 5)}
+    used |= {("House", t): 2.5 for t in (6, 7, 8, 9)} | {("House", t): 2.0 for t in (10, 11)}
+    return scenario, made(
+        25.4,
+        waves=[("W1", "Red A", "Red", "ten", day(2), day(4), 3.0, 30.0, 10.0, 25.0, day(6))],
+        bench_trays=[("W1", day(4), day(6), 3.0)],
+        joins=[("Red plain", day(6), None, "W1", None, 4, 25.0, 1.0, 1.0, 25.0)],
+        flows=[("Red plain", day(6), "plain", 25.0, 2.5, 25.0, 2.5, 20.0, day(10), 20.0, 0.0, 0.0)],
+        deliveries=[
+            ("O-1", "Red plain", "own", day(6), None, day(10), day(12), day(12), 20.0, 0.0),
+        ],
+        orders=[("O-1", "Market farm", "Red plain", day(12), 20, 20.0, 0.0, 0.0, 0.0, 50.0, None)],
+        slots=slots({"Warm room": (3.0, 0.0), "Bench": (3.0, 0.0), "House": (2.5, 0.1)}, used),
+        hours=[("Growers", "own", day(2), "general", "sow", 1.0)],
+        crew_days=crew_days("Growers", {2: 1.0}),
+        purchases=[("Red A", "seed", 10.0, 2.0, 2.0, 4.0, day(2), day(1))],
+        items=[("Red A", "seed", "seed", 10, 20.0, 30.0, 0.0, 1)],
+        item_uses=[("Red A", day(2), 30.0)],
+        costs=[("seed", "Red A", 4.0), ("labour", "Growers", 20.0), ("slots", "House", 1.4)],
+    )
+
+
+def grafted(kind: Kind) -> tuple[Scenario, Plan]:
+    """36 plants of 40 joins (take .9) of 50 seedlings a side (match .8), healed in one of two units.
+
+    On-tray, the 50 rootstocks stay in their 5 trays of ten; root-cut, the 40 joins are stuck into 4.
+    """
+    on_tray = kind is Kind.ON_TRAY
+    root, trays, loaded = ("ten", 5.0, 5.0) if on_tray else ("twenty", 3.0, 4.0)
+    raised = () if on_tray else ("twenty",)
+    scenario = base_scenario(
+        orders=(Order("O-1", "Market farm", "Pair", 36, day(13)),),
+        products=(Product("Pair", "tomato", "Red", "Stout", "graft", "ten", ("twenty",), raised),),
+        seed_lots=(lot("Red A", "Red", 100, 0), lot("Stout A", "Stout", 100, 0)),
+        tray_formats=(TrayFormat("ten", 10, 1.0), TrayFormat("twenty", 20, 1.0)),
+        methods=(method("graft", kind, match=0.8, take=0.9, finish_survival=1.0),),
+        stages=healing("graft"),
+        zones=(
+            pool("Warm room", ZoneUse.GERMINATION, 9.0),
+            pool("Bench", ZoneUse.BENCH, 9.0),
+            units("Chamber", 2, 8.0, 2, 0.5),
+            pool("House", ZoneUse.FINISHING, 9.0),
+        ),
+        packs=(),
+        crews=(crew("Grafters", "grafting"),),
+        labour_standards=(LabourStandard(Task.GRAFT, "grafting", None, None, 90.0),),
+    )
+    cells = 10.0 if on_tray else 20.0
+    used = {("Chamber", t): 8.0 for t in (8, 9, 10)} | {("House", t): loaded for t in (11, 12)}
+    used |= {("Warm room", 4): trays, ("Warm room", 5): trays + 3.0, ("Warm room", 6): 3.0}
+    used |= {("Bench", 6): trays, ("Bench", 7): trays + 3.0}
+    there = {"Warm room": (9.0, 0.0), "Bench": (9.0, 0.0), "Chamber": (16.0, 0.5), "House": (9.0, 0.0)}
+    return scenario, made(
+        32.0,
+        waves=[
+            ("W1", "Stout A", "Stout", root, day(4), day(6), trays, trays * cells, cells, 50.0, day(8)),
+            ("W2", "Red A", "Red", "twenty", day(5), day(7), 3.0, 60.0, 20.0, 50.0, day(8)),
+        ],
+        bench_trays=[("W1", day(6), day(8), trays), ("W2", day(7), day(8), 3.0)],
+        joins=[("Pair", day(8), "W1", "W2", 4, 3, 40.0, 0.8, 0.9, 50.0)],
+        flows=[("Pair", day(8), "graft", 40.0, loaded, 36.0, loaded, 36.0, day(13), 36.0, 0.0, 0.0)],
+        deliveries=[("O-1", "Pair", "own", day(8), None, day(13), day(13), day(13), 36.0, 0.0)],
+        orders=[("O-1", "Market farm", "Pair", day(13), 36, 36.0, 0.0, 0.0, 0.0, 50.0, None)],
+        slots=slots(there, used),
+        unit_batches=[("Chamber", day(8), day(11), 1.0, loaded)],
+        unit_loads=[("Chamber", day(8), "Pair", day(8), day(8), loaded)],
+        hours=[("Grafters", "own", day(8), "grafting", "graft", 1.0)],
+        crew_days=crew_days("Grafters", {8: 1.0}),
+        items=[
+            ("Red A", "seed", "seed", 100, 0.0, 60.0, 40.0, 0),
+            ("Stout A", "seed", "seed", 100, 0.0, trays * cells, 100 - trays * cells, 0),
+        ],
+        item_uses=[("Stout A", day(4), trays * cells), ("Red A", day(5), 60.0)],
+        costs=[("labour", "Grafters", 20.0), ("slots", "Chamber", 12.0)],
+    )
+
+
+BY_HAND: dict[str, tuple[Scenario, Plan]] = {
+    "own-root": own_root(),
+    "on-tray in units": grafted(Kind.ON_TRAY),
+    "root-cut in units": grafted(Kind.ROOT_CUT),
+}
+"""A scenario and its plan, by name."""

@@ -1,0 +1,247 @@
+"""Plans broken on purpose: what an audit must not let pass.
+
+Each mutation takes a sound plan and gives a broken one, or None where the plan has nothing of the kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from math import nan
+from typing import Any
+
+from model.plan import Plan, frame
+
+Row = dict[str, Any]
+Change = Callable[[Plan], Plan | None]
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Mutation:
+    """A way to break a plan, and the check that must fail then."""
+
+    check: str
+    change: Change
+
+
+def rows_of(plan: Plan, table: str) -> list[Row]:
+    """A table's rows."""
+    return list(plan.table(table).to_dict("records"))
+
+
+def with_table(plan: Plan, table: str, rows: list[Row]) -> Plan:
+    """The plan with other rows in a table."""
+    return replace(plan, **{table: frame(table, [tuple(row.values()) for row in rows])})
+
+
+def first(table: str, change: Callable[[Row], Row], where: Callable[[Row], bool] = lambda r: True) -> Change:
+    """Change the first row of a table that is as asked for."""
+
+    def apply(plan: Plan) -> Plan | None:
+        rows = rows_of(plan, table)
+        for n, row in enumerate(rows):
+            if where(row):
+                rows[n] = row | change(row)
+                return with_table(plan, table, rows)
+        return None
+
+    return apply
+
+
+def without(table: str, where: Callable[[Row], bool] = lambda r: True) -> Change:
+    """Take the first row of a table that is as asked for away."""
+
+    def apply(plan: Plan) -> Plan | None:
+        rows = rows_of(plan, table)
+        for n, row in enumerate(rows):
+            if where(row):
+                return with_table(plan, table, rows[:n] + rows[n + 1 :])
+        return None
+
+    return apply
+
+
+def twice(table: str) -> Change:
+    """Repeat the first row of a table."""
+
+    def apply(plan: Plan) -> Plan | None:
+        rows = rows_of(plan, table)
+        return with_table(plan, table, [rows[0], *rows]) if rows else None
+
+    return apply
+
+
+def facts(change: Callable[[Plan], Row]) -> Change:
+    """Change the facts of the run."""
+    return lambda plan: replace(plan, facts=replace(plan.facts, **change(plan)))
+
+
+def if_whole(change: Change) -> Change:
+    """Only in a plan of whole trays."""
+    return lambda plan: change(plan) if plan.facts.whole else None
+
+
+def column_dropped(plan: Plan) -> Plan:
+    """The table of waves without its trays."""
+    return replace(plan, waves=plan.waves.drop(columns="trays"))
+
+
+MUTATIONS: dict[str, Mutation] = {
+    "a column is missing": Mutation("tables have their columns", column_dropped),
+    "an amount is no number": Mutation("every value is there", first("orders", lambda r: {"own": nan})),
+    "the objective is no number": Mutation("every value is there", facts(lambda plan: {"objective": nan})),
+    "fewer than no trays": Mutation("every value is there", first("waves", lambda r: {"trays": -1.0})),
+    "sown a year later": Mutation(
+        "days lie in the plan", first("waves", lambda r: {"sow_day": r["sow_day"] + 365 * DAY})
+    ),
+    "an unknown product": Mutation(
+        "names are the scenario's", first("flows", lambda r: {"product": "No such product"})
+    ),
+    "an unknown lot": Mutation("names are the scenario's", first("waves", lambda r: {"lot": "No such lot"})),
+    "a wave told twice": Mutation("rows are told once", twice("waves")),
+    "a wave moved": Mutation(
+        "joins are possible",
+        first("waves", lambda r: {"sow_day": r["sow_day"] + DAY}, lambda r: r["drawn"] > 0.01),
+    ),
+    "benched a day late": Mutation(
+        "waves are sown right",
+        first("waves", lambda r: {"bench_day": r["bench_day"] + DAY}, lambda r: r["drawn"] > 0.01),
+    ),
+    "seeds left out": Mutation("waves are sown right", first("waves", lambda r: {"seeds": r["seeds"] - 1})),
+    "stand overstated": Mutation(
+        "waves are sown right", first("waves", lambda r: {"usable_per_tray": r["usable_per_tray"] * 1.1})
+    ),
+    "grafted a day later": Mutation(
+        "joins are possible", first("joins", lambda r: {"graft_day": r["graft_day"] + DAY})
+    ),
+    "an age misstated": Mutation(
+        "joins are possible", first("joins", lambda r: {"scion_age": r["scion_age"] + 1})
+    ),
+    "match overstated": Mutation(
+        "joins are possible", first("joins", lambda r: {"match": r["match"] + 0.05})
+    ),
+    "take overstated": Mutation("joins are possible", first("joins", lambda r: {"take": r["take"] + 0.05})),
+    "joined with a wave never sown": Mutation(
+        "names are the scenario's", first("joins", lambda r: {"scion_wave": "W9999"})
+    ),
+    "more joins than seedlings": Mutation(
+        "seedlings suffice", first("joins", lambda r: {"joins": r["joins"] * 3 + 1000})
+    ),
+    "a wave cleared too soon": Mutation(
+        "slots suffice", without("bench_trays", lambda r: bool(r["trays"] > 0.01))
+    ),
+    "more healed than joined": Mutation(
+        "flows add up", first("flows", lambda r: {"healed": r["healed"] * 1.2 + 1})
+    ),
+    "fewer trays than are filled": Mutation(
+        "flows add up",
+        first("flows", lambda r: {"trays_loaded": 0.0}, lambda r: r["trays_loaded"] > 0.01),
+    ),
+    "ready too soon": Mutation("flows add up", first("flows", lambda r: {"ready_day": r["ready_day"] - DAY})),
+    "a flow forgotten": Mutation("flows add up", without("flows", lambda r: r["delivered"] > 0.01)),
+    "held too long": Mutation(
+        "deliveries keep their days", first("deliveries", lambda r: {"ready_day": r["ready_day"] - 4 * DAY})
+    ),
+    "packed a day late": Mutation(
+        "deliveries keep their days", first("deliveries", lambda r: {"pack_day": r["pack_day"] + DAY})
+    ),
+    "a margin eaten": Mutation(
+        "deliveries keep their days",
+        first("deliveries", lambda r: {"margin_plants": 0.0}, lambda r: abs(r["margin_plants"]) > 0.01),
+    ),
+    "an order overfilled": Mutation(
+        "orders are met or short", first("orders", lambda r: {"own": r["own"] + 1})
+    ),
+    "a shortfall hidden": Mutation(
+        "orders are met or short",
+        first("orders", lambda r: {"short": 0.0}, lambda r: r["short"] > 0.01),
+    ),
+    "an order forgotten": Mutation("orders are met or short", without("orders")),
+    "more trays than slots": Mutation(
+        "slots suffice", first("bench_trays", lambda r: {"trays": r["trays"] + 1e6})
+    ),
+    "slots in use left out": Mutation("slots suffice", without("slots", lambda r: bool(r["used"] > 0.01))),
+    "slots invented": Mutation("slots suffice", first("slots", lambda r: {"available": r["available"] + 1})),
+    "loaded while shut": Mutation(
+        "units run all-in all-out", first("unit_loads", lambda r: {"load_day": r["load_day"] + 3 * DAY})
+    ),
+    "a unit overfull": Mutation(
+        "units run all-in all-out", first("unit_loads", lambda r: {"trays": r["trays"] + 1000})
+    ),
+    "a unit emptied too soon": Mutation(
+        "units run all-in all-out",
+        first(
+            "unit_batches",
+            lambda r: {"shut_until": r["open_day"] + DAY},
+            lambda r: bool(r["slots_loaded"] > 0.01 and r["shut_until"] > r["open_day"] + DAY),
+        ),
+    ),
+    "work without hands": Mutation("hands do the work", without("hours", lambda r: r["hours"] > 0.01)),
+    "a skill nobody has": Mutation("hands do the work", first("hours", lambda r: {"skill": "Flying"})),
+    "more hours than a day has": Mutation(
+        "crews keep their hours", first("crew_days", lambda r: {"regular": r["regular"] + 500})
+    ),
+    "overtime without end": Mutation(
+        "crews keep their hours", first("crew_days", lambda r: {"overtime": r["overtime"] + 500})
+    ),
+    "training ignored": Mutation(
+        "temporary hands are trained",
+        first("temporary", lambda r: {"new": 0.0}, lambda r: r["new"] > 0.01),
+    ),
+    "temporary hands beyond the most": Mutation(
+        "temporary hands are trained", first("temporary", lambda r: {"heads": r["heads"] + 1000})
+    ),
+    "temporary hands unpaid": Mutation(
+        "temporary hands are trained",
+        first("temporary", lambda r: {"amount": r["amount"] - 1}),
+    ),
+    "bought in by the one": Mutation(
+        "bought plants arrive",
+        first("buy_in", lambda r: {"plants": 0.5}, lambda r: abs(r["plants"] - 0.5) > 0.01),
+    ),
+    "an arrival moved": Mutation(
+        "bought plants arrive", first("buy_in", lambda r: {"arrival_day": r["arrival_day"] - DAY})
+    ),
+    "seed never bought": Mutation(
+        "stock never runs out", without("purchases", lambda r: r["packs"] * r["size"] > 0.01)
+    ),
+    "ordered too late": Mutation(
+        "stock never runs out",
+        first(
+            "purchases",
+            lambda r: {"order_by": r["order_by"] + DAY},
+            lambda r: r["order_by"] is not None,
+        ),
+    ),
+    "a pack at another price": Mutation(
+        "stock never runs out", first("purchases", lambda r: {"price": r["price"] + 1})
+    ),
+    "use of an item left out": Mutation(
+        "stock never runs out", without("item_uses", lambda r: r["used"] > 0.01)
+    ),
+    "a cost line changed": Mutation(
+        "money adds up", first("costs", lambda r: {"amount": r["amount"] * 0.9 - 1})
+    ),
+    "an objective too low": Mutation(
+        "money adds up", facts(lambda plan: {"objective": plan.facts.objective * 0.9 - 1})
+    ),
+    "more sold than left over": Mutation(
+        "salvage is surplus", first("salvage", lambda r: {"sold": r["surplus"] + 1})
+    ),
+    "half a tray": Mutation(
+        "counts are whole", if_whole(first("waves", lambda r: {"trays": r["trays"] + 0.5}))
+    ),
+    "half a plant short": Mutation(
+        "counts are whole", if_whole(first("orders", lambda r: {"short": r["short"] + 0.5}))
+    ),
+    "a dual that disagrees": Mutation(
+        "the bound holds", facts(lambda plan: {"dual_objective": plan.facts.dual_objective * 1.01 + 1})
+    ),
+    "a bound above the plan": Mutation(
+        "the bound holds", facts(lambda plan: {"bound": plan.facts.objective + abs(plan.facts.objective) + 1})
+    ),
+    "a gap made small": Mutation("the bound holds", facts(lambda plan: {"gap": plan.facts.gap - 0.01})),
+}
+"""Ways to break a plan, by name."""
