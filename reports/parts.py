@@ -207,15 +207,10 @@ class Sheet:
 
     # Tables
 
-    def table(
-        self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]], section: str | None = None
-    ) -> Placed:
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Placed:
         """A table under what stands on the sheet so far, with totals where columns want them."""
         self._widen(columns, rows)
         self._write_opening(max(self.width, NARROWEST_PAGE))
-        if section is not None:
-            self.write(self.row, 0, section, **{**style.SECTION, "bottom": 0})
-            self.row += 1
         self._write_headings(columns)
         placed = Placed(self.name, self.row, len(rows), {column.key: n for n, column in enumerate(columns)})
         looks = [self.book.format(**self._look(column, first=n == 0)) for n, column in enumerate(columns)]

@@ -33,8 +33,8 @@ CAUTIONS = {
 """What a person should mind, by where the work stands.
 
 That tools which cut infected seedlings infect the grafts after them: Japanese J. Phytopathology 69(1);
-that some tomato viruses stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076 (both known by
-their abstracts). The rest is common practice, no source.
+that some tomato viruses stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076 (both
+known by their abstracts). The rest is common practice, no source.
 """
 
 

@@ -6,14 +6,14 @@ import html
 import re
 import zipfile
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import openpyxl
 import pytest
 from openpyxl import Workbook
 
-from model.plan import COST_LINES
+from model.plan import COST_LINES, Plan
 from model.solve import plan
 from reports.workbook import SHEETS, write_plan_workbook
 from tests.report_scenario import (
@@ -22,6 +22,7 @@ from tests.report_scenario import (
     NURSERY,
     ORDER,
     REMARKS,
+    Remark,
     report_plan,
     report_scenario,
 )
@@ -330,6 +331,14 @@ def test_assumptions_hold_every_input_but_the_orders(book: Workbook) -> None:
     assert [(row["Row"], row["Value"], row["Remark"]) for row in orders] == [("early", 60, "a small order")]
 
 
+def test_a_remark_on_the_name_of_a_row_is_not_lost(tmp_path: Path) -> None:
+    remark = Remark("seed_lots", 2, "lot", "Red A", "the lot is drawn on by nothing", "")
+    write_plan_workbook(report_scenario(), report_plan(), CHECKS, [remark], tmp_path / "plan.xlsx")
+    rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
+    found = [(row["Table"], row["Row"], row["Remark"]) for row in rows if row["Remark"]]
+    assert found == [("seed_lots", "row 2", "the lot is drawn on by nothing")]
+
+
 def test_checks_show_result_and_run_facts(book: Workbook) -> None:
     rows = table(book["Checks"], "Check")
     assert [(row["Check"], row["Result"], row["Detail"]) for row in rows] == [
@@ -356,6 +365,52 @@ def test_checks_show_result_and_run_facts(book: Workbook) -> None:
 def test_cautions_stand_where_the_work_is(book: Workbook, name: str, words: str) -> None:
     text = " ".join(str(row[0]) for row in book[name].iter_rows(max_col=1, values_only=True))
     assert words in text
+
+
+# The summary page
+
+
+def on_summary(tmp_path: Path, result: Plan, **nursery: object) -> str:
+    scenario = report_scenario()
+    changed = replace(scenario, nursery=replace(scenario.nursery, **nursery))  # type: ignore[arg-type]
+    write_plan_workbook(changed, result, CHECKS, (), tmp_path / "plan.xlsx")
+    sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx")["Summary"]
+    return "\n".join(str(row[0]) for row in sheet.iter_rows(max_col=1, values_only=True))
+
+
+def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path) -> None:
+    orders = report_plan().orders
+    short = orders.assign(short=[4.0, 60.0, 2.0, 7.0], short_because="x" * 1000)
+    costs = report_plan().costs
+    text = on_summary(
+        tmp_path, replace(report_plan(), orders=short, costs=costs.query("line != 'shortfall'"))
+    )
+    named = re.findall(r"SHORT: (\S+) \(", text)
+    assert named == ["early", "own", ORDER]
+    assert "... and 1 more orders short: see Orders." in text
+    assert "x" * 300 not in text.replace("\n", "")
+
+
+def test_summary_lists_what_is_sown_in_the_first_week(tmp_path: Path) -> None:
+    waves = report_plan().waves
+    first = report_scenario().nursery.first_day
+    text = on_summary(tmp_path, report_plan())
+    sown = sorted(day for day in set(waves["sow_day"]) if (day - first).days < 7)
+    assert [line[:10] for line in text.splitlines() if line[10:16] == " sow: "] == [str(day) for day in sown]
+
+
+def test_summary_counts_what_it_leaves_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    everything = on_summary(tmp_path, report_plan())
+    monkeypatch.setattr("reports.sheets_front.MOST_ACTIONS", 1)
+    text = on_summary(tmp_path, report_plan())
+    listed = re.findall(r"^2027-03-0\d [a-z ]+: ", everything, re.M)
+    assert f"... and {len(listed) - 1} lines more: see Sowing, Graft days." in text
+
+
+def test_summary_of_a_week_without_work_names_the_first_of_all(tmp_path: Path) -> None:
+    early = report_scenario().nursery.first_day - timedelta(days=14)
+    text = on_summary(tmp_path, report_plan(), first_day=early)
+    assert "Nothing. First of all, on 2027-03-0" in text
 
 
 # Whole or not at all
