@@ -88,8 +88,8 @@ BLANK = frozenset(
         ("shadow_prices", "high"),
     }
 )
-SIGNED = frozenset({"amount", "value", "left", "at", "low", "high", "margin", "margin_plants"})
-"""Numbers that may be negative: money, and margins at low service levels."""
+SIGNED = frozenset({"amount", "value", "left", "at", "low", "high"})
+"""Numbers that may be negative: money, what is left of an item, and prices of limits."""
 UNBOUNDED = frozenset({"low", "high"})
 ABOVE_ZERO = frozenset({"match", "usable_per_tray"})
 KEYS = {
