@@ -46,12 +46,20 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
     from scenarios.write import write_folder
     from tests.benchmarks.books import book
 
-    programs: list[tuple[Any, dict[str, Any]]] = []
+    programs: list[tuple[Any, dict[str, Any], list[Any]]] = []
     original = solve.solver
 
     def recording(*arguments: Any, **options: Any) -> Any:
         highs = original(*arguments, **options)
-        programs.append((highs.getLp(), options))
+        change = highs.changeColsBounds
+        changes: list[Any] = []
+
+        def changing(*bounds: Any) -> Any:
+            changes.append(bounds)
+            return change(*bounds)
+
+        highs.changeColsBounds = changing
+        programs.append((highs.getLp(), options, changes))
         return highs
 
     solve.solver = recording
@@ -75,13 +83,16 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
         total = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     alone = []
-    for lp, options in programs:
+    for lp, options, changes in programs:
         highs = highspy.Highs()
         for option, value in {"output_flag": False, "threads": 1, "random_seed": 0, **options}.items():
             highs.setOptionValue(option, value)
         since = time.perf_counter()
         highs.passModel(lp)
         highs.run()
+        for bounds in changes:
+            highs.changeColsBounds(*bounds)
+            highs.run()
         alone.append(time.perf_counter() - since)
     return {
         "orders": orders,
