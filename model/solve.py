@@ -11,7 +11,7 @@ import hashlib
 import platform
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -39,11 +39,13 @@ SMALL_BOOK = 150
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 20_000}
 STEPS = {
     "hands": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
-    "waves": {"mip_rel_gap": 2.5e-3, "mip_max_nodes": 10},
     "plants": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
     "packs": {"mip_rel_gap": 1e-6, "mip_max_nodes": 10_000},
 }
 """Where each step of a larger book stops: by nodes, never by time, so that plans repeat."""
+
+RAISED = 0.34
+"""Share of the waves still in parts that one round of the dive makes whole."""
 
 
 class SolveError(Exception):
@@ -213,48 +215,53 @@ def _mixed(compiled: Compiled, whole: tuple[str, ...], options: dict[str, Any]) 
     return run(highs, stopped_early=True)
 
 
-def _only_sown(compiled: Compiled, solution: Solution) -> Compiled:
-    """The program restricted to the waves that the solution sows."""
-    columns = compiled.columns(("x",))
-    dropped = columns[solution.columns[columns] <= 1e-7]
-    return with_fixed(compiled, dropped, np.zeros(len(dropped)))
-
-
 def _given(compiled: Compiled, letters: tuple[str, ...], solution: Solution) -> Compiled:
     """The program with the whole variables of these letters fixed as in the solution."""
     columns = compiled.columns(letters)
     return with_fixed(compiled, columns, np.round(solution.columns[columns]))
 
 
-def _short_anew(compiled: Compiled, before: Solution, after: Solution) -> bool:
-    """Whether plants are short of an order that was filled before."""
-    columns = compiled.columns(("s",))
-    return bool(np.any((before.columns[columns] <= 1e-6) & (after.columns[columns] > 0.5)))
-
-
 def _filled(compiled: Compiled, solution: Solution) -> Compiled:
-    """The program in which no order may be short that is not short in the solution.
-
-    Without this a step that stops within its gap may leave out a few plants to save a tray.
-    """
+    """The program in which no order may be short that is not short in the solution."""
     columns = compiled.columns(("s",))
     full = columns[solution.columns[columns] <= 1e-6]
     return with_fixed(compiled, full, np.zeros(len(full)))
 
 
-def _whole_trays(compiled: Compiled, hands: Solution, letters: tuple[str, ...]) -> Solution:
-    """Whole trays of the waves that ``hands`` sows, then, these given, all of ``letters`` whole."""
-    waves = _mixed(_only_sown(compiled, hands), ("x", *LUMPY), STEPS["waves"])
-    return _mixed(_given(compiled, ("x",), waves), letters, STEPS["plants"])
+def _dive(compiled: Compiled) -> Solution:
+    """Waves of whole trays, found by a dive.
+
+    Each round raises the least of the waves nearest above a whole number of trays to that number and
+    solves again from where it stood; the others fall or rise on their own. Ends when all are whole.
+    """
+    highs, columns = solver(compiled), compiled.columns(("x",))
+    while True:
+        found = run(highs)
+        trays = found.columns[columns]
+        part = np.where(np.abs(trays - np.round(trays)) < 1e-6, 0.0, trays % 1.0)
+        open_ = np.flatnonzero(part)
+        if not len(open_):
+            return found
+        order = open_[np.argsort(-part[open_], kind="stable")]
+        chosen = order[: max(1, int(len(order) * RAISED))]
+        raised = columns[chosen].astype(np.int32)
+        highs.changeColsBounds(len(raised), raised, np.ceil(trays[chosen]), compiled.upper[raised])
+
+
+def _whole_trays(compiled: Compiled, hands: Solution) -> Solution:
+    """Whole trays, then whole plants bought and short, with the hands, units and waves given."""
+    given = _given(compiled, ("M", "A", "N", "O"), hands)
+    waves = _dive(given)
+    return _mixed(_given(given, ("x",), waves), ("B", "b", "s"), STEPS["plants"])
 
 
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A small book is solved as one mixed-integer program. In a larger one the lumpy decisions are made
-    whole first (the least cost of that is a bound), then the trays of the waves so sown, then, these
-    given, plants bought and short; packs last, since nothing else depends on them. An order that the
-    first step fills stays filled where that can be.
+    whole first (the least cost of that is a bound), then the trays by a dive, then, these given,
+    plants bought and short; packs last, since nothing else depends on them. An order that the first
+    step fills stays filled where that can be.
     """
     if len(program.network.waves) <= SMALL_BOOK:
         best = _mixed(compiled, WHOLE, EXACT)
@@ -262,11 +269,11 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
     else:
         hands = _mixed(compiled, LUMPY, STEPS["hands"]) if len(compiled.columns(LUMPY)) else continuous
         bound = max(continuous.objective, hands.bound)
+        try:
+            plants = _whole_trays(_filled(compiled, hands), hands)
+        except SolveError:
+            plants = _whole_trays(compiled, hands)
         but_packs = tuple(letter for letter in WHOLE if letter != "P")
-        plants = _whole_trays(compiled, hands, but_packs)
-        if _short_anew(compiled, hands, plants):
-            with suppress(SolveError):
-                plants = _whole_trays(_filled(compiled, hands), hands, but_packs)
         best = _mixed(_given(compiled, but_packs, plants), ("P",), STEPS["packs"])
     return run(solver(_given(compiled, WHOLE, best))), bound
 

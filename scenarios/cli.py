@@ -204,3 +204,7 @@ def _progress() -> Iterator[Callable[[str], None]]:
             yield lambda phase: status.update(f"{phase} ... ({time.perf_counter() - start:.1f} s)")
     else:
         yield lambda phase: console.print(f"{phase} ...", markup=False)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
