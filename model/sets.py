@@ -16,9 +16,6 @@ from model.network import Network
 WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s")
 """Variables that are whole in a plan of whole trays."""
 
-LUMPY = ("M", "A", "N", "B", "O")
-"""Variables made whole first, while trays are still in parts."""
-
 HELD = ("M", "A", "B", "O")
 """Variables held at the plan's values when shadow prices are asked for."""
 

@@ -20,7 +20,7 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
-from scipy.sparse import csc_array
+from scipy.sparse import csc_array, csr_array
 
 from model.diagnose import say_why_short
 from model.entities import Scenario
@@ -29,23 +29,26 @@ from model.plan import Facts, Plan
 from model.prices import shadow_prices
 from model.program import build, collector_paused
 from model.results import plan_tables
-from model.sets import HELD, LUMPY, WHOLE, Label, Program
+from model.sets import HELD, WHOLE, Label, Program
 
 Floats = NDArray[np.float64]
 
 SMALL_BOOK = 150
 """Programs of at most so many waves are made whole in one step, over all waves, to optimality."""
 
-EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 20_000}
-STEPS = {
-    "hands": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
-    "plants": {"mip_rel_gap": 1e-4, "mip_max_nodes": 50},
-    "packs": {"mip_rel_gap": 1e-6, "mip_max_nodes": 10_000},
+EXACT = {
+    "mip_rel_gap": 1e-9,
+    "mip_abs_gap": 1e-9,
+    "mip_max_nodes": 20_000,
+    "mip_feasibility_tolerance": 1e-9,
 }
-"""Where each step of a larger book stops: by nodes, never by time, so that plans repeat."""
+"""How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
+
+DIVE = (("M", "N", "B", "O"), ("x",), ("b", "s"))
+"""Variables that the dive makes whole, in this order; new hands follow from hands."""
 
 RAISED = 0.34
-"""Share of the waves still in parts that one round of the dive makes whole."""
+"""Share of the variables still in parts that one round of the dive makes whole."""
 
 
 class SolveError(Exception):
@@ -209,12 +212,6 @@ def with_fixed(compiled: Compiled, columns: NDArray[np.intp], values: Floats) ->
     return replace(compiled, lower=lower, upper=upper)
 
 
-def _mixed(compiled: Compiled, whole: tuple[str, ...], options: dict[str, Any]) -> Solution:
-    """The program with the variables of these letters whole."""
-    highs = solver(compiled, compiled.columns(whole), mip_feasibility_tolerance=1e-9, **options)
-    return run(highs, stopped_early=True)
-
-
 def _given(compiled: Compiled, letters: tuple[str, ...], solution: Solution) -> Compiled:
     """The program with the whole variables of these letters fixed as in the solution."""
     columns = compiled.columns(letters)
@@ -229,52 +226,71 @@ def _filled(compiled: Compiled, solution: Solution) -> Compiled:
 
 
 def _dive(compiled: Compiled) -> Solution:
-    """Waves of whole trays, found by a dive.
+    """A solution whole in all but packs, found by a dive, one group of variables after the other.
 
-    Each round raises the least of the waves nearest above a whole number of trays to that number and
-    solves again from where it stood; the others fall or rise on their own. Ends when all are whole.
+    Each round raises those of the group that lie closest below a whole number to that number and solves
+    again from where it stood; the others fall or rise on their own. A group that is whole stays as
+    it is. Raises SolveError where that leaves no solution.
     """
-    highs, columns = solver(compiled), compiled.columns(("x",))
-    while True:
-        found = run(highs)
-        trays = found.columns[columns]
-        part = np.where(np.abs(trays - np.round(trays)) < 1e-6, 0.0, trays % 1.0)
-        open_ = np.flatnonzero(part)
-        if not len(open_):
-            return found
-        order = open_[np.argsort(-part[open_], kind="stable")]
-        chosen = order[: max(1, int(len(order) * RAISED))]
-        raised = columns[chosen].astype(np.int32)
-        highs.changeColsBounds(len(raised), raised, np.ceil(trays[chosen]), compiled.upper[raised])
+    highs = solver(compiled)
+    found = run(highs)
+    for letters in DIVE:
+        columns = compiled.columns(letters)
+        while len(open_ := _in_parts(found.columns[columns])):
+            chosen = columns[open_[: max(1, int(len(open_) * RAISED))]].astype(np.int32)
+            raised = np.ceil(found.columns[chosen])
+            highs.changeColsBounds(len(chosen), chosen, raised, compiled.upper[chosen])
+            found = run(highs)
+        settled = np.round(found.columns[columns])
+        highs.changeColsBounds(len(columns), columns.astype(np.int32), settled, settled)
+    return found
 
 
-def _whole_trays(compiled: Compiled, hands: Solution) -> Solution:
-    """Whole trays, then whole plants bought and short, with the hands, units and waves given."""
-    given = _given(compiled, ("M", "A", "N", "O"), hands)
-    waves = _dive(given)
-    return _mixed(_given(given, ("x",), waves), ("B", "b", "s"), STEPS["plants"])
+def _in_parts(values: Floats) -> NDArray[np.intp]:
+    """Indices of the values that are not whole, those closest below a whole number first."""
+    part = np.where(np.abs(values - np.round(values)) < 1e-6, 0.0, values % 1.0)
+    order: NDArray[np.intp] = np.argsort(-part, kind="stable")
+    return order[: np.count_nonzero(part)]
+
+
+def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution with its seed and supplies in the cheapest whole packs; nothing else depends on them."""
+    columns = compiled.columns(("P",))
+    rows = list(compiled.rows.get("packs", {}).values())
+    matrix = csr_array(compiled.matrix)[rows]
+    others = solution.columns.copy()
+    others[columns] = 0.0
+    packs = replace(
+        compiled,
+        matrix=csc_array(matrix[:, columns]),
+        row_lower=np.full(len(rows), -np.inf),
+        row_upper=compiled.row_upper[rows] - matrix @ others,
+        lower=compiled.lower[columns],
+        upper=compiled.upper[columns],
+        cost=compiled.cost[columns],
+        offset=0.0,
+    )
+    others[columns] = run(solver(packs, np.arange(len(columns)), **EXACT), stopped_early=True).columns
+    return replace(solution, columns=others)
 
 
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
-    A small book is solved as one mixed-integer program. In a larger one the lumpy decisions are made
-    whole first (the least cost of that is a bound), then the trays by a dive, then, these given,
-    plants bought and short; packs last, since nothing else depends on them. An order that the first
-    step fills stays filled where that can be.
+    A small book is solved as one mixed-integer program. In a larger one a dive makes hands, units,
+    deliveries and fixed costs whole, then trays, then plants bought and short; packs come last. An order
+    that the continuous program fills stays filled where that can be.
     """
     if len(program.network.waves) <= SMALL_BOOK:
-        best = _mixed(compiled, WHOLE, EXACT)
+        best = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
         bound = max(continuous.objective, best.bound)
     else:
-        hands = _mixed(compiled, LUMPY, STEPS["hands"]) if len(compiled.columns(LUMPY)) else continuous
-        bound = max(continuous.objective, hands.bound)
+        bound = continuous.objective
         try:
-            plants = _whole_trays(_filled(compiled, hands), hands)
+            whole = _dive(_filled(compiled, continuous))
         except SolveError:
-            plants = _whole_trays(compiled, hands)
-        but_packs = tuple(letter for letter in WHOLE if letter != "P")
-        best = _mixed(_given(compiled, but_packs, plants), ("P",), STEPS["packs"])
+            whole = _dive(compiled)
+        best = _whole_packs(compiled, whole)
     return run(solver(_given(compiled, WHOLE, best))), bound
 
 
