@@ -44,6 +44,13 @@ EXACT = {
 }
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
 
+PRESOLVE_FAILURES = (
+    highspy.HighsModelStatus.kPresolveError,
+    highspy.HighsModelStatus.kPostsolveError,
+    highspy.HighsModelStatus.kUnknown,
+)
+"""HiGHS now and then cannot carry a presolved optimum back; it then solves again without presolve."""
+
 DIVE = (("M", "N", "B", "O"), ("x",), ("b", "s"))
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
@@ -172,6 +179,11 @@ def run(highs: Any, *, stopped_early: bool = False) -> Solution:
     """
     highs.run()
     status = highs.getModelStatus()
+    if status in PRESOLVE_FAILURES:
+        highs.setOptionValue("presolve", "off")
+        highs.clearSolver()
+        highs.run()
+        status = highs.getModelStatus()
     info = highs.getInfo()
     fine = {highspy.HighsModelStatus.kOptimal}
     if stopped_early and info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:

@@ -237,7 +237,7 @@ TABLES: tuple[Table, ...] = (
                 "Largest difference of stem diameters that can be joined.",
                 "mm",
                 required=False,
-                above_low=True,
+                low=0.01,
             ),
             share("take", "Share of joins that heal; blank for own-root.", required=False, above_low=True),
             Column(

@@ -442,7 +442,7 @@ ROWS = [
         "whole number from 0",
     ),
     cell("no match", "methods", 2, "match", None, "match from a number", "share above 0"),
-    cell("no tolerance", "methods", 3, "stem_tolerance_mm", None, "match from diameters", "number above 0"),
+    cell("no tolerance", "methods", 3, "stem_tolerance_mm", None, "match from diameters", "number from 0.01"),
     cell("no take", "methods", 2, "take", None, "is blank", "share above 0"),
     cell("own-root with take", "methods", 5, "take", 0.9, "own-root", "clear it"),
     cell("own-root with match from ages", "methods", 5, "match_from", "ages", "own-root", "write number"),
