@@ -241,21 +241,46 @@ def _dive(compiled: Compiled) -> Solution:
     """A solution whole in all but packs, found by a dive, one group of variables after the other.
 
     Each round raises those of the group that lie closest below a whole number to that number and solves
-    again from where it stood; the others fall or rise on their own. A group that is whole stays as
-    it is. Raises SolveError where that leaves no solution.
+    again from where it stood; the others fall or rise on their own. Where there is no room for so many,
+    half of them are raised, and one alone without room is lowered. A group that is whole stays as it is.
+    Raises SolveError where no solution is left.
     """
     highs = solver(compiled)
     found = run(highs)
+    lower, upper = compiled.lower.copy(), compiled.upper.copy()
+
+    def bound(columns: NDArray[np.intp], low: Floats, high: Floats) -> None:
+        lower[columns], upper[columns] = low, high
+        highs.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
+
     for letters in DIVE:
         columns = compiled.columns(letters)
+        share = RAISED
         while len(open_ := _in_parts(found.columns[columns])):
-            chosen = columns[open_[: max(1, int(len(open_) * RAISED))]].astype(np.int32)
-            raised = np.ceil(found.columns[chosen])
-            highs.changeColsBounds(len(chosen), chosen, raised, compiled.upper[chosen])
-            found = run(highs)
+            chosen = columns[open_[: max(1, int(len(open_) * share))]]
+            before = lower[chosen].copy(), upper[chosen].copy()
+            bound(chosen, np.ceil(found.columns[chosen]), before[1])
+            try:
+                found = run(highs)
+            except SolveError:
+                bound(chosen, *before)
+                share /= 2
+                if len(chosen) == 1:
+                    bound(chosen, before[0], np.floor(found.columns[chosen]))
+                    found = run(highs)
         settled = np.round(found.columns[columns])
-        highs.changeColsBounds(len(columns), columns.astype(np.int32), settled, settled)
+        bound(columns, settled, settled)
     return found
+
+
+def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution with the fixed cost of those waves only that have trays."""
+    opened, trays = compiled.position["O"], compiled.position["x"]
+    if not len(opened):
+        return solution
+    columns = solution.columns.copy()
+    columns[opened] = columns[trays] > 0.5
+    return replace(solution, columns=columns)
 
 
 def _in_parts(values: Floats) -> NDArray[np.intp]:
@@ -302,7 +327,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
             whole = _dive(_filled(compiled, continuous))
         except SolveError:
             whole = _dive(compiled)
-        best = _whole_packs(compiled, whole)
+        best = _whole_packs(compiled, _pay_for_sown(compiled, whole))
     return run(solver(_given(compiled, WHOLE, best))), bound
 
 

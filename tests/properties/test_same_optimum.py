@@ -93,6 +93,6 @@ def test_random_continuous(scenario: Scenario) -> None:
 
 
 @given(small_scenarios(products_most=2, orders_most=2, window=0))
-@settings(max_examples=40)
+@settings(max_examples=200)
 def test_random_whole(scenario: Scenario) -> None:
     check_whole(scenario)
