@@ -21,6 +21,11 @@ TINY = 1e-6
 """Amounts below this are rounding."""
 
 
+def is_full(used: float, available: float) -> bool:
+    """Whether what there is counts as used up: 100.0 % in the printed share."""
+    return used > TINY and used >= 0.9995 * available
+
+
 def rows_of(frame: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
     """Rows of a plan table as plain tuples, of the named columns or of all."""
     chosen = [frame[name].tolist() for name in columns or frame.columns]

@@ -8,7 +8,7 @@ from datetime import date
 from model.calendar import Calendar
 from model.entities import PayBasis, Task
 from model.limits import CrewLimits
-from reports.figures import TINY, crew_weeks, rows_of, week_of, weekday
+from reports.figures import crew_weeks, is_full, rows_of, week_of, weekday
 from reports.parts import Cell, Column, Formula
 from reports.report import Report, spans_of
 from reports.style import Kind
@@ -36,7 +36,7 @@ def labour(report: Report) -> None:
             there = Formula("={regular_there}+{overtime_there}+{temporary_there}", week.available)
             value = week.worked / week.available if week.available else 0.0
             share = Formula("=IF({there}=0,0,{worked}/{there})", value)
-            full = week.regular > TINY and week.regular >= week.regular_available - TINY
+            full = is_full(week.regular, week.regular_available)
             rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
     columns = [
         Column("crew", "Crew"),

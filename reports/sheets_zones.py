@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reports.figures import TINY, healing_zones, rows_of, zone_weeks
+from reports.figures import healing_zones, is_full, rows_of, zone_weeks
 from reports.parts import Cell, Column, Formula
 from reports.report import Report, spans_of
 from reports.style import Kind
@@ -50,7 +50,7 @@ def zones(report: Report) -> None:
 
 
 def _full(used: float, available: float) -> str | None:
-    return "FULL" if used > TINY and used >= available - TINY else None
+    return "FULL" if is_full(used, available) else None
 
 
 def chamber(report: Report) -> None:
