@@ -11,7 +11,7 @@ import hashlib
 import platform
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -33,15 +33,11 @@ from model.sets import HELD, WHOLE, Label, Program
 
 Floats = NDArray[np.float64]
 
-SMALL_BOOK = 150
-"""Programs of at most so many waves are made whole in one step, over all waves, to optimality."""
+SMALL_BOOK = 60
+"""In programs of at most so many waves the dive's solution is improved upon, mostly to the optimum."""
 
-EXACT = {
-    "mip_rel_gap": 1e-9,
-    "mip_abs_gap": 1e-9,
-    "mip_max_nodes": 20_000,
-    "mip_feasibility_tolerance": 1e-9,
-}
+BETTER = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 1000}
+PACKS = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 20_000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
 
 PRESOLVE_FAILURES = (
@@ -294,6 +290,8 @@ def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
     """The solution with its seed and supplies in the cheapest whole packs; nothing else depends on them."""
     columns = compiled.columns(("P",))
     rows = list(compiled.rows.get("packs", {}).values())
+    if not len(columns) or not rows:
+        return solution
     matrix = csr_array(compiled.matrix)[rows]
     others = solution.columns.copy()
     others[columns] = 0.0
@@ -307,28 +305,30 @@ def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
         cost=compiled.cost[columns],
         offset=0.0,
     )
-    others[columns] = run(solver(packs, np.arange(len(columns)), **EXACT), stopped_early=True).columns
+    others[columns] = run(solver(packs, np.arange(len(columns)), **PACKS), stopped_early=True).columns
     return replace(solution, columns=others)
 
 
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
-    A small book is solved as one mixed-integer program. In a larger one a dive makes hands, units,
-    deliveries and fixed costs whole, then trays, then plants bought and short; packs come last. An order
-    that the continuous program fills stays filled where that can be.
+    A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
+    packs come last. An order that the continuous program fills stays filled where that can be. In a
+    small book a mixed-integer program improves on this, and often proves its optimum.
     """
-    if len(program.network.waves) <= SMALL_BOOK:
-        best = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
-        bound = max(continuous.objective, best.bound)
-    else:
-        bound = continuous.objective
-        try:
-            whole = _dive(_filled(compiled, continuous))
-        except SolveError:
-            whole = _dive(compiled)
-        best = _whole_packs(compiled, _pay_for_sown(compiled, whole))
-    return run(solver(_given(compiled, WHOLE, best))), bound
+    try:
+        dived = _dive(_filled(compiled, continuous))
+    except SolveError:
+        dived = _dive(compiled)
+    packed = _whole_packs(compiled, _pay_for_sown(compiled, dived))
+    best = run(solver(_given(compiled, WHOLE, packed)))
+    if len(program.network.waves) > SMALL_BOOK:
+        return best, continuous.objective
+    better = run(solver(compiled, compiled.columns(WHOLE), **BETTER), stopped_early=True)
+    with suppress(SolveError):
+        rounded = run(solver(_given(compiled, WHOLE, better)))
+        best = min(best, rounded, key=lambda solution: solution.objective)
+    return best, min(max(continuous.objective, better.bound), best.objective)
 
 
 @contextmanager
