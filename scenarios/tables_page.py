@@ -11,7 +11,8 @@ HEAD = """# The scenario's tables
 A scenario is one workbook (.xlsx) with a sheet for each table, or a folder with a CSV file for each.
 Headings are the column names; the unit may follow in brackets, as in `pay_per_hour [currency/h]`.
 Dates in CSV files are written 2027-03-15, decimals with a point, shares as 0.85; several values in
-one cell are parted by ';'. This page is made from `scenarios/tables.py`.
+one cell are parted by ';'. Text that starts with = + - or @ carries an apostrophe before it in CSV files,
+so that no spreadsheet runs it; the reader takes it away. This page is made from `scenarios/tables.py`.
 """
 
 
