@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import chain, combinations
+from math import ceil
 
 import networkx as nx
 import numpy as np
@@ -15,8 +16,8 @@ from scipy.stats import norm
 from model.yields import QUANTILES, match_share, matched_pairs
 from tests.independent_parts import paired_share
 
-CELLS_A_TOLERANCE = 40
-"""Grid cells in a tolerance; the bracket of the supremum is as wide as one cell's worth."""
+CELLS_A_TOLERANCE, CELLS_A_SPREAD = 40, 20
+"""Least grid cells in a tolerance and in a spread; the bracket of the supremum is one cell's worth wide."""
 
 stems = st.lists(st.integers(0, 60), min_size=0, max_size=25).map(sorted)
 means = st.floats(1.0, 3.0)
@@ -69,13 +70,14 @@ def strassen(mean_a: float, sd_a: float, mean_b: float, sd_b: float, tolerance: 
     Unions of cells are some of the sets, so they give an upper bound of the share. Widening any set to
     whole cells loses at most one cell of reach, so one cell less gives a lower bound.
     """
-    step = tolerance / CELLS_A_TOLERANCE
+    cells = max(CELLS_A_TOLERANCE, ceil(CELLS_A_SPREAD * tolerance / min(sd_a, sd_b)))
+    step = tolerance / cells
     low = min(mean_a - 8 * sd_a, mean_b - 8 * sd_b)
     high = max(mean_a + 8 * sd_a, mean_b + 8 * sd_b)
     edges = np.arange(low, high + 2 * step, step)
     p, q = (np.diff(norm.cdf(edges, mean, sd)) for mean, sd in ((mean_a, sd_a), (mean_b, sd_b)))
-    upper = 1 - most_unmatched(p, q, CELLS_A_TOLERANCE)
-    lower = 1 - most_unmatched(p, q, CELLS_A_TOLERANCE - 1)
+    upper = 1 - most_unmatched(p, q, cells)
+    lower = 1 - most_unmatched(p, q, cells - 1)
     return lower, upper
 
 
