@@ -49,11 +49,11 @@ def check_continuous(scenario: Scenario) -> None:
 
 
 def check_whole(scenario: Scenario) -> None:
-    """The whole plan costs the proved optimum, over its bound, and stands the audit."""
+    """The independent optimum lies between the plan's bound and its cost; the plan stands the audit."""
     made = plan(scenario)
     optimum = least_cost(scenario, whole=True)
-    assert close(made.facts.objective, optimum)
-    assert made.facts.bound <= optimum + TOLERANCE * max(1.0, abs(optimum))
+    slack = TOLERANCE * max(1.0, abs(optimum))
+    assert made.facts.bound - slack <= optimum <= made.facts.objective + slack
     assert close(made.facts.continuous_objective, least_cost(scenario, whole=False))
     check_audit(scenario, made)
 
@@ -72,6 +72,7 @@ def test_specimen_continuous(name: str) -> None:
 @pytest.mark.parametrize("name", SPECIMENS)
 def test_specimen_whole(name: str) -> None:
     check_whole(SPECIMENS[name])
+    assert close(plan(SPECIMENS[name]).facts.objective, least_cost(SPECIMENS[name], whole=True))
 
 
 @pytest.mark.parametrize("name", WORKED)
