@@ -36,8 +36,7 @@ Floats = NDArray[np.float64]
 SMALL_BOOK = 60
 """In programs of at most so many waves the dive's solution is improved upon, mostly to the optimum."""
 
-BETTER = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 1000}
-PACKS = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 20_000}
+EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
 
 PRESOLVE_FAILURES = (
@@ -305,7 +304,7 @@ def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
         cost=compiled.cost[columns],
         offset=0.0,
     )
-    others[columns] = run(solver(packs, np.arange(len(columns)), **PACKS), stopped_early=True).columns
+    others[columns] = run(solver(packs, np.arange(len(columns)), **EXACT), stopped_early=True).columns
     return replace(solution, columns=others)
 
 
@@ -324,7 +323,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
     best = run(solver(_given(compiled, WHOLE, packed)))
     if len(program.network.waves) > SMALL_BOOK:
         return best, continuous.objective
-    better = run(solver(compiled, compiled.columns(WHOLE), **BETTER), stopped_early=True)
+    better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
     with suppress(SolveError):
         rounded = run(solver(_given(compiled, WHOLE, better)))
         best = min(best, rounded, key=lambda solution: solution.objective)
