@@ -16,7 +16,7 @@ from model.plan import frame
 from model.sets import Program
 
 if TYPE_CHECKING:
-    from model.solve import Compiled, Solution
+    from model.compiled import Compiled, Solution
 
 ROW_LIMITS = {
     "order": ("order", "plant"),

@@ -96,7 +96,8 @@ def plan_verb(options: argparse.Namespace) -> int:
     from rich.console import Console
 
     from model.audit import audit
-    from model.solve import SolveError, plan
+    from model.compiled import SolveError
+    from model.solve import plan
     from reports.tables import write_plan_tables
     from reports.terminal import print_summary
     from reports.workbook import write_plan_workbook

@@ -38,6 +38,7 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
     import highspy
 
     from model import solve
+    from model import whole as whole_trays
     from model.audit import audit
     from reports.tables import write_plan_tables
     from reports.workbook import write_plan_workbook
@@ -62,7 +63,7 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
         programs.append((highs.getLp(), options, changes))
         return highs
 
-    solve.solver = recording
+    solve.solver = whole_trays.solver = recording
     seconds: dict[str, float] = {}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 
 from model.audit import Check
+from model.compiled import SolveError
 from model.entities import Scenario
-from model.solve import SolveError
 from scenarios.cli import BAD_INPUT, DONE, FAILED, SHORT, main, scenario_path
 from scenarios.read import read_scenario
 from scenarios.write import write_folder, write_workbook

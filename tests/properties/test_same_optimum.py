@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
-from model import solve
+from model import whole
 from model.audit import audit
 from model.entities import Scenario
 from model.plan import Plan
@@ -40,8 +40,8 @@ WHOLE: dict[str, float] = {
 @pytest.fixture(autouse=True)
 def searched_to_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whole plans are searched until proved, however long; a user's plan stops at a number of nodes."""
-    monkeypatch.setattr(solve, "SMALL_BOOK", 1_000_000)
-    monkeypatch.setattr(solve, "EXACT", solve.EXACT | {"mip_max_nodes": 1_000_000})
+    monkeypatch.setattr(whole, "SMALL_BOOK", 1_000_000)
+    monkeypatch.setattr(whole, "EXACT", whole.EXACT | {"mip_max_nodes": 1_000_000})
 
 
 def close(a: float, b: float) -> bool:
