@@ -35,12 +35,12 @@ class Line(NamedTuple):
 def print_summary(console: Console, scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> None:
     """Cost, cost a plant, short plants, chamber, hours, seeds, gap, buy-in, and what binds most."""
     for line in summary(scenario, plan, checks):
-        label = _printable(line.label)
+        label = printable(line.label)
         if line.is_title:
             console.print(Text(label, style="bold"), soft_wrap=True)
             continue
         room = max(console.width - len(label), 20)
-        for part in Text(_printable(line.words)).wrap(console, room):
+        for part in Text(printable(line.words)).wrap(console, room):
             part.rstrip()
             console.print(Text(label) + part, soft_wrap=True)
             label = " " * len(label)
@@ -95,6 +95,6 @@ def _binding(scenario: Scenario, plan: Plan) -> Iterator[Line]:
         yield Line("  ", saving(binding, scenario.nursery.currency))
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
     """A user's text on one line, without what could steer a terminal."""
     return "".join(character if character.isprintable() else " " for character in text)

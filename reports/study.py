@@ -1,0 +1,211 @@
+"""A study's answer as a workbook and on the terminal: one look for all studies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any, Literal
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from model.entities import Scenario
+from reports import style
+from reports.parts import Book, Cell, Column, Formula, Placed, Sheet, whole_file
+from reports.style import Kind
+from reports.terminal import printable
+
+CHART_SIZE = (820, 380)
+"""Width and height in pixels."""
+
+IN_PARTS = (
+    "Costs are compared with trays, packs and hands in parts, so that rounding to whole ones does not blur "
+    "the differences; a plan in whole trays costs a little more."
+)
+"""Stands on every sheet whose costs come from the continuous program."""
+
+PATTERNS = (
+    None,
+    "wide_upward_diagonal",
+    "light_horizontal",
+    "dark_downward_diagonal",
+    "small_grid",
+    "dotted_grid",
+)
+DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
+COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.GREY, style.INK)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A headline number, on the first sheet and on the terminal."""
+
+    label: str
+    value: Cell
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A number that the reader may change; formulas say its ``name``, a defined name of the workbook."""
+
+    name: str
+    label: str
+    value: float
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture of a section's columns: ``x`` and ``y`` are keys of columns."""
+
+    kind: Literal["line", "columns", "stacked"]
+    title: str
+    alt: str
+    x: str
+    y: tuple[str, ...]
+    x_title: str
+    y_title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One sheet: notes, a table, pictures of it. ``about`` stands in the contents."""
+
+    name: str
+    about: str
+    notes: Sequence[str]
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[Cell]]
+    charts: Sequence[Chart] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """What a study found. ``answer``: sentences in plain words, the answer first. ``facts``: what was run."""
+
+    title: str
+    scenario: Scenario
+    answer: Sequence[str]
+    figures: Sequence[Figure]
+    sections: Sequence[Section]
+    facts: Sequence[tuple[str, Cell]]
+    inputs: Sequence[Input] = ()
+
+
+def write_study(study: Study, path: Path) -> None:
+    """Write the study's workbook to ``path``, whole or not at all; raises OSError where it cannot."""
+    name = study.scenario.nursery.name
+    with whole_file(path) as part:
+        book = Book(part, f"{study.title}, {name}", name)
+        front = book.sheet("Answer", "The answer in a few lines, and the numbers you may change.")
+        contents = book.sheet("Contents", "This list.")
+        _front(front, study)
+        for section in study.sections:
+            _section(book.sheet(section.name, section.about), section)
+        run = book.sheet("Run", "What was run.")
+        run.open("What was run")
+        run.table(
+            [Column("fact", "Fact"), Column("value", "Value", widest=80)], [list(f) for f in study.facts]
+        )
+        contents.open("Contents")
+        contents.table(
+            [Column("sheet", "Sheet"), Column("about", "What it holds", widest=90)],
+            [[sheet.name, sheet.about] for sheet in book.sheets],
+        )
+        first = contents.headings[0] + 1
+        for n, sheet in enumerate(book.sheets):
+            contents.link(first + n, 0, sheet.name, sheet.name)
+        book.close()
+
+
+def _front(sheet: Sheet, study: Study) -> None:
+    sheet.open(f"{study.title}: {study.scenario.nursery.name}", study.answer)
+    if study.inputs:
+        placed = sheet.table(
+            [Column("input", "Number you may change", widest=60), Column("value", "Value", change=True)],
+            [[given.label, None] for given in study.inputs],
+        )
+        for n, given in enumerate(study.inputs):
+            look = {
+                **style.CELL,
+                **style.CHANGE,
+                "num_format": style.NUMBER_FORMATS[given.kind],
+                "align": "right",
+            }
+            row, column = placed.first + n, placed.at["value"]
+            sheet.write(row, column, given.value, **look)
+            at = xl_rowcol_to_cell(row, column, True, True)
+            sheet.book.workbook.define_name(given.name, f"='{sheet.name}'!{at}")
+    figures = sheet.table(
+        [Column("figure", "Figure", widest=60), Column("value", "Value")],
+        [[figure.label, None] for figure in study.figures],
+    )
+    for n, figure in enumerate(study.figures):
+        look = {**style.CELL, "num_format": style.NUMBER_FORMATS[figure.kind], "align": "right"}
+        sheet.write(figures.first + n, figures.at["value"], figure.value, **look)
+        shown = len(style.shown(_value(figure.value), figure.kind)) + 3
+        sheet.widths[figures.at["value"]] = max(sheet.widths[figures.at["value"]], shown)
+
+
+def _value(cell: Cell) -> str | float | int | date | None:
+    return cell.value if isinstance(cell, Formula) else cell
+
+
+def _section(sheet: Sheet, section: Section) -> None:
+    sheet.open(section.name, section.notes)
+    placed = sheet.table(section.columns, section.rows)
+    row = sheet.row + 1
+    for chart in section.charts:
+        if section.rows:
+            sheet.chart(row, 0, (_chart(sheet.book, section, placed, chart), chart.alt), CHART_SIZE)
+            row += CHART_SIZE[1] // 20 + 2
+
+
+def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
+    headings = {column.key: column.heading for column in section.columns}
+    kind = {"line": {"type": "line"}, "columns": {"type": "column"}}.get(
+        chart.kind, {"type": "column", "subtype": "stacked"}
+    )
+    made = book.workbook.add_chart(kind)
+    for n, key in enumerate(chart.y):
+        series: dict[str, Any] = {
+            "name": headings[key],
+            "categories": placed.series(chart.x),
+            "values": placed.series(key),
+        }
+        if chart.kind == "line":
+            series |= style.line_drawn(DASHES[n % len(DASHES)])
+        else:
+            colour = COLOURS[n % len(COLOURS)]
+            series |= style.columns_filled(colour, PATTERNS[(n // len(COLOURS) + n) % len(PATTERNS)])
+        made.add_series(series)
+    made.set_title({"name": chart.title, "name_font": {"size": 12}})
+    made.set_x_axis({"name": chart.x_title})
+    made.set_y_axis(
+        {"name": chart.y_title, "major_gridlines": {"visible": True, "line": {"color": style.GREY}}}
+    )
+    made.set_legend({"none": True} if len(chart.y) == 1 else {"position": "bottom"})
+    return made
+
+
+def print_study(console: Console, study: Study) -> None:
+    """The answer and the headline numbers; plain text where the console is no terminal."""
+    console.print(
+        Text(printable(f"{study.title}: {study.scenario.nursery.name}"), style="bold"), soft_wrap=True
+    )
+    for sentence in study.answer:
+        console.print(Text(printable(sentence)), soft_wrap=True)
+    if study.figures:
+        table = Table(box=box.SIMPLE if console.is_terminal else None, show_header=False, pad_edge=False)
+        table.add_column()
+        table.add_column(justify="right")
+        for figure in study.figures:
+            shown = style.shown(_value(figure.value), figure.kind)
+            table.add_row(Text(printable(figure.label)), Text(printable(shown)))
+        console.print(table)

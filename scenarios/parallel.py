@@ -1,0 +1,33 @@
+"""Many independent solves side by side, through joblib; the results do not depend on how many at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from joblib import Parallel, delayed
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+
+def run_all(
+    function: Callable[[Item], Result],
+    items: Sequence[Item],
+    *,
+    workers: int,
+    about: str,
+    progress: Callable[[str], None] | None = None,
+) -> list[Result]:
+    """The function's result for each item, in the items' order.
+
+    ``workers`` processes run at once; inside ``joblib.parallel_config`` that back end runs them
+    instead (a Dask cluster, say), and ``function`` and items must be picklable. ``progress`` is told
+    ``about`` and how many are done.
+    """
+    found: list[Result] = []
+    for result in Parallel(n_jobs=workers, return_as="generator")(delayed(function)(item) for item in items):
+        found.append(result)
+        if progress is not None:
+            progress(f"{about}: {len(found)} of {len(items)}")
+    return found
