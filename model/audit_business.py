@@ -8,7 +8,7 @@ from datetime import date
 
 from model.audit_growing import slots_used
 from model.audit_replay import Replay
-from model.entities import PayBasis
+from model.entities import PayBasis, Source
 from model.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
 from model.replay import ONE_DAY
 
@@ -101,6 +101,7 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{place}: order by {row['order_by']}, not {by}", row["order_by"] == by)
         product = r.world.orders[row["order"]].product
         yield from wrong(f"{place}: serves {product}", product == offer.product == row["product"])
+        yield from wrong(f"{place}: is not bought in", r.world.products[product].source is not Source.GROW)
         yield from differs(f"{place}, price", row["price"], offer.price, CENT)
         yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
     for (name, day), plants in loads.items():
@@ -191,7 +192,9 @@ def _costs(r: Replay) -> dict[str, float]:
     for row in r.rows["buy_in"]:
         costs["buy-in"] += row["plants"] * world.offers[row["offer"]].price
     for row in r.rows["orders"]:
-        costs["shortfall"] += row["short"] * world.penalty(world.orders[row["order"]])
+        order = world.orders[row["order"]]
+        costs["shortfall"] += row["short"] * world.penalty(order)
+        costs["declined"] += row["declined"] * (order.price or 0.0)
     for row in r.rows["salvage"]:
         costs["salvage"] -= row["sold"] * world.products[row["product"]].salvage_price
     if nursery.wave_cost:
@@ -236,6 +239,7 @@ WHOLE_COLUMNS = (
     ("unit_batches", "units"),
     ("buy_in", "plants"),
     ("orders", "short"),
+    ("orders", "declined"),
 )
 
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from model.audit_replay import Replay
 from model.audit_rows import Row
-from model.entities import Kind, Part, ZoneMode
+from model.entities import Decline, Kind, Part, Source, ZoneMode
 from model.problems import CENT, MATCH, Problem, differs, exceeds, wrong
 from model.replay import ONE_DAY
 
@@ -108,6 +108,9 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
     flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
     for key in {*r.joins_of, *r.served} - set(flows):
         yield f"{key[0]} on {key[1]}: joins or deliveries without a flow", 1.0
+    for product, day in flows:
+        grown = r.world.products[product].source is not Source.BUY
+        yield from wrong(f"{product} on {day}: is bought in only", grown)
     for key, row in flows.items():
         place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
         rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
@@ -158,14 +161,19 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
 
 
 def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
-    """Own, bought and short plants make up each order; every order is in the plan once."""
+    """Own, bought, short and declined plants make up each order; every order is in the plan once."""
     names = [row["order"] for row in r.rows["orders"]]
     yield from wrong("orders: not each order once", sorted(names) == sorted(r.world.orders))
     for row in r.rows["orders"]:
         order, sources = r.world.orders[row["order"]], r.by_order[row["order"]]
         place = f"order {row['order']}"
-        total = row["own"] + row["bought"] + row["short"]
-        yield from differs(f"{place}, own + bought + short", total, order.quantity)
+        total = row["own"] + row["bought"] + row["short"] + row["declined"]
+        yield from differs(f"{place}, own + bought + short + declined", total, order.quantity)
+        if order.decline is Decline.NO:
+            yield from exceeds(f"{place}, declined", row["declined"], 0.0)
+        if order.decline is Decline.WHOLE and r.plan.facts.whole:
+            kept = min(row["declined"], order.quantity - row["declined"])
+            yield from exceeds(f"{place}, declined in part", kept, 0.0)
         yield from wrong(f"{place}: quantity", row["quantity"] == order.quantity)
         yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
         yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)

@@ -80,6 +80,7 @@ BLANK = frozenset(
         ("deliveries", "graft_day"),
         ("deliveries", "offer"),
         ("orders", "short_because"),
+        ("orders", "price"),
         ("purchases", "needed_day"),
         ("purchases", "order_by"),
         ("costs", "detail"),

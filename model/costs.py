@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from model.entities import PayBasis
+from model.entities import Decline, PayBasis
 from model.sets import Coefs, Program
 from model.yields import capital_recovery
 
@@ -28,6 +28,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ temporary pay · hours per head · working days of q · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ price[f] · b + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
+       + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
        + overhead + Σ yearly cost of added modules + committed payroll
     """
     return [
@@ -92,6 +93,12 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
         yield CostTerm("buy-in", name, 0.0, terms)
     for o, term in enumerate(p.network.orders):
         yield CostTerm("shortfall", term.order.order, 0.0, {("s", o): term.penalty})
+    orders = p.network.orders
+    for n, o in enumerate(p.declinable(Decline.PART)):
+        yield CostTerm("declined", orders[o].order.order, 0.0, {("D", n): orders[o].price})
+    for n, o in enumerate(p.declinable(Decline.WHOLE)):
+        forgone = orders[o].price * orders[o].order.quantity
+        yield CostTerm("declined", orders[o].order.order, 0.0, {("W", n): forgone})
     for n, (product, _) in enumerate(p.salvaged):
         yield CostTerm("salvage", product.product, 0.0, {("z", n): -product.salvage_price})
 

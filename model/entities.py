@@ -67,6 +67,22 @@ class Per(StrEnum):
     PLANT_DELIVERED = "plant delivered"
 
 
+class Decline(StrEnum):
+    """Whether an order may be declined, where it has a price."""
+
+    NO = "no"
+    PART = "in part"
+    WHOLE = "whole"
+
+
+class Source(StrEnum):
+    """Where a product's plants may come from."""
+
+    EITHER = "either"
+    GROW = "grow"
+    BUY = "buy"
+
+
 class ZoneUse(StrEnum):
     """What a zone is for."""
 
@@ -131,6 +147,7 @@ class Order:
     price: float | None = None
     shortfall_penalty: float | None = None
     service_level: float | None = None
+    decline: Decline = Decline.NO
     note: str | None = None
 
 
@@ -148,6 +165,7 @@ class Product:
     rootstock_formats: tuple[str, ...] = ()
     salvage_price: float = 0.0
     salvage_most: int = 0
+    source: Source = Source.EITHER
     note: str | None = None
 
 

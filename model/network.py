@@ -16,6 +16,7 @@ from model.calendar import Calendar
 from model.entities import (
     AgeEffect,
     BuyInOffer,
+    Decline,
     Kind,
     Method,
     Order,
@@ -23,6 +24,7 @@ from model.entities import (
     Product,
     Scenario,
     SeedLot,
+    Source,
     Stage,
     TrayFormat,
 )
@@ -101,7 +103,10 @@ class BuyIn(NamedTuple):
 
 
 class OrderTerms(NamedTuple):
-    """An order with its days as day numbers, its graft margin and its shortfall penalty."""
+    """An order with its days as day numbers, its graft margin, and what a plant short or declined costs.
+
+    Where an order may be declined, a plant short loses its price too: the aim is contribution.
+    """
 
     order: Order
     product: Product
@@ -111,6 +116,11 @@ class OrderTerms(NamedTuple):
     pack: int | None
     margin: float
     penalty: float
+
+    @property
+    def price(self) -> float:
+        """Price of a plant; 0 where none is given."""
+        return self.order.price or 0.0
 
 
 @dataclass(frozen=True)
@@ -172,6 +182,9 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         method = methods[product.method]
         due = calendar.day(order.due_day)
         penalty = order.shortfall_penalty
+        penalty = scenario.nursery.shortfall_penalty if penalty is None else penalty
+        if order.decline is not Decline.NO:
+            penalty += order.price or 0.0
         terms.append(
             OrderTerms(
                 order,
@@ -181,7 +194,7 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
                 due,
                 calendar.previous_working(due),
                 graft_margin(order, method, scenario.nursery),
-                scenario.nursery.shortfall_penalty if penalty is None else penalty,
+                penalty,
             )
         )
     return terms
@@ -258,6 +271,8 @@ def _flows(
     flows: list[Flow] = []
     deliveries: list[Delivery] = []
     for product in scenario.products:
+        if product.source is Source.BUY:
+            continue
         method = methods[product.method]
         salvaged = product.salvage_price > 0 and product.salvage_most > 0
         for graft in calendar.working_days:
@@ -332,7 +347,8 @@ def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms]) ->
     """All deliveries of offers that can serve an order."""
     orders: dict[str, list[int]] = defaultdict(list)
     for o, term in enumerate(terms):
-        orders[term.product.product].append(o)
+        if term.product.source is not Source.GROW:
+            orders[term.product.product].append(o)
     found = []
     for f, offer in enumerate(scenario.buy_in_offers):
         first = max(offer.lead_days, 0 if offer.from_day is None else calendar.day(offer.from_day))

@@ -80,8 +80,10 @@ PLAN_TABLES: dict[str, dict[str, str]] = {
         "own": "plants from own growing",
         "bought": "plants bought in",
         "short": "plants short",
+        "declined": "plants declined",
+        "price": "price per plant; None where the order gives none",
         "margin": "graft margin, share over the order in expectation",
-        "penalty": "penalty per plant short",
+        "penalty": "penalty per plant short; with its price where the order may be declined",
         "short_because": "why plants are short; None where none are",
     },
     "salvage": {
@@ -178,7 +180,7 @@ PLAN_TABLES: dict[str, dict[str, str]] = {
     },
     "costs": {
         "line": "cost line: seed, supplies, labour, overtime, temporary hands, slots, buy-in, waves, "
-        "shortfall, salvage, modules, overhead",
+        "shortfall, declined (price forgone), salvage, modules, overhead",
         "detail": "item, crew, zone, offer ... that it is for",
         "amount": "cost; income is negative",
     },
@@ -205,6 +207,7 @@ COST_LINES = (
     "buy-in",
     "waves",
     "shortfall",
+    "declined",
     "salvage",
     "modules",
     "overhead",

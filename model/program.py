@@ -17,7 +17,7 @@ from pyomo.core.expr.numeric_expr import LinearExpression
 
 from model.amounts import Amounts, Key
 from model.costs import costs
-from model.entities import Kind
+from model.entities import Decline, Kind
 from model.network import Network
 from model.sets import Coefs, CrewDay, CrewWeek, Label, Program, Row, Rows
 
@@ -128,9 +128,9 @@ def salvage(p: Program) -> Rows:
 
 
 def order(p: Program) -> Rows:
-    """Every ordered plant is grown, bought in or short.
+    """Every ordered plant is grown, bought in, short or, where it may be, declined.
 
-    Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] = quantity[o]      for each order o
+    Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] + D[o] + quantity[o] · W[o] = quantity[o]      for each order o
     """
     coefs: list[Coefs] = [{("s", o): 1.0} for o in range(len(p.network.orders))]
     for i, delivery in enumerate(p.network.deliveries):
@@ -138,6 +138,10 @@ def order(p: Program) -> Rows:
     for i, buy_in in enumerate(p.network.buy_ins):
         coefs[buy_in.order]["b", i] = 1.0
     quantities = [float(term.order.quantity) for term in p.network.orders]
+    for n, o in enumerate(p.declinable(Decline.PART)):
+        coefs[o]["D", n] = 1.0
+    for n, o in enumerate(p.declinable(Decline.WHOLE)):
+        coefs[o]["W", n] = quantities[o]
     return {
         (term.order.order,): Row(row, quantity, quantity)
         for term, row, quantity in zip(p.network.orders, coefs, quantities, strict=True)

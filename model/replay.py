@@ -17,6 +17,7 @@ from scipy.special import betainc, ndtr
 
 from model.entities import (
     Crew,
+    Decline,
     Kind,
     MarginPolicy,
     MatchFrom,
@@ -162,9 +163,10 @@ class World:
         return max(0.0, float(counts[int(np.argmax(enough))]) * p / q - 1.0)
 
     def penalty(self, order: Order) -> float:
-        """Penalty per plant short."""
+        """Penalty per plant short, with the price where the order may be declined."""
         own = order.shortfall_penalty
-        return self.scenario.nursery.shortfall_penalty if own is None else own
+        lost = (order.price or 0.0) if order.decline is not Decline.NO else 0.0
+        return (self.scenario.nursery.shortfall_penalty if own is None else own) + lost
 
     def raised_in(self, product: Product) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Formats of its rootstocks and scions."""

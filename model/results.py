@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from model.amounts import Key
 from model.costs import costs
-from model.entities import Kind, PayBasis
+from model.entities import Decline, Kind, PayBasis
 from model.plan import PLAN_TABLES, frame
 from model.sets import Coefs, CrewDay, Program
 
@@ -291,6 +291,11 @@ class _Results:
             own[delivery.order] += self.v["d", i]
         for i, buy_in in enumerate(self.network.buy_ins):
             bought[buy_in.order] += self.v["b", i]
+        declined: dict[int, float] = defaultdict(float)
+        for n, o in enumerate(self.p.declinable(Decline.PART)):
+            declined[o] = self.v["D", n]
+        for n, o in enumerate(self.p.declinable(Decline.WHOLE)):
+            declined[o] = self.v["W", n] * self.network.orders[o].order.quantity
         return [
             (
                 term.order.order,
@@ -301,6 +306,8 @@ class _Results:
                 own[o],
                 bought[o],
                 self.v["s", o],
+                declined[o],
+                term.order.price,
                 term.margin,
                 term.penalty,
                 None,

@@ -10,13 +10,13 @@ from typing import Any, NamedTuple
 
 from model.amounts import Amounts, Key
 from model.calendar import Week
-from model.entities import Pack, Product
+from model.entities import Decline, Pack, Product
 from model.network import Network
 
-WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s")
+WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s", "D", "W")
 """Variables that are whole in a plan of whole trays."""
 
-HELD = ("M", "A", "B", "O")
+HELD = ("M", "A", "B", "O", "W")
 """Variables held at the plan's values when shadow prices are asked for."""
 
 Coefs = dict[Key, float]
@@ -144,6 +144,11 @@ class Program:
                 found.append(OfferDay(f, day, tuple(i for i, _ in group)))
         return found
 
+    def declinable(self, how: Decline) -> list[int]:
+        """Index list of D (orders that may be declined in part) or W (whole): indices of orders."""
+        orders = self.network.orders
+        return [o for o, term in enumerate(orders) if term.order.decline is how]
+
     @cached_property
     def salvaged(self) -> list[tuple[Product, list[int]]]:
         """Index list of z: products with a salvage price, and their flows."""
@@ -173,6 +178,8 @@ class Program:
             "z": len(self.salvaged),
             "b": len(network.buy_ins),
             "s": len(network.orders),
+            "D": len(self.declinable(Decline.PART)),
+            "W": len(self.declinable(Decline.WHOLE)),
             "L": len(amounts.loads),
             "N": len(amounts.batches),
             "h": len(self.crew_skill_days),
@@ -200,7 +207,7 @@ class Program:
                 float(crews[i.crew].crew.temp_heads_most) if self.weeks[i.week].working else 0.0
                 for i in self.crew_weeks
             ]
-        if letter in ("B", "O"):
+        if letter in ("B", "O", "W"):
             return [1.0] * self.counts[letter]
         if letter == "z":
             return [float(product.salvage_most) for product, _ in self.salvaged]

@@ -18,7 +18,7 @@ SMALL_BOOK = 60
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
 
-DIVE = (("M", "N", "B", "O"), ("x",), ("b", "s"))
+DIVE = (("M", "N", "B", "O", "W"), ("x",), ("b", "s", "D"))
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
 RAISED = 0.34

@@ -60,6 +60,9 @@ class KeyNumbers:
     own: float
     bought: float
     short: float
+    declined: float
+    forgone: float
+    """Price of plants declined: part of the cost, though not paid."""
     hours: float
     seeds: float
     trays: float
@@ -72,8 +75,8 @@ class KeyNumbers:
 
     @property
     def cost_per_plant(self) -> float:
-        """Cost of the plan per plant delivered; 0 where none is."""
-        return self.cost / self.delivered if self.delivered else 0.0
+        """Cost per plant delivered, without the price of plants declined; 0 where none is delivered."""
+        return (self.cost - self.forgone) / self.delivered if self.delivered else 0.0
 
 
 def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
@@ -85,6 +88,8 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         own=_total(plan.orders, "own"),
         bought=_total(plan.orders, "bought"),
         short=plan.short,
+        declined=_total(plan.orders, "declined"),
+        forgone=sum(amount for line, amount in rows_of(plan.costs, "line", "amount") if line == "declined"),
         hours=_total(plan.hours, "hours"),
         seeds=_total(plan.waves, "seeds"),
         trays=_total(plan.waves, "trays"),

@@ -78,15 +78,24 @@ def _key_numbers(report: Report, sheet: Sheet) -> None:
     here = f"B{sheet.row + 1}"
     _line(sheet, 0, f"Cost ({report.currency})", total, Kind.MONEY, bold=True)
     sheet.row += 1
-    plant = Formula(f"=IF({own}+{bought}=0,0,{here}/({own}+{bought}))", numbers.cost_per_plant)
+    lines = report.cost_lines
+    forgone = (
+        f"-{report.tables['Costs'].cell('amount', lines.index('declined'))}" if "declined" in lines else ""
+    )
+    plant = Formula(f"=IF({own}+{bought}=0,0,({here}{forgone})/({own}+{bought}))", numbers.cost_per_plant)
     _line(sheet, 0, f"Cost a plant delivered ({report.currency})", plant, Kind.EACH, bold=True)
     sheet.row += 1
     chamber = fullest_chamber(report.scenario, report.plan)
+    declined: list[tuple[str, Cell, Kind]] = []
+    if numbers.declined:
+        total = Formula(f"={orders.total('declined')}", numbers.declined)
+        declined = [("Plants declined", total, Kind.COUNT)]
     rows: list[tuple[str, Cell, Kind]] = [
         ("Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), Kind.COUNT),
         ("Plants from own growing", Formula(f"={own}", numbers.own), Kind.COUNT),
         ("Plants bought in", Formula(f"={bought}", numbers.bought), Kind.COUNT),
         ("Plants short", Formula(f"={orders.total('short')}", numbers.short), Kind.COUNT),
+        *declined,
         ("Chamber, fullest day", chamber.share if chamber else None, Kind.SHARE),
         ("Joins", numbers.joins, Kind.COUNT),
         ("Trays sown", numbers.trays, Kind.COUNT),

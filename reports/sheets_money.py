@@ -96,6 +96,7 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
         return _module(report, detail, amount)
     key, unit = {
         "shortfall": (("shortfall", detail), "plants"),
+        "declined": (("declined", detail), "plants"),
         "salvage": (("salvage", detail), "plants"),
         "waves": (("waves",), "waves"),
         "overhead": (("overhead",), "plan"),
@@ -105,7 +106,15 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
     quantity = abs(amount) / price
     cell = Formula("=" + report.prices[key], price)
     worth = Formula("={quantity}*{price}" if sign > 0 else "=-{quantity}*{price}", amount)
-    return [line, detail, quantity, unit, cell, worth, "Orders" if line == "shortfall" else None]
+    return [
+        line,
+        detail,
+        quantity,
+        unit,
+        cell,
+        worth,
+        "Orders" if line in ("shortfall", "declined") else None,
+    ]
 
 
 def _price(report: Report, line: str, detail: str) -> float:
@@ -117,6 +126,7 @@ def _price(report: Report, line: str, detail: str) -> float:
         return nursery.overhead
     table, name, column = {
         "shortfall": (report.plan.orders, "order", "penalty"),
+        "declined": (report.plan.orders, "order", "price"),
         "salvage": (report.plan.salvage, "product", "price"),
     }[line]
     return float(next(price for key, price in rows_of(table, name, column) if key == detail))
@@ -143,7 +153,7 @@ def costs(report: Report) -> None:
         "Costs",
         [
             "The plan's cost by line. Income is negative. A plant: per plant delivered, own and bought in. "
-            "The shortfall penalty counts as a cost of the plan but is not paid out.",
+            "The shortfall penalty and the price of plants declined count as costs but are not paid out.",
         ],
     )
     delivered = key_numbers(report.scenario, report.plan).delivered

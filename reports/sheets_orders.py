@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from model.entities import Decline
 from reports.figures import latest_ready, rows_of
 from reports.parts import Cell, Column, Formula
 from reports.report import Report
@@ -30,6 +31,7 @@ def orders(report: Report) -> None:
         Column("own", "Own", Kind.COUNT, total=True),
         Column("bought", "Bought in", Kind.COUNT, total=True),
         Column("short", "Short", Kind.COUNT, total=True),
+        Column("declined", "Declined", Kind.COUNT, total=True),
         Column("margin", "Overseeding margin", Kind.SHARE),
         Column("ready", "Ready day", Kind.DAY),
         Column("spare", "Spare days", Kind.COUNT),
@@ -65,7 +67,7 @@ def _order_rows(report: Report) -> list[dict[str, Cell]]:
         price = order.price
         found.append(
             {
-                "mark": "SHORT" if row["short"] > 0 else None,
+                "mark": "SHORT" if row["short"] > 0 else "DECLINED" if row["declined"] > 0 else None,
                 "order": order.order,
                 "customer": order.customer,
                 "product": order.product,
@@ -74,6 +76,7 @@ def _order_rows(report: Report) -> list[dict[str, Cell]]:
                 "own": row["own"],
                 "bought": row["bought"],
                 "short": row["short"],
+                "declined": row["declined"] if order.decline is not Decline.NO else None,
                 "margin": row["margin"],
                 "ready": None if last is None else last[0],
                 "spare": spare,

@@ -102,6 +102,9 @@ class _PriceList:
         for order, short, penalty in rows_of(self.plan.orders, "order", "short", "penalty"):
             if short > 0:
                 self.add(("shortfall", order), "plants short", order, penalty, "plant")
+        for order, declined, price in rows_of(self.plan.orders, "order", "declined", "price"):
+            if declined > 0:
+                self.add(("declined", order), "plants declined", order, price, "plant")
         for product, sold, price in rows_of(self.plan.salvage, "product", "sold", "price"):
             if sold > 0:
                 self.add(("salvage", product), "surplus plants sold", product, price, "plant")

@@ -63,6 +63,9 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     yield "cost a plant", f"{numbers.cost_per_plant:,.4f} {money} delivered"
     yield "plants", f"{numbers.ordered:,.0f} ordered, {own}, {bought}"
     yield "short", f"{number(numbers.short)} plants" if numbers.short else "none"
+    if numbers.declined:
+        forgone = f"{numbers.forgone:,.2f} {money} of the cost is their price forgone"
+        yield "declined", f"{number(numbers.declined)} plants; {forgone}"
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:
         slots = f"{number(chamber.used)} of {number(chamber.available)} slots"

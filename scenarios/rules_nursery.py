@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from model.calendar import WEEKDAYS
-from model.entities import ZoneMode
+from model.entities import Decline, ZoneMode
 from scenarios.currencies import CODES
 from scenarios.draft import Draft, Row, Rule, names
 from scenarios.faults import Fault, meant
@@ -187,11 +187,18 @@ def _modules(draft: Draft) -> Iterator[Fault]:
             )
 
 
+def _declinable(draft: Draft) -> Iterator[Fault]:
+    for row in draft.rows("orders", "decline", "price"):
+        if row["decline"] is not Decline.NO and not row["price"]:
+            yield row.fault("decline", "is given, but the order has no price", "write its price, or no here")
+
+
 NURSERY = (
     Rule("a scenario is one nursery", _one_nursery),
     Rule("the currency is in ISO 4217", _currency),
     Rule("the last day is not before the first, nor too far", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
+    Rule("an order that may be declined has a price", _declinable),
     Rule("a zone has the columns of its mode", _zone_columns),
     Rule("changes of a zone change something that its mode has", _zone_days),
     Rule("changes of a crew change something", _crew_days),

@@ -103,6 +103,13 @@ TABLES: tuple[Table, ...] = (
                 above_low=True,
                 high=0.999999,
             ),
+            choice(
+                "decline",
+                "May the order be declined, for want of its price? no; in part; whole: all of it or none. "
+                "Where any may, the plan is that of greatest contribution.",
+                e.Decline,
+                e.Decline.NO,
+            ),
             note(),
         ),
         required=True,
@@ -133,6 +140,12 @@ TABLES: tuple[Table, ...] = (
             ),
             number("salvage_price", "What a plant left over can be sold for.", PER_PLANT, 0.0),
             whole("salvage_most", "Most plants left over that can be sold.", "plants", 0),
+            choice(
+                "source",
+                "either: whichever costs least; grow: not bought in; buy: bought in only, by the offers.",
+                e.Source,
+                e.Source.EITHER,
+            ),
             note(),
         ),
         required=True,

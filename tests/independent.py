@@ -17,6 +17,7 @@ from typing import Any
 from model.entities import (
     BuyInOffer,
     Crew,
+    Decline,
     Kind,
     MarginPolicy,
     MatchFrom,
@@ -28,6 +29,7 @@ from model.entities import (
     Product,
     Scenario,
     SeedLot,
+    Source,
     Task,
     TrayFormat,
     ZoneMode,
@@ -178,6 +180,8 @@ class Statement:
         flows = []
         for product in self.scenario.products:
             method, tray = self.methods[product.method], self.formats[product.final_format]
+            if product.source is Source.BUY:
+                continue
             for graft in (t for t in range(self.days.count) if self.days.working[t]):
                 way = self.way(method, graft)
                 if way is None:
@@ -353,6 +357,8 @@ class Statement:
     def state_arrival(self, offer: BuyInOffer, t: int) -> None:
         """Plants of an offer that arrive on day t."""
         product = self.products[offer.product]
+        if product.source is Source.GROW:
+            return
         method, tray = self.methods[product.method], self.formats[product.final_format]
         orders = [
             o for o in self.scenario.orders if o.product == offer.product and self.reaches(method, t, o)
@@ -380,8 +386,16 @@ class Statement:
             penalty = order.shortfall_penalty
             if penalty is None:
                 penalty = self.scenario.nursery.shortfall_penalty
-            short = self.builder.add_var(f"s {order.order}", penalty, lumpy=True)
-            self.builder.equal(plus(self.served[order.order], {short: 1.0}), {}, order.quantity)
+            price = order.price or 0.0
+            may = order.decline is not Decline.NO
+            short = self.builder.add_var(f"s {order.order}", penalty + price * may, lumpy=True)
+            left: Coefs = {short: 1.0}
+            if may:
+                size = order.quantity if order.decline is Decline.WHOLE else 1
+                no = f"declined {order.order}"
+                refused = self.builder.add_var(no, price * size, lumpy=True, upper=order.quantity / size)
+                left[refused] = size
+            self.builder.equal(plus(self.served[order.order], left), {}, order.quantity)
 
     def state_salvage(self) -> None:
         """Surplus sold, up to the most that can be."""

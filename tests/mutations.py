@@ -158,6 +158,10 @@ MUTATIONS: dict[str, Mutation] = {
         "orders are met or short",
         first("orders", lambda r: {"short": 0.0}, lambda r: r["short"] > 0.01),
     ),
+    "an order declined that may not be": Mutation(
+        "orders are met or short",
+        first("orders", lambda r: {"own": r["own"] - 1, "declined": 1.0}, lambda r: r["own"] > 1),
+    ),
     "an order forgotten": Mutation("orders are met or short", without("orders")),
     "more trays than slots": Mutation(
         "slots suffice", first("bench_trays", lambda r: {"trays": r["trays"] + 1e6})

@@ -9,6 +9,7 @@ from model.entities import (
     BuyInOffer,
     CrewDay,
     DayOff,
+    Decline,
     Kind,
     LabourStandard,
     Module,
@@ -110,6 +111,7 @@ def report_scenario() -> Scenario:
             order("early", PRODUCT, 60, 3),
             order("bought", "Blue on Stout", 40, 17, price=2.0),
             order("own", "Red own-root", 30, 18, shortfall_penalty=9.0),
+            order("cheap", "Red own-root", 20, 18, price=0.05, decline=Decline.WHOLE),
         ),
         products=(
             Product(PRODUCT, "tomato", "Red", "Stout", "splice", "ten", ("twenty",), (), 0.2, 1000),

@@ -18,6 +18,7 @@ from model.entities import (
     Crew,
     CrewDay,
     DayOff,
+    Decline,
     Kind,
     LabourStandard,
     MarginPolicy,
@@ -33,6 +34,7 @@ from model.entities import (
     Product,
     Scenario,
     SeedLot,
+    Source,
     Stage,
     Supply,
     SupplyUse,
@@ -332,9 +334,10 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             draw(st.sampled_from(products)).product,
             draw(st.integers(1, 150)),
             on(draw(st.integers(earliest, last))),
-            None,
+            draw(st.sampled_from([1.5, 6.0])),
             draw(st.sampled_from([None, None, 25.0])),
             draw(st.sampled_from([None, 0.8])),
+            draw(st.sampled_from([Decline.NO, Decline.NO, Decline.PART, Decline.WHOLE])),
         )
         for n in range(draw(st.integers(1, orders_most)))
     )
@@ -429,6 +432,7 @@ def _product(draw: Draw, name: str, kind: Kind, method_name: str) -> Product:
         draw(formats) if kind is Kind.ROOT_CUT else (),
         draw(st.sampled_from([0.5, 4.0])) if salvaged else 0.0,
         draw(st.sampled_from([10, 60])) if salvaged else 0,
+        draw(st.sampled_from([Source.EITHER, Source.EITHER, Source.EITHER, Source.GROW, Source.BUY])),
     )
 
 

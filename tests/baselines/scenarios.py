@@ -17,6 +17,7 @@ from model.calendar import WEEKDAYS
 from model.entities import (
     BuyInOffer,
     Crew,
+    Decline,
     Kind,
     LabourStandard,
     MarginPolicy,
@@ -223,11 +224,12 @@ def with_two_weeks() -> Scenario:
 
 
 def with_offer() -> Scenario:
-    """Two orders and an offer of 10 to 25 plants a delivery, on Thursdays and Fridays."""
+    """Orders that may be declined, one in part, and an offer of 10 to 25 plants on Thursdays and Fridays."""
     scenario = grafted()
+    spring = replace(scenario.orders[0], price=2.0, decline=Decline.PART)
     offer = BuyInOffer("neighbour", "plant", 0.9, 1, ("Thu", "Fri"), None, None, 10, 25)
-    second = Order("summer", "customer", "plant", 12, _day(4))
-    return replace(scenario, orders=(*scenario.orders, second), buy_in_offers=(offer,))
+    second = Order("summer", "customer", "plant", 12, _day(4), 2.0, decline=Decline.WHOLE)
+    return replace(scenario, orders=(spring, second), buy_in_offers=(offer,))
 
 
 def with_wave_cost() -> Scenario:

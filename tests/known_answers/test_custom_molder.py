@@ -12,11 +12,12 @@ to sow and those slots for its one day on the bench. Of a 8 are ordered, of b an
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from model.entities import LabourStandard, Product, Scenario, Task, TrayFormat, ZoneUse
+from model.entities import Decline, LabourStandard, Product, Scenario, Task, TrayFormat, ZoneUse
 from tests.known_answers.build import (
     crew,
     only_price,
@@ -47,6 +48,20 @@ def molder(hours: float = 60, space: float = 150) -> Scenario:
             for name, (_, _, work, _) in GLASSES.items()
         ),
     )
+
+
+def test_declined_for_their_price_the_gain_is_the_same(tmp_path: Path) -> None:
+    """The products as orders with prices that may be declined in part: what is made is what is accepted."""
+    orders = tuple(
+        order(name, n, 1, name, price=gain, decline=Decline.PART) for name, (n, gain, _, _) in GLASSES.items()
+    )
+    result = planned(replace(molder(), orders=orders), tmp_path)
+    assert ALL - result.cost == pytest.approx(51 + 3 / 7)
+    assert result.orders["own"].tolist() == pytest.approx([6 + 3 / 7, 4 + 2 / 7, 0], abs=1e-7)
+    assert result.orders["declined"].tolist() == pytest.approx([8 - 6 - 3 / 7, 100 - 4 - 2 / 7, 100])
+    hour, space = only_price(result, "regular hours"), only_price(result, "slots")
+    assert (hour.value, hour.low, hour.high) == pytest.approx((-11 / 14, 37.5, 65.5))
+    assert (space.value, space.low, space.high) == pytest.approx((-1 / 35, 128, 240))
 
 
 def test_gain_and_what_is_made(tmp_path: Path) -> None:

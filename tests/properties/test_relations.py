@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.entities import BuyInOffer, MarginPolicy, PayBasis, Scenario
+from model.entities import BuyInOffer, Decline, MarginPolicy, PayBasis, Scenario
 from model.solve import plan
 from tests.strategies import (
     SPECIMENS,
@@ -119,6 +119,7 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
         lambda r: replace(
             r,
             quantity=r.quantity * k,
+            price=None if r.price is None else r.price / k,
             shortfall_penalty=None if r.shortfall_penalty is None else r.shortfall_penalty / k,
         ),
     )
@@ -239,6 +240,7 @@ def test_one_more_plant_costs_its_dual(scenario: Scenario, which: int) -> None:
     """Where the range of the dual allows; margins and bounds that move with the order put aside."""
     scenario = with_nursery(scenario, margin_policy=MarginPolicy.FIXED, wave_cost=0.0)
     scenario = with_rows(scenario, "buy_in_offers", lambda row: replace(row, most_per_delivery=60))
+    scenario = with_rows(scenario, "orders", lambda row: replace(row, decline=Decline.PART))
     asked = scenario.orders[which % len(scenario.orders)]
     prices = plan(scenario, whole=False).shadow_prices
     row = prices[(prices["limit"] == "order") & (prices["name"] == asked.order)].iloc[0]

@@ -44,10 +44,10 @@ WORKED = {
     # A plant delivered stands for 1.1 finished; of those healed .95 finish.
     "take": Worked(("plant", 3), {("d", 1): 1.1, ("u", 1): 1.0, ("H", 1): -0.95}, 0.0, 0.0),
     "salvage": Worked(("plant",), {("z", 0): 1.0, ("u", 0): -1.0, ("u", 1): -1.0}, None, 0.0),
-    # 12 plants: from the two flows, by a delivery on Thursday or Friday, or short.
+    # 12 plants: from the two flows, by a delivery on Thursday or Friday, short, or all 12 declined.
     "order": Worked(
         ("summer",),
-        {("d", 1): 1.0, ("d", 3): 1.0, ("b", 1): 1.0, ("b", 3): 1.0, ("s", 1): 1.0},
+        {("d", 1): 1.0, ("d", 3): 1.0, ("b", 1): 1.0, ("b", 3): 1.0, ("s", 1): 1.0, ("W", 0): 12.0},
         12.0,
         12.0,
     ),

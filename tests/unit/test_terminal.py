@@ -25,7 +25,7 @@ def printed(width: int = 80, **changes: object) -> str:
 def test_summary_answers_what_an_owner_asks_first() -> None:
     plan, text = report_plan(), printed()
     assert f"{plan.cost:,.2f} USD" in text
-    assert "230 ordered" in text
+    assert "250 ordered" in text
     assert "40 bought in" in text
     assert f"{plan.short:,.0f} plants" in text
     assert f"at most {plan.facts.gap:.2%} above" in text

@@ -101,7 +101,8 @@ def test_cost_lines_are_the_plans(book: Workbook) -> None:
 def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
     orders = report_plan().orders
     row, _ = find(book["Summary"], "Cost a plant delivered (USD)")
-    expected = report_plan().cost / (orders["own"].sum() + orders["bought"].sum())
+    paid = report_plan().costs.query("line != 'declined'")["amount"].sum()
+    expected = paid / (orders["own"].sum() + orders["bought"].sum())
     assert book["Summary"].cell(row, 2).value == pytest.approx(expected)
 
 
@@ -112,7 +113,8 @@ def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None
         assert (row["Own"], row["Bought in"], row["Short"]) == pytest.approx(
             (order["own"], order["bought"], order["short"])
         )
-        assert row["Mark"] == ("SHORT" if order["short"] > 0 else None)
+        mark = "DECLINED" if order["declined"] > 0 else None
+        assert row["Mark"] == ("SHORT" if order["short"] > 0 else mark)
         assert row["Why short"] == order["short_because"]
         assert row["Due day"] == order["due_day"]
 
@@ -380,7 +382,7 @@ def on_summary(tmp_path: Path, result: Plan, **nursery: object) -> str:
 
 def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path) -> None:
     orders = report_plan().orders
-    short = orders.assign(short=[4.0, 60.0, 2.0, 7.0], short_because="x" * 1000)
+    short = orders.assign(short=[4.0, 60.0, 2.0, 7.0, 0.0], short_because="x" * 1000)
     costs = report_plan().costs
     text = on_summary(
         tmp_path, replace(report_plan(), orders=short, costs=costs.query("line != 'shortfall'"))

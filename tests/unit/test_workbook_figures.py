@@ -41,9 +41,10 @@ def test_weeks_start_on_monday_and_cover_the_horizon() -> None:
 
 def test_key_numbers_add_up() -> None:
     numbers = key_numbers(report_scenario(), report_plan())
-    assert numbers.ordered == 100 + 60 + 40 + 30
-    assert numbers.own + numbers.bought + numbers.short == pytest.approx(numbers.ordered)
-    assert numbers.cost_per_plant == pytest.approx(report_plan().cost / numbers.delivered)
+    assert numbers.ordered == 100 + 60 + 40 + 30 + 20
+    assert numbers.own + numbers.bought + numbers.short + numbers.declined == pytest.approx(numbers.ordered)
+    assert (numbers.declined, numbers.forgone) == (20, 20 * 0.05)
+    assert numbers.cost_per_plant == pytest.approx((report_plan().cost - 1.0) / numbers.delivered)
     grafted = report_plan().joins.query("product != 'Red own-root'")["joins"].sum()
     assert numbers.joins == pytest.approx(grafted)
 
