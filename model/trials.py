@@ -8,16 +8,26 @@ hands may be in parts, so that rounding does not blur differences of cost.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from typing import Any
 
-from model.compiled import Solution, run, solver
-from model.sets import CrewDay, Label
+import highspy
+import numpy as np
+
+from model.compiled import Compiled, Solution, run, solver
+from model.entities import Decline
+from model.sets import Label, Program
 from model.solve import Solved
 
 Limit = tuple[str, Label]
-"""Constraint group and label of a row, or ``reg`` or ``ot`` and (crew, day)."""
+"""Constraint group and label of a row; or letter and label of a bound: ``reg`` or ``ot`` and (crew, day),
+``D`` or ``W`` and (order,)."""
 
-COLUMN_LETTERS = ("reg", "ot")
+MOVED = ("d", "b")
+"""Variables that say where an order's plants come from."""
+
+SLACK = 1e-6
+"""Share of the cost that a plan of fewest moves may be dearer: the solver's own tolerance."""
 
 
 class Trials:
@@ -30,13 +40,7 @@ class Trials:
         self._program, self._compiled = solved.program, solved.compiled
         self._orders = self._compiled.rows["order"]
         self._quantities = {t.order.order: float(t.order.quantity) for t in self._program.network.orders}
-        self._columns = {
-            (letter, index): int(column)
-            for letter in COLUMN_LETTERS
-            for index, column in zip(
-                self._program.crew_days, self._compiled.position[letter].tolist(), strict=True
-            )
-        }
+        self._columns = _bounded(self._program, self._compiled)
         self._highs = solver(self._compiled)
         self._closed = {("order", (name,)): 0.0 for name in closed}
         self._change(self._closed)
@@ -46,23 +50,23 @@ class Trials:
         """Least cost of the base case, in currency."""
         self._basis: Any = self._highs.getBasis()
 
-    def _change(self, limits: Mapping[Limit, float]) -> None:
+    def _change(self, limits: Mapping[Limit, float], highs: Any = None) -> None:
+        highs = self._highs if highs is None else highs
         for (group, label), value in limits.items():
-            if group in COLUMN_LETTERS:
-                column = self._columns[group, CrewDay(*label)]
-                self._highs.changeColBounds(column, 0.0, value)
+            if (group, label) in self._columns:
+                highs.changeColBounds(self._columns[group, label], 0.0, value)
             else:
                 row = self._compiled.rows[group][label]
                 lower, upper = self._compiled.row_lower[row], self._compiled.row_upper[row]
-                self._highs.changeRowBounds(row, value if lower == upper else lower, value)
+                highs.changeRowBounds(row, value if lower == upper else lower, value)
 
     def limit(self, limit: Limit) -> float:
         """The limit as it stands in the base case."""
         if limit in self._closed:
             return self._closed[limit]
+        if limit in self._columns:
+            return float(self._compiled.upper[self._columns[limit]])
         group, label = limit
-        if group in COLUMN_LETTERS:
-            return float(self._compiled.upper[self._columns[group, CrewDay(*label)]])
         return float(self._compiled.row_upper[self._compiled.rows[group][label]])
 
     def solve(self, limits: Mapping[Limit, float]) -> Solution:
@@ -95,3 +99,48 @@ class Trials:
         """Least cost with one more plant of the order."""
         limit = ("order", (order,))
         return self.cost({limit: self.limit(limit) + 1})
+
+    def fewest_moves(self, limits: Mapping[Limit, float]) -> Solution:
+        """Of all optima with these limits the one nearest the base case.
+
+        min Σ e[j] over the d and b above 0 in the base case, with v[j] + e[j] ≥ base v[j] and cost as least
+        """
+        best = self.solve(limits)
+        highs = solver(self._compiled)
+        columns = self._compiled.columns(MOVED)
+        base = self.solution.columns[columns]
+        there, count = columns[base > 1e-6], len(self._compiled.cost)
+        costly = np.flatnonzero(self._compiled.cost)
+        slack = SLACK * max(1.0, abs(best.objective))
+        highs.addRow(
+            -highspy.kHighsInf,
+            best.objective - self._compiled.offset + slack,
+            len(costly),
+            costly.astype(np.int32),
+            self._compiled.cost[costly],
+        )
+        highs.changeColsCost(count, np.arange(count, dtype=np.int32), np.zeros(count))
+        for n, column in enumerate(there.tolist()):
+            highs.addCol(1.0, 0.0, highspy.kHighsInf, 0, np.empty(0, np.int32), np.empty(0))
+            value = float(self.solution.columns[column])
+            highs.addRow(value, highspy.kHighsInf, 2, np.array([column, count + n], np.int32), np.ones(2))
+        self._change({**self._closed, **limits}, highs)
+        found = run(highs)
+        return replace(found, columns=found.columns[:count], objective=best.objective)
+
+
+def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
+    """Column of each limit that is a bound of a variable."""
+    orders = program.network.orders
+    labels: dict[str, list[Label]] = {
+        "reg": [tuple(index) for index in program.crew_days],
+        "ot": [tuple(index) for index in program.crew_days],
+        "D": [(orders[o].order.order,) for o in program.declinable(Decline.PART)],
+        "W": [(orders[o].order.order,) for o in program.declinable(Decline.WHOLE)],
+    }
+    return {
+        (letter, label): column
+        for letter, those in labels.items()
+        for label, column in zip(those, compiled.position[letter].tolist(), strict=True)
+        if column >= 0
+    }

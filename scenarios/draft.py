@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum
 from typing import Any
 
+from model.entities import Scenario
 from scenarios.faults import Fault
 
 
@@ -93,6 +94,16 @@ class Draft:
         rows = self.rows("nursery", column)
         day: date | None = rows[0][column] if rows else None
         return day
+
+
+def draft_of(scenario: Scenario, columns: Mapping[str, Iterable[str]]) -> Draft:
+    """The draft of a scenario that has no faults; ``columns`` of each table."""
+    draft = Draft()
+    for table, those in columns.items():
+        records = getattr(scenario, table)
+        for number, record in enumerate(records if isinstance(records, tuple) else (records,), 2):
+            draft.tables[table].append(Row(table, number, {name: getattr(record, name) for name in those}))
+    return draft
 
 
 @dataclass(frozen=True, slots=True)

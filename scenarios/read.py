@@ -5,17 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from model.entities import Scenario
-from scenarios.draft import Draft, Row
+from model.entities import Order, Scenario
+from scenarios.draft import Draft, Row, draft_of
 from scenarios.faults import BadInput, Fault, meant, nearest
 from scenarios.grid import Grid, Source, file_fault
 from scenarios.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
 from scenarios.read_csv import read_folder
 from scenarios.read_xlsx import read_workbook
 from scenarios.rules import check
-from scenarios.tables import TABLES, Column, Table
+from scenarios.tables import BY_NAME, TABLES, Column, Table
 
-__all__ = ["BadInput", "read_scenario"]
+__all__ = ["BadInput", "read_orders", "read_scenario"]
 
 
 def read_scenario(path: Path) -> Scenario:
@@ -35,6 +35,29 @@ def read_scenario(path: Path) -> Scenario:
     if faults:
         raise BadInput(sorted(faults, key=_place))
     return _build(draft)
+
+
+def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
+    """Orders that are not in the book of a scenario, from the grid ``orders``, checked against it.
+
+    Raises ``BadInput`` with every fault.
+    """
+    draft = draft_of(scenario, {table.name: table.by_name for table in TABLES})
+    booked = {order.order for order in scenario.orders}
+    draft.tables["orders"] = []
+    draft.unsure.update(source.unread)
+    faults = list(source.faults)
+    if not source.unread:
+        faults += _read_table(BY_NAME["orders"], source, draft)
+    faults += [
+        row.fault("order", "is in the order book already", "give it another name")
+        for row in draft.rows("orders", "order")
+        if row["order"] in booked
+    ]
+    faults += check(draft)
+    if faults:
+        raise BadInput(sorted(faults, key=_place))
+    return tuple(Order(**row.values) for row in draft.tables["orders"])
 
 
 def _open(path: Path) -> Source:

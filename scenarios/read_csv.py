@@ -58,12 +58,17 @@ def read_folder(folder: Path) -> Source:
             twice = Fault(path.stem, None, "", path.name, "is the same table again", "keep one of the files")
             source.faults.append(twice)
     for name in tables_named(files, "CSV file", source):
-        try:
-            source.grids[name] = Grid(name, _rows(name, _text(files[name]), source), typed=False)
-        except _FileFault as fault:
-            source.faults.append(Fault(name, fault.row, "", fault.value, fault.wrong, fault.remedy))
-            source.unread.add(name)
+        read_table_file(name, files[name], source)
     return source
+
+
+def read_table_file(name: str, path: Path, source: Source) -> None:
+    """The grid of one table from its CSV file, or the fault of the file, into the source."""
+    try:
+        source.grids[name] = Grid(name, _rows(name, _text(path), source), typed=False)
+    except _FileFault as fault:
+        source.faults.append(Fault(name, fault.row, "", fault.value, fault.wrong, fault.remedy))
+        source.unread.add(name)
 
 
 def _text(path: Path) -> str:
