@@ -15,7 +15,7 @@ from scenarios.read_xlsx import read_workbook
 from scenarios.rules import check
 from scenarios.tables import BY_NAME, TABLES, Column, Table
 
-__all__ = ["BadInput", "read_orders", "read_scenario"]
+__all__ = ["BadInput", "build", "read_orders", "read_scenario"]
 
 
 def read_scenario(path: Path) -> Scenario:
@@ -34,7 +34,7 @@ def read_scenario(path: Path) -> Scenario:
         faults += check(draft)
     if faults:
         raise BadInput(sorted(faults, key=_place))
-    return _build(draft)
+    return build(draft)
 
 
 def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
@@ -207,7 +207,7 @@ def _read_row(
     return faults
 
 
-def _build(draft: Draft) -> Scenario:
+def build(draft: Draft) -> Scenario:
     """The scenario of a draft without faults."""
     tables: dict[str, Any] = {
         table.name: tuple(table.record(**row.values) for row in draft.tables[table.name]) for table in TABLES
