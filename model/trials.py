@@ -21,7 +21,7 @@ from model.solve import Solved
 
 Limit = tuple[str, Label]
 """Constraint group and label of a row; or letter and label of a bound: ``reg`` or ``ot`` and (crew, day),
-``D`` or ``W`` and (order,)."""
+``D``, ``W`` or ``s`` and (order,)."""
 
 MOVED = ("d", "b")
 """Variables that say where an order's plants come from."""
@@ -42,8 +42,8 @@ class Trials:
         self._quantities = {t.order.order: float(t.order.quantity) for t in self._program.network.orders}
         self._columns = _bounded(self._program, self._compiled)
         self._highs = solver(self._compiled)
-        self._closed = {("order", (name,)): 0.0 for name in closed}
-        self._change(self._closed)
+        self._changed: dict[Limit, float] = {("order", (name,)): 0.0 for name in closed}
+        self._change(self._changed)
         self.solution = run(self._highs)
         """The base case."""
         self.base = self.solution.objective
@@ -60,10 +60,21 @@ class Trials:
                 lower, upper = self._compiled.row_lower[row], self._compiled.row_upper[row]
                 highs.changeRowBounds(row, value if lower == upper else lower, value)
 
+    def keep_filled(self) -> None:
+        """From now on no order may be shorter than in the base case, but for the closed ones."""
+        letters = self._compiled.values(self.solution.columns)
+        held = {
+            ("s", (name,)): max(short, 0.0)
+            for name, short in zip(self._quantities, letters["s"].tolist(), strict=True)
+            if ("order", (name,)) not in self._changed
+        }
+        self._changed |= held
+        self._change(held)
+
     def limit(self, limit: Limit) -> float:
         """The limit as it stands in the base case."""
-        if limit in self._closed:
-            return self._closed[limit]
+        if limit in self._changed:
+            return self._changed[limit]
         if limit in self._columns:
             return float(self._compiled.upper[self._columns[limit]])
         group, label = limit
@@ -124,7 +135,7 @@ class Trials:
             highs.addCol(1.0, 0.0, highspy.kHighsInf, 0, np.empty(0, np.int32), np.empty(0))
             value = float(self.solution.columns[column])
             highs.addRow(value, highspy.kHighsInf, 2, np.array([column, count + n], np.int32), np.ones(2))
-        self._change({**self._closed, **limits}, highs)
+        self._change({**self._changed, **limits}, highs)
         found = run(highs)
         return replace(found, columns=found.columns[:count], objective=best.objective)
 
@@ -135,6 +146,7 @@ def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
     labels: dict[str, list[Label]] = {
         "reg": [tuple(index) for index in program.crew_days],
         "ot": [tuple(index) for index in program.crew_days],
+        "s": [(term.order.order,) for term in orders],
         "D": [(orders[o].order.order,) for o in program.declinable(Decline.PART)],
         "W": [(orders[o].order.order,) for o in program.declinable(Decline.WHOLE)],
     }

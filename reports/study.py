@@ -15,6 +15,7 @@ from rich.text import Text
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from model.entities import Scenario
+from model.plan import Facts
 from reports import style
 from reports.parts import Book, Cell, Column, Formula, Placed, Sheet, whole_file
 from reports.style import Kind
@@ -192,6 +193,18 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     )
     made.set_legend({"none": True} if len(chart.y) == 1 else {"position": "bottom"})
     return made
+
+
+def run_facts(facts: Facts) -> list[tuple[str, Cell]]:
+    """What was run, for the last sheet: sizes, gap, versions, hash of the inputs."""
+    return [
+        ("Columns, rows, non-zeros", f"{facts.columns:,}, {facts.rows:,}, {facts.nonzeros:,}"),
+        ("Objective", facts.objective),
+        ("Proved bound", facts.bound),
+        ("Gap", f"{facts.gap:.4%}"),
+        *((f"Version of {name}", text) for name, text in facts.versions.items()),
+        ("Hash of the inputs", facts.input_hash),
+    ]
 
 
 def print_study(console: Console, study: Study) -> None:
