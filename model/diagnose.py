@@ -33,7 +33,7 @@ def say_why_short(program: Program, orders: pd.DataFrame, prices: pd.DataFrame) 
 def _reason(
     program: Program, o: int, limits: dict[Key, set[Limit]], priced: dict[Limit, tuple[float, str]]
 ) -> str:
-    keys = _route_keys(program, o)
+    keys = route_keys(program, o)
     if not keys:
         return _no_route(program, program.network.orders[o])
     on_route = set().union(*(limits.get(key, set()) for key in keys))
@@ -49,7 +49,7 @@ def _reason(
     return "full: " + "; ".join(named[:SHOWN]) + (f"; and {more} more" if more > 0 else "")
 
 
-def _route_keys(program: Program, o: int) -> set[Key]:
+def route_keys(program: Program, o: int) -> set[Key]:
     """All decisions on the routes that can serve the order."""
     network = program.network
     keys: set[Key] = {("b", i) for i, buy_in in enumerate(network.buy_ins) if buy_in.order == o}

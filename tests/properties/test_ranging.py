@@ -1,0 +1,100 @@
+"""Within its range a price moves least cost in a straight line, as it does where the plan stays."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import isnan
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+
+from model.entities import Decline, Scenario
+from model.ranging import price_ranges
+from model.solve import solve
+from tests.strategies import SPECIMENS, small_scenarios
+
+MOST = 20.0
+"""Currency by which a price without an upper end is raised."""
+
+
+def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
+    """The scenario with that price higher by the step, on all days where it changes by date."""
+
+    def each(table: str, where: dict[str, Any], column: str) -> dict[str, Any]:
+        def moved(record: Any) -> Any:
+            if any(getattr(record, key) != value for key, value in where.items()):
+                return record
+            value = getattr(record, column)
+            return record if value is None else replace(record, **{column: value + step})
+
+        return {table: tuple(moved(record) for record in getattr(scenario, table))}
+
+    name = row.name
+    if row.kind == "penalty":
+        default = scenario.nursery.shortfall_penalty
+        given = tuple(
+            replace(o, shortfall_penalty=default if o.shortfall_penalty is None else o.shortfall_penalty)
+            for o in scenario.orders
+        )
+        scenario = replace(scenario, orders=given)
+    tables: dict[str, Any] = {
+        "pay": lambda: (
+            each("crews", {"crew": name}, "pay_per_hour") | each("crew_days", {"crew": name}, "pay_per_hour")
+        ),
+        "overtime pay": lambda: each("crews", {"crew": name}, "overtime_pay_per_hour"),
+        "temporary pay": lambda: each("crews", {"crew": name}, "temp_pay_per_hour"),
+        "pack": lambda: each("packs", {"item": name, "size": float(row.detail or 0)}, "price"),
+        "slots": lambda: (
+            each("zones", {"zone": name}, "cost_per_slot_day")
+            | each("zone_days", {"zone": name}, "cost_per_slot_day")
+        ),
+        "buy-in": lambda: each("buy_in_offers", {"offer": name}, "price"),
+        "penalty": lambda: each("orders", {"order": name}, "shortfall_penalty"),
+        "order price": lambda: each("orders", {"order": name}, "price"),
+        "salvage": lambda: each("products", {"product": name}, "salvage_price"),
+    }
+    return replace(scenario, **tables[row.kind]())
+
+
+def committed(scenario: Scenario, row: Any, step: float) -> float:
+    """What the step adds to payroll that no plan can change."""
+    return (
+        solve(changed(scenario, row, step), whole=False).compiled.offset
+        - solve(scenario, whole=False).compiled.offset
+    )
+
+
+def check(scenario: Scenario) -> None:
+    """At nine tenths of the way to each end least cost has moved by the price's effect."""
+    solved = solve(scenario, whole=False)
+    base = solved.continuous.objective
+    for row in price_ranges(solved).itertuples(index=False):
+        assert 0 <= row.low <= row.value + 1e-9
+        assert isnan(row.high) or row.high >= row.value - 1e-9
+        high = row.value + MOST if isnan(row.high) else row.high
+        for end in (row.low, high):
+            step = 0.9 * (end - row.value)
+            moved = solve(changed(scenario, row, step), whole=False).continuous.objective
+            expected = base + step * row.effect + committed(scenario, row, step)
+            assert moved == pytest.approx(expected, rel=1e-6, abs=1e-5), row
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_specimens(name: str) -> None:
+    check(SPECIMENS[name])
+
+
+@pytest.mark.parametrize("how", [Decline.PART, Decline.WHOLE])
+def test_declined_orders(how: Decline) -> None:
+    base = SPECIMENS["tight chamber"]
+    orders = tuple(replace(order, price=1.9, decline=how) for order in base.orders)
+    scenario = replace(base, orders=orders)
+    assert "order price" in set(price_ranges(solve(scenario, whole=False))["kind"])
+    check(scenario)
+
+
+@given(small_scenarios())
+@settings(max_examples=30)
+def test_random(scenario: Scenario) -> None:
+    check(scenario)
