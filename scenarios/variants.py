@@ -165,27 +165,32 @@ class _Expansion:
         step = _Step(document, self.draft)
         rows = [(entry, step.rows(entry)) for entry in document.entries]
         step.find_twice(rows)
+        gone = {id(row): row for entry, found in rows if entry.kind == "remove" for row in found}
         for entry, found in rows:
             if entry.kind == "change":
-                self._change(document, entry, found)
-        for entry, found in rows:
-            if entry.kind == "remove" and entry.sound:
-                for row in found:
-                    self._remove(document, row)
+                self._change(document, entry, [row for row in found if id(row) not in gone])
+        for row in gone.values():
+            self._remove(document, row)
+        for name in {row.table for row in gone.values()}:
+            self.draft.tables[name] = [row for row in self.draft.tables[name] if id(row) not in gone]
         for entry, _ in rows:
-            if entry.kind == "add":
+            if entry.kind == "add" and not entry.again:
                 self._add(document, entry)
 
     def _change(self, document: Document, entry: Entry, rows: list[Row]) -> None:
         line = document.line(entry.place)
-        filled = [row for row in rows for name in entry.cells if row.values.get(name) is not None]
-        if entry.how != "value" and rows and entry.sound and not filled:
-            self._fault(document, entry, rows[0], f"is {entry.how} on a blank cell", "write value = ...")
         for row in rows:
             for name in entry.faulty:
                 self.draft.spoil(row, name)
-            if entry.sound and (entry.how == "value" or row in filled):
-                self._change_cells(document, entry, row, line)
+        if not entry.sound:
+            return
+        if entry.how != "value":
+            filled = [row for row in rows if all(row.values.get(name) is not None for name in entry.cells)]
+            if rows and not filled:
+                self._fault(document, entry, rows[0], f"is {entry.how} on a blank cell", "write value = ...")
+            rows = filled
+        for row in rows:
+            self._change_cells(document, entry, row, line)
 
     def _change_cells(self, document: Document, entry: Entry, row: Row, line: int | None) -> None:
         for name, amount in entry.cells.items():
@@ -217,7 +222,6 @@ class _Expansion:
             if _shown(value) is not None:
                 told = Change(row.table, key, name, _shown(value), None, document.path.name)
                 self.changes.append(told)
-        self.draft.tables[row.table].remove(row)
 
     def _add(self, document: Document, entry: Entry) -> None:
         table, number = entry.table, self.next[entry.table.name]
@@ -336,8 +340,10 @@ class _Step:
             if name not in table.key:
                 remedy = meant(name, table.key, f"the key of the table is {', '.join(table.key)}")
                 self._fault(entry, ("row", name), name, "is not a column of the key", remedy)
+        if set(raw).difference(table.key):
+            return None
         parts = [self._part(entry, table.by_name[name], raw.get(name)) for name in table.key]
-        if set(raw).difference(table.key) or any(part is _BAD for part in parts):
+        if any(part is _BAD for part in parts):
             return None
         return tuple(parts)
 
@@ -391,10 +397,11 @@ class _Step:
             key = tuple(values[name] for name in table.key)
             text = ", ".join(map(text_of, key))
             other = added.setdefault((table.name, key), entry)
+            entry.again = other is not entry or key in self._rows_by_key(table)
             if other is not entry:
                 line = self.document.line(other.place)
                 self._fault(entry, (), text, f"is added twice, first in line {line}", "add it once")
-            elif key in self._rows_by_key(table):
+            elif entry.again:
                 self._fault(entry, (), text, "is a row already", "change its cells by [[change]]")
 
     def _twice(self, entry: Entry, other: Entry, row: Row, column: str, wrong: str) -> None:

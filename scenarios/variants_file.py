@@ -66,6 +66,7 @@ class Entry:
 
     ``row`` is as it stands in the file: a text, a table of key columns, all rows, or None where it is
     missing. ``faulty``: columns whose cells have faults; an entry that is not ``sound`` changes nothing.
+    ``again``: an addition of a row that is there already.
     """
 
     kind: str
@@ -76,6 +77,7 @@ class Entry:
     cells: dict[str, Any] = field(default_factory=dict)
     faulty: set[str] = field(default_factory=set)
     sound: bool = True
+    again: bool = False
 
 
 @dataclass(slots=True)
@@ -401,6 +403,7 @@ class _Reading:
             if name not in table.by_name:
                 self._strange(entry, (*entry.place, "values", name), name, sorted(free))
                 told.add(nearest(name, free))
+        entry.faulty.update(name for name in told if name is not None)
         for column in table.columns:
             if column.required and column.name in free - told:
                 self._fault(entry, ["values"], "", "is missing", wanted(column), column.name)
