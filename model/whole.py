@@ -21,6 +21,9 @@ EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 DIVE = (("M", "N", "B", "O", "W"), ("x",), ("b", "s", "D"))
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
+CLOSE = 0.005
+"""Gap to the bound, as a share of it, above which a second dive is tried."""
+
 RAISED = 0.34
 """Share of the variables still in parts that one round of the dive makes whole."""
 
@@ -38,8 +41,29 @@ def _filled(compiled: Compiled, solution: Solution) -> Compiled:
     return with_fixed(compiled, full, np.zeros(len(full)))
 
 
-def _dive(compiled: Compiled) -> Solution:
-    """A solution whole in all but packs, found by a dive, one group of variables after the other.
+def _groups(program: Program, compiled: Compiled) -> list[NDArray[np.intp]]:
+    """Columns of the groups in the order in which the dive makes them whole.
+
+    Of the trays sown, those first whose plants no offer can replace: the last to be rounded find the
+    least room, and should be those that a delivery can stand in for.
+    """
+    network = program.network
+    offered = {buy_in.order for buy_in in network.buy_ins}
+    irreplaceable = {delivery.flow for delivery in network.deliveries if delivery.order not in offered}
+    alone = [any(network.joins[j].flow in irreplaceable for j in draws) for draws in network.draws]
+    trays = compiled.position["x"]
+    groups = []
+    for letters in DIVE:
+        if letters == ("x",):
+            split = (trays[np.array(alone, dtype=bool)], trays[~np.array(alone, dtype=bool)])
+            groups += [columns[columns >= 0] for columns in split]
+        else:
+            groups.append(compiled.columns(letters))
+    return groups
+
+
+def _dive(compiled: Compiled, groups: list[NDArray[np.intp]]) -> Solution:
+    """A solution whole in all but packs, found by a dive, one group of columns after the other.
 
     Each round raises those of the group that lie closest below a whole number to that number and solves
     again from where it stood; the others fall or rise on their own. Where there is no room for so many,
@@ -54,8 +78,7 @@ def _dive(compiled: Compiled) -> Solution:
         lower[columns], upper[columns] = low, high
         highs.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
 
-    for letters in DIVE:
-        columns = compiled.columns(letters)
+    for columns in groups:
         share = RAISED
         while len(open_ := _in_parts(found.columns[columns])):
             chosen = columns[open_[: max(1, int(len(open_) * share))]]
@@ -114,19 +137,27 @@ def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
     return replace(solution, columns=others)
 
 
+def _packed(compiled: Compiled, dived: Solution) -> Solution:
+    """The dive's solution in whole packs, solved once more with all that is whole held."""
+    packed = _whole_packs(compiled, _pay_for_sown(compiled, dived))
+    return run(solver(_given(compiled, WHOLE, packed)))
+
+
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
-    packs come last. An order that the continuous program fills stays filled where that can be. In a
-    small book a mixed-integer program improves on this, and often proves its optimum.
+    packs come last. An order that the continuous program fills stays filled where that can be at no more
+    than ``CLOSE``; else a dive that may leave it short is tried too, and the cheaper plan kept. In a small
+    book a mixed-integer program improves on this, and often proves its optimum.
     """
-    try:
-        dived = _dive(_filled(compiled, continuous))
-    except SolveError:
-        dived = _dive(compiled)
-    packed = _whole_packs(compiled, _pay_for_sown(compiled, dived))
-    best = run(solver(_given(compiled, WHOLE, packed)))
+    groups = _groups(program, compiled)
+    dives = []
+    with suppress(SolveError):
+        dives.append(_packed(compiled, _dive(_filled(compiled, continuous), groups)))
+    if not dives or dives[0].objective > continuous.objective + CLOSE * abs(continuous.objective):
+        dives.append(_packed(compiled, _dive(compiled, groups)))
+    best = min(dives, key=lambda solution: solution.objective)
     if len(program.network.waves) > SMALL_BOOK:
         return best, continuous.objective
     better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)

@@ -17,12 +17,17 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from model.entities import Scenario
 from model.plan import Facts
 from reports import style
-from reports.parts import Book, Cell, Column, Formula, Placed, Sheet, whole_file
+from reports.parts import PIXELS_A_ROW, Book, Cell, Column, Formula, Placed, Sheet, whole_file
 from reports.style import Kind
 from reports.terminal import printable
 
-CHART_SIZE = (820, 380)
-"""Width and height in pixels."""
+CHART_HEIGHT = 380
+CHART_WIDTHS = (560, 1100)
+"""In pixels; a chart is as wide as its table, within these."""
+
+PIXELS_A_CHARACTER = 7
+ONE_PAGE = 34
+"""Rows up to which a table with its charts is fitted on one page."""
 
 IN_PARTS = (
     "Costs are compared with trays, packs and hands in parts, so that rounding to whole ones does not blur "
@@ -160,12 +165,15 @@ def _value(cell: Cell) -> str | float | int | date | None:
 
 def _section(sheet: Sheet, section: Section) -> None:
     sheet.open(section.name, section.notes)
+    sheet.one_page = bool(section.charts) and len(section.rows) <= ONE_PAGE
     placed = sheet.table(section.columns, section.rows)
+    width = min(max(int(sheet.width * PIXELS_A_CHARACTER), CHART_WIDTHS[0]), CHART_WIDTHS[1])
     row = sheet.row + 1
     for chart in section.charts:
         if section.rows:
-            sheet.chart(row, 0, (_chart(sheet.book, section, placed, chart), chart.alt), CHART_SIZE)
-            row += CHART_SIZE[1] // 20 + 2
+            picture = (_chart(sheet.book, section, placed, chart), chart.alt)
+            sheet.chart(row, 0, picture, (width, CHART_HEIGHT))
+            row += CHART_HEIGHT // PIXELS_A_ROW + 2
 
 
 def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
@@ -187,7 +195,10 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
             series |= style.columns_filled(colour, PATTERNS[(n // len(COLOURS) + n) % len(PATTERNS)])
         made.add_series(series)
     made.set_title({"name": chart.title, "name_font": {"size": 12}})
-    made.set_x_axis({"name": chart.x_title})
+    kinds = {column.key: column.kind for column in section.columns}
+    made.set_x_axis(
+        {"name": chart.x_title, "num_format": style.NUMBER_FORMATS[kinds[chart.x]], "text_axis": True}
+    )
     made.set_y_axis(
         {"name": chart.y_title, "major_gridlines": {"visible": True, "line": {"color": style.GREY}}}
     )

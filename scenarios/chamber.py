@@ -239,7 +239,9 @@ def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Se
         [
             f"Without any module: what one more slot (or unit) of {module.zone} on that day alone would "
             "save, as the program prices the first part of it (dual), and as solved again with one more. "
-            "Solved again it is never more. A module adds its slots on all days at once: see Modules."
+            "Solved again it is never more, and often nothing: a tray stays for days, so that a slot on one "
+            "day alone may be of no use, while the duals share the worth of a run of days among them. A "
+            "module adds its slots on all days at once: see Modules."
         ],
         [
             Column("day", "Day", Kind.DAY),

@@ -13,16 +13,24 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scenarios.cli_studies import (
+    STUDIES,
+    Refused,
+    add_studies,
+    cluster,
+    folder_for,
+    output_argument,
+    scenario_of,
+    scenario_path,
+    write_and_print,
+)
+
 if TYPE_CHECKING:
     from rich.console import Console
 
     from model.entities import Scenario
 
 DONE, FAILED, BAD_INPUT, SHORT = 0, 1, 2, 3
-
-
-class Refused(Exception):
-    """A wish of the user that cannot be met, in words for the user; exit code 2."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -52,12 +60,14 @@ def _parser() -> argparse.ArgumentParser:
         description="Plans the sowing, grafting and delivery of grafted transplants at least cost.",
         epilog="Exit codes: 0 done, 1 failed, 2 bad input, 3 done but orders are short.",
     )
-    verbs = parser.add_subparsers(required=True, metavar="VERB")
+    verbs = parser.add_subparsers(required=True, metavar="VERB", title="verbs")
 
     plan = verbs.add_parser("plan", help="the plan of least cost: workbook and tables")
     _scenario_argument(plan)
-    plan.add_argument("-o", "--output", type=Path, required=True, metavar="FOLDER", help="where to write")
+    output_argument(plan)
     plan.set_defaults(verb=plan_verb)
+
+    add_studies(verbs, _scenario_argument, study_verb)
 
     check = verbs.add_parser("check", help="read a scenario and report every fault and remark")
     _scenario_argument(check)
@@ -79,16 +89,8 @@ def _scenario_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "scenario",
         metavar="SCENARIO",
-        help="a workbook (.xlsx), a folder of CSV files, or the demo's name: hollow_ash",
+        help="a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo's name: hollow_ash",
     )
-
-
-def scenario_path(name: str) -> Path:
-    """The file or folder of that name, or the scenario of that name that comes with the package."""
-    path, shipped = Path(name), Path(__file__).parent / name
-    if not path.exists() and Path(name).name == name and (shipped / "nursery.csv").is_file():
-        return shipped
-    return path
 
 
 def plan_verb(options: argparse.Namespace) -> int:
@@ -102,15 +104,12 @@ def plan_verb(options: argparse.Namespace) -> int:
     from reports.terminal import print_summary
     from reports.workbook import write_plan_workbook
     from scenarios.atomic import whole_files
-    from scenarios.read import read_scenario
     from scenarios.remarks import remarks
 
-    output: Path = options.output
-    if output.exists() and not output.is_dir():
-        raise Refused(f"{output} is a file; name a folder to write into")
+    output = folder_for(options.output)
     with _progress() as phase:
         phase("read")
-        scenario = read_scenario(scenario_path(options.scenario))
+        scenario = scenario_of(options.scenario)
         try:
             result = plan(scenario, progress=phase)
         except SolveError as error:
@@ -135,12 +134,29 @@ def plan_verb(options: argparse.Namespace) -> int:
     return SHORT if result.short > 0 else DONE
 
 
+def study_verb(options: argparse.Namespace) -> int:
+    """Work out one study of a scenario; write its workbook."""
+    from model.compiled import SolveError
+
+    verb, output = STUDIES[options.study], folder_for(options.output)
+    with _progress() as phase, cluster(getattr(options, "cluster", None)):
+        phase("read")
+        scenario = scenario_of(options.scenario)
+        try:
+            study = verb.study(options, scenario, phase)
+        except SolveError as error:
+            print(error, file=sys.stderr)
+            return FAILED
+        phase("write")
+    write_and_print(study, output, options.study)
+    return DONE
+
+
 def check_verb(options: argparse.Namespace) -> int:
     """Read a scenario and print its size and what is remarkable about it."""
-    from scenarios.read import read_scenario
     from scenarios.remarks import remarks
 
-    scenario = read_scenario(scenario_path(options.scenario))
+    scenario = scenario_of(options.scenario)
     for remark in remarks(scenario):
         print(f"remark: {remark}")
     print(_size(scenario))
@@ -172,11 +188,10 @@ def blank_verb(options: argparse.Namespace) -> int:
 
 def convert_verb(options: argparse.Namespace) -> int:
     """Write a scenario in the other form."""
-    from scenarios.read import read_scenario
     from scenarios.write import write_folder, write_workbook
 
     target = _new_file(options.target)
-    scenario = read_scenario(scenario_path(options.scenario))
+    scenario = scenario_of(options.scenario)
     if target.suffix.lower() == ".xlsx":
         write_workbook(scenario, target)
     elif target.suffix:
