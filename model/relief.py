@@ -335,7 +335,7 @@ def _penalties(program: Program, compiled: Compiled, beyond: Collection[str]) ->
             cost[column] = _least_penalty(compiled, cost, (column, row), before, filled)
             if cost[column] > before:
                 unit = f"{program.network.scenario.nursery.currency} a plant"
-                items.append(Item("penalty", name, None, float(cost[column]) - before, unit, (name,)))
+                items.append(Item("penalty", name, None, float(cost[column]) - before, unit))
     return items
 
 
@@ -389,7 +389,8 @@ def _served(program: Program, compiled: Compiled, short: list[str], items: list[
     """The items with the orders that they serve.
 
     These use the limit on the way on which they are filled; where only others use it, that made room
-    elsewhere, those that could use it.
+    elsewhere, those that could use it. A raised penalty serves its own order, and keeps one that was not
+    short from giving way to those that were.
     """
     values = compiled.values(run(solver(compiled)).columns)
     matrix = csr_array(compiled.matrix)
@@ -406,6 +407,8 @@ def _served(program: Program, compiled: Compiled, short: list[str], items: list[
         rows = _rows(program.network.calendar, compiled, item)
         on_rows = {int(n) for row in rows for n in matrix[[row]].indices}
         serving = [tuple(name for name in short if way[name] & on_rows) for way in ways]
+        if item.kind == "penalty" and item.name in short:
+            serving[0] = (item.name,)
         found.append(item if item.orders else replace(item, orders=serving[0] or serving[1] or tuple(short)))
     return found
 
