@@ -143,21 +143,36 @@ def _packed(compiled: Compiled, dived: Solution) -> Solution:
     return run(solver(_given(compiled, WHOLE, packed)))
 
 
+def _best_dive(compiled: Compiled, continuous: Solution, groups: list[NDArray[np.intp]]) -> Solution:
+    """The cheapest dive that keeps orders filled and is close to the bound; else the cheapest of all.
+
+    Tried in turn, until one is close: a dive in which what is filled stays filled; one in which it may be
+    short; that one's trays and more, with what is filled filled again.
+    """
+    filled, most = _filled(compiled, continuous), continuous.objective + CLOSE * abs(continuous.objective)
+    kept: list[Solution] = []
+    with suppress(SolveError):
+        kept.append(_packed(compiled, _dive(filled, groups)))
+        if kept[0].objective <= most:
+            return kept[0]
+    free = _dive(compiled, groups)
+    trays = compiled.columns(("x",))
+    lower = filled.lower.copy()
+    lower[trays] = np.round(free.columns[trays])
+    with suppress(SolveError):
+        kept.append(_packed(compiled, _dive(replace(filled, lower=lower), groups)))
+    close = [solution for solution in kept if solution.objective <= most]
+    return min(close or [*kept, _packed(compiled, free)], key=lambda solution: solution.objective)
+
+
 def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
     packs come last. An order that the continuous program fills stays filled where that can be at no more
-    than ``CLOSE``; else a dive that may leave it short is tried too, and the cheaper plan kept. In a small
-    book a mixed-integer program improves on this, and often proves its optimum.
+    than ``CLOSE``. In a small book a mixed-integer program improves on this, and often proves its optimum.
     """
-    groups = _groups(program, compiled)
-    dives = []
-    with suppress(SolveError):
-        dives.append(_packed(compiled, _dive(_filled(compiled, continuous), groups)))
-    if not dives or dives[0].objective > continuous.objective + CLOSE * abs(continuous.objective):
-        dives.append(_packed(compiled, _dive(compiled, groups)))
-    best = min(dives, key=lambda solution: solution.objective)
+    best = _best_dive(compiled, continuous, _groups(program, compiled))
     if len(program.network.waves) > SMALL_BOOK:
         return best, continuous.objective
     better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
