@@ -447,6 +447,6 @@ def changed_number(column: Column, how: str, amount: float, before: float) -> fl
         number: float = convert("", column, made, True)
     except CellFault as fault:
         wrong = f"makes {plain(made)} of {plain(before)}, which {fault.wrong.split(';')[0]}"
-        remedy = f"choose {how} so that the cell holds what it may: {wanted(column)}"
+        remedy = f"choose it so that the cell is {wanted(column).removeprefix('write ')}"
         raise CellFault(wrong, remedy) from None
     return number

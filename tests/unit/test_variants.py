@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 from enum import Enum
@@ -16,6 +17,7 @@ from model.audit import audit
 from model.entities import Scenario, Source
 from model.solve import plan
 from scenarios.draft import text_of
+from scenarios.faults import BadInput, render_faults
 from scenarios.read import read_scenario
 from scenarios.tables import TABLES
 from scenarios.variants import Change, base_variant, read_any, read_case, read_variant
@@ -374,3 +376,44 @@ def test_the_demos_variants_do_what_they_say() -> None:
     for dear, crew in zip(found["wages_up_15"].crews, home.crews, strict=True):
         assert dear.pay_per_hour == pytest.approx(1.15 * crew.pay_per_hour)
         assert dear.temp_pay_per_hour == pytest.approx(1.15 * crew.temp_pay_per_hour)
+
+
+# The page
+
+DOCS = Path(__file__).parents[2] / "docs" / "variants.md"
+
+
+def blocks(kind: str) -> list[str]:
+    """The fenced blocks of a kind on the page."""
+    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", DOCS.read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE)
+    return [text for name, text in fenced if name == kind]
+
+
+def test_the_pages_examples_can_be_read(tmp_path: Path) -> None:
+    first, second, third = blocks("toml")
+    assert first == (DEMO / "variants" / "poor_take.toml").read_text(encoding="utf-8")
+    (tmp_path / "hollow_ash").symlink_to(DEMO, target_is_directory=True)
+    (tmp_path / "second.toml").write_text(second, encoding="utf-8")
+    (tmp_path / "poor_take.toml").write_text(first.replace('".."', '"hollow_ash"'), encoding="utf-8")
+    (tmp_path / "third.toml").write_text(third, encoding="utf-8")
+    found = read_variant(tmp_path / "second.toml").scenario
+    assert found.nursery.last_day == date(2027, 7, 9)
+    assert len(found.orders) == len(read_scenario(DEMO).orders) - 1
+    files = {change.file for change in read_variant(tmp_path / "third.toml").changes}
+    assert files == {"poor_take.toml", "third.toml"}
+
+
+def test_the_pages_faults_are_told_so(tmp_path: Path) -> None:
+    first = blocks("toml")[0].replace('".."', '"hollow_ash"').replace('"methods"', '"method"')
+    first += '\n[[change]]\ntable = "methods"\nrow = "tomato splice"\ncolumn = "take"\ntimes = 1.2\n'
+    (tmp_path / "hollow_ash").symlink_to(DEMO, target_is_directory=True)
+    path = tmp_path / "poor_take.toml"
+    path.write_text(first, encoding="utf-8")
+    with pytest.raises(BadInput) as caught:
+        read_variant(path)
+    assert render_faults(caught.value.faults) + "\n" in blocks("")
+
+
+def test_the_page_names_the_demos_variants() -> None:
+    named = re.findall(r"^\| `(\w+)\.toml` \|", DOCS.read_text(encoding="utf-8"), re.MULTILINE)
+    assert set(named) == NAMES
