@@ -28,6 +28,9 @@ POINTS = 9
 SAME = 0.005
 """Difference of cost, in currency, below which both ways cost the same."""
 
+JUMP = 1e-4
+"""Difference at a change of sign, as a share of the cost, above which a cost has jumped there."""
+
 IN_HOUSE, BOUGHT_IN, NEITHER = "in-house", "bought in", "neither"
 
 
@@ -109,6 +112,11 @@ class BreakEven:
     at: Point
     below: str
     above: str
+
+    @property
+    def jump(self) -> bool:
+        """Whether the cheaper way changes without both costing the same: one of the costs jumps."""
+        return abs(self.at.difference) > max(SAME, JUMP * abs(self.at.house.cost))
 
 
 def offered(scenario: Scenario) -> set[str]:
@@ -337,11 +345,14 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
             for where, cheaper in (("below", each.below), ("above", each.above))
             if cheaper and cheaper != NEITHER
         ]
-        sentences.append(
-            f"In-house and bought in cost the same at {at.factor:.4f} times {subject.words} "
-            f"({_amount_words(scenario, of, at.factor)}), {at.house.cost:,.2f} {money}"
-            f"{': ' if sides else ''}{', '.join(sides)}."
-        )
+        where = f"at {at.factor:.4f} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
+        told = f"In-house and bought in cost the same {where}, {at.house.cost:,.2f} {money}"
+        if each.jump:
+            told = (
+                f"The cheaper way changes {where} by a jump, as where a least quantity is reached (there "
+                f"in-house {at.house.cost:,.2f}, bought in {at.bought.cost:,.2f} {money})"
+            )
+        sentences.append(f"{told}{': ' if sides else ''}{', '.join(sides)}.")
     if not found:
         nearest = min(points, key=lambda p: abs(p.difference))
         span = f"No break-even between {low:g} and {high:g} times {subject.words}"
@@ -443,8 +454,8 @@ def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
             "Found between two neighbours of the curve of which one way is cheaper at the one, the other at "
             "the other. Where the curve crosses twice between two neighbours it is not seen: choose a "
             "narrower range.",
-            "With margins at a service level joins are whole numbers, so that costs move in small steps and "
-            "may differ by one at the break-even.",
+            "A cost may jump: where the orders of a delivery reach the offer's least quantity, and, with "
+            "margins at a service level, by a join. Then both costs differ by the jump at the break-even.",
         ],
         [*_columns(of, money), Column("below", "Cheaper below"), Column("above", "Cheaper above")],
         [[*_cells(scenario, of, e.at), e.below or None, e.above or None] for e in found],

@@ -259,8 +259,13 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
             Column("unit", "Unit"),
             *(Column(f"v{n}", name, Kind.PRICE) for n, name in enumerate(names)),
         ],
-        [[what, unit, *map(value, found)] for what, unit, value in rows],
+        [[what, unit, *(_rounded(value(m), unit) for m in found)] for what, unit, value in rows],
     )
+
+
+def _rounded(value: float | None, unit: str) -> float | None:
+    """As many digits as are read: all stand in one column, whose format cannot differ by row."""
+    return None if value is None else round(value, 4 if unit.endswith("/plant") else 2)
 
 
 def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
@@ -329,25 +334,32 @@ def _orders(names: Sequence[str], found: Sequence[Measured]) -> Section:
         for kept in m.orders:
             told.setdefault(kept.order, kept)
     by_order = [{kept.order: kept for kept in m.orders} for m in found]
-    rows: list[list[Cell]] = []
-    for order, first in told.items():
-        row: list[Cell] = [order, first.product, first.due_day, first.quantity]
-        for there in by_order:
-            row += [there[order].short, there[order].bought] if order in there else [None, None]
-        rows.append(row)
+    wanted = [(n, what) for n, m in enumerate(found) for what in ("short", "bought") if getattr(m, what) > 0]
+    rows: list[list[Cell]] = [
+        [
+            order,
+            first.product,
+            first.due_day,
+            first.quantity,
+            *(getattr(by_order[n][order], what) if order in by_order[n] else None for n, what in wanted),
+        ]
+        for order, first in told.items()
+    ]
     return Section(
         "Orders",
         "Plants short and bought in, by order and variant.",
-        ["An order that a variant does not have is blank there. Product, day and quantity are the base's."],
+        [
+            "Variants without any plant short, or bought in, have no column for it. An order that a variant "
+            "does not have is blank there. Product, day and quantity are the base's."
+        ],
         [
             Column("order", "Order"),
             Column("product", "Product"),
             Column("due", "Due day", Kind.DAY),
             Column("quantity", "Ordered (plants)", Kind.COUNT),
             *(
-                Column(f"{what}{n}", f"{name}: {what} (plants)", Kind.COUNT, total=True)
-                for n, name in enumerate(names)
-                for what in ("short", "bought")
+                Column(f"{what}{n}", f"{names[n]}: {what} (plants)", Kind.COUNT, total=True)
+                for n, what in wanted
             ),
         ],
         rows,

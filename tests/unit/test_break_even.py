@@ -120,6 +120,19 @@ def test_break_even_volume_is_where_short_plants_eat_up_the_saving() -> None:
     assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
 
 
+def test_a_change_by_a_jump_is_told_as_one() -> None:
+    """Below 60 plants none can be bought, from 60 on all can, for less than growing them costs."""
+    base = with_offer()
+    scenario = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=1.0, least_quantity=60),))
+    study = break_even_study(scenario, of="volume", low=0.15, high=1.05, workers=1)
+    (found,) = rows(study, "Break-evens")
+    assert found["factor"] == pytest.approx(0.6, abs=0.01 + 1e-9)
+    assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
+    assert study.answer[0].startswith("The cheaper way changes at 0.")
+    assert "by a jump" in study.answer[0]
+    assert all((row["cheaper"] == IN_HOUSE) == (row["amount"] < 60) for row in rows(study, "Curve"))
+
+
 def test_no_break_even_is_an_answer() -> None:
     study = break_even_study(with_offer(), of="buy-in-price", low=1.0, high=2.0, workers=1)
     assert rows(study, "Break-evens") == []

@@ -155,10 +155,11 @@ def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
             "Gap: at most above least cost": one.facts.objective - one.facts.bound,
         }
         for what, value in expected.items():
-            assert rows[what][key] == pytest.approx(value, abs=1e-6), what
+            digits = 4 if rows[what]["unit"].endswith("/plant") else 2
+            assert rows[what][key] == pytest.approx(value, abs=0.51 * 10**-digits), what
         total = rows["Ordered"][key]
         assert total == pytest.approx(
-            rows["Delivered"][key] + rows["Short"][key] + rows["Declined"][key], abs=1e-6
+            rows["Delivered"][key] + rows["Short"][key] + rows["Declined"][key], abs=0.02
         )
         assert 0 < rows["Healing slots in use, at the peak"][key] <= 100 + 1e-6
 
@@ -168,8 +169,8 @@ def test_orders_and_cost_lines_add_up(study: Study) -> None:
     orders, lines = section(study, "Orders"), section(study, "Cost lines")
     assert len(orders) == len(made[0].orders)
     for n, one in enumerate(made):
-        assert sum(row[f"short{n}"] for row in orders) == pytest.approx(one.short)
-        assert sum(row[f"bought{n}"] for row in orders) == pytest.approx(one.buy_in["plants"].sum())
+        assert sum(row.get(f"short{n}", 0) for row in orders) == pytest.approx(one.short)
+        assert sum(row.get(f"bought{n}", 0) for row in orders) == pytest.approx(one.buy_in["plants"].sum())
         parts = [value for key, value in lines[n].items() if key not in ("variant", "cost")]
         assert sum(parts) == pytest.approx(lines[n]["cost"]) == pytest.approx(one.cost)
 
@@ -186,8 +187,9 @@ def test_an_order_that_one_variant_lacks_is_blank_there() -> None:
     fewer = replace(base, orders=base.orders[1:])
     found = compare_study([named("all", base), named("fewer", fewer)], workers=1)
     rows = {row["order"]: row for row in section(found, "Orders")}
-    assert (rows["O-1"]["short1"], rows["O-1"]["bought1"]) == (None, None)
-    assert rows["O-2"]["short1"] is not None
+    assert rows["O-1"]["bought1"] is None
+    assert rows["O-2"]["bought1"] > 0
+    assert "short1" not in rows["O-2"], "nothing is short there"
 
 
 def test_answer_names_the_cheapest_what_it_saves_and_why() -> None:
