@@ -112,14 +112,14 @@ def _chain(path: Path) -> tuple[list[Document], Scenario | None, list[Fault]]:
     seen: dict[Path, str] = {}
     faults: list[Fault] = []
     base: Scenario | None = None
-    at: Path | None = path
-    while at is not None:
+    at = path
+    while True:
         seen[at.resolve()] = at.name
         document = read_document(at)
         documents.insert(0, document)
-        at = document.parent
-        if at is None:
+        if document.parent is None:
             break
+        at = document.parent
         if at.suffix.lower() != SUFFIX:
             try:
                 base = read_scenario(at)

@@ -459,6 +459,14 @@ CASES = [
 ]
 
 
+def test_a_table_that_must_have_rows_keeps_one(tmp_path: Path) -> None:
+    base(tmp_path)
+    path = tmp_path / "changed.toml"
+    path.write_text(HEAD + '[[remove]]\ntable = "orders"\nrow = "*"\n', encoding="utf-8")
+    fault = file_fault(path)
+    assert (fault.table, fault.wrong) == ("orders", "has no rows left")
+
+
 def base(folder: Path) -> Path:
     """The small scenario as a folder named base."""
     return write_csvs(grids(small()), folder / "base")
@@ -574,6 +582,9 @@ def test_missing_files(tmp_path: Path) -> None:
     assert (fault.line, fault.value, fault.wrong) == (2, "nowhere.toml", "does not exist")
     path.write_text('name = "a"\nparent = "no\\u0000where"\n', encoding="utf-8")
     assert file_fault(path).line == 2
+    path.write_text(f'name = "a"\nparent = "{"é" * 200}"\n', encoding="utf-8")
+    assert file_fault(path).wrong.startswith("cannot be looked up")
+    assert file_fault(tmp_path / ("x" * 300)).wrong.startswith("cannot be read")
     path.write_text("", encoding="utf-8")
     assert [fault.wrong for fault in faults_of(path)] == ["has no name", "has no parent"]
 
