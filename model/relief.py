@@ -2,56 +2,52 @@
 
 An order is short for one of three reasons, and each has its own cure:
 
-- limits on its routes are full: the program is solved once more with every order filled and every limit
-  elastic, for the least relief;
+- limits on its routes are full: the program is solved again with every limit elastic, for the least relief;
 - nothing can reach it in time, whatever there is: its due day is moved later by the fewest days, or,
   where the horizon ends before, the first day earlier;
-- it is cheaper short than filled: its penalty is raised to the next hundredth at which it is filled.
+- it is cheaper short than filled, however much there is of all: its penalty is raised, by the fewest
+  hundredths.
 
-All of it is about the continuous program: trays, packs and hands may be in parts.
+All of it is about the continuous program: trays, packs and hands may be in parts. Relief comes in whole
+slots, units, seeds and plants and in tenths of an hour: the last fraction of a plant could cost anything
+if there were just room for it.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from math import ceil
+from math import floor
 from typing import Any
 
-import numpy as np
-from scipy.sparse import csc_array, csr_array, hstack
+from scipy.sparse import csr_array
 
-from model.calendar import Calendar
-from model.compiled import Compiled, Floats, Solution, SolveError, compile_program, run, solver, with_fixed
+from model.compiled import Compiled, Floats, SolveError, compile_program
 from model.diagnose import route_keys
+from model.elastic import SHORT, Elastic, LimitOn, filled, optimum, rows_of_limits, short_orders
 from model.entities import Order, Scenario
 from model.network import expand
 from model.program import build
 from model.sets import Program
 
-SHORT = 1e-6
-"""Plants from which an order counts as short."""
+STEPS = {"slots": 1.0, "units": 1.0, "hours": 0.1, "stock": 1.0, "buy-in": 1.0, "penalty": 0.01}
+"""Relief of each kind that comes in amounts is a multiple of this."""
 
-STEP = 1e-6
-"""Relief is rounded up to a multiple of this, so that the solver's own tolerance cannot undo it."""
+COUNTED_IN = {"slots": "slots", "units": "units", "hours": "hours", "stock": "units", "buy-in": "plants"}
+"""What relief of each kind of limit counts."""
 
-CENT = 0.01
-"""Penalties are raised to a multiple of this."""
+DEAREST = 1e6
+"""Price of relief, in currency for as much as there is of a limit, that is tried first: relief is least."""
+
+TRIES = 16
+"""Prices of relief tried, each a quarter of the one before."""
+
+NEXT = 1e-6
+"""Currency by which a penalty must be above a cost to count."""
 
 EARLIEST = 400
 """Days by which the first day may be moved earlier at most."""
-
-LIMITS = {
-    "slots": ("slots", "slots"),
-    "units_busy": ("units", "units"),
-    "skill_hours": ("hours", "hours"),
-    "stock": ("stock", "units"),
-    "packs": ("stock", "units"),
-    "buy_in_quantity": ("buy-in", "plants"),
-}
-"""Elastic constraint groups: the kind of limit and what its relief counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +72,15 @@ class Item:
 class Relief:
     """The least relief of a scenario, proved.
 
-    ``short``: plants short of each order without relief, where any. With all ``items`` none of these is
-    short any more, but for those ``beyond`` relief; without any one item some are.
+    ``short``: plants short of each order without relief, where any. With all ``items`` no order is short,
+    but for those ``beyond`` relief; without one item, all others granted, as many plants in all are short
+    as ``proof`` says for it, always some.
     """
 
     scenario: Scenario
     short: dict[str, float]
     items: tuple[Item, ...]
+    proof: tuple[float, ...]
     beyond: tuple[str, ...]
 
 
@@ -91,7 +89,7 @@ class Granted:
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
-        self._made: dict[tuple[Any, ...], tuple[Program, Compiled]] = {}
+        self._made: dict[tuple[Any, ...], tuple[Program, Compiled, dict[LimitOn, list[int]]]] = {}
 
     def program(self, items: Iterable[Item]) -> tuple[Program, Compiled]:
         """The program with the items granted."""
@@ -100,21 +98,22 @@ class Granted:
         key = tuple((item.kind, item.name, item.day) for item in moved)
         if key not in self._made:
             program = build(expand(with_moved(self.scenario, moved)))
-            self._made[key] = program, compile_program(program)
-        program, compiled = self._made[key]
+            compiled = compile_program(program)
+            self._made[key] = program, compiled, rows_of_limits(program, compiled)
+        program, compiled, rows = self._made[key]
         upper, cost = compiled.row_upper.copy(), compiled.cost.copy()
         orders = {term.order.order: o for o, term in enumerate(program.network.orders)}
         for item in items:
             if item.kind == "penalty":
                 cost[compiled.position["s"][orders[item.name]]] += item.amount
-            for row in _rows(program.network.calendar, compiled, item):
+            for row in rows.get(_limit(program, item), []):
                 upper[row] += item.amount
         return program, replace(compiled, row_upper=upper, cost=cost)
 
     def short(self, items: Iterable[Item]) -> dict[str, float]:
         """Plants short of each order, where any, in the continuous plan of least cost with the items."""
         program, compiled = self.program(items)
-        return _short(program, compiled, run(solver(compiled)))
+        return short_orders(program, compiled, optimum(compiled))
 
 
 def short_with(scenario: Scenario, items: Iterable[Item]) -> dict[str, float]:
@@ -145,40 +144,19 @@ def least_relief(scenario: Scenario) -> Relief:
     granted = Granted(scenario)
     short = granted.short(())
     if not short:
-        return Relief(scenario, {}, (), ())
+        return Relief(scenario, {}, (), (), ())
     items, beyond = _moved(scenario, short)
-    items += _elastic(*granted.program(items), beyond)
+    items += _eased(*granted.program(items), beyond)
     items += _penalties(*granted.program(items), beyond)
-    items = _pruned(granted, items, beyond)
+    items, proof = _proved(granted, items, beyond)
     program, compiled = granted.program(items)
     served = _served(program, compiled, [name for name in short if name not in beyond], items)
-    return Relief(scenario, short, tuple(served), tuple(beyond))
+    return Relief(scenario, short, tuple(served), tuple(proof), tuple(beyond))
 
 
-def _short(program: Program, compiled: Compiled, solution: Solution) -> dict[str, float]:
-    values = compiled.values(solution.columns)["s"].tolist()
-    return {
-        term.order.order: value
-        for term, value in zip(program.network.orders, values, strict=True)
-        if value > SHORT
-    }
-
-
-def _rows(calendar: Calendar, compiled: Compiled, item: Item) -> list[int]:
-    """Rows that an item of a limit eases; none where the program does without them.
-
-    One more unit on hand eases both rows of a seed lot or supply.
-    """
-    labels: list[tuple[str, tuple[Any, ...]]]
-    if item.kind == "stock":
-        labels = [("stock", (item.name,)), ("packs", (item.name,))]
-    else:
-        day = None if item.day is None else calendar.day(item.day)
-        last = ("most",) if item.kind == "buy-in" else ()
-        labels = [
-            (group, (item.name, day, *last)) for group, (kind, _) in LIMITS.items() if kind == item.kind
-        ]
-    return [compiled.rows[group][label] for group, label in labels if label in compiled.rows.get(group, {})]
+def _limit(program: Program, item: Item) -> LimitOn:
+    """The limit that an item eases, if it is of a kind that does."""
+    return LimitOn(item.kind, item.name, None if item.day is None else program.network.calendar.day(item.day))
 
 
 def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
@@ -246,143 +224,94 @@ def _earlier(scenario: Scenario, order: Order) -> int | None:
     return high
 
 
-def _filled(program: Program, compiled: Compiled, beyond: Collection[str]) -> Compiled:
-    """The program in which no order may be short but those beyond relief."""
-    columns = [
-        column
-        for term, column in zip(program.network.orders, compiled.position["s"].tolist(), strict=True)
-        if term.order.order not in beyond
-    ]
-    return with_fixed(compiled, np.array(columns, dtype=np.intp), np.zeros(len(columns)))
+def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
+    """Relief of limits with which every order is filled, but those beyond and those cheaper short anyway.
 
-
-def _most(program: Program, group: str, name: str) -> float:
-    """The largest amount of a limit on any day of the horizon; of one that an offer leaves open, 0."""
-    amounts = program.amounts
-    if group in ("slots", "units_busy"):
-        return max(amounts.zones[name].amount)
-    if group == "skill_hours":
-        crews = [limits for limits in amounts.crews.values() if name in limits.crew.skills]
-        by_day = [
-            sum(limits.crew.pace * (limits.regular[t] + limits.overtime[t]) for limits in crews)
-            for t in range(program.network.calendar.days)
-        ]
-        return max(by_day)
-    if group in ("stock", "packs"):
-        return program.items[name][0]
-    offer = next(offer for offer in program.network.offers if offer.offer == name)
-    return float(offer.most_per_delivery or 0)
-
-
-def _elastic(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
-    """The least relief of limits with which every order can be filled.
-
-    min  Σ e[i] / most[i]      with row i ≤ its limit + e[i], every order filled, e ≥ 0
+    Relief as dear as may be is least; but where there is just room for the last plant, it may cost more
+    than its penalty. So the price of relief falls until the penalties as they are let every order be
+    filled. Orders that are short even if relief costs nothing are cheaper short: these must be filled.
     """
-    calendar = program.network.calendar
-    found: dict[tuple[str, str, int | None], list[int]] = defaultdict(list)
-    weights: dict[tuple[str, str, int | None], float] = {}
-    for group, (kind, _) in LIMITS.items():
-        for label, row in compiled.rows.get(group, {}).items():
-            if label[-1] == "least":
-                continue
-            key = (kind, label[0], None if kind == "stock" else label[1])
-            found[key].append(row)
-            weights[key] = 1 / (_most(program, group, label[0]) or 1.0)
-    keys = list(found)
-    rows = np.array([row for key in keys for row in found[key]], dtype=np.intp)
-    columns = np.repeat(np.arange(len(keys)), [len(found[key]) for key in keys])
-    ease = csc_array((-np.ones(len(rows)), (rows, columns)), shape=(compiled.matrix.shape[0], len(keys)))
-    filled, count = _filled(program, compiled, beyond), len(keys)
-    elastic = replace(
-        filled,
-        matrix=csc_array(hstack([compiled.matrix, ease])),
-        lower=np.append(filled.lower, np.zeros(count)),
-        upper=np.append(filled.upper, np.full(count, np.inf)),
-        cost=np.append(np.zeros(len(compiled.cost)), [weights[key] for key in keys]),
-    )
-    eased = run(solver(elastic)).columns[len(compiled.cost) :].tolist()
-    units = dict(LIMITS.values())
+    elastic, calendar = Elastic(program, compiled), program.network.calendar
+    orders = {term.order.order for term in program.network.orders} - set(beyond)
+    cheaper_short = orders & elastic.solve((), 0.0)[1].keys()
+    for n in range(TRIES):
+        relief, short = elastic.solve(cheaper_short, DEAREST / 4**n)
+        if not short.keys() - set(beyond):
+            break
+    else:
+        relief, _ = elastic.solve(orders, None)
     return [
-        Item(kind, name, None if t is None else calendar.date(t), ceil(amount / STEP) * STEP, units[kind])
-        for (kind, name, t), amount in zip(keys, eased, strict=True)
-        if amount > STEP
+        _so_many(
+            Item(
+                limit.kind,
+                limit.name,
+                None if limit.day is None else calendar.date(limit.day),
+                0.0,
+                COUNTED_IN[limit.kind],
+            ),
+            _steps(limit.kind, amount),
+        )
+        for limit, amount in relief.items()
     ]
 
 
 def _penalties(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
-    """The least raises of penalties at which the orders that can be filled are filled.
+    """Raises of penalties that are enough for all orders to be filled that can be.
 
-    Penalties as high as the orders' prices (duals) with all filled are enough; then each in turn is
-    lowered as far as the others let it.
+    Penalties above the orders' prices (duals) with all filled are enough.
     """
-    solution = run(solver(compiled))
-    if not _short(program, compiled, solution).keys() - set(beyond):
+    if not short_orders(program, compiled, optimum(compiled)).keys() - set(beyond):
         return []
-    filled = run(solver(_filled(program, compiled, beyond)))
-    cost = compiled.cost.copy()
-    open_ = [
-        (term.order.order, column, compiled.rows["order"][term.order.order,])
-        for term, column in zip(program.network.orders, compiled.position["s"].tolist(), strict=True)
-        if term.order.order not in beyond
-    ]
-    for _, column, row in open_:
-        cost[column] = max(cost[column], filled.row_dual[row] + CENT)
+    unit = f"{program.network.scenario.nursery.currency} a plant"
+    names = [term.order.order for term in program.network.orders if term.order.order not in beyond]
+    prices = optimum(filled(program, compiled, names)).row_dual
     items = []
-    for name, column, row in open_:
-        before = float(compiled.cost[column])
-        if filled.row_dual[row] + CENT > before:
-            cost[column] = _least_penalty(compiled, cost, (column, row), before, filled)
-            if cost[column] > before:
-                unit = f"{program.network.scenario.nursery.currency} a plant"
-                items.append(Item("penalty", name, None, float(cost[column]) - before, unit))
+    for term, column in zip(program.network.orders, compiled.position["s"].tolist(), strict=True):
+        name = term.order.order
+        if name in names:
+            over = prices[compiled.rows["order"][name,]] + NEXT - compiled.cost[column]
+            if over > 0:
+                items.append(_so_many(Item("penalty", name, None, 0.0, unit), _steps("penalty", over)))
     return items
 
 
-def _least_penalty(
-    compiled: Compiled, cost: Floats, at: tuple[int, int], penalty: float, filled: Solution
-) -> float:
-    """Least penalty, rounded up to the next hundredth, from which the order is filled, others as in ``cost``.
+def _proved(granted: Granted, items: list[Item], beyond: Collection[str]) -> tuple[list[Item], list[float]]:
+    """The items made as small as they can be, one after the other, and the plants short without each.
 
-    ``at``: column of the plants short, row of the order. With V(s) the least cost but for the penalty of
-    s plants short it is max (V(0) − V(s)) / s; each round takes the s that is best at the penalty so far
-    (Dinkelbach's method, which ends). Where the few plants left short say too little of their cost, the
-    order's dual with all filled is enough.
-    """
-    column, row = at
-    highs = solver(replace(compiled, cost=cost))
-    least = penalty
-    while True:
-        highs.changeColCost(column, least)
-        solution = run(highs)
-        short = float(solution.columns[column])
-        if short <= SHORT:
-            break
-        raised = (filled.objective - solution.objective) / short
-        if raised <= SHORT:
-            least = max(least, float(filled.row_dual[row]))
-            break
-        least += raised
-    return penalty if least == penalty and short <= SHORT else ceil((least + SHORT) / CENT) * CENT
-
-
-def _pruned(granted: Granted, items: list[Item], beyond: Collection[str]) -> list[Item]:
-    """The items that are needed: with all nothing is short, without any one something is.
-
-    Raises SolveError where something is short even so.
+    Raises SolveError where something is short with all of them.
     """
 
-    def short(some: list[Item]) -> set[str]:
-        return set(granted.short(some)) - set(beyond)
+    def short(some: list[Item]) -> float:
+        plants = granted.short(item for item in some if item.amount > 0)
+        return sum(value for name, value in plants.items() if name not in beyond)
 
     if short(items):
         raise SolveError("short even with relief")
-    needed = list(items)
-    for item in items:
-        others = [other for other in needed if other is not item]
-        if not short(others):
-            needed = others
-    return needed
+    items, before = list(items), None
+    while items != before:
+        before = list(items)
+        for n, item in enumerate(items):
+            low, high = -1, round(item.amount / STEPS.get(item.kind, item.amount or 1.0))
+            middle = high - 1
+            while high - low > 1:
+                items[n] = _so_many(item, middle)
+                low, high = (middle, high) if short(items) else (low, middle)
+                middle = (low + high) // 2
+            items[n] = _so_many(item, high)
+    kept = [item for item in items if item.amount > 0]
+    return kept, [short([other for other in kept if other is not item]) for item in kept]
+
+
+def _steps(kind: str, amount: float) -> int:
+    """Steps of a kind of relief that are more than the amount."""
+    return floor(amount / STEPS[kind]) + 1
+
+
+def _so_many(item: Item, steps: int) -> Item:
+    """The item with so many steps of its kind; of those that come whole, all or nothing."""
+    if item.kind not in STEPS:
+        return item if steps else replace(item, amount=0.0)
+    return replace(item, amount=round(steps * STEPS[item.kind], 2))
 
 
 def _served(program: Program, compiled: Compiled, short: list[str], items: list[Item]) -> list[Item]:
@@ -392,8 +321,8 @@ def _served(program: Program, compiled: Compiled, short: list[str], items: list[
     elsewhere, those that could use it. A raised penalty serves its own order, and keeps one that was not
     short from giving way to those that were.
     """
-    values = compiled.values(run(solver(compiled)).columns)
-    matrix = csr_array(compiled.matrix)
+    values = compiled.values(optimum(compiled).columns)
+    matrix, rows = csr_array(compiled.matrix), rows_of_limits(program, compiled)
     orders = {term.order.order: o for o, term in enumerate(program.network.orders)}
     possible = {name: _possible(program, orders[name]) for name in short}
     used = {name: _used(program, values, orders[name]) for name in short}
@@ -404,8 +333,7 @@ def _served(program: Program, compiled: Compiled, short: list[str], items: list[
     ways = [{name: columns(keys) for name, keys in by_order.items()} for by_order in (used, possible)]
     found = []
     for item in items:
-        rows = _rows(program.network.calendar, compiled, item)
-        on_rows = {int(n) for row in rows for n in matrix[[row]].indices}
+        on_rows = {int(n) for row in rows.get(_limit(program, item), []) for n in matrix[[row]].indices}
         serving = [tuple(name for name in short if way[name] & on_rows) for way in ways]
         if item.kind == "penalty" and item.name in short:
             serving[0] = (item.name,)
