@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
-from math import ceil, isnan
+from math import isnan
 from typing import Any, NamedTuple
 
 import pandas as pd
@@ -98,7 +98,8 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
         week = next(q for q, week in enumerate(program.weeks) if week.days[0] == t)
         return [("week_hours", (name, week))]
     if limit == "stock":
-        return [(group, (name,)) for group in ("stock", "packs") if (name,) in solved.compiled.rows[group]]
+        rows = solved.compiled.rows
+        return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
     group = {"slots": "slots", "units": "units_busy", "regular hours": "reg", "overtime hours": "ot"}
     if limit == "buy-in":
         return [("buy_in_quantity", (name, t, "most"))]
@@ -162,7 +163,7 @@ def _answer(scenario: Scenario, relief: Relief) -> list[str]:
     cures = _cures(scenario, relief)
     told = []
     for name, plants in list(relief.short.items())[:TOLD]:
-        short = f"{name} is short by {ceil(round(plants, 4)):,}"
+        short = f"{name} is short by {plants:,.0f}" if plants >= 1 else f"{name} is short by less than 1"
         if name in relief.beyond:
             told.append(f"{short}: nothing would cure it, since nobody grows or offers it.")
         else:
@@ -216,7 +217,7 @@ def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
     return Section(
         "Short orders",
         "Orders that are short, why, and what would cure it.",
-        [f"In the plan of least cost. {IN_PARTS}"],
+        [f"In the plan of least cost; one in whole trays may leave a few plants more short. {IN_PARTS}"],
         [
             Column("order", "Order"),
             Column("product", "Product"),
@@ -253,9 +254,9 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
         [
             "Limits are relieved by the least in all, each counted as a share of the most there is of it on "
             "any day. Hours are those of a hand at the standard pace. An order that nothing can reach in "
-            "time is moved by the fewest days; an order that is cheaper short than filled, however much there "
-            "is of all, has its penalty raised by the fewest hundredths. Relief comes in whole slots, units, "
-            "seeds and plants and in tenths of an hour.",
+            "time is moved by the fewest days; an order that is cheaper short than filled, however much "
+            "there is of all, has its penalty raised by the fewest hundredths. Relief comes in whole slots, "
+            "units, seeds and plants and in tenths of an hour.",
             "Proved by solving again: with all parts no order is short that could be cured; with all but "
             "one, as many plants are short in all as the last column says.",
         ],
