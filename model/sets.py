@@ -149,6 +149,11 @@ class Program:
         orders = self.network.orders
         return [o for o, term in enumerate(orders) if term.order.decline is how]
 
+    def declined_orders(self) -> list[tuple[Key, int]]:
+        """Variables D and W with the index of the order that each declines."""
+        letters = (("D", Decline.PART), ("W", Decline.WHOLE))
+        return [((letter, n), o) for letter, how in letters for n, o in enumerate(self.declinable(how))]
+
     @cached_property
     def salvaged(self) -> list[tuple[Product, list[int]]]:
         """Index list of z: products with a salvage price, and their flows."""

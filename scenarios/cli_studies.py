@@ -66,7 +66,7 @@ def cluster(address: str | None) -> Iterator[None]:
         raise Refused("--cluster wants Dask: pip install 'graftwright[cluster]'") from None
     from joblib import parallel_config
 
-    with Client(address), parallel_config(backend="dask"):
+    with Client(address), parallel_config(backend="dask"):  # type: ignore[no-untyped-call]
         yield
 
 
@@ -304,7 +304,10 @@ def _compare(options: argparse.Namespace, scenario: Scenario, progress: Progress
             faults += [fault for fault in bad.faults if fault not in faults]
     if faults:
         raise BadInput(faults)
-    return compare_study(cases, workers=options.workers, progress=progress)
+    try:
+        return compare_study(cases, workers=options.workers, progress=progress)
+    except ValueError as error:
+        raise Refused(str(error)) from None
 
 
 STUDIES: dict[str, StudyVerb] = {

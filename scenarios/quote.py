@@ -83,7 +83,7 @@ def quote_study(
             Figure("Of them deliverable, each order alone", sum(a.delivered for a in alone), Kind.COUNT),
             Figure("Of them deliverable, all together", together[0], Kind.COUNT),
             Figure(f"All together add to the cost ({money})", together[1], Kind.MONEY),
-            Figure("Plants short in whole trays, book and what can be delivered of each", whole.short, Kind.COUNT),
+            Figure("Plants short in whole trays, book and candidates", whole.short, Kind.COUNT),
             Figure("Whole trays: at most above least cost", whole.facts.gap, Kind.SHARE),
         ],
         [
