@@ -43,6 +43,9 @@ TRACED_LINES = (
 )
 """Lines of the traced cost of an order, in their order."""
 
+DUST = 1e-9
+"""Money that is nothing: the arithmetic's own tolerance."""
+
 GRAFTING = {Task.GRAFT.value, Task.STICK.value}
 
 SEED, SPACE = "seed", "slot-days"
@@ -81,7 +84,7 @@ def traced_costs(solved: Solved) -> pd.DataFrame:
         (None if o is None else names[o], line, lines[line])
         for o, lines in sorted(orders.items(), key=lambda item: (item[0] is None, item[0] or 0))
         for line in TRACED_LINES
-        if lines.get(line)
+        if abs(lines.get(line, 0.0)) > DUST
     ]
     return pd.DataFrame(
         {

@@ -1,0 +1,79 @@
+"""Traced costs: whatever the scenario, they add up to the plan, and only what an order caused is its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.costing import TRACED_LINES, WASTE, traced_costs
+from model.entities import Scenario
+from model.solve import plan_of, solve
+from scenarios.cli_studies import scenario_of
+from tests.report_scenario import report_scenario
+from tests.strategies import SPECIMENS, small_scenarios
+
+
+def check(scenario: Scenario, *, whole: bool) -> None:
+    """All amounts make the plan's cost; an order without plants bears only what it lacks."""
+    solved = solve(scenario, whole=whole)
+    made, traced = plan_of(solved), traced_costs(solved)
+    assert traced["amount"].sum() == pytest.approx(made.cost, rel=1e-7, abs=0.005)
+    assert set(traced["line"]) <= set(TRACED_LINES)
+    lines = traced.dropna(subset="order").groupby("order")["line"].agg(set)
+    for row in made.orders.to_dict("records"):
+        borne = lines.get(row["order"], set())
+        if row["own"] + row["bought"] == 0:
+            assert borne <= {"shortfall", "declined"}
+        if row["own"] == 0:
+            assert not borne & {"rootstock seed", "scion seed", "graft labour", "chamber", WASTE}
+        assert ("buy-in" in borne) == (row["bought"] > 1e-6 and _priced(scenario))
+
+
+def _priced(scenario: Scenario) -> bool:
+    return all(offer.price > 0 for offer in scenario.buy_in_offers)
+
+
+@settings(max_examples=100)
+@given(small_scenarios(), st.booleans())
+def test_traced_costs_add_up_to_the_plan(scenario: Scenario, whole: bool) -> None:
+    check(scenario, whole=whole)
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_specimens_add_up_whole(name: str) -> None:
+    check(SPECIMENS[name], whole=True)
+
+
+def test_a_plan_with_every_cost_line_adds_up() -> None:
+    check(report_scenario(), whole=True)
+
+
+def test_the_demo_adds_up_to_the_cent() -> None:
+    solved = solve(scenario_of("hollow_ash"))
+    traced = traced_costs(solved)
+    assert abs(traced["amount"].sum() - plan_of(solved).cost) < 0.005
+
+
+@settings(max_examples=25)
+@given(small_scenarios(), st.floats(1.5, 4.0))
+def test_dearer_seed_is_borne_as_seed_or_waste(scenario: Scenario, times: float) -> None:
+    """The same plan at dearer seed: only lines that hold seed grow, and by all of it."""
+    lots = {lot.lot for lot in scenario.seed_lots}
+    solved = solve(scenario, whole=False)
+    costs = plan_of(solved).costs
+    seed = float(costs.loc[costs["line"] == "seed", "amount"].sum())
+    before = traced_costs(solved).groupby("line")["amount"].sum()
+    dear = replace(
+        scenario,
+        packs=tuple(replace(p, price=p.price * times) if p.item in lots else p for p in scenario.packs),
+    )
+    network = replace(solved.program.network, scenario=dear)
+    program = replace(solved.program, network=network)
+    after = traced_costs(replace(solved, program=program)).groupby("line")["amount"].sum()
+    grown = after.sub(before, fill_value=0.0)
+    holds_seed = {"rootstock seed", "scion seed", WASTE}
+    assert grown.sum() == pytest.approx(seed * (times - 1), rel=1e-6, abs=1e-4)
+    assert grown[[line for line in grown.index if line not in holds_seed]].abs().sum() < 1e-4
