@@ -145,6 +145,10 @@ def _quote(options: argparse.Namespace, scenario: Scenario, progress: Progress) 
     if options.orders is not None:
         if any(asked[name] is not None for name in ("product", "quantity", "due_day", "price")):
             raise Refused("name the orders in a file or by --product, --quantity and --due, not both")
+        if not options.orders.is_file():
+            raise Refused(
+                f"{options.orders} is no file; name a CSV file with the columns of the table orders"
+            )
         read_table_file("orders", options.orders, source)
     else:
         missing = [name for name in ("product", "quantity", "due") if getattr(options, name) is None]

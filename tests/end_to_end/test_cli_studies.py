@@ -1,0 +1,160 @@
+"""The studies' verbs as a user meets them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from model.entities import BuyInOffer, Decline, Module, Scenario
+from scenarios.cli import BAD_INPUT, DONE, FAILED, main
+from scenarios.cli_studies import STUDIES
+from scenarios.write import write_folder
+from tests.strategies import base_scenario
+
+VARIANT = """name = "a dearer penalty"
+parent = "small"
+
+[[change]]
+table = "nursery"
+row = "*"
+column = "shortfall_penalty"
+value = 60
+"""
+
+
+def small() -> Scenario:
+    """The base with a module, an offer and an order that may be declined: something for every study."""
+    base = base_scenario()
+    order = base.orders[0]
+    return replace(
+        base,
+        orders=(order, replace(order, order="O-2", quantity=40, price=3.0, decline=Decline.PART)),
+        modules=(Module("rack", "Chamber", 6.0, 0, 500.0, 0.0, 10),),
+        buy_in_offers=(BuyInOffer("offer", order.product, 1.3, 3, ("Mon", "Tue"), None, None, 0, None),),
+    )
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    write_folder(small(), tmp_path / "small")
+    (tmp_path / "dear.toml").write_text(VARIANT, encoding="utf-8")
+    return tmp_path / "small"
+
+
+EXTRA: dict[str, list[str]] = {
+    "quote": ["--product", "Red on Stout", "--quantity", "30", "--due", "2027-03-17", "--price", "2"],
+    "break-even": ["--of", "buy-in-price"],
+    "compare": ["dear.toml"],
+}
+
+
+@pytest.mark.parametrize("verb", STUDIES)
+def test_a_study_writes_its_workbook_and_says_its_answer(
+    verb: str,
+    folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    extra = list(EXTRA.get(verb, []))
+    if "--product" in extra:
+        extra[1] = small().orders[0].product
+    assert main([verb, str(folder), *extra, "-o", str(tmp_path / "out")]) == DONE
+    assert [p.name for p in (tmp_path / "out").iterdir()] == [f"{verb}.xlsx"]
+    told = capsys.readouterr()
+    assert len(told.out.splitlines()) > 2
+    assert "\x1b" not in told.out + told.err
+    assert "read ..." in told.err
+    book = openpyxl.load_workbook(tmp_path / "out" / f"{verb}.xlsx", data_only=True)
+    listed = [
+        row[0].value for row in book["Contents"].iter_rows(max_col=1) if row[0].value in book.sheetnames
+    ]
+    assert listed.count("Answer") == 1
+    assert {*listed} >= {*book.sheetnames} - {"Contents"}
+
+
+def test_a_variant_is_a_scenario_for_every_verb(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    variant = tmp_path / "dear.toml"
+    assert main(["check", str(variant)]) == DONE
+    assert main(["costs", str(variant), "-o", str(tmp_path / "out")]) == DONE
+    assert main(["plan", str(variant), "-o", str(tmp_path / "plan")]) == DONE
+    assert "no faults" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["quote"], "--product, --quantity, --due is missing"),
+        (["quote", "--product", "Red on Stuot", "--quantity", "-3", "--due", "soon"], "3 faults"),
+        (["quote", "--orders", "nowhere.csv", "--due", "2027-03-17"], "not both"),
+        (["quote", "--orders", "nowhere.csv"], "nowhere.csv"),
+        (["chamber", "--module", "rak"], "did you mean 'rack'?"),
+        (["break-even", "--of", "wage", "--low", "3", "--high", "2"], "is not below"),
+        (["compare"], "name the variants"),
+        (["compare", "nothing.toml"], "nothing.toml"),
+    ],
+)
+def test_a_wish_that_cannot_be_met_is_told_and_nothing_written(
+    arguments: list[str],
+    said: str,
+    folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    verb, *rest = arguments
+    rest = [small().orders[0].product if part == "Red on Stout" else part for part in rest]
+    assert main([verb, str(folder), *rest, "-o", str(tmp_path / "out")]) == BAD_INPUT
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    "option", [["--margin", "1"], ["--margin", "a lot"], ["--margin", "nan"], ["--workers", "0"]]
+)
+def test_options_out_of_range_end_with_2(option: list[str], folder: Path, tmp_path: Path) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["costs", str(folder), *option, "-o", str(tmp_path / "out")])
+    assert ended.value.code == BAD_INPUT
+
+
+def test_several_candidates_come_from_a_file(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    product = small().orders[0].product
+    text = (
+        f"order,customer,product,quantity,due_day\nA,x,{product},20,2027-03-17\nB,y,{product},30,2027-03-16\n"
+    )
+    asked = tmp_path / "asked.csv"
+    asked.write_text(text, encoding="utf-8")
+    assert main(["quote", str(folder), "--orders", str(asked), "-o", str(tmp_path / "out")]) == DONE
+    said = capsys.readouterr().out
+    assert "A: 20 of" in said
+    assert "B: 30 of" in said
+    asked.write_text(text.replace("A,x", "O-1,x").replace("30", "many"), encoding="utf-8")
+    assert main(["quote", str(folder), "--orders", str(asked), "-o", str(tmp_path / "new")]) == BAD_INPUT
+    faults = capsys.readouterr().err
+    assert "is in the order book already" in faults
+    assert "orders, row 3, quantity" in faults
+
+
+def test_a_candidate_nothing_can_reach_is_a_fault_that_names_the_first_day(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    product = small().orders[0].product
+    asked = ["--product", product, "--quantity", "30", "--due", "2027-03-03"]
+    assert main(["quote", str(folder), *asked, "-o", str(tmp_path / "out")]) == BAD_INPUT
+    assert "comes before any" in capsys.readouterr().err
+
+
+def test_no_cluster_there_fails_without_writing(folder: Path, tmp_path: Path) -> None:
+    asked = ["--cluster", "tcp://127.0.0.1:1", "-o", str(tmp_path / "out")]
+    assert main(["costs", str(folder), *asked]) == FAILED
+    assert not (tmp_path / "out").exists()
