@@ -93,9 +93,9 @@ def test_workers_do_not_change_the_costs() -> None:
 
 
 def test_the_extra_cost_of_grafting_lies_where_budgets_put_it(study: Study) -> None:
-    """Added cost of a grafted plant: .46 to .74 a plant in four published budgets, whole-cost analogues only.
+    """Added cost of a grafted plant: .46 to .74 in published budgets, which are analogues of the whole only.
 
-    Source: Rivard et al. 2010; Barrett et al. 2012; Djidonou et al. 2013; Taylor et al. 2008 (docs/sources.md).
+    Source: Rivard et al. 2010; Barrett et al. 2012; Djidonou et al. 2013; Taylor et al. 2008 (docs/costs.md).
     """
     *products, total = rows(study, "Cost of grafting")
     assert 0.4 < number(total["difference"]) < 0.8
