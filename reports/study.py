@@ -25,6 +25,12 @@ CHART_HEIGHT = 380
 CHART_WIDTHS = (560, 1100)
 """In pixels; a chart is as wide as its table, within these."""
 
+MANY = 5
+"""Series above which a legend leaves out their unit, which stands at the axis."""
+
+TALL = 520
+"""Height of a chart whose columns are stacked: names of products need room below."""
+
 PIXELS_A_CHARACTER = 7
 ONE_PAGE = 34
 """Rows up to which a table with its charts is fitted on one page."""
@@ -172,8 +178,9 @@ def _section(sheet: Sheet, section: Section) -> None:
     for chart in section.charts:
         if section.rows:
             picture = (_chart(sheet.book, section, placed, chart), chart.alt)
-            sheet.chart(row, 0, picture, (width, CHART_HEIGHT))
-            row += CHART_HEIGHT // PIXELS_A_ROW + 2
+            height = TALL if chart.kind == "stacked" else CHART_HEIGHT
+            sheet.chart(row, 0, picture, (width, height))
+            row += height // PIXELS_A_ROW + 2
 
 
 def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
@@ -184,7 +191,7 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     made = book.workbook.add_chart(kind)
     for n, key in enumerate(chart.y):
         series: dict[str, Any] = {
-            "name": headings[key],
+            "name": headings[key].split(" (")[0] if len(chart.y) > MANY else headings[key],
             "categories": placed.series(chart.x),
             "values": placed.series(key),
         }
