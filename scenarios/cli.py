@@ -37,7 +37,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code."""
     from scenarios.faults import BadInput, render_faults
 
-    options = _parser().parse_args(arguments)
+    options = parser().parse_args(arguments)
     try:
         return int(options.verb(options))
     except BadInput as bad:
@@ -54,13 +54,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return FAILED
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def parser() -> argparse.ArgumentParser:
+    """The parser of all verbs."""
+    made = argparse.ArgumentParser(
         prog="graftwright",
         description="Plans the sowing, grafting and delivery of grafted transplants at least cost.",
         epilog="Exit codes: 0 done, 1 failed, 2 bad input, 3 done but orders are short.",
     )
-    verbs = parser.add_subparsers(required=True, metavar="VERB", title="verbs")
+    verbs = made.add_subparsers(required=True, metavar="VERB", title="verbs")
 
     plan = verbs.add_parser("plan", help="the plan of least cost: workbook and tables")
     _scenario_argument(plan)
@@ -82,7 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     _scenario_argument(convert)
     convert.add_argument("target", type=Path, metavar="TARGET", help="a new .xlsx file or folder")
     convert.set_defaults(verb=convert_verb)
-    return parser
+    return made
 
 
 def _scenario_argument(parser: argparse.ArgumentParser) -> None:

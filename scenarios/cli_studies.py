@@ -47,10 +47,12 @@ def scenario_of(name: str) -> Scenario:
 
 
 def scenario_path(name: str) -> Path:
-    """The file or folder of that name, or the scenario of that name that comes with the package."""
-    path, shipped = Path(name), Path(__file__).parent / name
-    if not path.exists() and Path(name).name == name and (shipped / "nursery.csv").is_file():
-        return shipped
+    """The file or folder of that name, or what comes with the package under it: the demo and its variants."""
+    path, package = Path(name), Path(__file__).resolve().parent
+    if not path.exists() and not path.is_absolute() and ".." not in path.parts:
+        shipped = package / path
+        if (shipped / "nursery.csv").is_file() or (shipped.suffix == ".toml" and shipped.is_file()):
+            return shipped
     return path
 
 

@@ -2,11 +2,14 @@
 
 import importlib
 import re
+import shlex
 from pathlib import Path
 
 import pytest
 
 from model.program import GROUPS
+from scenarios.cli import parser
+from scenarios.cli_studies import STUDIES
 from scenarios.tables_page import page
 
 ROOT = Path(__file__).parents[2]
@@ -86,3 +89,24 @@ def test_places_named_for_contributors_exist() -> None:
         for name in names:
             path = ROOT / name if "/" in name else ROOT / folder / name
             assert path.exists(), name
+
+
+COMMANDS = [
+    line
+    for path in [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+    for line in path.read_text(encoding="utf-8").splitlines()
+    if line.startswith("graftwright ")
+]
+
+
+@pytest.mark.parametrize("line", sorted(set(COMMANDS)))
+def test_every_command_shown_can_be_given(line: str) -> None:
+    options = parser().parse_args(shlex.split(line, comments=True)[1:])
+    assert callable(options.verb)
+
+
+def test_every_verb_is_in_the_readme_and_every_study_in_the_docs() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for verb in STUDIES:
+        assert f"`graftwright {verb} " in readme
+        assert any(line.startswith(f"graftwright {verb} ") for line in COMMANDS), verb
