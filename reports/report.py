@@ -10,6 +10,7 @@ from typing import Protocol
 
 from model.entities import Scenario
 from model.plan import COST_LINES, Plan
+from reports.changes import Change
 from reports.parts import Book, Placed, Sheet
 
 
@@ -52,6 +53,8 @@ class Report:
     plan: Plan
     checks: Sequence[Check]
     remarks: Sequence[Remark]
+    changes: Sequence[Change] = ()
+    """Cells that the scenario, a variant, changes."""
     sheets: dict[str, Sheet] = field(default_factory=dict)
     prices: dict[tuple[str, ...], str] = field(default_factory=dict)
     """Cell of each price: kind and names to its reference."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
+from reports.changes import CHANGES, COLUMNS, NOTE, change_cells
 from reports.inputs import Input, inputs
 from reports.parts import Cell, Column
 from reports.report import Remark, Report
@@ -110,3 +111,10 @@ def run_facts(report: Report) -> list[list[Cell]]:
         ["versions", ", ".join(f"{name} {version}" for name, version in facts.versions.items())],
         ["SHA-256 of the inputs", facts.input_hash],
     ]
+
+
+def changed(report: Report) -> None:
+    """What the variant that was planned changes."""
+    sheet = report.sheets[CHANGES]
+    sheet.open(CHANGES, [NOTE])
+    sheet.table(COLUMNS, [change_cells(change) for change in report.changes])

@@ -17,6 +17,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from model.entities import Scenario
 from model.plan import Facts
 from reports import style
+from reports.changes import ABOUT, CHANGES, COLUMNS, NOTE, Change, change_cells
 from reports.parts import PIXELS_A_ROW, Book, Cell, Column, Formula, Placed, Sheet, whole_file
 from reports.style import Kind
 from reports.terminal import printable
@@ -211,6 +212,11 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     )
     made.set_legend({"none": True} if len(chart.y) == 1 else {"position": "bottom"})
     return made
+
+
+def changes_section(changes: Sequence[Change]) -> Section:
+    """The sheet of what a variant changes."""
+    return Section(CHANGES, ABOUT, [NOTE], COLUMNS, [change_cells(change) for change in changes])
 
 
 def run_facts(facts: Facts) -> list[tuple[str, Cell]]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from model.entities import Scenario
 from model.plan import Plan
+from reports.changes import ABOUT, CHANGES, Change
 from reports.parts import Book, whole_file
 from reports.report import Check, Remark, Report
 from reports.sheets_buying import buy_in, seed, stock, supplies
@@ -17,7 +18,7 @@ from reports.sheets_limits import what_binds
 from reports.sheets_money import cash, cost_details, costs, heat_and_light
 from reports.sheets_orders import deliveries, orders
 from reports.sheets_prices import prices
-from reports.sheets_proof import assumptions, checks
+from reports.sheets_proof import assumptions, changed, checks
 from reports.sheets_zones import chamber, units, zones
 
 SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
@@ -48,6 +49,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Prices", prices, "All prices and rates of pay: change them here."),
     ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
     ("Assumptions", assumptions, "Every input with unit, note and remark."),
+    (CHANGES, changed, ABOUT),
     ("Checks", checks, "The audit's checks, and what was run."),
 )
 """Name, writer and contents line of each sheet, in order."""
@@ -57,14 +59,24 @@ LATE = ("Summary", "Contents", "Charts", "Costs")
 
 
 def write_plan_workbook(
-    scenario: Scenario, plan: Plan, checks: Sequence[Check], remarks: Sequence[Remark], path: Path
+    scenario: Scenario,
+    plan: Plan,
+    checks: Sequence[Check],
+    remarks: Sequence[Remark],
+    path: Path,
+    changes: Sequence[Change] = (),
 ) -> None:
-    """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot."""
+    """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot.
+
+    ``changes``: what the scenario changes, where it is a variant.
+    """
     name = scenario.nursery.name
     with whole_file(path) as part:
         book = Book(part, f"Plan for {name}", name)
-        report = Report(book, scenario, plan, checks, remarks)
-        wanted = [entry for entry in SHEETS if entry[0] != "Units" or len(plan.unit_batches)]
+        report = Report(book, scenario, plan, checks, remarks, changes)
+        left_out = {"Units"} if plan.unit_batches.empty else set()
+        left_out |= set() if changes else {CHANGES}
+        wanted = [entry for entry in SHEETS if entry[0] not in left_out]
         for title, _, about in wanted:
             report.sheets[title] = book.sheet(title, about)
         writers = {title: writer for title, writer, _ in wanted}

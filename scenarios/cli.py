@@ -17,11 +17,13 @@ from scenarios.cli_studies import (
     STUDIES,
     Refused,
     add_studies,
+    case_of,
     cluster,
     folder_for,
     output_argument,
     scenario_of,
     scenario_path,
+    with_changes,
     write_and_print,
 )
 
@@ -110,7 +112,8 @@ def plan_verb(options: argparse.Namespace) -> int:
     output = folder_for(options.output)
     with _progress() as phase:
         phase("read")
-        scenario = scenario_of(options.scenario)
+        case = case_of(options.scenario)
+        scenario = case.scenario
         try:
             result = plan(scenario, progress=phase)
         except SolveError as error:
@@ -127,7 +130,7 @@ def plan_verb(options: argparse.Namespace) -> int:
         phase("write")
         with whole_files(output) as folder:
             workbook = folder / "plan.xlsx"
-            write_plan_workbook(scenario, result, checks, remarks(scenario), workbook)
+            write_plan_workbook(scenario, result, checks, remarks(scenario), workbook, case.changes)
             write_plan_tables(result, folder / "tables")
     console = Console(highlight=False)
     print_summary(console, scenario, result, checks)
@@ -142,9 +145,9 @@ def study_verb(options: argparse.Namespace) -> int:
     verb, output = STUDIES[options.study], folder_for(options.output)
     with _progress() as phase, cluster(getattr(options, "cluster", None)):
         phase("read")
-        scenario = scenario_of(options.scenario)
+        case = case_of(options.scenario)
         try:
-            study = verb.study(options, scenario, phase)
+            study = with_changes(verb.study(options, case.scenario, phase), case)
         except SolveError as error:
             print(error, file=sys.stderr)
             return FAILED

@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from model.entities import Scenario
     from reports.study import Study
+    from scenarios.variants import Variant
 
 Progress = Callable[[str], None]
 
@@ -39,11 +41,16 @@ class StudyVerb(NamedTuple):
     parallel: bool = True
 
 
+def case_of(name: str) -> Variant:
+    """The scenario of that name, as a variant: with its changes where it is one."""
+    from scenarios.variants import read_case
+
+    return read_case(scenario_path(name))
+
+
 def scenario_of(name: str) -> Scenario:
     """The scenario of a workbook, a folder, a variant (.toml), or the demo by its name."""
-    from scenarios.variants import read_any
-
-    return read_any(scenario_path(name))
+    return case_of(name).scenario
 
 
 def scenario_path(name: str) -> Path:
@@ -295,7 +302,7 @@ def _compare_arguments(parser: argparse.ArgumentParser) -> None:
 def _compare(options: argparse.Namespace, scenario: Scenario, progress: Progress) -> Study:
     from scenarios.compare import compare_study
     from scenarios.faults import BadInput, Fault
-    from scenarios.variants import Variant, read_case
+    from scenarios.variants import read_case
 
     base = scenario_path(options.scenario)
     paths = [scenario_path(name) for name in options.variants] or sorted((base / "variants").glob("*.toml"))
@@ -341,6 +348,17 @@ def parallel_arguments(parser: argparse.ArgumentParser) -> None:
         "--workers", type=count, default=1, metavar="N", help="solves at a time (default 1); same answer"
     )
     parser.add_argument("--cluster", metavar="ADDRESS", help="address of a Dask scheduler to solve on")
+
+
+def with_changes(study: Study, case: Variant) -> Study:
+    """The study with what the variant changes on a sheet of its own, unless it has that already."""
+    from reports.changes import CHANGES
+    from reports.study import changes_section
+
+    if not case.changes or any(section.name == CHANGES for section in study.sections):
+        return study
+    sections = [*study.sections, changes_section(case.changes)]
+    return replace(study, sections=sections, facts=[("Variant", case.name), *study.facts])
 
 
 def write_and_print(study: Study, output: Path, name: str) -> None:

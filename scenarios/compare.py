@@ -11,11 +11,12 @@ from model.compiled import SolveError
 from model.entities import Scenario, ZoneUse
 from model.plan import COST_LINES, Facts, Plan
 from model.solve import plan
+from reports.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.parts import Cell, Column
 from reports.study import Chart, Figure, Section, Study
 from reports.style import Kind
 from scenarios.parallel import run_all
-from scenarios.variants import Change, Variant
+from scenarios.variants import Variant
 
 SAME, CLEAR, WITHIN = "the same", "clear", "within rounding"
 TOTAL = "total"
@@ -386,31 +387,16 @@ def _variants(names: Sequence[str], variants: Sequence[Variant]) -> Section:
 
 def _changes(names: Sequence[str], variants: Sequence[Variant]) -> Section:
     return Section(
-        "Changes",
-        "Every cell that a variant changes, those of the variants that it builds on included.",
-        ["In the order in which they were made. Before is blank for new rows, after for rows taken away."],
+        CHANGES,
+        ABOUT,
+        [NOTE],
+        [Column("variant", "Variant"), *COLUMNS],
         [
-            Column("variant", "Variant"),
-            Column("table", "Table"),
-            Column("row", "Row"),
-            Column("column", "Column"),
-            Column("before", "Before", Kind.FIGURE),
-            Column("after", "After", Kind.FIGURE),
-            Column("file", "File"),
-        ],
-        [
-            [name, *_change_cells(change)]
+            [name, *change_cells(change)]
             for name, variant in zip(names, variants, strict=True)
             for change in variant.changes
         ],
     )
-
-
-def _change_cells(change: Change) -> list[Cell]:
-    before, after = (
-        value.isoformat() if isinstance(value, date) else value for value in (change.before, change.after)
-    )
-    return [change.table, change.row, change.column, before, after, change.file]
 
 
 def _facts(

@@ -158,3 +158,16 @@ def test_no_cluster_there_fails_without_writing(folder: Path, tmp_path: Path) ->
     asked = ["--cluster", "tcp://127.0.0.1:1", "-o", str(tmp_path / "out")]
     assert main(["costs", str(folder), *asked]) == FAILED
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("verb", ["plan", "costs", "compare"])
+def test_what_a_variant_changes_is_stored_with_the_result(verb: str, folder: Path, tmp_path: Path) -> None:
+    variant = str(tmp_path / "dear.toml")
+    cases = [str(folder), variant] if verb == "compare" else [variant]
+    assert main([verb, *cases, "-o", str(tmp_path / "out")]) == DONE
+    sheet = openpyxl.load_workbook(tmp_path / "out" / f"{verb}.xlsx")["Changes"]
+    cells = {cell.value for row in sheet.iter_rows() for cell in row}
+    assert {"nursery", "shortfall_penalty", 50, 60, "dear.toml"} <= cells
+    assert main([verb, *([str(folder)] * len(cases)), "-o", str(tmp_path / "plain")]) == DONE
+    plain = openpyxl.load_workbook(tmp_path / "plain" / f"{verb}.xlsx")
+    assert ("Changes" in plain.sheetnames) == (verb == "compare")

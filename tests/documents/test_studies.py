@@ -1,0 +1,89 @@
+"""The studies' workbooks in LibreOffice: they print whole, and formulas come to the studies' numbers."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from scenarios.cli import DONE, main
+from scenarios.cli_studies import STUDIES
+from tests.documents.office import convert, ink, pages
+from tests.workbooks import formula_cells
+
+BROKEN = re.compile(r"###|#REF!|#NAME\?|#VALUE!|#DIV/0!|#N/A|Err:\d+")
+
+ASKED: dict[str, list[str]] = {
+    "quote": [
+        *("hollow_ash", "--product", "Duskling on Ironmere, 72", "--quantity", "2400"),
+        *("--due", "2027-04-23", "--price", "1.2"),
+    ],
+    "accept": ["hollow_ash/orders_may_be_declined.toml"],
+    "break-even": ["hollow_ash", "--of", "volume", "--low", "0.02", "--high", "0.2"],
+    "limits": ["hollow_ash/variants/one_grafter_fewer.toml"],
+}
+
+
+@pytest.fixture(scope="module", params=STUDIES)
+def path(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    verb: str = request.param
+    folder = tmp_path_factory.mktemp(verb)
+    assert main([verb, *ASKED.get(verb, ["hollow_ash"]), "-o", str(folder)]) == DONE
+    return folder / f"{verb}.xlsx"
+
+
+@pytest.fixture(scope="module")
+def printed(path: Path) -> Path:
+    return convert(path, "pdf", path.parent)
+
+
+def test_no_page_shows_a_broken_cell(printed: Path) -> None:
+    for number, text in enumerate(pages(printed), 1):
+        assert not BROKEN.search(text), f"page {number}"
+
+
+def test_every_sheet_is_printed_and_none_is_blank(path: Path, printed: Path, tmp_path: Path) -> None:
+    texts = pages(printed)
+    sheets = openpyxl.load_workbook(path, read_only=True).sheetnames
+    shown = [
+        name for text in texts for name in sheets if re.search(rf"\s{re.escape(name)}\s+page \d+ of", text)
+    ]
+    assert list(dict.fromkeys(shown)) == sheets
+    assert min(ink(printed, tmp_path)) > 300
+
+
+def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
+    cached = formula_cells(path)
+    again = openpyxl.load_workbook(convert(path, "xlsx", path.parent), data_only=True)
+    wrong = {
+        at: (held, again[at[0]][at[1]].value)
+        for at, held in cached.items()
+        if abs(again[at[0]][at[1]].value - held) > 1e-5 * max(1.0, abs(held))
+    }
+    assert wrong == {}
+
+
+def test_a_changed_margin_changes_the_prices(path: Path, tmp_path: Path) -> None:
+    changed = openpyxl.load_workbook(path)
+    if "Target_margin" not in changed.defined_names:
+        assert path.stem not in ("costs", "quote", "prices")
+        return
+    sheet, cell = changed.defined_names["Target_margin"].attr_text.replace("$", "").split("!")
+    before = formula_cells(path)
+    margin = changed[sheet.strip("'")][cell].value
+    changed[sheet.strip("'")][cell].value = 0.5
+    priced = {
+        (page.title, c.coordinate)
+        for page in changed
+        for row in page.iter_rows()
+        for c in row
+        if c.data_type == "f" and "Target_margin" in c.value
+    }
+    target = tmp_path / "changed.xlsx"
+    changed.save(target)
+    again = openpyxl.load_workbook(convert(target, "xlsx", tmp_path), data_only=True)
+    assert priced
+    for at in priced:
+        assert again[at[0]][at[1]].value == pytest.approx(before[at] * (1 - margin) / 0.5)
