@@ -292,11 +292,11 @@ def _proved(granted: Granted, items: list[Item], beyond: Collection[str]) -> tup
         before = list(items)
         for n, item in enumerate(items):
             low, high = -1, round(item.amount / STEPS.get(item.kind, item.amount or 1.0))
-            middle = high - 1
+            tried = [high - 1, 0]
             while high - low > 1:
+                middle = tried.pop() if tried else (low + high) // 2
                 items[n] = _so_many(item, middle)
                 low, high = (middle, high) if short(items) else (low, middle)
-                middle = (low + high) // 2
             items[n] = _so_many(item, high)
     kept = [item for item in items if item.amount > 0]
     return kept, [short([other for other in kept if other is not item]) for item in kept]
