@@ -188,6 +188,7 @@ class SeedLot:
     diameter_growth_mm_per_day: float | None = None
     diameter_spread_mm: float | None = None
     diameter_spread_growth_mm_per_day: float = 0.0
+    germination_correlation: float = 0.0
     note: str | None = None
 
 
@@ -219,6 +220,7 @@ class Method:
     finish_survival: float
     holding_zone: str
     holding_limit_days: int
+    take_correlation: float = 0.0
     note: str | None = None
 
 

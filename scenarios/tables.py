@@ -198,6 +198,13 @@ TABLES: tuple[Table, ...] = (
                 0.0,
                 high=100,
             ),
+            share(
+                "germination_correlation",
+                "How alike seeds of the lot fare beyond its germination: intra-lot correlation. 0: each "
+                "comes up or not on its own.",
+                0.0,
+                high=0.9,
+            ),
             note(),
         ),
         required=True,
@@ -263,6 +270,13 @@ TABLES: tuple[Table, ...] = (
             share("finish_survival", "Share of healed plants that can be sold.", 1.0, above_low=True),
             ref("holding_zone", "Where ready plants wait for their due day.", _ZONE),
             days("holding_limit_days", "Most days from ready day to due day.", 0),
+            share(
+                "take_correlation",
+                "How alike joins of one graft day fare beyond the take: intra-lot correlation. 0: each "
+                "heals or fails on its own.",
+                0.0,
+                high=0.9,
+            ),
             note(),
         ),
         required=True,
