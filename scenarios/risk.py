@@ -213,7 +213,7 @@ def _order_section(orders: pd.DataFrame) -> Section:
         Column("verdict", "Against the level"),
         Column("chance_grown", "Chance without buying in more", Kind.SHARE),
         Column("mean_short", "Short, mean (plants)", Kind.DECIMAL, total=True),
-        Column("worst_short", "Short in 5 % of seasons, at least (plants)", Kind.DECIMAL),
+        Column("worst_short", "Short in 95 % of seasons, at most (plants)", Kind.DECIMAL),
     ]
     rows: list[list[Cell]] = [list(row) for row in rows_of(orders, *(column.key for column in columns))]
     return Section(
