@@ -1,19 +1,40 @@
-"""Joins needed at a service level, against the binomial distribution counted term by term."""
+"""Joins and cells needed, against the binomial and beta-binomial distributions counted term by term."""
 
 from __future__ import annotations
 
-from math import comb, fsum
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+from math import comb, fsum, prod
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom
+from scipy.integrate import quad
+from scipy.stats import beta, betabinom, binom
 
-from model.margins import chance_of_enough, graft_margin, joins_needed
+from model.entities import Kind, Method
+from model.margins import (
+    MOST,
+    Beta,
+    cells_needed,
+    chance_of_enough,
+    critical_level,
+    graft_margin,
+    joins_needed,
+    joins_priced,
+)
 from tests.strategies import SPECIMENS
 
 chances = st.floats(0.05, 1.0)
 levels = st.floats(0.01, 0.9999)
+alike = st.floats(1e-4, 0.5)
+
+CORRELATIONS = (1e-4, 0.01, 0.1, 0.5, 0.9)
+CLOSE = 1e-9
+"""The integral agrees with sums of terms to this; a level is reached or not to this."""
 
 
 @pytest.mark.parametrize("quantity", [1, 2, 7, 40, 130, 100_000])
@@ -57,23 +78,6 @@ def test_each_plant_more_needs_a_join_more(quantity: int, more: int, p: float, l
     assert joins_needed(quantity + more, p, level) >= joins_needed(quantity, p, level) + more
 
 
-def test_hundred_of_nine_in_ten() -> None:
-    """117 joins leave 100 with a chance of 95 % at a take of .9; 116 do not."""
-    assert joins_needed(100, 0.9, 0.95) == 117
-
-
-def test_overbooking() -> None:
-    """Triola, Elementary Statistics, 6-6 no. 22: 229 bookings for 213 places, each kept with .9005.
-
-    The same distribution read the other way: all fit with 95 % if at least n - 213 stay away, and 230
-    would be too many. The normal approximation says 228.
-    """
-    most = 213
-    stay_away = 1 - 0.9005
-    assert joins_needed(229 - most, stay_away, 0.95) <= 229
-    assert joins_needed(230 - most, stay_away, 0.95) > 230
-
-
 def test_small_orders_need_proportionally_more() -> None:
     over = [joins_needed(q, 0.85, 0.95) * 0.85 / q - 1 for q in (10, 100, 1000, 10_000, 100_000)]
     assert over == sorted(over, reverse=True)
@@ -88,3 +92,236 @@ def test_margin_of_an_order_uses_its_own_level() -> None:
     sure, usual = (graft_margin(order, method, nursery) for order in scenario.orders)
     assert sure == pytest.approx(joins_needed(60, p, 0.99) * p / 60 - 1)
     assert usual == pytest.approx(joins_needed(90, p, 0.95) * p / 90 - 1)
+
+
+def survivors(joins: int, quantity: int, p: float, correlation: float, kept: float) -> float:
+    """Chance of enough by counting: so many heal (beta-binomial), of which so many survive (binomial)."""
+    rate = Beta(p, correlation)
+    healed = np.arange(quantity, joins + 1)
+    chances = betabinom.pmf(healed, joins, rate.alpha, rate.beta) * binom.sf(quantity - 1, healed, kept)
+    return fsum(chances)
+
+
+@pytest.mark.parametrize("joins", [1, 2, 10, 117, 1000, 20_000])
+@pytest.mark.parametrize("p", [0.1, 0.5, 0.9, 0.99])
+@pytest.mark.parametrize("correlation", CORRELATIONS)
+def test_chance_agrees_with_scipy(joins: int, p: float, correlation: float) -> None:
+    rate = Beta(p, correlation)
+    for share in (0.05, 0.3, 0.8, 0.9, 0.95, 1.0):
+        quantity = max(1, round(share * joins))
+        assert chance_of_enough(joins, quantity, p, correlation) == pytest.approx(
+            betabinom.sf(quantity - 1, joins, rate.alpha, rate.beta), abs=CLOSE
+        )
+        assert chance_of_enough(joins, quantity, p) == pytest.approx(
+            binom.sf(quantity - 1, joins, p), abs=CLOSE
+        )
+
+
+@pytest.mark.parametrize("quantity", [1, 7, 130, 5_000, 100_000])
+@pytest.mark.parametrize("p", [0.5, 0.9])
+@pytest.mark.parametrize("correlation", [1e-4, 0.01, 0.1])
+@pytest.mark.parametrize("level", [0.05, 0.5, 0.95])
+def test_smallest_number_where_lots_vary(quantity: int, p: float, correlation: float, level: float) -> None:
+    n, rate = joins_needed(quantity, p, level, correlation), Beta(p, correlation)
+    assert betabinom.sf(quantity - 1, n, rate.alpha, rate.beta) >= level - CLOSE
+    assert n == quantity or betabinom.sf(quantity - 1, n - 1, rate.alpha, rate.beta) < level + CLOSE
+
+
+@given(st.integers(1, 40), st.integers(0, 40), st.integers(1, 60), st.integers(1, 60))
+def test_chance_is_the_sum_of_exact_terms(quantity: int, over: int, a: int, b: int) -> None:
+    """Terms in whole fractions: C(n, k) · α(α + 1)… · β(β + 1)… / ((α + β)(α + β + 1)…)."""
+    n = quantity + over
+
+    def rising(x: int, m: int) -> int:
+        return prod(range(x, x + m))
+
+    exact = sum(
+        Fraction(comb(n, k) * rising(a, k) * rising(b, n - k), rising(a + b, n))
+        for k in range(quantity, n + 1)
+    )
+    assert chance_of_enough(n, quantity, a / (a + b), 1 / (a + b + 1)) == pytest.approx(
+        float(exact), abs=CLOSE
+    )
+
+
+@given(st.integers(1, 200), st.integers(0, 100), st.floats(0.05, 0.999), alike, st.floats(0.5, 1.0))
+def test_losses_after_are_counted_through(
+    quantity: int, over: int, p: float, correlation: float, kept: float
+) -> None:
+    n = quantity + over
+    assert chance_of_enough(n, quantity, p, correlation, kept) == pytest.approx(
+        survivors(n, quantity, p, correlation, kept), abs=CLOSE
+    )
+
+
+@given(st.integers(1, 400), st.integers(0, 100), chances, st.floats(0.5, 1.0))
+def test_no_correlation_is_the_binomial(quantity: int, over: int, p: float, kept: float) -> None:
+    """At 0 to the digit; and it is what a correlation that goes to 0 leads to."""
+    n = quantity + over
+    exact = binom.sf(quantity - 1, n, p * kept)
+    assert chance_of_enough(n, quantity, p, 0.0, kept) == pytest.approx(exact, abs=1e-12)
+    assert chance_of_enough(n, quantity, p, 1e-10, kept) == pytest.approx(exact, abs=1e-6)
+
+
+@given(st.integers(1, 400), chances, st.floats(0.05, 0.99), st.floats(0.05, 0.99), st.floats(1e-4, 0.2))
+def test_surer_needs_no_fewer_where_lots_vary(
+    quantity: int, p: float, a: float, b: float, correlation: float
+) -> None:
+    low, high = sorted((a, b))
+    assert joins_needed(quantity, p, low, correlation) <= joins_needed(quantity, p, high, correlation)
+
+
+@given(st.integers(1, 400), st.floats(0.3, 1), st.floats(0.3, 1), st.floats(0.05, 0.99), st.floats(1e-4, 0.2))
+def test_better_take_needs_no_more_where_lots_vary(
+    quantity: int, a: float, b: float, level: float, correlation: float
+) -> None:
+    low, high = sorted((a, b))
+    assert joins_needed(quantity, high, level, correlation) <= joins_needed(quantity, low, level, correlation)
+
+
+@given(
+    st.integers(1, 400), st.integers(1, 50), st.floats(0.3, 1), st.floats(0.05, 0.99), st.floats(1e-4, 0.2)
+)
+def test_each_plant_more_needs_a_join_more_where_lots_vary(
+    quantity: int, more: int, p: float, level: float, correlation: float
+) -> None:
+    fewer, n = (joins_needed(q, p, level, correlation) for q in (quantity, quantity + more))
+    assert n >= fewer + more
+
+
+@given(st.integers(1, 300), st.floats(0.3, 0.97), st.floats(0.3, 0.95), alike, alike)
+def test_more_alike_needs_no_fewer_at_a_level_well_above_the_take(
+    quantity: int, p: float, beyond: float, a: float, b: float
+) -> None:
+    """At a level of at least .6, and a third of the way from the take to certainty."""
+    level = max(0.6, p + beyond * (1 - p))
+    low, high = sorted((a, b))
+    few = joins_needed(quantity, p, level, low)
+    assert joins_needed(quantity, p, level) <= few <= joins_needed(quantity, p, level, high)
+
+
+def test_more_alike_may_need_fewer_at_a_level_below_the_take() -> None:
+    """Most lots do better than their mean where a few fail: at a level of .6, 100 of a take of .9."""
+    assert joins_needed(100, 0.9, 0.6, 0.5) < joins_needed(100, 0.9, 0.6, 0.0)
+
+
+def test_a_lot_that_stands_or_falls_as_one() -> None:
+    assert joins_needed(100, 0.9, 0.85, 1.0) == 100
+    assert chance_of_enough(500, 100, 0.9, 1.0) == pytest.approx(0.9)
+    with pytest.raises(ValueError, match="as a whole"):
+        joins_needed(100, 0.9, 0.95, 1.0)
+
+
+def test_nothing_is_enough_where_nothing_survives() -> None:
+    with pytest.raises(ValueError, match="nothing survives"):
+        joins_needed(1, 0.0, 0.5, 0.1)
+    with pytest.raises(ValueError, match="nothing survives"):
+        cells_needed(1, 0.9, 1.0, 1, 0.5, 0.1)
+
+
+def test_more_than_can_be_counted() -> None:
+    with pytest.raises(ValueError, match="no number up to"):
+        joins_needed(10, 0.01, 0.99, 0.5)
+    n = joins_needed(100_000, 0.5, 0.9999, 0.5)
+    assert 100_000_000 < n < MOST
+    # With that many joins nothing but the lot's rate is left to chance.
+    assert beta.sf(100_000 / n, 0.5, 0.5) == pytest.approx(0.9999, abs=1e-6)
+
+
+@pytest.mark.parametrize("seeds_per_cell", [1, 2, 3])
+@pytest.mark.parametrize("grade_out", [0.0, 0.08])
+@pytest.mark.parametrize("correlation", [0.002, 0.05])
+@pytest.mark.parametrize("seedlings", [20, 500])
+def test_cells_against_numerical_integration(
+    seedlings: int, seeds_per_cell: int, grade_out: float, correlation: float
+) -> None:
+    germination, level = 0.8, 0.95
+    rate = Beta(germination, correlation)
+
+    def chance(cells: int) -> float:
+        def enough(g: float) -> float:
+            usable = (1 - (1 - g) ** seeds_per_cell) * (1 - grade_out)
+            return float(binom.sf(seedlings - 1, cells, usable) * beta.pdf(g, rate.alpha, rate.beta))
+
+        parts = np.linspace(0, 1, 41)
+        return fsum(quad(enough, *part)[0] for part in pairwise(parts))
+
+    cells = cells_needed(seedlings, germination, grade_out, seeds_per_cell, level, correlation)
+    assert chance(cells) >= level - 1e-7
+    assert chance(cells - 1) < level + 1e-7
+
+
+@given(st.integers(1, 300), st.floats(0.3, 0.99), levels, st.floats(0.0, 0.2))
+def test_cells_of_one_seed_are_joins(
+    seedlings: int, germination: float, level: float, correlation: float
+) -> None:
+    cells = cells_needed(seedlings, germination, 0.0, 1, level, correlation)
+    assert cells == joins_needed(seedlings, germination, level, correlation)
+
+
+@given(st.integers(1, 300), st.floats(0.3, 0.99), st.floats(0, 0.3), st.integers(1, 3), st.floats(0.0, 0.1))
+def test_more_seeds_a_cell_need_no_more_cells(
+    seedlings: int, germination: float, grade_out: float, seeds: int, correlation: float
+) -> None:
+    one, more = (
+        cells_needed(seedlings, germination, grade_out, k, 0.95, correlation) for k in (seeds, seeds + 1)
+    )
+    assert more <= one
+
+
+def cheapest(cost: Callable[[int], float], numbers: range) -> float:
+    return min(cost(n) for n in numbers)
+
+
+@given(
+    st.integers(1, 40),
+    st.floats(0.5, 0.98),
+    st.floats(0.1, 20),
+    st.floats(0.1, 20),
+    st.sampled_from([0.0, 0.01, 0.1]),
+)
+def test_priced_joins_cost_least_of_all(
+    quantity: int, p: float, short_cost: float, surplus_cost: float, correlation: float
+) -> None:
+    rate = Beta(p, correlation)
+
+    def cost(n: int) -> float:
+        x = np.arange(n + 1)
+        chance = betabinom.pmf(x, n, rate.alpha, rate.beta) if correlation else binom.pmf(x, n, p)
+        gap = x - quantity
+        return float(chance @ np.where(gap < 0, -gap * short_cost, gap * surplus_cost))
+
+    n = joins_priced(quantity, p, short_cost, surplus_cost, correlation)
+    assert cost(n) == pytest.approx(cheapest(cost, range(2 * n + 20)), rel=1e-8)
+
+
+@given(st.integers(1, 400), chances, st.floats(0.1, 50), st.floats(0.1, 50))
+def test_without_spread_prices_are_a_level(quantity: int, p: float, short: float, over: float) -> None:
+    assert joins_priced(quantity, p, short, over) == joins_needed(quantity, p, critical_level(short, over))
+
+
+@pytest.mark.parametrize("short, over", [(0, 1), (1, 0), (-1, 2)])
+def test_prices_that_name_no_best_number(short: float, over: float) -> None:
+    with pytest.raises(ValueError, match="both cost something"):
+        joins_priced(10, 0.9, short, over)
+
+
+def margin(method: Method) -> float:
+    scenario = SPECIMENS["level"]
+    return graft_margin(scenario.orders[0], method, scenario.nursery)
+
+
+def test_margin_counts_the_spread_of_take_but_not_of_finishing() -> None:
+    method = replace(SPECIMENS["level"].methods[0], take=0.9, finish_survival=0.95, take_correlation=0.03)
+    p = 0.9 * 0.95
+    n = round((1 + margin(method)) * 60 / p)
+    assert survivors(n, 60, 0.9, 0.03, 0.95) >= 0.99 - CLOSE
+    assert survivors(n - 1, 60, 0.9, 0.03, 0.95) < 0.99 + CLOSE
+    assert margin(method) > margin(replace(method, take_correlation=0.0))
+
+
+def test_own_root_plants_have_no_take_to_vary() -> None:
+    method = replace(
+        SPECIMENS["level"].methods[0], kind=Kind.OWN_ROOT, finish_survival=0.95, take_correlation=0.3
+    )
+    assert margin(method) == margin(replace(method, take_correlation=0.0))
