@@ -21,6 +21,9 @@ from model.entities import Kind, MarginPolicy, Method, Nursery, Order
 MOST = 10**15
 """The search for a number of joins ends here: beyond, floating point no longer counts one by one."""
 
+NO_SPREAD = 1e-9
+"""Spread between lots adds n·ρ to the variance, as a share of it; less than this is none."""
+
 STEPS = np.linspace(-3.5, 3.5, 81)
 PARTS = expit(np.pi * np.sinh(STEPS))
 WEIGHTS = np.cosh(STEPS) * PARTS * (1 - PARTS)
@@ -221,6 +224,8 @@ def _mixed(
     """
     if n < quantity:
         return 0.0
+    if n * rate.correlation < NO_SPREAD:
+        return float(bdtrc(quantity - 1, n, chance(np.array([rate.mean]))[0]))
     least, spare = quantity, n - quantity + 1
     if rate.alpha + rate.beta > n:
         rates = betaincinv(rate.alpha, rate.beta, PARTS)

@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
-from scipy.special import betaincinv, betaln, expit, log_expit, logit, stdtrit
+from scipy.special import betaincinv, betaln, expit, log_expit, logit, ndtr, stdtrit
 
 from model.margins import Beta
 
@@ -149,9 +149,10 @@ def mean_rate(tried: ArrayLike, succeeded: ArrayLike) -> tuple[float, float, flo
     """Mean rate Σx/Σn over lots, and the ends of its 95 % interval; arrays of counts, one entry a lot.
 
     The interval is ``_jackknife`` of the logit of (Σx + ½)/(Σn + 1), which holds whether or not the lots
-    vary. Where all or none succeeded it is that of Jeffreys' Beta(Σx + ½, Σn − Σx + ½), as if lots did
-    not vary. NaN ends for one lot, which tells nothing of the next. Raises ValueError where counts are
-    impossible.
+    vary, and no narrower than the middle 68 % of Jeffreys' Beta(Σx + ½, Σn − Σx + ½): few lots may be
+    alike by luck, but counts have a standard error of their own. Where all or none succeeded it is the
+    middle 95 % of that. NaN ends for one lot, which tells nothing of the next. Raises ValueError where
+    counts are impossible.
     """
     n, x = _counts(tried, succeeded)
     good, bad = float(x.sum()), float((n - x).sum())
@@ -162,8 +163,9 @@ def mean_rate(tried: ArrayLike, succeeded: ArrayLike) -> tuple[float, float, flo
         low, high = betaincinv(good + 0.5, bad + 0.5, [TAIL, 1 - TAIL])
         return rate, min(float(low), rate), max(float(high), rate)
     without = np.log((good - x + 0.5) / (bad - (n - x) + 0.5))
-    low, high = _jackknife(float(np.log((good + 0.5) / (bad + 0.5))), without)
-    return rate, float(expit(low)), float(expit(high))
+    low, high = expit(_jackknife(float(np.log((good + 0.5) / (bad + 0.5))), without))
+    near, far = betaincinv(good + 0.5, bad + 0.5, ndtr([-1.0, 1.0]))
+    return rate, float(min(low, near)), float(max(high, far))
 
 
 def pace(standard_hours: ArrayLike, hours: ArrayLike) -> tuple[float, float, float]:
@@ -227,7 +229,7 @@ class Pool:
         )
 
     def of_lot(self, tried: float, succeeded: float) -> tuple[float, float, float]:
-        """Rate of one lot, and the ends of its 95 % interval.
+        """Rate of one of the pool's lots, and the ends of its 95 % interval.
 
         Given α and β the lot's rate is Beta(α + x, β + n − x), with mean (α + x)/(α + β + n): between x/n
         and the pool's mean. Averaged over the grid.

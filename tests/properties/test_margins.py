@@ -259,6 +259,17 @@ def test_cells_of_one_seed_are_joins(
     assert cells == joins_needed(seedlings, germination, level, correlation)
 
 
+@pytest.mark.parametrize("correlation", [1e-6, 1e-12, 1e-16, 1e-20, 1e-300, 5e-324])
+@pytest.mark.parametrize("quantity", [100, 100_000])
+def test_hardly_any_correlation_is_none(quantity: int, correlation: float) -> None:
+    joins = joins_needed(quantity, 0.9, 0.95)
+    close = 1e-9 + joins * correlation
+    exact = chance_of_enough(joins, quantity, 0.9)
+    assert chance_of_enough(joins, quantity, 0.9, correlation) == pytest.approx(exact, abs=close)
+    cells = cells_needed(quantity, 0.8, 0.05, 2, 0.95)
+    assert cells_needed(quantity, 0.8, 0.05, 2, 0.95, correlation) == pytest.approx(cells, rel=close)
+
+
 @given(st.integers(1, 300), st.floats(0.3, 0.99), st.floats(0, 0.3), st.integers(1, 3), st.floats(0.0, 0.1))
 def test_more_seeds_a_cell_need_no_more_cells(
     seedlings: int, germination: float, grade_out: float, seeds: int, correlation: float
