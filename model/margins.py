@@ -158,21 +158,26 @@ def newsvendor(quantile: Callable[[float], float], short_cost: float, surplus_co
 
 
 def joins_priced(
-    quantity: int, p: float, short_cost: float, surplus_cost: float, correlation: float = 0.0
+    quantity: int,
+    p: float,
+    short_cost: float,
+    surplus_cost: float,
+    correlation: float = 0.0,
+    kept: float = 1.0,
 ) -> int:
     """Number of joins n of least expected cost C(n) = c_u·E(quantity − X)⁺ + c_o·E(X − quantity)⁺.
 
-    X of ``chance_of_enough``. One join more succeeds with chance r, the lot's rate, and then costs c_o
-    where there is enough already and saves c_u where not:
-    C(n + 1) − C(n) = E[r·(c_o·1(X ≥ quantity) − c_u·1(X < quantity))] = p·(c_o·Q − c_u·(1 − Q)),
-    Q the chance of enough under Beta(α + 1, β), the lots weighted by their rates (p itself at ρ = 0).
-    So n is the smallest with Q ≥ c_u/(c_u + c_o). The number itself costs nothing but its surplus.
-    Raises ValueError as ``joins_needed`` and ``critical_level``.
+    X of ``chance_of_enough``. One join more ends as a plant with chance R · kept, R the lot's rate, which
+    costs c_o where there is enough already and saves c_u where not:
+    C(n + 1) − C(n) = kept·E[R·(c_o·1(X ≥ quantity) − c_u·1(X < quantity))] = kept·p·(c_o·Q − c_u·(1 − Q)),
+    Q the chance of enough with R ~ Beta(α + 1, β): lots weighted by their rates (at ρ = 0 just the chance
+    of enough). Q rises with n, so n is the smallest with Q ≥ c_u/(c_u + c_o). A join itself is
+    taken to cost nothing. Raises ValueError as ``joins_needed`` and ``critical_level``.
     """
     level = critical_level(short_cost, surplus_cost)
-    return joins_needed(
-        quantity, p + correlation * (1 - p) if p > 0 else p, level, correlation / (1 + correlation)
-    )
+    # The mean of Beta(α + 1, β), and its intra-lot correlation 1/(α + β + 2).
+    weighted = p + correlation * (1 - p) if p > 0 else p
+    return joins_needed(quantity, weighted, level, correlation / (1 + correlation), kept)
 
 
 def graft_margin(order: Order, method: Method, nursery: Nursery) -> float:
@@ -222,8 +227,6 @@ def _mixed(
     other by its distribution function; ``needed`` is the inverse of ``chance``, and U beyond chance(1)
     cannot be met. Agrees with sums of terms to 1e-9.
     """
-    if n < quantity:
-        return 0.0
     if n * rate.correlation < NO_SPREAD:
         return float(bdtrc(quantity - 1, n, chance(np.array([rate.mean]))[0]))
     least, spare = quantity, n - quantity + 1

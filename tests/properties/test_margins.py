@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import beta, betabinom, binom
 
-from model.entities import Kind, Method
+from model.entities import Kind, MarginPolicy, Method
 from model.margins import (
     MOST,
     Beta,
@@ -290,20 +290,23 @@ def cheapest(cost: Callable[[int], float], numbers: range) -> float:
     st.floats(0.1, 20),
     st.floats(0.1, 20),
     st.sampled_from([0.0, 0.01, 0.1]),
+    st.sampled_from([1.0, 0.9]),
 )
 def test_priced_joins_cost_least_of_all(
-    quantity: int, p: float, short_cost: float, surplus_cost: float, correlation: float
+    quantity: int, p: float, short_cost: float, surplus_cost: float, correlation: float, kept: float
 ) -> None:
     rate = Beta(p, correlation)
 
     def cost(n: int) -> float:
-        x = np.arange(n + 1)
-        chance = betabinom.pmf(x, n, rate.alpha, rate.beta) if correlation else binom.pmf(x, n, p)
-        gap = x - quantity
+        healed = np.arange(n + 1)
+        chance = betabinom.pmf(healed, n, rate.alpha, rate.beta) if correlation else binom.pmf(healed, n, p)
+        chance = chance @ binom.pmf(healed, healed[:, None], kept)
+        gap = healed - quantity
         return float(chance @ np.where(gap < 0, -gap * short_cost, gap * surplus_cost))
 
-    n = joins_priced(quantity, p, short_cost, surplus_cost, correlation)
-    assert cost(n) == pytest.approx(cheapest(cost, range(2 * n + 20)), rel=1e-8)
+    n = joins_priced(quantity, p, short_cost, surplus_cost, correlation, kept)
+    # The cost falls to its least and rises from there, so the near ones are enough to look at.
+    assert cost(n) == pytest.approx(cheapest(cost, range(max(0, n - 12), n + 13)), rel=1e-8)
 
 
 @given(st.integers(1, 400), chances, st.floats(0.1, 50), st.floats(0.1, 50))
@@ -336,3 +339,20 @@ def test_own_root_plants_have_no_take_to_vary() -> None:
         SPECIMENS["level"].methods[0], kind=Kind.OWN_ROOT, finish_survival=0.95, take_correlation=0.3
     )
     assert margin(method) == margin(replace(method, take_correlation=0.0))
+
+
+@pytest.mark.parametrize("correlation", [0.0, 0.1, 1.0])
+def test_nothing_asked_for_is_sure_and_more_than_joined_impossible(correlation: float) -> None:
+    assert chance_of_enough(10, 0, 0.9, correlation) == 1
+    assert chance_of_enough(10, 11, 0.9, correlation) == 0
+
+
+def test_fixed_margin_is_the_nurserys() -> None:
+    scenario = SPECIMENS["level"]
+    nursery = replace(scenario.nursery, margin_policy=MarginPolicy.FIXED, graft_margin=0.07)
+    assert graft_margin(scenario.orders[0], scenario.methods[0], nursery) == 0.07
+
+
+def test_no_number_pays_where_nothing_survives() -> None:
+    with pytest.raises(ValueError, match="nothing survives"):
+        joins_priced(10, 0.0, 1, 1, 0.1)
