@@ -230,7 +230,8 @@ def _mixed(
     if n * rate.correlation < NO_SPREAD:
         return float(bdtrc(quantity - 1, n, chance(np.array([rate.mean]))[0]))
     least, spare = quantity, n - quantity + 1
-    if rate.alpha + rate.beta > n:
+    # Below 1 a parameter piles the Beta up at an end, where its quantiles cannot be told apart.
+    if rate.alpha + rate.beta > n and min(rate.alpha, rate.beta) >= 1:
         rates = betaincinv(rate.alpha, rate.beta, PARTS)
         return float(WEIGHTS @ betainc(least, spare, np.minimum(chance(rates), 1)))
     possible = float(betainc(least, spare, chance(np.ones(1)))[0])

@@ -10,7 +10,7 @@ from math import comb, fsum, prod
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import beta, betabinom, binom
@@ -145,6 +145,7 @@ def test_chance_is_the_sum_of_exact_terms(quantity: int, over: int, a: int, b: i
 
 
 @given(st.integers(1, 200), st.integers(0, 100), st.floats(0.05, 0.999), alike, st.floats(0.5, 1.0))
+@example(1, 0, 0.984375, 0.4921875, 1.0)
 def test_losses_after_are_counted_through(
     quantity: int, over: int, p: float, correlation: float, kept: float
 ) -> None:
