@@ -5,7 +5,7 @@ All candidates stand in one program, closed; each trial opens one and solves aga
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -121,22 +121,15 @@ def price_at(cost: float, overhead: float, margin: float) -> float:
     return (cost + overhead) / (1 - margin)
 
 
-def added_of(chunk: tuple[Scenario, tuple[Order, ...], tuple[str, ...]]) -> list[Added]:
-    """What each named candidate would do; all candidates are in the program, so that chunks agree."""
-    scenario, candidates, names = chunk
+def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:
+    """What each of some candidates would do to the book, in their order."""
+    scenario, candidates = chunk
     asking = Asking(scenario, candidates)
-    return [asking.added(name) for name in names]
-
-
-Progress = Callable[[str], None] | None
+    return [asking.added(order.order) for order in candidates]
 
 
 def in_chunks(
     scenario: Scenario, candidates: Sequence[Order], size: int
-) -> list[tuple[Scenario, tuple[Order, ...], tuple[str, ...]]]:
-    """The candidates in parts of ``size`` for ``added_of``."""
-    names = [order.order for order in candidates]
-    return [
-        (scenario, tuple(candidates), tuple(names[start : start + size]))
-        for start in range(0, len(names), size)
-    ]
+) -> list[tuple[Scenario, tuple[Order, ...]]]:
+    """The candidates in parts of ``size`` for ``added_of``: small programs are quick."""
+    return [(scenario, tuple(candidates[n : n + size])) for n in range(0, len(candidates), size)]

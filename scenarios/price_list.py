@@ -16,8 +16,6 @@ from reports.style import Kind
 from scenarios.asking import Added, added_of, in_chunks, last_working_days, overhead_per_plant, price_at
 from scenarios.parallel import run_all
 
-CHUNK = 64
-
 
 @dataclass(frozen=True, slots=True)
 class Offered:
@@ -40,14 +38,15 @@ def price_list_study(
 
     ``target_margin`` is a share of the price.
     """
+    days = last_working_days(scenario)
     candidates = [
         Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day)
         for product in scenario.products
-        for day in last_working_days(scenario)
+        for day in days
     ]
     parts = run_all(
         added_of,
-        in_chunks(scenario, candidates, CHUNK),
+        in_chunks(scenario, candidates, len(days)),
         workers=workers,
         about="price list",
         progress=progress,
