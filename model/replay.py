@@ -13,7 +13,7 @@ from math import log, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.special import betainc, ndtr
+from scipy.special import betainc, gammaln, ndtr
 
 from model.entities import (
     Crew,
@@ -33,6 +33,28 @@ from model.entities import (
 )
 
 ONE_DAY = timedelta(days=1)
+
+
+def _joins(q: int, level: float, take: float, alike: float, kept: float) -> int:
+    """Smallest number of joins of which q survive with the chance ``level``, where graft days vary."""
+    low, high = q - 1, 2 * q
+    while _enough(high, q, take, alike, kept) < level:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if _enough(middle, q, take, alike, kept) >= level else (middle, high)
+    return high
+
+
+def _enough(n: int, q: int, take: float, alike: float, kept: float) -> float:
+    """Chance that q of n joins survive: Σ over healed h of BetaBinomial(h) · P(Binomial(h, kept) ≥ q)."""
+    size = (1 - alike) / alike
+    a, b = take * size, (1 - take) * size
+    h = np.arange(q, n + 1, dtype=float)
+    ways = gammaln(n + 1) - gammaln(h + 1) - gammaln(n - h + 1)
+    rates = gammaln(h + a) - gammaln(a) + gammaln(n - h + b) - gammaln(b) + gammaln(size) - gammaln(n + size)
+    survive = 1.0 if kept >= 1 else betainc(q, h - q + 1, kept)
+    return float((np.exp(ways + rates) * survive).sum())
 
 
 class World:
@@ -146,18 +168,20 @@ class World:
         return 1.0 if rule.take is None else rule.take
 
     def _margin(self, order_name: str) -> float:
-        """Graft margin of an order, by walking up from the quantity."""
+        """Graft margin of an order: by walking up from the quantity, or by halving where graft days vary."""
         order: Order = self.orders[order_name]
         nursery, rule = self.scenario.nursery, self.methods[self.products[order.product].method]
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
         level = nursery.service_level if order.service_level is None else order.service_level
-        p = rule.finish_survival
+        q, p = order.quantity, rule.finish_survival
         if rule.kind is not Kind.OWN_ROOT and rule.take is not None:
             p *= rule.take
+            if rule.take_correlation > 0 and rule.take < 1:
+                n = _joins(q, level, rule.take, rule.take_correlation, rule.finish_survival)
+                return max(0.0, n * p / q - 1.0)
         if p >= 1.0:
             return 0.0
-        q = order.quantity
         counts = np.arange(q, int(q / p) + int(12 * (q / p) ** 0.5 / p) + 60)
         enough = betainc(q, counts - q + 1, p) >= level
         return max(0.0, float(counts[int(np.argmax(enough))]) * p / q - 1.0)

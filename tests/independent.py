@@ -126,9 +126,10 @@ class Statement:
         nursery, method = self.scenario.nursery, self.methods[self.products[order.product].method]
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
-        p = (method.take if method.take is not None else 1.0) * method.finish_survival
+        take, kept = method.take if method.take is not None else 1.0, method.finish_survival
         level = order.service_level if order.service_level is not None else nursery.service_level
-        return max(0.0, fewest_joins(order.quantity, p, level) * p / order.quantity - 1)
+        joins = fewest_joins(order.quantity, take, kept, method.take_correlation, level)
+        return max(0.0, joins * take * kept / order.quantity - 1)
 
     def yearly_cost(self, module: Any) -> float:
         """Yearly cost of one module."""

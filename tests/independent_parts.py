@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
-from scipy.stats import binom, norm
+from scipy.stats import betabinom, binom, norm
 
 from model.entities import (
     Kind,
@@ -200,9 +200,19 @@ def paired_share(mean_a: float, sd_a: float, mean_b: float, sd_b: float, toleran
 
 
 @cache
-def fewest_joins(quantity: int, p: float, level: float) -> int:
+def fewest_joins(quantity: int, take: float, kept: float, alike: float, level: float) -> int:
     """Smallest n whose survivors reach the quantity with the chance ``level``, counted up."""
     n = quantity
-    while binom.sf(quantity - 1, n, p) < level:
+    while chance(n, quantity, take, kept, alike) < level:
         n += 1
     return n
+
+
+def chance(n: int, quantity: int, take: float, kept: float, alike: float) -> float:
+    """Chance that the quantity survives of n joins; joins of a graft day fare ``alike``."""
+    if alike == 0 or take == 1:
+        return float(binom.sf(quantity - 1, n, take * kept))
+    size = 1 / alike - 1
+    healed = np.arange(quantity, n + 1)
+    days = betabinom.pmf(healed, n, take * size, (1 - take) * size)
+    return float(days @ binom.sf(quantity - 1, healed, kept))

@@ -405,6 +405,7 @@ def _method(draw: Draw, name: str, kind: Kind, window: int) -> Method:
         match=0.9 if match_from is MatchFrom.NUMBER else None,
         stem_tolerance_mm=0.15 if match_from is MatchFrom.DIAMETERS else None,
         take=draw(st.sampled_from([1.0, 0.85, 0.7])),
+        take_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
         consolidate=draw(st.booleans()),
     )
 
