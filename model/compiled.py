@@ -14,9 +14,9 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
-from scipy.sparse import csc_array
+from scipy.sparse import csc_array, hstack, vstack
 
-from model.sets import Label, Program
+from model.sets import Coefs, Label, Program
 
 Floats = NDArray[np.float64]
 
@@ -57,6 +57,13 @@ class Compiled:
         some = [self.position[letter] for letter in letters if len(self.position[letter])]
         found = np.concatenate(some) if some else np.empty(0, dtype=np.intp)
         return found[found >= 0]
+
+    def vector(self, coefs: Coefs) -> Floats:
+        """Coefficients of variables over the columns; a variable without a column is left out."""
+        vector = np.zeros(len(self.cost) + 1)
+        for (letter, n), coef in coefs.items():
+            vector[self.position[letter][n]] += coef
+        return vector[:-1]
 
     def values(self, columns: Floats) -> dict[str, Floats]:
         """Values of the variables by letter; a variable without a column is 0."""
@@ -192,3 +199,25 @@ def with_fixed(compiled: Compiled, columns: NDArray[np.intp], values: Floats) ->
     lower, upper = compiled.lower.copy(), compiled.upper.copy()
     lower[columns] = upper[columns] = values
     return replace(compiled, lower=lower, upper=upper)
+
+
+def with_rows(compiled: Compiled, rows: Any, lower: Floats, upper: Floats) -> Compiled:
+    """The program with rows at its end: a matrix, dense or sparse, and their bounds."""
+    return replace(
+        compiled,
+        matrix=csc_array(vstack([compiled.matrix, csc_array(rows)])),
+        row_lower=np.append(compiled.row_lower, lower),
+        row_upper=np.append(compiled.row_upper, upper),
+    )
+
+
+def with_columns(compiled: Compiled, columns: Any, upper: float, cost: Floats) -> Compiled:
+    """The program with columns from 0 to ``upper`` at its end: their entries in its rows, and cost."""
+    count = columns.shape[1]
+    return replace(
+        compiled,
+        matrix=csc_array(hstack([compiled.matrix, csc_array(columns)])),
+        lower=np.append(compiled.lower, np.zeros(count)),
+        upper=np.append(compiled.upper, np.full(count, upper)),
+        cost=np.append(compiled.cost, cost),
+    )

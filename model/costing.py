@@ -17,7 +17,6 @@ import pandas as pd
 from model.amounts import Key
 from model.costs import costs
 from model.entities import PayBasis, Task, ZoneUse
-from model.limits import CrewLimits
 from model.results import Values
 from model.sets import CrewDay, Program
 from model.solve import Solved
@@ -128,11 +127,10 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
     paid: dict[tuple[str, int], float] = defaultdict(float)
     own = _own_rates(program, values, pool)
     temporary = _temporary_rates(program, values, pool)
-    week_of = {t: q for q, week in enumerate(program.weeks) for t in week.days}
     for n, i in enumerate(program.crew_skill_days):
         paid[i.skill, i.day] += values["h", n] * own[CrewDay(i.crew, i.day)]
     for n, i in enumerate(program.temporary_skill_days):
-        paid[i.skill, i.day] += values["h'", n] * temporary.get((i.crew, week_of[i.day]), 0.0)
+        paid[i.skill, i.day] += values["h'", n] * temporary.get((i.crew, program.week_of[i.day]), 0.0)
     needed = {key: values.total(coefs) for key, coefs in program.needs.items()}
     for work in program.amounts.work:
         hours = work.hours * values[work.key]
@@ -156,20 +154,15 @@ def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewDay, f
             rates[index] = paid / (regular + overtime)
     for name, limits in program.amounts.crews.items():
         if limits.crew.pay_basis is PayBasis.COMMITTED:
-            pool.overhead += _payroll(limits) - worked[name]
+            pool.overhead += limits.payroll - worked[name]
     return rates
-
-
-def _payroll(limits: CrewLimits) -> float:
-    return sum(hours * pay for hours, pay in zip(limits.regular, limits.pay, strict=True))
 
 
 def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tuple[str, int], float]:
     """Cost an hour of temporary hands by crew and week; weeks without hours go to the overhead."""
-    week_of = {t: q for q, week in enumerate(program.weeks) for t in week.days}
     hours: dict[tuple[str, int], float] = defaultdict(float)
     for n, i in enumerate(program.temporary_skill_days):
-        hours[i.crew, week_of[i.day]] += values["h'", n]
+        hours[i.crew, program.week_of[i.day]] += values["h'", n]
     rates = {}
     for n, index in enumerate(program.crew_weeks):
         limits = program.amounts.crews[index.crew]
@@ -277,9 +270,8 @@ def _waves_to_flows(
     ]
     for w, wave in enumerate(network.waves):
         lines = dict(pool.keys.get(("x", w), {}))
-        if program.counts["O"]:
-            for line, amount in pool.keys.get(("O", w), {}).items():
-                lines[line] = lines.get(line, 0.0) + amount
+        for line, amount in pool.keys.get(("O", w), {}).items():
+            lines[line] = lines.get(line, 0.0) + amount
         if not lines:
             continue
         total = sum(seedlings for _, seedlings in drawn[w])
@@ -360,7 +352,7 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
     yield from ((("d", i), delivery.order) for i, delivery in enumerate(network.deliveries))
     yield from ((("b", i), buy_in.order) for i, buy_in in enumerate(network.buy_ins))
     yield from ((("s", o), o) for o in range(len(network.orders)))
-    yield from program.declined_orders()
+    yield from ((key, o) for key, o, _ in program.declined)
 
 
 def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from model.entities import Decline, PayBasis
+from model.entities import Module, Nursery, PayBasis
 from model.sets import Coefs, Program
 from model.yields import capital_recovery
 
@@ -18,6 +18,11 @@ class CostTerm(NamedTuple):
     detail: str
     constant: float
     coefs: Coefs
+
+
+def yearly_cost(nursery: Nursery, module: Module) -> float:
+    """Yearly cost of one module by capital recovery, in currency."""
+    return capital_recovery(module.first_cost, module.salvage_value, nursery.interest_rate, module.life_years)
 
 
 def costs(p: Program) -> list[CostTerm]:
@@ -63,8 +68,7 @@ def _labour_costs(p: Program) -> Iterator[CostTerm]:
         temporary[index.crew]["A", n] = limits.crew.temp_training_cost
     for name, limits in p.amounts.crews.items():
         if limits.crew.pay_basis is PayBasis.COMMITTED:
-            payroll = sum(hours * pay for hours, pay in zip(limits.regular, limits.pay, strict=True))
-            yield CostTerm("labour", name, payroll, {})
+            yield CostTerm("labour", name, limits.payroll, {})
         else:
             yield CostTerm("labour", name, 0.0, regular[name])
         yield CostTerm("overtime", name, 0.0, overtime[name])
@@ -94,11 +98,8 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
     for o, term in enumerate(p.network.orders):
         yield CostTerm("shortfall", term.order.order, 0.0, {("s", o): term.penalty})
     orders = p.network.orders
-    for n, o in enumerate(p.declinable(Decline.PART)):
-        yield CostTerm("declined", orders[o].order.order, 0.0, {("D", n): orders[o].price})
-    for n, o in enumerate(p.declinable(Decline.WHOLE)):
-        forgone = orders[o].price * orders[o].order.quantity
-        yield CostTerm("declined", orders[o].order.order, 0.0, {("W", n): forgone})
+    for key, o, plants in p.declined:
+        yield CostTerm("declined", orders[o].order.order, 0.0, {key: orders[o].price * plants})
     for n, (product, _) in enumerate(p.salvaged):
         yield CostTerm("salvage", product.product, 0.0, {("z", n): -product.salvage_price})
 
@@ -110,8 +111,5 @@ def _fixed_costs(p: Program) -> Iterator[CostTerm]:
             "waves", "fixed cost a wave", 0.0, {("O", w): nursery.wave_cost for w in range(p.counts["O"])}
         )
     for module in p.network.scenario.modules:
-        yearly = capital_recovery(
-            module.first_cost, module.salvage_value, nursery.interest_rate, module.life_years
-        )
-        yield CostTerm("modules", module.module, module.added * yearly, {})
+        yield CostTerm("modules", module.module, module.added * yearly_cost(nursery, module), {})
     yield CostTerm("overhead", "nursery", nursery.overhead, {})

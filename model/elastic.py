@@ -8,9 +8,9 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from scipy.sparse import csc_array, hstack
+from scipy.sparse import csc_array
 
-from model.compiled import Compiled, Solution, run, solver, with_fixed
+from model.compiled import Compiled, Solution, run, solver, with_columns, with_fixed
 from model.sets import Program
 
 SHORT = 1e-6
@@ -113,8 +113,7 @@ class Elastic:
         at = np.array([row for of_one in rows.values() for row in of_one], dtype=np.intp)
         columns = np.repeat(np.arange(len(rows)), [len(of_one) for of_one in rows.values()])
         shape = compiled.matrix.shape[0], len(rows)
-        ease = csc_array((-np.ones(len(at)), (at, columns)), shape=shape)
-        self._matrix = csc_array(hstack([compiled.matrix, ease]))
+        self._ease = csc_array((-np.ones(len(at)), (at, columns)), shape=shape)
 
     def solve(
         self, orders: Collection[str], price: float | None
@@ -127,17 +126,10 @@ class Elastic:
 
         min  cost + Σ pay · e[i] + price · Σ e[i] / most[i]      with row i ≤ its limit + e[i], e ≥ 0
         """
-        base, count = filled(self._program, self._compiled, orders), len(self._limits)
+        base = filled(self._program, self._compiled, orders)
         cost = np.zeros(len(base.cost)) if price is None else base.cost
         relief = self._shares if price is None else self._paid + price * self._shares
-        elastic = replace(
-            base,
-            matrix=self._matrix,
-            lower=np.append(base.lower, np.zeros(count)),
-            upper=np.append(base.upper, np.full(count, np.inf)),
-            cost=np.append(cost, relief),
-        )
-        solution = optimum(elastic)
+        solution = optimum(with_columns(replace(base, cost=cost), self._ease, np.inf, relief))
         exceeded = solution.columns[len(base.cost) :].tolist()
         return (
             {limit: amount for limit, amount in zip(self._limits, exceeded, strict=True) if amount > 0},

@@ -83,6 +83,11 @@ class CrewLimits:
         rate = crew.overtime_pay_per_hour
         self.overtime_pay = list(self.pay) if rate is None else [rate] * calendar.days
 
+    @property
+    def payroll(self) -> float:
+        """Pay of all regular hours there are, in currency."""
+        return sum(hours * pay for hours, pay in zip(self.regular, self.pay, strict=True))
+
     def week_hours(self, week: Week) -> float | None:
         """Most hours of the crew in the week; None where there is no limit."""
         if self.crew.week_hours_per_head is None:

@@ -8,7 +8,7 @@ quantity large: seedlings, trays and plants are those needed, and hours are work
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import ceil, floor, inf
@@ -16,10 +16,10 @@ from typing import Any
 
 import highspy
 import numpy as np
-from scipy.sparse import csc_array, vstack
+from scipy.sparse import csc_array
 
 from model.amounts import Key
-from model.compiled import Compiled, Floats, Solution, run, solver
+from model.compiled import Compiled, Floats, Solution, run, solver, with_columns, with_rows
 from model.entities import Task, ZoneUse
 from model.sets import Coefs, Program
 from model.solve import Solved
@@ -80,7 +80,7 @@ def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
     limited = _within(thrifty, solved.continuous.objective, within)
     if quantity is Quantity.GRAFT_DAYS:
         return _graft_days(program, limited, best)
-    parts = [_row(limited, coefs) for coefs in _parts(program, quantity)]
+    parts = [limited.vector(coefs) for coefs in _parts(program, quantity)]
     at_best = max((float(part @ best.columns) for part in parts), default=0.0)
     if quantity in PEAKS:
         least = _least_peak(limited, parts)
@@ -109,42 +109,13 @@ def _within(compiled: Compiled, least: float, within: float) -> Compiled:
     Σ cost · v ≤ least + within · |least|
     """
     limit = least + (within + ROOM) * abs(least) + ROOM - compiled.offset
-    return _with_rows(compiled, [compiled.cost], [-inf], [limit])
+    return with_rows(compiled, compiled.cost[None, :], np.array([-inf]), np.array([limit]))
 
 
-def _with_rows(
-    compiled: Compiled, rows: Sequence[Floats], lower: Sequence[float], upper: Sequence[float]
-) -> Compiled:
-    if not len(rows):
-        return compiled
-    return replace(
-        compiled,
-        matrix=csc_array(vstack([compiled.matrix, csc_array(np.array(rows))])),
-        row_lower=np.append(compiled.row_lower, lower),
-        row_upper=np.append(compiled.row_upper, upper),
-    )
-
-
-def _with_columns(compiled: Compiled, count: int, upper: float) -> Compiled:
-    """The program with columns from 0 to ``upper`` at its end, as yet in no row and without cost."""
-    rows, columns = compiled.matrix.shape
-    pointers = np.append(compiled.matrix.indptr, np.full(count, compiled.matrix.nnz))
-    parts = (compiled.matrix.data, compiled.matrix.indices, pointers)
-    return replace(
-        compiled,
-        matrix=csc_array(parts, shape=(rows, columns + count)),
-        lower=np.append(compiled.lower, np.zeros(count)),
-        upper=np.append(compiled.upper, np.full(count, upper)),
-        cost=np.append(compiled.cost, np.zeros(count)),
-    )
-
-
-def _row(compiled: Compiled, coefs: Coefs) -> Floats:
-    """The coefficients over all columns; a variable without a column is 0."""
-    row = np.zeros(compiled.matrix.shape[1] + 1)
-    for (letter, n), coef in coefs.items():
-        row[compiled.position[letter][n]] += coef
-    return row[:-1]
+def _with_free_columns(compiled: Compiled, count: int, upper: float) -> Compiled:
+    """The program with columns at its end that stand in no row as yet and cost nothing."""
+    empty = csc_array((compiled.matrix.shape[0], count))
+    return with_columns(compiled, empty, upper, np.zeros(count))
 
 
 def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
@@ -170,7 +141,7 @@ def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
 
 def _week_hours(program: Program) -> list[Coefs]:
     """Hours worked by all crews and temporary hands in each week."""
-    week_of = {t: q for q, week in enumerate(program.weeks) for t in week.days}
+    week_of = program.week_of
     weeks: list[Coefs] = [{} for _ in program.weeks]
     for n, crew_day in enumerate(program.crew_days):
         weeks[week_of[crew_day.day]] |= {("reg", n): 1.0, ("ot", n): 1.0}
@@ -202,11 +173,11 @@ def _least_peak(limited: Compiled, parts: list[Floats]) -> float:
 
     min  peak      with part ≤ peak, each part
     """
-    wide = _with_columns(limited, 1, inf)
+    wide = _with_free_columns(limited, 1, inf)
     peak = np.zeros(len(wide.cost))
     peak[-1] = 1.0
-    rows = [np.append(part, 0.0) - peak for part in parts]
-    wide = _with_rows(wide, rows, [-inf] * len(rows), [0.0] * len(rows))
+    rows = np.array([np.append(part, 0.0) - peak for part in parts]).reshape(-1, len(peak))
+    wide = with_rows(wide, rows, np.full(len(rows), -inf), np.zeros(len(rows)))
     return run(solver(replace(wide, cost=peak, offset=0.0))).objective
 
 
@@ -265,26 +236,25 @@ def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest
     """
     days = _grafted(program)
     count, joins = len(days), best.columns
-    wide = _with_columns(limited, count, 1.0)
+    wide = _with_free_columns(limited, count, 1.0)
     chosen = np.arange(len(wide.cost) - count, len(wide.cost))
     most = _most_joins(program)
-    fewest: list[Floats] = []
-    filled: list[Floats] = []
+    fewest, filled = np.zeros((2, count, len(wide.cost)))
     used = np.zeros(count, dtype=bool)
     for g, flows in enumerate(days.values()):
-        row = _row(wide, {("J", f): 1.0 for f in flows})
+        row = wide.vector({("J", f): 1.0 for f in flows})
         used[g] = row[: len(joins)] @ joins > SOME
         row[chosen[g]] = -min(sum(most[f] for f in flows), _hands(program, flows))
-        fewest.append(row)
-        row = -_row(wide, {("J", f): 1 / program.network.flows[f].tray.cells for f in flows})
+        fewest[g] = row
+        row = -wide.vector({("J", f): 1 / program.network.flows[f].tray.cells for f in flows})
         trays = -float(row[: len(joins)] @ joins)
         row[chosen[g]] = min(trays, 1.0) if used[g] else 1.0
-        filled.append(row)
+        filled[g] = row
     cost = np.zeros(len(wide.cost))
     cost[chosen] = 1.0
-    sides = [-inf] * count, [0.0] * count
-    least, bound = _search(_with_rows(wide, fewest, *sides), cost, chosen, used, joins)
-    more, limit = _search(_with_rows(wide, filled, *sides), -cost, chosen, used, joins)
+    sides = np.full(count, -inf), np.zeros(count)
+    least, bound = _search(with_rows(wide, fewest, *sides), cost, chosen, used, joins)
+    more, limit = _search(with_rows(wide, filled, *sides), -cost, chosen, used, joins)
     proved = (float(ceil(bound - 1e-6)), float(floor(-limit + 1e-6)))
     return NearBest(Quantity.GRAFT_DAYS, float(used.sum()), least, -more, *proved)
 

@@ -17,7 +17,7 @@ from pyomo.core.expr.numeric_expr import LinearExpression
 
 from model.amounts import Amounts, Key
 from model.costs import costs
-from model.entities import Decline, Kind
+from model.entities import Kind
 from model.network import Network
 from model.sets import Coefs, CrewDay, CrewWeek, Label, Program, Row, Rows
 
@@ -138,10 +138,8 @@ def order(p: Program) -> Rows:
     for i, buy_in in enumerate(p.network.buy_ins):
         coefs[buy_in.order]["b", i] = 1.0
     quantities = [float(term.order.quantity) for term in p.network.orders]
-    for n, o in enumerate(p.declinable(Decline.PART)):
-        coefs[o]["D", n] = 1.0
-    for n, o in enumerate(p.declinable(Decline.WHOLE)):
-        coefs[o]["W", n] = quantities[o]
+    for key, o, plants in p.declined:
+        coefs[o][key] = plants
     return {
         (term.order.order,): Row(row, quantity, quantity)
         for term, row, quantity in zip(p.network.orders, coefs, quantities, strict=True)
@@ -237,10 +235,9 @@ def week_hours(p: Program) -> Rows:
 
     Σ_{t in q} reg[c,t] + ot[c,t] ≤ most heads[c] in q · week hours per head      where given
     """
-    week_of = {t: q for q, week in enumerate(p.weeks) for t in week.days}
     coefs: dict[CrewWeek, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.crew_days):
-        coefs[CrewWeek(i.crew, week_of[i.day])] |= {("reg", n): 1.0, ("ot", n): 1.0}
+        coefs[CrewWeek(i.crew, p.week_of[i.day])] |= {("reg", n): 1.0, ("ot", n): 1.0}
     rows: Rows = {}
     for key in sorted(coefs):
         limit = p.amounts.crews[key.crew].week_hours(p.weeks[key.week])

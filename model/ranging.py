@@ -62,7 +62,7 @@ def price_ranges(solved: Solved) -> pd.DataFrame:
     for price in prices(solved.program):
         if price.kind == "penalty" and not short[next(iter(price.direction))[1]]:
             continue
-        vector = _vector(compiled, price.direction)
+        vector = compiled.vector(price.direction)
         if not vector.any():
             continue
         fall, rise = _steps(compiled, solution, vector)
@@ -151,22 +151,12 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
         name = term.order.order
         value = term.penalty - (0.0 if term.order.decline is Decline.NO else term.price)
         yield Price("penalty", name, "", "plant", value, changes["shortfall", name])
-    for how, letter in ((Decline.PART, "D"), (Decline.WHOLE, "W")):
-        for n, o in enumerate(program.declinable(how)):
-            plants = 1.0 if how is Decline.PART else float(terms[o].order.quantity)
-            direction = {(letter, n): plants, ("s", o): 1.0}
-            yield Price("order price", terms[o].order.order, "", "plant", terms[o].price, direction)
+    for key, o, plants in program.declined:
+        direction = {key: plants, ("s", o): 1.0}
+        yield Price("order price", terms[o].order.order, "", "plant", terms[o].price, direction)
     for product, _ in program.salvaged:
         direction = changes["salvage", product.product]
         yield Price("salvage", product.product, "", "plant", product.salvage_price, direction)
-
-
-def _vector(compiled: Compiled, direction: Coefs) -> Floats:
-    """The direction as a vector over the columns; a variable without a column is 0."""
-    vector = np.zeros(len(compiled.cost) + 1)
-    for (letter, n), rise in direction.items():
-        vector[compiled.position[letter][n]] += rise
-    return vector[:-1]
 
 
 def _steps(compiled: Compiled, solution: Solution, vector: Floats) -> tuple[float, float]:

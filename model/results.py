@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from model.amounts import Key
 from model.costs import costs
-from model.entities import Decline, Kind, PayBasis
+from model.entities import Kind, PayBasis
 from model.plan import PLAN_TABLES, frame
 from model.sets import Coefs, CrewDay, Program
 
@@ -292,10 +292,8 @@ class _Results:
         for i, buy_in in enumerate(self.network.buy_ins):
             bought[buy_in.order] += self.v["b", i]
         declined: dict[int, float] = defaultdict(float)
-        for n, o in enumerate(self.p.declinable(Decline.PART)):
-            declined[o] = self.v["D", n]
-        for n, o in enumerate(self.p.declinable(Decline.WHOLE)):
-            declined[o] = self.v["W", n] * self.network.orders[o].order.quantity
+        for key, o, plants in self.p.declined:
+            declined[o] = self.v[key] * plants
         return [
             (
                 term.order.order,

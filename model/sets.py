@@ -79,6 +79,11 @@ class Program:
         return self.network.calendar.weeks
 
     @cached_property
+    def week_of(self) -> dict[int, int]:
+        """Number of the week of each day."""
+        return {t: q for q, week in enumerate(self.weeks) for t in week.days}
+
+    @cached_property
     def needs(self) -> dict[tuple[str, int], Coefs]:
         """Hours of each skill needed on each day."""
         needs: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
@@ -149,10 +154,13 @@ class Program:
         orders = self.network.orders
         return [o for o, term in enumerate(orders) if term.order.decline is how]
 
-    def declined_orders(self) -> list[tuple[Key, int]]:
-        """Variables D and W with the index of the order that each declines."""
-        letters = (("D", Decline.PART), ("W", Decline.WHOLE))
-        return [((letter, n), o) for letter, how in letters for n, o in enumerate(self.declinable(how))]
+    @cached_property
+    def declined(self) -> list[tuple[Key, int, float]]:
+        """Variables D and W: each with the index of its order and the plants that one of it declines."""
+        orders = self.network.orders
+        parts = [(("D", n), o, 1.0) for n, o in enumerate(self.declinable(Decline.PART))]
+        whole = enumerate(self.declinable(Decline.WHOLE))
+        return parts + [(("W", n), o, float(orders[o].order.quantity)) for n, o in whole]
 
     @cached_property
     def salvaged(self) -> list[tuple[Product, list[int]]]:

@@ -11,11 +11,10 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import Any
 
-import highspy
 import numpy as np
+from scipy.sparse import csc_array
 
-from model.compiled import Compiled, Solution, run, solver
-from model.entities import Decline
+from model.compiled import Compiled, Solution, run, solver, with_columns, with_rows
 from model.sets import Label, Program
 from model.solve import Solved
 
@@ -116,40 +115,31 @@ class Trials:
 
         min Σ e[j] over the d and b above 0 in the base case, with v[j] + e[j] ≥ base v[j] and cost as least
         """
-        best = self.solve(limits)
-        highs = solver(self._compiled)
-        columns = self._compiled.columns(MOVED)
-        base = self.solution.columns[columns]
-        there, count = columns[base > 1e-6], len(self._compiled.cost)
-        costly = np.flatnonzero(self._compiled.cost)
-        slack = SLACK * max(1.0, abs(best.objective))
-        highs.addRow(
-            -highspy.kHighsInf,
-            best.objective - self._compiled.offset + slack,
-            len(costly),
-            costly.astype(np.int32),
-            self._compiled.cost[costly],
-        )
-        highs.changeColsCost(count, np.arange(count, dtype=np.int32), np.zeros(count))
-        for n, column in enumerate(there.tolist()):
-            highs.addCol(1.0, 0.0, highspy.kHighsInf, 0, np.empty(0, np.int32), np.empty(0))
-            value = float(self.solution.columns[column])
-            highs.addRow(value, highspy.kHighsInf, 2, np.array([column, count + n], np.int32), np.ones(2))
+        best, base, program = self.solve(limits), self.solution.columns, self._compiled
+        columns = program.columns(MOVED)
+        there = columns[base[columns] > SLACK]
+        count, size = len(there), len(base)
+        wide = with_columns(program, csc_array((program.matrix.shape[0], count)), np.inf, np.zeros(count))
+        moves = np.append(np.zeros(size), np.ones(count))
+        rows, ends = np.arange(count), size + np.arange(count)
+        entries = (np.ones(2 * count), (np.append(rows, rows), np.append(there, ends)))
+        kept = csc_array(entries, shape=(count, size + count))
+        most = best.objective - program.offset + SLACK * max(1.0, abs(best.objective))
+        limited = with_rows(wide, kept, base[there], np.full(count, np.inf))
+        limited = with_rows(limited, wide.cost[None, :], np.array([-np.inf]), np.array([most]))
+        highs = solver(replace(limited, cost=moves))
         self._change({**self._changed, **limits}, highs)
         found = run(highs)
-        return replace(found, columns=found.columns[:count], objective=best.objective)
+        return replace(found, columns=found.columns[:size], objective=best.objective)
 
 
 def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
     """Column of each limit that is a bound of a variable."""
-    orders = program.network.orders
-    labels: dict[str, list[Label]] = {
-        "reg": [tuple(index) for index in program.crew_days],
-        "ot": [tuple(index) for index in program.crew_days],
-        "s": [(term.order.order,) for term in orders],
-        "D": [(orders[o].order.order,) for o in program.declinable(Decline.PART)],
-        "W": [(orders[o].order.order,) for o in program.declinable(Decline.WHOLE)],
-    }
+    hours: list[Label] = [tuple(index) for index in program.crew_days]
+    orders: list[Label] = [(term.order.order,) for term in program.network.orders]
+    labels: dict[str, list[Label]] = {"reg": hours, "ot": hours, "s": orders, "D": [], "W": []}
+    for (letter, _), o, _ in program.declined:
+        labels[letter].append(orders[o])
     return {
         (letter, label): column
         for letter, those in labels.items()
