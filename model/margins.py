@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
 
 from model.entities import Kind, MarginPolicy, Method, Nursery, Order
+from model.yields import usable_share
 
 MOST = 10**15
 """The search for a number of joins ends here: beyond, floating point no longer counts one by one."""
@@ -125,7 +126,7 @@ def cells_needed(
     rate = Beta(germination, correlation)
 
     def usable(g: NDArray[np.float64]) -> NDArray[np.float64]:
-        return (1 - (1 - g) ** seeds_per_cell) * sound
+        return usable_share(g, seeds_per_cell, grade_out)
 
     def germination_for(share: NDArray[np.float64]) -> NDArray[np.float64]:
         blank: NDArray[np.float64] = np.clip(1 - share / sound, 0, None)
@@ -135,7 +136,7 @@ def cells_needed(
         lambda n: _mixed(n, seedlings, rate, usable, germination_for),
         level,
         seedlings,
-        seedlings / ((1 - (1 - germination) ** seeds_per_cell) * sound),
+        seedlings / float(usable_share(germination, seeds_per_cell, grade_out)),
     )
 
 
@@ -180,6 +181,11 @@ def joins_priced(
     return joins_needed(quantity, weighted, level, correlation / (1 + correlation), kept)
 
 
+def service_level(order: Order, nursery: Nursery) -> float:
+    """Service level of an order: its own, or the nursery's."""
+    return nursery.service_level if order.service_level is None else order.service_level
+
+
 def graft_margin(order: Order, method: Method, nursery: Nursery) -> float:
     """Graft margin m[o]: plants aimed at over the order's quantity, in expectation, as a share of it.
 
@@ -190,7 +196,7 @@ def graft_margin(order: Order, method: Method, nursery: Nursery) -> float:
     if nursery.margin_policy is MarginPolicy.FIXED:
         return nursery.graft_margin
     take = 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
-    level = nursery.service_level if order.service_level is None else order.service_level
+    level = service_level(order, nursery)
     n = joins_needed(order.quantity, take, level, method.take_correlation, method.finish_survival)
     return max(0.0, n * take * method.finish_survival / order.quantity - 1)
 

@@ -16,9 +16,11 @@ from numpy.random import PCG64, Generator
 from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtri
 
-from model.entities import MarginPolicy, Order, Scenario, SeedLot
+from model.entities import MarginPolicy, Order, Scenario
+from model.margins import Beta, service_level
 from model.plan import Plan
 from model.risk_recourse import Floats, Recourse, recourse
+from model.yields import usable_share
 
 Counts = NDArray[np.int64]
 
@@ -97,13 +99,12 @@ def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -
 def varying_share(mean: float, correlation: float, luck: Floats) -> Floats:
     """Shares of the luck's shape, Beta with that mean; luck uniform on (0, 1), more of it the better.
 
-    α = mean · (1/ρ − 1), β = (1 − mean) · (1/ρ − 1), ρ the intra-lot correlation in [0, 1); at ρ = 0 the
-    mean itself.
+    The Beta of ``model.margins`` with that intra-lot correlation in [0, 1); at 0 the mean itself.
     """
     if correlation == 0 or mean <= 0 or mean >= 1:
         return np.full(luck.shape, mean)
-    size = 1 / correlation - 1
-    shares: Floats = betaincinv(mean * size, (1 - mean) * size, luck)
+    rate = Beta(mean, correlation)
+    shares: Floats = betaincinv(rate.alpha, rate.beta, luck)
     return shares
 
 
@@ -114,18 +115,14 @@ def _whole_parts(amounts: list[float]) -> list[int]:
     return parts
 
 
-def _usable(lot: SeedLot, germination: Floats) -> Floats:
-    """Usable seedlings per cell: (1 − (1 − germination)^seeds per cell) · (1 − grade-out)."""
-    usable: Floats = (1 - (1 - germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
-    return usable
-
-
 def _seedlings(rng: Generator, scenario: Scenario, plan: Plan, seasons: int) -> dict[str, Counts]:
     """Usable seedlings of each wave; a lot's germination is one number a season for all its waves."""
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     shares = {
-        lot.lot: _usable(
-            lot, varying_share(lot.germination, lot.germination_correlation, rng.random(seasons))
+        lot.lot: usable_share(
+            varying_share(lot.germination, lot.germination_correlation, rng.random(seasons)),
+            lot.seeds_per_cell,
+            lot.grade_out,
         )
         for lot in scenario.seed_lots
     }
@@ -243,7 +240,7 @@ def _promised(scenario: Scenario, order: Order) -> float:
     """Service level of an order; NaN where the margin is a fixed one and no level is promised."""
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
         return float("nan")
-    return scenario.nursery.service_level if order.service_level is None else order.service_level
+    return service_level(order, scenario.nursery)
 
 
 def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:

@@ -28,7 +28,13 @@ def stand(lot: SeedLot) -> float:
 
     σ = (1 − (1 − germination)^seeds per cell) · (1 − grade-out)
     """
-    return (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
+    return float(usable_share(lot.germination, lot.seeds_per_cell, lot.grade_out))
+
+
+def usable_share(germination: ArrayLike, seeds: int, grade_out: float) -> NDArray[np.float64]:
+    """``stand`` at any germination, shares of any shape."""
+    share: NDArray[np.float64] = (1 - (1 - np.asarray(germination, dtype=float)) ** seeds) * (1 - grade_out)
+    return share
 
 
 def usable_per_tray(lot: SeedLot, tray: TrayFormat, sowing_margin: float) -> float:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
+from model.costs import yearly_cost
 from model.plan import COST_LINES
-from model.yields import capital_recovery
 from reports.figures import key_numbers, rows_of, week_of, weeks
 from reports.parts import Cell, Column, Formula, Placed
 from reports.pictures import cost_picture
@@ -138,9 +138,7 @@ def _module(report: Report, name: str, amount: float) -> list[Cell]:
     first, worth, i = (report.prices[key] for key in (("first cost", name), ("worth", name), ("interest",)))
     n = module.life_years
     factor = f"IF({i}=0,1/{n},{i}*(1+{i})^{n}/((1+{i})^{n}-1))"
-    yearly = capital_recovery(
-        module.first_cost, module.salvage_value, report.scenario.nursery.interest_rate, n
-    )
+    yearly = yearly_cost(report.scenario.nursery, module)
     price = Formula(f"=({first}-{worth})*{factor}+{worth}*{i}", yearly)
     total = Formula("={quantity}*{price}", amount)
     return ["modules", name, float(module.added), "modules, a year", price, total, None]

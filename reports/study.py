@@ -26,6 +26,9 @@ CHART_HEIGHT = 380
 CHART_WIDTHS = (560, 1100)
 """In pixels; a chart is as wide as its table, within these."""
 
+LONGEST_NAME, FORBIDDEN = 31, "[]:*?/\\'"
+"""Characters that the name of a sheet may have at most, and those that it may not have."""
+
 MANY = 5
 """Series above which a legend leaves out their unit, which stands at the axis."""
 
@@ -212,6 +215,18 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     )
     made.set_legend({"none": True} if len(chart.y) == 1 else {"position": "bottom"})
     return made
+
+
+def sheet_names(before: str, texts: Sequence[str]) -> list[str]:
+    """A name of a sheet for each text: of allowed characters, short enough, and no two alike."""
+    names: list[str] = []
+    for text in texts:
+        kept = "".join(" " if c in FORBIDDEN or not c.isprintable() else c for c in text)
+        name, number = f"{before} {kept}"[:LONGEST_NAME].strip(), 2
+        while name.casefold() in {other.casefold() for other in names}:
+            name, number = f"{before} {number} {kept}"[:LONGEST_NAME].strip(), number + 1
+        names.append(name)
+    return names
 
 
 def changes_section(changes: Sequence[Change]) -> Section:

@@ -7,13 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 from model.calendar import Calendar
 from model.compiled import Solution
 from model.entities import Decline, Order, Scenario
 from model.solve import Solved, solve
 from model.trials import Limit, Trials
+from reports.parts import Formula
+from reports.study import Input
+from reports.style import Kind
 
 ENOUGH = 1e-6
 """Plants below which nothing is short: the solver's tolerance."""
@@ -103,11 +106,7 @@ class Asking:
 def last_working_days(scenario: Scenario) -> list[date]:
     """The last working day of each calendar week of the horizon."""
     calendar = Calendar(scenario.nursery, scenario.days_off)
-    found: dict[date, date] = {}
-    for t in calendar.working_days:
-        day = calendar.date(t)
-        found[day - timedelta(days=day.weekday())] = day
-    return list(found.values())
+    return [calendar.date(week.working[-1]) for week in calendar.weeks if week.working]
 
 
 def overhead_per_plant(scenario: Scenario) -> float:
@@ -119,6 +118,25 @@ def overhead_per_plant(scenario: Scenario) -> float:
 def price_at(cost: float, overhead: float, margin: float) -> float:
     """Price per plant that leaves a margin, as a share of the price, over cost and overhead per plant."""
     return (cost + overhead) / (1 - margin)
+
+
+def price_formula(key: str, cost: float, overhead: float, margin: float) -> Formula:
+    """The price as a formula of the cost a plant in the column of that key and of ``price_inputs``."""
+    return Formula(f"=({{{key}}}+Overhead_a_plant)/(1-Target_margin)", price_at(cost, overhead, margin))
+
+
+def price_inputs(scenario: Scenario, margin: float) -> list[Input]:
+    """The numbers that ``price_formula`` follows."""
+    overhead = f"Overhead a plant ({scenario.nursery.currency})"
+    return [
+        margin_input(margin),
+        Input("Overhead_a_plant", overhead, overhead_per_plant(scenario), Kind.EACH),
+    ]
+
+
+def margin_input(margin: float) -> Input:
+    """The target margin as a number that the reader may change."""
+    return Input("Target_margin", "Target margin, a share of the price", margin, Kind.SHARE)
 
 
 def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
+from model.costs import yearly_cost
 from model.entities import Module, Scenario
 from model.plan import Facts, Plan
 from model.solve import Solved, plan_of, solve
 from model.trials import Limit, Trials
-from model.yields import capital_recovery
 from reports.parts import Cell, Column, Formula
 from reports.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
 from reports.style import Kind
@@ -28,13 +28,6 @@ class Sized:
     cost: float
     short: float
     gap: float
-
-
-def yearly_cost(scenario: Scenario, module: Module) -> float:
-    """Yearly cost of one module by capital recovery, in currency."""
-    return capital_recovery(
-        module.first_cost, module.salvage_value, scenario.nursery.interest_rate, module.life_years
-    )
 
 
 def chamber_study(
@@ -114,7 +107,7 @@ def _sized(item: tuple[Scenario, str, int]) -> Sized:
     sized = with_modules(scenario, module, added)
     made: Plan = plan_of(solve(sized))
     chosen = next(row for row in sized.modules if row.module == module)
-    return Sized(added, made.cost - added * yearly_cost(sized, chosen), made.short, made.facts.gap)
+    return Sized(added, made.cost - added * yearly_cost(sized.nursery, chosen), made.short, made.facts.gap)
 
 
 def recommended(costs: list[float], yearly: float) -> int:
@@ -131,7 +124,7 @@ def _study(
     sizes: list[Sized],
     facts: Facts,
 ) -> Study:
-    money, yearly = scenario.nursery.currency, yearly_cost(scenario, module)
+    money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, module)
     best, most = recommended(costs, yearly), len(costs) - 1
     first = costs[0] - costs[1] if most else 0.0
     named = "none" if best == 0 else f"{best} of them"

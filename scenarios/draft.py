@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum
@@ -11,6 +11,7 @@ from typing import Any
 
 from model.entities import Scenario
 from scenarios.faults import Fault
+from scenarios.tables import TABLES, Table, records_of
 
 
 @dataclass(slots=True)
@@ -96,13 +97,18 @@ class Draft:
         return day
 
 
-def draft_of(scenario: Scenario, columns: Mapping[str, Iterable[str]]) -> Draft:
-    """The draft of a scenario that has no faults; ``columns`` of each table."""
+def row_of(table: Table, number: int, values: dict[str, Any]) -> Row:
+    """A row of good cells."""
+    return Row(table.name, number, values, {name: text_of(value) for name, value in values.items()})
+
+
+def draft_of(scenario: Scenario) -> Draft:
+    """The draft of a scenario that has no faults."""
     draft = Draft()
-    for table, those in columns.items():
-        records = getattr(scenario, table)
-        for number, record in enumerate(records if isinstance(records, tuple) else (records,), 2):
-            draft.tables[table].append(Row(table, number, {name: getattr(record, name) for name in those}))
+    for table in TABLES:
+        for number, record in enumerate(records_of(scenario, table), 2):
+            values = {name: getattr(record, name) for name in table.by_name}
+            draft.tables[table.name].append(row_of(table, number, values))
     return draft
 
 

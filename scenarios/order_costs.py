@@ -15,8 +15,9 @@ from model.solve import plan_of, solve
 from model.trials import Trials
 from model.ungrafted import ungrafted
 from reports.parts import Cell, Column, Formula
-from reports.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
+from reports.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
 from reports.style import Kind as Shown
+from scenarios.asking import margin_input
 from scenarios.parallel import run_all
 
 CHUNK = 50
@@ -79,13 +80,13 @@ def order_costs_study(
         _figures(scenario, made, traced),
         [
             _orders_section(scenario, made, lines, found, target_margin),
-            _lines_section(scenario, made, lines, traced),
+            _lines_section(scenario, made, lines),
             _plants_section(scenario, made, lines),
             _products_section(scenario, made, lines),
             _premium_section(scenario, premium),
         ],
         run_facts(made.facts),
-        [Input("Target_margin", "Target margin, a share of the price", target_margin, Shown.SHARE)],
+        [margin_input(target_margin)],
     )
 
 
@@ -307,17 +308,24 @@ def _shown_lines(lines: Traced) -> list[str]:
     return [line for line in TRACED_LINES if line in there]
 
 
-def _lines_section(scenario: Scenario, made: Plan, lines: Traced, traced: pd.DataFrame) -> Section:
+def _line_columns(shown: list[str], unit: str, kind: Shown, *, total: bool = False) -> list[Column]:
+    """A column for each line, and one for all of them."""
+    headings = [*((f"line{n}", line.capitalize()) for n, line in enumerate(shown)), ("all", "All")]
+    return [Column(key, f"{heading} ({unit})", kind, total=total) for key, heading in headings]
+
+
+def _total(amounts: list[float]) -> Formula:
+    """The sum of a row's lines."""
+    return Formula(f"=SUM({{line0}}:{{line{len(amounts) - 1}}})", sum(amounts))
+
+
+def _lines_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
     money, shown = scenario.nursery.currency, _shown_lines(lines)
-    order_rows: list[list[Cell]] = [
-        [order.order, order.product, *(lines[order.order].get(line, 0.0) for line in shown)]
-        for order in scenario.orders
-    ]
-    order_rows.append(["no order", None, *(lines[None].get(line, 0.0) for line in shown)])
-    rows = [
-        [*row, Formula(f"=SUM({{line0}}:{{line{len(shown) - 1}}})", sum(_number(c) for c in row[2:]))]
-        for row in order_rows
-    ]
+    owners = [(order.order, order.product, order.order) for order in scenario.orders]
+    rows: list[list[Cell]] = []
+    for name, product, key in [*owners, ("no order", None, None)]:
+        amounts = [lines[key].get(line, 0.0) for line in shown]
+        rows.append([name, product, *amounts, _total(amounts)])
     return Section(
         "Traced lines",
         "Every cost line of the plan by order.",
@@ -325,29 +333,26 @@ def _lines_section(scenario: Scenario, made: Plan, lines: Traced, traced: pd.Dat
         [
             Column("order", "Order"),
             Column("product", "Product"),
-            *(
-                Column(f"line{n}", f"{line.capitalize()} ({money})", Shown.MONEY, total=True)
-                for n, line in enumerate(shown)
-            ),
-            Column("all", f"All ({money})", Shown.MONEY, total=True),
+            *_line_columns(shown, money, Shown.MONEY, total=True),
         ],
         rows,
     )
 
 
-def _number(cell: Cell) -> float:
-    return float(cell) if isinstance(cell, int | float) else 0.0
+def _per_plant(
+    lines: Traced, shown: list[str], delivered: dict[str, float], orders: list[str]
+) -> list[Cell] | None:
+    """Plants delivered of some orders together, and cost a plant by line and in all; None without plants."""
+    plants = sum(delivered[name] for name in orders)
+    if plants <= 0:
+        return None
+    each = [sum(lines[name].get(line, 0.0) for name in orders) / plants for line in shown]
+    return [plants, *each, _total(each)]
 
 
 def _plants_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
-    money, shown, delivered = scenario.nursery.currency, _shown_lines(lines), _delivered(made)
-    rows: list[list[Cell]] = []
-    for order in scenario.orders:
-        plants = delivered[order.order]
-        if plants > 0:
-            own = [lines[order.order].get(line, 0.0) / plants for line in shown]
-            total = Formula(f"=SUM({{line0}}:{{line{len(shown) - 1}}})", sum(own))
-            rows.append([order.order, order.product, plants, *own, total])
+    shown, delivered = _shown_lines(lines), _delivered(made)
+    found = [(o, _per_plant(lines, shown, delivered, [o.order])) for o in scenario.orders]
     return Section(
         "A plant",
         "Traced cost of a plant delivered, by order and line.",
@@ -356,26 +361,18 @@ def _plants_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
             Column("order", "Order"),
             Column("product", "Product"),
             Column("plants", "Plants delivered", Shown.COUNT),
-            *(
-                Column(f"line{n}", f"{line.capitalize()} ({money} a plant)", Shown.EACH)
-                for n, line in enumerate(shown)
-            ),
-            Column("all", f"All ({money} a plant)", Shown.EACH),
+            *_line_columns(shown, f"{scenario.nursery.currency} a plant", Shown.EACH),
         ],
-        rows,
+        [[order.order, order.product, *row] for order, row in found if row is not None],
     )
 
 
 def _products_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
     money, shown, delivered = scenario.nursery.currency, _shown_lines(lines), _delivered(made)
-    rows: list[list[Cell]] = []
-    for product in scenario.products:
-        orders = [order.order for order in scenario.orders if order.product == product.product]
-        plants = sum(delivered[name] for name in orders)
-        if plants > 0:
-            sums = [sum(lines[name].get(line, 0.0) for name in orders) / plants for line in shown]
-            total = Formula(f"=SUM({{line0}}:{{line{len(shown) - 1}}})", sum(sums))
-            rows.append([product.product, plants, *sums, total])
+    orders = {
+        p.product: [o.order for o in scenario.orders if o.product == p.product] for p in scenario.products
+    }
+    found = [(product, _per_plant(lines, shown, delivered, names)) for product, names in orders.items()]
     return Section(
         "Products",
         "Traced cost of a plant delivered, by product and line, with a picture.",
@@ -383,13 +380,9 @@ def _products_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
         [
             Column("product", "Product"),
             Column("plants", "Plants delivered", Shown.COUNT),
-            *(
-                Column(f"line{n}", f"{line.capitalize()} ({money} a plant)", Shown.EACH)
-                for n, line in enumerate(shown)
-            ),
-            Column("all", f"All ({money} a plant)", Shown.EACH),
+            *_line_columns(shown, f"{money} a plant", Shown.EACH),
         ],
-        rows,
+        [[product, *row] for product, row in found if row is not None],
         [
             Chart(
                 "stacked",

@@ -10,10 +10,19 @@ from datetime import date
 from model.entities import Order, Scenario
 from model.plan import Facts
 from model.solve import plan
-from reports.parts import Cell, Column, Formula
-from reports.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
+from reports.parts import Cell, Column
+from reports.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
 from reports.style import Kind
-from scenarios.asking import Added, added_of, in_chunks, last_working_days, overhead_per_plant, price_at
+from scenarios.asking import (
+    Added,
+    added_of,
+    in_chunks,
+    last_working_days,
+    overhead_per_plant,
+    price_at,
+    price_formula,
+    price_inputs,
+)
 from scenarios.parallel import run_all
 
 
@@ -58,6 +67,7 @@ def price_list_study(
 
 def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: float, facts: Facts) -> Study:
     money, overhead = scenario.nursery.currency, overhead_per_plant(scenario)
+    crops = list(dict.fromkeys(product.crop for product in scenario.products))
     priced = [o for o in offered if o.added.verdict == "yes"]
     answer = [
         f"Prices for {quantity:,} plants more of a product, due at the end of each week, at a margin of "
@@ -83,23 +93,19 @@ def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: fl
             Figure("Products and weeks with no room for all", float(len(offered) - len(priced)), Kind.COUNT),
         ],
         [
-            *(_crop_section(scenario, crop, offered, overhead, margin) for crop in _crops(scenario)),
+            *(
+                _crop_section(scenario, crop, name, offered, overhead, margin)
+                for crop, name in zip(crops, sheet_names("Prices", crops), strict=True)
+            ),
             _detail_section(scenario, offered, overhead, margin),
         ],
         run_facts(facts),
-        [
-            Input("Target_margin", "Target margin, a share of the price", margin, Kind.SHARE),
-            Input("Overhead_a_plant", f"Overhead a plant ({money})", overhead, Kind.EACH),
-        ],
+        price_inputs(scenario, margin),
     )
 
 
-def _crops(scenario: Scenario) -> list[str]:
-    return list(dict.fromkeys(product.crop for product in scenario.products))
-
-
 def _crop_section(
-    scenario: Scenario, crop: str, offered: list[Offered], overhead: float, margin: float
+    scenario: Scenario, crop: str, name: str, offered: list[Offered], overhead: float, margin: float
 ) -> Section:
     """Weeks down, products of a crop across."""
     products = [product.product for product in scenario.products if product.crop == crop]
@@ -111,7 +117,7 @@ def _crop_section(
         for n, product in enumerate(products):
             added = by_cell[product, day]
             each = added.cost_per_plant if added.verdict == "yes" else None
-            row += [each, None if each is None else _price(f"cost{n}", each, overhead, margin)]
+            row += [each, None if each is None else price_formula(f"cost{n}", each, overhead, margin)]
         rows.append(row)
     money = scenario.nursery.currency
     columns = [Column("day", "Due day", Kind.DAY)]
@@ -121,7 +127,7 @@ def _crop_section(
             Column(f"price{n}", f"{product}: price ({money})", Kind.EACH),
         ]
     return Section(
-        _sheet_name(crop, _crops(scenario).index(crop)),
+        name,
         f"Prices of {crop} by week.",
         [
             "Cost: avoidable cost of the plants asked for, a plant: what the book costs with them less what "
@@ -144,16 +150,6 @@ def _crop_section(
     )
 
 
-def _sheet_name(crop: str, number: int) -> str:
-    """A name of a sheet, told apart by the number; texts may hold what sheets' names may not."""
-    kept = "".join(c for c in crop if c.isalnum() or c == " ")[:20].strip()
-    return f"{number + 1} {kept}".strip()
-
-
-def _price(key: str, each: float, overhead: float, margin: float) -> Formula:
-    return Formula(f"=({{{key}}}+Overhead_a_plant)/(1-Target_margin)", price_at(each, overhead, margin))
-
-
 def _detail_section(scenario: Scenario, offered: list[Offered], overhead: float, margin: float) -> Section:
     money = scenario.nursery.currency
     rows: list[list[Cell]] = []
@@ -168,7 +164,7 @@ def _detail_section(scenario: Scenario, offered: list[Offered], overhead: float,
                 o.added.delivered if each is not None else 0.0,
                 o.added.bought if each is not None else 0.0,
                 each,
-                None if each is None else _price("each", each, overhead, margin),
+                None if each is None else price_formula("each", each, overhead, margin),
             ]
         )
     return Section(

@@ -13,7 +13,7 @@ from model.entities import Order, Scenario
 from model.solve import plan_of, solve
 from model.trials import MOVED
 from reports.parts import Cell, Column, Formula
-from reports.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
+from reports.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
 from reports.style import Kind
 from scenarios.asking import (
     ENOUGH,
@@ -24,6 +24,8 @@ from scenarios.asking import (
     in_chunks,
     overhead_per_plant,
     price_at,
+    price_formula,
+    price_inputs,
 )
 from scenarios.parallel import run_all
 
@@ -72,7 +74,7 @@ def quote_study(
     accepted = [replace(a.order, quantity=int(a.delivered + ENOUGH)) for a in alone if a.verdict != "no"]
     whole = plan_of(solve(replace(scenario, orders=(*scenario.orders, *accepted))))
     overhead = overhead_per_plant(scenario)
-    money = scenario.nursery.currency
+    money, names = scenario.nursery.currency, sheet_names("Days", [order.order for order in candidates])
     return Study(
         "Quote",
         scenario,
@@ -88,14 +90,14 @@ def quote_study(
         ],
         [
             _quote_section(scenario, alone, overhead, target_margin),
-            *(_grid_sections(scenario, order, added, overhead, target_margin) for order in candidates),
+            *(
+                _grid_section(scenario, order, name, added, overhead, target_margin)
+                for order, name in zip(candidates, names, strict=True)
+            ),
             _moves_section(asking, alone),
         ],
         run_facts(whole.facts),
-        [
-            Input("Target_margin", "Target margin, a share of the price", target_margin, Kind.SHARE),
-            Input("Overhead_a_plant", f"Overhead a plant ({money})", overhead, Kind.EACH),
-        ],
+        price_inputs(scenario, target_margin),
     )
 
 
@@ -165,7 +167,7 @@ def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, marg
     rows: list[list[Cell]] = []
     for a in alone:
         each = a.cost_per_plant
-        price = None if each is None else _price(each, overhead, margin)
+        price = None if each is None else price_formula("each", each, overhead, margin)
         own = a.order.price
         left = (
             None
@@ -212,13 +214,8 @@ def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, marg
     )
 
 
-def _price(each: float, overhead: float, margin: float, key: str = "each") -> Formula:
-    text = f"=({{{key}}}+Overhead_a_plant)/(1-Target_margin)"
-    return Formula(text, price_at(each, overhead, margin))
-
-
-def _grid_sections(
-    scenario: Scenario, order: Order, added: dict[str, Added], overhead: float, margin: float
+def _grid_section(
+    scenario: Scenario, order: Order, name: str, added: dict[str, Added], overhead: float, margin: float
 ) -> Section:
     """Due days down, quantities across: answer and avoidable cost per plant."""
     money = scenario.nursery.currency
@@ -235,7 +232,7 @@ def _grid_sections(
             row += [
                 a.verdict if a.verdict != "in part" else f"{a.delivered:,.0f}",
                 each,
-                None if each is None else _price(each, overhead, margin, f"each{quantity}"),
+                None if each is None else price_formula(f"each{quantity}", each, overhead, margin),
             ]
         rows.append(row)
     columns = [Column("due", "Due day", Kind.DAY)]
@@ -246,7 +243,7 @@ def _grid_sections(
             Column(f"price{quantity}", f"{quantity:,}: price ({money})", Kind.EACH),
         ]
     return Section(
-        _sheet_name(order.order),
+        name,
         f"{order.order} on other days and in other quantities.",
         [
             f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. A number "
@@ -267,12 +264,6 @@ def _grid_sections(
             )
         ],
     )
-
-
-def _sheet_name(order: str) -> str:
-    """A name of a sheet: at most 31 characters, none of those that sheets may not have."""
-    kept = "".join(" " if c in "[]:*?/\\'" or not c.isprintable() else c for c in order)
-    return f"Days {kept}"[:31].strip()
 
 
 def _moves_section(asking: Asking, alone: list[Added]) -> Section:

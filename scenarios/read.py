@@ -42,7 +42,7 @@ def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
 
     Raises ``BadInput`` with every fault.
     """
-    draft = draft_of(scenario, {table.name: table.by_name for table in TABLES})
+    draft = draft_of(scenario)
     booked = {order.order for order in scenario.orders}
     draft.tables["orders"] = []
     draft.unsure.update(source.unread)

@@ -6,6 +6,8 @@ The reader, the writer, the blank workbook, the reference page and every error m
 
 from __future__ import annotations
 
+from typing import Any
+
 from model import entities as e
 from scenarios.schema import (
     Column,
@@ -521,3 +523,9 @@ TABLES: tuple[Table, ...] = (
 )
 
 BY_NAME: dict[str, Table] = {table.name: table for table in TABLES}
+
+
+def records_of(scenario: e.Scenario, table: Table) -> tuple[Any, ...]:
+    """The rows of a table of the scenario."""
+    records = getattr(scenario, table.name)
+    return records if isinstance(records, tuple) else (records,)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from model.entities import Scenario
-from scenarios.draft import Draft, Row, text_of
+from scenarios.draft import Draft, Row, draft_of, row_of, text_of
 from scenarios.faults import BadInput, Fault, meant, shown
 from scenarios.parse import CellFault, convert
 from scenarios.read import build, read_scenario
@@ -26,7 +26,6 @@ from scenarios.variants_file import (
     read_document,
     shown_toml,
 )
-from scenarios.write import rows_of
 
 __all__ = ["Change", "Variant", "base_variant", "read_any", "read_case", "read_variant"]
 
@@ -147,11 +146,7 @@ class _Expansion:
     """A scenario's rows, changed by one document after the other."""
 
     def __init__(self, scenario: Scenario) -> None:
-        self.draft = Draft()
-        for table in TABLES:
-            for number, record in enumerate(rows_of(scenario, table), 2):
-                values = {column.name: getattr(record, column.name) for column in table.columns}
-                self.draft.tables[table.name].append(_row(table, number, values))
+        self.draft = draft_of(scenario)
         self.next = {table.name: len(self.draft.tables[table.name]) + 2 for table in TABLES}
         self.changes: list[Change] = []
         self.last: Document | None = None
@@ -227,7 +222,7 @@ class _Expansion:
         table, number = entry.table, self.next[entry.table.name]
         self.next[table.name] += 1
         values = {column.name: column.default for column in table.columns if not column.required}
-        row = _row(table, number, values | entry.cells)
+        row = row_of(table, number, values | entry.cells)
         for name in entry.faulty:
             self.draft.spoil(row, name)
         self.draft.tables[table.name].append(row)
@@ -263,10 +258,6 @@ class _Expansion:
         return VariantFault(
             fault.table, fault.row, fault.column, fault.value, fault.wrong, fault.remedy, file, line, key
         )
-
-
-def _row(table: Table, number: int, values: dict[str, Any]) -> Row:
-    return Row(table.name, number, values, {name: text_of(value) for name, value in values.items()})
 
 
 def key_text(row: Row) -> str:

@@ -15,7 +15,7 @@ from model.entities import Scenario
 from scenarios.atomic import whole_file, whole_folder
 from scenarios.draft import text_of
 from scenarios.dress import dressed_workbook
-from scenarios.tables import TABLES, Table, Type
+from scenarios.tables import TABLES, Table, Type, records_of
 
 TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICES}
 RUNS_AS_FORMULA = re.compile(r"'*[=+\-@]")
@@ -37,15 +37,9 @@ def write_folder(scenario: Scenario, path: Path) -> None:
     """
     with whole_folder(Path(path)) as folder:
         for table in TABLES:
-            rows = rows_of(scenario, table)
+            rows = records_of(scenario, table)
             if rows or table.required:
                 _write_csv(table, rows, folder / f"{table.name}.csv")
-
-
-def rows_of(scenario: Scenario, table: Table) -> tuple[Any, ...]:
-    """The records of a table."""
-    records = getattr(scenario, table.name)
-    return records if isinstance(records, tuple) else (records,)
 
 
 def _write_csv(table: Table, rows: tuple[Any, ...], path: Path) -> None:
@@ -71,7 +65,7 @@ def write_blank(path: Path, examples: Scenario | None = None) -> None:
 
 
 def _save(scenario: Scenario | None, path: Path) -> None:
-    rows = {table.name: rows_of(scenario, table) if scenario else () for table in TABLES}
+    rows = {table.name: records_of(scenario, table) if scenario else () for table in TABLES}
     book = dressed_workbook(rows)
     with whole_file(path) as part:
         book.save(part)

@@ -10,13 +10,14 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from model.costs import yearly_cost
 from model.entities import Decline, Module, Order, Scenario
 from model.solve import plan
 from reports.parts import Cell, Formula
 from reports.study import Section, Study, write_study
 from scenarios.accept import NothingToDecline, accept_study, contribution
 from scenarios.asking import Asking, last_working_days, overhead_per_plant, price_at
-from scenarios.chamber import chamber_study, recommended, with_modules, yearly_cost
+from scenarios.chamber import chamber_study, recommended, with_modules
 from scenarios.cli_studies import scenario_of
 from scenarios.price_list import price_list_study
 from scenarios.quote import quote_study
@@ -166,7 +167,7 @@ def test_weeks_end_on_their_last_working_day(demo: Scenario) -> None:
 def test_the_chamber_study_is_the_plans_with_that_many_modules(demo: Scenario) -> None:
     study = chamber_study(demo, module="chamber rack", most=3, workers=1)
     rows = records(section(study, "Modules"))
-    yearly = yearly_cost(demo, demo.modules[0])
+    yearly = yearly_cost(demo.nursery, demo.modules[0])
     for n, row in enumerate(rows):
         sized = with_modules(demo, "chamber rack", n)
         assert worth(row["total"]) == pytest.approx(least(sized), abs=0.01)

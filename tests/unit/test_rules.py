@@ -18,8 +18,7 @@ from scenarios.draft import Draft, Row
 from scenarios.faults import BadInput, Fault, nearest, render_faults
 from scenarios.read import read_scenario
 from scenarios.rules import RULES, check
-from scenarios.tables import TABLES, Table, Type
-from scenarios.write import rows_of
+from scenarios.tables import TABLES, Table, Type, records_of
 from tests.bad_input.small import Tables, grids, small, write_csvs
 
 
@@ -31,7 +30,7 @@ def draft_of(scenario: Scenario) -> Draft:
     """A scenario as the rules see it."""
     draft = Draft()
     for table in TABLES:
-        for number, record in enumerate(rows_of(scenario, table), 2):
+        for number, record in enumerate(records_of(scenario, table), 2):
             values = {column.name: getattr(record, column.name) for column in table.columns}
             draft.tables[table.name].append(Row(table.name, number, values))
     return draft

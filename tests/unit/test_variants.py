@@ -19,10 +19,10 @@ from model.solve import plan
 from scenarios.draft import text_of
 from scenarios.faults import BadInput, render_faults
 from scenarios.read import read_scenario
-from scenarios.tables import TABLES
+from scenarios.tables import TABLES, records_of
 from scenarios.variants import Change, base_variant, read_any, read_case, read_variant
 from scenarios.variants_file import read_document
-from scenarios.write import rows_of, write_workbook
+from scenarios.write import write_workbook
 from tests.bad_input.small import Tables, grids, small, write_csvs
 
 DEMO = Path(__file__).parents[2] / "scenarios" / "hollow_ash"
@@ -250,7 +250,7 @@ def test_every_cell_written_as_it_is_changes_nothing(table: str, tmp_path: Path)
     scenario = read_scenario(base(tmp_path))
     schema = next(each for each in TABLES if each.name == table)
     text = ""
-    for record in rows_of(scenario, schema):
+    for record in records_of(scenario, schema):
         for column in schema.columns:
             if getattr(record, column.name) is None:
                 continue
