@@ -19,8 +19,6 @@ from model.entities import (
     Crew,
     Decline,
     Kind,
-    MarginPolicy,
-    MatchFrom,
     Method,
     Order,
     Part,
@@ -28,7 +26,6 @@ from model.entities import (
     Per,
     Product,
     Scenario,
-    SeedLot,
     Source,
     Task,
     TrayFormat,
@@ -42,11 +39,10 @@ from tests.independent_parts import (
     Join,
     Stay,
     Wave,
-    fewest_joins,
-    paired_share,
     plus,
     times,
 )
+from tests.independent_rates import Rates
 
 
 def least_cost(scenario: Scenario, whole: bool) -> float:
@@ -54,16 +50,14 @@ def least_cost(scenario: Scenario, whole: bool) -> float:
     return Statement(scenario).builder.solve(whole)
 
 
-class Statement:
+class Statement(Rates):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
-        self.scenario = scenario
+        super().__init__(scenario)
         self.days = Days(scenario)
         self.builder = Builder()
-        self.methods = {row.method: row for row in scenario.methods}
         self.formats = {row.format: row for row in scenario.tray_formats}
-        self.products = {row.product: row for row in scenario.products}
         self.zones = {row.zone: row for row in scenario.zones}
         self.slots: dict[tuple[str, int], Coefs] = defaultdict(dict)
         self.hours: dict[tuple[str, int], Coefs] = defaultdict(dict)
@@ -88,58 +82,6 @@ class Statement:
         self.builder.constant += scenario.nursery.overhead + sum(
             row.added * self.yearly_cost(row) for row in scenario.modules
         )
-
-    # Shares
-
-    def usable(self, lot: SeedLot, tray: TrayFormat) -> float:
-        """Usable seedlings counted on per tray."""
-        stand = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
-        return tray.cells * stand / (1 + self.scenario.nursery.sowing_margin)
-
-    def match_and_take(self, method: Method, root: SeedLot, top: SeedLot, ages: tuple[int, int]) -> Any:
-        """Stem match (None where they can't be joined) and take at these ages."""
-        effect = next(
-            (
-                row
-                for row in self.scenario.age_effects
-                if (row.method, row.rootstock_age, row.scion_age) == (method.method, *ages)
-            ),
-            None,
-        )
-        take = effect.take if effect and effect.take is not None else method.take
-        if method.match_from is MatchFrom.NUMBER:
-            return method.match, take
-        if method.match_from is MatchFrom.AGES:
-            return (effect.match if effect else None), take
-        stems = []
-        for lot, age in zip((root, top), ages, strict=True):
-            assert lot.diameter_start_mm is not None
-            assert lot.diameter_growth_mm_per_day is not None
-            assert lot.diameter_spread_mm is not None
-            stems.append(lot.diameter_start_mm + lot.diameter_growth_mm_per_day * age)
-            stems.append(lot.diameter_spread_mm + lot.diameter_spread_growth_mm_per_day * age)
-        assert method.stem_tolerance_mm is not None
-        return paired_share(stems[0], stems[1], stems[2], stems[3], method.stem_tolerance_mm) or None, take
-
-    def margin(self, order: Order) -> float:
-        """Graft margin of an order."""
-        nursery, method = self.scenario.nursery, self.methods[self.products[order.product].method]
-        if nursery.margin_policy is MarginPolicy.FIXED:
-            return nursery.graft_margin
-        take, kept = method.take if method.take is not None else 1.0, method.finish_survival
-        level = order.service_level if order.service_level is not None else nursery.service_level
-        joins = fewest_joins(order.quantity, take, kept, method.take_correlation, level)
-        return max(0.0, joins * take * kept / order.quantity - 1)
-
-    def yearly_cost(self, module: Any) -> float:
-        """Yearly cost of one module."""
-        i, n, loss = (
-            self.scenario.nursery.interest_rate,
-            module.life_years,
-            module.first_cost - module.salvage_value,
-        )
-        recovery = 1 / n if i == 0 else i * (1 + i) ** n / ((1 + i) ** n - 1)
-        return float(loss * recovery + module.salvage_value * i)
 
     # What is possible
 

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 from pathlib import Path
+
+import openpyxl
+
+BROKEN = re.compile(r"###|#REF!|#NAME\?|#VALUE!|#DIV/0!|#N/A|Err:\d+")
+"""What a page shows where a cell cannot be shown or calculated."""
 
 RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry">
@@ -56,3 +62,20 @@ def ink(pdf: Path, folder: Path) -> list[int]:
         width, height = map(int, size.split())
         found.append(sum(pixel < 250 for pixel in pixels[: width * int(height * 0.93)]))
     return found
+
+
+def broken_pages(pdf: Path) -> list[int]:
+    """Numbers of the pages that show a broken cell."""
+    return [number for number, text in enumerate(pages(pdf), 1) if BROKEN.search(text)]
+
+
+def sheets_printed(workbook: Path, pdf: Path) -> tuple[list[str], list[str]]:
+    """The workbook's sheets, and the sheet of each page by its foot."""
+    sheets = openpyxl.load_workbook(workbook, read_only=True).sheetnames
+    feet = [
+        name
+        for text in pages(pdf)
+        for name in sheets
+        if re.search(rf"\s{re.escape(name)}\s+page \d+ of", text)
+    ]
+    return sheets, feet

@@ -16,11 +16,10 @@ from reports.workbook import write_plan_workbook
 from scenarios.cli import scenario_path
 from scenarios.read import read_scenario
 from scenarios.remarks import remarks
-from tests.documents.office import convert, ink, pages
+from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
 from tests.workbooks import find, formula_cells
 
-BROKEN = re.compile(r"###|#REF!|#NAME\?|#VALUE!|#DIV/0!|#N/A|Err:\d+")
 CENT = 0.005
 
 
@@ -48,19 +47,14 @@ def printed(path: Path) -> Path:
 
 
 def test_no_page_shows_a_broken_cell(printed: Path) -> None:
-    for number, text in enumerate(pages(printed), 1):
-        assert not BROKEN.search(text), f"page {number}"
+    assert broken_pages(printed) == []
 
 
 def test_every_sheet_is_printed_and_the_summary_on_one_page(path: Path, printed: Path) -> None:
-    texts = pages(printed)
-    sheets = openpyxl.load_workbook(path, read_only=True).sheetnames
-    printed_sheets = [
-        name for text in texts for name in sheets if re.search(rf"\s{name}\s+page \d+ of", text)
-    ]
-    assert list(dict.fromkeys(printed_sheets)) == sheets
-    assert printed_sheets.count("Summary") == 1
-    assert len(printed_sheets) == len(texts)
+    sheets, feet = sheets_printed(path, printed)
+    assert list(dict.fromkeys(feet)) == sheets
+    assert feet.count("Summary") == 1
+    assert len(feet) == len(pages(printed))
 
 
 def test_no_page_is_blank(printed: Path, tmp_path: Path) -> None:

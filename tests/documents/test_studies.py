@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 import openpyxl
@@ -10,10 +9,8 @@ import pytest
 
 from scenarios.cli import DONE, main
 from scenarios.cli_studies import STUDIES
-from tests.documents.office import convert, ink, pages
+from tests.documents.office import broken_pages, convert, ink, sheets_printed
 from tests.workbooks import formula_cells
-
-BROKEN = re.compile(r"###|#REF!|#NAME\?|#VALUE!|#DIV/0!|#N/A|Err:\d+")
 
 ASKED: dict[str, list[str]] = {
     "quote": [
@@ -40,17 +37,12 @@ def printed(path: Path) -> Path:
 
 
 def test_no_page_shows_a_broken_cell(printed: Path) -> None:
-    for number, text in enumerate(pages(printed), 1):
-        assert not BROKEN.search(text), f"page {number}"
+    assert broken_pages(printed) == []
 
 
 def test_every_sheet_is_printed_and_none_is_blank(path: Path, printed: Path, tmp_path: Path) -> None:
-    texts = pages(printed)
-    sheets = openpyxl.load_workbook(path, read_only=True).sheetnames
-    shown = [
-        name for text in texts for name in sheets if re.search(rf"\s{re.escape(name)}\s+page \d+ of", text)
-    ]
-    assert list(dict.fromkeys(shown)) == sheets
+    sheets, feet = sheets_printed(path, printed)
+    assert list(dict.fromkeys(feet)) == sheets
     assert min(ink(printed, tmp_path)) > 300
 
 

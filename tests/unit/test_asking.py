@@ -14,7 +14,7 @@ from model.costs import yearly_cost
 from model.entities import Decline, Module, Order, Scenario
 from model.solve import plan
 from reports.parts import Cell, Formula
-from reports.study import Section, Study, write_study
+from reports.study import Section, Study, sheet_names, write_study
 from scenarios.accept import NothingToDecline, accept_study, contribution
 from scenarios.asking import Asking, last_working_days, overhead_per_plant, price_at
 from scenarios.chamber import chamber_study, recommended, with_modules
@@ -296,3 +296,19 @@ def test_days_before_the_horizon_are_not_quoted() -> None:
     assert all(isinstance(day, date) and first <= day <= last for day in days)
     assert plain.orders[0].due_day in days
     assert {b - a for a, b in pairwise(days)} <= {timedelta(days=7)}  # type: ignore[operator]
+
+
+def test_names_of_sheets_are_short_allowed_and_no_two_alike() -> None:
+    texts = ["A/B", "a:b", "[x]*?'\\", "long " * 20, "long " * 20, ""]
+    names = sheet_names("Days", texts)
+    assert names[:2] == ["Days A B", "Days 2 a b"]
+    assert len({name.casefold() for name in names}) == len(texts)
+    assert all(len(name) <= 31 and not set(name) & set("[]:*?/\\'") for name in names)
+
+
+def test_candidates_of_like_names_have_sheets_of_their_own(tmp_path: Path) -> None:
+    plain = base_scenario()
+    candidates = [replace(asked(plain, quantity=10), order=name) for name in ("A/B", "A:B")]
+    study = quote_study(plain, candidates, target_margin=0.2, workers=1)
+    write_study(study, tmp_path / "quote.xlsx")
+    assert {"Days A B", "Days 2 A B"} <= set(openpyxl.load_workbook(tmp_path / "quote.xlsx").sheetnames)

@@ -1,0 +1,67 @@
+"""Shares, margins and yearly costs of the second statement, from the scenario alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from model.entities import MarginPolicy, MatchFrom, Method, Order, Scenario, SeedLot, TrayFormat
+from tests.independent_parts import fewest_joins, paired_share
+
+
+class Rates:
+    """What a scenario says of its plants' ways as shares, and of its money."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.methods = {row.method: row for row in scenario.methods}
+        self.products = {row.product: row for row in scenario.products}
+
+    def usable(self, lot: SeedLot, tray: TrayFormat) -> float:
+        """Usable seedlings counted on per tray."""
+        stand = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
+        return tray.cells * stand / (1 + self.scenario.nursery.sowing_margin)
+
+    def match_and_take(self, method: Method, root: SeedLot, top: SeedLot, ages: tuple[int, int]) -> Any:
+        """Stem match (None where they can't be joined) and take at these ages."""
+        effect = next(
+            (
+                row
+                for row in self.scenario.age_effects
+                if (row.method, row.rootstock_age, row.scion_age) == (method.method, *ages)
+            ),
+            None,
+        )
+        take = effect.take if effect and effect.take is not None else method.take
+        if method.match_from is MatchFrom.NUMBER:
+            return method.match, take
+        if method.match_from is MatchFrom.AGES:
+            return (effect.match if effect else None), take
+        stems = []
+        for lot, age in zip((root, top), ages, strict=True):
+            assert lot.diameter_start_mm is not None
+            assert lot.diameter_growth_mm_per_day is not None
+            assert lot.diameter_spread_mm is not None
+            stems.append(lot.diameter_start_mm + lot.diameter_growth_mm_per_day * age)
+            stems.append(lot.diameter_spread_mm + lot.diameter_spread_growth_mm_per_day * age)
+        assert method.stem_tolerance_mm is not None
+        return paired_share(stems[0], stems[1], stems[2], stems[3], method.stem_tolerance_mm) or None, take
+
+    def margin(self, order: Order) -> float:
+        """Graft margin of an order."""
+        nursery, method = self.scenario.nursery, self.methods[self.products[order.product].method]
+        if nursery.margin_policy is MarginPolicy.FIXED:
+            return nursery.graft_margin
+        take, kept = method.take if method.take is not None else 1.0, method.finish_survival
+        level = order.service_level if order.service_level is not None else nursery.service_level
+        joins = fewest_joins(order.quantity, take, kept, method.take_correlation, level)
+        return max(0.0, joins * take * kept / order.quantity - 1)
+
+    def yearly_cost(self, module: Any) -> float:
+        """Yearly cost of one module."""
+        i, n, loss = (
+            self.scenario.nursery.interest_rate,
+            module.life_years,
+            module.first_cost - module.salvage_value,
+        )
+        recovery = 1 / n if i == 0 else i * (1 + i) ** n / ((1 + i) ** n - 1)
+        return float(loss * recovery + module.salvage_value * i)
