@@ -21,6 +21,7 @@ MARGIN = 0.25
 
 PRICED_PLANTS = 1000
 MOST_MODULES = 6
+SEASONS = 10_000
 WITHIN = 0.01
 RANGE = (0.5, 2.0)
 """Factors of a break-even's range."""
@@ -290,6 +291,21 @@ def _freedom(options: argparse.Namespace, scenario: Scenario, progress: Progress
     return freedom_study(scenario, within=options.within, workers=options.workers, progress=progress)
 
 
+def _risk_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--seasons", type=count, default=SEASONS, metavar="N", help=f"seasons drawn (default {SEASONS:,})"
+    )
+    parser.add_argument(
+        "--seed", type=count, default=1, metavar="N", help="of the random numbers (default 1)"
+    )
+
+
+def _risk(options: argparse.Namespace, scenario: Scenario, progress: Progress) -> Study:
+    from scenarios.risk import risk_study
+
+    return risk_study(scenario, seasons=options.seasons, seed=options.seed, progress=progress)
+
+
 def _compare_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "variants",
@@ -331,6 +347,9 @@ STUDIES: dict[str, StudyVerb] = {
     "chamber": StudyVerb("how much healing chamber to own", _chamber_arguments, _chamber),
     "break-even": StudyVerb("where grafting and buying in cost the same", _break_even_arguments, _break_even),
     "compare": StudyVerb("variants side by side, and what makes them differ", _compare_arguments, _compare),
+    "risk": StudyVerb(
+        "the chance to fill each order, and how the cost may vary", _risk_arguments, _risk, False
+    ),
     "limits": StudyVerb("what binds, why orders are short, and the least relief", _nothing, _limits),
     "freedom": StudyVerb("how far a plan may differ and cost little more", _freedom_arguments, _freedom),
 }
