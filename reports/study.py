@@ -103,7 +103,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """What a study found. ``answer``: sentences in plain words, the answer first. ``facts``: what was run."""
+    """What a study found. ``answer``: sentences in plain words, the answer first. ``facts``: what was run.
+
+    ``files``: names and texts of files that belong beside the workbook, such as a variant.
+    """
 
     title: str
     scenario: Scenario
@@ -112,6 +115,7 @@ class Study:
     sections: Sequence[Section]
     facts: Sequence[tuple[str, Cell]]
     inputs: Sequence[Input] = ()
+    files: Sequence[tuple[str, str]] = ()
 
 
 def write_study(study: Study, path: Path) -> None:

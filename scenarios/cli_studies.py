@@ -381,7 +381,7 @@ def with_changes(study: Study, case: Variant) -> Study:
 
 
 def write_and_print(study: Study, output: Path, name: str) -> None:
-    """The study's workbook into the folder, its answer on the terminal."""
+    """The study's workbook and files into the folder, its answer on the terminal."""
     from rich.console import Console
 
     from reports.study import print_study, write_study
@@ -390,9 +390,12 @@ def write_and_print(study: Study, output: Path, name: str) -> None:
     target = output / f"{name}.xlsx"
     with whole_files(output) as folder:
         write_study(study, folder / target.name)
+        for file, text in study.files:
+            (folder / file).write_text(text, encoding="utf-8")
     console = Console(highlight=False)
     print_study(console, study)
-    console.print(f"Written: {target}", soft_wrap=True, markup=False)
+    written = " and ".join(str(output / file) for file in (target.name, *(file for file, _ in study.files)))
+    console.print(f"Written: {written}", soft_wrap=True, markup=False)
 
 
 def folder_for(output: Path) -> Path:
