@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import floor
 from pathlib import Path
 from typing import Any, Literal
 
@@ -53,6 +54,7 @@ PATTERNS = (
     "small_grid",
     "dotted_grid",
 )
+MARKS = ("diamond", "circle", "short_dash", "long_dash", "triangle", "square")
 DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
 COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.GREY, style.INK)
 
@@ -80,7 +82,7 @@ class Input:
 class Chart:
     """A picture of a section's columns: ``x`` and ``y`` are keys of columns."""
 
-    kind: Literal["line", "columns", "stacked"]
+    kind: Literal["line", "points", "columns", "stacked"]
     title: str
     alt: str
     x: str
@@ -193,10 +195,8 @@ def _section(sheet: Sheet, section: Section) -> None:
 
 def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     headings = {column.key: column.heading for column in section.columns}
-    kind = {"line": {"type": "line"}, "columns": {"type": "column"}}.get(
-        chart.kind, {"type": "column", "subtype": "stacked"}
-    )
-    made = book.workbook.add_chart(kind)
+    kinds_of_chart = {"line": {"type": "line"}, "points": {"type": "line"}, "columns": {"type": "column"}}
+    made = book.workbook.add_chart(kinds_of_chart.get(chart.kind, {"type": "column", "subtype": "stacked"}))
     for n, key in enumerate(chart.y):
         series: dict[str, Any] = {
             "name": headings[key].split(" (")[0] if len(chart.y) > MANY else headings[key],
@@ -205,6 +205,8 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
         }
         if chart.kind == "line":
             series |= style.line_drawn(DASHES[n % len(DASHES)])
+        elif chart.kind == "points":
+            series |= style.points_drawn(MARKS[n % len(MARKS)])
         else:
             colour = COLOURS[n % len(COLOURS)]
             series |= style.columns_filled(colour, PATTERNS[(n // len(COLOURS) + n) % len(PATTERNS)])
@@ -215,10 +217,21 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
         {"name": chart.x_title, "num_format": style.NUMBER_FORMATS[kinds[chart.x]], "text_axis": True}
     )
     made.set_y_axis(
-        {"name": chart.y_title, "major_gridlines": {"visible": True, "line": {"color": style.GREY}}}
+        {
+            "name": chart.y_title,
+            "major_gridlines": {"visible": True, "line": {"color": style.GREY}},
+            "min": _lowest(section, chart) if chart.kind == "points" else None,
+        }
     )
     made.set_legend({"none": True} if len(chart.y) == 1 else {"position": "bottom"})
     return made
+
+
+def _lowest(section: Section, chart: Chart) -> float:
+    """Where the axis of points begins: at the tenth below the lowest, so that small differences show."""
+    at = [n for n, column in enumerate(section.columns) if column.key in chart.y]
+    values = [_value(row[n]) for row in section.rows for n in at]
+    return floor(min(value for value in values if isinstance(value, int | float)) * 10) / 10
 
 
 def sheet_names(before: str, texts: Sequence[str]) -> list[str]:

@@ -109,3 +109,9 @@ def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
 def line_drawn(dash: str = "solid") -> dict[str, Any]:
     """A chart's line: black, told from others by its dash."""
     return {"line": {"color": INK, "width": 1.75, "dash_type": dash}, "marker": {"type": "none"}}
+
+
+def points_drawn(mark: str) -> dict[str, Any]:
+    """A chart's points without a line between them: black, told from others by their mark."""
+    marker = {"type": mark, "size": 8, "border": {"color": INK}, "fill": {"color": "#FFFFFF"}}
+    return {"line": {"none": True}, "marker": marker}

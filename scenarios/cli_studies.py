@@ -143,6 +143,7 @@ def _quote(options: argparse.Namespace, scenario: Scenario, progress: Progress) 
     from scenarios.quote import quote_study
     from scenarios.read import read_orders
     from scenarios.read_csv import read_table_file
+    from scenarios.tables import BY_NAME
 
     asked = {
         "customer": options.customer,
@@ -159,7 +160,7 @@ def _quote(options: argparse.Namespace, scenario: Scenario, progress: Progress) 
             raise Refused(
                 f"{options.orders} is no file; name a CSV file with the columns of the table orders"
             )
-        read_table_file("orders", options.orders, source)
+        read_table_file(BY_NAME["orders"], options.orders, source)
     else:
         missing = [name for name in ("product", "quantity", "due") if getattr(options, name) is None]
         if missing:

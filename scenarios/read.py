@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from scenarios.read_xlsx import read_workbook
 from scenarios.rules import check
 from scenarios.tables import BY_NAME, TABLES, Column, Table
 
-__all__ = ["BadInput", "build", "read_orders", "read_scenario"]
+__all__ = ["BadInput", "build", "in_order", "read_orders", "read_scenario", "read_table"]
 
 
 def read_scenario(path: Path) -> Scenario:
@@ -30,10 +31,10 @@ def read_scenario(path: Path) -> Scenario:
     draft.unsure.update(source.unread)
     if source.grids or source.unread:
         for table in TABLES:
-            faults += _read_table(table, source, draft)
+            faults += read_table(table, source, draft)
         faults += check(draft)
     if faults:
-        raise BadInput(sorted(faults, key=_place))
+        raise BadInput(in_order(faults))
     return build(draft)
 
 
@@ -48,7 +49,7 @@ def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
     draft.unsure.update(source.unread)
     faults = list(source.faults)
     if not source.unread:
-        faults += _read_table(BY_NAME["orders"], source, draft)
+        faults += read_table(BY_NAME["orders"], source, draft)
     faults += [
         row.fault("order", "is in the order book already", "give it another name")
         for row in draft.rows("orders", "order")
@@ -56,7 +57,7 @@ def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
     ]
     faults += check(draft)
     if faults:
-        raise BadInput(sorted(faults, key=_place))
+        raise BadInput(in_order(faults))
     return tuple(Order(**row.values) for row in draft.tables["orders"])
 
 
@@ -75,17 +76,21 @@ def _open(path: Path) -> Source:
     return read_folder(path) if is_folder else read_workbook(path)
 
 
-def _place(fault: Fault) -> tuple[int, int, int]:
-    """Where a fault stands: files first, then tables in order, rows, columns."""
-    for number, table in enumerate(TABLES):
-        if table.name == fault.table:
-            columns = list(table.by_name)
-            column = columns.index(fault.column) if fault.column in columns else -1
-            return number, fault.row or 0, column
-    return -1, 0, 0
+def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[Fault]:
+    """The faults as they stand: those of files first, then tables in order, rows, columns."""
+
+    def place(fault: Fault) -> tuple[int, int, int]:
+        for number, table in enumerate(tables):
+            if table.name == fault.table:
+                columns = list(table.by_name)
+                column = columns.index(fault.column) if fault.column in columns else -1
+                return number, fault.row or 0, column
+        return -1, 0, 0
+
+    return sorted(faults, key=place)
 
 
-def _read_table(table: Table, source: Source, draft: Draft) -> list[Fault]:
+def read_table(table: Table, source: Source, draft: Draft) -> list[Fault]:
     """Reads a table's rows into the draft; the faults of its heading and cells."""
     grid = source.grids.get(table.name)
     if grid is None:

@@ -18,7 +18,7 @@ from scenarios.grid import (
     tables_named,
 )
 from scenarios.parse import Raw
-from scenarios.tables import BY_NAME
+from scenarios.tables import BY_NAME, Table
 
 LARGEST_FILE = 50_000_000
 """Bytes of one CSV file."""
@@ -58,14 +58,15 @@ def read_folder(folder: Path) -> Source:
             twice = Fault(path.stem, None, "", path.name, "is the same table again", "keep one of the files")
             source.faults.append(twice)
     for name in tables_named(files, "CSV file", source):
-        read_table_file(name, files[name], source)
+        read_table_file(BY_NAME[name], files[name], source)
     return source
 
 
-def read_table_file(name: str, path: Path, source: Source) -> None:
+def read_table_file(table: Table, path: Path, source: Source) -> None:
     """The grid of one table from its CSV file, or the fault of the file, into the source."""
+    name = table.name
     try:
-        source.grids[name] = Grid(name, _rows(name, _text(path), source), typed=False)
+        source.grids[name] = Grid(name, _rows(table, _text(path), source), typed=False)
     except _FileFault as fault:
         source.faults.append(Fault(name, fault.row, "", fault.value, fault.wrong, fault.remedy))
         source.unread.add(name)
@@ -100,7 +101,7 @@ def _text(path: Path) -> str:
     return text
 
 
-def _rows(table: str, text: str, source: Source) -> list[tuple[int, list[Raw]]]:
+def _rows(table: Table, text: str, source: Source) -> list[tuple[int, list[Raw]]]:
     """The numbered rows of the file; raises ``_FileFault`` where it cannot be parted into cells.
 
     A row with too few or too many cells is a fault, and is left out: its cells may stand in wrong columns.
@@ -124,8 +125,8 @@ def _rows(table: str, text: str, source: Source) -> list[tuple[int, list[Raw]]]:
             if width > MOST_COLUMNS:
                 raise _FileFault(f"has {width:,} columns", "keep only columns of the table", 1)
             if len(cells) != width:
-                source.faults.append(_ragged(table, number, len(cells), width))
-                source.unread.add(table)
+                source.faults.append(_ragged(table.name, number, len(cells), width))
+                source.unread.add(table.name)
                 continue
             rows.append((number, list(cells)))
     except csv.Error as error:
@@ -152,12 +153,12 @@ def _csv_fault(error: csv.Error, row: int) -> _FileFault:
     )
 
 
-def _check_delimiter(table: str, text: str) -> None:
+def _check_delimiter(table: Table, text: str) -> None:
     """Faults a file whose heading is parted by something else than commas."""
     heading = text.lstrip("\ufeff").splitlines()[0]
     if "," in heading:
         return
     for mark, name in ((";", "';'"), ("\t", "tabs"), ("|", "'|'")):
         first = heading.split(mark)[0].strip().strip('"')
-        if mark in heading and first.split(" [")[0] in BY_NAME[table].by_name:
+        if mark in heading and first.split(" [")[0] in table.by_name:
             raise _FileFault(f"has cells parted by {name}", f"part cells by commas: {SAVE_AS}", 1, heading)
