@@ -50,8 +50,13 @@ GRAFTING = {Task.GRAFT.value, Task.STICK.value}
 SEED, SPACE = "seed", "slot-days"
 """Seed before it is known whose; and slot-days, which go the way of the costs, for the overhead."""
 
-Lines = dict[str, float]
-"""Money by line, and slot-days under ``SPACE`` and under (``SPACE`` + zone) of zones with modules."""
+Source = tuple[str, str]
+"""Line and detail of the plan's cost of which an amount is a part."""
+
+Lines = dict[tuple[str, Source], float]
+"""Money by line and source; and slot-days under ``SPACE``, of all zones (``ALL``) and of each."""
+
+ALL: Source = ("", "")
 
 
 @dataclass
@@ -59,8 +64,8 @@ class _Pool:
     """Costs by what bears them, and what nothing bears directly."""
 
     keys: dict[Key, Lines] = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
-    overhead: float = 0.0
-    modules: Lines = field(default_factory=lambda: defaultdict(float))
+    overhead: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
+    modules: dict[str, dict[Source, float]] = field(default_factory=lambda: defaultdict(dict))
     """Yearly cost of modules by healing zone."""
 
 
@@ -69,6 +74,42 @@ def traced_costs(solved: Solved) -> pd.DataFrame:
 
     The amounts add up to the cost of the plan.
     """
+    return total_traced(traced_parts(solved), "order", "line")
+
+
+def traced_parts(solved: Solved) -> pd.DataFrame:
+    """The same by part of the plan's cost table: columns order, line, cost_line, detail, amount (currency).
+
+    The amounts of one ``cost_line`` and ``detail`` add up to the plan's cost under them.
+    """
+    names: list[str | None] = [term.order.order for term in solved.program.network.orders]
+    rows = [
+        (None if o is None else names[o], line, *source, amount)
+        for o, lines in sorted(_traced(solved).items(), key=lambda item: (item[0] is None, item[0] or 0))
+        for (line, source), amount in sorted(lines.items(), key=lambda item: _rank(*item[0]))
+        if line != SPACE and abs(amount) > DUST
+    ]
+    columns = ("order", "line", "cost_line", "detail")
+    texts = {name: pd.Series([row[n] for row in rows], dtype=object) for n, name in enumerate(columns)}
+    return pd.DataFrame({**texts, "amount": pd.Series([row[-1] for row in rows], dtype=float)})
+
+
+def total_traced(traced: pd.DataFrame, *columns: str) -> pd.DataFrame:
+    """Traced amounts summed over all but the columns named, in the order in which they first occur."""
+    sums: dict[tuple[str | None, ...], float] = defaultdict(float)
+    names = zip(*(traced[column] for column in columns), strict=True)
+    for key, amount in zip(names, traced["amount"], strict=True):
+        sums[key] += amount
+    texts = {name: pd.Series([key[n] for key in sums], dtype=object) for n, name in enumerate(columns)}
+    return pd.DataFrame({**texts, "amount": pd.Series(list(sums.values()), dtype=float)})
+
+
+def _rank(line: str, source: Source) -> tuple[int, Source]:
+    return (TRACED_LINES.index(line) if line in TRACED_LINES else -1), source
+
+
+def _traced(solved: Solved) -> dict[int | None, Lines]:
+    """Lines by index of order; None for what is no order's."""
     program = solved.program
     values = Values(program, solved.compiled.values(solved.solution.columns))
     pool = _Pool()
@@ -78,20 +119,7 @@ def traced_costs(solved: Solved) -> pd.DataFrame:
     _bear_the_rest(program, values, pool)
     orders = _by_order(program, values, pool)
     _spread(orders, pool)
-    names: list[str | None] = [term.order.order for term in program.network.orders]
-    rows = [
-        (None if o is None else names[o], line, lines[line])
-        for o, lines in sorted(orders.items(), key=lambda item: (item[0] is None, item[0] or 0))
-        for line in TRACED_LINES
-        if abs(lines.get(line, 0.0)) > DUST
-    ]
-    return pd.DataFrame(
-        {
-            "order": pd.Series([row[0] for row in rows], dtype=object),
-            "line": pd.Series([row[1] for row in rows], dtype=object),
-            "amount": pd.Series([row[2] for row in rows], dtype=float),
-        }
-    )
+    return orders
 
 
 # What each decision bears
@@ -114,8 +142,11 @@ def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
         amount = use.units * values[use.key]
         if amount > 0 and bought[use.item]:
             line = SEED if use.item in lots else lines.get(use.key[0], "packing")
-            pool.keys[use.key][line] += amount * bought[use.item] / used[use.item]
-    pool.overhead += sum(bought[item] for item in bought if not used[item])
+            source = ("seed" if use.item in lots else "supplies", use.item)
+            pool.keys[use.key][line, source] += amount * bought[use.item] / used[use.item]
+    for item, amount in bought.items():
+        if not used[item]:
+            pool.overhead["seed" if item in lots else "supplies", item] += amount
 
 
 def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
@@ -124,37 +155,45 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
     Own hands: regular pay and overtime of the crew on the day, over its hours. Temporary hands: pay and
     training of the crew's week, over their hours in it.
     """
-    paid: dict[tuple[str, int], float] = defaultdict(float)
+    paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
     own = _own_rates(program, values, pool)
     temporary = _temporary_rates(program, values, pool)
     for n, i in enumerate(program.crew_skill_days):
-        paid[i.skill, i.day] += values["h", n] * own[CrewDay(i.crew, i.day)]
+        for source, rate in own[CrewDay(i.crew, i.day)].items():
+            paid[i.skill, i.day][source] += values["h", n] * rate
     for n, i in enumerate(program.temporary_skill_days):
-        paid[i.skill, i.day] += values["h'", n] * temporary.get((i.crew, program.week_of[i.day]), 0.0)
+        rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
+        paid[i.skill, i.day]["temporary hands", i.crew] += values["h'", n] * rate
     needed = {key: values.total(coefs) for key, coefs in program.needs.items()}
     for work in program.amounts.work:
         hours = work.hours * values[work.key]
         if hours > 0 and needed[work.skill, work.day] > 0:
             line = "graft labour" if work.task in GRAFTING else "other labour"
-            rate = paid[work.skill, work.day] / needed[work.skill, work.day]
-            pool.keys[work.key][line] += hours * rate
-    pool.overhead += sum(amount for key, amount in paid.items() if needed[key] <= 0)
+            lines = pool.keys[work.key]
+            for source, amount in paid[work.skill, work.day].items():
+                lines[line, source] += hours * amount / needed[work.skill, work.day]
+    for key, amounts in paid.items():
+        if needed[key] <= 0:
+            for source, amount in amounts.items():
+                pool.overhead[source] += amount
 
 
-def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewDay, float]:
+def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewDay, dict[Source, float]]:
     """Pay an hour of each crew and day; the idle hours of committed crews go to the overhead."""
-    rates: dict[CrewDay, float] = defaultdict(float)
+    rates: dict[CrewDay, dict[Source, float]] = defaultdict(dict)
     worked: dict[str, float] = defaultdict(float)
     for n, index in enumerate(program.crew_days):
         limits = program.amounts.crews[index.crew]
         regular, overtime = values["reg", n], values["ot", n]
         worked[index.crew] += regular * limits.pay[index.day]
-        paid = regular * limits.pay[index.day] + overtime * limits.overtime_pay[index.day]
-        if regular + overtime > 0:
-            rates[index] = paid / (regular + overtime)
+        if regular > 0:
+            rates[index]["labour", index.crew] = regular * limits.pay[index.day] / (regular + overtime)
+        if overtime > 0:
+            paid = overtime * limits.overtime_pay[index.day]
+            rates[index]["overtime", index.crew] = paid / (regular + overtime)
     for name, limits in program.amounts.crews.items():
         if limits.crew.pay_basis is PayBasis.COMMITTED:
-            pool.overhead += limits.payroll - worked[name]
+            pool.overhead["labour", name] += limits.payroll - worked[name]
     return rates
 
 
@@ -172,7 +211,7 @@ def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tupl
         if worked > 0:
             rates[index.crew, index.week] = amount / worked
         else:
-            pool.overhead += amount
+            pool.overhead["temporary hands", index.crew] += amount
     return rates
 
 
@@ -183,11 +222,11 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
         slots = s.trays * s.slots * values[s.key]
         if slots > 0:
             lines = pool.keys[s.key]
-            lines[SPACE] += slots * (s.end - s.start)
-            lines[SPACE + s.zone] += slots * (s.end - s.start)
+            lines[SPACE, ALL] += slots * (s.end - s.start)
+            lines[SPACE, ("slots", s.zone)] += slots * (s.end - s.start)
             if zones[s.zone].pool:
                 line = "holding" if s.key[0] in "db" else "chamber" if s.healing else "bench"
-                lines[line] += slots * zones[s.zone].cost_between(s.start, s.end)
+                lines[line, ("slots", s.zone)] += slots * zones[s.zone].cost_between(s.start, s.end)
     loaded: dict[int, list[tuple[Key, str, float]]] = defaultdict(list)
     for n, load in enumerate(program.amounts.loads):
         stay = program.amounts.load_stays[load.stay]
@@ -201,9 +240,9 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
         total = sum(share for _, _, share in loaded[e])
         if total > 0:
             for key, line, share in loaded[e]:
-                pool.keys[key][line] += cost * share / total
+                pool.keys[key][line, ("slots", batch.zone)] += cost * share / total
         else:
-            pool.overhead += cost
+            pool.overhead["slots", batch.zone] += cost
 
 
 def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
@@ -213,16 +252,17 @@ def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
         if term.line in direct or term.line == "salvage":
             for key, coef in term.coefs.items():
                 if values[key]:
-                    pool.keys[key][direct.get(term.line, WASTE)] += coef * values[key]
+                    line = direct.get(term.line, WASTE)
+                    pool.keys[key][line, (term.line, term.detail)] += coef * values[key]
         elif term.line == "overhead":
-            pool.overhead += term.constant
+            pool.overhead[term.line, term.detail] += term.constant
     zones = program.amounts.zones
     modules = [term for term in costs(program) if term.line == "modules"]
     for module, term in zip(program.network.scenario.modules, modules, strict=True):
         if zones[module.zone].zone.use is ZoneUse.HEALING:
-            pool.modules[module.zone] += term.constant
+            pool.modules[module.zone][term.line, term.detail] = term.constant
         else:
-            pool.overhead += term.constant
+            pool.overhead[term.line, term.detail] += term.constant
 
 
 # From decisions to orders
@@ -243,16 +283,16 @@ def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None,
     return orders
 
 
-def _add(into: Lines, lines: Mapping[str, float], share: float = 1.0) -> None:
-    for line, amount in lines.items():
-        into[line] += amount * share
+def _add(into: Lines, lines: Mapping[tuple[str, Source], float], share: float = 1.0) -> None:
+    for part, amount in lines.items():
+        into[part] += amount * share
 
 
-def _as_waste(lines: Mapping[str, float]) -> Lines:
+def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
     """The same money under one line; slot-days stay what they are."""
     waste: Lines = defaultdict(float)
-    for line, amount in lines.items():
-        waste[line if line.startswith(SPACE) else WASTE] += amount
+    for (line, source), amount in lines.items():
+        waste[line if line == SPACE else WASTE, source] += amount
     return waste
 
 
@@ -270,8 +310,8 @@ def _waves_to_flows(
     ]
     for w, wave in enumerate(network.waves):
         lines = dict(pool.keys.get(("x", w), {}))
-        for line, amount in pool.keys.get(("O", w), {}).items():
-            lines[line] = lines.get(line, 0.0) + amount
+        for part, amount in pool.keys.get(("O", w), {}).items():
+            lines[part] = lines.get(part, 0.0) + amount
         if not lines:
             continue
         total = sum(seedlings for _, seedlings in drawn[w])
@@ -297,10 +337,10 @@ def _waves_to_flows(
             _add(nobody, _as_waste(lines))
 
 
-def _owned(lines: Mapping[str, float], rootstock: bool) -> Lines:
+def _owned(lines: Mapping[tuple[str, Source], float], rootstock: bool) -> Lines:
     """Lines with the seed named after its part in the join."""
     named = "rootstock seed" if rootstock else "scion seed"
-    return {named if line == SEED else line: amount for line, amount in lines.items()}
+    return {(named if line == SEED else line, source): amount for (line, source), amount in lines.items()}
 
 
 def _salvage_to_flows(
@@ -332,8 +372,8 @@ def _flows_to_orders(
     for f, lines in flows.items():
         if not lines:
             continue
-        waste = {line: amount for line, amount in lines.items() if line == WASTE}
-        good = {line: amount for line, amount in lines.items() if line != WASTE}
+        waste = {part: amount for part, amount in lines.items() if part[0] == WASTE}
+        good = {part: amount for part, amount in lines.items() if part[0] != WASTE}
         kept = [(o, plants, plants * (1 + network.orders[o].margin)) for o, plants in served[f]]
         held = sum(with_margin for _, _, with_margin in kept)
         if held <= 0:
@@ -360,19 +400,21 @@ def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
 
     overhead[o] = overhead · slot-days[o] / Σ slot-days
     """
-    for zone, amount in pool.modules.items():
-        _by_share(orders, amount, "chamber", SPACE + zone)
-    _by_share(orders, pool.overhead, "overhead", SPACE)
+    for zone, amounts in pool.modules.items():
+        _by_share(orders, amounts, "chamber", ("slots", zone))
+    _by_share(orders, pool.overhead, "overhead", ALL)
 
 
-def _by_share(orders: dict[int | None, Lines], amount: float, line: str, base: str) -> None:
-    shares = {o: lines.get(base, 0.0) for o, lines in orders.items()}
+def _by_share(
+    orders: dict[int | None, Lines], amounts: Mapping[Source, float], line: str, base: Source
+) -> None:
+    shares = {o: lines.get((SPACE, base), 0.0) for o, lines in orders.items()}
     total = sum(shares.values())
     if total <= 0:
-        orders[None][line] += amount
-        return
+        shares, total = {None: 1.0}, 1.0
     for o, share in shares.items():
-        orders[o][line] += amount * share / total
+        for source, amount in amounts.items():
+            orders[o][line, source] += amount * share / total
 
 
 # Own-root beside grafted

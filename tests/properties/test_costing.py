@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.costing import TRACED_LINES, WASTE, traced_costs
+from model.costing import TRACED_LINES, WASTE, traced_costs, traced_parts
 from model.entities import Scenario
 from model.solve import plan_of, solve
 from scenarios.cli_studies import scenario_of
@@ -19,8 +19,11 @@ from tests.strategies import SPECIMENS, small_scenarios
 def check(scenario: Scenario, *, whole: bool) -> None:
     """All amounts make the plan's cost; an order without plants bears only what it lacks."""
     solved = solve(scenario, whole=whole)
-    made, traced = plan_of(solved), traced_costs(solved)
+    made, traced, parts = plan_of(solved), traced_costs(solved), traced_parts(solved)
     assert traced["amount"].sum() == pytest.approx(made.cost, rel=1e-7, abs=0.005)
+    borne_of = parts.groupby(["cost_line", "detail"])["amount"].sum()
+    for line, detail, amount in made.costs.itertuples(index=False):
+        assert borne_of.get((line, detail), 0.0) == pytest.approx(amount, rel=1e-7, abs=1e-4), (line, detail)
     assert set(traced["line"]) <= set(TRACED_LINES)
     lines = traced.dropna(subset="order").groupby("order")["line"].agg(set)
     for row in made.orders.to_dict("records"):
