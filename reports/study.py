@@ -53,6 +53,15 @@ PATTERNS = (
     "dark_downward_diagonal",
     "small_grid",
     "dotted_grid",
+    "light_vertical",
+    "large_checker",
+    "zigzag",
+    "wide_downward_diagonal",
+    "horizontal_brick",
+    "solid_diamond",
+    "outlined_diamond",
+    "percent_25",
+    "dark_horizontal",
 )
 MARKS = ("diamond", "circle", "short_dash", "long_dash", "triangle", "square")
 DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
@@ -80,7 +89,11 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A picture of a section's columns: ``x`` and ``y`` are keys of columns."""
+    """A picture of a section's columns: ``x``, ``y`` and ``lines`` are keys of columns.
+
+    ``lines`` are drawn as lines over columns, such as what there is over what is used. ``rows``: the
+    first row drawn and that past the last; all where None.
+    """
 
     kind: Literal["line", "points", "columns", "stacked"]
     title: str
@@ -89,6 +102,8 @@ class Chart:
     y: tuple[str, ...]
     x_title: str
     y_title: str
+    lines: tuple[str, ...] = ()
+    rows: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,11 +186,12 @@ def _front(sheet: Sheet, study: Study) -> None:
     for n, figure in enumerate(study.figures):
         look = {**style.CELL, "num_format": style.NUMBER_FORMATS[figure.kind], "align": "right"}
         sheet.write(figures.first + n, figures.at["value"], figure.value, **look)
-        shown = len(style.shown(_value(figure.value), figure.kind)) + 3
+        shown = len(style.shown(value_of(figure.value), figure.kind)) + 3
         sheet.widths[figures.at["value"]] = max(sheet.widths[figures.at["value"]], shown)
 
 
-def _value(cell: Cell) -> str | float | int | date | None:
+def value_of(cell: Cell) -> str | float | int | date | None:
+    """What a cell shows."""
     return cell.value if isinstance(cell, Formula) else cell
 
 
@@ -194,23 +210,21 @@ def _section(sheet: Sheet, section: Section) -> None:
 
 
 def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
-    headings = {column.key: column.heading for column in section.columns}
     kinds_of_chart = {"line": {"type": "line"}, "points": {"type": "line"}, "columns": {"type": "column"}}
     made = book.workbook.add_chart(kinds_of_chart.get(chart.kind, {"type": "column", "subtype": "stacked"}))
     for n, key in enumerate(chart.y):
-        series: dict[str, Any] = {
-            "name": headings[key].split(" (")[0] if len(chart.y) > MANY else headings[key],
-            "categories": placed.series(chart.x),
-            "values": placed.series(key),
-        }
         if chart.kind == "line":
-            series |= style.line_drawn(DASHES[n % len(DASHES)])
+            look = style.line_drawn(*line_of(n))
         elif chart.kind == "points":
-            series |= style.points_drawn(MARKS[n % len(MARKS)])
+            look = style.points_drawn(mark_of(n))
         else:
-            colour = COLOURS[n % len(COLOURS)]
-            series |= style.columns_filled(colour, PATTERNS[(n // len(COLOURS) + n) % len(PATTERNS)])
-        made.add_series(series)
+            look = style.columns_filled(*fill_of(n))
+        made.add_series({**_series(section, placed, chart, key), **look})
+    if chart.lines:
+        over = book.workbook.add_chart({"type": "line"})
+        for n, key in enumerate(chart.lines):
+            over.add_series({**_series(section, placed, chart, key), **style.line_drawn(*line_of(n))})
+        made.combine(over)
     made.set_title({"name": chart.title, "name_font": {"size": 12}})
     kinds = {column.key: column.kind for column in section.columns}
     made.set_x_axis(
@@ -220,17 +234,49 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
         {
             "name": chart.y_title,
             "major_gridlines": {"visible": True, "line": {"color": style.GREY}},
-            "min": _lowest(section, chart) if chart.kind == "points" else None,
+            "min": lowest(section, chart) if chart.kind == "points" else None,
         }
     )
-    made.set_legend({"none": True} if len(chart.y) == 1 else {"position": "bottom"})
+    alone = len(chart.y) + len(chart.lines) == 1
+    made.set_legend({"none": True} if alone else {"position": "bottom"})
     return made
 
 
-def _lowest(section: Section, chart: Chart) -> float:
+def _series(section: Section, placed: Placed, chart: Chart, key: str) -> dict[str, Any]:
+    rows = chart.rows or (0, placed.count)
+    return {
+        "name": series_name(section, chart, key),
+        "categories": placed.series(chart.x, *rows),
+        "values": placed.series(key, *rows),
+    }
+
+
+def series_name(section: Section, chart: Chart, key: str) -> str:
+    """What a legend calls a series: its column's heading, without the unit where there are many."""
+    heading = next(column.heading for column in section.columns if column.key == key)
+    return heading.split(" (")[0] if len(chart.y) > MANY else heading
+
+
+def fill_of(n: int) -> tuple[str, str | None]:
+    """Colour and pattern of the n-th series of columns; a pattern comes again only after all others."""
+    return COLOURS[n % len(COLOURS)], PATTERNS[n % len(PATTERNS)]
+
+
+def line_of(n: int) -> tuple[str, str | None]:
+    """Dash and mark of the n-th line: the first few by dash alone, those that follow marked as well."""
+    more = n // len(DASHES)
+    return DASHES[n % len(DASHES)], mark_of(more - 1) if more else None
+
+
+def mark_of(n: int) -> str:
+    """Mark of the n-th series of points."""
+    return MARKS[n % len(MARKS)]
+
+
+def lowest(section: Section, chart: Chart) -> float:
     """Where the axis of points begins: at the tenth below the lowest, so that small differences show."""
     at = [n for n, column in enumerate(section.columns) if column.key in chart.y]
-    values = [_value(row[n]) for row in section.rows for n in at]
+    values = [value_of(row[n]) for row in section.rows for n in at]
     return floor(min(value for value in values if isinstance(value, int | float)) * 10) / 10
 
 
@@ -275,6 +321,6 @@ def print_study(console: Console, study: Study) -> None:
         table.add_column()
         table.add_column(justify="right")
         for figure in study.figures:
-            shown = style.shown(_value(figure.value), figure.kind)
+            shown = style.shown(value_of(figure.value), figure.kind)
             table.add_row(Text(printable(figure.label)), Text(printable(shown)))
         console.print(table)

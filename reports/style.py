@@ -106,12 +106,16 @@ def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
     return {**look, "pattern": {"pattern": pattern, "fg_color": colour, "bg_color": "#FFFFFF"}}
 
 
-def line_drawn(dash: str = "solid") -> dict[str, Any]:
-    """A chart's line: black, told from others by its dash."""
-    return {"line": {"color": INK, "width": 1.75, "dash_type": dash}, "marker": {"type": "none"}}
+def line_drawn(dash: str = "solid", mark: str | None = None) -> dict[str, Any]:
+    """A chart's line: black, told from others by its dash and mark."""
+    marker = {"type": "none"} if mark is None else _marker(mark)
+    return {"line": {"color": INK, "width": 1.75, "dash_type": dash}, "marker": marker}
 
 
 def points_drawn(mark: str) -> dict[str, Any]:
     """A chart's points without a line between them: black, told from others by their mark."""
-    marker = {"type": mark, "size": 8, "border": {"color": INK}, "fill": {"color": "#FFFFFF"}}
-    return {"line": {"none": True}, "marker": marker}
+    return {"line": {"none": True}, "marker": _marker(mark)}
+
+
+def _marker(mark: str) -> dict[str, Any]:
+    return {"type": mark, "size": 8, "border": {"color": INK}, "fill": {"color": "#FFFFFF"}}
