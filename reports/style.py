@@ -118,4 +118,4 @@ def points_drawn(mark: str) -> dict[str, Any]:
 
 
 def _marker(mark: str) -> dict[str, Any]:
-    return {"type": mark, "size": 8, "border": {"color": INK}, "fill": {"color": "#FFFFFF"}}
+    return {"type": mark, "size": 7, "border": {"color": INK}, "fill": {"color": INK}}
