@@ -54,7 +54,7 @@ PATTERNS = (
     "small_grid",
     "dotted_grid",
     "light_vertical",
-    "large_checker",
+    "large_check",
     "zigzag",
     "wide_downward_diagonal",
     "horizontal_brick",
@@ -65,7 +65,7 @@ PATTERNS = (
 )
 MARKS = ("diamond", "circle", "short_dash", "long_dash", "triangle", "square")
 DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
-COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.GREY, style.INK)
+COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.RULE, style.INK)
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,3 +119,16 @@ def points_drawn(mark: str) -> dict[str, Any]:
 
 def _marker(mark: str) -> dict[str, Any]:
     return {"type": mark, "size": 7, "border": {"color": INK}, "fill": {"color": INK}}
+
+
+def printed(value: Any, kind: Kind) -> str:
+    """A value as pages and pictures show it: what the workbook's number format makes of it."""
+    if isinstance(value, str | date) or value is None:
+        return shown(value, kind)
+    if kind in (Kind.TEXT, Kind.FIGURE):
+        return f"{value:.10g}"
+    words = shown(value, kind)
+    if kind is Kind.PRICE:
+        whole, places = words.split(".")
+        words = f"{whole}.{places[:2]}{places[2:].rstrip('0')}"
+    return words.removeprefix("-") if not words.strip("-0.,%") else words
