@@ -63,7 +63,7 @@ PATTERNS = (
     "percent_25",
     "dark_horizontal",
 )
-MARKS = ("diamond", "circle", "short_dash", "long_dash", "triangle", "square")
+MARKS = ("diamond", "circle", "triangle", "square", "short_dash", "long_dash")
 DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
 COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.RULE, style.INK)
 
@@ -91,8 +91,8 @@ class Input:
 class Chart:
     """A picture of a section's columns: ``x``, ``y`` and ``lines`` are keys of columns.
 
-    ``lines`` are drawn as lines over columns, such as what there is over what is used. ``rows``: the
-    first row drawn and that past the last; all where None.
+    ``lines`` are drawn as lines over columns or points, such as what there is over what is used. ``rows``:
+    the first row drawn and that past the last; all where None.
     """
 
     kind: Literal["line", "points", "columns", "stacked"]
@@ -275,7 +275,7 @@ def mark_of(n: int) -> str:
 
 def lowest(section: Section, chart: Chart) -> float:
     """Where the axis of points begins: at the tenth below the lowest, so that small differences show."""
-    at = [n for n, column in enumerate(section.columns) if column.key in chart.y]
+    at = [n for n, column in enumerate(section.columns) if column.key in (*chart.y, *chart.lines)]
     values = [value_of(row[n]) for row in section.rows for n in at]
     return floor(min(value for value in values if isinstance(value, int | float)) * 10) / 10
 
