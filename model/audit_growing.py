@@ -177,6 +177,7 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{place}: quantity", row["quantity"] == order.quantity)
         yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
         yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
+        yield from wrong(f"{place}: price {row['price']}", row["price"] == order.price)
         yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])
         yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])

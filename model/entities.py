@@ -19,6 +19,14 @@ class MarginPolicy(StrEnum):
 
     FIXED = "fixed"
     LEVEL = "level"
+    PRICED = "priced"
+
+
+class SowingPolicy(StrEnum):
+    """How the sowing margin of a seed lot is found."""
+
+    FIXED = "fixed"
+    LEVEL = "level"
 
 
 class Kind(StrEnum):
@@ -124,6 +132,8 @@ class Nursery:
     wave_cost: float
     overhead: float
     interest_rate: float
+    sowing_policy: SowingPolicy = SowingPolicy.FIXED
+    plant_cost: float | None = None
     note: str | None = None
 
 
@@ -147,6 +157,7 @@ class Order:
     price: float | None = None
     shortfall_penalty: float | None = None
     service_level: float | None = None
+    graft_margin: float | None = None
     decline: Decline = Decline.NO
     note: str | None = None
 
@@ -189,6 +200,7 @@ class SeedLot:
     diameter_spread_mm: float | None = None
     diameter_spread_growth_mm_per_day: float = 0.0
     germination_correlation: float = 0.0
+    sowing_margin: float | None = None
     note: str | None = None
 
 

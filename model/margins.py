@@ -16,8 +16,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
 
-from model.entities import Kind, MarginPolicy, Method, Nursery, Order
-from model.yields import usable_share
+from model.entities import (
+    Decline,
+    Kind,
+    MarginPolicy,
+    Method,
+    Nursery,
+    Order,
+    Product,
+    Scenario,
+    SeedLot,
+    SowingPolicy,
+)
+from model.yields import stand, usable_share
 
 MOST = 10**15
 """The search for a number of joins ends here: beyond, floating point no longer counts one by one."""
@@ -181,24 +192,102 @@ def joins_priced(
     return joins_needed(quantity, weighted, level, correlation / (1 + correlation), kept)
 
 
-def service_level(order: Order, nursery: Nursery) -> float:
-    """Service level of an order: its own, or the nursery's."""
+def penalty(order: Order, nursery: Nursery) -> float:
+    """What a plant short of the order costs, in currency; with its price where the order may be declined."""
+    own = nursery.shortfall_penalty if order.shortfall_penalty is None else order.shortfall_penalty
+    return own + ((order.price or 0.0) if order.decline is not Decline.NO else 0.0)
+
+
+def newsvendor_costs(order: Order, product: Product, nursery: Nursery) -> tuple[float, float]:
+    """Cost c_u of a plant short and c_o of a plant over, both in currency, where margins are priced.
+
+    c_u = penalty − plant cost, since a plant short was not grown; c_o = plant cost − what it can be sold for
+    as surplus.
+    """
+    grown = nursery.plant_cost or 0.0
+    sold = product.salvage_price if product.salvage_most > 0 else 0.0
+    return penalty(order, nursery) - grown, grown - sold
+
+
+def service_level(order: Order, product: Product, nursery: Nursery) -> float:
+    """Service level of an order: its own, or the nursery's; the critical ratio where margins are priced."""
+    if nursery.margin_policy is MarginPolicy.PRICED:
+        return critical_level(*newsvendor_costs(order, product, nursery))
     return nursery.service_level if order.service_level is None else order.service_level
 
 
-def graft_margin(order: Order, method: Method, nursery: Nursery) -> float:
+def graft_margin(order: Order, product: Product, method: Method, nursery: Nursery) -> float:
     """Graft margin m[o]: plants aimed at over the order's quantity, in expectation, as a share of it.
 
-    m = max(0, n · τ · φ / quantity − 1), n the joins needed at the service level with the method's take
-    τ, its intra-lot correlation and finish survival φ, or the nursery's fixed margin. At a low level
-    n may lie below expectation; a margin never does. Raises ValueError as ``joins_needed``.
+    The order's own, or the nursery's fixed one, or m = max(0, n · τ · φ / quantity − 1) with the method's
+    take τ, its intra-lot correlation and finish survival φ, n the joins needed at the service level, or those
+    of least expected cost where margins are priced. At a low level n may lie below expectation; a margin
+    never does. Raises ValueError as ``joins_needed``.
     """
+    if order.graft_margin is not None:
+        return order.graft_margin
     if nursery.margin_policy is MarginPolicy.FIXED:
         return nursery.graft_margin
-    take = 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
-    level = service_level(order, nursery)
-    n = joins_needed(order.quantity, take, level, method.take_correlation, method.finish_survival)
+    take, rest = _take(method), (method.take_correlation, method.finish_survival)
+    if nursery.margin_policy is MarginPolicy.PRICED:
+        n = joins_priced(order.quantity, take, *newsvendor_costs(order, product, nursery), *rest)
+    else:
+        n = joins_needed(order.quantity, take, service_level(order, product, nursery), *rest)
     return max(0.0, n * take * method.finish_survival / order.quantity - 1)
+
+
+def _take(method: Method) -> float:
+    return 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
+
+
+def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:
+    """Sowing margin of a wave of the lot that must hold ``seedlings`` with the chance ``level``, a share.
+
+    max(0, n · σ / seedlings − 1), n the cells needed, σ the stand. Raises ValueError as ``cells_needed``.
+    """
+    n = cells_needed(
+        seedlings, lot.germination, lot.grade_out, lot.seeds_per_cell, level, lot.germination_correlation
+    )
+    return max(0.0, n * stand(lot) / seedlings - 1)
+
+
+def sowing_margins(scenario: Scenario) -> dict[str, float]:
+    """Sowing margin of each seed lot by name: seedlings aimed at over those drawn, in expectation, a share.
+
+    The lot's own, or the nursery's fixed one, or by level: ``lot_margin`` of a wave sown for the smallest
+    order of the lot's variety, ⌈quantity · (1 + m) / (τ · φ)⌉ joins, at the highest service level of its
+    orders. A larger wave needs a smaller share, so that this is on the safe side. A lot that no order draws
+    on has the fixed one. Raises ValueError as ``joins_needed``.
+    """
+    nursery = scenario.nursery
+    wanted = _wanted(scenario) if nursery.sowing_policy is SowingPolicy.LEVEL else {}
+    margins = {}
+    for lot in scenario.seed_lots:
+        if lot.sowing_margin is not None:
+            margins[lot.lot] = lot.sowing_margin
+        elif lot.variety in wanted:
+            margins[lot.lot] = lot_margin(lot, *wanted[lot.variety])
+        else:
+            margins[lot.lot] = nursery.sowing_margin
+    return margins
+
+
+def _wanted(scenario: Scenario) -> dict[str, tuple[int, float]]:
+    """By variety the seedlings that its smallest order wants, and the highest service level of its orders."""
+    products = {product.product: product for product in scenario.products}
+    methods = {method.method: method for method in scenario.methods}
+    wanted: dict[str, tuple[int, float]] = {}
+    for order in scenario.orders:
+        product = products[order.product]
+        method = methods[product.method]
+        margin = graft_margin(order, product, method, scenario.nursery)
+        share = _take(method) * method.finish_survival
+        joins = ceil(order.quantity * (1 + margin) / share - 1e-6)
+        level = service_level(order, product, scenario.nursery)
+        for variety in filter(None, (product.scion, product.rootstock)):
+            least, most = wanted.get(variety, (joins, level))
+            wanted[variety] = min(least, joins), max(most, level)
+    return wanted
 
 
 def _smallest(chance: Callable[[int], float], level: float, least: int, expected: float) -> int:

@@ -16,7 +16,6 @@ from model.calendar import Calendar
 from model.entities import (
     AgeEffect,
     BuyInOffer,
-    Decline,
     Kind,
     Method,
     Order,
@@ -28,7 +27,7 @@ from model.entities import (
     Stage,
     TrayFormat,
 )
-from model.margins import graft_margin
+from model.margins import graft_margin, penalty, sowing_margins
 from model.yields import Pairing, stem_match, take_at, usable_per_tray
 
 
@@ -181,10 +180,6 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         product = products[order.product]
         method = methods[product.method]
         due = calendar.day(order.due_day)
-        penalty = order.shortfall_penalty
-        penalty = scenario.nursery.shortfall_penalty if penalty is None else penalty
-        if order.decline is not Decline.NO:
-            penalty += order.price or 0.0
         terms.append(
             OrderTerms(
                 order,
@@ -193,8 +188,8 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
                 trays[product.final_format],
                 due,
                 calendar.previous_working(due),
-                graft_margin(order, method, scenario.nursery),
-                penalty,
+                graft_margin(order, product, method, scenario.nursery),
+                penalty(order, scenario.nursery),
             )
         )
     return terms
@@ -213,7 +208,7 @@ class _Waves:
 
     def __init__(self, scenario: Scenario, calendar: Calendar) -> None:
         self.calendar = calendar
-        self.sowing_margin = scenario.nursery.sowing_margin
+        self.margins = sowing_margins(scenario)
         self.trays = {tray.format: tray for tray in scenario.tray_formats}
         self.lots: dict[str, list[SeedLot]] = defaultdict(list)
         for lot in scenario.seed_lots:
@@ -235,7 +230,7 @@ class _Waves:
         if bench is None:
             return None
         tray = self.trays[format_]
-        return Wave(lot, tray, sow, bench, usable_per_tray(lot, tray, self.sowing_margin))
+        return Wave(lot, tray, sow, bench, usable_per_tray(lot, tray, self.margins[lot.lot]))
 
     def at_ages(
         self, variety: str, formats: tuple[str, ...], graft: int, youngest: int, oldest: int

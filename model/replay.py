@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from datetime import date, timedelta
 from functools import cache
-from math import log, sqrt
+from math import ceil, log, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.special import betainc, gammaln, ndtr
+from scipy.special import betainc, betaincc, gammaln, ndtr
 
 from model.entities import (
     Crew,
@@ -27,6 +27,7 @@ from model.entities import (
     Product,
     Scenario,
     SeedLot,
+    SowingPolicy,
     Stage,
     Zone,
     ZoneMode,
@@ -34,27 +35,61 @@ from model.entities import (
 
 ONE_DAY = timedelta(days=1)
 
-
-def _joins(q: int, level: float, take: float, alike: float, kept: float) -> int:
-    """Smallest number of joins of which q survive with the chance ``level``, where graft days vary."""
-    low, high = q - 1, 2 * q
-    while _enough(high, q, take, alike, kept) < level:
-        low, high = high, 2 * high
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if _enough(middle, q, take, alike, kept) >= level else (middle, high)
-    return high
+STRIPS = 200_000
+"""Strips of germination in which a sum stands for an integral: exact to about 1e-6 in chance."""
 
 
 def _enough(n: int, q: int, take: float, alike: float, kept: float) -> float:
     """Chance that q of n joins survive: Σ over healed h of BetaBinomial(h) · P(Binomial(h, kept) ≥ q)."""
+    h = np.arange(q, n + 1, dtype=float)
+    survive = 1.0 if kept >= 1 else betainc(q, h - q + 1, kept)
+    return float((_healed(h, n, take, alike) * survive).sum())
+
+
+def _short(n: int, q: int, take: float, alike: float, kept: float) -> float:
+    """Plants that q orders miss of n joins, expected: Σ over healed h of BetaBinomial(h) · E(q − kept of h)⁺.
+
+    E(q − X)⁺ = q · P(X < q) − h · kept · P(X' < q − 1), X ~ Binomial(h, kept), X' ~ Binomial(h − 1, kept).
+    """
+    h = np.arange(n + 1, dtype=float)
+    few = np.where(h < q, 1.0, betaincc(q, np.maximum(h - q + 1, 0.5), kept))
+    fewer = 0.0 if q == 1 else np.where(h < q, 1.0, betaincc(q - 1, np.maximum(h - q + 1, 0.5), kept))
+    return float((_healed(h, n, take, alike) * (q * few - h * kept * fewer)).sum())
+
+
+def _healed(h: Any, n: int, take: float, alike: float) -> Any:
+    """Chance that h of n joins heal: beta-binomial."""
     size = (1 - alike) / alike
     a, b = take * size, (1 - take) * size
-    h = np.arange(q, n + 1, dtype=float)
     ways = gammaln(n + 1) - gammaln(h + 1) - gammaln(n - h + 1)
     rates = gammaln(h + a) - gammaln(a) + gammaln(n - h + b) - gammaln(b) + gammaln(size) - gammaln(n + size)
-    survive = 1.0 if kept >= 1 else betainc(q, h - q + 1, kept)
-    return float((np.exp(ways + rates) * survive).sum())
+    return np.exp(ways + rates)
+
+
+def _fewest(least: int, enough: Callable[[int], float], level: float) -> int:
+    """Smallest number from ``least`` on that is enough with the chance ``level``, by halving."""
+    low, high = least - 1, 2 * least
+    while enough(high) < level:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) >= level else (middle, high)
+    return high
+
+
+def _cells_filled(n: int, q: int, lot: SeedLot) -> float:
+    """Chance that n cells of a lot hold q usable seedlings.
+
+    Where the lot's seeds fare alike, summed over narrow strips of its germination.
+    """
+    sound, seeds = 1.0 - lot.grade_out, lot.seeds_per_cell
+    if lot.germination_correlation == 0 or lot.germination >= 1:
+        return float(betainc(q, n - q + 1, (1.0 - (1.0 - lot.germination) ** seeds) * sound))
+    size = (1 - lot.germination_correlation) / lot.germination_correlation
+    ends = np.linspace(0.0, 1.0, STRIPS + 1)
+    weights = np.diff(betainc(lot.germination * size, (1 - lot.germination) * size, ends))
+    middle = (ends[1:] + ends[:-1]) / 2
+    return float(weights @ betainc(q, n - q + 1, (1.0 - (1.0 - middle) ** seeds) * sound))
 
 
 class World:
@@ -80,6 +115,7 @@ class World:
         self.seconds = cache(self._seconds)
         self.supply_used = cache(self._supply_used)
         self.margin = cache(self._margin)
+        self.sowing_margin = cache(self._sowing_margin)
         self.zone_day = cache(self._zone_day)
         self.crew_day = cache(self._crew_day)
         self.works = cache(self._works)
@@ -119,7 +155,45 @@ class World:
         """Usable seedlings counted on in a tray."""
         blank = (1.0 - lot.germination) ** lot.seeds_per_cell
         kept = cells * (1.0 - blank) * (1.0 - lot.grade_out)
-        return kept / (1.0 + self.scenario.nursery.sowing_margin)
+        return kept / (1.0 + self.sowing_margin(lot.lot))
+
+    def _sowing_margin(self, name: str) -> float:
+        """Sowing margin of a lot: what a wave for its smallest order needs, where the policy is a level."""
+        lot, nursery = self.lots[name], self.scenario.nursery
+        if lot.sowing_margin is not None:
+            return lot.sowing_margin
+        waiting = [
+            order
+            for order in self.scenario.orders
+            if lot.variety in (self.products[order.product].scion, self.products[order.product].rootstock)
+        ]
+        if nursery.sowing_policy is SowingPolicy.FIXED or not waiting:
+            return nursery.sowing_margin
+        q = min(ceil(o.quantity * (1.0 + self.margin(o.order)) / self._survive(o) - 1e-6) for o in waiting)
+        level = max(self.level(order) for order in waiting)
+        n = _fewest(q, lambda cells: _cells_filled(cells, q, lot), level)
+        share = (1.0 - (1.0 - lot.germination) ** lot.seeds_per_cell) * (1.0 - lot.grade_out)
+        return max(0.0, n * share / q - 1.0)
+
+    def _survive(self, order: Order) -> float:
+        """Share of joins that end as plants, at the method's take."""
+        rule = self.methods[self.products[order.product].method]
+        take = 1.0 if rule.kind is Kind.OWN_ROOT or rule.take is None else rule.take
+        return take * rule.finish_survival
+
+    def level(self, order: Order) -> float:
+        """Chance with which an order is to be filled."""
+        nursery = self.scenario.nursery
+        if nursery.margin_policy is MarginPolicy.PRICED:
+            short, over = self._newsvendor(order)
+            return short / (short + over)
+        return nursery.service_level if order.service_level is None else order.service_level
+
+    def _newsvendor(self, order: Order) -> tuple[float, float]:
+        """Loss by a plant short and by a plant over."""
+        product, grown = self.products[order.product], self.scenario.nursery.plant_cost or 0.0
+        sold = product.salvage_price if product.salvage_most else 0.0
+        return self.penalty(order) - grown, grown - sold
 
     def _way(self, method: str, graft: date) -> tuple[tuple[tuple[str, Part, date, date], ...], date | None]:
         """Stays (zone, part, first day, day out) after the graft day, and the ready day."""
@@ -168,23 +242,32 @@ class World:
         return 1.0 if rule.take is None else rule.take
 
     def _margin(self, order_name: str) -> float:
-        """Graft margin of an order: by walking up from the quantity, or by halving where graft days vary."""
+        """Graft margin of an order: its own, the fixed one, or that of the fewest joins that are enough."""
         order: Order = self.orders[order_name]
         nursery, rule = self.scenario.nursery, self.methods[self.products[order.product].method]
+        if order.graft_margin is not None:
+            return order.graft_margin
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
-        level = nursery.service_level if order.service_level is None else order.service_level
-        q, p = order.quantity, rule.finish_survival
-        if rule.kind is not Kind.OWN_ROOT and rule.take is not None:
-            p *= rule.take
-            if rule.take_correlation > 0 and rule.take < 1:
-                n = _joins(q, level, rule.take, rule.take_correlation, rule.finish_survival)
-                return max(0.0, n * p / q - 1.0)
+        q, p = order.quantity, self._survive(order)
+        take, alike = p / rule.finish_survival, rule.take_correlation
         if p >= 1.0:
             return 0.0
-        counts = np.arange(q, int(q / p) + int(12 * (q / p) ** 0.5 / p) + 60)
-        enough = betainc(q, counts - q + 1, p) >= level
-        return max(0.0, float(counts[int(np.argmax(enough))]) * p / q - 1.0)
+        if take in (0, 1) or alike == 0:
+            n = _fewest(q, lambda joins: float(betainc(q, joins - q + 1, p)), self.level(order))
+        elif nursery.margin_policy is MarginPolicy.PRICED:
+            n = _fewest(q, lambda n: self._cost(n + 1, order, take) - self._cost(n, order, take), 0.0)
+        else:
+            kept = rule.finish_survival
+            n = _fewest(q, lambda joins: _enough(joins, q, take, alike, kept), self.level(order))
+        return max(0.0, n * p / q - 1.0)
+
+    def _cost(self, n: int, order: Order, take: float) -> float:
+        """Expected loss by plants short and over with n joins, where graft days vary."""
+        rule = self.methods[self.products[order.product].method]
+        loss, over = self._newsvendor(order)
+        short = _short(n, order.quantity, take, rule.take_correlation, rule.finish_survival)
+        return over * (n * take * rule.finish_survival - order.quantity) + (loss + over) * short
 
     def penalty(self, order: Order) -> float:
         """Penalty per plant short, with the price where the order may be declined."""

@@ -16,7 +16,7 @@ from numpy.random import PCG64, Generator
 from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtri
 
-from model.entities import MarginPolicy, Order, Scenario
+from model.entities import MarginPolicy, Scenario
 from model.margins import Beta, service_level
 from model.plan import Plan
 from model.risk_recourse import Floats, Recourse, recourse
@@ -236,11 +236,12 @@ def _finished(
     return finished
 
 
-def _promised(scenario: Scenario, order: Order) -> float:
-    """Service level of an order; NaN where the margin is a fixed one and no level is promised."""
+def _promised(scenario: Scenario) -> list[float]:
+    """Service levels of the orders; NaN where the margin is a fixed one and no level is promised."""
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
-        return float("nan")
-    return service_level(order, scenario.nursery)
+        return [float("nan")] * len(scenario.orders)
+    products = {product.product: product for product in scenario.products}
+    return [service_level(order, products[order.product], scenario.nursery) for order in scenario.orders]
 
 
 def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
@@ -248,7 +249,7 @@ def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
     filled = after.short <= WHOLE
     seasons = filled.shape[1]
     rows = []
-    for o, order in enumerate(scenario.orders):
+    for o, (order, promised) in enumerate(zip(scenario.orders, _promised(scenario), strict=True)):
         times = int(filled[o].sum())
         rows.append(
             (
@@ -257,7 +258,7 @@ def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
                 order.due_day,
                 order.quantity,
                 float(margins[order.order]),
-                _promised(scenario, order),
+                promised,
                 times / seasons,
                 *wilson_interval(times, seasons),
                 float((after.missing[o] <= WHOLE).mean()),

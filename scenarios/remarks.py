@@ -19,6 +19,7 @@ from model.entities import (
     MarginPolicy,
     Part,
     Scenario,
+    SowingPolicy,
     ZoneUse,
 )
 from scenarios.faults import shown
@@ -174,8 +175,9 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
         if penalty is not None and price is not None and penalty < price:
             says = f"is below the price of buying in ({price:g}): being short pays"
             yield place.remark("shortfall_penalty", penalty, says)
-        if order.service_level is not None and nursery.margin_policy is MarginPolicy.FIXED:
-            says = "counts for nothing: the nursery's margin_policy is fixed"
+        fixed = nursery.margin_policy is MarginPolicy.FIXED and nursery.sowing_policy is SowingPolicy.FIXED
+        if order.service_level is not None and (fixed or nursery.margin_policy is MarginPolicy.PRICED):
+            says = f"counts for nothing: the nursery's margin_policy is {nursery.margin_policy.value}"
             yield place.remark("service_level", order.service_level, says)
         if nursery.currency == "USD":
             yield from place.outside(_price(kinds[order.product]), "price", order.price)

@@ -9,11 +9,12 @@ from __future__ import annotations
 from scenarios.draft import Draft, Rule
 from scenarios.faults import Fault
 from scenarios.rules_growing import GROWING
+from scenarios.rules_margins import MARGINS
 from scenarios.rules_names import NAMES
 from scenarios.rules_nursery import NURSERY
 from scenarios.rules_timing import TIMING
 
-RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + TIMING
+RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + MARGINS + TIMING
 
 
 def check(draft: Draft) -> list[Fault]:

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
-from math import ceil
 from typing import Any
 
-from model.entities import Kind, MarginPolicy, MatchFrom, Part, ZoneUse
-from model.margins import chance_of_enough
+from model.entities import Kind, MatchFrom, Part, ZoneUse
 from scenarios.draft import Draft, Row, Rule
 from scenarios.faults import Fault
 from scenarios.parse import wanted
 from scenarios.tables import BY_NAME
 
 AGES = (("scion_age_min", "scion_age_max"), ("rootstock_age_min", "rootstock_age_max"))
-
-MOST_OVER = 10
-"""No nursery makes so many times the joins that it needs in expectation."""
 
 GERMINATES_IN = {ZoneUse.GERMINATION, ZoneUse.BENCH}
 GROWS_IN = {ZoneUse.BENCH, ZoneUse.FINISHING}
@@ -239,32 +234,6 @@ def _lot_diameters(lot: Row, method: str, window: list[int | None]) -> Iterator[
                 break
 
 
-def _margins(draft: Draft) -> Iterator[Fault]:
-    """Graft days that vary so much that no sensible number of joins keeps the promise to an order."""
-    nursery = next(iter(draft.rows("nursery", "margin_policy", "service_level")), None)
-    if nursery is None or nursery["margin_policy"] is MarginPolicy.FIXED:
-        return
-    needs = ("kind", "take", "take_correlation", "finish_survival")
-    methods, products = draft.by("methods", "method", *needs), draft.by("products", "product", "method")
-    told: set[str] = set()
-    for order in draft.rows("orders", "product", "quantity", "service_level"):
-        product = products.get(order["product"])
-        method = None if product is None else methods.get(product["method"])
-        if method is None or not method["take_correlation"] or not method["take"]:
-            continue
-        level = nursery["service_level"] if order["service_level"] is None else order["service_level"]
-        take, kept, plants = method["take"], method["finish_survival"], order["quantity"]
-        most = ceil(MOST_OVER * plants / (take * kept))
-        enough = chance_of_enough(most, plants, take, method["take_correlation"], kept) >= level
-        if not enough and method["method"] not in told:
-            told.add(method["method"])
-            wrong = (
-                f"varies so much that {MOST_OVER} times the joins do not fill an order at its service level"
-            )
-            yield method.fault("take_correlation", wrong, "lower it, or the service level")
-            draft.spoil(method, "take_correlation")
-
-
 GROWING = (
     Rule("windows do not end before they begin", _windows),
     Rule("a method has the columns of its kind and match", _method_columns),
@@ -275,5 +244,4 @@ GROWING = (
     Rule("zones are used for what they are for", _zone_uses),
     Rule("a product has what its method wants", _product_columns),
     Rule("lots matched by diameter have diameters", _diameters),
-    Rule("graft days do not vary beyond any margin", _margins),
 )

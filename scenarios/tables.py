@@ -52,7 +52,8 @@ TABLES: tuple[Table, ...] = (
             choice(
                 "margin_policy",
                 "fixed: every order is grafted 'graft_margin' over expectation. level: over "
-                "expectation so far that it is filled with the chance 'service_level'.",
+                "expectation so far that it is filled with the chance 'service_level'. priced: so far as "
+                "one join more is worth it, by 'plant_cost', the penalty and the salvage price.",
                 e.MarginPolicy,
                 e.MarginPolicy.LEVEL,
             ),
@@ -64,7 +65,11 @@ TABLES: tuple[Table, ...] = (
                 high=0.999999,
             ),
             share("graft_margin", "Plants over the order, in expectation (policy 'fixed').", 0.0),
-            share("sowing_margin", "Seedlings sown over what the joins draw, in expectation.", 0.0),
+            share(
+                "sowing_margin",
+                "Seedlings sown over what the joins draw, in expectation (sowing policy 'fixed').",
+                0.0,
+            ),
             number(
                 "shortfall_penalty",
                 "What an ordered plant that is not delivered costs, where the order names nothing "
@@ -75,6 +80,21 @@ TABLES: tuple[Table, ...] = (
             number("wave_cost", "Fixed cost of sowing a wave, however small.", "currency/wave", 0.0),
             number("overhead", "Overhead carried by the plan, once.", MONEY, 0.0),
             share("interest_rate", "Interest a year, for the yearly cost of modules.", 0.0, high=None),
+            choice(
+                "sowing_policy",
+                "fixed: every lot is sown 'sowing_margin' over expectation. level: so far that a wave for "
+                "the smallest order that draws on it holds enough with the order's service level.",
+                e.SowingPolicy,
+                e.SowingPolicy.FIXED,
+            ),
+            number(
+                "plant_cost",
+                "What growing one plant more costs (policy 'priced'): below every penalty, above every "
+                "salvage price.",
+                PER_PLANT,
+                required=False,
+                above_low=True,
+            ),
             note(),
         ),
         required=True,
@@ -104,6 +124,12 @@ TABLES: tuple[Table, ...] = (
                 required=False,
                 above_low=True,
                 high=0.999999,
+            ),
+            share(
+                "graft_margin",
+                "Plants over the order, in expectation; blank: by the nursery's margin_policy.",
+                required=False,
+                high=9,
             ),
             choice(
                 "decline",
@@ -206,6 +232,13 @@ TABLES: tuple[Table, ...] = (
                 "comes up or not on its own.",
                 0.0,
                 high=0.9,
+            ),
+            share(
+                "sowing_margin",
+                "Seedlings sown over what the joins draw, in expectation; blank: by the nursery's "
+                "sowing_policy.",
+                required=False,
+                high=9,
             ),
             note(),
         ),

@@ -10,9 +10,10 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
+from scipy.integrate import quad
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
-from scipy.stats import betabinom, binom, norm
+from scipy.stats import beta, betabinom, binom, norm
 
 from model.entities import (
     Kind,
@@ -216,3 +217,44 @@ def chance(n: int, quantity: int, take: float, kept: float, alike: float) -> flo
     healed = np.arange(quantity, n + 1)
     days = betabinom.pmf(healed, n, take * size, (1 - take) * size)
     return float(days @ binom.sf(quantity - 1, healed, kept))
+
+
+@cache
+def cheapest_joins(quantity: int, take: float, kept: float, alike: float, short: float, over: float) -> int:
+    """The n of least expected loss, ``short`` a plant missing and ``over`` one too many; counted up."""
+
+    def loss(n: int) -> float:
+        survivors = np.arange(n + 1)
+        if alike == 0 or take == 1:
+            chances = binom.pmf(survivors, n, take * kept)
+        else:
+            size = 1 / alike - 1
+            healed = betabinom.pmf(survivors, n, take * size, (1 - take) * size)
+            chances = healed @ binom.pmf(survivors[None, :], survivors[:, None], kept)
+        gone = quantity - survivors
+        return float(chances @ np.where(gone > 0, short * gone, -over * gone))
+
+    n = quantity
+    while loss(n + 1) < loss(n):
+        n += 1
+    return n
+
+
+@cache
+def fewest_cells(
+    wanted: int, germination: float, alike: float, seeds: int, sound: float, level: float
+) -> int:
+    """Smallest number of cells with ``wanted`` usable seedlings at the chance ``level``, counted up."""
+
+    def enough(n: int) -> float:
+        if alike == 0 or germination == 1:
+            return float(binom.sf(wanted - 1, n, (1 - (1 - germination) ** seeds) * sound))
+        size = 1 / alike - 1
+        lots = beta(germination * size, (1 - germination) * size)
+        given = lambda g: lots.pdf(g) * binom.sf(wanted - 1, n, (1 - (1 - g) ** seeds) * sound)  # noqa: E731
+        return float(quad(given, *lots.ppf([1e-12, 1 - 1e-12]), limit=200)[0])
+
+    n = wanted
+    while enough(n) < level:
+        n += 1
+    return n

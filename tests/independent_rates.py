@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import Any
 
-from model.entities import MarginPolicy, MatchFrom, Method, Order, Scenario, SeedLot, TrayFormat
-from tests.independent_parts import fewest_joins, paired_share
+from model.entities import (
+    Decline,
+    MarginPolicy,
+    MatchFrom,
+    Method,
+    Order,
+    Scenario,
+    SeedLot,
+    SowingPolicy,
+    TrayFormat,
+)
+from tests.independent_parts import cheapest_joins, fewest_cells, fewest_joins, paired_share
 
 
 class Rates:
@@ -19,7 +30,27 @@ class Rates:
     def usable(self, lot: SeedLot, tray: TrayFormat) -> float:
         """Usable seedlings counted on per tray."""
         stand = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
-        return tray.cells * stand / (1 + self.scenario.nursery.sowing_margin)
+        return tray.cells * stand / (1 + self.sowing_margin(lot, stand))
+
+    def sowing_margin(self, lot: SeedLot, stand: float) -> float:
+        """Sowing margin of a lot, ``stand`` its usable seedlings per cell."""
+        nursery = self.scenario.nursery
+        if lot.sowing_margin is not None:
+            return lot.sowing_margin
+        if nursery.sowing_policy is SowingPolicy.FIXED:
+            return nursery.sowing_margin
+        wanted, levels = [], []
+        for order in self.scenario.orders:
+            product = self.products[order.product]
+            if lot.variety in (product.scion, product.rootstock):
+                method = self.methods[product.method]
+                share = (1.0 if method.take is None else method.take) * method.finish_survival
+                wanted.append(ceil(round(order.quantity * (1 + self.margin(order)) / share, 6)))
+                levels.append(self.level(order))
+        if not wanted:
+            return nursery.sowing_margin
+        rates = lot.germination, lot.germination_correlation, lot.seeds_per_cell, 1 - lot.grade_out
+        return max(0.0, fewest_cells(min(wanted), *rates, max(levels)) * stand / min(wanted) - 1)
 
     def match_and_take(self, method: Method, root: SeedLot, top: SeedLot, ages: tuple[int, int]) -> Any:
         """Stem match (None where they can't be joined) and take at these ages."""
@@ -49,12 +80,37 @@ class Rates:
     def margin(self, order: Order) -> float:
         """Graft margin of an order."""
         nursery, method = self.scenario.nursery, self.methods[self.products[order.product].method]
+        if order.graft_margin is not None:
+            return order.graft_margin
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
         take, kept = method.take if method.take is not None else 1.0, method.finish_survival
-        level = order.service_level if order.service_level is not None else nursery.service_level
-        joins = fewest_joins(order.quantity, take, kept, method.take_correlation, level)
+        if nursery.margin_policy is MarginPolicy.PRICED:
+            short, over = self.loss(order)
+            joins = cheapest_joins(order.quantity, take, kept, method.take_correlation, short, over)
+        else:
+            joins = fewest_joins(order.quantity, take, kept, method.take_correlation, self.level(order))
         return max(0.0, joins * take * kept / order.quantity - 1)
+
+    def loss(self, order: Order) -> tuple[float, float]:
+        """Loss by a plant short, and by a plant over."""
+        nursery, product = self.scenario.nursery, self.products[order.product]
+        assert nursery.plant_cost is not None
+        own = order.shortfall_penalty
+        penalty = nursery.shortfall_penalty if own is None else own
+        if order.decline is not Decline.NO:
+            assert order.price is not None
+            penalty += order.price
+        salvage = product.salvage_price if product.salvage_most else 0.0
+        return penalty - nursery.plant_cost, nursery.plant_cost - salvage
+
+    def level(self, order: Order) -> float:
+        """Chance with which the order is to be filled."""
+        nursery = self.scenario.nursery
+        if nursery.margin_policy is MarginPolicy.PRICED:
+            short, over = self.loss(order)
+            return short / (short + over)
+        return order.service_level if order.service_level is not None else nursery.service_level
 
     def yearly_cost(self, module: Any) -> float:
         """Yearly cost of one module."""

@@ -107,7 +107,7 @@ def report_scenario() -> Scenario:
             graft_margin=0.05,
         ),
         orders=(
-            Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, None, None, "note"),
+            Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, note="note"),
             order("early", PRODUCT, 60, 3),
             order("bought", "Blue on Stout", 40, 17, price=2.0),
             order("own", "Red own-root", 30, 18, shortfall_penalty=9.0),

@@ -35,6 +35,7 @@ from model.entities import (
     Scenario,
     SeedLot,
     Source,
+    SowingPolicy,
     Stage,
     Supply,
     SupplyUse,
@@ -248,6 +249,28 @@ def _specimens() -> dict[str, Scenario]:
             margin_policy=MarginPolicy.LEVEL,
             sowing_margin=0.05,
         ),
+        "own margins": with_nursery(
+            replace(
+                base,
+                orders=(order("O-1", "Red on Stout", 60, 15, graft_margin=0.3), two[1]),
+                seed_lots=(
+                    lot("Red A", "Red", germination=0.8, sowing_margin=0.25),
+                    lot("Stout A", "Stout", germination=0.9, seeds_per_cell=2, germination_correlation=0.02),
+                ),
+            ),
+            sowing_policy=SowingPolicy.LEVEL,
+        ),
+        "priced": with_nursery(
+            replace(
+                base,
+                orders=(order("O-1", "Red on Stout", 60, 15, shortfall_penalty=9.0), two[1]),
+                methods=(method("splice", Kind.ON_TRAY, take=0.8, take_correlation=0.02),),
+                seed_lots=tuple(replace(row, germination=0.9) for row in base.seed_lots),
+            ),
+            margin_policy=MarginPolicy.PRICED,
+            sowing_policy=SowingPolicy.LEVEL,
+            plant_cost=1.5,
+        ),
         "ages": replace(
             base,
             methods=(method("splice", Kind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
@@ -306,14 +329,16 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     earliest = max(ages) + longest + (4 if weekdays == WEEK else 9)
     last = min(max(earliest + draw(st.integers(1, 5)), 12), 30)
     lots = _lots(draw)
-    penalty = draw(st.sampled_from([40.0, 40.0, 200.0, 3.0]))
+    policy = draw(st.sampled_from(list(MarginPolicy)))
+    priced = policy is MarginPolicy.PRICED
+    penalty = draw(st.sampled_from([40.0, 40.0, 200.0] if priced else [40.0, 40.0, 200.0, 3.0]))
     nursery = Nursery(
         "Random nursery",
         "USD",
         FIRST + timedelta(days=draw(st.integers(0, 6))),
         FIRST,
         weekdays,
-        draw(st.sampled_from(list(MarginPolicy))),
+        policy,
         draw(st.sampled_from([0.5, 0.9, 0.99])),
         draw(st.sampled_from([0.0, 0.05])),
         draw(st.sampled_from([0.0, 0.1])),
@@ -321,6 +346,8 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         draw(st.sampled_from([0.0, 0.0, 15.0])),
         draw(st.sampled_from([0.0, 100.0])),
         draw(st.sampled_from([0.0, 0.06])),
+        draw(st.sampled_from(list(SowingPolicy))),
+        4.5 if priced else None,
     )
     nursery = replace(nursery, last_day=nursery.first_day + timedelta(days=last))
 
@@ -337,6 +364,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             draw(st.sampled_from([1.5, 6.0])),
             draw(st.sampled_from([None, None, 25.0])),
             draw(st.sampled_from([None, 0.8])),
+            draw(st.sampled_from([None, None, None, 0.15])),
             draw(st.sampled_from([Decline.NO, Decline.NO, Decline.PART, Decline.WHOLE])),
         )
         for n in range(draw(st.integers(1, orders_most)))
@@ -456,6 +484,8 @@ def _lots(draw: Draw) -> tuple[SeedLot, ...]:
             diameter_growth_mm_per_day=0.3,
             diameter_spread_mm=draw(st.sampled_from([0.1, 0.25])),
             diameter_spread_growth_mm_per_day=0.02,
+            germination_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
+            sowing_margin=draw(st.sampled_from([None, None, None, 0.2])),
         )
         for name, variety in names
     )

@@ -261,7 +261,6 @@ CELLS = [
     cell("wrong choice", "methods", 2, "kind", "on tray", "not one of the choices", "'on-tray'"),
     cell("strange choice", "zones", 2, "use", "parking", "not one of the choices", "germination, bench"),
     cell("declined for no price", "orders", 2, "decline", "in part", "has no price", "write its price"),
-    cell("graft days beyond margins", "methods", 2, "take_correlation", 0.9, "varies so much", "lower it"),
     cell("wrong weekday", "buy_in_offers", 2, "delivery_weekdays", "Mon;Tues", "holds 'Tues'", "'Tue'"),
     cell("strange day", "buy_in_offers", 2, "delivery_weekdays", "Noday", "is not one of", "Mon, Tue"),
     cell("comma between weekdays", "nursery", 2, "working_weekdays", "Mon, Tue", "not one", "parted by ';'"),

@@ -13,6 +13,7 @@ from scenarios.cli import main
 from scenarios.faults import BadInput, Fault, render_faults
 from scenarios.read import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED, Case
+from tests.bad_input.margins import MARGINS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
 
 
@@ -29,7 +30,7 @@ def assert_is(fault: Fault, case: Case) -> None:
     assert case.remedy in fault.remedy
 
 
-@pytest.mark.parametrize("case", TABLES_AND_COLUMNS + CELLS + ROWS, ids=lambda case: case.name)
+@pytest.mark.parametrize("case", TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS, ids=lambda case: case.name)
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
     tables = small()
     case.change(tables)
@@ -49,7 +50,7 @@ def test_smallest_bad_workbook(case: Case, tmp_path: Path) -> None:
 
 def test_at_least_sixty_kinds() -> None:
     """Kinds that differ in what they say, not only in where; files that are no scenario come on top."""
-    assert len({case.name for case in TABLES_AND_COLUMNS + CELLS + ROWS + TYPED}) > 100
+    assert len({case.name for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + TYPED}) > 100
 
 
 TOGETHER = [
@@ -79,7 +80,7 @@ TOGETHER = [
 
 @pytest.mark.parametrize("write", [write_csvs, write_xlsx])
 def test_many_faults_are_told_at_once(write: Callable[..., Path], tmp_path: Path) -> None:
-    cases = [case for case in TABLES_AND_COLUMNS + CELLS + ROWS if case.name in TOGETHER]
+    cases = [case for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS if case.name in TOGETHER]
     assert len(cases) == len(TOGETHER)
     tables = small()
     cases = [replace(case, row=6) if case.name == "due too soon" else case for case in cases]

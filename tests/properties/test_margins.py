@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import beta, betabinom, binom
 
-from model.entities import Kind, MarginPolicy, Method
+from model.entities import Kind, MarginPolicy, Method, SowingPolicy
 from model.margins import (
     MOST,
     Beta,
@@ -25,8 +25,12 @@ from model.margins import (
     graft_margin,
     joins_needed,
     joins_priced,
+    lot_margin,
+    newsvendor_costs,
+    service_level,
+    sowing_margins,
 )
-from tests.strategies import SPECIMENS
+from tests.strategies import SPECIMENS, lot
 
 chances = st.floats(0.05, 1.0)
 levels = st.floats(0.01, 0.9999)
@@ -89,7 +93,7 @@ def test_margin_of_an_order_uses_its_own_level() -> None:
     method, nursery = scenario.methods[0], scenario.nursery
     assert method.take is not None
     p = method.take * method.finish_survival
-    sure, usual = (graft_margin(order, method, nursery) for order in scenario.orders)
+    sure, usual = (graft_margin(order, scenario.products[0], method, nursery) for order in scenario.orders)
     assert sure == pytest.approx(joins_needed(60, p, 0.99) * p / 60 - 1)
     assert usual == pytest.approx(joins_needed(90, p, 0.95) * p / 90 - 1)
 
@@ -323,7 +327,7 @@ def test_prices_that_name_no_best_number(short: float, over: float) -> None:
 
 def margin(method: Method) -> float:
     scenario = SPECIMENS["level"]
-    return graft_margin(scenario.orders[0], method, scenario.nursery)
+    return graft_margin(scenario.orders[0], scenario.products[0], method, scenario.nursery)
 
 
 def test_margin_counts_the_spread_of_take_but_not_of_finishing() -> None:
@@ -351,7 +355,62 @@ def test_nothing_asked_for_is_sure_and_more_than_joined_impossible(correlation: 
 def test_fixed_margin_is_the_nurserys() -> None:
     scenario = SPECIMENS["level"]
     nursery = replace(scenario.nursery, margin_policy=MarginPolicy.FIXED, graft_margin=0.07)
-    assert graft_margin(scenario.orders[0], scenario.methods[0], nursery) == 0.07
+    order, product, method = scenario.orders[0], scenario.products[0], scenario.methods[0]
+    assert graft_margin(order, product, method, nursery) == 0.07
+    assert graft_margin(replace(order, graft_margin=0.2), product, method, nursery) == 0.2
+    assert graft_margin(replace(order, graft_margin=0.2), product, method, scenario.nursery) == 0.2
+
+
+def test_priced_margin_is_the_newsvendors() -> None:
+    scenario = SPECIMENS["priced"]
+    dear, usual = scenario.orders
+    product, method, nursery = scenario.products[0], scenario.methods[0], scenario.nursery
+    assert newsvendor_costs(dear, product, nursery) == pytest.approx((9.0 - 1.5, 1.5))
+    assert service_level(dear, product, nursery) == pytest.approx(7.5 / 9)
+    p = 0.8 * method.finish_survival
+    n = joins_priced(60, 0.8, 7.5, 1.5, 0.02, method.finish_survival)
+    assert graft_margin(dear, product, method, nursery) == pytest.approx(n * p / 60 - 1)
+    sold = replace(product, salvage_price=0.5, salvage_most=10)
+    assert newsvendor_costs(usual, sold, nursery) == pytest.approx((nursery.shortfall_penalty - 1.5, 1.0))
+    assert newsvendor_costs(usual, replace(sold, salvage_most=0), nursery)[1] == 1.5
+
+
+@given(
+    st.integers(1, 3000),
+    st.floats(0.3, 0.99),
+    st.floats(0, 0.3),
+    st.integers(1, 3),
+    st.sampled_from([0.5, 0.9, 0.95, 0.999]),
+)
+def test_a_wave_with_its_margin_holds_enough(
+    wanted: int, germination: float, grade_out: float, seeds: int, level: float
+) -> None:
+    one = lot("A", "Red", germination=germination, grade_out=grade_out, seeds_per_cell=seeds)
+    margin = lot_margin(one, wanted, level)
+    share = (1 - (1 - germination) ** seeds) * (1 - grade_out)
+    cells = round((1 + margin) * wanted / share)
+    assert binom.sf(wanted - 1, cells, share) >= level - CLOSE
+    if margin > 0:
+        assert binom.sf(wanted - 1, cells - 1, share) < level + CLOSE
+
+
+def test_a_lot_is_sown_for_the_smallest_of_its_orders_at_the_highest_level() -> None:
+    base = SPECIMENS["level"]
+    nursery = replace(base.nursery, sowing_policy=SowingPolicy.LEVEL)
+    lots = tuple(replace(row, germination=0.9) for row in base.seed_lots)
+    scenario = replace(
+        base,
+        nursery=nursery,
+        seed_lots=(*lots, lot("Idle", "Blue"), replace(lots[0], lot="Own", sowing_margin=0.4)),
+    )
+    method = scenario.methods[0]
+    assert method.take is not None
+    joins = joins_needed(60, method.take * method.finish_survival, 0.99)
+    margins = sowing_margins(scenario)
+    assert margins[lots[0].lot] == lot_margin(lots[0], joins, 0.99)
+    assert margins["Idle"] == nursery.sowing_margin
+    assert margins["Own"] == 0.4
+    assert set(sowing_margins(base).values()) == {base.nursery.sowing_margin}
 
 
 def test_no_number_pays_where_nothing_survives() -> None:
