@@ -111,6 +111,29 @@ def waves_charged(scenario: Scenario, plan: Plan) -> dict[date, float]:
     return {week: count * each for week, count in counts.items()}
 
 
+class ProductCost(NamedTuple):
+    """A product: plants delivered, own and bought in, and their traced cost."""
+
+    product: str
+    plants: float
+    cost: float
+
+
+def product_costs(plan: Plan, traced: pd.DataFrame) -> list[ProductCost]:
+    """Products ordered, the most plants delivered first; ``traced`` as ``model.costing.traced_parts``."""
+    plants: dict[str, float] = defaultdict(float)
+    costs: dict[str, float] = defaultdict(float)
+    product_of: dict[str, str] = {}
+    for order, product, own, bought in rows_of(plan.orders, "order", "product", "own", "bought"):
+        product_of[order] = product
+        plants[product] += own + bought
+    for order, amount in rows_of(traced, "order", "amount"):
+        if order is not None:
+            costs[product_of[order]] += amount
+    found = [ProductCost(product, of, costs[product]) for product, of in plants.items()]
+    return sorted(found, key=lambda of: (-of.plants, of.product))
+
+
 # Zones and crews by week
 
 

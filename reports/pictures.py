@@ -11,6 +11,7 @@ from reports import style
 from reports.figures import busiest_crew, crew_weeks, fullest_chamber, healing_zones, week_of, zone_weeks
 from reports.parts import Placed
 from reports.report import Report
+from reports.study import fill_of
 from reports.words import number, percent
 
 Picture = tuple[Any, str]
@@ -35,6 +36,7 @@ def all_pictures(report: Report) -> list[Picture]:
         growing_picture(report),
         cash_picture(report),
         cost_picture(report),
+        *([stack_picture(report)] if report.tables["Cost by product"].count else []),
     ]
 
 
@@ -125,6 +127,28 @@ def cost_picture(report: Report) -> Picture:
     chart.set_y_axis({**AXIS, "reverse": True, "label_position": "low"})
     return chart, "Bars: the plan's cost by line. Numbers on the sheet Costs."
 
+
+def stack_picture(report: Report) -> Picture:
+    """Cost of a plant by product, stacked by what it is spent for; of the products with the most plants."""
+    placed, lines = report.tables["Cost by product"], report.traced_lines
+    shown = (0, min(placed.count, MOST_STACKS))
+    series = [(f"line{n}", line, *fill_of(n)) for n, line in enumerate(lines)]
+    chart = _columns(report, placed, "product", series, shown, stacked=True)
+    _finish(chart, "Cost of a plant by product", f"{report.currency} a plant")
+    chart.set_x_axis({**AXIS, "text_axis": True})
+    chart.set_y_axis(
+        {**AXIS, "name": f"{report.currency} a plant", "num_format": "0.00", "major_gridlines": GRID}
+    )
+    chart.set_legend({"position": "right", "font": FONT})
+    first = "" if placed.count <= MOST_STACKS else f" of the {MOST_STACKS} products with the most plants"
+    return chart, (
+        f"Stacked columns: cost of a plant{first}, by what it is spent for: {', '.join(lines)}. Numbers on "
+        "the sheet Cost by product."
+    )
+
+
+MOST_STACKS = 20
+"""Products that a chart has room for."""
 
 FONT = {"name": style.FONT, "size": 8, "color": style.INK}
 GRID = {"visible": True, "line": {"color": "#D9D9D9", "width": 0.5}}

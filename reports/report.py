@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Protocol
 
+import pandas as pd
+
 from model.entities import Scenario
 from model.plan import COST_LINES, Plan
 from reports.changes import Change
@@ -51,6 +53,10 @@ class Report:
     book: Book
     scenario: Scenario
     plan: Plan
+    traced: pd.DataFrame
+    """As ``model.costing.traced_parts``."""
+    margin: float
+    """Target margin, a share of the price."""
     checks: Sequence[Check]
     remarks: Sequence[Remark]
     changes: Sequence[Change] = ()
@@ -60,10 +66,14 @@ class Report:
     """Cell of each price: kind and names to its reference."""
     amounts: dict[tuple[str, str], str] = field(default_factory=dict)
     """Sum of the amounts of a cost line and detail: formula without its ``=``."""
+    cost_cells: dict[tuple[str, str], str] = field(default_factory=dict)
+    """Cell of each amount on the sheet of cost details, by cost line and detail."""
+    traced_lines: Sequence[str] = ()
+    """Lines of the traced cost, as they stand on the sheet of cost by product."""
     tables: dict[str, Placed] = field(default_factory=dict)
     """Tables that other sheets and charts refer to, by sheet."""
     spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
-    """Rows of a zone, crew or cost line within such a table."""
+    """Rows of a zone, crew, cost line or product within such a table."""
 
     paid: dict[tuple[str, date], float] = field(default_factory=lambda: defaultdict(float))
     """Amount of each dated cost line by week, as the sheets sum it."""

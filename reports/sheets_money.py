@@ -84,6 +84,8 @@ def cost_details(report: Report) -> None:
     ]
     placed = sheet.table(columns, rows)
     report.tables["Cost details"] = placed
+    for n, (line, detail, _) in enumerate(ordered):
+        report.cost_cells[line, detail] = placed.cell("amount", n)
     for line, span in spans_of([line for line, _, _ in ordered]).items():
         report.spans["Cost details", line] = span
 

@@ -14,18 +14,19 @@ from reports.style import Kind
 
 
 def prices(report: Report) -> None:
-    """Every price that the plan's cost is made of; pack sizes and offers that it does not use are left "
-    "out."""
+    """Every price that the plan's cost is made of; packs and offers that it does not use are left out."""
     sheet = report.sheets["Prices"]
     sheet.open(
         "Prices",
         [
-            "Prices and rates of pay that the plan's cost is made of. Change one in the column marked *, and "
-            "amounts, totals and shares follow on every sheet. What is sown, grafted and bought does not: "
-            "for the best plan at other prices, change the scenario and plan again.",
+            "Prices and rates of pay that the plan's cost is made of, and the margin that prices should "
+            "leave. Change one in the column marked *, and amounts, totals and shares follow on every sheet. "
+            "What is sown, grafted and bought does not: for the best plan at other prices, change the "
+            "scenario and plan again. Prices of orders are changed on the sheet Orders.",
         ],
     )
     list_ = _PriceList(report)
+    list_.target_margin(report.margin)
     list_.packs()
     list_.pay()
     list_.slots()
@@ -56,6 +57,11 @@ class _PriceList:
         """A price; ``per`` is what it is paid for."""
         self.at[key] = len(self.rows)
         self.rows.append([what, name, day, price, f"{self.money}/{per}" if per else self.money])
+
+    def target_margin(self, margin: float) -> None:
+        """What prices are to leave over traced cost."""
+        self.at["target margin",] = len(self.rows)
+        self.rows.append(["target margin", "every product", None, margin, "share of the price"])
 
     def packs(self) -> None:
         """Prices of the packs and offers that the plan buys."""

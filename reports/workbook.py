@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import pandas as pd
+
 from model.entities import Scenario
 from model.plan import Plan
 from reports.changes import ABOUT, CHANGES, Change
@@ -18,6 +20,7 @@ from reports.sheets_limits import what_binds
 from reports.sheets_money import cash, cost_details, costs, heat_and_light
 from reports.sheets_orders import deliveries, orders
 from reports.sheets_prices import prices
+from reports.sheets_products import cost_by_product, products, traced_costs
 from reports.sheets_proof import assumptions, changed, checks
 from reports.sheets_zones import chamber, units, zones
 
@@ -45,6 +48,9 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Heat and light", heat_and_light, "Cost of slots in use by week."),
     ("Costs", costs, "Cost by line, with shares and cost a plant."),
     ("Cost details", cost_details, "What each cost line is for."),
+    ("Products", products, "Cost and price of a plant by product."),
+    ("Cost by product", cost_by_product, "Cost of a plant by product and what it is spent for."),
+    ("Traced costs", traced_costs, "How every cost is shared out to the products."),
     ("Cash", cash, "Money out by week."),
     ("Prices", prices, "All prices and rates of pay: change them here."),
     ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
@@ -54,26 +60,30 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
 )
 """Name, writer and contents line of each sheet, in order."""
 
-LATE = ("Summary", "Contents", "Charts", "Costs")
+LATE = ("Summary", "Contents", "Charts", "Products", "Cost by product", "Costs")
 """Sheets that show figures of sheets further on; written after all others, the last named first."""
 
 
 def write_plan_workbook(
     scenario: Scenario,
     plan: Plan,
+    traced: pd.DataFrame,
     checks: Sequence[Check],
     remarks: Sequence[Remark],
     path: Path,
     changes: Sequence[Change] = (),
+    *,
+    target_margin: float,
 ) -> None:
     """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot.
 
-    ``changes``: what the scenario changes, where it is a variant.
+    ``traced``: the plan's cost by order, as ``model.costing.traced_parts``. ``target_margin``: a share of
+    the price, which the reader may change. ``changes``: what the scenario changes, where it is a variant.
     """
     name = scenario.nursery.name
     with whole_file(path) as part:
         book = Book(part, f"Plan for {name}", name)
-        report = Report(book, scenario, plan, checks, remarks, changes)
+        report = Report(book, scenario, plan, traced, target_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
         left_out |= set() if changes else {CHANGES}
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scenarios.cli_studies import (
+    MARGIN,
     STUDIES,
     Refused,
     add_studies,
@@ -102,7 +103,8 @@ def plan_verb(options: argparse.Namespace) -> int:
 
     from model.audit import audit
     from model.compiled import SolveError
-    from model.solve import plan
+    from model.costing import traced_parts
+    from model.solve import plan_of, solve
     from reports.tables import write_plan_tables
     from reports.terminal import print_summary
     from reports.workbook import write_plan_workbook
@@ -115,7 +117,8 @@ def plan_verb(options: argparse.Namespace) -> int:
         case = case_of(options.scenario)
         scenario = case.scenario
         try:
-            result = plan(scenario, progress=phase)
+            solved = solve(scenario, progress=phase)
+            result = plan_of(solved, progress=phase)
         except SolveError as error:
             print(error, file=sys.stderr)
             return FAILED
@@ -130,7 +133,16 @@ def plan_verb(options: argparse.Namespace) -> int:
         phase("write")
         with whole_files(output) as folder:
             workbook = folder / "plan.xlsx"
-            write_plan_workbook(scenario, result, checks, remarks(scenario), workbook, case.changes)
+            write_plan_workbook(
+                scenario,
+                result,
+                traced_parts(solved),
+                checks,
+                remarks(scenario),
+                workbook,
+                case.changes,
+                target_margin=MARGIN,
+            )
             write_plan_tables(result, folder / "tables")
     console = Console(highlight=False)
     print_summary(console, scenario, result, checks)

@@ -2,17 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import formulas
 import openpyxl
+import pandas as pd
 from openpyxl.worksheet.worksheet import Worksheet
+
+from model.costing import traced_parts
+from model.entities import Scenario
+from model.plan import Plan
+from model.solve import plan_of, solve
+from reports.changes import Change
+from reports.report import Check, Remark
+from reports.workbook import write_plan_workbook
+from tests.report_scenario import CHECKS, report_scenario
+
+MARGIN = 0.2
+"""Target margin of the workbooks under test."""
 
 Address = tuple[str, str]
 """Sheet and cell."""
+
+
+@cache
+def report_traced() -> pd.DataFrame:
+    """Traced costs of the plan of ``report_scenario``."""
+    return traced_parts(solve(report_scenario()))
+
+
+def write_report(
+    path: Path,
+    scenario: Scenario,
+    result: Plan,
+    *,
+    traced: pd.DataFrame | None = None,
+    checks: Sequence[Check] = CHECKS,
+    remarks: Sequence[Remark] = (),
+    changes: Sequence[Change] = (),
+) -> None:
+    """Write the plan's workbook; traced costs are those of ``report_scenario`` where none are given."""
+    costs = report_traced() if traced is None else traced
+    write_plan_workbook(scenario, result, costs, checks, remarks, path, changes, target_margin=MARGIN)
+
+
+def planned(scenario: Scenario, *, whole: bool = True) -> tuple[Plan, pd.DataFrame]:
+    """The plan of a scenario and its traced costs."""
+    solved = solve(scenario, whole=whole)
+    return plan_of(solved), traced_parts(solved)
 
 
 def formula_cells(path: Path) -> dict[Address, Any]:

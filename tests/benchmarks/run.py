@@ -40,8 +40,10 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
     from model import solve
     from model import whole as whole_trays
     from model.audit import audit
+    from model.costing import traced_parts
     from reports.tables import write_plan_tables
     from reports.workbook import write_plan_workbook
+    from scenarios.cli_studies import MARGIN
     from scenarios.read import read_scenario
     from scenarios.remarks import remarks
     from scenarios.write import write_folder
@@ -71,14 +73,23 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
         start = time.perf_counter()
         scenario = read_scenario(folder / "book")
         seconds["read"] = time.perf_counter() - start
-        plan = solve.plan(scenario, whole=whole)
+        solved = solve.solve(scenario, whole=whole)
+        plan = solve.plan_of(solved)
         seconds |= plan.facts.seconds
         since = time.perf_counter()
         checks = audit(scenario, plan)
         seconds["audit"] = time.perf_counter() - since
         since = time.perf_counter()
         (folder / "plan").mkdir()
-        write_plan_workbook(scenario, plan, checks, remarks(scenario), folder / "plan" / "plan.xlsx")
+        write_plan_workbook(
+            scenario,
+            plan,
+            traced_parts(solved),
+            checks,
+            remarks(scenario),
+            folder / "plan" / "plan.xlsx",
+            target_margin=MARGIN,
+        )
         write_plan_tables(plan, folder / "plan" / "tables")
         seconds["write"] = time.perf_counter() - since
         total = time.perf_counter() - start

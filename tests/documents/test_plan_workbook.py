@@ -6,38 +6,38 @@ import re
 from pathlib import Path
 
 import openpyxl
+import pandas as pd
 import pytest
 
 from model.audit import audit
 from model.entities import Scenario
 from model.plan import Plan
-from model.solve import plan
-from reports.workbook import write_plan_workbook
 from scenarios.cli import scenario_path
 from scenarios.read import read_scenario
 from scenarios.remarks import remarks
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
-from tests.workbooks import find, formula_cells
+from tests.workbooks import find, formula_cells, planned, report_traced, write_report
 
 CENT = 0.005
 
 
 @pytest.fixture(scope="module", params=["demo", "small"])
-def planned(request: pytest.FixtureRequest) -> tuple[Scenario, Plan]:
+def made(request: pytest.FixtureRequest) -> tuple[Scenario, Plan, pd.DataFrame]:
     if request.param == "small":
-        return report_scenario(), report_plan()
+        return report_scenario(), report_plan(), report_traced()
     scenario = read_scenario(scenario_path("hollow_ash"))
-    return scenario, plan(scenario)
+    return scenario, *planned(scenario)
 
 
 @pytest.fixture(scope="module")
-def path(planned: tuple[Scenario, Plan], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    scenario, result = planned
+def path(made: tuple[Scenario, Plan, pd.DataFrame], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    scenario, result, traced = made
     target = tmp_path_factory.mktemp("plan") / "plan.xlsx"
     small = result is report_plan()
     checks = CHECKS if small else audit(scenario, result)
-    write_plan_workbook(scenario, result, checks, REMARKS if small else remarks(scenario), target)
+    said = REMARKS if small else remarks(scenario)
+    write_report(target, scenario, result, traced=traced, checks=checks, remarks=said)
     return target
 
 
@@ -84,7 +84,9 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
     assert wrong == {}
 
 
-def test_a_changed_price_changes_the_cost(path: Path, planned: tuple[Scenario, Plan], tmp_path: Path) -> None:
+def test_a_changed_price_changes_the_cost(
+    path: Path, made: tuple[Scenario, Plan, pd.DataFrame], tmp_path: Path
+) -> None:
     changed = openpyxl.load_workbook(path)
     for row in changed["Prices"].iter_rows():
         if row[0].value == "seed":
@@ -93,6 +95,6 @@ def test_a_changed_price_changes_the_cost(path: Path, planned: tuple[Scenario, P
     changed.save(target)
     again = openpyxl.load_workbook(convert(target, "xlsx", tmp_path), data_only=True)
     row, _ = find(again["Summary"], "Cost (USD)")
-    _, result = planned
+    _, result, _ = made
     seed = result.costs.query("line == 'seed'")["amount"].sum()
     assert again["Summary"].cell(row, 2).value == pytest.approx(result.cost + 0.1 * seed, abs=CENT)

@@ -10,12 +10,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import openpyxl
+import pandas as pd
 import pytest
 from openpyxl import Workbook
 
 from model.plan import COST_LINES, Plan
-from model.solve import plan
-from reports.workbook import SHEETS, write_plan_workbook
+from reports.workbook import SHEETS
 from tests.report_scenario import (
     CHECKS,
     HOSTILE,
@@ -27,7 +27,7 @@ from tests.report_scenario import (
     report_scenario,
 )
 from tests.strategies import SPECIMENS
-from tests.workbooks import find, formula_cells, recalculated, table
+from tests.workbooks import find, formula_cells, planned, recalculated, report_traced, table, write_report
 
 CENT = 0.005
 CAPITAL_RECOVERY = 0.14903
@@ -37,7 +37,7 @@ CAPITAL_RECOVERY = 0.14903
 @pytest.fixture(scope="module")
 def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     target = tmp_path_factory.mktemp("workbook") / "plan.xlsx"
-    write_plan_workbook(report_scenario(), report_plan(), CHECKS, REMARKS, target)
+    write_report(target, report_scenario(), report_plan(), remarks=REMARKS)
     return target
 
 
@@ -71,8 +71,8 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
 )
 def test_formulas_hold_in_other_kinds_of_plan(tmp_path: Path, specimen: str, whole: bool) -> None:
     scenario = SPECIMENS[specimen]
-    result = plan(scenario, whole=whole)
-    write_plan_workbook(scenario, result, CHECKS, (), tmp_path / "plan.xlsx")
+    result, traced = planned(scenario, whole=whole)
+    write_report(tmp_path / "plan.xlsx", scenario, result, traced=traced)
     assert ("Units" in openpyxl.load_workbook(tmp_path / "plan.xlsx").sheetnames) == (specimen == "units")
     value = recalculated(tmp_path / "plan.xlsx")
     for at, held in formula_cells(tmp_path / "plan.xlsx").items():
@@ -207,7 +207,7 @@ def test_names_that_look_like_formulas_are_text(path: Path) -> None:
 def test_the_nurserys_name_in_the_foot_is_no_code(tmp_path: Path, name: str, shown: str) -> None:
     scenario = report_scenario()
     named = replace(scenario, nursery=replace(scenario.nursery, name=name))
-    write_plan_workbook(named, report_plan(), CHECKS, (), tmp_path / "plan.xlsx")
+    write_report(tmp_path / "plan.xlsx", named, report_plan())
     with zipfile.ZipFile(tmp_path / "plan.xlsx") as parts:
         foot = re.search(r"<oddFooter>(.*?)</oddFooter>", parts.read("xl/worksheets/sheet1.xml").decode())
     assert foot is not None
@@ -296,7 +296,7 @@ def test_every_chart_has_its_text_in_words(path: Path) -> None:
                     described = re.search(r'descr="([^"]*)"', frame)
                     assert described is not None
                     assert "Numbers on the sheet" in described.group(1)
-    assert charts == 4 + 7 + 1
+    assert charts == 4 + 8 + 2
 
 
 def test_charts_tell_columns_apart_by_pattern_and_lines_by_dash(path: Path) -> None:
@@ -304,7 +304,7 @@ def test_charts_tell_columns_apart_by_pattern_and_lines_by_dash(path: Path) -> N
         stacked = [
             text
             for text in (parts.read(name).decode() for name in parts.namelist() if "charts/chart" in name)
-            if '<c:grouping val="stacked"/>' in text
+            if '<c:grouping val="stacked"/>' in text and "<c:lineChart>" in text
         ]
     assert stacked
     for text in stacked:
@@ -335,7 +335,7 @@ def test_assumptions_hold_every_input_but_the_orders(book: Workbook) -> None:
 
 def test_a_remark_on_the_name_of_a_row_is_not_lost(tmp_path: Path) -> None:
     remark = Remark("seed_lots", 2, "lot", "Red A", "the lot is drawn on by nothing", "")
-    write_plan_workbook(report_scenario(), report_plan(), CHECKS, [remark], tmp_path / "plan.xlsx")
+    write_report(tmp_path / "plan.xlsx", report_scenario(), report_plan(), remarks=[remark])
     rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
     found = [(row["Table"], row["Row"], row["Remark"]) for row in rows if row["Remark"]]
     assert found == [("seed_lots", "row 2", "the lot is drawn on by nothing")]
@@ -372,10 +372,10 @@ def test_cautions_stand_where_the_work_is(book: Workbook, name: str, words: str)
 # The summary page
 
 
-def on_summary(tmp_path: Path, result: Plan, **nursery: object) -> str:
+def on_summary(tmp_path: Path, result: Plan, traced: pd.DataFrame | None = None, **nursery: object) -> str:
     scenario = report_scenario()
     changed = replace(scenario, nursery=replace(scenario.nursery, **nursery))  # type: ignore[arg-type]
-    write_plan_workbook(changed, result, CHECKS, (), tmp_path / "plan.xlsx")
+    write_report(tmp_path / "plan.xlsx", changed, result, traced=traced)
     sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx")["Summary"]
     return "\n".join(str(row[0]) for row in sheet.iter_rows(max_col=1, values_only=True))
 
@@ -385,7 +385,9 @@ def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path
     short = orders.assign(short=[4.0, 60.0, 2.0, 7.0, 0.0], short_because="x" * 1000)
     costs = report_plan().costs
     text = on_summary(
-        tmp_path, replace(report_plan(), orders=short, costs=costs.query("line != 'shortfall'"))
+        tmp_path,
+        replace(report_plan(), orders=short, costs=costs.query("line != 'shortfall'")),
+        report_traced().query("cost_line != 'shortfall'"),
     )
     named = re.findall(r"SHORT: (\S+) \(", text)
     assert named == ["early", "own", ORDER]
@@ -423,13 +425,13 @@ def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
     target.write_text("old")
     broken = replace(report_plan(), costs=report_plan().costs.assign(line="no such line"))
     with pytest.raises(ValueError, match="not in tuple"):
-        write_plan_workbook(report_scenario(), broken, CHECKS, REMARKS, target)
+        write_report(target, report_scenario(), broken)
     assert target.read_text() == "old"
     assert list(tmp_path.iterdir()) == [target]
 
 
 def test_two_writings_hold_the_same_cells(path: Path, tmp_path: Path) -> None:
-    write_plan_workbook(report_scenario(), report_plan(), CHECKS, REMARKS, tmp_path / "again.xlsx")
+    write_report(tmp_path / "again.xlsx", report_scenario(), report_plan(), remarks=REMARKS)
     first, second = openpyxl.load_workbook(path), openpyxl.load_workbook(tmp_path / "again.xlsx")
     for one, other in zip(first, second, strict=True):
         assert [[cell.value for cell in row] for row in one] == [
