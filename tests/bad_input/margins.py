@@ -63,6 +63,6 @@ MARGINS = [
         "every plant over would pay",
         "less than plant_cost",
     ),
-    cell("negative margin", "orders", 2, "graft_margin", -0.1, "below 0", "from 0"),
+    cell("negative margin", "orders", 2, "graft_margin", -0.1, "negative", "from 0 to 9"),
     cell("margin in percent", "seed_lots", 2, "sowing_margin", 12, "a share is a part of 1", "write 0.12"),
 ]
