@@ -239,6 +239,44 @@ def latest_ready(plan: Plan) -> dict[str, tuple[date, date]]:
     return found
 
 
+NO_DAY, NO_DAY_BOUGHT, NO_MARGIN = "no spare day", "bought in, no spare day", "no margin"
+
+
+class AtRisk(NamedTuple):
+    """An order that the plan leaves short, or that one mishap would; ``why``: the reasons in words."""
+
+    order: str
+    customer: str | None
+    due_day: date
+    quantity: float
+    short: float
+    why: tuple[str, ...]
+
+
+def orders_at_risk(plan: Plan) -> list[AtRisk]:
+    """Orders at risk as far as a plan can tell, the worst first.
+
+    Short; or without a spare day: its last plants, own or bought in, are ready on the day of packing; or
+    of own plants without an overseeding margin. How likely each is filled, only a simulation can tell.
+    """
+    late: dict[tuple[str, str], bool] = defaultdict(bool)
+    for order, source, ready, pack in rows_of(plan.deliveries, "order", "source", "ready_day", "pack_day"):
+        late[order, source] |= ready >= pack
+    found = []
+    columns = ("order", "customer", "due_day", "quantity", "short", "own", "margin")
+    for order, customer, due, quantity, short, own, margin in rows_of(plan.orders, *columns):
+        signs = {
+            "SHORT": short > 0,
+            NO_DAY: late[order, "own"],
+            NO_DAY_BOUGHT: late[order, "buy-in"],
+            NO_MARGIN: own > 0 and margin <= TINY,
+        }
+        why = tuple(sign for sign, holds in signs.items() if holds)
+        if why:
+            found.append(AtRisk(order, customer, due, float(quantity), short, why))
+    return sorted(found, key=lambda risk: (-risk.short, -len(risk.why), -risk.quantity, risk.order))
+
+
 # What binds
 
 
@@ -322,6 +360,14 @@ def actions(plan: Plan, first: date, last: date) -> list[Action]:
     for day, order, plants in rows_of(plan.deliveries, "pack_day", "order", "plants"):
         add(day, 3, "pack", f"{plants:,.0f} for {order}")
     return [Action(day, verb, "; ".join(what)) for (day, _, verb), what in sorted(lines.items())]
+
+
+def first_week(scenario: Scenario, plan: Plan) -> tuple[date, date]:
+    """First and last day of the first week in which there is work; the plan's first where there is none."""
+    nursery = scenario.nursery
+    found = actions(plan, nursery.first_day, nursery.last_day)
+    monday = week_of(found[0].day if found else nursery.first_day)
+    return max(monday, nursery.first_day), monday + timedelta(days=6)
 
 
 def _by_graft(plan: Plan) -> list[tuple[date, str, bool, float]]:

@@ -39,6 +39,9 @@ PIXELS_A_ROW = 20
 LINE_POINTS = 13.0
 """Height of a line of text in a cell."""
 
+FREE = 2
+"""First row under the title and the link to the contents."""
+
 NARROWEST_PAGE = 84
 """Width in characters of a page whose table is narrow, so that its notes have room."""
 
@@ -152,6 +155,7 @@ class Sheet:
     def __post_init__(self) -> None:
         self.page = self.book.workbook.add_worksheet(self.name)
         self._opening: tuple[str, list[tuple[str, bool]]] | None = None
+        self._room = 0
 
     # Cells
 
@@ -172,18 +176,27 @@ class Sheet:
         else:
             self.page.write_number(row, column, value, look)
 
-    def link(self, row: int, column: int, sheet: str, words: str) -> None:
-        """A link to the top of another sheet of this book."""
-        look = self.book.format(**style.LINKED)
-        self.page.write_url(row, column, f"internal:'{sheet}'!A1", look, words, f"Go to {sheet}")
+    def link(
+        self, row: int, column: int, sheet: str, words: str, at: tuple[int, int] = (0, 0), **more: Any
+    ) -> None:
+        """A link to a cell (row, column) of a sheet of this book, by default its first; ``more``: look."""
+        look = self.book.format(**style.LINKED, **more)
+        to = xl_rowcol_to_cell(*at)
+        self.page.write_url(row, column, f"internal:'{sheet}'!{to}", look, words, f"Go to {sheet}")
         self.last = (max(self.last[0], row), max(self.last[1], column))
 
     # Title and notes
 
-    def open(self, title: str, notes: Sequence[str] = (), cautions: Sequence[str] = ()) -> None:
-        """Title, notes and cautions at the head of the sheet; laid out with the first table."""
+    def open(
+        self, title: str, notes: Sequence[str] = (), cautions: Sequence[str] = (), room: int = 0
+    ) -> None:
+        """Title, notes and cautions at the head of the sheet; laid out with the first table.
+
+        ``room``: rows left free for links, from the third on.
+        """
         lines = [(note, False) for note in notes]
         self._opening = (title, lines + [(f"Caution: {caution}", True) for caution in cautions])
+        self._room = room
 
     def _write_opening(self, width: float) -> None:
         if self._opening is None:
@@ -192,7 +205,7 @@ class Sheet:
         self.write(0, 0, title, **style.TITLE)
         self.page.set_row(0, 21)
         self.link(1, 0, "Contents", "Contents")
-        self.row = 2
+        self.row = FREE + self._room
         for note, caution in notes:
             self.lines(note, width, style.CAUTION if caution else style.NOTE)
         self.row += 1
@@ -261,7 +274,7 @@ class Sheet:
         for n, column in enumerate(columns):
             longest = max((_shown_length(row[n], column.kind) for row in rows), default=4)
             if column.total:
-                longest = max(longest, len(style.shown(_sum(rows, n), column.kind)))
+                longest = max(longest, len(style.shown(column_total(rows, n), column.kind)))
             word = max(len(part) for part in column.heading.split())
             if column.kind in WRAPPED:
                 longest = min(longest, column.widest)
@@ -289,7 +302,7 @@ class Sheet:
             value: Cell = "Total" if n == 0 else None
             if column.total:
                 own = placed.span(column.key).split("!")[1]
-                value = Formula(f"=SUM({own})", _sum(rows, n))
+                value = Formula(f"=SUM({own})", column_total(rows, n))
             self.write(self.row, n, value, **look)
         self.row += 1
 
@@ -346,7 +359,8 @@ def _side(column: Column, *, first: bool) -> dict[str, Any]:
     return {"align": side, "indent": 1 if side == "left" and not first else 0}
 
 
-def _sum(rows: Sequence[Sequence[Cell]], n: int) -> float:
+def column_total(rows: Sequence[Sequence[Cell]], n: int) -> float:
+    """Sum of the numbers in a column."""
     return sum(_number(row[n]) for row in rows)
 
 

@@ -8,7 +8,15 @@ from __future__ import annotations
 from typing import Any
 
 from reports import style
-from reports.figures import busiest_crew, crew_weeks, fullest_chamber, healing_zones, week_of, zone_weeks
+from reports.figures import (
+    busiest_crew,
+    crew_weeks,
+    fullest_chamber,
+    healing_zones,
+    week_of,
+    weeks,
+    zone_weeks,
+)
 from reports.parts import Placed
 from reports.report import Report
 from reports.study import fill_of
@@ -29,9 +37,9 @@ def summary_pictures(report: Report) -> list[Picture]:
 
 def all_pictures(report: Report) -> list[Picture]:
     """A chart for every healing chamber and crew, and those of the whole nursery."""
-    weeks = zone_weeks(report.plan)
+    used = zone_weeks(report.plan)
     return [
-        *(chamber_picture(report, zone) for zone in healing_zones(report.scenario) if zone in weeks),
+        *(chamber_picture(report, zone) for zone in healing_zones(report.scenario) if zone in used),
         *(labour_picture(report, crew) for crew in crew_weeks(report.plan)),
         growing_picture(report),
         cash_picture(report),
@@ -45,7 +53,7 @@ def chamber_picture(report: Report, zone: str) -> Picture:
     placed, span = report.tables["Zones"], report.spans["Zones", zone]
     used = _columns(report, placed, "week", [("used", "slots used", style.BLUE, None)], span)
     used.combine(_lines(report, placed, "week", [("available", "slots there are", "solid")], span))
-    _finish(used, f"Slots by week: {zone}", "slots, fullest day")
+    _finish(used, f"Slots by week: {zone}", "slots, fullest day", step=_step(report))
     top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
     return used, (
         f"Columns: slots used in {zone} on the fullest day of each week; line: slots there are. Fullest on "
@@ -57,20 +65,20 @@ def chamber_picture(report: Report, zone: str) -> Picture:
 def labour_picture(report: Report, crew: str) -> Picture:
     """A crew's hours by week as stacked columns, the hours there are as lines."""
     placed, span = report.tables["Labour"], report.spans["Labour", crew]
-    weeks = crew_weeks(report.plan)[crew]
+    by_week = crew_weeks(report.plan)[crew]
     shown: list[tuple[str, str, str, str | None]] = [("regular", "regular", style.BLUE, None)]
-    if any(week.overtime for week in weeks):
+    if any(week.overtime for week in by_week):
         shown.append(("overtime", "overtime", style.ORANGE, "wide_upward_diagonal"))
-    if any(week.temporary for week in weeks):
+    if any(week.temporary for week in by_week):
         shown.append(("temporary", "temporary hands", style.GREEN, "light_horizontal"))
     chart = _columns(report, placed, "week", shown, span, stacked=True)
-    there = [("regular_there", "regular there are", "solid"), ("there", "all there are", "dash")]
+    there = [("regular_there", "own hands, regular", "solid"), ("there", "all hands", "dash")]
     chart.combine(_lines(report, placed, "week", there, span))
-    _finish(chart, f"Hours by week: {crew}", "hours")
-    top = max(weeks, key=lambda week: week.worked)
+    _finish(chart, f"Hours by week: {crew}", "hours", step=_step(report))
+    top = max(by_week, key=lambda week: week.worked)
     return chart, (
-        f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours there are; dashed "
-        f"line: all hours there are, with overtime and temporary hands. Most in the week from "
+        f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours of own hands; "
+        f"dashed line: hours of all hands, with overtime and temporary hands. Most in the week from "
         f"{top.week.isoformat()}: {number(top.worked)} of {number(top.available)} hours. Numbers on the "
         "sheet Labour."
     )
@@ -82,7 +90,7 @@ def growing_picture(report: Report) -> Picture:
     chart = _columns(report, placed, "week", [("trays", "trays sown", style.GREEN, None)])
     lines = _lines(report, placed, "week", [("joins", "joins (right)", "solid")], second=True)
     chart.combine(lines)
-    _finish(chart, "Sowing and grafting by week", "trays")
+    _finish(chart, "Sowing and grafting by week", "trays", step=_step(report))
     lines.set_y2_axis({"name": "joins", **AXIS, "major_gridlines": {"visible": False}})
     trays = sum(report.plan.waves["trays"].tolist())
     return chart, (
@@ -94,11 +102,11 @@ def growing_picture(report: Report) -> Picture:
 def cash_picture(report: Report) -> Picture:
     """Money out by week as columns."""
     placed = report.tables["Cash"]
-    weeks = (0, placed.count - 1)
+    dated = (0, placed.count - 1)
     chart = _columns(
-        report, placed, "week", [("total", "cash out", style.ORANGE, "light_upward_diagonal")], weeks
+        report, placed, "week", [("total", "cash out", style.ORANGE, "light_upward_diagonal")], dated
     )
-    _finish(chart, "Cash out by week", report.currency, legend=False)
+    _finish(chart, "Cash out by week", report.currency, legend=False, step=_step(report))
     by_week: dict[Any, float] = {}
     for (_, week), amount in report.paid.items():
         by_week[week] = by_week.get(week, 0.0) + amount
@@ -207,12 +215,21 @@ def _add(
     )
 
 
-def _finish(chart: Any, title: str, unit: str, *, legend: bool = True) -> None:
+def _step(report: Report) -> int:
+    """Weeks from one label of an axis to the next."""
+    return -(-len(weeks(report.scenario)) // MOST_LABELS)
+
+
+MOST_LABELS = 26
+"""Weeks that an axis has room to name."""
+
+
+def _finish(chart: Any, title: str, unit: str, *, legend: bool = True, step: int = 1) -> None:
     """Title and axes; a space after "!" keeps a name in the title from being taken for a cell's address."""
     chart.set_title(
         {"name": title.replace("!", "! "), "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False}
     )
-    weeks = {"num_format": "mm-dd", "text_axis": True}
+    weeks = {"num_format": "mm-dd", "text_axis": True, "interval_unit": step}
     chart.set_x_axis({**AXIS, **weeks, "num_font": {**FONT, "rotation": -90}})
     chart.set_y_axis({**AXIS, "name": unit, "major_gridlines": GRID, "min": 0} if unit else AXIS)
     chart.set_legend({"position": "bottom", "font": FONT} if legend else {"none": True})

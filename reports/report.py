@@ -70,6 +70,8 @@ class Report:
     """Cell of each amount on the sheet of cost details, by cost line and detail."""
     traced_lines: Sequence[str] = ()
     """Lines of the traced cost, as they stand on the sheet of cost by product."""
+    order_rows: dict[str, int] = field(default_factory=dict)
+    """Row of each order on the sheet of orders."""
     tables: dict[str, Placed] = field(default_factory=dict)
     """Tables that other sheets and charts refer to, by sheet."""
     spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Callable, Iterator
+from textwrap import shorten
 
 from reports import style
 from reports.figures import (
     actions,
     bindings,
+    first_week,
     fullest_chamber,
     key_numbers,
-    latest_ready,
+    orders_at_risk,
+    product_costs,
     rows_of,
 )
 from reports.parts import Cell, Formula, Sheet
@@ -20,20 +23,25 @@ from reports.sheets_money import placed_total
 from reports.style import Kind
 from reports.words import number, percent, saving
 
-PAGE = {0: 30.0, 1: 14.0, 2: 3.0, 3: 26.0, 4: 14.0, 5: 10.0}
+PAGE = {0: 32.0, 1: 9.0, 2: 13.0, 3: 2.0, 4: 32.0, 5: 13.0, 6: 9.0}
 """Widths of the summary's columns: two blocks side by side."""
 
-WIDTH = int(sum(PAGE.values()) * 1.15)
+LEFT, RIGHT = (0, 2), (4, 6)
+"""First and last column of each block."""
+
+WIDTH = int(sum(PAGE.values()) * 1.1)
 """Characters of text that a line of the page holds; most are narrower than a figure."""
 
+NAME = 32
+"""Characters of a name that a cell of a block holds."""
+
 ROW_POINTS = 14.0
-CHART_SIZE = (350, 216)
-CHART_ROWS = 11
-MOST_ACTIONS, MOST_SHORT, LIMITS = 10, 3, 3
+CHART_SIZE, CHART_ROWS = (388, 234), 13
+MOST_PRODUCTS, MOST_AT_RISK, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 3, 3, 8
 
 
 def summary(report: Report) -> None:
-    """One page: cost, orders at risk, chamber, labour, cash, what binds, what to do this week."""
+    """One page: cost, cost of a plant, orders at risk, chamber, labour, cash, what binds, what to do."""
     sheet, nursery = report.sheets["Summary"], report.scenario.nursery
     sheet.widths, sheet.one_page = dict(PAGE), True
     sheet.page.set_default_row(ROW_POINTS)
@@ -41,71 +49,69 @@ def summary(report: Report) -> None:
     sheet.page.set_row(0, 21)
     span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
     sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is a plan's, not a promise.")
-    sheet.link(1, 5, "Contents", "Contents")
+    sheet.link(1, RIGHT[1], "Contents", "Contents")
     sheet.row = 3
-    start = sheet.row
-    _key_numbers(report, sheet)
-    below = sheet.row
-    sheet.row = start
-    _cost_lines(report, sheet)
-    sheet.row = max(below, sheet.row) + 1
-    _orders_at_risk(report, sheet)
+    _side_by_side(report, sheet, _key_numbers, _cost_lines)
+    _side_by_side(report, sheet, _product_costs, _orders_at_risk)
+    _why_short(report, sheet)
     _charts(report, sheet)
     _limits(report, sheet)
     _this_week(report, sheet)
     _foot(report, sheet)
 
 
-def _section(sheet: Sheet, title: str, column: int = 0, last: int = 5) -> None:
-    sheet.write(sheet.row, column, title, **style.SECTION)
-    for n in range(column + 1, last + 1):
-        sheet.write(sheet.row, n, None, **style.SECTION)
+Block = Callable[[Report, Sheet], None]
+
+
+def _side_by_side(report: Report, sheet: Sheet, left: Block, right: Block) -> None:
+    start = sheet.row
+    left(report, sheet)
+    below, sheet.row = sheet.row, start
+    right(report, sheet)
+    sheet.row = max(below, sheet.row) + 1
+
+
+def _section(sheet: Sheet, title: str, columns: tuple[int, int] = (LEFT[0], RIGHT[1])) -> None:
+    for n in range(columns[0], columns[1] + 1):
+        sheet.write(sheet.row, n, title if n == columns[0] else None, **style.SECTION)
     sheet.row += 1
 
 
-def _line(sheet: Sheet, column: int, words: str, value: Cell, kind: Kind, **more: object) -> None:
-    sheet.write(sheet.row, column, words, **{**style.CELL, **more})
+def _figure(sheet: Sheet, column: int, value: Cell, kind: Kind, **more: object) -> None:
     look = {**style.CELL, "num_format": style.NUMBER_FORMATS[kind], "align": "right", **more}
-    sheet.write(sheet.row, column + 1, value, **look)
+    sheet.write(sheet.row, column, value, **look)
 
 
 def _key_numbers(report: Report, sheet: Sheet) -> None:
-    numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
-    cost = placed_total(report.tables["Costs"], "amount")
-    total = Formula(f"={cost}", numbers.cost)
-    own, bought = orders.total("own"), orders.total("bought")
-    _section(sheet, "The plan in numbers", 0, 1)
-    here = f"B{sheet.row + 1}"
-    _line(sheet, 0, f"Cost ({report.currency})", total, Kind.MONEY, bold=True)
-    sheet.row += 1
-    lines = report.cost_lines
-    forgone = (
-        f"-{report.tables['Costs'].cell('amount', lines.index('declined'))}" if "declined" in lines else ""
-    )
-    plant = Formula(f"=IF({own}+{bought}=0,0,({here}{forgone})/({own}+{bought}))", numbers.cost_per_plant)
-    _line(sheet, 0, f"Cost a plant delivered ({report.currency})", plant, Kind.EACH, bold=True)
-    sheet.row += 1
-    chamber = fullest_chamber(report.scenario, report.plan)
-    declined: list[tuple[str, Cell, Kind]] = []
-    if numbers.declined:
-        total = Formula(f"={orders.total('declined')}", numbers.declined)
-        declined = [("Plants declined", total, Kind.COUNT)]
-    rows: list[tuple[str, Cell, Kind]] = [
-        ("Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), Kind.COUNT),
-        ("Plants from own growing", Formula(f"={own}", numbers.own), Kind.COUNT),
-        ("Plants bought in", Formula(f"={bought}", numbers.bought), Kind.COUNT),
-        ("Plants short", Formula(f"={orders.total('short')}", numbers.short), Kind.COUNT),
-        *declined,
-        ("Chamber, fullest day", chamber.share if chamber else None, Kind.SHARE),
-        ("Joins", numbers.joins, Kind.COUNT),
-        ("Trays sown", numbers.trays, Kind.COUNT),
-        ("Seeds sown", numbers.seeds, Kind.COUNT),
-        ("Hours of work", numbers.hours, Kind.COUNT),
-        ("Most it could be above least cost", report.plan.facts.gap, Kind.SHARE),
-    ]
-    for words, value, kind in rows:
-        _line(sheet, 0, words, value, kind)
+    _section(sheet, "The plan in numbers", LEFT)
+    for words, value, kind in _numbers(report, f"C{sheet.row + 1}"):
+        bold = {"bold": True} if kind in (Kind.MONEY, Kind.EACH) else {}
+        sheet.write(sheet.row, LEFT[0], words, **style.CELL, **bold)
+        _figure(sheet, LEFT[1], value, kind, **bold)
         sheet.row += 1
+
+
+def _numbers(report: Report, cost: str) -> Iterator[tuple[str, Cell, Kind]]:
+    """What an owner asks first; ``cost``: the cell of the cost on this page."""
+    numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
+    own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
+    lines = report.cost_lines
+    forgone = f"-{costs.cell('amount', lines.index('declined'))}" if "declined" in lines else ""
+    plant = f"=IF({own}+{bought}=0,0,({cost}{forgone})/({own}+{bought}))"
+    money = report.currency
+    yield f"Cost ({money})", Formula(f"={placed_total(costs, 'amount')}", numbers.cost), Kind.MONEY
+    yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), Kind.EACH
+    yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), Kind.COUNT
+    yield "Plants from own growing", Formula(f"={own}", numbers.own), Kind.COUNT
+    yield "Plants bought in", Formula(f"={bought}", numbers.bought), Kind.COUNT
+    yield "Plants short", Formula(f"={orders.total('short')}", numbers.short), Kind.COUNT
+    if numbers.declined:
+        yield "Plants declined", Formula(f"={orders.total('declined')}", numbers.declined), Kind.COUNT
+    chamber = fullest_chamber(report.scenario, report.plan)
+    yield "Chamber, fullest day", chamber.share if chamber else None, Kind.SHARE
+    yield "Joins", numbers.joins, Kind.COUNT
+    yield "Hours of work", numbers.hours, Kind.COUNT
+    yield "Most it could be above least cost", report.plan.facts.gap, Kind.SHARE
 
 
 def _cost_lines(report: Report, sheet: Sheet) -> None:
@@ -113,83 +119,92 @@ def _cost_lines(report: Report, sheet: Sheet) -> None:
     sums: dict[str, float] = {}
     for line, amount in rows_of(report.plan.costs, "line", "amount"):
         sums[line] = sums.get(line, 0.0) + amount
-    _section(sheet, f"Cost by line ({report.currency}; share)", 3, 5)
+    _section(sheet, f"Cost by line ({report.currency}; share)", RIGHT)
     total = sum(sums.values())
     for n, line in enumerate(report.cost_lines):
-        amount = Formula(f"={costs.cell('amount', n)}", sums[line])
-        _line(sheet, 3, line.capitalize(), amount, Kind.MONEY)
+        sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
+        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", sums[line]), Kind.MONEY)
         share = Formula(f"={costs.cell('share', n)}", sums[line] / total if total else 0.0)
-        look = {**style.CELL, "num_format": style.NUMBER_FORMATS[Kind.SHARE], "align": "right"}
-        sheet.write(sheet.row, 5, share, **look)
+        _figure(sheet, RIGHT[1], share, Kind.SHARE)
         sheet.row += 1
 
 
+def _product_costs(report: Report, sheet: Sheet) -> None:
+    _section(sheet, f"Cost of a plant by product (plants; {report.currency} a plant)", LEFT)
+    found = [(n, cost) for n, cost in enumerate(product_costs(report.plan, report.traced)) if cost.plants > 0]
+    for n, (product, plants, cost) in found[:MOST_PRODUCTS]:
+        sheet.write(sheet.row, LEFT[0], shorten(product, NAME, placeholder=" ..."), **style.CELL)
+        _figure(sheet, LEFT[0] + 1, plants, Kind.COUNT)
+        each = Formula(f"={report.tables['Products'].cell('each', n)}", cost / plants)
+        _figure(sheet, LEFT[1], each, Kind.EACH)
+        sheet.row += 1
+    sheet.link(sheet.row, LEFT[0], "Products", f"All {len(found)} products, prices at target margin")
+    sheet.row += 1
+
+
 def _orders_at_risk(report: Report, sheet: Sheet) -> None:
-    _section(sheet, "Orders short or without a day to spare")
-    plan = report.plan
-    short = [
-        row
-        for row in rows_of(plan.orders, "order", "customer", "due_day", "short", "short_because")
-        if row[3] > 0
-    ]
-    ready = latest_ready(plan)
-    tight = [order for order, (last, pack) in ready.items() if last >= pack]
-    if short:
-        for order, customer, due, plants, why in sorted(short, key=lambda row: -row[3])[:MOST_SHORT]:
-            words = (
-                f"SHORT: {order} ({customer}, due {due.isoformat()}) by {number(plants)} plants. {why or ''}"
-            )
-            sheet.lines(words, WIDTH, most=2)
-        if len(short) > MOST_SHORT:
-            sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)
-    else:
-        sheet.lines("No order is short.", WIDTH)
-    if tight:
-        named = ", ".join(tight[:4]) + (f" and {len(tight) - 4} more" if len(tight) > 4 else "")
-        words = f"{len(tight)} of {len(ready)} orders are ready only on the day of packing: {named}."
+    risks, orders = orders_at_risk(report.plan), report.scenario.orders
+    _section(sheet, f"Orders at risk: {len(risks)} of {len(orders)} (due; plants)", RIGHT)
+    for risk in risks[:MOST_AT_RISK]:
+        words = shorten(f"{risk.order}: {', '.join(risk.why)}", NAME + 4, placeholder=" ...")
+        sheet.link(sheet.row, RIGHT[0], "Orders", words, (report.order_rows[risk.order], 0))
+        _figure(sheet, RIGHT[0] + 1, risk.due_day, Kind.DAY)
+        _figure(sheet, RIGHT[1], risk.quantity, Kind.COUNT)
+        sheet.row += 1
+    if not risks:
+        sheet.write(sheet.row, RIGHT[0], "None short, none without a spare day.", **style.CELL)
+        sheet.row += 1
+    sheet.link(sheet.row, RIGHT[0], "Orders", "All orders, by month")
+    sheet.row += 1
+
+
+def _why_short(report: Report, sheet: Sheet) -> None:
+    """Why the orders with the largest shortfalls are short."""
+    columns = ("order", "customer", "due_day", "short", "short_because")
+    short = [row for row in rows_of(report.plan.orders, *columns) if row[3] > 0]
+    if not short:
+        return
+    _section(sheet, "Why orders are short")
+    for order, customer, due, plants, why in sorted(short, key=lambda row: (-row[3], row[0]))[:MOST_SHORT]:
+        words = f"SHORT: {order} ({customer}, due {due.isoformat()}) by {number(plants)} plants. {why or ''}"
         sheet.lines(words, WIDTH, most=2)
-    sheet.link(sheet.row, 0, "Orders", "All orders")
-    sheet.row += 2
+    if len(short) > MOST_SHORT:
+        sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)
+    sheet.row += 1
 
 
 def _charts(report: Report, sheet: Sheet) -> None:
     _section(sheet, "Week by week (weeks by the month and day of their Monday)")
     pictures = summary_pictures(report)
     for n, picture in enumerate(pictures):
-        row = sheet.row + (n // 2) * (CHART_ROWS + 1)
-        sheet.chart(row, 0 if n % 2 == 0 else 3, picture, CHART_SIZE)
-    sheet.row += (len(pictures) + 1) // 2 * (CHART_ROWS + 1)
+        row = sheet.row + (n // 2) * CHART_ROWS
+        sheet.chart(row, LEFT[0] if n % 2 == 0 else RIGHT[0], picture, CHART_SIZE)
+    sheet.row += (len(pictures) + 1) // 2 * CHART_ROWS + 1
 
 
 def _limits(report: Report, sheet: Sheet) -> None:
     _section(sheet, "What binds most")
+    sheet.link(sheet.row - 1, RIGHT[1], "What binds", "All", **style.SECTION_LINK)
     found = bindings(report.plan)[:LIMITS]
     for binding in found:
         sheet.lines(saving(binding, report.currency), WIDTH, most=2)
     if not found:
         sheet.lines("No limit of slots, hours or offers binds.", WIDTH)
-    sheet.link(sheet.row, 0, "What binds", "All limits and their prices")
-    sheet.row += 2
+    sheet.row += 1
 
 
 def _this_week(report: Report, sheet: Sheet) -> None:
-    first = report.scenario.nursery.first_day
-    found = actions(report.plan, first, first + timedelta(days=6))
-    _section(
-        sheet,
-        f"What to do in the first week, {first.isoformat()} to {(first + timedelta(days=6)).isoformat()}",
-    )
+    first, last = first_week(report.scenario, report.plan)
+    found = actions(report.plan, first, last)
+    _section(sheet, f"What to do in the first week with work, {first.isoformat()} to {last.isoformat()}")
     for action in found[:MOST_ACTIONS]:
         words = f"{action.day.isoformat()} {action.verb}: {action.what}"
         sheet.lines(words, WIDTH, most=2)
     if len(found) > MOST_ACTIONS:
-        sheet.lines(f"... and {len(found) - MOST_ACTIONS} lines more: see Sowing, Graft days.", WIDTH)
+        more = len(found) - MOST_ACTIONS
+        sheet.lines(f"... and {more} lines more: see Seed, Supplies, Sowing, Graft days, Deliveries.", WIDTH)
     if not found:
-        later = actions(report.plan, first, report.scenario.nursery.last_day)
-        words = (
-            f" First of all, on {later[0].day.isoformat()}: {later[0].verb} {later[0].what}" if later else ""
-        )
-        sheet.lines(f"Nothing.{words}", WIDTH, most=2)
+        sheet.lines("Nothing is sown, grafted, packed or bought.", WIDTH)
     sheet.row += 1
 
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import date
+
 from model.entities import Decline
-from reports.figures import latest_ready, rows_of
-from reports.parts import Cell, Column, Formula
+from reports import style
+from reports.figures import latest_ready, orders_at_risk, rows_of
+from reports.parts import FREE, Cell, Column, Formula
 from reports.report import Report
 from reports.style import Kind
 from reports.words import CAUTIONS
@@ -16,13 +20,16 @@ def orders(report: Report) -> None:
     sheet.open(
         "Orders",
         [
-            "Plants from own growing, bought in and short, by due day. Spare days: from the day on which the "
-            "last plants are ready to the day of packing. One more plant costs: what the plan's cost would "
-            "rise by (marginal cost; see What binds for the range in which it holds).",
+            "Plants from own growing, bought in and short, by due day; an order's name leads to its "
+            "deliveries. Spare days: from the day on which the last plants are ready to the day of packing. "
+            "Mark: why an order is at risk as far as a plan can tell: short, no spare day, or own plants "
+            "without an overseeding margin. One more plant costs: what the plan's cost would rise by "
+            "(marginal cost; see What binds for the range in which it holds).",
         ],
+        room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
     columns = [
-        Column("mark", "Mark"),
+        Column("mark", "Mark", widest=24),
         Column("order", "Order"),
         Column("customer", "Customer"),
         Column("product", "Product"),
@@ -35,7 +42,7 @@ def orders(report: Report) -> None:
         Column("margin", "Overseeding margin", Kind.SHARE),
         Column("ready", "Ready day", Kind.DAY),
         Column("spare", "Spare days", Kind.COUNT),
-        Column("price", f"Price ({money} a plant)", Kind.PRICE),
+        Column("price", f"Price ({money} a plant)", Kind.PRICE, change=True),
         Column("value", f"Value of plants delivered ({money})", Kind.MONEY, total=True),
         Column("penalty", f"Shortfall penalty ({money} a plant)", Kind.PRICE),
         Column("marginal", f"One more plant costs ({money})", Kind.EACH),
@@ -45,7 +52,28 @@ def orders(report: Report) -> None:
     placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
     shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
     rows = [[row[column.key] for column in shown] for row in placed_rows]
-    report.tables["Orders"] = sheet.table(shown, rows)
+    report.tables["Orders"] = placed = sheet.table(shown, rows)
+    report.order_rows = {str(row["order"]): placed.first + n for n, row in enumerate(placed_rows)}
+    _link_months(report)
+
+
+def _months(report: Report) -> list[date]:
+    """First days of the months in which orders are due."""
+    return sorted({order.due_day.replace(day=1) for order in report.scenario.orders})
+
+
+def _link_months(report: Report) -> None:
+    """At the head of the sheet, links to the first order due in each month."""
+    sheet, orders = report.sheets["Orders"], report.scenario.orders
+    sheet.write(FREE, 0, "Due in", **style.CELL)
+    for n, month in enumerate(_months(report), 1):
+        first = min(report.order_rows[o.order] for o in orders if o.due_day.replace(day=1) == month)
+        at = FREE + n // MONTHS_A_ROW, n % MONTHS_A_ROW
+        sheet.link(*at, "Orders", f"{month:%Y-%m}", (first, 0), indent=1)
+
+
+MONTHS_A_ROW = 10
+"""Columns of links, "Due in" among them; every table of orders has as many."""
 
 
 ALWAYS = ("order", "product", "due", "quantity", "own", "bought", "short", "margin", "ready", "spare")
@@ -53,6 +81,7 @@ ALWAYS = ("order", "product", "due", "quantity", "own", "bought", "short", "marg
 
 def _order_rows(report: Report) -> list[dict[str, Cell]]:
     ready = latest_ready(report.plan)
+    risks = {risk.order: risk.why for risk in orders_at_risk(report.plan)}
     inputs = {order.order: order for order in report.scenario.orders}
     prices = report.plan.shadow_prices
     marginal = {
@@ -67,7 +96,7 @@ def _order_rows(report: Report) -> list[dict[str, Cell]]:
         price = order.price
         found.append(
             {
-                "mark": "SHORT" if row["short"] > 0 else "DECLINED" if row["declined"] > 0 else None,
+                "mark": "; ".join(_marks(row["declined"], risks.get(order.order, ()))) or None,
                 "order": order.order,
                 "customer": order.customer,
                 "product": order.product,
@@ -91,6 +120,12 @@ def _order_rows(report: Report) -> list[dict[str, Cell]]:
     return found
 
 
+def _marks(declined: float, risks: tuple[str, ...]) -> Iterator[str]:
+    if declined > 0:
+        yield "DECLINED"
+    yield from risks
+
+
 def deliveries(report: Report) -> None:
     """Where the plants of every order come from."""
     sheet = report.sheets["Deliveries"]
@@ -98,7 +133,7 @@ def deliveries(report: Report) -> None:
         "Deliveries",
         [
             "Which graft day or buy-in offer the plants of each order come from. Held beside: plants kept as "
-            "overseeding margin until the order is packed.",
+            "overseeding margin until the order is packed. An order's name leads back to the order.",
         ],
         [*CAUTIONS["lifting"], *CAUTIONS["planting"]],
     )
@@ -122,4 +157,12 @@ def deliveries(report: Report) -> None:
         Column("plants", "Plants", Kind.COUNT, total=True),
         Column("margin", "Held beside as margin", Kind.COUNT, total=True),
     ]
-    sheet.table(columns, rows)
+    placed = sheet.table(columns, rows)
+    orders, column = report.tables["Orders"], placed.at["order"]
+    first: dict[str, int] = {}
+    for n, row in enumerate(rows):
+        first.setdefault(str(row[column]), placed.first + n)
+    for order, at in first.items():
+        there, here = (report.order_rows[order], orders.at["order"]), (at, column)
+        sheet.link(*here, "Orders", order, there, indent=1)
+        report.sheets["Orders"].link(*there, "Deliveries", order, here, indent=min(there[1], 1))

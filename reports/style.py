@@ -59,6 +59,7 @@ NUMBER_FORMATS = {
 CELL: dict[str, Any] = {"valign": "vcenter", "font_color": INK}
 TITLE = {"bold": True, "font_size": 15, "font_color": INK}
 SECTION = {"bold": True, "font_size": 11, "font_color": INK, "bottom": 1, "bottom_color": RULE}
+SECTION_LINK: dict[str, Any] = {"bottom": 1, "bottom_color": RULE, "align": "right"}
 NOTE: dict[str, Any] = {"font_color": INK}
 CAUTION: dict[str, Any] = {"font_color": INK, "italic": True}
 LINKED = {"font_color": LINK, "underline": 1, "valign": "vcenter"}

@@ -97,4 +97,4 @@ def test_a_changed_price_changes_the_cost(
     row, _ = find(again["Summary"], "Cost (USD)")
     _, result, _ = made
     seed = result.costs.query("line == 'seed'")["amount"].sum()
-    assert again["Summary"].cell(row, 2).value == pytest.approx(result.cost + 0.1 * seed, abs=CENT)
+    assert again["Summary"].cell(row, 3).value == pytest.approx(result.cost + 0.1 * seed, abs=CENT)

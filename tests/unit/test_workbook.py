@@ -13,8 +13,10 @@ import openpyxl
 import pandas as pd
 import pytest
 from openpyxl import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
 
 from model.plan import COST_LINES, Plan
+from reports.figures import orders_at_risk
 from reports.workbook import SHEETS
 from tests.report_scenario import (
     CHECKS,
@@ -27,7 +29,16 @@ from tests.report_scenario import (
     report_scenario,
 )
 from tests.strategies import SPECIMENS
-from tests.workbooks import find, formula_cells, planned, recalculated, report_traced, table, write_report
+from tests.workbooks import (
+    MARGIN,
+    find,
+    formula_cells,
+    planned,
+    recalculated,
+    report_traced,
+    table,
+    write_report,
+)
 
 CENT = 0.005
 CAPITAL_RECOVERY = 0.14903
@@ -48,7 +59,7 @@ def book(path: Path) -> Workbook:
 
 def cost_on_summary(book: Workbook) -> tuple[str, str]:
     row, _ = find(book["Summary"], "Cost (USD)")
-    return "Summary", f"B{row}"
+    return "Summary", f"C{row}"
 
 
 # Numbers
@@ -103,7 +114,7 @@ def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
     row, _ = find(book["Summary"], "Cost a plant delivered (USD)")
     paid = report_plan().costs.query("line != 'declined'")["amount"].sum()
     expected = paid / (orders["own"].sum() + orders["bought"].sum())
-    assert book["Summary"].cell(row, 2).value == pytest.approx(expected)
+    assert book["Summary"].cell(row, 3).value == pytest.approx(expected)
 
 
 def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None:
@@ -113,8 +124,9 @@ def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None
         assert (row["Own"], row["Bought in"], row["Short"]) == pytest.approx(
             (order["own"], order["bought"], order["short"])
         )
-        mark = "DECLINED" if order["declined"] > 0 else None
-        assert row["Mark"] == ("SHORT" if order["short"] > 0 else mark)
+        marks = (row["Mark"] or "").split("; ")
+        assert ("SHORT" in marks) == (order["short"] > 0)
+        assert ("DECLINED" in marks) == (order["declined"] > 0)
         assert row["Why short"] == order["short_because"]
         assert row["Due day"] == order["due_day"]
 
@@ -164,7 +176,7 @@ def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workboo
     for name, heading, head in (("Summary", "Cost (USD)", None), ("Cash", "Week from", "All")):
         row, column = find(book[name], heading)
         if head is None:
-            cell = book[name].cell(row, 2)
+            cell = book[name].cell(row, 3)
         else:
             total, _ = find(book[name], "Total")
             cell = book[name].cell(total, find(book[name], head)[1])
@@ -392,6 +404,11 @@ def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path
     named = re.findall(r"SHORT: (\S+) \(", text)
     assert named == ["early", "own", ORDER]
     assert "... and 1 more orders short: see Orders." in text
+    assert "Why orders are short" not in on_summary(
+        tmp_path,
+        replace(report_plan(), orders=orders.assign(short=0.0), costs=costs.query("line != 'shortfall'")),
+        report_traced().query("cost_line != 'shortfall'"),
+    )
     assert "x" * 300 not in text.replace("\n", "")
 
 
@@ -408,13 +425,31 @@ def test_summary_counts_what_it_leaves_out(tmp_path: Path, monkeypatch: pytest.M
     monkeypatch.setattr("reports.sheets_front.MOST_ACTIONS", 1)
     text = on_summary(tmp_path, report_plan())
     listed = re.findall(r"^2027-03-0\d [a-z ]+: ", everything, re.M)
-    assert f"... and {len(listed) - 1} lines more: see Sowing, Graft days." in text
+    assert f"... and {len(listed) - 1} lines more: see Seed" in text
 
 
-def test_summary_of_a_week_without_work_names_the_first_of_all(tmp_path: Path) -> None:
-    early = report_scenario().nursery.first_day - timedelta(days=14)
-    text = on_summary(tmp_path, report_plan(), first_day=early)
-    assert "Nothing. First of all, on 2027-03-0" in text
+def test_summary_shows_the_first_week_with_work(tmp_path: Path) -> None:
+    first = report_scenario().nursery.first_day
+    text = on_summary(tmp_path, report_plan(), first_day=first - timedelta(days=14))
+    assert f"What to do in the first week with work, {first}" in text
+    assert re.search(r"^2027-03-0\d sow: ", text, re.M)
+
+
+def test_summary_holds_what_the_page_must(book: Workbook) -> None:
+    text = "\n".join(str(cell) for row in book["Summary"].iter_rows(values_only=True) for cell in row)
+    for title in ("Cost (USD)", "Cost of a plant by product", "Orders at risk: ", "What binds most"):
+        assert title in text, title
+
+
+def test_cost_of_a_plant_by_product_is_its_traced_cost(book: Workbook) -> None:
+    traced, orders = report_traced(), report_plan().orders
+    for product, of in orders.groupby("product"):
+        plants = of["own"].sum() + of["bought"].sum()
+        cost = traced[traced["order"].isin(of["order"])]["amount"].sum()
+        row, _ = find(book["Summary"], product)
+        assert book["Summary"].cell(row, 3).value == pytest.approx(cost / plants)
+        shown = next(row for row in table(book["Products"], "Product") if row["Product"] == product)
+        assert shown["Price at target margin (USD a plant)"] == pytest.approx(cost / plants / (1 - MARGIN))
 
 
 # Whole or not at all
@@ -439,9 +474,45 @@ def test_two_writings_hold_the_same_cells(path: Path, tmp_path: Path) -> None:
         ]
 
 
+def links(sheet: Worksheet) -> dict[str, str]:
+    """Where each link of a sheet leads, by its words."""
+    return {
+        cell.value: cell.hyperlink.location
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.hyperlink is not None and cell.hyperlink.location is not None
+    }
+
+
+def led_to(book: Workbook, location: str) -> tuple[str, list[object]]:
+    """The sheet and the row's values that a link leads to."""
+    sheet, cell = location.rsplit("!", 1)
+    name = sheet.strip("'")
+    return name, [cell.value for cell in book[name][book[name][cell].row]]
+
+
 def test_any_order_is_two_clicks_away(path: Path) -> None:
-    summary = openpyxl.load_workbook(path)["Summary"]
-    links = [cell.hyperlink.location for row in summary.iter_rows() for cell in row if cell.hyperlink]
-    assert "'Orders'!A1" in links
-    orders = [row["Order"] for row in table(openpyxl.load_workbook(path)["Orders"], "Mark")]
-    assert ORDER in orders
+    book = openpyxl.load_workbook(path)
+    assert links(book["Summary"])["All orders, by month"] == "'Orders'!A1"
+    on_orders, on_deliveries = links(book["Orders"]), links(book["Deliveries"])
+    months = {f"{order.due_day:%Y-%m}" for order in report_scenario().orders}
+    assert months <= set(on_orders)
+    for month in months:
+        sheet, row = led_to(book, on_orders[month])
+        assert sheet == "Orders"
+        assert any(isinstance(cell, datetime) and f"{cell:%Y-%m}" == month for cell in row)
+    for order in set(report_plan().deliveries["order"]):
+        assert order in led_to(book, on_orders[order])[1]
+        assert led_to(book, on_orders[order])[0] == "Deliveries"
+        assert order in led_to(book, on_deliveries[order])[1]
+        assert led_to(book, on_deliveries[order])[0] == "Orders"
+
+
+def test_an_order_at_risk_is_one_click_away(path: Path) -> None:
+    book = openpyxl.load_workbook(path)
+    on_summary = links(book["Summary"])
+    for risk in orders_at_risk(report_plan()):
+        words = next(words for words in on_summary if words.startswith(f"{risk.order}: "))
+        sheet, row = led_to(book, on_summary[words])
+        assert sheet == "Orders"
+        assert risk.order in row

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -13,9 +13,12 @@ from reports.figures import (
     bindings,
     busiest_crew,
     crew_weeks,
+    first_week,
     fullest_chamber,
     key_numbers,
     latest_ready,
+    orders_at_risk,
+    product_costs,
     week_of,
     weeks,
     zone_weeks,
@@ -25,6 +28,7 @@ from reports.words import held_range, price_of_limit, saving
 from scenarios.tables import TABLES
 from tests.report_scenario import ORDER, ZONE, report_plan, report_scenario
 from tests.strategies import day
+from tests.workbooks import report_traced
 
 MONDAY = date(2027, 3, 1)
 
@@ -88,6 +92,48 @@ def test_crew_weeks_add_up_the_days() -> None:
 def test_latest_ready_is_the_last_of_an_orders_plants() -> None:
     found = report_plan().deliveries.query("order == @ORDER")
     assert latest_ready(report_plan())[ORDER] == (found["ready_day"].max(), found["pack_day"].iloc[0])
+
+
+def test_orders_at_risk_are_short_or_without_a_spare_day_or_a_margin() -> None:
+    day_of = {"ready_day": MONDAY, "due_day": MONDAY, "pack_day": MONDAY}
+    deliveries = [
+        ("tight", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 40.0, 1.0),
+        ("tight", "p", "own", MONDAY, None, *day_of.values(), 60.0, 1.0),
+        ("late lorry", "p", "buy-in", None, "offer", *day_of.values(), 50.0, 0.0),
+        ("early", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 70.0, 1.0),
+        ("bare", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 30.0, 0.0),
+    ]
+    orders = [
+        ("tight", None, "p", MONDAY, 100, 100.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
+        ("late lorry", None, "p", MONDAY, 50, 0.0, 50.0, 0.0, 0.0, None, 0.0, 9.0, None),
+        ("early", None, "p", MONDAY, 70, 70.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
+        ("bare", None, "p", MONDAY, 30, 30.0, 0.0, 0.0, 0.0, None, 0.0, 9.0, None),
+        ("lost", None, "p", MONDAY, 10, 0.0, 0.0, 10.0, 0.0, None, 0.02, 9.0, "why"),
+    ]
+    plan = replace(report_plan(), deliveries=frame("deliveries", deliveries), orders=frame("orders", orders))
+    assert [(risk.order, risk.why) for risk in orders_at_risk(plan)] == [
+        ("lost", ("SHORT",)),
+        ("tight", ("no spare day",)),
+        ("late lorry", ("bought in, no spare day",)),
+        ("bare", ("no margin",)),
+    ]
+
+
+def test_products_come_by_plants_delivered_with_their_traced_cost() -> None:
+    found = product_costs(report_plan(), report_traced())
+    assert [cost.plants for cost in found] == sorted((cost.plants for cost in found), reverse=True)
+    nobody = report_traced()["order"].isna()
+    assert sum(cost.cost for cost in found) == pytest.approx(report_traced()[~nobody]["amount"].sum())
+
+
+def test_the_first_week_with_work_is_that_of_the_first_action() -> None:
+    scenario = report_scenario()
+    early = replace(scenario.nursery, first_day=scenario.nursery.first_day - timedelta(days=14))
+    assert first_week(replace(scenario, nursery=early), report_plan()) == (MONDAY, date(2027, 3, 7))
+    nothing = {name: frame(name, []) for name in ("purchases", "waves", "joins", "deliveries", "buy_in")}
+    idle = replace(report_plan(), **nothing)
+    assert first_week(scenario, idle)[0] == scenario.nursery.first_day
+    assert actions(idle, *first_week(scenario, idle)) == []
 
 
 def test_the_worthiest_limit_comes_first_and_orders_and_days_off_never() -> None:
