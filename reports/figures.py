@@ -257,7 +257,7 @@ def orders_at_risk(plan: Plan) -> list[AtRisk]:
     """Orders at risk as far as a plan can tell, the worst first.
 
     Short; or without a spare day: its last plants, own or bought in, are ready on the day of packing; or
-    of own plants without an overseeding margin. How likely each is filled, only a simulation can tell.
+    of own plants without a graft margin. How likely each is filled, only a simulation can tell.
     """
     late: dict[tuple[str, str], bool] = defaultdict(bool)
     for order, source, ready, pack in rows_of(plan.deliveries, "order", "source", "ready_day", "pack_day"):

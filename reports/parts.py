@@ -39,6 +39,9 @@ PIXELS_A_ROW = 20
 LINE_POINTS = 13.0
 """Height of a line of text in a cell."""
 
+DEFERS = "In all of this, local codes and licensed practice come first."
+"""Stands below the cautions of a sheet."""
+
 FREE = 2
 """First row under the title and the link to the contents."""
 
@@ -195,7 +198,8 @@ class Sheet:
         ``room``: rows left free for links, from the third on.
         """
         lines = [(note, False) for note in notes]
-        self._opening = (title, lines + [(f"Caution: {caution}", True) for caution in cautions])
+        lines += [(f"Caution: {caution}", True) for caution in cautions]
+        self._opening = (title, [*lines, (DEFERS, True)] if cautions else lines)
         self._room = room
 
     def _write_opening(self, width: float) -> None:

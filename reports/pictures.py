@@ -36,7 +36,7 @@ def summary_pictures(report: Report) -> list[Picture]:
 
 
 def all_pictures(report: Report) -> list[Picture]:
-    """A chart for every healing chamber and crew, and those of the whole nursery."""
+    """A chart for every healing chamber and crew, and those of the whole nursery, all of one size."""
     used = zone_weeks(report.plan)
     return [
         *(chamber_picture(report, zone) for zone in healing_zones(report.scenario) if zone in used),
@@ -44,7 +44,6 @@ def all_pictures(report: Report) -> list[Picture]:
         growing_picture(report),
         cash_picture(report),
         cost_picture(report),
-        *([stack_picture(report)] if report.tables["Cost by product"].count else []),
     ]
 
 

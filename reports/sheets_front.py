@@ -17,7 +17,7 @@ from reports.figures import (
     rows_of,
 )
 from reports.parts import Cell, Formula, Sheet
-from reports.pictures import all_pictures, summary_pictures
+from reports.pictures import all_pictures, stack_picture, summary_pictures
 from reports.report import Report
 from reports.sheets_money import placed_total
 from reports.style import Kind
@@ -239,7 +239,7 @@ def contents(report: Report) -> None:
 
 
 def charts(report: Report) -> None:
-    """All charts, two a row."""
+    """All charts, two a row; the cost stack, of many names, alone."""
     sheet = report.sheets["Charts"]
     sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 24.0}
     sheet.page.set_default_row(ROW_POINTS)
@@ -251,6 +251,10 @@ def charts(report: Report) -> None:
     pictures = all_pictures(report)
     for n, picture in enumerate(pictures):
         sheet.chart(top + n // 2 * (rows + 1), 0 if n % 2 == 0 else 3, picture, (380, 280))
+    lines = (len(pictures) + 1) // 2
+    if report.tables["Cost by product"].count:
+        sheet.chart(top + lines * (rows + 1), 0, stack_picture(report), (745, 400))
+        lines += 1
     sheet.last = (sheet.last[0], 4)
-    lines = range(a_page, (len(pictures) + 1) // 2, a_page)
-    sheet.page.set_h_pagebreaks([top + line * (rows + 1) for line in lines])
+    breaks = range(a_page, lines, a_page)
+    sheet.page.set_h_pagebreaks([top + line * (rows + 1) - 1 for line in breaks])

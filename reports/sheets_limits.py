@@ -36,6 +36,6 @@ def what_binds(report: Report) -> None:
         Column("value", f"Change of cost with one more ({money})", Kind.EACH),
         Column("at", "Limit now", Kind.DECIMAL),
         Column("unit", "Unit"),
-        Column("range", "Price holds", widest=34),
+        Column("range", "Price holds", widest=46),
     ]
     sheet.table(columns, rows)

@@ -23,7 +23,7 @@ def orders(report: Report) -> None:
             "Plants from own growing, bought in and short, by due day; an order's name leads to its "
             "deliveries. Spare days: from the day on which the last plants are ready to the day of packing. "
             "Mark: why an order is at risk as far as a plan can tell: short, no spare day, or own plants "
-            "without an overseeding margin. One more plant costs: what the plan's cost would rise by "
+            "without a graft margin. One more plant costs: what the plan's cost would rise by "
             "(marginal cost; see What binds for the range in which it holds).",
         ],
         room=1 + len(_months(report)) // MONTHS_A_ROW,
@@ -39,11 +39,11 @@ def orders(report: Report) -> None:
         Column("bought", "Bought in", Kind.COUNT, total=True),
         Column("short", "Short", Kind.COUNT, total=True),
         Column("declined", "Declined", Kind.COUNT, total=True),
-        Column("margin", "Overseeding margin", Kind.SHARE),
+        Column("margin", "Graft margin", Kind.SHARE),
         Column("ready", "Ready day", Kind.DAY),
         Column("spare", "Spare days", Kind.COUNT),
         Column("price", f"Price ({money} a plant)", Kind.PRICE, change=True),
-        Column("value", f"Value of plants delivered ({money})", Kind.MONEY, total=True),
+        Column("value", f"Value delivered ({money})", Kind.MONEY, total=True),
         Column("penalty", f"Shortfall penalty ({money} a plant)", Kind.PRICE),
         Column("marginal", f"One more plant costs ({money})", Kind.EACH),
         Column("because", "Why short", widest=40),
@@ -51,6 +51,8 @@ def orders(report: Report) -> None:
     ]
     placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
     shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
+    if len({row["penalty"] for row in placed_rows}) == 1:
+        shown = [c for c in shown if c.key != "penalty"]
     rows = [[row[column.key] for column in shown] for row in placed_rows]
     report.tables["Orders"] = placed = sheet.table(shown, rows)
     report.order_rows = {str(row["order"]): placed.first + n for n, row in enumerate(placed_rows)}

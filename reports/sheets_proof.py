@@ -19,38 +19,51 @@ def assumptions(report: Report) -> None:
     """Every input of the scenario with unit, note and remark."""
     sheet = report.sheets["Assumptions"]
     sheet.open(
-        "Assumptions",
+        "Assumptions and sources",
         [
-            "Every input of the scenario, its unit, the note that says where it comes from, and a remark "
-            "where it lies outside what is published or usual. Orders stand on the sheet Orders; here only "
-            f"those with a remark. Shares run from 0 to 1. Money is in {report.currency}.",
+            "Every input of the scenario, its unit and its source, the note of its row in the scenario. "
+            "Orders stand on the sheet Orders; here only those with a remark. Shares run from 0 to 1. Money "
+            f"is in {report.currency}.",
+            f"Remarks, on inputs outside what is published or usual: {len(report.remarks) or 'none'}. Inputs "
+            "with a remark come first.",
         ],
     )
     remarks = _by_cell(report)
     rows: list[list[Cell]] = []
+    plain: list[list[Cell]] = []
+    sources: dict[tuple[str, int], str] = {}
+    last: tuple[str, int] | None = None
     for entry in inputs(report.scenario):
-        found = remarks.pop((entry.table, entry.number, entry.column), [])
-        if entry.table != "orders" or found:
-            rows.append([*_cells(entry, report.currency), "; ".join(found) or None])
+        found, of = remarks.pop((entry.table, entry.number, entry.column), []), (entry.table, entry.number)
+        source = sources.setdefault(of, entry.note or NO_SOURCE)
+        if found:
+            rows.append([*_cells(entry, report.currency), source, "; ".join(found)])
+        elif entry.table != "orders":
+            plain.append([*_cells(entry, report.currency), AS_ABOVE if of == last else source, None])
+            last = of
     for (table, number, column), found in remarks.items():
         row = "" if number is None else f"row {number + HEADING_ROWS + 1}"
         rows.append([table, row, column, None, None, None, "; ".join(found)])
+    rows += plain
     columns = [
         Column("table", "Table", widest=16),
-        Column("row", "Row", widest=26),
-        Column("column", "Input", widest=24),
-        Column("value", "Value", Kind.FIGURE, widest=24),
+        Column("row", "Row", widest=38),
+        Column("column", "Input", widest=34),
+        Column("value", "Value", Kind.FIGURE, widest=30),
         Column("unit", "Unit", widest=16),
-        Column("note", "Note", widest=30),
-        Column("remark", "Remark", widest=36),
+        Column("source", "Source", widest=44),
+        *([Column("remark", "Remark", widest=44)] if report.remarks else []),
     ]
-    sheet.table(columns, rows)
+    sheet.table(columns, [row[: len(columns)] for row in rows])
+
+
+AS_ABOVE, NO_SOURCE = "as above", "no source given"
 
 
 def _cells(entry: Input, currency: str) -> list[Cell]:
     value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
     words = entry.table.replace("_", " "), entry.row, entry.column.replace("_", " ")
-    return [*(word or None for word in words), value, entry.unit.replace("currency", currency), entry.note]
+    return [*(word or None for word in words), value, entry.unit.replace("currency", currency) or None]
 
 
 def _by_cell(report: Report) -> dict[tuple[str, int | None, str], list[str]]:
@@ -68,6 +81,7 @@ def _sentence(remark: Remark) -> str:
 def checks(report: Report) -> None:
     """The audit's checks, and what was run."""
     sheet = report.sheets["Checks"]
+    sheet.one_page = True
     passed = sum(check.passed for check in report.checks)
     sheet.open(
         "Checks",

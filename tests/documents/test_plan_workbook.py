@@ -15,9 +15,10 @@ from model.plan import Plan
 from scenarios.cli import scenario_path
 from scenarios.read import read_scenario
 from scenarios.remarks import remarks
+from tests.changed_inputs import change_workbook, expected
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
-from tests.workbooks import find, formula_cells, planned, report_traced, write_report
+from tests.workbooks import formula_cells, planned, report_traced, write_report
 
 CENT = 0.005
 
@@ -84,17 +85,14 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
     assert wrong == {}
 
 
-def test_a_changed_price_changes_the_cost(
-    path: Path, made: tuple[Scenario, Plan, pd.DataFrame], tmp_path: Path
-) -> None:
-    changed = openpyxl.load_workbook(path)
-    for row in changed["Prices"].iter_rows():
-        if row[0].value == "seed":
-            row[3].value *= 1.1
+@pytest.mark.parametrize("made", ["small"], indirect=True)
+def test_changed_inputs_come_to_the_models_numbers(path: Path, tmp_path: Path) -> None:
     target = tmp_path / "changed.xlsx"
-    changed.save(target)
+    change_workbook(path, target)
     again = openpyxl.load_workbook(convert(target, "xlsx", tmp_path), data_only=True)
-    row, _ = find(again["Summary"], "Cost (USD)")
-    _, result, _ = made
-    seed = result.costs.query("line == 'seed'")["amount"].sum()
-    assert again["Summary"].cell(row, 3).value == pytest.approx(result.cost + 0.1 * seed, abs=CENT)
+    wrong = {
+        (sheet, cell): (wanted, again[sheet][cell].value)
+        for sheet, cell, wanted in expected(path)
+        if abs(again[sheet][cell].value - wanted) > CENT / 100
+    }
+    assert wrong == {}

@@ -18,6 +18,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from model.plan import COST_LINES, Plan
 from reports.figures import orders_at_risk
 from reports.workbook import SHEETS
+from tests.changed_inputs import change_workbook, expected
 from tests.report_scenario import (
     CHECKS,
     HOSTILE,
@@ -183,6 +184,18 @@ def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workboo
         assert value(name, cell.coordinate) - cell.value == pytest.approx(2 * price, abs=CENT)
 
 
+def test_changed_inputs_come_to_the_models_numbers(path: Path, tmp_path: Path) -> None:
+    target = tmp_path / "changed.xlsx"
+    change_workbook(path, target)
+    value = recalculated(target)
+    wrong = {
+        (sheet, cell): (wanted, value(sheet, cell))
+        for sheet, cell, wanted in expected(path)
+        if abs(value(sheet, cell) - wanted) > CENT / 100
+    }
+    assert wrong == {}
+
+
 # A user's text
 
 
@@ -345,11 +358,29 @@ def test_assumptions_hold_every_input_but_the_orders(book: Workbook) -> None:
     assert [(row["Row"], row["Value"], row["Remark"]) for row in orders] == [("early", 60, "a small order")]
 
 
+def test_assumptions_say_where_each_input_comes_from(tmp_path: Path) -> None:
+    scenario = report_scenario()
+    noted = replace(scenario.crews[0], note="the union's rates")
+    write_report(tmp_path / "plan.xlsx", replace(scenario, crews=(noted, *scenario.crews[1:])), report_plan())
+    rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
+    assert "Remark" not in rows[0]
+    crews = [row["Source"] for row in rows if row["Table"] == "crews"]
+    first = [row["Source"] for row in rows if row["Row"] == noted.crew]
+    assert first == ["the union's rates", *["as above"] * (len(first) - 1)]
+    assert crews[len(first) : len(first) + 2] == ["no source given", "as above"]
+
+
+def test_inputs_with_a_remark_come_first(book: Workbook) -> None:
+    remarked = [row["Remark"] is not None for row in table(book["Assumptions"], "Table")]
+    assert remarked == sorted(remarked, reverse=True)
+    assert sum(remarked) == len(REMARKS)
+
+
 def test_a_remark_on_the_name_of_a_row_is_not_lost(tmp_path: Path) -> None:
     remark = Remark("seed_lots", 2, "lot", "Red A", "the lot is drawn on by nothing", "")
     write_report(tmp_path / "plan.xlsx", report_scenario(), report_plan(), remarks=[remark])
     rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
-    found = [(row["Table"], row["Row"], row["Remark"]) for row in rows if row["Remark"]]
+    found = [(row["Table"], row["Row"], row["Remark"]) for row in rows if row["Remark"] is not None]
     assert found == [("seed_lots", "row 2", "the lot is drawn on by nothing")]
 
 
@@ -374,6 +405,14 @@ def test_checks_show_result_and_run_facts(book: Workbook) -> None:
         ("Chamber", "Local codes decide"),
         ("Pay", "local adviser"),
         ("Deliveries", "Wet trays are heavy"),
+        ("Flows", "Wet trays are heavy"),
+        ("Work by day", "Wet trays are heavy"),
+        ("Seed", "variety rights"),
+        ("Labour", "local law"),
+        *(
+            (name, "local codes and licensed practice come first")
+            for name in ("Seed", "Sowing", "Graft days", "Chamber", "Labour", "Pay", "Deliveries", "Flows")
+        ),
     ],
 )
 def test_cautions_stand_where_the_work_is(book: Workbook, name: str, words: str) -> None:

@@ -210,6 +210,7 @@ def test_a_binding_limit_says_on_how_many_days() -> None:
         (None, 104.0, "at least up to 104 slots"),
         (96.0, None, "at least from 96 slots on"),
         (None, None, "at any limit"),
+        (-0.0, 7.0, "at least from 0 to 7 slots"),
     ],
 )
 def test_the_range_of_a_price_in_words(low: float | None, high: float | None, words: str) -> None:
