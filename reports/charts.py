@@ -37,10 +37,14 @@ LEAST_BAND = 15
 SLOPE = math.radians(50)
 """Of labels that do not fit beside each other."""
 
-ZOOM = 2
+ZOOM = 1.5
 """Pixels of a PNG for each unit of the drawing."""
 
 TICKS = 5
+
+CLOSE = 5 / 6
+"""Share of the highest value above which the lowest is close to it."""
+
 HELP = "Values. Left and right move along the chart, up and down between its series."
 
 
@@ -170,12 +174,17 @@ def _number(value: object) -> float | None:
 
 
 def _axis(series: list[Series], low: float | None) -> Axis:
-    """From 0, or ``low``, to the highest value, in round steps; below 0 where a value is."""
+    """From 0, or ``low``, to the highest value, in round steps; below 0 where a value is.
+
+    Lines alone that differ by less than a sixth begin at the lowest, as in workbooks, so that it shows.
+    """
     reached = [value for one in series if one.drawn != "stacked" for value in one.values if value is not None]
     stacks = [one.values for one in series if one.drawn == "stacked"]
     for stack in zip(*stacks, strict=True):
         values = [value for value in stack if value is not None]
         reached += [sum(v for v in values if v > 0), sum(v for v in values if v < 0)]
+    if low is None and reached and all(one.drawn == "line" for one in series):
+        low = min(reached) if min(reached) > CLOSE * max(reached) else None
     bottom = min([*reached, 0.0]) if low is None else low
     top = max([*reached, bottom])
     step = _step(top - bottom if top > bottom else 1.0)
@@ -281,7 +290,8 @@ def _value_axis(back: ET.Element, frame: Frame, ticks: list[str], title: str) ->
         y, zero = frame.down(tick), tick in (0, frame.axis.low)
         _put(back, "path", d=f"M{frame.left:.2f},{y:.2f} H{right}", stroke=style.RULE if zero else looks.GRID)
         _text(back, words, frame.left - 6, y + SIZE / 3, anchor="end")
-    _text(back, title, 16, TOP + PLOT_HEIGHT / 2, anchor="middle", turn=-90)
+    words = f"{title} (axis begins above 0)" if frame.axis.low > 0 else title
+    _text(back, words, 16, TOP + PLOT_HEIGHT / 2, anchor="middle", turn=-90)
 
 
 def _category_axis(back: ET.Element, frame: Frame, labels: list[str], sloping: bool) -> None:
