@@ -78,7 +78,7 @@ def held_range(low: float | None, high: float | None, unit: str) -> str:
         return f"at least from {number(low or 0.0)} {plural} on"
     if low is None:
         return f"at least up to {number(high)} {plural}"
-    return f"at least from {number(max(low, 0.0))} to {number(high)} {plural}"
+    return f"at least from {number(max(0.0, low))} to {number(high)} {plural}"
 
 
 def money(amount: float) -> str:
