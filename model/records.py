@@ -34,6 +34,9 @@ GRID = 25
 WIDEST = ((-12.0, 12.0), (-14.0, 6.0))
 """Logits of mean and of intra-lot correlation within which records are explained."""
 
+SURELY = 1 / (1 + 1e-6)
+"""Greatest correlation of what is known of a lot: it is as good as all or nothing."""
+
 NEGLIGIBLE = 16.0
 """Points of the grid whose log density lies so far below the highest are left out."""
 
@@ -116,12 +119,12 @@ def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | 
     """Rates with 95 % intervals, from a log; the columns of ``COLUMNS``, sorted by kind and name.
 
     - germination, a row a seed lot: the lot's own rate, drawn towards the pool of all lots the more, the
-      fewer its seeds (``Pool.of_lot``); the correlation is that of the pool.
+      fewer its seeds, and the correlation that says how unsure it still is (``Pool.lot``).
     - take, a row a method: mean rate and correlation over graft days (``mean_rate``).
     - pace, a row a crew: standard hours of the joins made over the hours worked (``pace``);
       ``standard_seconds`` gives the seconds of a join by method.
 
-    ``correlation`` (of greatest likelihood) is NaN where there is only one lot or graft day; so are ``low``
+    ``correlation`` of take (of greatest likelihood) is NaN where there is only one graft day; so are ``low``
     and ``high`` of take and pace. Raises ValueError for a record that cannot be, by name and day.
     """
     standard = standard_seconds or {}
@@ -132,8 +135,9 @@ def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | 
     lots = _by(rows, Counted.GERMINATION, lambda r: r.name)
     if lots:
         tried, good = _sums(lots.values())
-        pool, alike = Pool.of(tried, good), _alike(tried, good)
+        pool = Pool.of(tried, good)
         for (name, lot), n, x in zip(lots.items(), tried, good, strict=True):
+            alike = pool.lot(n, x).correlation
             table.append((Counted.GERMINATION.value, name, *pool.of_lot(n, x), alike, len(lot), n))
     for name, made in _by(rows, Counted.TAKE, lambda r: r.name).items():
         tried, good = _sums(_by(made, Counted.TAKE, lambda r: r.day.isoformat()).values())
@@ -228,23 +232,25 @@ class Pool:
             weights / weights.sum(),
         )
 
-    def of_lot(self, tried: float, succeeded: float) -> tuple[float, float, float]:
-        """Rate of one of the pool's lots, and the ends of its 95 % interval.
+    def lot(self, tried: float, succeeded: float) -> Beta:
+        """What is known of the rate of one of the pool's lots, as a Beta.
 
         Given α and β the lot's rate is Beta(α + x, β + n − x), with mean (α + x)/(α + β + n): between x/n
-        and the pool's mean. Averaged over the grid.
+        and the pool's mean. The Beta has the first two moments of the mixture over the grid. Its
+        correlation is that of seeds sown from the lot in time to come: small where the lot is well counted,
+        however much lots differ.
         """
         a, size = self.alphas + succeeded, self.alphas + self.betas + tried
-        return _interval(self.weights, a / size, a * (a + 1) / (size * (size + 1)))
+        mean = float(self.weights @ (a / size))
+        square = float(self.weights @ (a * (a + 1) / (size * (size + 1))))
+        correlation = max(square - mean**2, 1e-15) / (mean * (1 - mean))
+        return Beta(mean, min(correlation, SURELY))
 
-
-def _interval(weights: Array, first: Array, second: Array) -> tuple[float, float, float]:
-    """Mean and 95 % interval of the Beta with the mixture's first two moments."""
-    mean = float(weights @ first)
-    variance = max(float(weights @ second) - mean**2, 1e-15)
-    size = max(mean * (1 - mean) / variance - 1, 1e-6)
-    low, high = betaincinv(mean * size, (1 - mean) * size, [TAIL, 1 - TAIL])
-    return mean, float(low), float(high)
+    def of_lot(self, tried: float, succeeded: float) -> tuple[float, float, float]:
+        """Rate of one of the pool's lots, and the ends of its 95 % interval: the middle of ``lot``."""
+        rate = self.lot(tried, succeeded)
+        low, high = betaincinv(rate.alpha, rate.beta, [TAIL, 1 - TAIL])
+        return rate.mean, float(low), float(high)
 
 
 def _density(n: Array, x: Array, box: tuple[tuple[float, float], ...]) -> tuple[Array, Array, Array]:

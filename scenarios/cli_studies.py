@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -55,11 +56,11 @@ def scenario_of(name: str) -> Scenario:
 
 
 def scenario_path(name: str) -> Path:
-    """The file or folder of that name, or what comes with the package under it: the demo and its variants."""
+    """The file or folder of that name, or what comes with the package under it: the demo, its files."""
     path, package = Path(name), Path(__file__).resolve().parent
     if not path.exists() and not path.is_absolute() and ".." not in path.parts:
         shipped = package / path
-        if (shipped / "nursery.csv").is_file() or (shipped.suffix == ".toml" and shipped.is_file()):
+        if (shipped / "nursery.csv").is_file() or (shipped.suffix in (".csv", ".toml") and shipped.is_file()):
             return shipped
     return path
 
@@ -307,6 +308,42 @@ def _risk(options: argparse.Namespace, scenario: Scenario, progress: Progress) -
     return risk_study(scenario, seasons=options.seasons, seed=options.seed, progress=progress)
 
 
+def _rates_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "counts",
+        metavar="COUNTS.csv",
+        help="the log: a count of seeds, joins or hours a row; the demo's: hollow_ash/records/counts.csv",
+    )
+
+
+def _rates(options: argparse.Namespace, scenario: Scenario, progress: Progress) -> Study:
+    from scenarios.counts import read_counts
+    from scenarios.rates import rates_study
+
+    file = scenario_path(options.counts)
+    if not file.is_file():
+        raise Refused(f"{options.counts} is no file; name a CSV file with the log of counts")
+    counts = read_counts(file, scenario)
+    return rates_study(scenario, counts, parent=_parent(options), progress=progress)
+
+
+def _parent(options: argparse.Namespace) -> str:
+    """The scenario as a variant in the output folder names its parent: seen from there where it can be."""
+    from scenarios.parse import CellFault
+    from scenarios.variants_file import PARENT, cell_value
+
+    scenario, output = scenario_path(options.scenario).resolve(), options.output.resolve()
+    with suppress(ValueError):  # another drive has no way from here
+        scenario = Path(os.path.relpath(scenario, output))
+    try:
+        if cell_value("", PARENT, scenario.as_posix()) == scenario.as_posix():
+            return scenario.as_posix()
+        wrong = "begins or ends with a blank"
+    except CellFault as fault:
+        wrong = fault.wrong
+    raise Refused(f"a variant cannot name {options.scenario} as its parent: the path {wrong}")
+
+
 def _compare_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "variants",
@@ -348,6 +385,9 @@ STUDIES: dict[str, StudyVerb] = {
     "chamber": StudyVerb("how much healing chamber to own", _chamber_arguments, _chamber),
     "break-even": StudyVerb("where grafting and buying in cost the same", _break_even_arguments, _break_even),
     "compare": StudyVerb("variants side by side, and what makes them differ", _compare_arguments, _compare),
+    "rates": StudyVerb(
+        "germination, take and pace from the nursery's own counts", _rates_arguments, _rates, False
+    ),
     "risk": StudyVerb(
         "the chance to fill each order, and how the cost may vary", _risk_arguments, _risk, False
     ),

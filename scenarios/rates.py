@@ -213,17 +213,11 @@ def _spread(rate: Rate) -> list[Cell]:
     return [rate.correlation, rate.now_correlation]
 
 
-def _chart(what: str, x: str, x_title: str, y_title: str) -> Chart:
-    """Points: what was counted, the estimate and its interval, the scenario's figure."""
-    return Chart(
-        "points",
-        what,
-        f"Points: {what}, the ends of the interval, the scenario's figure. Numbers in the table above.",
-        x,
-        ("raw", "rate", "low", "high", "now"),
-        x_title,
-        y_title,
-    )
+def _chart(what: str, x: str, titles: tuple[str, str], beside: tuple[str, ...] = ()) -> Chart:
+    """Points of what was counted, and of the columns ``beside``, with lines of the other columns."""
+    lines = tuple(key for key in ("rate", "low", "high", "now") if key not in beside)
+    alt = f"Points: {what}, with the 95 % interval and the scenario's figure. Numbers in the table above."
+    return Chart("points", f"{what[0].upper()}{what[1:]}", alt, x, ("raw", *beside), *titles, lines)
 
 
 def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
@@ -239,6 +233,7 @@ def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Cou
         rows.append(
             [*head, Formula("={up}/{tried}", up / tried), *_beside(rate), *_verdict(rate), *_spread(rate)]
         )
+    what = "what came up of each lot, and the estimate"
     yield Section(
         "Germination",
         "Seed lots: what came up, the estimate, and the scenario's germination.",
@@ -255,7 +250,7 @@ def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Cou
             *_spread_columns("Spread left"),
         ],
         rows,
-        [_chart("What came up of each lot, and the estimate", "lot", "seed lot", "share of the seeds")],
+        [_chart(what, "lot", ("seed lot", "share of the seeds"), ("rate", "now"))],
     )
 
 
@@ -286,7 +281,11 @@ def _take(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
                     *_beside_columns(Kind.SHARE),
                 ],
                 [[day, n, up, Formula("={up}/{tried}", up / n), *_beside(rate)] for day, n, up in days],
-                [_chart(f"Take of {rate.name}, and the estimate", "day", "graft day", "share of the joins")],
+                [
+                    _chart(
+                        f"take of {rate.name}, and the estimate", "day", ("graft day", "share of the joins")
+                    )
+                ],
             )
         )
     yield Section(
@@ -343,7 +342,7 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
                     *_beside_columns(Kind.EACH),
                 ],
                 lines,
-                [_chart(f"Pace of {rate.name}, and the estimate", "day", "day", "pace")],
+                [_chart(f"pace of {rate.name}, and the estimate", "day", ("day", "pace"))],
             )
         )
     yield Section(

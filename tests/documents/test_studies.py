@@ -20,6 +20,7 @@ ASKED: dict[str, list[str]] = {
     "accept": ["hollow_ash/orders_may_be_declined.toml"],
     "break-even": ["hollow_ash", "--of", "volume", "--low", "0.02", "--high", "0.2"],
     "limits": ["hollow_ash/variants/one_grafter_fewer.toml"],
+    "rates": ["hollow_ash", "hollow_ash/records/counts.csv"],
 }
 
 

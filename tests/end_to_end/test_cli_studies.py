@@ -10,7 +10,7 @@ import pytest
 
 from model.entities import BuyInOffer, Decline, Module, Scenario
 from scenarios.cli import BAD_INPUT, DONE, FAILED, main
-from scenarios.cli_studies import STUDIES
+from scenarios.cli_studies import STUDIES, scenario_of
 from scenarios.write import write_folder
 from tests.strategies import base_scenario
 
@@ -41,6 +41,7 @@ def small() -> Scenario:
 def folder(tmp_path: Path) -> Path:
     write_folder(small(), tmp_path / "small")
     (tmp_path / "dear.toml").write_text(VARIANT, encoding="utf-8")
+    (tmp_path / "counts.csv").write_text(COUNTS, encoding="utf-8")
     return tmp_path / "small"
 
 
@@ -48,7 +49,17 @@ EXTRA: dict[str, list[str]] = {
     "quote": ["--product", "Red on Stout", "--quantity", "30", "--due", "2027-03-17", "--price", "2"],
     "break-even": ["--of", "buy-in-price"],
     "compare": ["dear.toml"],
+    "rates": ["counts.csv"],
 }
+
+COUNTS = """day,counted,lot,method,tried,succeeded
+2026-03-02,germination,Red A,,200,150
+2026-03-20,take,,splice,100,70
+2026-03-27,take,,splice,100,66
+"""
+
+BESIDE = {"rates": ["counted_rates.toml"]}
+"""Files that a study writes beside its workbook."""
 
 
 @pytest.mark.parametrize("verb", STUDIES)
@@ -64,7 +75,7 @@ def test_a_study_writes_its_workbook_and_says_its_answer(
     if "--product" in extra:
         extra[1] = small().orders[0].product
     assert main([verb, str(folder), *extra, "-o", str(tmp_path / "out")]) == DONE
-    assert [p.name for p in (tmp_path / "out").iterdir()] == [f"{verb}.xlsx"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [*BESIDE.get(verb, []), f"{verb}.xlsx"]
     told = capsys.readouterr()
     assert len(told.out.splitlines()) > 2
     assert "\x1b" not in told.out + told.err
@@ -96,6 +107,8 @@ def test_a_variant_is_a_scenario_for_every_verb(
         (["quote", "--orders", "nowhere.csv"], "nowhere.csv"),
         (["chamber", "--module", "rak"], "did you mean 'rack'?"),
         (["break-even", "--of", "wage", "--low", "3", "--high", "2"], "is not below"),
+        (["rates", "nowhere.csv"], "nowhere.csv is no file"),
+        (["rates", "dear.toml"], "counts, row 1"),
         (["compare"], "name the variants"),
         (["compare", "nothing.toml"], "nothing.toml"),
     ],
@@ -152,6 +165,46 @@ def test_a_candidate_nothing_can_reach_is_a_fault_that_names_the_first_day(
     asked = ["--product", product, "--quantity", "30", "--due", "2027-03-03"]
     assert main(["quote", str(folder), *asked, "-o", str(tmp_path / "out")]) == BAD_INPUT
     assert "comes before any" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("parent", ["small", "dear.toml"])
+def test_rates_counted_are_a_variant_of_what_was_named(parent: str, folder: Path, tmp_path: Path) -> None:
+    """Seen from the folder it is written into, wherever both are moved together."""
+    before, after = tmp_path / "before", tmp_path / "after"
+    before.mkdir()
+    for name in ("small", "dear.toml", "counts.csv"):
+        (tmp_path / name).rename(before / name)
+    asked = [str(before / parent), str(before / "counts.csv"), "-o", str(before / "out" / "rates")]
+    assert main(["rates", *asked]) == DONE
+    before.rename(after)
+    variant = after / "out" / "rates" / "counted_rates.toml"
+    made = scenario_of(str(variant))
+    assert made.methods[0].take == 0.68
+    assert made.seed_lots[0].germination == pytest.approx(0.75, abs=0.02)
+    assert made.nursery.shortfall_penalty == (60 if parent == "dear.toml" else 50)
+    assert main(["plan", str(variant), "-o", str(after / "plan")]) == DONE
+
+
+def test_a_parent_that_a_variant_cannot_name_is_refused(folder: Path, tmp_path: Path) -> None:
+    deep = tmp_path.joinpath(*["a" * 100] * 2, "small")
+    deep.parent.mkdir(parents=True)
+    folder.rename(deep)
+    asked = [str(deep), str(tmp_path / "counts.csv"), "-o", str(tmp_path / "out")]
+    assert main(["rates", *asked]) == BAD_INPUT
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_log_with_faults_writes_nothing(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "counts.csv"
+    log.write_text(COUNTS.replace("150", "250").replace("splice,100,66", "tongue,100,66"), encoding="utf-8")
+    assert main(["rates", str(folder), str(log), "-o", str(tmp_path / "out")]) == BAD_INPUT
+    told = capsys.readouterr().err
+    assert "counts, row 2, succeeded: '250' is more than the 200 tried" in told
+    assert "counts, row 4, method: 'tongue'" in told
+    assert "2 faults" in told
+    assert not (tmp_path / "out").exists()
 
 
 def test_no_cluster_there_fails_without_writing(folder: Path, tmp_path: Path) -> None:

@@ -115,10 +115,15 @@ def test_a_lot_with_many_seeds_has_its_own_rate() -> None:
     assert (rate, low, high) == pytest.approx((0.85, own.ppf(0.025), own.ppf(0.975)), abs=3e-4)
 
 
-def test_correlation_is_that_of_the_pool() -> None:
+def test_correlation_is_how_unsure_a_lot_still_is() -> None:
+    """A Beta with the rate as mean and that correlation has the interval; many seeds leave little of it."""
     table = estimate(LOG[2:6])
-    assert table["correlation"].nunique() == 1
-    assert table["correlation"][0] == fit_by_likelihood([300, 400, 50], [280, 352, 30]).correlation > 0
+    for rate, low, high, alike in table[["rate", "low", "high", "correlation"]].itertuples(index=False):
+        known = beta(rate * (1 / alike - 1), (1 - rate) * (1 / alike - 1))
+        assert (known.ppf(0.025), known.ppf(0.975)) == pytest.approx((low, high))
+    most, fewest = row(table, "germination", "Stout 22"), row(table, "germination", "Stout 23")
+    assert most["correlation"] < 1 / 400
+    assert fewest["correlation"] > 3 * most["correlation"]
 
 
 def test_pace_is_standard_hours_over_hours() -> None:
