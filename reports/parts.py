@@ -154,6 +154,10 @@ class Sheet:
     headings: list[int] = field(default_factory=list)
     last: tuple[int, int] = (0, 0)
     filtered: tuple[int, int] | None = None
+    notes: list[str] = field(default_factory=list)
+    """Notes and cautions at the head, as written."""
+    tables: list[tuple[Sequence[Column], Sequence[Sequence[Cell]]]] = field(default_factory=list)
+    """Columns and rows of the tables, as written; for reports in other forms."""
 
     def __post_init__(self) -> None:
         self.page = self.book.workbook.add_worksheet(self.name)
@@ -199,7 +203,9 @@ class Sheet:
         """
         lines = [(note, False) for note in notes]
         lines += [(f"Caution: {caution}", True) for caution in cautions]
-        self._opening = (title, [*lines, (DEFERS, True)] if cautions else lines)
+        lines += [(DEFERS, True)] if cautions else []
+        self._opening = (title, lines)
+        self.notes = [line for line, _ in lines]
         self._room = room
 
     def _write_opening(self, width: float) -> None:
@@ -226,6 +232,7 @@ class Sheet:
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Placed:
         """A table under what stands on the sheet so far, with totals where columns want them."""
+        self.tables.append((columns, rows))
         self._widen(columns, rows)
         self._write_opening(max(self.width, NARROWEST_PAGE))
         self._write_headings(columns)

@@ -84,14 +84,14 @@ def _figure(sheet: Sheet, column: int, value: Cell, kind: Kind, **more: object) 
 
 def _key_numbers(report: Report, sheet: Sheet) -> None:
     _section(sheet, "The plan in numbers", LEFT)
-    for words, value, kind in _numbers(report, f"C{sheet.row + 1}"):
+    for words, value, kind in headline(report, f"C{sheet.row + 1}"):
         bold = {"bold": True} if kind in (Kind.MONEY, Kind.EACH) else {}
         sheet.write(sheet.row, LEFT[0], words, **style.CELL, **bold)
         _figure(sheet, LEFT[1], value, kind, **bold)
         sheet.row += 1
 
 
-def _numbers(report: Report, cost: str) -> Iterator[tuple[str, Cell, Kind]]:
+def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, Kind]]:
     """What an owner asks first; ``cost``: the cell of the cost on this page."""
     numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
     own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]

@@ -74,9 +74,10 @@ def write_plan_workbook(
     changes: Sequence[Change] = (),
     *,
     target_margin: float,
-) -> None:
+) -> Report:
     """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot.
 
+    What was written comes back, so that the page and the pictures of the plan show the same.
     ``traced``: the plan's cost by order, as ``model.costing.traced_parts``. ``target_margin``: a share of
     the price, which the reader may change. ``changes``: what the scenario changes, where it is a variant.
     """
@@ -93,6 +94,7 @@ def write_plan_workbook(
         for title in _order(list(writers)):
             writers[title](report)
         book.close()
+    return report
 
 
 def _order(names: list[str]) -> list[str]:
