@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import replace
+from datetime import date
 from hashlib import sha256
 from typing import TypeVar
 
@@ -77,7 +78,7 @@ def rates_study(
     rates = counted_rates(scenario, counts)
     cells = changed_cells(scenario, rates)
     days = sorted(count.day for count in counts)
-    span = f"{len(counts):,} counts from {days[0]} to {days[-1]}"
+    span = f"{len(counts):,} count{'' if len(counts) == 1 else 's'} {_between(days[0], days[-1])}"
     files = [] if parent is None or not cells else [(FILE, variant_text(parent, span, cells))]
     return Study(
         "Rates",
@@ -113,6 +114,10 @@ def pool_of(counts: Sequence[Count]) -> Beta | None:
     if len(tried) < 2 or max(tried) < 2:
         return None
     return fit_by_likelihood(tried, [x for _, x in sums.values()])
+
+
+def _between(first: date, last: date) -> str:
+    return f"on {first}" if first == last else f"from {first} to {last}"
 
 
 def _counted(span: str, rates: Sequence[Rate]) -> str:

@@ -112,6 +112,12 @@ def test_the_answer_names_what_is_outside_furthest_first() -> None:
     ]
 
 
+def test_one_count_is_told_as_one() -> None:
+    study = rates_study(working(), [sown("Red A", 200, 150)], parent="base")
+    assert study.answer[0] == "1 count on 2026-03-02: germination of 1 seed lot."
+    assert "Germination, mean of the lots" not in [figure.label for figure in study.figures]
+
+
 def test_sheets_hold_the_record_beside_the_estimate() -> None:
     study = rates_study(working(), LOG, parent="base")
     germination, days = section(study, "Germination"), section(study, "Take splice")
