@@ -35,6 +35,9 @@ WIDTH = int(sum(PAGE.values()) * 1.1)
 NAME = 32
 """Characters of a name that a cell of a block holds."""
 
+ROOM = 2.5
+"""Characters that a figure leaves free in its cell, bold ones being wider."""
+
 ROW_POINTS = 14.0
 CHART_SIZE, CHART_ROWS = (388, 234), 13
 MOST_PRODUCTS, MOST_AT_RISK, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 3, 3, 8
@@ -80,6 +83,8 @@ def _section(sheet: Sheet, title: str, columns: tuple[int, int] = (LEFT[0], RIGH
 def _figure(sheet: Sheet, column: int, value: Cell, kind: Kind, **more: object) -> None:
     look = {**style.CELL, "num_format": style.NUMBER_FORMATS[kind], "align": "right", **more}
     sheet.write(sheet.row, column, value, **look)
+    held = value.value if isinstance(value, Formula) else value
+    sheet.widths[column] = max(sheet.widths[column], len(style.shown(held, kind)) + ROOM)
 
 
 def _key_numbers(report: Report, sheet: Sheet) -> None:
@@ -144,7 +149,7 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
 
 def _orders_at_risk(report: Report, sheet: Sheet) -> None:
     risks, orders = orders_at_risk(report.plan), report.scenario.orders
-    _section(sheet, f"Orders at risk: {len(risks)} of {len(orders)} (due; plants)", RIGHT)
+    _section(sheet, f"Orders at risk: {len(risks):,} of {len(orders):,} (due; plants)", RIGHT)
     for risk in risks[:MOST_AT_RISK]:
         words = shorten(f"{risk.order}: {', '.join(risk.why)}", NAME + 4, placeholder=" ...")
         sheet.link(sheet.row, RIGHT[0], "Orders", words, (report.order_rows[risk.order], 0))

@@ -131,11 +131,11 @@ def graft_days(report: Report) -> None:
 
 def flows(report: Report) -> None:
     """All joins of one product on one day, from graft day to ready day."""
-    sheet = report.sheets["Flows"]
+    sheet = report.sheets["Healing and finishing"]
     sheet.open(
         "From graft day to ready day",
         [
-            "One line a flow: all joins of one product on one day. Counts of plants are expectations. "
+            "One line for all joins of one product on one day. Counts of plants are expectations. "
             "Margin: plants kept over the orders as overseeding margin. Surplus: neither for orders nor "
             "margin.",
         ],

@@ -66,10 +66,11 @@ def products(report: Report) -> None:
     sheet.open(
         "Products",
         [
-            "Traced cost of every product: what the plan spends on it, with its share of overhead; see Cost "
-            "by product for what it is spent for. Price at target margin: cost a plant over 1 less the "
-            "target margin on the sheet Prices, which is a share of the price. Mean price: of the plants "
-            "delivered, where all orders of the product have a price. The most plants first.",
+            "Traced cost of every product: what the plan spends on it, with its share of overhead and the "
+            "penalties of what is short; see Cost by product for what it is spent for. Price at target "
+            "margin: cost a plant over 1 less the target margin on the sheet Prices, which is a share of the "
+            "price. Mean price: of the plants delivered, where all orders of the product have a price. The "
+            "most plants first.",
         ],
     )
     priced = _priced(report)

@@ -33,7 +33,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Season", season, "Trays sown, joins, plants ready and due by week."),
     ("Sowing", sowing, "What is sown when, in which trays, what for."),
     ("Graft days", graft_days, "What is grafted when, from which waves, at which ages."),
-    ("Flows", flows, "From graft day to ready day: trays, healed and finished plants."),
+    ("Healing and finishing", flows, "From graft day to ready day: trays, healed and finished plants."),
     ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
     ("Chamber", chamber, "Healing chambers by day against their slots."),
     ("Units", units, "Chamber units run all-in all-out: what is loaded when."),
