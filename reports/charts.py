@@ -15,7 +15,7 @@ from xml.etree import ElementTree as ET
 
 from reports import looks, style
 from reports.parts import Column
-from reports.study import Chart, Section, fill_of, line_of, lowest, mark_of, series_name, value_of
+from reports.study import Chart, Section, Study, fill_of, line_of, lowest, mark_of, series_name, value_of
 from reports.style import Kind
 from reports.terminal import printable
 
@@ -141,6 +141,24 @@ def write_png(section: Section, chart: Chart, path: Path) -> None:
         zoom=ZOOM,
     )
     path.write_bytes(made)
+
+
+def write_pictures(study: Study, folder: Path) -> None:
+    """Every chart of the study as a PNG in a new folder, with a list of their titles and texts in words.
+
+    No folder where the study has no chart. Files are numbered, as no user's text may be a path. Raises
+    OSError where they cannot be written.
+    """
+    charts = [(section, chart) for section in study.sections if section.rows for chart in section.charts]
+    if not charts:
+        return
+    folder.mkdir()
+    words = []
+    for n, (section, chart) in enumerate(charts, 1):
+        name = f"{n:02}.png"
+        write_png(section, chart, folder / name)
+        words.append(f"{name}: {printable(chart.title)}. {printable(chart.alt)}\n")
+    (folder / "alt_texts.txt").write_text("".join(words), encoding="utf-8", newline="\n")
 
 
 # What is drawn

@@ -18,7 +18,7 @@ from markupsafe import Markup
 
 from reports import style
 from reports.charts import svg_of
-from reports.parts import Cell, Column, column_total, whole_file
+from reports.parts import DEFERS, Cell, Column, column_total, whole_file
 from reports.study import Section, Study, value_of
 from reports.style import Kind
 from reports.terminal import printable
@@ -64,7 +64,8 @@ class Part:
 
     id: str
     name: str
-    notes: list[str]
+    notes: list[tuple[str, bool]]
+    """Each with whether it is a caution."""
     table: Grid
     charts: list[Figure]
 
@@ -151,7 +152,7 @@ def _part(section: Section, number: int) -> Part:
     return Part(
         name,
         printable(section.name),
-        [printable(note) for note in section.notes],
+        [(printable(note), note.startswith(("Caution: ", DEFERS))) for note in section.notes],
         _grid(section, name),
         [
             Figure(Markup(svg_of(section, chart, f"{name}-chart-{n}")), printable(chart.alt))

@@ -26,6 +26,7 @@ from scenarios.cli_studies import (
     scenario_path,
     with_changes,
     write_and_print,
+    write_page_and_pictures,
 )
 
 if TYPE_CHECKING:
@@ -105,6 +106,7 @@ def plan_verb(options: argparse.Namespace) -> int:
     from model.compiled import SolveError
     from model.costing import traced_parts
     from model.solve import plan_of, solve
+    from reports.plan_page import plan_study
     from reports.tables import write_plan_tables
     from reports.terminal import print_summary
     from reports.workbook import write_plan_workbook
@@ -133,7 +135,7 @@ def plan_verb(options: argparse.Namespace) -> int:
         phase("write")
         with whole_files(output) as folder:
             workbook = folder / "plan.xlsx"
-            write_plan_workbook(
+            report = write_plan_workbook(
                 scenario,
                 result,
                 traced_parts(solved),
@@ -144,9 +146,11 @@ def plan_verb(options: argparse.Namespace) -> int:
                 target_margin=MARGIN,
             )
             write_plan_tables(result, folder / "tables")
+            write_page_and_pictures(plan_study(report), folder, "plan")
     console = Console(highlight=False)
     print_summary(console, scenario, result, checks)
-    console.print(f"Written: {output / 'plan.xlsx'} and {output / 'tables'}", soft_wrap=True, markup=False)
+    written = ", ".join(str(output / name) for name in ("plan.xlsx", "plan.html", "plan_pictures", "tables"))
+    console.print(f"Written: {written}", soft_wrap=True, markup=False)
     return SHORT if result.short > 0 else DONE
 
 

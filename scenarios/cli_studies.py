@@ -422,7 +422,7 @@ def with_changes(study: Study, case: Variant) -> Study:
 
 
 def write_and_print(study: Study, output: Path, name: str) -> None:
-    """The study's workbook and files into the folder, its answer on the terminal."""
+    """The study's workbook, page, pictures and files into the folder, its answer on the terminal."""
     from rich.console import Console
 
     from reports.study import print_study, write_study
@@ -431,12 +431,23 @@ def write_and_print(study: Study, output: Path, name: str) -> None:
     target = output / f"{name}.xlsx"
     with whole_files(output) as folder:
         write_study(study, folder / target.name)
+        write_page_and_pictures(study, folder, name)
         for file, text in study.files:
             (folder / file).write_text(text, encoding="utf-8")
     console = Console(highlight=False)
     print_study(console, study)
-    written = " and ".join(str(output / file) for file in (target.name, *(file for file, _ in study.files)))
+    names = (target.name, f"{name}.html", *(file for file, _ in study.files))
+    written = ", ".join(str(output / file) for file in names)
     console.print(f"Written: {written}", soft_wrap=True, markup=False)
+
+
+def write_page_and_pictures(study: Study, folder: Path, name: str) -> None:
+    """The study as a page and its charts as pictures, named after the workbook beside them."""
+    from reports.charts import write_pictures
+    from reports.page import write_page
+
+    write_page(study, folder / f"{name}.html")
+    write_pictures(study, folder / f"{name}_pictures")
 
 
 def folder_for(output: Path) -> Path:
