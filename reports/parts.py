@@ -117,7 +117,7 @@ class Book:
                 "default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE},
             },
         )
-        self.workbook.set_properties({"title": title, "comments": "Written by Graftwright."})
+        self.workbook.set_properties({"title": title, "subject": foot, "comments": "Written by Graftwright."})
         self.sheets: list[Sheet] = []
 
     def format(self, **properties: Any) -> Any:

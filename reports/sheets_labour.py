@@ -99,7 +99,7 @@ def work_by_day(report: Report) -> None:
         Column("hands", "Hands"),
         Column("skill", "Skill"),
         Column("task", "Task"),
-        Column("hours", "Hours", Kind.DECIMAL, total=True),
+        Column("hours", "Hours", Kind.HOURS, total=True),
     ]
     sheet.table(columns, rows)
 

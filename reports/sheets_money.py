@@ -190,7 +190,7 @@ def cash(report: Report) -> None:
     """Money out by week."""
     sheet, money = report.sheets["Cash"], report.currency
     sheet.open(
-        f"Cash out by week ({money})",
+        "Cash out by week",
         [
             "When the money of each cost line is spent: packs in the week of their last day to order, pay in "
             "the week of the work, heat and light in the week of use, plants bought in in the week of "
@@ -211,9 +211,12 @@ def cash(report: Report) -> None:
     rows.append(["no date", *(None for _ in dated), rest, _row_sum([rest])])
     columns = [
         Column("week", "Week from", Kind.DAY),
-        *(Column(f"line{n}", line.capitalize(), Kind.MONEY, total=True) for n, line in enumerate(dated)),
-        Column("other", "Others", Kind.MONEY, total=True),
-        Column("total", "All", Kind.MONEY, total=True),
+        *(
+            Column(f"line{n}", f"{line.capitalize()} ({money})", Kind.MONEY, total=True)
+            for n, line in enumerate(dated)
+        ),
+        Column("other", f"Others ({money})", Kind.MONEY, total=True),
+        Column("total", f"All ({money})", Kind.MONEY, total=True),
     ]
     ends = (columns[1].key, "other")
     for row in rows:

@@ -32,15 +32,20 @@ def prices(report: Report) -> None:
     list_.slots()
     list_.others()
     columns = [
-        Column("what", "Price of", widest=26),
+        Column("what", "Price of", widest=34),
         Column("name", "For", widest=30),
         Column("from", "From day", Kind.DAY),
         Column("price", "Price", Kind.PRICE, change=True),
         Column("unit", "Unit", widest=24),
     ]
+    sheet.one_page = len(list_.rows) <= ONE_PAGE
     placed = sheet.table(columns, list_.rows)
     for key, row in list_.at.items():
         report.prices[key] = placed.cell("price", row)
+
+
+ONE_PAGE = 64
+"""Prices up to which the sheet is fitted on one page."""
 
 
 class _PriceList:

@@ -128,7 +128,7 @@ def cost_by_product(report: Report) -> None:
     """Cost of a plant of every product by what it is spent for."""
     sheet, money = report.sheets["Cost by product"], report.currency
     sheet.open(
-        f"Cost of a plant by product ({money} a plant)",
+        "Cost of a plant by product",
         ["The sheet Traced costs over the plants delivered. Products of which none is delivered: left out."],
     )
     product_of = dict(rows_of(report.plan.orders, "order", "product"))
@@ -147,8 +147,8 @@ def cost_by_product(report: Report) -> None:
     columns = [
         Column("product", "Product", widest=34),
         Column("plants", "Plants", Kind.COUNT),
-        *(Column(keys[line], line.capitalize(), Kind.EACH) for line in lines),
-        Column("all", "All", Kind.EACH),
+        *(Column(keys[line], f"{line.capitalize()} ({money})", Kind.EACH) for line in lines),
+        Column("all", f"All ({money})", Kind.EACH),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Cost by product"] = placed

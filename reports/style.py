@@ -37,6 +37,7 @@ class Kind(StrEnum):
     DAY = "day"
     COUNT = "count"
     DECIMAL = "decimal"
+    HOURS = "hours"
     MONEY = "money"
     PRICE = "price"
     EACH = "each"
@@ -49,6 +50,7 @@ NUMBER_FORMATS = {
     Kind.DAY: "yyyy-mm-dd",
     Kind.COUNT: "#,##0",
     Kind.DECIMAL: "#,##0.0",
+    Kind.HOURS: "#,##0.00",
     Kind.MONEY: "#,##0.00",
     Kind.PRICE: "#,##0.00##",
     Kind.EACH: "#,##0.0000",

@@ -164,7 +164,7 @@ def expected(path: Path) -> list[Shown]:
     found = [
         Shown("Summary", f"C{find(book['Summary'], 'Cost (USD)')[0]}", numbers.cost),
         Shown("Cost details", beside("Cost details", "Total", "Amount (USD)"), numbers.cost),
-        Shown("Cash", beside("Cash", "Total", "All"), numbers.cost),
+        Shown("Cash", beside("Cash", "Total", "All (USD)"), numbers.cost),
     ]
     for line, amount in numbers.lines.items():
         found.append(Shown("Costs", beside("Costs", line, "Amount (USD)"), amount))
@@ -173,7 +173,7 @@ def expected(path: Path) -> list[Shown]:
         found.append(Shown("Products", beside("Products", product, "Cost (USD a plant)"), cost))
         price = beside("Products", product, "Price at target margin (USD a plant)")
         found.append(Shown("Products", price, cost / (1 - MARGIN)))
-        found.append(Shown("Cost by product", beside("Cost by product", product, "All"), cost))
+        found.append(Shown("Cost by product", beside("Cost by product", product, "All (USD)"), cost))
     mean = beside("Products", "Blue on Stout", "Mean price (USD a plant)")
     left = beside("Products", "Blue on Stout", "Margin at mean price")
     found.append(Shown("Products", mean, ORDER_PRICE[1]))

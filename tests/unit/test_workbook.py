@@ -99,7 +99,7 @@ def test_totals_are_the_plans(book: Workbook) -> None:
     for name, heading, column in (
         ("Costs", "Cost line", "Amount (USD)"),
         ("Cost details", "Cost line", "Amount (USD)"),
-        ("Cash", "Week from", "All"),
+        ("Cash", "Week from", "All (USD)"),
     ):
         assert table(book[name], heading)[-1][column] == pytest.approx(result.cost, abs=CENT), name
 
@@ -175,7 +175,7 @@ def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workboo
     changed["Seed"].cell(row + 1, column).value += 2
     changed.save(tmp_path / "changed.xlsx")
     value = recalculated(tmp_path / "changed.xlsx")
-    for name, heading, head in (("Summary", "Cost (USD)", None), ("Cash", "Week from", "All")):
+    for name, heading, head in (("Summary", "Cost (USD)", None), ("Cash", "Week from", "All (USD)")):
         row, column = find(book[name], heading)
         if head is None:
             cell = book[name].cell(row, 3)
@@ -319,6 +319,7 @@ def test_columns_are_wide_enough_for_their_numbers(book: Workbook) -> None:
 
 def test_document_properties_name_no_person(book: Workbook) -> None:
     assert book.properties.title == f"Plan for {NURSERY}"
+    assert book.properties.subject == NURSERY
     assert not book.properties.creator
 
 
