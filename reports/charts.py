@@ -28,7 +28,7 @@ SIZE, TITLE_SIZE = 13, 16
 LINE = 20
 """Height of a line of the legend."""
 
-LONGEST_LABEL = 30
+LONGEST_LABEL = 34
 """Characters of a category that are shown; its mark says it whole."""
 
 LEAST_BAND = 15

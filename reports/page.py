@@ -28,10 +28,10 @@ PARTS = Path(__file__).with_name("page_parts")
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """The head of a column; ``right``: its values stand on the right, as numbers do."""
+    """The head of a column; ``look``: "n" for numbers, "d" for days, else nothing."""
 
     text: str
-    right: bool
+    look: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +141,7 @@ def _values(
     *,
     right: bool = False,
 ) -> Grid:
-    columns = [Heading(heads[0], False), Heading(heads[1], right)]
+    columns = [Heading(heads[0], ""), Heading(heads[1], "n" if right else "")]
     words = [[printable(label), _words(value, Kind.FIGURE)] for label, value in rows]
     return Grid(name, caption, columns, words, 0, [], False)
 
@@ -168,15 +168,18 @@ def _grid(section: Section, name: str) -> Grid:
     return Grid(
         f"{name}-table",
         printable(section.about),
-        [
-            Heading(printable(column.heading), style.side(column.kind) == "right")
-            for column in section.columns
-        ],
+        [Heading(printable(column.heading), _look(column.kind)) for column in section.columns],
         rows,
         named_by,
         _totals(section.columns, section.rows) if rows else [],
         len(rows) > 1,
     )
+
+
+def _look(kind: Kind) -> str:
+    if kind is Kind.DAY:
+        return "d"
+    return "n" if style.side(kind) == "right" else ""
 
 
 def _words(cell: Cell, kind: Kind) -> str:
