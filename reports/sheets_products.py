@@ -140,7 +140,7 @@ def cost_by_product(report: Report) -> None:
     keys = {line: f"line{n}" for n, line in enumerate(lines)}
     rows: list[list[Cell]] = []
     for product, plants, cost in product_costs(report.plan, report.traced):
-        if plants > 0:
+        if plants > 0 and lines:
             each = [_each(report, product, line, sums[product, line] / plants) for line in lines]
             total = Formula(f"=SUM({{line0}}:{{line{len(lines) - 1}}})", cost / plants)
             rows.append([product, plants, *each, total])

@@ -54,7 +54,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Cash", cash, "Money out by week."),
     ("Prices", prices, "All prices and rates of pay: change them here."),
     ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
-    ("Assumptions", assumptions, "Every input with unit, note and remark."),
+    ("Assumptions", assumptions, "Every input with unit, source and remark."),
     (CHANGES, changed, ABOUT),
     ("Checks", checks, "The audit's checks, and what was run."),
 )
