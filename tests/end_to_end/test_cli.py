@@ -84,7 +84,7 @@ def test_a_solver_that_fails_leaves_the_last_plan(
     def fail(*_: object, **__: object) -> None:
         raise SolveError("Unknown")
 
-    monkeypatch.setattr("model.solve.plan", fail)
+    monkeypatch.setattr("model.solve.solve", fail)
     assert main(["plan", str(folder), "-o", str(output)]) == FAILED
     assert "Unknown" in capsys.readouterr().err
     assert (output / "plan.xlsx").read_bytes() == before
