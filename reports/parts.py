@@ -62,13 +62,17 @@ Cell = str | float | int | date | Formula | None
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: key for formulas, heading with unit, kind; ``change``: a reader may."""
+    """A column of a table: key for formulas, heading with unit, kind; ``change``: a reader may.
+
+    ``box``: framed, and tall enough to write in by hand.
+    """
 
     key: str
     heading: str
     kind: Kind = Kind.TEXT
     total: bool = False
     change: bool = False
+    box: bool = False
     widest: int = 34
     """Width in characters from which a text wraps."""
 
@@ -245,7 +249,7 @@ class Sheet:
                     here = {key: f"{letter}{self.row + 1}" for key, letter in letters.items()}
                     value = Formula(value.text.format(**here), value.value)
                 self._put(self.row, n, value, looks[n])
-            self._heighten(values)
+            self._heighten(values, style.BOX_POINTS if any(column.box for column in columns) else 0.0)
             self.row += 1
         self.last = (max(self.last[0], self.row - 1), max(self.last[1], len(columns) - 1))
         if rows:
@@ -270,16 +274,17 @@ class Sheet:
             "text_wrap": column.kind in WRAPPED,
             **_side(column, first=first),
         }
+        look |= style.BOX if column.box else {}
         return {**look, **style.CHANGE} if column.change else look
 
-    def _heighten(self, values: Sequence[Cell]) -> None:
+    def _heighten(self, values: Sequence[Cell], least: float) -> None:
         """Height of a row in which a text wraps; programs differ in whether they find it themselves."""
         tallest = 1
         for n, value in enumerate(values):
             if isinstance(value, str) and len(value) > self.widths[n] - 1:
                 tallest = max(tallest, len(textwrap.wrap(value, int(self.widths[n] - 1))))
-        if tallest > 1:
-            self.page.set_row(self.row, min(LINE_POINTS * tallest + 2, TALLEST_ROW))
+        if tallest > 1 or least:
+            self.page.set_row(self.row, min(max(LINE_POINTS * tallest + 2, least), TALLEST_ROW))
 
     def _widen(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> None:
         for n, column in enumerate(columns):

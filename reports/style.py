@@ -74,6 +74,9 @@ HEADING = {
     "font_color": INK,
 }
 TOTAL = {"bold": True, "top": 1, "bottom": 6, "valign": "vcenter", "font_color": INK}
+BOX: dict[str, Any] = {"border": 1, "border_color": INK}
+BOX_POINTS = 21.0
+"""Height of a row that is written in by hand."""
 CHANGE = {"bg_color": CHANGE_FILL, "border": 4, "border_color": RULE}
 
 

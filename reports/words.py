@@ -6,36 +6,54 @@ from datetime import date
 
 from reports.figures import Binding
 
-CAUTIONS = {
-    "sowing": (
-        "Sanitising chemicals are used as their label says. Seed of protected varieties is sown and grafted "
-        "under the licence of its breeder: variety rights are the nursery's to check.",
+TO_MIND = {
+    "blades": (
+        "Blades cut: cut away from hands and body, keep blades covered and replace them often; used "
+        "blades go into a hard box."
     ),
-    "grafting": (
-        "Blades cut: keep them covered and replace them often. Clean blades and hands between trays, and "
-        "never mix lots at one bench: tools carry disease from one seedling to all after it.",
-        "Heat and humidity tire people: rest and water are part of the day.",
+    "disease": (
+        "Clean blades and hands between trays, with a fresh or sanitised blade for each lot, and "
+        "never mix lots at one bench: tools carry disease from one seedling to all after it."
     ),
-    "chamber": (
-        "Electricity near humidifiers and misting wants residual-current protection, put in by a licensed "
-        "electrician. Humid heat tires people. Local codes decide.",
+    "chemicals": (
+        "Sanitising chemicals are used as their label says, with gloves and fresh air, and never mixed with "
+        "another."
     ),
-    "lifting": ("Wet trays are heavy: lift with two hands, from benches rather than from the floor.",),
+    "heat": "Heat and humidity tire people: breaks, shade and water are part of the day.",
+    "wet rooms": (
+        "Electricity near water, humidifiers and misting wants residual-current protection (RCD, GFCI), put "
+        "in by a licensed electrician. Floors are slippery. Local codes decide."
+    ),
+    "lifting": "Wet trays are heavy: lift with two hands, from benches rather than from the floor.",
     "pay": (
-        "Hours, overtime and the pay of temporary hands follow local law, which this plan does not know: ask "
-        "a local adviser.",
+        "Hours, breaks, overtime and the pay of temporary hands follow local law, which this plan does "
+        "not know: ask a local adviser."
+    ),
+    "variety rights": (
+        "Seed of protected varieties is sown and grafted under the licence of its breeder: variety "
+        "rights are the nursery's to check."
     ),
     "planting": (
         "At planting, the union and any roots grown on the scion stay above the soil, or the rootstock is "
-        "bypassed.",
+        "bypassed."
     ),
 }
-"""What a person should mind, by where the work stands.
+"""What a person should mind, one thing each.
 
 That tools which cut infected seedlings infect the grafts after them: Japanese J. Phytopathology 69(1);
 that some tomato viruses stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076 (both
 known by their abstracts). The rest is common practice, no source.
 """
+
+CAUTIONS = {
+    "sowing": (TO_MIND["chemicals"], TO_MIND["variety rights"]),
+    "grafting": (TO_MIND["blades"], TO_MIND["disease"], TO_MIND["heat"]),
+    "chamber": (TO_MIND["wet rooms"], TO_MIND["heat"]),
+    "lifting": (TO_MIND["lifting"],),
+    "pay": (TO_MIND["pay"],),
+    "planting": (TO_MIND["planting"],),
+}
+"""What a person should mind, by where the work stands in the plan workbook."""
 
 
 def saving(binding: Binding, currency: str) -> str:

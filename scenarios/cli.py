@@ -20,6 +20,8 @@ from scenarios.cli_studies import (
     add_studies,
     case_of,
     cluster,
+    count,
+    day,
     folder_for,
     output_argument,
     scenario_of,
@@ -32,9 +34,19 @@ from scenarios.cli_studies import (
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from model.audit import Check
     from model.entities import Scenario
+    from model.plan import Plan
+    from model.solve import Solved
 
 DONE, FAILED, BAD_INPUT, SHORT = 0, 1, 2, 3
+
+WORK_DAYS = 7
+"""Days of the work lists where none are given."""
+
+
+class Failed(Exception):
+    """A plan that could not be made or is not right, in words for the user; exit code 1."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -50,6 +62,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except Refused as refused:
         print(refused, file=sys.stderr)
         return BAD_INPUT
+    except Failed as failed:
+        print(failed, file=sys.stderr)
+        return FAILED
     except OSError as error:
         print(f"cannot read or write: {error}", file=sys.stderr)
         return FAILED
@@ -71,6 +86,15 @@ def parser() -> argparse.ArgumentParser:
     _scenario_argument(plan)
     output_argument(plan)
     plan.set_defaults(verb=plan_verb)
+
+    work = verbs.add_parser("work", help="work lists and tray tags to print, and a calendar feed")
+    _scenario_argument(work)
+    output_argument(work)
+    work.add_argument(
+        "--from", dest="first", type=day, metavar="DATE", help="first day of the lists (default: of the work)"
+    )
+    work.add_argument("--days", type=count, default=WORK_DAYS, metavar="N", help="days (default %(default)s)")
+    work.set_defaults(verb=work_verb)
 
     add_studies(verbs, _scenario_argument, study_verb)
 
@@ -102,10 +126,7 @@ def plan_verb(options: argparse.Namespace) -> int:
     """Plan a scenario; write workbook and tables once the audit has passed."""
     from rich.console import Console
 
-    from model.audit import audit
-    from model.compiled import SolveError
     from model.costing import traced_parts
-    from model.solve import plan_of, solve
     from reports.plan_page import plan_study
     from reports.tables import write_plan_tables
     from reports.terminal import print_summary
@@ -118,20 +139,7 @@ def plan_verb(options: argparse.Namespace) -> int:
         phase("read")
         case = case_of(options.scenario)
         scenario = case.scenario
-        try:
-            solved = solve(scenario, progress=phase)
-            result = plan_of(solved, progress=phase)
-        except SolveError as error:
-            print(error, file=sys.stderr)
-            return FAILED
-        phase("audit")
-        checks = audit(scenario, result)
-        failed = [check for check in checks if not check.passed]
-        if failed:
-            for check in failed:
-                print(f"audit failed: {check.name}: {check.detail}", file=sys.stderr)
-            print("the plan is wrong and was not written; please report this", file=sys.stderr)
-            return FAILED
+        solved, result, checks = _audited(scenario, phase)
         phase("write")
         with whole_files(output) as folder:
             workbook = folder / "plan.xlsx"
@@ -151,6 +159,45 @@ def plan_verb(options: argparse.Namespace) -> int:
     print_summary(console, scenario, result, checks)
     written = ", ".join(str(output / name) for name in ("plan.xlsx", "plan.html", "plan_pictures", "tables"))
     console.print(f"Written: {written}", soft_wrap=True, markup=False)
+    return SHORT if result.short > 0 else DONE
+
+
+def _audited(scenario: Scenario, phase: Callable[[str], None]) -> tuple[Solved, Plan, list[Check]]:
+    """The plan of least cost with its solution, once the audit has passed; else raises ``Failed``."""
+    from model.audit import audit
+    from model.compiled import SolveError
+    from model.solve import plan_of, solve
+
+    try:
+        solved = solve(scenario, progress=phase)
+        result = plan_of(solved, progress=phase)
+    except SolveError as error:
+        raise Failed(str(error)) from None
+    phase("audit")
+    checks = audit(scenario, result)
+    wrong = [f"audit failed: {check.name}: {check.detail}" for check in checks if not check.passed]
+    if wrong:
+        raise Failed("\n".join([*wrong, "the plan is wrong and was not written; please report this"]))
+    return solved, result, checks
+
+
+def work_verb(options: argparse.Namespace) -> int:
+    """Plan a scenario; write the work of its crews once the audit has passed."""
+    from reports.calendar_feed import NotAFeed
+    from scenarios.work import CALENDAR, LISTS, TAGS, NoWork, write_work
+
+    output = folder_for(options.output)
+    with _progress() as phase:
+        phase("read")
+        scenario = scenario_of(options.scenario)
+        _, result, _ = _audited(scenario, phase)
+        phase("write")
+        try:
+            first = write_work(scenario, result, output, first=options.first, days=options.days)
+        except (NoWork, NotAFeed) as error:
+            raise Refused(str(error)) from None
+    print(f"Lists and tags of {options.days} days from {first}; the calendar holds the whole season.")
+    print(f"Written: {', '.join(str(output / name) for name in (LISTS, TAGS, CALENDAR))}")
     return SHORT if result.short > 0 else DONE
 
 

@@ -1,0 +1,53 @@
+"""The work of a plan for the crews: work lists, tray tags, and the calendar feed of the season."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+from model.entities import Scenario
+from model.plan import Plan
+from reports.calendar_feed import NotAFeed, calendar_feed
+from reports.job_hours import assignments
+from reports.jobs import jobs
+from reports.tray_tags import write_tray_tags
+from reports.work_lists import work_days, write_work_lists
+from scenarios.atomic import whole_files
+
+
+class NoWork(ValueError):
+    """No crew has work on the days asked for."""
+
+
+LISTS, TAGS, CALENDAR = "work_lists.xlsx", "tray_tags.xlsx", "calendar.ics"
+
+
+def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | None, days: int) -> date:
+    """Write work lists and tray tags of ``days`` days from ``first`` on, and the season's calendar feed.
+
+    ``first`` None: the first day with work. A feed that stands in ``folder`` already is the earlier one of
+    ``calendar_feed``, so that a plan made again updates its entries. New and changed entries are stamped with
+    the first day of the lists. All files appear, or none. Returns the first day.
+
+    Raises ``NoWork`` where no crew has work on those days, ``NotAFeed`` where the calendar there is another
+    program's, and ``OSError`` where the folder cannot be written.
+    """
+    given = assignments(scenario, plan, jobs(scenario, plan))
+    worked = work_days(given)
+    if not worked:
+        raise NoWork("no crew has any work in this plan: no plant is grown or packed")
+    start = worked[0] if first is None else first
+    last = start + timedelta(days=days - 1)
+    if not any(start <= day <= last for day in worked):
+        raise NoWork(f"no crew has work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")
+    before = folder / CALENDAR
+    earlier = before.read_bytes() if before.is_file() else None
+    try:
+        feed = calendar_feed(scenario, given, stamped=start, earlier=earlier)
+    except NotAFeed as why:
+        raise NotAFeed(f"{before} is {why}; move it away, or name another folder") from None
+    with whole_files(folder) as part:
+        write_work_lists(scenario, plan, given, part / LISTS, first=start, days=days)
+        write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
+        (part / CALENDAR).write_bytes(feed)
+    return start
