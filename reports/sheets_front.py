@@ -189,7 +189,7 @@ def _charts(report: Report, sheet: Sheet) -> None:
 
 def _limits(report: Report, sheet: Sheet) -> None:
     _section(sheet, "What binds most")
-    sheet.link(sheet.row - 1, RIGHT[1], "What binds", "All", **style.SECTION_LINK)
+    sheet.link(sheet.row - 1, RIGHT[1], "What binds", "All limits", **style.SECTION_LINK)
     found = bindings(report.plan)[:LIMITS]
     for binding in found:
         sheet.lines(saving(binding, report.currency), WIDTH, most=2)

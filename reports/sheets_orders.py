@@ -23,8 +23,9 @@ def orders(report: Report) -> None:
             "Plants from own growing, bought in and short, by due day; an order's name leads to its "
             "deliveries. Spare days: from the day on which the last plants are ready to the day of packing. "
             "Mark: why an order is at risk as far as a plan can tell: short, no spare day, or own plants "
-            "without a graft margin. One more plant costs: what the plan's cost would rise by "
-            "(marginal cost; see What binds for the range in which it holds).",
+            "without a graft margin; how likely each is filled, a study of risk tells. One more plant costs: "
+            "what the plan's cost would rise by (marginal cost; see What binds for the range in which it "
+            "holds).",
         ],
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )

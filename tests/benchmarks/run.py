@@ -29,6 +29,7 @@ PHASES = (
     "shadow prices",
     "tables",
     "audit",
+    "traced costs",
     "write",
 )
 
@@ -80,11 +81,14 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
         checks = audit(scenario, plan)
         seconds["audit"] = time.perf_counter() - since
         since = time.perf_counter()
+        traced = traced_parts(solved)
+        seconds["traced costs"] = time.perf_counter() - since
+        since = time.perf_counter()
         (folder / "plan").mkdir()
         write_plan_workbook(
             scenario,
             plan,
-            traced_parts(solved),
+            traced,
             checks,
             remarks(scenario),
             folder / "plan" / "plan.xlsx",

@@ -94,6 +94,17 @@ def test_latest_ready_is_the_last_of_an_orders_plants() -> None:
     assert latest_ready(report_plan())[ORDER] == (found["ready_day"].max(), found["pack_day"].iloc[0])
 
 
+def test_packs_to_order_are_named_in_words() -> None:
+    packs = [
+        ("Red A", "seed", 50.0, 1.0, 2.0, 2.0, MONDAY, MONDAY),
+        ("clips", "supply", 1e3, 7.0, *[2.0] * 2),
+    ]
+    rows = [packs[0], (*packs[1], MONDAY, MONDAY)]
+    plan = replace(report_plan(), purchases=frame("purchases", rows))
+    found = next(action for action in actions(plan, MONDAY, MONDAY) if action.verb == "order by")
+    assert found.what.startswith("1 pack of 50 Red A; 7 packs of 1,000 clips")
+
+
 def test_orders_at_risk_are_short_or_without_a_spare_day_or_a_margin() -> None:
     day_of = {"ready_day": MONDAY, "due_day": MONDAY, "pack_day": MONDAY}
     deliveries = [
