@@ -14,6 +14,7 @@ from unicodedata import east_asian_width
 from xml.etree import ElementTree as ET
 
 from reports import looks, style
+from reports.figures import TINY
 from reports.parts import Column
 from reports.study import Chart, Section, Study, fill_of, line_of, lowest, mark_of, series_name, value_of
 from reports.style import Kind
@@ -21,7 +22,7 @@ from reports.terminal import printable
 
 WIDTH = 900
 PLOT_HEIGHT = 270
-TOP, RIGHT = 40, 24
+HEIGHT_ABOVE, RIGHT = 40, 24
 SIZE, TITLE_SIZE = 13, 16
 """Of text, in the units of the drawing."""
 
@@ -91,7 +92,7 @@ class Frame:
 
     def down(self, value: float) -> float:
         """The height of a value, from the top of the drawing."""
-        return TOP + PLOT_HEIGHT * (1 - self.axis.share(value))
+        return HEIGHT_ABOVE + PLOT_HEIGHT * (1 - self.axis.share(value))
 
 
 def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
@@ -111,7 +112,7 @@ def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
     if sloping:
         left = max(left, longest * math.cos(SLOPE) - (WIDTH - RIGHT - left) / len(labels) / 2 + 8)
     frame = Frame(left, len(labels), axis)
-    below = TOP + PLOT_HEIGHT + 24 + (longest * math.sin(SLOPE) if sloping else 0)
+    below = HEIGHT_ABOVE + PLOT_HEIGHT + 24 + (longest * math.sin(SLOPE) if sloping else 0)
     legend = _legend_lines(series) if len(series) > 1 else []
     height = math.ceil(below + 26 + LINE * len(legend) + 4)
 
@@ -205,7 +206,7 @@ def _axis(series: list[Series], low: float | None) -> Axis:
         low = min(reached) if min(reached) > CLOSE * max(reached) else None
     bottom = min([*reached, 0.0]) if low is None else low
     top = max([*reached, bottom])
-    step = _step(top - bottom if top > bottom else 1.0)
+    step = _step(top - bottom if top - bottom > TINY else 1.0)
     first, last = math.floor(bottom / step + 1e-9), math.ceil(top / step - 1e-9)
     ticks = [n * step for n in range(first, max(last, first + 1) + 1)]
     return Axis(ticks[0], ticks[-1], ticks)
@@ -309,11 +310,11 @@ def _value_axis(back: ET.Element, frame: Frame, ticks: list[str], title: str) ->
         _put(back, "path", d=f"M{frame.left:.2f},{y:.2f} H{right}", stroke=style.RULE if zero else looks.GRID)
         _text(back, words, frame.left - 6, y + SIZE / 3, anchor="end")
     words = f"{title} (axis begins above 0)" if frame.axis.low > 0 else title
-    _text(back, words, 16, TOP + PLOT_HEIGHT / 2, anchor="middle", turn=-90)
+    _text(back, words, 16, HEIGHT_ABOVE + PLOT_HEIGHT / 2, anchor="middle", turn=-90)
 
 
 def _category_axis(back: ET.Element, frame: Frame, labels: list[str], sloping: bool) -> None:
-    y, every = TOP + PLOT_HEIGHT + SIZE + 5, math.ceil(LEAST_BAND / frame.band)
+    y, every = HEIGHT_ABOVE + PLOT_HEIGHT + SIZE + 5, math.ceil(LEAST_BAND / frame.band)
     for n in range(0, len(labels), every):
         if sloping:
             x = frame.across(n) + 4

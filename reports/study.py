@@ -277,7 +277,7 @@ def lowest(section: Section, chart: Chart) -> float:
     """Where the axis of points begins: at the tenth below the lowest, so that small differences show."""
     at = [n for n, column in enumerate(section.columns) if column.key in (*chart.y, *chart.lines)]
     values = [value_of(row[n]) for row in section.rows for n in at]
-    return floor(min(value for value in values if isinstance(value, int | float)) * 10) / 10
+    return floor(min((value for value in values if isinstance(value, int | float)), default=0.0) * 10) / 10
 
 
 def sheet_names(before: str, texts: Sequence[str]) -> list[str]:

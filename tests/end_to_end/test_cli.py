@@ -36,7 +36,8 @@ def test_plan_writes_workbook_and_tables(
 ) -> None:
     output = tmp_path / "out" / "plan"
     assert main(["plan", str(folder), "-o", str(output)]) == DONE
-    assert sorted(p.name for p in output.iterdir()) == ["plan.xlsx", "tables"]
+    assert sorted(p.name for p in output.iterdir()) == ["plan.html", "plan.xlsx", "plan_pictures", "tables"]
+    assert len(list((output / "plan_pictures").glob("*.png"))) > 4
     assert (output / "tables" / "waves.csv").is_file()
     assert len(openpyxl.load_workbook(output / "plan.xlsx").sheetnames) > 8
     told = capsys.readouterr()
