@@ -132,7 +132,7 @@ class Amounts:
             tray = wave.tray
             spans = [
                 (wave.lot.germination_zone, wave.sow, wave.bench),
-                (wave.lot.bench_zone, wave.bench, days[0]),
+                (wave.lot.bench_zone, wave.bench, days[0] if days else network.past.today),
             ]
             for zone, start, end in spans:
                 if end > start:
@@ -171,7 +171,7 @@ class Amounts:
     def _held(self) -> Iterator[Standing]:
         network = self.network
         held = [
-            (("d", i), 1 + network.orders[d.order].margin, network.flows[d.flow].ready, d.order)
+            (("d", i), 1 + d.margin, network.flows[d.flow].ready, d.order)
             for i, d in enumerate(network.deliveries)
         ]
         held += [(("b", i), 1.0, b.day, b.order) for i, b in enumerate(network.buy_ins)]
@@ -220,7 +220,7 @@ class Amounts:
             healed = [stay.end for stay in flow.stays if stay.part is Part.HEALING]
             if flow.method.consolidate and healed:
                 tasks.append((("H", f), 1 / flow.tray.cells, Task.CONSOLIDATE, healed[-1]))
-            tasks.append((("H", f), flow.method.finish_survival, Task.GRADE, flow.ready))
+            tasks.append((("H", f), flow.survival, Task.GRADE, flow.ready))
             for key, amount, task, day in tasks:
                 yield from self._at(key, amount, task, method, format_, day)
 
@@ -244,7 +244,7 @@ class Amounts:
             flow, term = network.flows[delivery.flow], network.orders[delivery.order]
             last = flow.stays[-1].zone if flow.stays else None
             if term.due > flow.ready and last != term.method.holding_zone:
-                trays = (1 + term.margin) / term.tray.cells
+                trays = (1 + delivery.margin) / term.tray.cells
                 yield from self._at(
                     ("d", i), trays, Task.MOVE, term.method.method, term.tray.format, flow.ready
                 )

@@ -30,6 +30,7 @@ from model.audit_growing import (
     units_run_all_in_all_out,
     waves_are_sown_right,
 )
+from model.audit_past import the_past_stands
 from model.audit_replay import Replay
 from model.entities import Scenario
 from model.plan import Plan
@@ -81,6 +82,7 @@ CHECKS: dict[str, Callable[[Replay], Iterator[Problem]]] = {
     "days lie in the plan": days_are_in_the_plan,
     "names are the scenario's": names_are_the_scenarios,
     "rows are told once": rows_are_told_once,
+    "the past stands": the_past_stands,
     "waves are sown right": waves_are_sown_right,
     "joins are possible": joins_are_possible,
     "seedlings suffice": seedlings_suffice,

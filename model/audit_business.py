@@ -8,7 +8,7 @@ from datetime import date
 
 from model.audit_growing import slots_used
 from model.audit_replay import Replay
-from model.entities import PayBasis, Source
+from model.entities import Happened, PayBasis, Source
 from model.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
 from model.replay import ONE_DAY
 
@@ -22,7 +22,8 @@ def hands_do_the_work(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{place}: has no skill {row['skill']}", row["skill"] in crew.skills)
         pace = crew.pace if row["hands"] == "own" else crew.temp_pace
         given[row["skill"], row["task"], row["day"]] += row["hours"] * pace
-    for key in {*r.needed, *given}:
+    told = r.world.record.worked_days
+    for key in {key for key in (*r.needed, *given) if key[2] not in told}:
         yield from differs(
             f"{key[0]} on {key[2]} to {key[1]}, hours at the standard pace", given[key], r.needed[key]
         )
@@ -41,21 +42,24 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
         regular = heads * crew.hours_per_head_day if works else 0.0
         more = crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head
         yield from exceeds(f"{place}, regular hours", row["regular"], regular)
-        yield from exceeds(f"{place}, overtime", row["overtime"], heads * more)
+        if day >= r.world.record.today:
+            yield from exceeds(f"{place}, overtime", row["overtime"], heads * more)
         yield from differs(f"{place}, regular hours there", row["regular_available"], regular)
         yield from differs(f"{place}, overtime there", row["overtime_available"], heads * more)
         own = worked.pop((row["crew"], "own", day), 0.0)
-        yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own)
+        if day not in r.world.record.worked_days:
+            yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own)
         temporary = worked.pop((row["crew"], "temporary", day), 0.0)
         yield from differs(f"{place}, temporary hours", row["temporary"], temporary)
         paid = regular if crew.pay_basis is PayBasis.COMMITTED else row["regular"]
         yield from differs(f"{place}, pay", row["amount"], paid * pay + row["overtime"] * overtime_pay, CENT)
         weeks[row["crew"], r.world.week(day)] += row["regular"] + row["overtime"]
     for (name, monday), hours in weeks.items():
-        per_head = r.world.crews[name].week_hours_per_head
-        if per_head is not None:
-            heads = max(r.world.crew_day(name, day)[0] for day in r.world.week_days(monday))
-            yield from exceeds(f"{name}, week of {monday}, hours", hours, heads * per_head)
+        per_head, days = r.world.crews[name].week_hours_per_head, r.world.week_days(monday)
+        if per_head is not None and days[-1] >= r.world.record.today:
+            heads = max(r.world.crew_day(name, day)[0] for day in days)
+            told = sum(r.world.record.told(Happened.WORKED, name, day) for day in days)
+            yield from exceeds(f"{name}, week of {monday}, hours", hours, max(heads * per_head, told))
     for key, hours in worked.items():
         yield f"{key[0]} on {key[2]}: hours outside the crew's days", hours
 
@@ -68,7 +72,8 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         days = [day for day in r.world.week_days(monday) if r.world.works(day)]
         before = hired.get((name, monday - 7 * ONE_DAY))
         came = row["heads"] - (before["heads"] if before else 0.0)
-        yield from exceeds(f"{place}, heads", row["heads"], crew.temp_heads_most)
+        if row["week_day"] >= r.world.record.today:
+            yield from exceeds(f"{place}, heads", row["heads"], crew.temp_heads_most)
         yield from exceeds(f"{place}, new hands", came, row["new"])
         hours = row["heads"] * len(days) * crew.hours_per_head_day
         yield from differs(f"{place}, hours paid", row["paid_hours"], hours)
@@ -92,12 +97,12 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         offer, day = r.world.offers[row["offer"]], row["arrival_day"]
         place = f"offer {row['offer']} on {day}"
         loads[row["offer"], day] += row["plants"]
-        yield from wrong(f"{place}: a day off", r.world.works(day))
-        yield from wrong(f"{place}: no delivery on a {day:%a}", f"{day:%a}" in offer.delivery_weekdays)
-        yield from wrong(f"{place}: too soon", (day - r.world.first).days >= offer.lead_days)
-        yield from wrong(f"{place}: before the offer", offer.from_day is None or day >= offer.from_day)
-        yield from wrong(f"{place}: after the offer", offer.to_day is None or day <= offer.to_day)
         by = day - offer.lead_days * ONE_DAY
+        if by >= r.world.record.today:
+            yield from wrong(f"{place}: a day off", r.world.works(day))
+            yield from wrong(f"{place}: no delivery on a {day:%a}", f"{day:%a}" in offer.delivery_weekdays)
+            yield from wrong(f"{place}: before the offer", offer.from_day is None or day >= offer.from_day)
+            yield from wrong(f"{place}: after the offer", offer.to_day is None or day <= offer.to_day)
         yield from wrong(f"{place}: order by {row['order_by']}, not {by}", row["order_by"] == by)
         product = r.world.orders[row["order"]].product
         yield from wrong(f"{place}: serves {product}", product == offer.product == row["product"])
@@ -106,6 +111,8 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
     for (name, day), plants in loads.items():
         offer, place = r.world.offers[name], f"offer {name} on {day}, plants"
+        if day - offer.lead_days * ONE_DAY < r.world.record.today:
+            continue
         if r.plan.facts.whole:
             yield from exceeds(f"{place} (least)", offer.least_quantity, plants)
         if offer.most_per_delivery is not None:
@@ -119,7 +126,7 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
 
 def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
     """Seed and supplies are there on the day of use: from stock, or from packs ordered in time."""
-    bought: dict[str, float] = defaultdict(float)
+    record, bought = r.world.record, defaultdict[str, float](float)
     sold = {(pack.item, pack.size, pack.price) for pack in r.world.scenario.packs}
     for row in r.rows["purchases"]:
         place = f"{row['item']}: no pack of {row['size']:g} at {row['price']:,.2f}"
@@ -129,14 +136,16 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
     items = {lot.lot: (float(lot.stock), lot.lead_days) for lot in r.world.lots.values()}
     items |= {supply.supply: (supply.stock, supply.lead_days) for supply in r.world.supplies.values()}
     for item, (stock, lead) in items.items():
-        left, arrives = stock, r.world.first + lead * ONE_DAY
-        needed = None
+        left, arrives = stock, record.today + lead * ONE_DAY
+        needed, newly = None, 0.0
         for day, units in sorted(r.used[item].items()):
             left -= units
-            yield from exceeds(
-                f"{item} on {day}, used", stock - left, stock + bought[item] * (day >= arrives)
-            )
-            needed = day if needed is None and more(0.0, left) else needed
+            newly += units if day >= record.today else 0.0
+            there = stock + (bought[item] if day >= arrives else record.arrived(item, day))
+            if newly > ABSOLUTE:
+                yield from exceeds(f"{item} on {day}, used", stock - left, there)
+            wanted = more(0.0, left + record.ordered(item))
+            needed = day if needed is None and wanted else needed
         for row in r.rows["purchases"]:
             if row["item"] == item:
                 by = None if needed is None else needed - lead * ONE_DAY

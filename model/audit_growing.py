@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import pairwise
 
+from model.audit_past import finished_as_counted, margin_left, take_as_counted, usable_as_counted
 from model.audit_replay import Replay
 from model.audit_rows import Row
 from model.entities import Decline, Kind, Part, Source, ZoneMode
-from model.problems import CENT, MATCH, Problem, differs, exceeds, wrong
+from model.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, wrong
 from model.replay import ONE_DAY
 
 
@@ -19,11 +20,15 @@ def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
     for row in r.rows["waves"]:
         place, lot = f"wave {row['wave']}", r.world.lots[row["lot"]]
         cells = r.world.formats[row["format"]].cells
-        yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", r.world.works(row["sow_day"]))
+        gone = row["sow_day"] < r.world.record.today
+        works = gone or r.world.works(row["sow_day"])
+        yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", works)
         right = r.world.bench_day(lot, row["sow_day"])
         yield from wrong(f"{place}: bench day {row['bench_day']}, not {right}", row["bench_day"] == right)
         yield from differs(f"{place}, seeds", row["seeds"], row["trays"] * cells * lot.seeds_per_cell)
-        yield from differs(f"{place}, usable", row["usable_per_tray"], r.world.usable(lot, cells))
+        counted = usable_as_counted(r, row)
+        usable = r.world.usable(lot, cells) if counted is None else counted
+        yield from differs(f"{place}, usable", row["usable_per_tray"], usable)
         yield from wrong(f"{place}: variety {row['variety']}", row["variety"] == lot.variety)
 
 
@@ -34,7 +39,8 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         product = r.world.products[row["product"]]
         rule = r.world.methods[product.method]
         roots, scions = r.world.raised_in(product)
-        yield from wrong(f"{place}: a day off", r.world.works(row["graft_day"]))
+        gone = row["graft_day"] < r.world.record.today
+        yield from wrong(f"{place}: a day off", gone or r.world.works(row["graft_day"]))
         grafted = rule.kind is not Kind.OWN_ROOT
         yield from wrong(f"{place}: own-root with a rootstock", grafted or row["rootstock_wave"] is None)
         sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
@@ -50,16 +56,23 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
             lots[side] = wave["lot"]
             age = (row["graft_day"] - wave["sow_day"]).days
             yield from wrong(f"{place}: {side} age {row[f'{side}_age']}", row[f"{side}_age"] == age)
+            yield from wrong(f"{place}: {side} {wave['variety']}", wave["variety"] == variety)
+            if gone:
+                continue
             yield from wrong(
                 f"{place}: {side} of {age} days is outside the window", youngest <= age <= oldest
             )
             yield from wrong(f"{place}: {side} still germinates", wave["bench_day"] <= row["graft_day"])
-            yield from wrong(f"{place}: {side} {wave['variety']}", wave["variety"] == variety)
             yield from wrong(f"{place}: {side} in {wave['format']}", wave["format"] in formats)
         root_age, age = row["rootstock_age"], row["scion_age"]
         match = r.world.match(rule.method, lots["rootstock"], lots["scion"] or "", root_age, age)
-        yield from differs(f"{place}, match", row["match"], match, MATCH)
-        yield from differs(f"{place}, take", row["take"], r.world.take(rule.method, root_age, age))
+        if gone:
+            yield from exceeds(f"{place}, match", match - MATCH, row["match"])
+            yield from exceeds(f"{place}, match", row["match"], 1.0)
+        else:
+            yield from differs(f"{place}, match", row["match"], match, MATCH)
+        counted, take = take_as_counted(r, row), r.world.take(rule.method, root_age, age)
+        yield from differs(f"{place}, take", row["take"], take if counted is None else counted)
         yield from differs(f"{place}, seedlings", row["seedlings"], row["joins"] / row["match"])
 
 
@@ -109,7 +122,7 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
     for key in {*r.joins_of, *r.served} - set(flows):
         yield f"{key[0]} on {key[1]}: joins or deliveries without a flow", 1.0
     for product, day in flows:
-        grown = r.world.products[product].source is not Source.BUY
+        grown = r.world.products[product].source is not Source.BUY or day < r.world.record.today
         yield from wrong(f"{product} on {day}: is bought in only", grown)
     for key, row in flows.items():
         place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
@@ -123,7 +136,10 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
         yield from differs(f"{place}, trays finishing", row["trays_finishing"], finishing)
-        yield from differs(f"{place}, finished", row["finished"], row["healed"] * rule.finish_survival)
+        counted = finished_as_counted(r, *key)
+        gone = sum(d["plants"] for d in served if d["pack_day"] < r.world.record.today)
+        finished = max(row["healed"] * rule.finish_survival, gone) if counted is None else counted
+        yield from differs(f"{place}, finished", row["finished"], finished)
         ready = r.world.way(rule.method, row["graft_day"])[1]
         yield from wrong(f"{place}: ready day {row['ready_day']}, not {ready}", row["ready_day"] == ready)
         plants, margin = sum(d["plants"] for d in served), sum(d["margin_plants"] for d in served)
@@ -150,14 +166,19 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
         yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
         yield from wrong(f"{place}: packed {row['pack_day']}, not {pack}", row["pack_day"] == pack)
-        yield from wrong(f"{place}: packed before it is ready", row["ready_day"] <= row["pack_day"])
-        held = (row["due_day"] - row["ready_day"]).days
-        yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
+        if row["pack_day"] >= r.world.record.today:
+            yield from wrong(f"{place}: packed before it is ready", row["ready_day"] <= row["pack_day"])
+            held = (row["due_day"] - row["ready_day"]).days
+            yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
         if row["source"] == "own":
             ready = r.world.way(rule.method, row["graft_day"])[1]
             yield from wrong(f"{place}: the flow is ready on {ready}", row["ready_day"] == ready)
-        margin = row["plants"] * r.world.margin(row["order"]) if row["source"] == "own" else 0.0
-        yield from differs(f"{place}, margin", row["margin_plants"], margin)
+        own = row["source"] == "own"
+        margin = row["plants"] * margin_left(r, row["order"], row["graft_day"]) if own else 0.0
+        if row["pack_day"] < r.world.record.today:
+            yield from exceeds(f"{place}, margin", row["margin_plants"], margin)
+        else:
+            yield from differs(f"{place}, margin", row["margin_plants"], margin)
 
 
 def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
@@ -187,11 +208,12 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
 def slots_suffice(r: Replay) -> Iterator[Problem]:
     """Trays standing in each zone on each day find slots; the table of slots says so rightly."""
     listed = {(row["zone"], row["day"]): row for row in r.rows["slots"]}
-    used = slots_used(r)
+    used, newly = slots_used(r), _slots_decided(r)
     for zone, day in {*listed, *used}:
         there, cost = r.world.zone_day(zone, day)
         place, taken = f"{zone} on {day}", used.get((zone, day), 0.0)
-        yield from exceeds(f"{place}, slots", taken, there)
+        if day >= r.world.record.today and newly[zone, day] > ABSOLUTE:
+            yield from exceeds(f"{place}, slots", taken, there)
         row = listed.get((zone, day))
         if row is None:
             yield from exceeds(f"{place}, slots used, not in the table of slots", taken, 0.0)
@@ -215,6 +237,18 @@ def slots_used(r: Replay) -> dict[tuple[str, date], float]:
     return used
 
 
+def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
+    """Slots used by zone and day by what can still be decided."""
+    newly = defaultdict(float, r.newly)
+    for row in r.rows["unit_batches"]:
+        if row["open_day"] >= r.world.record.today:
+            day = row["open_day"]
+            while day < row["shut_until"]:
+                newly[row["zone"], day] += row["units"]
+                day += ONE_DAY
+    return newly
+
+
 def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
     """Stays in units are loaded in full, on loading days only, into units with room that stay shut."""
     batches = {(row["zone"], row["open_day"]): row for row in r.rows["unit_batches"]}
@@ -236,7 +270,8 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
         ]
         yield from wrong(f"{place}: no stay starts then", bool(ends))
         yield from wrong(f"{place}: emptied before {ends}", all(e <= batch["shut_until"] for e in ends))
-        yield from wrong(f"{place}: opened on a day off", r.world.works(row["open_day"]))
+        gone = row["open_day"] < r.world.record.today
+        yield from wrong(f"{place}: opened on a day off", gone or r.world.works(row["open_day"]))
         into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
         loaded[row["product"], row["graft_day"], row["zone"], row["load_day"]] += row["trays"]
     for key, batch in batches.items():

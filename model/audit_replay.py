@@ -33,11 +33,20 @@ class Replay:
             if row["source"] == "own":
                 self.served[row["product"], row["graft_day"]].append(row)
         self.standing: dict[tuple[str, date], float] = defaultdict(float)
+        self.newly: dict[tuple[str, date], float] = defaultdict(float)
+        """Slots of trays that stand there by what can still be decided."""
         self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
         self._replay_waves()
         self._replay_flows()
         self._replay_deliveries()
+
+    def expected_match(self, row: Row) -> float:
+        """Stem match of joins of the plan as the scenario has it; 1 where it has none for their ages."""
+        rule = self.world.methods[self.world.products[row["product"]].method]
+        root, scion = self.waves.get(row["rootstock_wave"] or ""), self.waves[row["scion_wave"]]
+        lots = None if root is None else root["lot"], scion["lot"]
+        return self.world.match(rule.method, *lots, row["rootstock_age"], row["scion_age"]) or 1.0
 
     def _work(self, day: date, task: str, method: str | None, format_: str, amount: float) -> None:
         skill, seconds = self.world.seconds(task, method, format_)
@@ -51,11 +60,19 @@ class Replay:
                 self.used[supply][day] += units
 
     def _stand(
-        self, zone: str, start: date, end: date, trays: float, method: str | None, format_: str, task: str
+        self,
+        zone: str,
+        span: tuple[date, date],
+        trays: float,
+        method: str | None,
+        format_: str,
+        task: str,
+        new: bool,
     ) -> None:
-        day, slots = start, trays * self.world.formats[format_].slots
+        (day, end), slots = span, trays * self.world.formats[format_].slots
         while day < end:
             self.standing[zone, day] += slots
+            self.newly[zone, day] += slots if new else 0.0
             self._work(day, task, method, format_, trays)
             day += ONE_DAY
 
@@ -65,13 +82,15 @@ class Replay:
             self._work(row["sow_day"], "sow", None, format_, trays)
             self._use(row["sow_day"], "tray sown", None, format_, trays)
             self.used[row["lot"]][row["sow_day"]] += row["seeds"]
-            self._stand(lot.germination_zone, row["sow_day"], row["bench_day"], trays, None, format_, "tend")
+            new, span = row["sow_day"] >= self.world.record.today, (row["sow_day"], row["bench_day"])
+            self._stand(lot.germination_zone, span, trays, None, format_, "tend", new)
             if row["bench_day"] > row["sow_day"] and lot.germination_zone != lot.bench_zone:
                 self._work(row["bench_day"], "move", None, format_, trays)
         for row in self.rows["bench_trays"]:
             wave = self.waves[row["wave"]]
             zone = self.world.lots[wave["lot"]].bench_zone
-            self._stand(zone, row["from_day"], row["to_day"], row["trays"], None, wave["format"], "tend")
+            new, span = wave["sow_day"] >= self.world.record.today, (row["from_day"], row["to_day"])
+            self._stand(zone, span, row["trays"], None, wave["format"], "tend", new)
 
     def _replay_flows(self) -> None:
         for row in self.rows["flows"]:
@@ -92,7 +111,8 @@ class Replay:
             for n, (zone, part, start, out) in enumerate(stays):
                 healing = part is Part.HEALING
                 trays = row["trays_loaded"] if healing else row["trays_finishing"]
-                self._stand(zone, start, out, trays, name, format_, "care" if healing else "tend")
+                new, task = graft >= self.world.record.today, "care" if healing else "tend"
+                self._stand(zone, (start, out), trays, name, format_, task, new)
                 if n > 0 and stays[n - 1][0] != zone:
                     self._work(start, "move", name, format_, trays)
                 healed_on = out if healing else healed_on
@@ -113,7 +133,8 @@ class Replay:
             rule, format_ = self.world.methods[product.method], product.final_format
             trays = (row["plants"] + row["margin_plants"]) / self.world.formats[format_].cells
             ready, due, pack = row["ready_day"], row["due_day"], row["pack_day"]
-            self._stand(rule.holding_zone, ready, due, trays, rule.method, format_, "tend")
+            new = pack >= self.world.record.today
+            self._stand(rule.holding_zone, (ready, due), trays, rule.method, format_, "tend", new)
             if row["source"] == "own" and due > ready:
                 stays, _ = self.world.way(rule.method, row["graft_day"])
                 if not stays or stays[-1][0] != rule.holding_zone:

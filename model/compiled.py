@@ -105,7 +105,7 @@ def compile_program(program: Program) -> Compiled:
         matrix,
         row_lower,
         row_upper,
-        np.zeros(len(form.columns)),
+        np.array([variable.lb for variable in form.columns], dtype=float),
         np.array(upper, dtype=float),
         np.asarray(form.c.todense(), dtype=float).ravel(),
         float(form.c_offset[0]),

@@ -365,16 +365,16 @@ def _flows_to_orders(
     cost[f] · d / (Σ d · (1 + m) + u) to each order under its lines, the rest by d · (1 + m).
     """
     network = program.network
-    served: dict[int, list[tuple[int, float]]] = defaultdict(list)
+    served: dict[int, list[tuple[int, float, float]]] = defaultdict(list)
     for i, delivery in enumerate(network.deliveries):
         if values["d", i] > 0:
-            served[delivery.flow].append((delivery.order, values["d", i]))
+            served[delivery.flow].append((delivery.order, values["d", i], delivery.margin))
     for f, lines in flows.items():
         if not lines:
             continue
         waste = {part: amount for part, amount in lines.items() if part[0] == WASTE}
         good = {part: amount for part, amount in lines.items() if part[0] != WASTE}
-        kept = [(o, plants, plants * (1 + network.orders[o].margin)) for o, plants in served[f]]
+        kept = [(o, plants, plants * (1 + margin)) for o, plants, margin in served[f]]
         held = sum(with_margin for _, _, with_margin in kept)
         if held <= 0:
             _add(orders[None], _as_waste(lines))

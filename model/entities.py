@@ -108,6 +108,20 @@ class ZoneMode(StrEnum):
     UNITS = "units"
 
 
+class Happened(StrEnum):
+    """What a row of progress tells."""
+
+    SOWN = "sown"
+    GRAFTED = "grafted"
+    FINISHED = "finished"
+    DELIVERED = "delivered"
+    BOUGHT_IN = "bought in"
+    PACKS = "packs"
+    HIRED = "hired"
+    WORKED = "worked"
+    STANDING = "standing"
+
+
 class PayBasis(StrEnum):
     """A crew is paid for the hours used, or for its whole calendar."""
 
@@ -134,6 +148,7 @@ class Nursery:
     interest_rate: float
     sowing_policy: SowingPolicy = SowingPolicy.FIXED
     plant_cost: float | None = None
+    today: date | None = None
     note: str | None = None
 
 
@@ -392,6 +407,38 @@ class Module:
 
 
 @dataclass(frozen=True, slots=True)
+class Progress:
+    """Something that has happened before today. Which attributes are filled depends on ``what``.
+
+    ``number``: trays (sown, standing), joins (grafted; own-root: seedlings moved on), plants (finished,
+    delivered, bought in), packs, hands hired, hours worked. ``lot``, ``format`` and ``sow_day`` are the
+    scion's where joins were made. ``counted``: usable seedlings of all trays sown, or joins healed; None: not
+    yet.
+    """
+
+    day: date
+    what: Happened
+    number: float
+    counted: float | None = None
+    lot: str | None = None
+    format: str | None = None
+    sow_day: date | None = None
+    rootstock_lot: str | None = None
+    rootstock_format: str | None = None
+    rootstock_sow_day: date | None = None
+    product: str | None = None
+    graft_day: date | None = None
+    order: str | None = None
+    offer: str | None = None
+    item: str | None = None
+    size: float | None = None
+    arrival_day: date | None = None
+    crew: str | None = None
+    zone: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Scenario:
     """A set of tables. Each attribute holds the rows of the table of that name."""
 
@@ -414,3 +461,4 @@ class Scenario:
     days_off: tuple[DayOff, ...] = ()
     buy_in_offers: tuple[BuyInOffer, ...] = ()
     modules: tuple[Module, ...] = ()
+    progress: tuple[Progress, ...] = ()

@@ -236,6 +236,19 @@ def graft_margin(order: Order, product: Product, method: Method, nursery: Nurser
     return max(0.0, n * take * method.finish_survival / order.quantity - 1)
 
 
+def finishing_margin(
+    margin: float, order: Order, product: Product, method: Method, nursery: Nursery
+) -> float:
+    """What remains of an order's graft margin once the healed plants are counted, a share.
+
+    Only finishing is still to come: min(m, max(0, n · φ / quantity − 1)), n the healed plants needed at the
+    service level. Raises ValueError as ``joins_needed``.
+    """
+    level = service_level(order, product, nursery)
+    n = joins_needed(order.quantity, 1.0, level, kept=method.finish_survival)
+    return min(margin, max(0.0, n * method.finish_survival / order.quantity - 1))
+
+
 def _take(method: Method) -> float:
     return 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
 

@@ -196,10 +196,10 @@ def _most_joins(program: Program) -> list[float]:
     served: dict[int, float] = defaultdict(float)
     for delivery in network.deliveries:
         term = network.orders[delivery.order]
-        served[delivery.flow] += term.order.quantity * (1 + term.margin)
+        served[delivery.flow] += term.order.quantity * (1 + delivery.margin)
     most = []
     for f, flow in enumerate(network.flows):
-        worst = min(network.joins[j].take for j in network.flow_joins[f]) * flow.method.finish_survival
+        worst = min(network.joins[j].take for j in network.flow_joins[f]) * flow.survival
         most.append((served[f] + flow.product.salvage_most) / worst)
     return most
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from model.calendar import Calendar
+from model.counted import as_counted
 from model.entities import (
     AgeEffect,
     BuyInOffer,
@@ -28,6 +29,7 @@ from model.entities import (
     TrayFormat,
 )
 from model.margins import graft_margin, penalty, sowing_margins
+from model.past import Amount, Past, SownKey, given, past_of
 from model.yields import Pairing, stem_match, take_at, usable_per_tray
 
 
@@ -79,6 +81,8 @@ class Flow(NamedTuple):
     graft: int
     stays: tuple[Stay, ...]
     ready: int
+    survival: float
+    """Share of healed plants that can be sold: the method's, or as counted."""
 
     @property
     def grafted(self) -> bool:
@@ -87,10 +91,11 @@ class Flow(NamedTuple):
 
 
 class Delivery(NamedTuple):
-    """A flow that may serve an order."""
+    """A flow that may serve an order, with the graft margin that it still wants: a share of the plants."""
 
     flow: int
     order: int
+    margin: float
 
 
 class BuyIn(NamedTuple):
@@ -139,6 +144,8 @@ class Network:
     """For each wave the indices of joins that draw on it, by graft day."""
     flow_joins: list[list[int]]
     """For each flow the indices of its joins."""
+    past: Past
+    """What has happened before today."""
 
     def draw_days(self, wave: int) -> list[int]:
         """Days on which some join may draw on the wave, in order."""
@@ -206,9 +213,11 @@ def _formats(product: Product, kind: Kind) -> tuple[tuple[str, ...], tuple[str, 
 class _Waves:
     """Waves by lot, format and day, numbered as they are asked for."""
 
-    def __init__(self, scenario: Scenario, calendar: Calendar) -> None:
+    def __init__(self, scenario: Scenario, calendar: Calendar, past: Past) -> None:
         self.calendar = calendar
+        self.past = past
         self.margins = sowing_margins(scenario)
+        self.by_lot = {lot.lot: lot for lot in scenario.seed_lots}
         self.trays = {tray.format: tray for tray in scenario.tray_formats}
         self.lots: dict[str, list[SeedLot]] = defaultdict(list)
         for lot in scenario.seed_lots:
@@ -223,14 +232,22 @@ class _Waves:
         return self.found[key]
 
     def _make(self, lot: SeedLot, format_: str, sow: int) -> Wave | None:
-        if sow < 0 or not self.calendar.is_working[sow]:
+        sown = self.past.sown.get(SownKey(lot.lot, format_, sow))
+        if sow < 0 or not (sown or self.calendar.is_working[sow]):
             return None
         days = lot.germination_days
         bench = self.calendar.next_working(sow + days) if days else sow
         if bench is None:
             return None
         tray = self.trays[format_]
-        return Wave(lot, tray, sow, bench, usable_per_tray(lot, tray, self.margins[lot.lot]))
+        usable = usable_per_tray(lot, tray, self.margins[lot.lot])
+        if sown is not None and sown.counted is not None and sown.number > 0:
+            usable = sown.counted / sown.number
+        return Wave(lot, tray, sow, bench, usable)
+
+    def sown(self, key: SownKey) -> Wave:
+        """A wave that was sown. Raises ValueError where its seedlings never come to the bench."""
+        return given(self.get(self.by_lot[key.lot], key.format, key.sow))
 
     def at_ages(
         self, variety: str, formats: tuple[str, ...], graft: int, youngest: int, oldest: int
@@ -247,9 +264,9 @@ class _Waves:
 
 
 def _flows(
-    scenario: Scenario, calendar: Calendar, terms: list[OrderTerms]
+    scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past
 ) -> tuple[list[Flow], list[Delivery]]:
-    """Flows that an order or a salvage price has a use for, and the deliveries they allow."""
+    """Flows that an order or a salvage price has a use for, and the deliveries they allow; and past ones."""
     stages: dict[str, list[Stage]] = defaultdict(list)
     for stage in sorted(scenario.stages, key=lambda stage: stage.step):
         stages[stage.method].append(stage)
@@ -258,27 +275,34 @@ def _flows(
     orders: dict[str, list[int]] = defaultdict(list)
     for o, term in enumerate(terms):
         orders[term.product.product].append(o)
+    grafted: dict[str, set[int]] = defaultdict(set)
+    for key in past.grafted:
+        grafted[key.product].add(key.graft)
     ways = {
         (name, graft): stays_after(stages[name], graft, calendar)
         for name in methods
-        for graft in calendar.working_days
+        for graft in {*calendar.working_days, *(day for days in grafted.values() for day in days)}
     }
     flows: list[Flow] = []
     deliveries: list[Delivery] = []
     for product in scenario.products:
-        if product.source is Source.BUY:
-            continue
         method = methods[product.method]
+        grown = [] if product.source is Source.BUY else calendar.working_days
         salvaged = product.salvage_price > 0 and product.salvage_most > 0
-        for graft in calendar.working_days:
+        for graft in sorted({*grown, *grafted[product.product]}):
             way = ways[method.method, graft]
             if way is None:
                 continue
             stays, ready = way
-            served = [o for o in orders[product.product] if _serves(ready, terms[o])]
-            if served or salvaged:
-                deliveries += [Delivery(len(flows), o) for o in served]
-                flows.append(Flow(product, method, trays[product.final_format], graft, stays, ready))
+            served = [
+                o
+                for o in orders[product.product]
+                if _serves(ready, terms[o]) or (terms[o].order.order, graft) in past.delivered
+            ]
+            if served or salvaged or graft in grafted[product.product]:
+                deliveries += [Delivery(len(flows), o, terms[o].margin) for o in served]
+                tray = trays[product.final_format]
+                flows.append(Flow(product, method, tray, graft, stays, ready, method.finish_survival))
     return flows, deliveries
 
 
@@ -318,6 +342,19 @@ def _possible(flows: list[Flow], waves: _Waves) -> list[_Possible]:
     return found
 
 
+def _joined(flows: list[Flow], waves: _Waves, past: Past) -> dict[_Possible, Amount]:
+    """Pairs of waves that were joined, with what came of them."""
+    numbers = {(flow.product.product, flow.graft): f for f, flow in enumerate(flows)}
+    return {
+        _Possible(
+            numbers[key.product, key.graft],
+            None if key.rootstock is None else waves.sown(key.rootstock),
+            waves.sown(key.scion),
+        ): amount
+        for key, amount in past.grafted.items()
+    }
+
+
 def _matches(
     possible: list[_Possible], flows: list[Flow], effects: dict[tuple[str, int, int], AgeEffect]
 ) -> list[float | None]:
@@ -338,8 +375,8 @@ def _matches(
     return [1.0 if key is None else shares[key] for key in keys]
 
 
-def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms]) -> list[BuyIn]:
-    """All deliveries of offers that can serve an order."""
+def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past) -> list[BuyIn]:
+    """All deliveries of offers that can serve an order, and those that were ordered."""
     orders: dict[str, list[int]] = defaultdict(list)
     for o, term in enumerate(terms):
         if term.product.source is not Source.GROW:
@@ -358,25 +395,36 @@ def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms]) ->
             earliest = term.due - term.method.holding_limit_days
             latest = -1 if term.pack is None else term.pack
             found += [BuyIn(f, t, o) for t in range(max(earliest, 0), latest + 1) if t in days]
-    return sorted(found)
+    offers = {offer.offer: f for f, offer in enumerate(scenario.buy_in_offers)}
+    numbers = {term.order.order: o for o, term in enumerate(terms)}
+    ordered = {BuyIn(offers[offer], day, numbers[order]) for offer, day, order in past.bought}
+    return sorted({*found, *ordered})
 
 
 def expand(scenario: Scenario) -> Network:
-    """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries."""
+    """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries.
+
+    What has happened is in it too, feasible or not, as it was counted.
+    """
     calendar = Calendar(scenario.nursery, scenario.days_off)
+    past = past_of(scenario, calendar)
     terms = order_terms(scenario, calendar)
-    all_flows, all_deliveries = _flows(scenario, calendar, terms)
+    all_flows, all_deliveries = _flows(scenario, calendar, terms, past)
     effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
-    possible = _possible(all_flows, _Waves(scenario, calendar))
+    makes = _Waves(scenario, calendar, past)
+    joined = _joined(all_flows, makes, past)
+    possible = _possible(all_flows, makes)
+    possible += sorted(joined.keys() - possible, key=lambda p: (p.flow, str(p)))
     matched = [
-        (p, match)
+        (p, 1.0 if match is None else match)
         for p, match in zip(possible, _matches(possible, all_flows, effects), strict=True)
-        if match is not None
+        if match is not None or p in joined
     ]
 
     used_flows = {number: f for f, number in enumerate(sorted({p.flow for p, _ in matched}))}
     flows = [all_flows[number] for number in used_flows]
     wave_set = {wave for p, _ in matched for wave in (p.rootstock, p.scion) if wave is not None}
+    wave_set |= {makes.sown(key) for key in past.sown}
     waves = sorted(wave_set, key=lambda wave: (wave.sow, wave.lot.lot, wave.tray.format))
     wave_index = {wave: w for w, wave in enumerate(waves)}
 
@@ -387,6 +435,9 @@ def expand(scenario: Scenario) -> Network:
         take = 1.0
         if p.rootstock is not None:
             take = take_at(flow.method, effects, flow.graft - p.rootstock.sow, flow.graft - p.scion.sow)
+        came = joined.get(p)
+        if came is not None and came.counted is not None and came.number > 0:
+            take = came.counted / came.number
         joins.append(Join(used_flows[p.flow], rootstock, wave_index[p.scion], match, take))
 
     draws: list[list[int]] = [[] for _ in waves]
@@ -397,16 +448,20 @@ def expand(scenario: Scenario) -> Network:
         for w in join.waves:
             draws[w].append(j)
 
-    return Network(
+    network = Network(
         scenario,
         calendar,
         waves,
         flows,
         joins,
         terms,
-        [Delivery(used_flows[d.flow], d.order) for d in all_deliveries if d.flow in used_flows],
+        [d._replace(flow=used_flows[d.flow]) for d in all_deliveries if d.flow in used_flows],
         list(scenario.buy_in_offers),
-        _buy_ins(scenario, calendar, terms),
+        _buy_ins(scenario, calendar, terms, past),
         draws,
         flow_joins,
+        past,
     )
+    if past.today > 0:
+        as_counted(network)
+    return network

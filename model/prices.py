@@ -7,6 +7,7 @@ that in which HiGHS keeps its basis, so it holds at least so far.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -69,16 +70,18 @@ def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any
 def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
     """Prices of stock that packs cannot replace: none on sale, or needed before they could arrive.
 
-    One more on hand eases both rows of its item, so their prices add up; the range is that in which
-    both moves together leave the basis as it is.
+    One more on hand eases all rows of its item, so their prices add up; the range is that in which
+    all moves together leave the basis as it is.
     """
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     buyable = {pack.item for pack in program.packs}
-    early, in_all = compiled.rows.get("stock", {}), compiled.rows.get("packs", {})
+    in_all = compiled.rows.get("packs", {})
+    standing: dict[str, list[int]] = defaultdict(list)
+    for (item, *_), n in [*compiled.rows.get("stock", {}).items(), *in_all.items()]:
+        standing[item].append(n)
     found = []
     for item, (at, _) in program.items.items():
-        rows = [group[item,] for group in (early, in_all) if (item,) in group]
-        priced = [n for n in rows if abs(solution.row_dual[n]) > WORTHLESS]
+        priced = [n for n in standing[item] if abs(solution.row_dual[n]) > WORTHLESS]
         only_packs = bool(priced) and item in buyable and (item,) in in_all and priced == [in_all[item,]]
         if priced and not only_packs:
             value = float(sum(solution.row_dual[n] for n in priced))

@@ -108,11 +108,9 @@ def take(p: Program) -> Rows:
 
     Σ_o d[p,g,o] · (1 + m[o]) + u[p,g] = H[p,g] · φ      for each flow (p,g)
     """
-    coefs: list[Coefs] = [
-        {("u", f): 1.0, ("H", f): -flow.method.finish_survival} for f, flow in enumerate(p.network.flows)
-    ]
+    coefs: list[Coefs] = [{("u", f): 1.0, ("H", f): -flow.survival} for f, flow in enumerate(p.network.flows)]
     for i, delivery in enumerate(p.network.deliveries):
-        coefs[delivery.flow]["d", i] = 1 + p.network.orders[delivery.order].margin
+        coefs[delivery.flow]["d", i] = 1 + delivery.margin
     return {_flow_label(p, f): Row(row, 0.0, 0.0) for f, row in enumerate(coefs)}
 
 
@@ -150,7 +148,7 @@ def slots(p: Program) -> Rows:
     """Trays standing in a pool find a slot.
 
     Σ_{trays standing in zone z on day t} trays · slots ≤ slots[z,t] + added modules · slots per module
-    for each pool z, day t
+    for each pool z, day t from today; what stands already and cannot but stay raises the limit to itself
     """
     zones = p.amounts.zones
     used: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
@@ -158,7 +156,17 @@ def slots(p: Program) -> Rows:
         if zones[s.zone].pool:
             for t in range(s.start, s.end):
                 used[s.zone, t][s.key] += s.trays * s.slots
-    return {(zone, t): Row(used[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(used)}
+    rows = {}
+    for zone, t in sorted(used):
+        if t >= p.network.past.today:
+            coefs = used[zone, t]
+            rows[zone, t] = Row(coefs, None, max(zones[zone].amount[t], _decided(p, coefs)))
+    return rows
+
+
+def _decided(p: Program, coefs: Coefs) -> float:
+    """What the decisions that the past has settled come to in a row."""
+    return sum(coef * p.decided[key] for key, coef in coefs.items() if key in p.decided)
 
 
 def unit_loads(p: Program) -> Rows:
@@ -190,12 +198,12 @@ def unit_room(p: Program) -> Rows:
 def units_busy(p: Program) -> Rows:
     """No more units are busy than there are.
 
-    Σ_{e busy on t} N[z,e] ≤ units[z,t] + added modules
+    Σ_{e busy on t} N[z,e] ≤ units[z,t] + added modules      for each day t from today
     """
     zones = p.amounts.zones
     busy: dict[tuple[str, int], Coefs] = defaultdict(dict)
     for e, batch in enumerate(p.amounts.batches):
-        for t in range(batch.open, batch.shut):
+        for t in range(max(batch.open, p.network.past.today), batch.shut):
             busy[batch.zone, t]["N", e] = 1.0
     return {(zone, t): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}
 
@@ -204,15 +212,15 @@ def skill_hours(p: Program) -> Rows:
     """Hands do all the work of a skill.
 
     Σ_{tasks of skill k on t} seconds / 3600 · amount ≤ Σ_c pace[c] · h[c,k,t] + temporary pace[c] · h′[c,k,t]
-    for each skill k, day t
+    for each skill k, day t of which no hours worked are told
     """
-    crews = p.amounts.crews
+    crews, told = p.amounts.crews, p.network.past.worked_days
     rows: dict[tuple[str, int], Coefs] = {key: dict(coefs) for key, coefs in p.needs.items()}
     for n, i in enumerate(p.crew_skill_days):
         rows[i.skill, i.day]["h", n] = -crews[i.crew].crew.pace
     for n, i in enumerate(p.temporary_skill_days):
         rows[i.skill, i.day]["h'", n] = -crews[i.crew].crew.temp_pace
-    return {key: Row(coefs, None, 0.0) for key, coefs in rows.items()}
+    return {key: Row(coefs, None, 0.0) for key, coefs in rows.items() if key[1] not in told}
 
 
 def crew_hours(p: Program) -> Rows:
@@ -234,15 +242,19 @@ def week_hours(p: Program) -> Rows:
     """A crew's hours of a week stay within its weekly limit, where there is one.
 
     Σ_{t in q} reg[c,t] + ot[c,t] ≤ most heads[c] in q · week hours per head      where given
+    for each week q that ends today or later; hours told beyond the limit raise it to themselves
     """
+    past = p.network.past
     coefs: dict[CrewWeek, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.crew_days):
         coefs[CrewWeek(i.crew, p.week_of[i.day])] |= {("reg", n): 1.0, ("ot", n): 1.0}
     rows: Rows = {}
     for key in sorted(coefs):
+        days = p.weeks[key.week].days
         limit = p.amounts.crews[key.crew].week_hours(p.weeks[key.week])
-        if limit is not None:
-            rows[key] = Row(coefs[key], None, limit)
+        if limit is not None and days[-1] >= past.today:
+            told = sum(past.worked.get((key.crew, t), 0.0) for t in days)
+            rows[key] = Row(coefs[key], None, max(limit, told))
     return rows
 
 
@@ -287,10 +299,12 @@ def temporary_hours(p: Program) -> Rows:
 def buy_in_quantity(p: Program) -> Rows:
     """A delivery bought in is at least and at most what the offer says.
 
-    least quantity · B[f,t] ≤ Σ_o b[f,t,o] ≤ most per delivery · B[f,t]
+    least quantity · B[f,t] ≤ Σ_o b[f,t,o] ≤ most per delivery · B[f,t]      where it can still be ordered
     """
     rows: Rows = {}
     for n, index in enumerate(p.offer_days):
+        if n in p.settled.get("B", {}):
+            continue
         offer = p.network.offers[index.offer]
         ordered = sum(p.network.orders[p.network.buy_ins[i].order].order.quantity for i in index.buy_ins)
         most = ordered if offer.most_per_delivery is None else offer.most_per_delivery
@@ -305,7 +319,7 @@ def buy_in_quantity(p: Program) -> Rows:
 def waves_sown(p: Program) -> Rows:
     """A wave with a fixed cost is sown or not.
 
-    x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost
+    x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
     """
     if not p.counts["O"]:
         return {}
@@ -315,6 +329,8 @@ def waves_sown(p: Program) -> Rows:
         served[delivery.flow].add(delivery.order)
     rows = {}
     for w, wave in enumerate(network.waves):
+        if w in p.settled.get("x", {}):
+            continue
         joins = [network.joins[j] for j in network.draws[w]]
         flows = {join.flow for join in joins}
         orders = sorted(set().union(*(served[f] for f in flows)))
@@ -322,8 +338,7 @@ def waves_sown(p: Program) -> Rows:
         products = {network.flows[f].product.product: network.flows[f].product for f in flows}
         plants += sum(product.salvage_most for product in products.values())
         dearest = max(
-            1 / (join.match * join.take * network.flows[join.flow].method.finish_survival * wave.usable)
-            for join in joins
+            1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
         )
         most = float(ceil(plants * dearest))
         rows[wave.lot.lot, wave.tray.format, wave.sow] = Row({("x", w): 1.0, ("O", w): -most}, None, 0.0)
@@ -345,16 +360,24 @@ def _sum(uses: list[tuple[int, Key, float]]) -> Coefs:
 
 
 def stock(p: Program) -> Rows:
-    """What is used before an order of seed or supplies can arrive comes from stock.
+    """What is used before an order of seed or supplies can arrive comes from stock, or was ordered before.
 
-    used of item j before day lead[j] ≤ stock[j]
+    used of item j before day today + lead[j] ≤ stock[j] + packs ordered that have come by then
+    and so before each day of their arrival; what was used already raises the limit to itself
     """
-    rows = {}
+    rows: Rows = {}
+    past = p.network.past
+    ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for (item, size), arrivals in past.packs.items():
+        ordered[item] += [(day, size * number) for day, number in arrivals]
     for item, uses in _used(p).items():
         amount, lead = p.items[item]
-        early = [use for use in uses if use[0] < lead]
-        if early:
-            rows[(item,)] = Row(_sum(early), None, amount)
+        comes = past.today + lead
+        for before in sorted({comes, *(day for day, _ in ordered[item] if past.today < day < comes)}):
+            coefs = _sum([use for use in uses if use[0] < before])
+            if coefs:
+                there = amount + sum(units for day, units in ordered[item] if day < before)
+                rows[item, before] = Row(coefs, None, max(there, _decided(p, coefs)))
     return rows
 
 
@@ -417,8 +440,8 @@ def build(network: Network) -> Program:
         program = Program(network, Amounts(network))
         program.model = model = pyo.ConcreteModel()
         for letter, count in program.counts.items():
-            uppers = program.upper(letter)
-            variables = pyo.Var(range(count), bounds=lambda _, i, u=uppers: (0.0, u[i]))
+            lower, upper = program.bounds(letter)
+            variables = pyo.Var(range(count), bounds=lambda _, i, low=lower, high=upper: (low[i], high[i]))
             model.add_component(letter, variables)
             program.variables[letter] = [variables[i] for i in range(count)]
         for name, group in GROUPS.items():

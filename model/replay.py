@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
 
+from model.audit_past import Record
 from model.entities import (
     Crew,
     Decline,
@@ -109,6 +110,7 @@ class World:
         self.orders = {order.order: order for order in scenario.orders}
         self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
         self.supplies = {supply.supply: supply for supply in scenario.supplies}
+        self.record = Record(scenario)
         self.effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
         self.match = cache(self._match)
         self.way = cache(self._way)
@@ -116,6 +118,7 @@ class World:
         self.supply_used = cache(self._supply_used)
         self.margin = cache(self._margin)
         self.sowing_margin = cache(self._sowing_margin)
+        self.finishing_margin = cache(self._finishing_margin)
         self.zone_day = cache(self._zone_day)
         self.crew_day = cache(self._crew_day)
         self.works = cache(self._works)
@@ -261,6 +264,15 @@ class World:
             kept = rule.finish_survival
             n = _fewest(q, lambda joins: _enough(joins, q, take, alike, kept), self.level(order))
         return max(0.0, n * p / q - 1.0)
+
+    def _finishing_margin(self, order_name: str) -> float:
+        """What is left of an order's margin when its healed plants are counted: that of finishing alone."""
+        order = self.orders[order_name]
+        kept, q = self.methods[self.products[order.product].method].finish_survival, order.quantity
+        if kept >= 1.0:
+            return 0.0
+        n = _fewest(q, lambda healed: float(betainc(q, healed - q + 1, kept)), self.level(order))
+        return min(self.margin(order_name), max(0.0, n * kept / q - 1.0))
 
     def _cost(self, n: int, order: Order, take: float) -> float:
         """Expected loss by plants short and over with n joins, where graft days vary."""

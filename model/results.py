@@ -87,11 +87,13 @@ class Values:
         worked: dict[CrewDay, float] = defaultdict(float)
         for letter, n, i in indices:
             supply = offered[i.skill, i.day]
-            if supply > 0:
+            if supply > 0 and i.day not in p.network.past.worked_days:
                 self.by_letter[letter][n] *= min(1.0, self.total(p.needs[i.skill, i.day]) / supply)
             if letter == "h":
                 worked[CrewDay(i.crew, i.day)] += self[letter, n]
         for n, index in enumerate(p.crew_days):
+            if index.day in p.network.past.worked_days:
+                continue
             spare = max(self["reg", n] + self["ot", n] - worked[index], 0.0)
             from_overtime = min(spare, self["ot", n])
             self.by_letter["ot"][n] -= from_overtime
@@ -224,8 +226,7 @@ class _Results:
         served: dict[int, list[tuple[float, float]]] = defaultdict(list)
         for i, delivery in enumerate(self.network.deliveries):
             if self.v["d", i] > TINY:
-                margin = self.network.orders[delivery.order].margin
-                served[delivery.flow].append((self.v["d", i], self.v["d", i] * margin))
+                served[delivery.flow].append((self.v["d", i], self.v["d", i] * delivery.margin))
         rows: Rows = []
         for f, flow in enumerate(self.network.flows):
             if self.v["J", f] <= TINY:
@@ -241,7 +242,7 @@ class _Results:
                     self.v["T", f],
                     healed,
                     trays * self.v[key],
-                    healed * flow.method.finish_survival,
+                    healed * flow.survival,
                     self.date(flow.ready),
                     sum(plants for plants, _ in served[f]),
                     sum(margin for _, margin in served[f]),
@@ -270,7 +271,7 @@ class _Results:
     ) -> tuple[Any, ...]:
         term, plants = self.network.orders[o], self.v[letter, i]
         pack = None if term.pack is None else self.date(term.pack)
-        margin = plants * term.margin if letter == "d" else 0.0
+        margin = plants * self.network.deliveries[i].margin if letter == "d" else 0.0
         return (
             term.order.order,
             term.product.product,
@@ -436,8 +437,11 @@ class _Results:
         return rows
 
     def _needed_day(self, item: str) -> int | None:
-        """First day on which more than the stock is needed."""
-        left = self.p.items[item][0]
+        """First day on which more than the stock, and what was ordered before today, is needed."""
+        ordered = self.network.past.packs.items()
+        left = self.p.items[item][0] + sum(
+            size * packs for (name, size), arrivals in ordered if name == item for _, packs in arrivals
+        )
         for day, units in sorted(self.used[item].items()):
             left -= units
             if left < -1e-6:

@@ -12,6 +12,7 @@ from model.amounts import Amounts, Key
 from model.calendar import Week
 from model.entities import Decline, Pack, Product
 from model.network import Network
+from model.settled import decided, settled
 
 WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s", "D", "W")
 """Variables that are whole in a plan of whole trays."""
@@ -206,13 +207,37 @@ class Program:
             "O": waves if network.scenario.nursery.wave_cost > 0 else 0,
         }
 
-    def upper(self, letter: str) -> list[float | None]:
-        """Upper bounds of the variables of a letter; None for none."""
-        crews = self.amounts.crews
+    def bounds(self, letter: str) -> tuple[list[float], list[float | None]]:
+        """Lower and upper bounds of the variables of a letter; None for no upper bound.
+
+        What the past has settled is fixed; packs ordered are bought.
+        """
+        upper = self._upper(letter)
+        lower = [0.0] * len(upper)
+        if letter == "P":
+            ordered = self.network.past.packs
+            lower = [sum(n for _, n in ordered.get((pack.item, pack.size), ())) for pack in self.packs]
+        for n, value in self.settled.get(letter, {}).items():
+            lower[n] = value
+            upper[n] = value
+        return lower, upper
+
+    @cached_property
+    def settled(self) -> dict[str, dict[int, float]]:
+        """Values of the variables that the past has settled, by letter and index."""
+        return settled(self) if self.network.past.today > 0 else {}
+
+    @cached_property
+    def decided(self) -> dict[Key, float]:
+        """Trays, joins, healed plants and deliveries that the past has settled, by decision."""
+        return decided(self)
+
+    def _upper(self, letter: str) -> list[float | None]:
+        crews, today = self.amounts.crews, self.network.past.today
         if letter == "reg":
             return [crews[i.crew].regular[i.day] for i in self.crew_days]
         if letter == "ot":
-            return [crews[i.crew].overtime[i.day] for i in self.crew_days]
+            return [None if i.day < today else crews[i.crew].overtime[i.day] for i in self.crew_days]
         if letter == "M":
             return [float(crews[i.crew].crew.temp_heads_most) for i in self.crew_weeks]
         if letter == "A":

@@ -91,7 +91,7 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
     for order in draft.rows("orders", "product", "quantity", "graft_margin"):
         product = products.get(order["product"])
         method = None if product is None else methods.get(product["method"])
-        if method is None or not method["take_correlation"] or not method["take"]:
+        if method is None or not method.values.get("take_correlation") or not method["take"]:
             continue
         level = None if order["graft_margin"] is not None else _level(draft, order)
         if level is None:

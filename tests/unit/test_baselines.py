@@ -94,7 +94,7 @@ WORKED = {
     # 30 x 1.1 and 5 left over; a rootstock tray gives 8 x .75 x .9 x .95 = 5.13 plants: 7.4 trays.
     "waves_sown": Worked(("bottom", "tens", 1), {("x", 2): 1.0, ("O", 2): -8.0}, None, 0.0),
     # 20 seeds a tray of scions, sown on days 0 and 1, before new seed can come on day 2.
-    "stock": Worked(("top",), {("x", 1): 20.0, ("x", 3): 20.0}, None, 60.0),
+    "stock": Worked(("top", 2), {("x", 1): 20.0, ("x", 3): 20.0}, None, 60.0),
     # A label a tray sown, half a one a plant; sold by 50.
     "packs": Worked(
         ("label",),
@@ -150,9 +150,9 @@ def test_trays_of_the_other_kinds() -> None:
 def test_bounds_of_hours_and_hands() -> None:
     """Wednesday to Tuesday: 2 heads of 8 hours and 2 of overtime; at the weekend 1, as overtime."""
     stating = build(expand(with_two_weeks()))
-    assert stating.upper("reg") == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
-    assert stating.upper("ot") == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
-    assert stating.upper("M") == stating.upper("A") == [3.0, 3.0]
+    assert stating.bounds("reg")[1] == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
+    assert stating.bounds("ot")[1] == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
+    assert stating.bounds("M")[1] == stating.bounds("A")[1] == [3.0, 3.0]
 
 
 def test_week_hours_follow_the_most_heads_of_the_week() -> None:
