@@ -24,7 +24,7 @@ ACROSS, DOWN = 3, 8
 LINES = 7
 """Lines of a tag."""
 
-WIDTH_CHARACTERS = 34.0
+WIDTH_CHARACTERS = 29.0
 """Three of them fit between the margins of A4 and of US letter alike."""
 
 HEAD_POINTS, LINE_POINTS = 16.0, 12.0
@@ -136,7 +136,8 @@ def _sheet(book: Book, name: str, found: Sequence[Tag]) -> None:
         page.set_row(row, HEAD_POINTS if row % LINES == 0 else LINE_POINTS)
     page.set_h_pagebreaks(list(range(DOWN * LINES, rows, DOWN * LINES)))
     page.set_paper(style.A4)
-    page.set_margins(left=0.4, right=0.2, top=0.4, bottom=0.3)
+    page.set_margins(left=0.2, right=0.2, top=0.4, bottom=0.3)
+    page.center_horizontally()
     page.print_area(0, 0, rows - 1, ACROSS - 1)
     page.hide_gridlines(2)
 

@@ -13,6 +13,7 @@ from model.plan import Plan
 from reports import style
 from reports.figures import rows_of, weekday
 from reports.job_hours import Assignment
+from reports.jobs import Job
 from reports.parts import DEFERS, Book, Cell, Column, Sheet, whole_file
 from reports.study import sheet_names
 from reports.style import Kind
@@ -116,17 +117,16 @@ def _contents(sheet: Sheet, book: Book) -> None:
 DAY_COLUMNS = (
     Column("done", "Done", box=True),
     Column("task", "Task"),
-    Column("name", "What", widest=30),
-    Column("detail", "Lots and details", widest=52),
-    Column("from", "From", widest=20),
-    Column("to", "To", widest=20),
-    Column("format", "Tray format", widest=16),
+    Column("name", "What", widest=24),
+    Column("detail", "Lots and details", widest=38),
+    Column("where", "From, to", widest=18),
+    Column("format", "Tray format", widest=10),
     Column("trays", "Trays", Kind.COUNT),
     Column("seeds", "Seeds from stock", Kind.COUNT),
     Column("count", "Count", Kind.COUNT),
     Column("unit", "Of"),
     Column("hours", "Hours", Kind.DECIMAL, total=True),
-    Column("mind", "Mind", widest=18),
+    Column("mind", "Mind", widest=14),
     Column("found", "Count found", box=True),
 )
 
@@ -155,8 +155,7 @@ def _day_row(part: Assignment) -> list[Cell]:
         job.task,
         job.name,
         detail or None,
-        job.from_zone or None,
-        job.to_zone or None,
+        _where(part.job),
         job.format or None,
         part.part(job.trays),
         part.part(job.seeds),
@@ -166,6 +165,13 @@ def _day_row(part: Assignment) -> list[Cell]:
         ", ".join(job.to_mind) or None,
         None,
     ]
+
+
+def _where(job: Job) -> str | None:
+    if job.task in ("care", "tend"):
+        return None
+    words = [job.from_zone and f"from {job.from_zone}", job.to_zone and f"to {job.to_zone}"]
+    return " ".join(word for word in words if word) or None
 
 
 def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
@@ -206,7 +212,7 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
         Column("to", "To", widest=20),
         Column("format", "Tray format", widest=16),
         Column("unit", "Of"),
-        *(Column(f"{day}", _dated(day), Kind.COUNT) for day in page.days),
+        *(Column(f"{day}", f"{weekday(day)} {day:%m-%d}", Kind.COUNT) for day in page.days),
     ]
     placed = sheet.table(columns, rows)
     if page.crew is not None:
