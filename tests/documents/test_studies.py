@@ -1,4 +1,4 @@
-"""The studies' workbooks in LibreOffice: they print whole, and formulas come to the studies' numbers."""
+"""The studies' workbooks in LibreOffice, where they print whole and formulas come out, and their pages."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from playwright.sync_api import Browser
 
 from scenarios.cli import DONE, main
 from scenarios.cli_studies import STUDIES
+from tests.documents.browser import faults, opened
 from tests.documents.office import broken_pages, convert, ink, sheets_printed
 from tests.workbooks import formula_cells
 
@@ -56,6 +58,11 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
         if abs(again[at[0]][at[1]].value - held) > 1e-5 * max(1.0, abs(held))
     }
     assert wrong == {}
+
+
+def test_the_page_has_no_serious_fault(path: Path, chromium: Browser) -> None:
+    with opened(chromium, path.with_suffix(".html")) as page:
+        assert faults(page) == []
 
 
 def test_a_changed_margin_changes_the_prices(path: Path, tmp_path: Path) -> None:
