@@ -13,7 +13,7 @@ from model.plan import Plan
 from reports import style
 from reports.figures import rows_of, weekday
 from reports.job_hours import Assignment
-from reports.jobs import Job
+from reports.jobs import TASKS, Job
 from reports.parts import DEFERS, Book, Cell, Column, Sheet, whole_file
 from reports.study import sheet_names
 from reports.style import Kind
@@ -44,15 +44,15 @@ class _Page(NamedTuple):
     @property
     def short(self) -> str:
         """What the sheet is called, the day first, since long names of crews are cut."""
-        return f"{'week ' if self.is_week else ''}{self.days[0]} {self.called}"
+        return f"{self.days[0]}{' week,' if self.is_week else ''} {self.called}"
 
 
 ByDay = dict[tuple[str | None, date], list[Assignment]]
 
 
 def work_days(given: Sequence[Assignment]) -> list[date]:
-    """Days on which a crew has work, in order."""
-    return sorted({part.job.day for part in given if part.crew is not None})
+    """Days with work on plants, in order."""
+    return sorted({part.job.day for part in given if part.job.step in TASKS})
 
 
 def write_work_lists(

@@ -16,7 +16,7 @@ from scenarios.atomic import whole_files
 
 
 class NoWork(ValueError):
-    """No crew has work on the days asked for."""
+    """There is no work on the days asked for."""
 
 
 LISTS, TAGS, CALENDAR = "work_lists.xlsx", "tray_tags.xlsx", "calendar.ics"
@@ -29,17 +29,17 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
     ``calendar_feed``, so that a plan made again updates its entries. New and changed entries are stamped with
     the first day of the lists. All files appear, or none. Returns the first day.
 
-    Raises ``NoWork`` where no crew has work on those days, ``NotAFeed`` where the calendar there is another
+    Raises ``NoWork`` where there is no work on those days, ``NotAFeed`` where the calendar there is another
     program's, and ``OSError`` where the folder cannot be written.
     """
     given = assignments(scenario, plan, jobs(scenario, plan))
     worked = work_days(given)
     if not worked:
-        raise NoWork("no crew has any work in this plan: no plant is grown or packed")
+        raise NoWork("there is no work in this plan: no plant is grown or packed")
     start = worked[0] if first is None else first
     last = start + timedelta(days=days - 1)
     if not any(start <= day <= last for day in worked):
-        raise NoWork(f"no crew has work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")
+        raise NoWork(f"there is no work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")
     before = folder / CALENDAR
     earlier = before.read_bytes() if before.is_file() else None
     try:
