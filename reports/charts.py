@@ -283,7 +283,7 @@ def _text(
 
 def _width(words: str) -> float:
     """About the width of a text, in units of the drawing."""
-    return sum(1.0 if east_asian_width(c) in "WF" else 0.56 for c in words) * SIZE
+    return sum(1.0 if east_asian_width(c) in "WF" else 0.53 for c in words) * SIZE
 
 
 def _patterns(root: ET.Element, series: list[Series], name: str) -> None:
