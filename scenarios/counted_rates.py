@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import isnan
@@ -12,7 +11,7 @@ from model.records import Counted, estimate
 from reports.figures import rows_of
 from scenarios.counts import Count, standards
 from scenarios.tables import BY_NAME
-from scenarios.variants import Change
+from scenarios.variants_write import NewCell
 
 FILE = "counted_rates.toml"
 
@@ -55,23 +54,6 @@ class Rate:
         return self.verdict in ("below", "above")
 
 
-@dataclass(frozen=True, slots=True)
-class CountedCell:
-    """A cell that the counts change: its table, the key of its row by column, its column, both values."""
-
-    table: str
-    key: tuple[tuple[str, str | int], ...]
-    column: str
-    before: float
-    after: float
-
-    @property
-    def told(self) -> Change:
-        """The change as lists of changes hold it."""
-        row = ", ".join(str(part) for _, part in self.key)
-        return Change(self.table, row, self.column, self.before, self.after, FILE)
-
-
 def counted_rates(scenario: Scenario, counts: Sequence[Count]) -> list[Rate]:
     """The rates that the counts tell, by kind and name.
 
@@ -111,12 +93,12 @@ def seconds_of(scenario: Scenario) -> dict[str, float]:
     return {method: min(seconds) for method, seconds in found.items() if len(seconds) == 1}
 
 
-def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[CountedCell]:
+def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[NewCell]:
     """The cells that the rates change: of those with an interval, where the rounded figure differs.
 
     A take by age is moved by the same factor as its method's take, up to 1.
     """
-    found: list[CountedCell | None] = []
+    found: list[NewCell | None] = []
     for rate in rates:
         if rate.low is None:
             continue
@@ -139,7 +121,7 @@ CELLS = {
 """Table and column that a rate goes into."""
 
 
-def _by_age(scenario: Scenario, rate: Rate) -> Iterator[CountedCell | None]:
+def _by_age(scenario: Scenario, rate: Rate) -> Iterator[NewCell | None]:
     for effect in scenario.age_effects:
         if effect.method == rate.name and effect.take is not None:
             key = (
@@ -152,35 +134,10 @@ def _by_age(scenario: Scenario, rate: Rate) -> Iterator[CountedCell | None]:
 
 def _cell(
     table: str, key: tuple[tuple[str, str | int], ...], column: str, before: float, after: float
-) -> CountedCell | None:
+) -> NewCell | None:
     """The cell changed; None where nothing changes, or the column cannot hold so low a figure."""
     range_ = BY_NAME[table].by_name[column]
     value = round(after if range_.high is None else min(after, range_.high), PLACES)
     if value == before or (range_.above_low and value <= (range_.low or 0.0)):
         return None
-    return CountedCell(table, key, column, before, value)
-
-
-def variant_text(parent: str, counted: str, cells: Sequence[CountedCell]) -> str:
-    """The variant's file (TOML). ``parent`` is seen from its folder; ``counted`` says what was counted."""
-    lines = [
-        'name = "counted rates"',
-        f"parent = {_text(parent)}",
-        f"note = {_text(f'Rates from the log: {counted}.')}",
-    ]
-    for cell in cells:
-        key = ", ".join(f"{name} = {_text(part)}" for name, part in cell.key)
-        lines += [
-            "",
-            "[[change]]",
-            f'table = "{cell.table}"',
-            f"row = {{ {key} }}",
-            f'column = "{cell.column}"',
-            f"value = {cell.after!r}",
-        ]
-    return "\n".join([*lines, ""])
-
-
-def _text(value: str | int) -> str:
-    """A text or number in TOML, whose basic strings hold JSON's; no text of a scenario has a DEL."""
-    return json.dumps(value, ensure_ascii=False)
+    return NewCell(table, key, column, before, value)

@@ -17,15 +17,14 @@ from reports.style import Kind
 from reports.words import percent
 from scenarios.counted_rates import (
     FILE,
-    CountedCell,
     Rate,
     changed_cells,
     counted_rates,
     seconds_of,
-    variant_text,
 )
 from scenarios.counts import COUNTS, Count
 from scenarios.draft import text_of
+from scenarios.variants_write import NewCell, variant_text
 
 Key = TypeVar("Key", bound=Hashable)
 
@@ -79,7 +78,7 @@ def rates_study(
     cells = changed_cells(scenario, rates)
     days = sorted(count.day for count in counts)
     span = f"{len(counts):,} count{'' if len(counts) == 1 else 's'} {_between(days[0], days[-1])}"
-    files = [] if parent is None or not cells else [(FILE, variant_text(parent, span, cells))]
+    files = [] if parent is None or not cells else [(FILE, _file(parent, span, cells))]
     return Study(
         "Rates",
         scenario,
@@ -105,6 +104,10 @@ def rates_study(
         ],
         files=files,
     )
+
+
+def _file(parent: str, span: str, cells: Sequence[NewCell]) -> str:
+    return variant_text("counted rates", f"Rates from the log: {span}.", parent, cells)
 
 
 def pool_of(counts: Sequence[Count]) -> Beta | None:
@@ -366,11 +369,11 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
     yield from details
 
 
-def _changes(cells: Sequence[CountedCell]) -> list[Section]:
+def _changes(cells: Sequence[NewCell]) -> list[Section]:
     """The cells that the variant changes, where it changes any."""
     if not cells:
         return []
-    told = changes_section([cell.told for cell in cells])
+    told = changes_section([cell.told(FILE) for cell in cells])
     return [replace(told, name="Cells changed", about=f"What the variant {FILE} changes.", notes=())]
 
 
