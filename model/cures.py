@@ -9,6 +9,7 @@ from math import ceil
 
 from model.amounts import Key
 from model.compiled import Compiled, SolveError, compile_program, run, solver
+from model.counted import gone
 from model.entities import Scenario
 from model.last import Tables, decisions, shortfalls
 from model.network import expand
@@ -52,7 +53,13 @@ def cures(
         before = shortfalls(last)
         say("carried on")
         ship = _solved(program, _held(program, compiled, values, ("x", "b", "M", "N"), ("y", "d")))
-        hit = [name for name, plants in ship[1].items() if plants > before.get(name, 0.0) + 0.5]
+        terms = program.network.orders
+        packed = {terms[o].order.order for o in gone(program.network)}
+        hit = [
+            name
+            for name, plants in ship[1].items()
+            if name not in packed and plants > before.get(name, 0.0) + 0.5
+        ]
         if not hit:
             return [], []
         found = [Cure("ship part", "nothing: what is missing is short", *ship)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -27,13 +28,16 @@ from model.network import expand
 from model.program import build, collector_paused
 from model.sets import HELD, Coefs, Program
 from model.solve import Solved
-from model.whole import make_whole
+from model.whole import EXACT, make_whole
 
 AT_HAND = 7
 """Days from today whose sowing and grafting had better stay as they are."""
 
 PROMISE = 10.0
 """A plant short that was not short before costs so many times the highest penalty."""
+
+NEARLY = 0.02
+"""Share by which joins and deliveries may follow the counts, and two plants, while a plan is carried on."""
 
 CLOSE = 1e-6
 """Changes smaller than this are none."""
@@ -120,11 +124,26 @@ def fixed_to(
 
 
 def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) -> Solution | None:
-    """The last plan's decisions with all that follows from them; None where they cannot be carried out."""
-    try:
+    """The last plan's decisions with all that follows from them; None where they cannot be carried out.
+
+    First to the letter; else what is sown, bought and hired to the letter, and what is grafted and who gets
+    it as nearly as counts allow: up to ``NEARLY`` more or less, and what then misses is short.
+    """
+    with suppress(SolveError):
         return run(solver(fixed_to(program, compiled, values, LETTERS)))
-    except SolveError:
-        return None
+    firm = tuple(letter for letter in LETTERS if letter not in ("y", "d"))
+    nearly = fixed_to(program, compiled, values, firm)
+    lower, upper = nearly.lower.copy(), nearly.upper.copy()
+    for (letter, n), value in values.items():
+        column = int(compiled.position[letter][n]) if letter in ("y", "d") else -1
+        if column >= 0 and n not in program.settled.get(letter, {}):
+            slack = NEARLY * value + 2 if value > CLOSE else 0.0
+            lower[column] = max(value - slack, 0.0) if letter == "y" else 0.0
+            upper[column] = value + slack
+    with suppress(SolveError):
+        nearly = replace(nearly, lower=lower, upper=upper)
+        return run(solver(nearly, compiled.columns(("s",)), **EXACT), stopped_early=True)
+    return None
 
 
 def _near(p: Program, values: dict[Key, float]) -> list[_Nearness]:

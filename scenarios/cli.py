@@ -18,6 +18,7 @@ from scenarios.cli_studies import (
     STUDIES,
     Refused,
     add_studies,
+    amount,
     case_of,
     cluster,
     count,
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from model.entities import Scenario
     from model.plan import Plan
     from model.solve import Solved
+    from scenarios.variants import Variant
 
 DONE, FAILED, BAD_INPUT, SHORT = 0, 1, 2, 3
 
@@ -87,6 +89,21 @@ def parser() -> argparse.ArgumentParser:
     output_argument(plan)
     plan.set_defaults(verb=plan_verb)
 
+    again = verbs.add_parser("replan", help="the plan again from today, and what it changes against the last")
+    _scenario_argument(again)
+    again.add_argument(
+        "--last", type=Path, required=True, metavar="FOLDER", help="where the last plan was written"
+    )
+    again.add_argument(
+        "--upset",
+        type=amount,
+        default=0.0,
+        metavar="MONEY",
+        help="what a tray of sowing or grafting changed in the next seven days must save (default 0)",
+    )
+    output_argument(again)
+    again.set_defaults(verb=replan_verb)
+
     work = verbs.add_parser("work", help="work lists and tray tags to print, and a calendar feed")
     _scenario_argument(work)
     output_argument(work)
@@ -126,13 +143,8 @@ def plan_verb(options: argparse.Namespace) -> int:
     """Plan a scenario; write workbook and tables once the audit has passed."""
     from rich.console import Console
 
-    from model.costing import traced_parts
-    from reports.plan_page import plan_study
-    from reports.tables import write_plan_tables
     from reports.terminal import print_summary
-    from reports.workbook import write_plan_workbook
     from scenarios.atomic import whole_files
-    from scenarios.remarks import remarks
 
     output = folder_for(options.output)
     with _progress() as phase:
@@ -142,29 +154,81 @@ def plan_verb(options: argparse.Namespace) -> int:
         solved, result, checks = _audited(scenario, phase)
         phase("write")
         with whole_files(output) as folder:
-            workbook = folder / "plan.xlsx"
-            report = write_plan_workbook(
-                scenario,
-                result,
-                traced_parts(solved),
-                checks,
-                remarks(scenario),
-                workbook,
-                case.changes,
-                target_margin=MARGIN,
-            )
-            write_plan_tables(result, folder / "tables")
-            write_page_and_pictures(plan_study(report), folder, "plan")
+            _write_plan(case, solved, result, checks, folder)
     console = Console(highlight=False)
     print_summary(console, scenario, result, checks)
-    written = ", ".join(str(output / name) for name in ("plan.xlsx", "plan.html", "plan_pictures", "tables"))
+    written = ", ".join(str(output / name) for name in PLAN_FILES)
+    console.print(f"Written: {written}", soft_wrap=True, markup=False)
+    return SHORT if result.short > 0 else DONE
+
+
+PLAN_FILES = ("plan.xlsx", "plan.html", "plan_pictures", "tables")
+
+
+def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check], folder: Path) -> None:
+    """Workbook, page, pictures and tables of a plan that has passed the audit."""
+    from model.costing import traced_parts
+    from reports.plan_page import plan_study
+    from reports.tables import write_plan_tables
+    from reports.workbook import write_plan_workbook
+    from scenarios.remarks import remarks
+
+    scenario = case.scenario
+    report = write_plan_workbook(
+        scenario,
+        result,
+        traced_parts(solved),
+        checks,
+        remarks(scenario),
+        folder / "plan.xlsx",
+        case.changes,
+        target_margin=MARGIN,
+    )
+    write_plan_tables(result, folder / "tables")
+    write_page_and_pictures(plan_study(report), folder, "plan")
+
+
+def replan_verb(options: argparse.Namespace) -> int:
+    """Plan again from today; write the plan and what it changes, once the audit has passed."""
+    from rich.console import Console
+
+    from model.compiled import SolveError
+    from model.replan import replan
+    from model.solve import plan_of
+    from reports.study import print_study, write_study
+    from scenarios.atomic import whole_files
+    from scenarios.last_plan import read_last
+    from scenarios.replan import replan_study
+
+    output = folder_for(options.output)
+    with _progress() as phase:
+        phase("read")
+        case = case_of(options.scenario)
+        scenario = case.scenario
+        if scenario.nursery.today is None:
+            raise Refused("the scenario has no today: write it into the table nursery, or say --today")
+        last = read_last(options.last)
+        try:
+            again = replan(scenario, last, upset=options.upset, progress=phase)
+            result = plan_of(again.solved, progress=phase)
+            checks = _proved(scenario, result, phase)
+            study = replan_study(scenario, last, again, result, upset=options.upset, progress=phase)
+        except SolveError as error:
+            raise Failed(str(error)) from None
+        phase("write")
+        with whole_files(output) as folder:
+            _write_plan(case, again.solved, result, checks, folder)
+            write_study(study, folder / "replan.xlsx")
+            write_page_and_pictures(study, folder, "replan")
+    console = Console(highlight=False)
+    print_study(console, study)
+    written = ", ".join(str(output / name) for name in ("replan.xlsx", "replan.html", *PLAN_FILES))
     console.print(f"Written: {written}", soft_wrap=True, markup=False)
     return SHORT if result.short > 0 else DONE
 
 
 def _audited(scenario: Scenario, phase: Callable[[str], None]) -> tuple[Solved, Plan, list[Check]]:
     """The plan of least cost with its solution, once the audit has passed; else raises ``Failed``."""
-    from model.audit import audit
     from model.compiled import SolveError
     from model.solve import plan_of, solve
 
@@ -173,12 +237,19 @@ def _audited(scenario: Scenario, phase: Callable[[str], None]) -> tuple[Solved, 
         result = plan_of(solved, progress=phase)
     except SolveError as error:
         raise Failed(str(error)) from None
+    return solved, result, _proved(scenario, result, phase)
+
+
+def _proved(scenario: Scenario, result: Plan, phase: Callable[[str], None]) -> list[Check]:
+    """The checks of the audit, all passed; else raises ``Failed``."""
+    from model.audit import audit
+
     phase("audit")
     checks = audit(scenario, result)
     wrong = [f"audit failed: {check.name}: {check.detail}" for check in checks if not check.passed]
     if wrong:
         raise Failed("\n".join([*wrong, "the plan is wrong and was not written; please report this"]))
-    return solved, result, checks
+    return checks
 
 
 def work_verb(options: argparse.Namespace) -> int:

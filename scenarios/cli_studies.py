@@ -106,6 +106,14 @@ def day(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text} is no date such as 2027-04-20") from None
 
 
+def amount(text: str) -> float:
+    """A number from 0 and finite."""
+    value = float(text)
+    if not 0 <= value < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text} is not a number from 0")
+    return value
+
+
 def count(text: str) -> int:
     """A whole number from 1."""
     value = int(text)
