@@ -16,6 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from itertools import count
+from math import floor
 from typing import Any
 from uuid import UUID, uuid5
 
@@ -24,6 +25,7 @@ from icalendar import Calendar, Event, vText
 from scipy.optimize import linear_sum_assignment
 
 from model.entities import Nursery, Scenario
+from reports.figures import TINY
 from reports.job_hours import Assignment
 from reports.jobs import Step
 from reports.lots import whole
@@ -74,7 +76,8 @@ def calendar_feed(
     made = entries(given)
     before = _events(earlier)
     uids, fresh = _Uids(scenario.nursery), datetime(stamped.year, stamped.month, stamped.day, tzinfo=UTC)
-    chosen = _choose(made, before, uids, scenario.nursery.first_day)
+    today = scenario.nursery.today or scenario.nursery.first_day
+    chosen = _choose(made, before, uids, today)
     calendar = Calendar()
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
@@ -87,7 +90,7 @@ def calendar_feed(
     kept = {uid for _, uid in chosen}
     for uid, event in before.items():
         if uid not in kept:
-            gone = event if _day(event) < scenario.nursery.first_day else _cancelled(event)
+            gone = event if _day(event) < today else _cancelled(event)
             found.append(((_day(event), len(Step), (), uid), _dated(gone, event, fresh)))
     for _, event in sorted(found, key=lambda item: item[0]):
         calendar.add_component(event)
@@ -125,13 +128,12 @@ def _entry(parts: Sequence[Assignment]) -> Entry:
     if seeds:
         lines.append(f"Seeds from stock: {seeds:,}")
     lines += [one.detail for one in jobs if one.detail]
-    if job.from_zone or job.to_zone:
-        lines.append(f"From {job.from_zone or 'the work area'} to {job.to_zone or 'the work area'}")
+    lines.append(job.where)
     hours: dict[str, float] = defaultdict(float)
     for part in parts:
         if part.crew is not None:
             hours[part.crew] += part.hours
-    lines += [f"{crew}: {worked:.1f} h" for crew, worked in hours.items()]
+    lines += [f"{crew}: {_tenths(worked)} h" for crew, worked in hours.items()]
     lines += [f"Caution: {TO_MIND[key]}" for key in job.to_mind]
     amount = f" {shown[0]}" if shown else ""
     return Entry(
@@ -148,6 +150,11 @@ def _entry(parts: Sequence[Assignment]) -> Entry:
 
 def _sum(jobs: Sequence[Any], name: str) -> int:
     return whole(sum(getattr(job, name) or 0.0 for job in jobs))
+
+
+def _tenths(hours: float) -> str:
+    """Hours to a tenth, a half upwards, so that a plan worked out again does not tip 7.15 the other way."""
+    return f"{floor(hours * 10 + 0.5 + TINY) / 10:.1f}"
 
 
 def _care(series: Series, zone: str, first: date, last: date) -> Entry:
@@ -194,10 +201,11 @@ class _Uids:
         return found
 
 
-def _choose(made: Sequence[Entry], before: Feed, uids: _Uids, first_day: date) -> list[tuple[Entry, str]]:
+def _choose(made: Sequence[Entry], before: Feed, uids: _Uids, today: date) -> list[tuple[Entry, str]]:
     """A UID for each entry: that of the same entry of the earlier feed, or the next of its series.
 
-    Entries before the plan's first day are history: they may be the same, but do not move.
+    What was to happen before today moves only to when it happened, and what is to come stays to come:
+    a pack ordered in January is not the one to order in May.
     """
     by_series: dict[Series, list[Entry]] = defaultdict(list)
     for entry in made:
@@ -210,8 +218,11 @@ def _choose(made: Sequence[Entry], before: Feed, uids: _Uids, first_day: date) -
         same = [(entry, on_day[entry.day]) for entry in wanted if entry.day in on_day]
         taken = {uid for _, uid in same}
         rest = [entry for entry in wanted if entry.day not in on_day]
-        movable = [uid for uid in live if uid not in taken and _day(before[uid]) >= first_day]
-        moved = _least_moved(rest, movable, before)
+        movable = [uid for uid in live if uid not in taken]
+        moved = []
+        for past in (True, False):
+            there = [uid for uid in movable if (_day(before[uid]) < today) == past]
+            moved += _least_moved([entry for entry in rest if (entry.day < today) == past], there, before)
         still = [entry for entry in rest if entry not in {entry for entry, _ in moved}]
         new = [(entry, uids.uid(series, len(known) + n)) for n, entry in enumerate(still, 1)]
         chosen += [*same, *moved, *new]

@@ -105,6 +105,14 @@ class Job:
         return self.step.name.lower() if task is None else task.value
 
     @property
+    def where(self) -> str:
+        """From which zone to which; blank for what stands, whose name is the zone."""
+        if self.step in (Step.CARE, Step.TEND):
+            return ""
+        words = (self.from_zone and f"from {self.from_zone}", self.to_zone and f"to {self.to_zone}")
+        return " ".join(word for word in words if word)
+
+    @property
     def to_mind(self) -> tuple[str, ...]:
         """Keys of the cautions that belong to the work."""
         task = TASKS.get(self.step)

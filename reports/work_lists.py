@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import NamedTuple
@@ -13,7 +14,7 @@ from model.plan import Plan
 from reports import style
 from reports.figures import rows_of, weekday
 from reports.job_hours import Assignment
-from reports.jobs import TASKS, Job
+from reports.jobs import TASKS
 from reports.parts import DEFERS, Book, Cell, Column, Sheet, whole_file
 from reports.study import sheet_names
 from reports.style import Kind
@@ -23,6 +24,9 @@ NO_CREW = "No crew"
 """Jobs that no labour standard gives to a crew, and ordering, receiving, delivering."""
 
 WEEK = 7
+
+DAY_CHARACTERS = 12.0
+"""Width of a day of the week's page: its heading stands on one line."""
 
 ABOUT_COUNTS = (
     "Trays and counts are rounded up; counts of joins and plants are what the plan expects. Write what you "
@@ -137,7 +141,8 @@ def _day(
     day = page.days[0]
     notes = [] if page.crew is None else [_hours(parts, there[page.crew, day])]
     sheet.open(f"{page.called}, {_dated(day)}", [*notes, ABOUT_COUNTS])
-    sheet.table(DAY_COLUMNS, [_day_row(part) for part in parts])
+    columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
+    sheet.table(columns, [_day_row(part) for part in parts])
     _cautions(sheet, parts)
 
 
@@ -155,7 +160,7 @@ def _day_row(part: Assignment) -> list[Cell]:
         job.task,
         job.name,
         detail or None,
-        _where(part.job),
+        part.job.where or None,
         job.format or None,
         part.part(job.trays),
         part.part(job.seeds),
@@ -165,13 +170,6 @@ def _day_row(part: Assignment) -> list[Cell]:
         ", ".join(job.to_mind) or None,
         None,
     ]
-
-
-def _where(job: Job) -> str | None:
-    if job.task in ("care", "tend"):
-        return None
-    words = [job.from_zone and f"from {job.from_zone}", job.to_zone and f"to {job.to_zone}"]
-    return " ".join(word for word in words if word) or None
 
 
 def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
@@ -215,6 +213,8 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
         *(Column(f"{day}", f"{weekday(day)} {day:%m-%d}", Kind.COUNT) for day in page.days),
     ]
     placed = sheet.table(columns, rows)
+    for day in page.days:
+        sheet.widths[placed.at[f"{day}"]] = max(sheet.widths[placed.at[f"{day}"]], DAY_CHARACTERS)
     if page.crew is not None:
         sheet.row -= 1
         look = {**style.TOTAL, "num_format": style.NUMBER_FORMATS[Kind.DECIMAL]}

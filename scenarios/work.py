@@ -25,9 +25,10 @@ LISTS, TAGS, CALENDAR = "work_lists.xlsx", "tray_tags.xlsx", "calendar.ics"
 def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | None, days: int) -> date:
     """Write work lists and tray tags of ``days`` days from ``first`` on, and the season's calendar feed.
 
-    ``first`` None: the first day with work. A feed that stands in ``folder`` already is the earlier one of
-    ``calendar_feed``, so that a plan made again updates its entries. New and changed entries are stamped with
-    the first day of the lists. All files appear, or none. Returns the first day.
+    ``first`` None: the first day with work, from today on where the scenario has one. A feed that stands in
+    ``folder`` already is the earlier one of ``calendar_feed``, so that a plan made again updates its entries.
+    New and changed entries are stamped with the first day of the lists. All files appear, or none. Returns
+    the first day.
 
     Raises ``NoWork`` where there is no work on those days, ``NotAFeed`` where the calendar there is another
     program's, and ``OSError`` where the folder cannot be written.
@@ -36,7 +37,8 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
     worked = work_days(given)
     if not worked:
         raise NoWork("there is no work in this plan: no plant is grown or packed")
-    start = worked[0] if first is None else first
+    today = scenario.nursery.today or worked[0]
+    start = first or min((day for day in worked if day >= today), default=today)
     last = start + timedelta(days=days - 1)
     if not any(start <= day <= last for day in worked):
         raise NoWork(f"there is no work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")

@@ -13,10 +13,15 @@ from hypothesis import strategies as st
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar
 
+from model.as_planned import as_planned
 from model.entities import Scenario
+from model.last import tables_of
+from model.replan import replan
+from model.solve import plan, plan_of
 from reports.calendar_feed import NotAFeed, calendar_feed, entries
 from reports.job_hours import Assignment, assignments
 from reports.jobs import Job, Step, jobs
+from scenarios.cli_studies import scenario_of
 from tests.report_scenario import CUSTOMER, ORDER, report_plan, report_scenario
 from tests.rfc5545 import faults, unfolded
 from tests.strategies import with_nursery
@@ -245,12 +250,16 @@ def test_entries_are_paired_by_the_fewest_days_moved() -> None:
     assert {was[uid]: now[uid] for uid in now} == {7: 8, 14: 20, 21: 21}
 
 
-def test_entries_before_the_plans_first_day_are_history() -> None:
+def test_what_was_to_happen_before_today_is_history() -> None:
     first = feed_of(series_of([7, 14]))
-    later = with_nursery(report_scenario(), first_day=STAMPED + 10 * DAY)
+    later = with_nursery(report_scenario(), today=STAMPED + 10 * DAY)
     second = calendar_feed(later, series_of([15]), stamped=STAMPED, earlier=first)
     was, now = days_by_uid(first), days_by_uid(second)
     assert {was[uid]: now[uid] for uid in was} == {7: 7, 14: 15}
+    third = calendar_feed(later, series_of([8, 20]), stamped=STAMPED, earlier=first)
+    assert {was[uid]: day for uid, day in days_by_uid(third).items()} == {7: 8, 14: 20}
+    bought = calendar_feed(later, series_of([14, 20]), stamped=STAMPED, earlier=feed_of(series_of([7])))
+    assert sorted(days_by_uid(bought).values()) == [7, 14, 20]
 
 
 def test_seasons_and_nurseries_have_entries_of_their_own() -> None:
@@ -298,3 +307,20 @@ def test_lines_are_folded_in_octets() -> None:
     feed = feed_of([Assignment(job, None, 0.0, 1.0, 0.0, 0.0)])
     assert faults(feed) == []
     assert any("ü" * 200 in line for line in unfolded(feed))
+
+
+def test_a_plan_carried_on_from_today_changes_no_entry() -> None:
+    """The demo, planned again in mid-season with all done as planned: nothing moves, nothing doubles."""
+    demo = scenario_of("hollow_ash")
+    last, today = plan(demo), date(2027, 3, 22)
+    nursery = replace(demo.nursery, today=today)
+    again = replace(demo, nursery=nursery, progress=as_planned(last, today))
+    carried = replan(again, tables_of(last))
+    assert carried.kept
+    feed = calendar_feed(demo, assignments(demo, last, jobs(demo, last)), stamped=STAMPED)
+    result = plan_of(carried.solved)
+    given = assignments(again, result, jobs(again, result))
+    second = calendar_feed(again, given, stamped=today, earlier=feed)
+    before, after = as_text(feed), as_text(second)
+    assert set(before) == set(after)
+    assert [after[uid] for uid in before if before[uid] != after[uid]] == []
