@@ -57,8 +57,8 @@ def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
             wave.sown,
             wave.lot,
             (
-                f"{wave.variety}, {wave.format}",
-                f"Sown {wave.sown}, to bench {wave.bench}{used}",
+                f"{wave.variety}, {wave.format}{used}",
+                f"Sown {wave.sown}, to bench {wave.bench}",
                 f"{cells[wave.format]} cells, {whole(wave.seeds / wave.trays)} seeds; "
                 f"{wave.usable:.0f} usable",
                 f"For {products}",
