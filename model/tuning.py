@@ -37,8 +37,8 @@ DAMPED = 0.8
 LEAST = 0.2
 """Plants by which a margin is raised at least."""
 
-PLACES = 5
-"""Places of a tuned margin, rounded up: a variant that writes them gives the same plan."""
+FINEST = 100_000
+"""A tuned margin is a number of such parts of the whole, so that the five places of a variant say it all."""
 
 MOST = 9.0
 """The largest margin that the tables allow."""
@@ -109,26 +109,28 @@ class Tuned:
     def remarks(self) -> list[str]:
         """For each order why it misses its level, or lies above it by more than the seasons' error; or ''."""
         orders, chance = self.chosen.plan.orders, self.chosen.risk.orders["chance"].to_numpy()
-        own, short = (orders[name].to_numpy(dtype=float) for name in ("own", "short"))
+        own, gone = orders["own"].to_numpy(dtype=float), _gone(self.chosen.plan)
         said = []
         for o, reached in enumerate(self.chosen.reached.tolist()):
             if not reached:
-                said.append(self._missed(float(short[o])))
-            elif _gone(self.chosen.plan)[o]:
+                said.append(self._missed(o))
+            elif gone[o]:
                 said.append("declined in the plan")
             elif chance[o] <= self.bands.much[o]:
                 said.append("")
             elif own[o] <= WHOLE:
-                said.append("bought in wholly: nothing is left to chance")
+                said.append("bought in wholly")
             elif self.chosen.margins.graft[o] == 0:
                 said.append("above its level without any margin")
             else:
-                said.append("plants over of other orders fill it too")
+                said.append("whole trays, or plants over of other orders, fill it too")
         return said
 
-    def _missed(self, short: float) -> str:
-        if short > WHOLE:
+    def _missed(self, o: int) -> str:
+        if float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE:
             return "short in the plan: no margin cures that"
+        if float(self.chosen.risk.orders["high"].iloc[o]) >= self.levels[o]:
+            return "at its level within the seasons' error"
         if self.backed:
             return "larger margins leave more plants short in the plan: room or hands bind"
         return f"not reached in {len(self.rounds)} rounds"
@@ -265,9 +267,8 @@ def _moved(made: Round, bands: Bands, *, lower: bool) -> Margins:
     for o in np.flatnonzero((own > WHOLE) & (short <= WHOLE)):
         band = float(bands.enough[o]), float(bands.aim[o]), float(bands.much[o])
         plants = step(float(chance[o]), made.risk.short[o], float(spread[o]), band, lower=lower)
-        if plants:
-            graft[o] = _written(max(0.0, graft[o] + plants / own[o]))
-    return replace(made.margins, graft=graft)
+        graft[o] = max(0.0, graft[o] + plants / own[o])
+    return replace(made.margins, graft=np.array([_written(margin) for margin in graft.tolist()]))
 
 
 def _spread(made: Round) -> Floats:
@@ -315,7 +316,7 @@ def _sown(made: Round, levels: Floats) -> Floats:
 
 def _written(margin: float) -> float:
     """The margin as a variant writes it, rounded up, within what the tables allow."""
-    return min(ceil(margin * 10**PLACES - WHOLE) / 10**PLACES, MOST)
+    return min(ceil(margin * FINEST - WHOLE) / FINEST, MOST)
 
 
 def _halfway(margins: Margins, back: Margins) -> Margins:

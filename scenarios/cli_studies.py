@@ -310,7 +310,7 @@ def _freedom(options: argparse.Namespace, scenario: Scenario, progress: Progress
     return freedom_study(scenario, within=options.within, workers=options.workers, progress=progress)
 
 
-def _risk_arguments(parser: argparse.ArgumentParser) -> None:
+def _season_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seasons", type=count, default=SEASONS, metavar="N", help=f"seasons drawn (default {SEASONS:,})"
     )
@@ -323,6 +323,18 @@ def _risk(options: argparse.Namespace, scenario: Scenario, progress: Progress) -
     from scenarios.risk import risk_study
 
     return risk_study(scenario, seasons=options.seasons, seed=options.seed, progress=progress)
+
+
+def _margins(options: argparse.Namespace, scenario: Scenario, progress: Progress) -> Study:
+    from scenarios.margins import margins_study
+
+    return margins_study(
+        scenario,
+        seasons=options.seasons,
+        seed=options.seed,
+        parent=_parent(options),
+        progress=progress,
+    )
 
 
 def _rates_arguments(parser: argparse.ArgumentParser) -> None:
@@ -406,7 +418,10 @@ STUDIES: dict[str, StudyVerb] = {
         "germination, take and pace from the nursery's own counts", _rates_arguments, _rates, False
     ),
     "risk": StudyVerb(
-        "the chance to fill each order, and how the cost may vary", _risk_arguments, _risk, False
+        "the chance to fill each order, and how the cost may vary", _season_arguments, _risk, False
+    ),
+    "margins": StudyVerb(
+        "overseeding margins tuned until every order reaches its level", _season_arguments, _margins, False
     ),
     "limits": StudyVerb("what binds, why orders are short, and the least relief", _nothing, _limits),
     "freedom": StudyVerb("how far a plan may differ and cost little more", _freedom_arguments, _freedom),

@@ -12,7 +12,7 @@ from model.entities import BuyInOffer, Decline, Module, Scenario
 from scenarios.cli import BAD_INPUT, DONE, FAILED, main
 from scenarios.cli_studies import STUDIES, scenario_of
 from scenarios.write import write_folder
-from tests.strategies import base_scenario
+from tests.strategies import SPECIMENS, base_scenario
 
 VARIANT = """name = "a dearer penalty"
 parent = "small"
@@ -184,6 +184,16 @@ def test_rates_counted_are_a_variant_of_what_was_named(parent: str, folder: Path
     assert made.seed_lots[0].germination == pytest.approx(0.75, abs=0.02)
     assert made.nursery.shortfall_penalty == (60 if parent == "dear.toml" else 50)
     assert main(["plan", str(variant), "-o", str(after / "plan")]) == DONE
+
+
+def test_tuned_margins_are_a_variant_that_plans(tmp_path: Path) -> None:
+    write_folder(SPECIMENS["level"], tmp_path / "level")
+    asked = [str(tmp_path / "level"), "--seasons", "1000", "-o", str(tmp_path / "out")]
+    assert main(["margins", *asked]) == DONE
+    made = scenario_of(str(tmp_path / "out" / "tuned_margins.toml"))
+    assert all(order.graft_margin is not None for order in made.orders)
+    assert all(lot.sowing_margin is not None for lot in made.seed_lots)
+    assert main(["plan", str(tmp_path / "out" / "tuned_margins.toml"), "-o", str(tmp_path / "plan")]) == DONE
 
 
 def test_a_parent_that_a_variant_cannot_name_is_refused(folder: Path, tmp_path: Path) -> None:
