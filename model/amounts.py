@@ -107,6 +107,11 @@ class Amounts:
         """For each wave the days on which some join may draw on it."""
         return [self.network.draw_days(w) for w in range(len(self.network.waves))]
 
+    def first_draw(self, w: int) -> int:
+        """First day on which seedlings of a wave may leave the bench; today where nothing can use them."""
+        days = self.draw_days[w]
+        return days[0] if days else max(self.network.past.today, self.network.waves[w].bench)
+
     @cached_property
     def left(self) -> list[Left]:
         """Index list of r: spans between the draw days of each wave."""
@@ -128,11 +133,11 @@ class Amounts:
 
     def _waves_standing(self) -> Iterator[Standing]:
         network = self.network
-        for w, (wave, days) in enumerate(zip(network.waves, self.draw_days, strict=True)):
+        for w, wave in enumerate(network.waves):
             tray = wave.tray
             spans = [
                 (wave.lot.germination_zone, wave.sow, wave.bench),
-                (wave.lot.bench_zone, wave.bench, days[0] if days else network.past.today),
+                (wave.lot.bench_zone, wave.bench, self.first_draw(w)),
             ]
             for zone, start, end in spans:
                 if end > start:

@@ -122,9 +122,10 @@ def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: A
     found = []
     for index in program.offer_days:
         offer = program.network.offers[index.offer]
-        if offer.most_per_delivery is None:
+        n = labels.get((offer.offer, index.day, "most"))
+        if n is None or offer.most_per_delivery is None:
             continue
-        n, at = labels[offer.offer, index.day, "most"], float(offer.most_per_delivery)
+        at = float(offer.most_per_delivery)
         value = float(solution.row_dual[n])
         if value < -WORTHLESS:
             day = program.network.calendar.date(index.day)

@@ -146,7 +146,7 @@ class _Results:
 
     def _bench_spans(self, w: int) -> list[tuple[int, int, float]]:
         """Spans of days with the trays of wave w on the bench."""
-        wave, first = self.network.waves[w], self.p.amounts.draw_days[w][0]
+        wave, first = self.network.waves[w], self.p.amounts.first_draw(w)
         spans = [(wave.bench, first, self.v["x", w])]
         for k, left in self.left_of[w]:
             spans.append((left.start, left.end, self.v["r", k]))
@@ -174,7 +174,7 @@ class _Results:
         for w in self.sown:
             wave, trays = self.network.waves[w], self.v["x", w]
             spans = self._bench_spans(w)
-            clear = spans[-1][1] if spans else self.p.amounts.draw_days[w][0]
+            clear = spans[-1][1] if spans else self.p.amounts.first_draw(w)
             rows.append(
                 (
                     self.names[w],

@@ -18,7 +18,8 @@ from pathlib import Path
 
 import pytest
 
-from model.entities import CrewDay, Scenario, ZoneDay, ZoneUse
+from model.as_planned import as_planned
+from model.entities import CrewDay, Happened, Scenario, ZoneDay, ZoneUse
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,
@@ -116,3 +117,31 @@ def test_trays_of_many_cells_scale_the_plants_and_keep_the_cost(tmp_path: Path) 
     orders = tuple(replace(o, quantity=o.quantity * 50) for o in scenario.orders)
     scenario = replace(scenario, orders=orders, tray_formats=(replace(single, cells=50),))
     assert planned(scenario, tmp_path).cost == pytest.approx(COST, abs=0.005)
+
+
+def test_planned_again_each_month_with_the_past_told_the_season_costs_the_same(tmp_path: Path) -> None:
+    """What was made and delivered stands in progress; each plan holds it and the months to come."""
+    scenario = pigskin(DEMAND, OPENING, UNIT_COST)
+    made = planned(scenario, tmp_path)
+    for month in range(1, 6):
+        told = as_planned(made, day(month))
+        later = replace(scenario, nursery=replace(scenario.nursery, today=day(month)), progress=told)
+        made = planned(later, tmp_path)
+        assert made.cost == pytest.approx(COST, abs=0.005)
+        assert sown(made, 6) == pytest.approx(MADE)
+
+
+def test_more_made_than_planned_is_used_first(tmp_path: Path) -> None:
+    """6,000 made in month 1 instead of 5,000: the 1,000 over are held, and month 2 makes as many fewer.
+
+    Each costs 12.50 and .625 held, where month 2 would have made it at 12.55: .075 more, 75 in all.
+    """
+    scenario = pigskin(DEMAND, OPENING, UNIT_COST)
+    told = [
+        replace(row, number=6_000.0) if row.what in (Happened.SOWN, Happened.GRAFTED) else row
+        for row in as_planned(planned(scenario, tmp_path), day(1))
+    ]
+    later = replace(scenario, nursery=replace(scenario.nursery, today=day(1)), progress=tuple(told))
+    made = planned(later, tmp_path)
+    assert made.cost == pytest.approx(COST + 1_000 * (12.50 + 0.625 - 12.55), abs=0.005)
+    assert sown(made, 6) == pytest.approx((6_000, 19_000, *MADE[2:]))
