@@ -33,7 +33,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def table(page: Page, name: str) -> list[list[str]]:
     """Cells of a table's rows as they stand on the page, blanks left out."""
     rows = page.get_by_role("table", name=name).locator("tbody tr").all()
-    return [row.locator("th, td").all_inner_texts() for row in rows]
+    return [row.locator("th, td").all_text_contents() for row in rows]
 
 
 def focused(page: Page, attribute: str) -> str:
