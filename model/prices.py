@@ -116,7 +116,10 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
 
 
 def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
-    """Prices of the most that an offer delivers on a day; its row has the most on the left."""
+    """Prices of the most that an offer delivers on a day; its row has the most on the left.
+
+    A delivery that was ordered before today has no such row.
+    """
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     labels = compiled.rows.get("buy_in_quantity", {})
     found = []

@@ -16,12 +16,16 @@ from scenarios.tables import TABLES, Table, records_of
 
 @dataclass(slots=True)
 class Row:
-    """A row of a table: the values of its good cells by column, and what stood in each cell."""
+    """A row of a table: the values of its good cells by column, and what stood in each cell.
+
+    ``file`` names the file that the row comes from, where it is not the scenario's own.
+    """
 
     table: str
     number: int
     values: dict[str, Any] = field(default_factory=dict)
     shown: dict[str, str] = field(default_factory=dict)
+    file: str = ""
 
     def __getitem__(self, column: str) -> Any:
         return self.values[column]
@@ -29,7 +33,12 @@ class Row:
     def fault(self, column: str, wrong: str, remedy: str, value: str | None = None) -> Fault:
         """A fault of one cell of the row; ``value`` is what stands in it unless said."""
         told = self.shown.get(column) or text_of(self.values.get(column)) if value is None else value
-        return Fault(self.table, self.number, column, told, wrong, remedy)
+        return Fault(self.file or self.table, self.number, column, told, wrong, remedy)
+
+    @property
+    def place(self) -> str:
+        """Where the row stands, in words, seen from another row of its table."""
+        return f"row {self.number}{f' of {self.file}' if self.file else ''}"
 
 
 def text_of(value: Any) -> str:
@@ -90,6 +99,11 @@ class Draft:
     def last_day(self) -> date | None:
         """The nursery's last day where it is known."""
         return self._nursery("last_day")
+
+    @property
+    def today(self) -> date | None:
+        """The nursery's today where it is given and known."""
+        return self._nursery("today")
 
     def _nursery(self, column: str) -> date | None:
         rows = self.rows("nursery", column)

@@ -12,9 +12,11 @@ from scenarios.rules_growing import GROWING
 from scenarios.rules_margins import MARGINS
 from scenarios.rules_names import NAMES
 from scenarios.rules_nursery import NURSERY
+from scenarios.rules_past import PAST
+from scenarios.rules_progress import PROGRESS_ROWS
 from scenarios.rules_timing import TIMING
 
-RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + MARGINS + TIMING
+RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + MARGINS + TIMING + PROGRESS_ROWS + PAST
 
 
 def check(draft: Draft) -> list[Fault]:

@@ -54,7 +54,7 @@ def _germination(draft: Draft) -> Iterator[Fault]:
 
 
 def _some_working_day(draft: Draft) -> Iterator[Fault]:
-    calendar = _calendar(draft)
+    calendar = calendar_of(draft)
     if calendar is not None and not calendar.working_days:
         row = draft.tables["nursery"][0]
         yield row.fault(
@@ -65,7 +65,7 @@ def _some_working_day(draft: Draft) -> Iterator[Fault]:
 
 def _due_after_ready(draft: Draft) -> Iterator[Fault]:
     """Orders due before anything can be ready, where no offer can deliver either."""
-    calendar = _calendar(draft)
+    calendar = calendar_of(draft)
     if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
         return
     ways = _Ways(draft, calendar)
@@ -85,7 +85,7 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
             yield row.fault("due_day", f"comes before any '{shown(row['product'])}' can be ready", remedy)
 
 
-def _calendar(draft: Draft) -> Calendar | None:
+def calendar_of(draft: Draft) -> Calendar | None:
     """The calendar, where all that it hangs on is good."""
     needs = ("first_day", "last_day", "working_weekdays")
     rows = draft.rows("nursery", *needs)

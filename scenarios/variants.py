@@ -315,9 +315,9 @@ class _Step:
         """The key that an entry names; None with a fault where it is none."""
         table, raw = entry.table, entry.row
         if not table.key:
-            self._fault(
-                entry, ("row",), shown_toml(raw), "the table has one row", 'leave row out, or write "*"'
-            )
+            one = table.name == "nursery"
+            wrong = "the table has one row" if one else "the table's rows have no names"
+            self._fault(entry, ("row",), shown_toml(raw), wrong, 'leave row out, or write "*"')
             return None
         if not isinstance(raw, dict):
             if len(table.key) == 1:

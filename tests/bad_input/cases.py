@@ -531,6 +531,9 @@ ROWS = [
         rows(
             ("nursery", 2, "first_day", date(2027, 4, 3)),
             ("nursery", 2, "last_day", date(2027, 4, 4)),
+            ("nursery", 2, "today", date(2027, 4, 4)),
+            ("progress", 2, "day", date(2027, 4, 3)),
+            ("progress", 2, "arrival_day", date(2027, 4, 3)),
             *(("orders", row, "due_day", date(2027, 4, 4)) for row in (2, 3, 4, 5)),
         ),
         "nursery",

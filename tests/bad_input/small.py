@@ -27,6 +27,7 @@ def small() -> Tables:
                 "last_day": date(2027, 5, 30),
                 "working_weekdays": "Mon;Tue;Wed;Thu;Fri",
                 "shortfall_penalty": 5.0,
+                "today": date(2027, 3, 10),
             }
         ],
         "orders": [
@@ -133,6 +134,10 @@ def small() -> Tables:
         ],
         "modules": [
             {"module": "Rack", "zone": "Chamber", "slots": 24, "added": 0, "first_cost": 900, "life_years": 8}
+        ],
+        "progress": [
+            {"day": date(2027, 3, 9), "what": "packs", "number": 1, "item": "Clips", "size": 500}
+            | {"arrival_day": date(2027, 3, 15), "note": "by post"}
         ],
     }
 

@@ -181,6 +181,15 @@ CASES = [
         "the table has one row",
         "leave row out",
     ),
+    Case(
+        "row of rows without names",
+        change("progress", "2", "note", 'value = "by post"'),
+        5,
+        ("progress", "", ""),
+        "2",
+        "rows have no names",
+        "leave row out",
+    ),
     # cells
     Case(
         "text for a number",
