@@ -26,7 +26,6 @@ from scenarios.cli_studies import (
     folder_for,
     output_argument,
     scenario_of,
-    scenario_path,
     with_changes,
     write_and_print,
     write_page_and_pictures,
@@ -137,6 +136,18 @@ def _scenario_argument(parser: argparse.ArgumentParser) -> None:
         metavar="SCENARIO",
         help="a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo's name: hollow_ash",
     )
+    parser.add_argument(
+        "--progress",
+        type=Path,
+        metavar="FILE.csv",
+        help="what has happened, beside what the scenario tells: a file with the columns of table progress",
+    )
+    parser.add_argument(
+        "--today",
+        type=day,
+        metavar="DATE",
+        help="first day that can still be planned, such as 2027-03-08 (default: the scenario's)",
+    )
 
 
 def plan_verb(options: argparse.Namespace) -> int:
@@ -149,7 +160,7 @@ def plan_verb(options: argparse.Namespace) -> int:
     output = folder_for(options.output)
     with _progress() as phase:
         phase("read")
-        case = case_of(options.scenario)
+        case = case_of(options)
         scenario = case.scenario
         solved, result, checks = _audited(scenario, phase)
         phase("write")
@@ -203,7 +214,7 @@ def replan_verb(options: argparse.Namespace) -> int:
     output = folder_for(options.output)
     with _progress() as phase:
         phase("read")
-        case = case_of(options.scenario)
+        case = case_of(options)
         scenario = case.scenario
         if scenario.nursery.today is None:
             raise Refused("the scenario has no today: write it into the table nursery, or say --today")
@@ -260,7 +271,7 @@ def work_verb(options: argparse.Namespace) -> int:
     output = folder_for(options.output)
     with _progress() as phase:
         phase("read")
-        scenario = scenario_of(options.scenario)
+        scenario = case_of(options).scenario
         _, result, _ = _audited(scenario, phase)
         phase("write")
         try:
@@ -279,7 +290,7 @@ def study_verb(options: argparse.Namespace) -> int:
     verb, output = STUDIES[options.study], folder_for(options.output)
     with _progress() as phase, cluster(getattr(options, "cluster", None)):
         phase("read")
-        case = case_of(options.scenario)
+        case = case_of(options)
         try:
             study = with_changes(verb.study(options, case.scenario, phase), case)
         except SolveError as error:
@@ -294,7 +305,7 @@ def check_verb(options: argparse.Namespace) -> int:
     """Read a scenario and print its size and what is remarkable about it."""
     from scenarios.remarks import remarks
 
-    scenario = scenario_of(options.scenario)
+    scenario = case_of(options).scenario
     for remark in remarks(scenario):
         print(f"remark: {remark}")
     print(_size(scenario))
@@ -303,22 +314,22 @@ def check_verb(options: argparse.Namespace) -> int:
 
 
 def _size(scenario: Scenario) -> str:
-    plants = sum(order.quantity for order in scenario.orders)
+    nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
+    told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""
     return (
-        f"{scenario.nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
-        f"{len(scenario.products)} products, {scenario.nursery.first_day} to {scenario.nursery.last_day}"
+        f"{nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
+        f"{len(scenario.products)} products, {nursery.first_day} to {nursery.last_day}{told}"
     )
 
 
 def blank_verb(options: argparse.Namespace) -> int:
     """Write a blank scenario workbook."""
-    from scenarios.read import read_scenario
     from scenarios.write import write_blank
 
     target = _new_file(options.file)
     if target.suffix.lower() != ".xlsx":
         raise Refused(f"{target}: name a file that ends in .xlsx")
-    examples = read_scenario(scenario_path("hollow_ash")) if options.examples else None
+    examples = scenario_of("hollow_ash") if options.examples else None
     write_blank(target, examples=examples)
     print(f"Written: {target}")
     return DONE
@@ -329,7 +340,7 @@ def convert_verb(options: argparse.Namespace) -> int:
     from scenarios.write import write_folder, write_workbook
 
     target = _new_file(options.target)
-    scenario = scenario_of(options.scenario)
+    scenario = case_of(options).scenario
     if target.suffix.lower() == ".xlsx":
         write_workbook(scenario, target)
     elif target.suffix:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 if TYPE_CHECKING:
     from model.entities import Scenario
     from reports.study import Study
+    from scenarios.read import Told
     from scenarios.variants import Variant
 
 Progress = Callable[[str], None]
@@ -44,16 +45,26 @@ class StudyVerb(NamedTuple):
     parallel: bool = True
 
 
-def case_of(name: str) -> Variant:
-    """The scenario of that name, as a variant: with its changes where it is one."""
+def case_of(options: argparse.Namespace) -> Variant:
+    """The scenario named, with what is told beside it, as a variant: with its changes where it is one."""
     from scenarios.variants import read_case
 
-    return read_case(scenario_path(name))
+    return read_case(scenario_path(options.scenario), told_in(options))
+
+
+def told_in(options: argparse.Namespace) -> Told:
+    """What is told beside a scenario: today, and progress in a file."""
+    from scenarios.read import Told
+
+    file = options.progress
+    return Told(options.today, None if file is None else scenario_path(str(file)))
 
 
 def scenario_of(name: str) -> Scenario:
     """The scenario of a workbook, a folder, a variant (.toml), or the demo by its name."""
-    return case_of(name).scenario
+    from scenarios.variants import read_any
+
+    return read_any(scenario_path(name))
 
 
 def scenario_path(name: str) -> Path:
@@ -395,7 +406,7 @@ def _compare(options: argparse.Namespace, scenario: Scenario, progress: Progress
     faults: list[Fault] = []
     for path in (base, *paths):
         try:
-            cases.append(read_case(path))
+            cases.append(read_case(path, told_in(options)))
         except BadInput as bad:
             faults += [fault for fault in bad.faults if fault not in faults]
     if faults:

@@ -3,24 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from model.entities import Order, Scenario
-from scenarios.draft import Draft, Row, draft_of
+from scenarios.draft import Draft, Row, draft_of, text_of
 from scenarios.faults import BadInput, Fault, meant, nearest
 from scenarios.grid import Grid, Source, file_fault
 from scenarios.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
-from scenarios.read_csv import read_folder
+from scenarios.read_csv import read_folder, read_table_file
 from scenarios.read_xlsx import read_workbook
 from scenarios.rules import check
 from scenarios.tables import BY_NAME, TABLES, Column, Table
 
-__all__ = ["BadInput", "build", "in_order", "read_orders", "read_scenario", "read_table"]
+__all__ = ["AS_FILED", "BadInput", "Told", "build", "in_order", "read_orders", "read_scenario", "read_table"]
 
 
-def read_scenario(path: Path) -> Scenario:
-    """The scenario in a workbook (.xlsx) or a folder of CSV files.
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is told beside a scenario: today, and a CSV file with the columns of the table progress.
+
+    ``today`` takes the place of the scenario's own; the rows of the file come after those of its table.
+    """
+
+    today: date | None = None
+    progress: Path | None = None
+
+    def say_today(self, draft: Draft) -> None:
+        """Writes today into a draft."""
+        if self.today is not None:
+            for row in draft.tables["nursery"]:
+                row.values["today"], row.shown["today"] = self.today, text_of(self.today)
+
+    def add_progress(self, draft: Draft) -> list[Fault]:
+        """Reads the file's rows into a draft; the faults of the file, its heading and cells, by its name."""
+        if self.progress is None:
+            return []
+        table, source, before = BY_NAME["progress"], Source(), len(draft.tables["progress"])
+        read_table_file(table, self.progress, source)
+        draft.unsure.update(source.unread)
+        faults = list(source.faults) + (read_table(table, source, draft) if source.grids else [])
+        for row in draft.tables[table.name][before:]:
+            row.file = self.progress.name
+        return [replace(fault, table=self.progress.name) for fault in faults]
+
+
+AS_FILED = Told()
+"""Nothing is told beside the scenario."""
+
+
+def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
+    """The scenario in a workbook (.xlsx) or a folder of CSV files, with what is told beside it.
 
     Raises ``BadInput`` with every fault that can be told at once: of the files, of cells, of names that
     name nothing, of rows that do not go together.
@@ -32,6 +67,8 @@ def read_scenario(path: Path) -> Scenario:
     if source.grids or source.unread:
         for table in TABLES:
             faults += read_table(table, source, draft)
+        told.say_today(draft)
+        faults += told.add_progress(draft)
         faults += check(draft)
     if faults:
         raise BadInput(in_order(faults))

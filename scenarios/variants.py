@@ -13,7 +13,7 @@ from model.entities import Scenario
 from scenarios.draft import Draft, Row, draft_of, row_of, text_of
 from scenarios.faults import BadInput, Fault, meant, shown
 from scenarios.parse import CellFault, convert
-from scenarios.read import build, read_scenario
+from scenarios.read import AS_FILED, Told, build, read_scenario
 from scenarios.rules import check
 from scenarios.tables import BY_NAME, TABLES, Column, Table
 from scenarios.variants_file import (
@@ -63,18 +63,20 @@ class Variant:
     changes: tuple[Change, ...] = ()
 
 
-def read_variant(path: Path) -> Variant:
-    """The variant in a TOML file, its parent's changes first.
+def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
+    """The variant in a TOML file, its parent's changes first, then what is told beside it.
 
     Raises ``BadInput`` with every fault that can be told at once: of this file, of the variants that it
     builds on, of the scenario below them, and of what they make of it.
     """
     path = Path(path)
-    documents, base, faults = _chain(path)
+    documents, base, faults = _chain(path, Told(today=told.today))
     expansion = None if base is None else _Expansion(base)
     if expansion is not None:
         for document in documents:
             expansion.apply(document)
+        told.say_today(expansion.draft)
+        faults += told.add_progress(expansion.draft)
         faults += expansion.check()
     faults += [fault for document in documents for fault in document.faults]
     if expansion is not None and not faults:
@@ -84,14 +86,15 @@ def read_variant(path: Path) -> Variant:
     raise BadInput(sorted(faults, key=lambda fault: _place(fault, order)))
 
 
-def base_variant(path: Path) -> Variant:
+def base_variant(path: Path, told: Told = AS_FILED) -> Variant:
     """A plain scenario as a variant without changes, named as its file or folder."""
-    return Variant(Path(path).stem, "", Path(path), read_scenario(Path(path)))
+    return Variant(Path(path).stem, "", Path(path), read_scenario(Path(path), told))
 
 
-def read_case(path: Path) -> Variant:
-    """A variant, or a plain scenario as one; raises ``BadInput``."""
-    return read_variant(path) if Path(path).suffix.lower() == SUFFIX else base_variant(path)
+def read_case(path: Path, told: Told = AS_FILED) -> Variant:
+    """A variant, or a plain scenario as one, with what is told beside it; raises ``BadInput``."""
+    read = read_variant if Path(path).suffix.lower() == SUFFIX else base_variant
+    return read(path, told)
 
 
 def read_any(path: Path) -> Scenario:
@@ -105,7 +108,7 @@ def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
     return -1, 0
 
 
-def _chain(path: Path) -> tuple[list[Document], Scenario | None, list[Fault]]:
+def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, list[Fault]]:
     """The files from the first variant to this one, and the scenario below; None where there is none."""
     documents: list[Document] = []
     seen: dict[Path, str] = {}
@@ -121,7 +124,7 @@ def _chain(path: Path) -> tuple[list[Document], Scenario | None, list[Fault]]:
         at = document.parent
         if at.suffix.lower() != SUFFIX:
             try:
-                base = read_scenario(at)
+                base = read_scenario(at, told)
             except BadInput as bad:
                 faults += bad.faults
             break
@@ -246,7 +249,9 @@ class _Expansion:
         for fault in check(self.draft):
             yield self._told(fault, keys)
 
-    def _told(self, fault: Fault, keys: dict[tuple[str, int], str]) -> VariantFault:
+    def _told(self, fault: Fault, keys: dict[tuple[str, int], str]) -> Fault:
+        if fault.table not in BY_NAME:  # a row told beside the scenario, in a file of its own
+            return fault
         assert self.last is not None
         file, line = self.last.path.name, None
         number = fault.row or 0
