@@ -6,10 +6,11 @@ Exit codes: 0 done, 1 failed, 2 bad input, 3 done but the plan leaves orders sho
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -206,10 +207,12 @@ def replan_verb(options: argparse.Namespace) -> int:
     from model.compiled import SolveError
     from model.replan import replan
     from model.solve import plan_of
+    from reports.calendar_feed import NotAFeed
     from reports.study import print_study, write_study
     from scenarios.atomic import whole_files
     from scenarios.last_plan import read_last
     from scenarios.replan import replan_study
+    from scenarios.work import CALENDAR, NoWork, write_work
 
     output = folder_for(options.output)
     with _progress() as phase:
@@ -224,6 +227,7 @@ def replan_verb(options: argparse.Namespace) -> int:
             result = plan_of(again.solved, progress=phase)
             checks = _proved(scenario, result, phase)
             study = replan_study(scenario, last, again, result, upset=options.upset, progress=phase)
+            study = with_changes(study, case)
         except SolveError as error:
             raise Failed(str(error)) from None
         phase("write")
@@ -231,9 +235,17 @@ def replan_verb(options: argparse.Namespace) -> int:
             _write_plan(case, again.solved, result, checks, folder)
             write_study(study, folder / "replan.xlsx")
             write_page_and_pictures(study, folder, "replan")
+            if (output / CALENDAR).is_file():
+                shutil.copyfile(output / CALENDAR, folder / CALENDAR)
+            with suppress(NoWork):
+                try:
+                    write_work(scenario, result, folder, first=scenario.nursery.today, days=WORK_DAYS)
+                except NotAFeed:
+                    raise Refused(f"{output / CALENDAR} is another program's; move it away") from None
+            made = sorted(path.name for path in folder.iterdir())
     console = Console(highlight=False)
     print_study(console, study)
-    written = ", ".join(str(output / name) for name in ("replan.xlsx", "replan.html", *PLAN_FILES))
+    written = ", ".join(str(output / name) for name in made)
     console.print(f"Written: {written}", soft_wrap=True, markup=False)
     return SHORT if result.short > 0 else DONE
 
@@ -266,7 +278,7 @@ def _proved(scenario: Scenario, result: Plan, phase: Callable[[str], None]) -> l
 def work_verb(options: argparse.Namespace) -> int:
     """Plan a scenario; write the work of its crews once the audit has passed."""
     from reports.calendar_feed import NotAFeed
-    from scenarios.work import CALENDAR, LISTS, TAGS, NoWork, write_work
+    from scenarios.work import FILES, NoWork, write_work
 
     output = folder_for(options.output)
     with _progress() as phase:
@@ -279,7 +291,7 @@ def work_verb(options: argparse.Namespace) -> int:
         except (NoWork, NotAFeed) as error:
             raise Refused(str(error)) from None
     print(f"Lists and tags of {options.days} days from {first}; the calendar holds the whole season.")
-    print(f"Written: {', '.join(str(output / name) for name in (LISTS, TAGS, CALENDAR))}")
+    print(f"Written: {', '.join(str(output / name) for name in FILES)}")
     return SHORT if result.short > 0 else DONE
 
 

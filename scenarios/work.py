@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
+from model.as_planned import as_planned
 from model.entities import Scenario
 from model.plan import Plan
 from reports.calendar_feed import NotAFeed, calendar_feed
@@ -13,17 +15,22 @@ from reports.jobs import jobs
 from reports.tray_tags import write_tray_tags
 from reports.work_lists import work_days, write_work_lists
 from scenarios.atomic import whole_files
+from scenarios.tables import BY_NAME
+from scenarios.write import write_table
 
 
 class NoWork(ValueError):
     """There is no work on the days asked for."""
 
 
-LISTS, TAGS, CALENDAR = "work_lists.xlsx", "tray_tags.xlsx", "calendar.ics"
+LISTS, TAGS, CALENDAR, TOLD = "work_lists.xlsx", "tray_tags.xlsx", "calendar.ics", "progress.csv"
+FILES = (LISTS, TAGS, CALENDAR, TOLD)
 
 
 def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | None, days: int) -> date:
     """Write work lists and tray tags of ``days`` days from ``first`` on, and the season's calendar feed.
+
+    Beside them stand the rows of progress that these days will leave if all goes as planned, to be corrected.
 
     ``first`` None: the first day with work, from today on where the scenario has one. A feed that stands in
     ``folder`` already is the earlier one of ``calendar_feed``, so that a plan made again updates its entries.
@@ -52,4 +59,7 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
         write_work_lists(scenario, plan, given, part / LISTS, first=start, days=days)
         write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
         (part / CALENDAR).write_bytes(feed)
+        planned = as_planned(plan, last + timedelta(days=1), since=start, told=scenario.progress)
+        whole = tuple(replace(row, number=float(round(row.number))) for row in planned)
+        write_table(BY_NAME["progress"], whole, part / TOLD)
     return start

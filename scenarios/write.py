@@ -39,10 +39,11 @@ def write_folder(scenario: Scenario, path: Path) -> None:
         for table in TABLES:
             rows = records_of(scenario, table)
             if rows or table.required:
-                _write_csv(table, rows, folder / f"{table.name}.csv")
+                write_table(table, rows, folder / f"{table.name}.csv")
 
 
-def _write_csv(table: Table, rows: tuple[Any, ...], path: Path) -> None:
+def write_table(table: Table, rows: tuple[Any, ...], path: Path) -> None:
+    """Writes rows of one table as a CSV file; raises ``OSError`` where it cannot."""
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(column.heading for column in table.columns)

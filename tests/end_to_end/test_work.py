@@ -16,7 +16,7 @@ from scenarios.write import write_folder
 from tests.rfc5545 import faults
 from tests.strategies import base_scenario, pool
 
-FILES = ["calendar.ics", "tray_tags.xlsx", "work_lists.xlsx"]
+FILES = ["calendar.ics", "progress.csv", "tray_tags.xlsx", "work_lists.xlsx"]
 
 
 @pytest.fixture
