@@ -471,15 +471,14 @@ def write_and_print(study: Study, output: Path, name: str) -> None:
     from reports.study import print_study, write_study
     from scenarios.atomic import whole_files
 
-    target = output / f"{name}.xlsx"
     with whole_files(output) as folder:
-        write_study(study, folder / target.name)
+        write_study(study, folder / f"{name}.xlsx")
         write_page_and_pictures(study, folder, name)
         for file, text in study.files:
             (folder / file).write_text(text, encoding="utf-8")
+        names = sorted(made.name for made in folder.iterdir())
     console = Console(highlight=False)
     print_study(console, study)
-    names = (target.name, f"{name}.html", *(file for file, _ in study.files))
     written = ", ".join(str(output / file) for file in names)
     console.print(f"Written: {written}", soft_wrap=True, markup=False)
 
