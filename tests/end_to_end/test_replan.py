@@ -1,0 +1,166 @@
+"""The verb that plans again from today, as a user meets it; runs that are killed, and two runs at once."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+from icalendar import Calendar
+
+from model.as_planned import as_planned
+from model.entities import Happened, Scenario
+from model.plan import PLAN_TABLES, Plan
+from model.solve import plan
+from scenarios.cli import BAD_INPUT, DONE, SHORT, main
+from scenarios.write import write_folder
+from tests.strategies import base_scenario, with_nursery
+
+
+@cache
+def planned() -> tuple[Scenario, Plan]:
+    scenario = base_scenario()
+    return scenario, plan(scenario)
+
+
+def on(place: Path, days: int, healed: float | None = None) -> str:
+    """The scenario's folder from a day after the graft day, all as planned but for the joins healed."""
+    scenario, before = planned()
+    today = before.flows["graft_day"].max() + timedelta(days=days)
+    rows = tuple(
+        replace(row, counted=round(row.number * healed))
+        if healed is not None and row.what is Happened.GRAFTED
+        else row
+        for row in as_planned(before, today)
+    )
+    whole = tuple(replace(row, number=float(round(row.number))) for row in rows)
+    write_folder(with_nursery(replace(scenario, progress=whole), today=today), place)
+    return str(place)
+
+
+@pytest.fixture
+def last(tmp_path: Path) -> Path:
+    write_folder(planned()[0], tmp_path / "book")
+    assert main(["plan", str(tmp_path / "book"), "-o", str(tmp_path / "last")]) == DONE
+    return tmp_path / "last"
+
+
+def test_a_plan_carried_on(last: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    later, out = on(tmp_path / "later", 2), tmp_path / "again"
+    assert main(["replan", later, "--last", str(last), "-o", str(out)]) in (DONE, SHORT)
+    told = capsys.readouterr().out
+    assert "the last plan is carried on" in told
+    made = {path.name for path in out.iterdir()}
+    assert {"replan.xlsx", "replan.html", "plan.xlsx", "tables", "calendar.ics", "work_lists.xlsx"} <= made
+    assert all(name in told for name in made)
+    assert openpyxl.load_workbook(out / "replan.xlsx").sheetnames[2:5] == ["Changes", "Costs", "Orders"]
+    assert {path.stem for path in (out / "tables").iterdir()} == set(PLAN_TABLES)
+
+
+def test_a_failed_graft_day(last: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    later, out = on(tmp_path / "later", 2, healed=0.4), tmp_path / "again"
+    assert main(["replan", later, "--last", str(last), "-o", str(out), "--upset", "5"]) == SHORT
+    assert "it would leave 1 order short that it filled (O-1)" in capsys.readouterr().out
+    rows = list(openpyxl.load_workbook(out / "replan.xlsx")["Cures"].values)
+    assert {"ship part", "buy in", "sow again", "the rest 7 days later"} <= {row[0] for row in rows}
+    orders = pd.read_csv(out / "tables" / "orders.csv")
+    assert orders["short"].sum() > 0
+
+
+def test_a_calendar_is_updated_not_doubled(last: Path, tmp_path: Path) -> None:
+    out = tmp_path / "again"
+    feeds = []
+    for days in (1, 2):
+        later = on(tmp_path / f"later {days}", days)
+        assert main(["replan", later, "--last", str(last), "-o", str(out)]) in (DONE, SHORT)
+        feeds.append(Calendar.from_ical((out / "calendar.ics").read_bytes()).walk("VEVENT"))
+    uids = [[str(event["uid"]) for event in feed] for feed in feeds]
+    assert set(uids[0]) <= set(uids[1])
+    assert len(uids[1]) == len(set(uids[1]))
+
+
+def test_a_replan_without_today_or_last_is_refused(last: Path, tmp_path: Path) -> None:
+    out = tmp_path / "again"
+    assert main(["replan", str(tmp_path / "book"), "--last", str(last), "-o", str(out)]) == BAD_INPUT
+    later = on(tmp_path / "later", 2)
+    assert main(["replan", later, "--last", str(tmp_path / "nowhere"), "-o", str(out)]) == BAD_INPUT
+    assert not out.exists()
+
+
+def command(*arguments: str) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "scenarios.cli", *arguments],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        cwd=Path(__file__).parents[2],
+    )
+
+
+def outputs(folder: Path) -> dict[str, bytes]:
+    """All files that a user sees, by name."""
+    found = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): path.read_bytes() for path in found}
+
+
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
+@pytest.mark.parametrize("share", [0.15, 0.5, 0.8, 0.95])
+def test_a_run_that_is_killed_leaves_the_last_outputs_whole(
+    tmp_path: Path, how: signal.Signals, share: float
+) -> None:
+    """Killed at any moment: the folder holds all of the last run, or all of this one."""
+    book, out = tmp_path / "book", tmp_path / "out"
+    write_folder(planned()[0], book)
+    other = replace(planned()[0], orders=(replace(planned()[0].orders[0], quantity=70),))
+    write_folder(other, tmp_path / "other")
+    assert command("plan", str(book), "-o", str(out)).wait() == DONE
+    first = outputs(out)
+    start = time.monotonic()
+    assert command("plan", str(tmp_path / "other"), "-o", str(tmp_path / "whole")).wait() == DONE
+    took = time.monotonic() - start
+    run = command("plan", str(tmp_path / "other"), "-o", str(out))
+    time.sleep(took * share)
+    os.kill(run.pid, how)
+    run.wait()
+    found = outputs(out)
+    assert found.keys() == first.keys()
+    tables = {name: text for name, text in found.items() if name.startswith("tables")}
+    wholes = [outputs(folder) for folder in (out, tmp_path / "whole")]
+    assert tables in ({n: first[n] for n in tables}, {n: wholes[1][n] for n in tables})
+    for name in found:
+        if name.endswith(".xlsx"):
+            assert "Summary" in openpyxl.load_workbook(out / name).sheetnames
+
+
+def test_two_runs_at_once_into_one_folder_do_not_mix(tmp_path: Path) -> None:
+    scenario, out = planned()[0], tmp_path / "out"
+    quantities = (60, 100)
+    for quantity in quantities:
+        order = replace(scenario.orders[0], quantity=quantity)
+        write_folder(replace(scenario, orders=(order,)), tmp_path / str(quantity))
+    for _ in range(3):
+        runs = [command("plan", str(tmp_path / str(q)), "-o", str(out)) for q in quantities]
+        assert [run.wait() for run in runs] == [DONE, DONE]
+        (told,) = pd.read_csv(out / "tables" / "orders.csv")["quantity"].tolist()
+        book = openpyxl.load_workbook(out / "plan.xlsx", data_only=True)
+        numbers = {cell for row in book["Orders"].values for cell in row if isinstance(cell, int | float)}
+        assert told in numbers
+        assert ({*quantities} - {told}).isdisjoint(numbers)
+        assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
+
+
+def test_the_same_day_gives_the_same_plan(last: Path, tmp_path: Path) -> None:
+    later = on(tmp_path / "later", 2, healed=0.6)
+    for name in ("one", "two"):
+        main(["replan", later, "--last", str(last), "-o", str(tmp_path / name)])
+    for table in PLAN_TABLES:
+        one, two = ((tmp_path / name / "tables" / f"{table}.csv").read_bytes() for name in ("one", "two"))
+        assert one == two
