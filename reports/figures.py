@@ -363,11 +363,12 @@ def actions(plan: Plan, first: date, last: date) -> list[Action]:
 
 
 def first_week(scenario: Scenario, plan: Plan) -> tuple[date, date]:
-    """First and last day of the first week in which there is work; the plan's first where there is none."""
+    """First and last day of the first week from today in which there is work; today's where there is none."""
     nursery = scenario.nursery
-    found = actions(plan, nursery.first_day, nursery.last_day)
-    monday = week_of(found[0].day if found else nursery.first_day)
-    return max(monday, nursery.first_day), monday + timedelta(days=6)
+    start = nursery.today or nursery.first_day
+    found = actions(plan, start, nursery.last_day)
+    monday = week_of(found[0].day if found else start)
+    return max(monday, start), monday + timedelta(days=6)
 
 
 def _by_graft(plan: Plan) -> list[tuple[date, str, bool, float]]:
