@@ -239,7 +239,7 @@ def step(
     """
     enough, aim, much = band
     if chance < enough:
-        return max(float(np.quantile(short, aim, method="higher")), LEAST)
+        return max(float(np.quantile(short, aim, method="inverted_cdf")), LEAST)
     if not lower or chance <= much:
         return 0.0
     most = 1 - 0.5 / len(short)

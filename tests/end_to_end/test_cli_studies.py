@@ -12,7 +12,7 @@ from model.entities import BuyInOffer, Decline, Module, Scenario
 from scenarios.cli import BAD_INPUT, DONE, FAILED, main
 from scenarios.cli_studies import STUDIES, scenario_of
 from scenarios.write import write_folder
-from tests.strategies import SPECIMENS, base_scenario
+from tests.strategies import base_scenario
 
 VARIANT = """name = "a dearer penalty"
 parent = "small"
@@ -187,8 +187,8 @@ def test_rates_counted_are_a_variant_of_what_was_named(parent: str, folder: Path
 
 
 def test_tuned_margins_are_a_variant_that_plans(tmp_path: Path) -> None:
-    write_folder(SPECIMENS["level"], tmp_path / "level")
-    asked = [str(tmp_path / "level"), "--seasons", "1000", "-o", str(tmp_path / "out")]
+    write_folder(base_scenario(), tmp_path / "plain")
+    asked = [str(tmp_path / "plain"), "--seasons", "1000", "-o", str(tmp_path / "out")]
     assert main(["margins", *asked]) == DONE
     made = scenario_of(str(tmp_path / "out" / "tuned_margins.toml"))
     assert all(order.graft_margin is not None for order in made.orders)

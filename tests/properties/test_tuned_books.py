@@ -1,0 +1,71 @@
+"""After tuning, the orders of the demo and of ten generated books reach their levels in other seasons."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from model.entities import Scenario
+from model.risk import simulate
+from model.tuning import Tuned, tune
+from scenarios.read import read_scenario
+from tests.benchmarks.books import book
+
+DEMO = Path(__file__).parents[2] / "scenarios" / "hollow_ash"
+SEASONS = 2000
+OTHER_SEED = 77
+
+
+def varying(scenario: Scenario, correlation: float) -> Scenario:
+    """The scenario with lots and graft days that vary."""
+    return replace(
+        scenario,
+        methods=tuple(replace(m, take_correlation=correlation if m.take else 0.0) for m in scenario.methods),
+        seed_lots=tuple(replace(lot, germination_correlation=correlation) for lot in scenario.seed_lots),
+    )
+
+
+def missed_anew(tuned: Tuned, seasons: int) -> list[str]:
+    """Orders whose level lies above the whole interval of their chance in fresh seasons."""
+    made = tuned.chosen
+    fresh = simulate(made.scenario, made.plan, seasons=seasons, seed=OTHER_SEED).orders
+    return [
+        order
+        for order, high, level in zip(fresh["order"], fresh["high"], tuned.levels, strict=True)
+        if high < level
+    ]
+
+
+@pytest.mark.parametrize("number", range(10))
+def test_every_order_of_a_generated_book_reaches_its_level_anew(number: int) -> None:
+    """Every second book has lots and graft days that vary."""
+    scenario = book(20, 8, 110, number)
+    scenario = varying(scenario, 0.002) if number % 2 else scenario
+    tuned = tune(scenario, seasons=SEASONS, seed=1)
+    assert tuned.chosen.plan.short == pytest.approx(0, abs=1e-6)
+    assert missed_anew(tuned, SEASONS) == []
+    assert tuned.chosen.below <= 1
+    assert tuned.before.below > tuned.chosen.below
+    # Above its level only by what sampling, whole trays and other orders' plants make of it.
+    assert sum(bool(remark) for remark in tuned.remarks()) < len(scenario.orders)
+
+
+def test_every_order_of_the_demo_reaches_its_level_anew_at_less_cost() -> None:
+    tuned = tune(read_scenario(DEMO), seasons=10_000, seed=1)
+    assert tuned.chosen.below == 0
+    assert missed_anew(tuned, 10_000) == []
+    assert missed_anew(replace(tuned, chosen=tuned.before), 10_000) != []
+    assert tuned.chosen.plan.cost < tuned.before.plan.cost
+
+
+def test_where_takes_of_the_demo_vary_margins_carry_them_unless_room_or_hands_bind() -> None:
+    demo = read_scenario(DEMO)
+    methods = tuple(replace(m, take_correlation=0.01 if m.take else 0.0) for m in demo.methods)
+    tuned = tune(replace(demo, methods=methods), seasons=4000, seed=1)
+    assert tuned.before.plan.short > tuned.chosen.plan.short > 0
+    short = tuned.chosen.plan.orders.set_index("order")["short"]
+    assert all(short[order] > 0 for order in missed_anew(tuned, 4000))
+    said = dict(zip(short.index, tuned.remarks(), strict=True))
+    assert all(said[order] == "short in the plan: no margin cures that" for order in short[short > 0.5].index)
