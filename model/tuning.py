@@ -128,11 +128,11 @@ class Tuned:
 
     def _missed(self, o: int) -> str:
         if float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE:
-            return "short in the plan: no margin cures that"
+            return "short in the plan, which no margin cures"
         if float(self.chosen.risk.orders["high"].iloc[o]) >= self.levels[o]:
             return "at its level within the seasons' error"
         if self.backed:
-            return "larger margins leave more plants short in the plan: room or hands bind"
+            return "larger margins leave more plants short in the plan, as room or hands bind"
         return f"not reached in {len(self.rounds)} rounds"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -38,7 +39,7 @@ NOT_GROWING = ("packing", "buy-in", "shortfall", "declined", "overhead")
 """Traced lines that a plant of the margin does not cause."""
 
 MOST_NAMED = 5
-"""Orders that the answer names; the sheet has them all."""
+"""Orders that the answer names for one reason; the sheet has them all."""
 
 AIMED = (
     "Margins are moved round by round: a plan in whole trays, seasons simulated through it, each order's "
@@ -186,17 +187,15 @@ def _reach(tuned: Tuned, cases: Sequence[_Case]) -> list[str]:
         f"{orders - before.below} of {orders} orders reach their service level as it stands, as far as "
         f"{seasons:,} seasons can tell; with tuned margins {_all_of(orders - after.below, orders)}."
     ]
-    names = after.plan.orders["order"].tolist()
-    missed = [
-        f"{name}: {remark}"
-        for name, remark, at, level in zip(
-            names, tuned.remarks(), after.risk.orders["high"], tuned.levels, strict=True
-        )
-        if remark and at < level
-    ]
-    if missed:
-        more = f"; {len(missed) - MOST_NAMED} more on the sheet Orders" if len(missed) > MOST_NAMED else ""
-        said.append(f"Not to be reached by margins: {'; '.join(missed[:MOST_NAMED])}{more}.")
+    missed: dict[str, list[str]] = defaultdict(list)
+    names, highs = after.plan.orders["order"], after.risk.orders["high"]
+    for name, remark, high, level in zip(names, tuned.remarks(), highs, tuned.levels, strict=True):
+        if remark and high < level:
+            missed[remark].append(name)
+    for remark, orders_missed in missed.items():
+        more = len(orders_missed) - MOST_NAMED
+        rest = f" and {more} more" if more > 0 else ""
+        said.append(f"Not reached by {', '.join(orders_missed[:MOST_NAMED])}{rest}: {remark}.")
     return said
 
 

@@ -68,4 +68,6 @@ def test_where_takes_of_the_demo_vary_margins_carry_them_unless_room_or_hands_bi
     short = tuned.chosen.plan.orders.set_index("order")["short"]
     assert all(short[order] > 0 for order in missed_anew(tuned, 4000))
     said = dict(zip(short.index, tuned.remarks(), strict=True))
-    assert all(said[order] == "short in the plan: no margin cures that" for order in short[short > 0.5].index)
+    assert all(
+        said[order] == "short in the plan, which no margin cures" for order in short[short > 0.5].index
+    )

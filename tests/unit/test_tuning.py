@@ -127,7 +127,7 @@ def test_an_order_short_in_the_plan_keeps_its_margin_and_is_named() -> None:
     tuned = tune(cramped(3), seasons=500, seed=3)
     graft = {float(made.margins.graft[0]) for made in tuned.rounds}
     assert max(graft) - min(graft) < 1e-5
-    assert tuned.remarks() == ["short in the plan: no margin cures that"]
+    assert tuned.remarks() == ["short in the plan, which no margin cures"]
 
 
 def test_orders_bought_in_or_declined_need_no_margin() -> None:
@@ -184,3 +184,10 @@ def test_the_cost_of_a_margin_is_its_part_of_what_growing_costs() -> None:
     cost = table(study, "Comparison")[1]["cost"]
     assert row["cost"] == pytest.approx(cost * row["plants"] / (row["own"] + row["plants"]))
     assert study.files == []
+
+
+def test_the_answer_says_which_orders_no_margin_can_help() -> None:
+    study = margins_study(cramped(3), seasons=500, seed=3)
+    assert study.answer[0].startswith("0 of 1 orders reach")
+    assert study.answer[1] == "Not reached by O-1: short in the plan, which no margin cures."
+    assert study.answer[-1].startswith("The margins as they stand are the best found")
