@@ -60,6 +60,6 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
         write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
         (part / CALENDAR).write_bytes(feed)
         planned = as_planned(plan, last + timedelta(days=1), since=start, told=scenario.progress)
-        whole = tuple(replace(row, number=float(round(row.number))) for row in planned)
-        write_table(BY_NAME["progress"], whole, part / TOLD)
+        whole = [replace(row, number=float(round(row.number))) for row in planned]
+        write_table(BY_NAME["progress"], tuple(row for row in whole if row.number > 0), part / TOLD)
     return start
