@@ -32,7 +32,11 @@ class SolveError(Exception):
     """HiGHS did not reach an optimum; ``status`` says what it reached."""
 
     def __init__(self, status: str) -> None:
-        super().__init__(f"no plan: the solver stopped with status {status!r}")
+        what = {
+            "Infeasible": ": what the progress tells cannot be carried on within the limits from today; "
+            "correct it, or write more slots or hours into zone_days or crew_days",
+        }
+        super().__init__(f"no plan: the solver stopped with status {status!r}{what.get(status, '')}")
         self.status = status
 
 

@@ -1,0 +1,46 @@
+"""Any season may go otherwise than planned: there is a plan from any day, and the audit passes it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from model.as_planned import as_planned
+from model.audit import audit
+from model.entities import Happened, Progress, Scenario
+from model.last import tables_of
+from model.replan import replan
+from model.solve import plan, plan_of
+from scenarios.draft import draft_of
+from scenarios.rules import check
+from tests.strategies import small_scenarios, with_nursery
+
+SHARES = st.one_of(st.none(), st.floats(0.4, 1.0))
+
+
+@given(small_scenarios(), st.integers(1, 20), st.data())
+@settings(max_examples=40)
+def test_any_season_has_a_plan_from_any_day(scenario: Scenario, days: int, data: st.DataObject) -> None:
+    before = plan(scenario)
+    nursery = scenario.nursery
+    today = min(nursery.first_day + timedelta(days=days), nursery.last_day)
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+
+    def came(row: Progress) -> Progress:
+        """The row in whole numbers, and counted where a share is drawn."""
+        row = replace(row, number=float(round(row.number)))
+        most = {Happened.SOWN: cells.get(row.format or "", 0) * row.number, Happened.GRAFTED: row.number}
+        share = data.draw(SHARES) if row.what in most else None
+        return row if share is None else replace(row, counted=float(round(most[row.what] * share)))
+
+    told = tuple(row for row in map(came, as_planned(before, today)) if row.number > 0)
+    later = with_nursery(replace(scenario, progress=told), today=today)
+    assume(not check(draft_of(later)))
+    upset = data.draw(st.sampled_from([0.0, 3.0]))
+    after = plan_of(replan(later, tables_of(before), upset=upset).solved)
+    assert [c.detail for c in audit(later, after) if not c.passed] == []
+    free = plan(later, whole=False)
+    assert free.cost <= after.cost + 0.005
