@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator
-from datetime import date
+from datetime import date, timedelta
 from math import inf
 from typing import NamedTuple
 
@@ -291,7 +291,7 @@ def _orders(draft: Draft) -> Iterator[Fault]:
 
 
 def _packing_days(draft: Draft) -> Iterator[Fault]:
-    """An order is delivered whole on its packing day, not before; what is bought in comes by then."""
+    """An order is delivered whole on its packing day, not before."""
     calendar = calendar_of(draft)
     if calendar is None:
         return
@@ -303,11 +303,27 @@ def _packing_days(draft: Draft) -> Iterator[Fault]:
             wrong = f"is before order '{shown(row['order'])}' is packed ({calendar.date(pack)})"
             remedy = "set the order's due_day to the day; what went out in parts is an order each"
             yield row.fault("day", wrong, remedy)
+
+
+def _bought_days(draft: Draft) -> Iterator[Fault]:
+    """What is bought in for an order comes by its due day, and no sooner than plants can be held."""
+    orders = draft.by("orders", "order", "due_day", "product")
+    products, methods = draft.by("products", "product", "method"), draft.by("methods", "method")
     for row in told(draft, Happened.BOUGHT_IN, "order", "arrival_day"):
-        order = orders.get(row["order"])
-        if order is not None and row["arrival_day"] > order["due_day"]:
+        order, arrival = orders.get(row["order"]), row["arrival_day"]
+        if order is None:
+            continue
+        if arrival > order["due_day"]:
             wrong = f"is after order '{shown(row['order'])}' is due ({order['due_day']})"
             yield row.fault("arrival_day", wrong, "set the order's due_day to it, or name another order")
+            continue
+        product = products.get(order["product"])
+        method = None if product is None else methods.get(product["method"])
+        most = None if method is None else method.values.get("holding_limit_days")
+        if most is not None and (order["due_day"] - arrival).days > most:
+            wrong = f"is more than {most} days before order '{shown(row['order'])}' is due, the holding limit"
+            remedy = f"write {order['due_day'] - timedelta(days=most)} or later, or an earlier due_day"
+            yield row.fault("arrival_day", wrong, remedy)
 
 
 def _pack_sizes(draft: Draft) -> Iterator[Fault]:
@@ -403,6 +419,7 @@ PAST = (
     Rule("plants are ready once healed, delivered once ready", _plants),
     Rule("an order gets no more than it is for", _orders),
     Rule("orders are packed on their day", _packing_days),
+    Rule("plants bought in come when their order can take them", _bought_days),
     Rule("packs are packs that are sold", _pack_sizes),
     Rule("seed was there when it was sown", _seed),
     Rule("a crew has the temporary hands that it may have", _hired),

@@ -134,6 +134,7 @@ DAYS = [
         "or a later last_day",
         "arrival too late",
     ),
+    of(BOUGHT, "arrival_day", date(2027, 4, 20), "is more than 7 days before order 'O-1'", "2027-04-23"),
     of(BOUGHT, "arrival_day", date(2027, 5, 4), "order 'O-1' is due (2027-04-30)", "set the order's due_day"),
     of(
         DELIVERED,
