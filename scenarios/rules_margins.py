@@ -40,13 +40,15 @@ def _priced(draft: Draft) -> Iterator[Fault]:
         yield nursery.fault("plant_cost", "is blank, and margins are priced", "write what a plant costs")
         draft.spoil(nursery, "plant_cost")
         return
-    wrong = False
+    told: list[Row] = []
     for order in draft.rows("orders", "order", *PENALTY):
         penalty = _penalty(order, nursery)
         if penalty <= cost:
-            wrong = True
             column = "shortfall_penalty"
             where = nursery if order[column] is None else order
+            if where in told:
+                continue
+            told.append(where)
             yield where.fault(
                 column,
                 f"makes a plant of order '{order['order']}' dearer grown ({cost:g}) than missing",
@@ -54,13 +56,13 @@ def _priced(draft: Draft) -> Iterator[Fault]:
             )
     for product in draft.rows("products", *SALVAGE):
         if product["salvage_most"] > 0 and product["salvage_price"] >= cost:
-            wrong = True
+            told.append(product)
             yield product.fault(
                 "salvage_price",
                 f"is no less than plant_cost ({cost:g}): every plant over would pay",
                 "write less than plant_cost",
             )
-    if wrong:
+    if told:
         draft.spoil(nursery, "plant_cost")
 
 
