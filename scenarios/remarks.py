@@ -14,14 +14,20 @@ from functools import cache
 from pathlib import Path
 from typing import TypeVar
 
+from model.calendar import Calendar
 from model.entities import (
+    Happened,
     Kind,
     MarginPolicy,
     Part,
+    Progress,
     Scenario,
     SowingPolicy,
     ZoneUse,
 )
+from model.margins import chance_of_enough
+from model.past import given
+from model.yields import stand, take_at
 from scenarios.faults import shown
 
 
@@ -319,4 +325,86 @@ def _offers(scenario: Scenario) -> Iterator[Remark]:
             yield from place.outside(_price(kinds[offer.product]), "price", offer.price)
 
 
-_PARTS = (_nursery, _orders, _products, _lots, _methods, _ages, _labour, _zones, _crews, _days, _offers)
+HARDLY = 0.0005
+"""A count that so few or fewer of equal waves would fall short of: below a two-sided interval of 99.9 %."""
+
+
+def _told(scenario: Scenario) -> Iterator[tuple[_Place, Progress]]:
+    """The rows of progress with their places."""
+    for number, row in enumerate(scenario.progress, 2):
+        yield _Place("progress", number, f"{row.what.value} on {row.day}"), row
+
+
+def _counts(scenario: Scenario) -> Iterator[Remark]:
+    """Takes and stands counted far below the scenario's."""
+    lots = {lot.lot: lot for lot in scenario.seed_lots}
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    for place, row in _told(scenario):
+        if row.counted is None or row.number <= 0:
+            continue
+        if row.what is Happened.SOWN:
+            lot, sown = lots[given(row.lot)], row.number * cells[given(row.format)]
+            if _hardly(row.counted, sown, stand(lot), lot.germination_correlation):
+                says = (
+                    f"seedlings of lot '{shown(lot.lot)}' where about {stand(lot) * sown:,.0f} were expected"
+                )
+                yield place.remark("counted", row.counted, f"{says}: look into it before sowing more")
+        elif row.what is Happened.GRAFTED and row.rootstock_lot is not None:
+            take, alike = _take_of(scenario, row)
+            if _hardly(row.counted, row.number, take, alike):
+                says = f"joins healed where about {take * row.number:,.0f} were expected"
+                yield place.remark("counted", row.counted, f"{says}: look into it before grafting more")
+
+
+def _hardly(counted: float, tried: float, share: float, alike: float) -> bool:
+    """Whether so few of those tried would hardly be left at the scenario's share, by chance alone."""
+    return 1 - chance_of_enough(round(tried), round(counted) + 1, share, alike) < HARDLY
+
+
+def _take_of(scenario: Scenario, row: Progress) -> tuple[float, float]:
+    """The take that joins were expected to have, and how alike those of a graft day fare."""
+    product = next(product for product in scenario.products if product.product == row.product)
+    method = next(method for method in scenario.methods if method.method == product.method)
+    effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
+    ages = (row.day - given(row.rootstock_sow_day)).days, (row.day - given(row.sow_day)).days
+    return take_at(method, effects, *ages), method.take_correlation
+
+
+def _standing(scenario: Scenario) -> Iterator[Remark]:
+    """Trays counted in a germination room that the sowings told do not account for."""
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    lots = {lot.lot: lot for lot in scenario.seed_lots}
+    rooms = {zone.zone for zone in scenario.zones if zone.use is ZoneUse.GERMINATION}
+    stays = []
+    for row in scenario.progress:
+        if row.what is Happened.SOWN and lots[given(row.lot)].germination_days:
+            lot, sown = lots[given(row.lot)], calendar.day(row.day)
+            bench = given(calendar.next_working(sown + lot.germination_days))
+            stays.append((lot.germination_zone, sown, bench, row.number))
+    for place, row in _told(scenario):
+        if row.what is not Happened.STANDING or row.zone not in rooms:
+            continue
+        day = calendar.day(row.day)
+        least = sum(n for zone, sown, bench, n in stays if zone == row.zone and sown < day < bench)
+        most = sum(n for zone, sown, bench, n in stays if zone == row.zone and sown <= day <= bench)
+        if not least <= row.number <= most:
+            told = f"{least:g}" if least == most else f"{least:g} to {most:g}"
+            says = f"trays in '{shown(row.zone)}'; the sowings told make it {told}"
+            yield place.remark("number", row.number, says)
+
+
+_PARTS = (
+    _nursery,
+    _orders,
+    _products,
+    _lots,
+    _methods,
+    _ages,
+    _labour,
+    _zones,
+    _crews,
+    _days,
+    _offers,
+    _counts,
+    _standing,
+)

@@ -209,12 +209,13 @@ def _products(draft: Draft) -> Iterator[Fault]:
         if order is not None and row["product"] not in (None, order["product"]):
             wrong = f"is not the product of order '{shown(row['order'])}'"
             yield row.fault("product", wrong, f"write {shown(order['product'])}, or leave it blank")
-            draft.spoil(row, "graft_day")
+            draft.spoil(row, "order")
     for row in told(draft, Happened.BOUGHT_IN, "order", "offer"):
         order, offer = orders.get(row["order"]), offers.get(row["offer"])
         if order is not None and offer is not None and order["product"] != offer["product"]:
             wrong = f"is of '{shown(offer['product'])}'; order '{shown(row['order'])}' is for another product"
             yield row.fault("offer", wrong, f"name an offer of '{shown(order['product'])}'")
+            draft.spoil(row, "order")
 
 
 def _grafted_first(draft: Draft) -> Iterator[Fault]:
