@@ -10,9 +10,7 @@ from model.entities import Happened, ZoneMode
 from scenarios.draft import Draft, Row, Rule, text_of
 from scenarios.faults import Fault, shown
 from scenarios.parse import plain, wanted
-from scenarios.tables import BY_NAME
-
-PROGRESS = BY_NAME["progress"]
+from scenarios.tables_progress import PROGRESS
 
 SCION = ("lot", "format", "sow_day")
 ROOTSTOCK = ("rootstock_lot", "rootstock_format", "rootstock_sow_day")

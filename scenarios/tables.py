@@ -25,6 +25,7 @@ from scenarios.schema import (
     weekdays,
     whole,
 )
+from scenarios.tables_progress import PROGRESS
 
 __all__ = ["BY_NAME", "TABLES", "Column", "Table", "Type"]
 
@@ -46,7 +47,7 @@ TABLES: tuple[Table, ...] = (
         (
             text("name", "The nursery and season, as printed on every page."),
             text("currency", "Currency of all money in the scenario: its ISO 4217 code."),
-            day("first_day", "First day on which anything can be done; the plan's today."),
+            day("first_day", "First day on which anything can be done."),
             day("last_day", "Last day of the plan; no order is due later."),
             weekdays("working_weekdays", "Weekdays on which people work, parted by ';'."),
             choice(
@@ -559,58 +560,7 @@ TABLES: tuple[Table, ...] = (
             note(),
         ),
     ),
-    Table(
-        "progress",
-        e.Progress,
-        (),
-        "What has happened before 'today': a row for each sowing, graft, count, delivery, purchase.",
-        (
-            day("day", "Day on which it happened (packs, plants bought in: on which they were ordered)."),
-            choice(
-                "what",
-                "sown: trays of a lot. grafted: joins of a product from two waves (own-root: seedlings moved "
-                "on). finished: plants counted ready. delivered: plants to an order. bought in: plants "
-                "ordered elsewhere. packs: ordered. hired: temporary hands of a week. worked: hours of a "
-                "crew on a day. standing: trays counted in a zone.",
-                e.Happened,
-            ),
-            number("number", "How many trays, joins, plants, packs, hands or hours.", ""),
-            number(
-                "counted",
-                "Sown: usable seedlings in all the trays, joins already made too. Grafted: joins healed. "
-                "Blank: not counted yet.",
-                "",
-                required=False,
-            ),
-            ref("lot", "Sown: the lot. Grafted: the scion's.", ("seed_lots", "lot"), required=False),
-            ref("format", "Sown: the trays. Grafted: the scion's.", _FORMAT, required=False),
-            day("sow_day", "Grafted: day on which the scion was sown.", False),
-            ref("rootstock_lot", "Grafted: the rootstock's lot.", ("seed_lots", "lot"), required=False),
-            ref("rootstock_format", "Grafted: the rootstock's trays.", _FORMAT, required=False),
-            day("rootstock_sow_day", "Grafted: day on which the rootstock was sown.", False),
-            ref(
-                "product",
-                "Grafted, finished, delivered: the product.",
-                ("products", "product"),
-                required=False,
-            ),
-            day("graft_day", "Finished, delivered: graft day of the plants.", False),
-            ref("order", "Delivered, bought in: for which order.", ("orders", "order"), required=False),
-            ref("offer", "Bought in: by which offer.", ("buy_in_offers", "offer"), required=False),
-            ref(
-                "item",
-                "Packs: of which seed lot or supply.",
-                ("seed_lots", "lot"),
-                ("supplies", "supply"),
-                required=False,
-            ),
-            number("size", "Packs: seeds or units in one.", "", required=False, above_low=True),
-            day("arrival_day", "Packs, bought in: day on which they came or will come.", False),
-            ref("crew", "Hired, worked: which crew.", ("crews", "crew"), required=False),
-            ref("zone", "Standing: in which zone.", _ZONE, required=False),
-            note(),
-        ),
-    ),
+    PROGRESS,
 )
 
 BY_NAME: dict[str, Table] = {table.name: table for table in TABLES}
