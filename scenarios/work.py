@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
 from model.as_planned import as_planned
-from model.entities import Scenario
+from model.entities import Progress, Scenario
 from model.plan import Plan
 from reports.calendar_feed import NotAFeed, calendar_feed
 from reports.job_hours import assignments
@@ -60,6 +61,11 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
         write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
         (part / CALENDAR).write_bytes(feed)
         planned = as_planned(plan, last + timedelta(days=1), since=start, told=scenario.progress)
-        whole = [replace(row, number=float(round(row.number))) for row in planned]
-        write_table(BY_NAME["progress"], tuple(row for row in whole if row.number > 0), part / TOLD)
+        write_table(BY_NAME["progress"], in_wholes(planned), part / TOLD)
     return start
+
+
+def in_wholes(rows: Iterable[Progress]) -> tuple[Progress, ...]:
+    """Rows of progress in whole trays, joins, plants, packs and hands; rows of nothing are left out."""
+    whole = (replace(row, number=float(round(row.number))) for row in rows)
+    return tuple(row for row in whole if row.number > 0)
