@@ -16,7 +16,8 @@ def ungrafted(scenario: Scenario) -> Scenario:
 
     The scion is sown in the final tray format, leaves the bench at the ages at which it would be grafted,
     and goes straight to the finishing stages of its method; finish survival and holding stay. Offers of
-    grafted plants are left out. Names of the methods made for this collide with none there.
+    grafted plants are left out, and so is what has happened: the whole season is own-root. Names of the
+    methods made for this collide with none there.
     """
     methods = {method.method: method for method in scenario.methods}
     grafted = [p for p in scenario.products if methods[p.method].kind is not Kind.OWN_ROOT]
@@ -58,6 +59,8 @@ def ungrafted(scenario: Scenario) -> Scenario:
             *(replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names),
         ),
         buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),
+        nursery=replace(scenario.nursery, today=None),
+        progress=(),
     )
 
 

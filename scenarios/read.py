@@ -78,11 +78,13 @@ def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
 def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
     """Orders that are not in the book of a scenario, from the grid ``orders``, checked against it.
 
+    Nothing has happened for them yet, and they are due today or later.
     Raises ``BadInput`` with every fault.
     """
     draft = draft_of(scenario)
     booked = {order.order for order in scenario.orders}
     draft.tables["orders"] = []
+    draft.tables["progress"] = []
     draft.unsure.update(source.unread)
     faults = list(source.faults)
     if not source.unread:
@@ -91,6 +93,12 @@ def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
         row.fault("order", "is in the order book already", "give it another name")
         for row in draft.rows("orders", "order")
         if row["order"] in booked
+    ]
+    today = scenario.nursery.today
+    faults += [
+        row.fault("due_day", f"is before today ({today})", f"write a day from {today} on")
+        for row in draft.rows("orders", "due_day")
+        if today is not None and scenario.nursery.first_day <= row["due_day"] < today
     ]
     faults += check(draft)
     if faults:
@@ -114,7 +122,7 @@ def _open(path: Path) -> Source:
 
 
 def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[Fault]:
-    """The faults as they stand: those of files first, then tables in order, rows, columns."""
+    """The faults as they stand: those of files first, by row, then tables in order, rows, columns."""
 
     def place(fault: Fault) -> tuple[int, int, int]:
         for number, table in enumerate(tables):
@@ -122,7 +130,7 @@ def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[
                 columns = list(table.by_name)
                 column = columns.index(fault.column) if fault.column in columns else -1
                 return number, fault.row or 0, column
-        return -1, 0, 0
+        return -1, fault.row or 0, 0
 
     return sorted(faults, key=place)
 

@@ -13,7 +13,7 @@ from model.entities import Scenario
 from scenarios.draft import Draft, Row, draft_of, row_of, text_of
 from scenarios.faults import BadInput, Fault, meant, shown
 from scenarios.parse import CellFault, convert
-from scenarios.read import AS_FILED, Told, build, read_scenario
+from scenarios.read import AS_FILED, Told, build, in_order, read_scenario
 from scenarios.rules import check
 from scenarios.tables import BY_NAME, TABLES, Column, Table
 from scenarios.variants_file import (
@@ -76,8 +76,7 @@ def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
         for document in documents:
             expansion.apply(document)
         told.say_today(expansion.draft)
-        faults += told.add_progress(expansion.draft)
-        faults += expansion.check()
+        faults += in_order([*told.add_progress(expansion.draft), *expansion.check()])
     faults += [fault for document in documents for fault in document.faults]
     if expansion is not None and not faults:
         top = documents[-1]

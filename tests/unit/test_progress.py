@@ -187,9 +187,9 @@ def test_faults_name_the_file(tmp_path: Path) -> None:
     with pytest.raises(BadInput) as caught:
         read(told(), tmp_path, Told(progress=file_of(rows, tmp_path / "week_15.csv")))
     assert [str(fault).split(";")[0] for fault in caught.value.faults] == [
-        "week_15.csv, row 4, number: '-1' is negative",
-        "week_15.csv, row 3, day: '2027-04-17' is not before today (2027-04-17)",
         "week_15.csv, row 2, day: '2027-04-16' tells the same as row 15",
+        "week_15.csv, row 3, day: '2027-04-17' is not before today (2027-04-17)",
+        "week_15.csv, row 4, number: '-1' is negative",
     ]
 
 
@@ -286,3 +286,22 @@ def test_trays_in_the_germination_room(day: int, trays: int, likely: bool, scena
     counted = with_row(scenario, STANDING, day=date(2027, 3, day), zone="Warm room", number=float(trays))
     assert faults(counted) == []
     assert told_of(counted) == ([] if likely else [(STANDING, "number")])
+
+
+# the docs
+
+
+def test_the_rows_shown_in_the_docs_may_be_told(tmp_path: Path) -> None:
+    text = (DEMO.parents[1] / "docs" / "season.md").read_text(encoding="utf-8")
+    (tmp_path / "progress.csv").write_text(text.split("```csv\n")[1].split("```")[0], encoding="utf-8")
+    found = read_scenario(DEMO, Told(date(2027, 3, 31), tmp_path / "progress.csv"))
+    assert {row.what for row in found.progress} == set(Happened)
+    assert [remark for remark in remarks(found) if remark.table == "progress"] == []
+
+
+def test_the_docs_say_what_each_kind_of_row_fills() -> None:
+    text = (DEMO.parents[1] / "docs" / "season.md").read_text(encoding="utf-8")
+    for what, wants in WANTS.items():
+        row = next(line for line in text.splitlines() if line.startswith(f"| `{what.value}` |"))
+        for name in (*wants.must, *wants.may):
+            assert f"`{name}`" in row, name
