@@ -34,11 +34,12 @@ class Wave(NamedTuple):
 
 
 class Pair(NamedTuple):
-    """Joins of one product on one day from two waves; own-root: seedlings moved on from one."""
+    """Joins of one product on one day from two waves, and take; own-root: seedlings moved on from one."""
 
     rootstock: Wave | None
     scion: Wave
     joins: float
+    take: float
     seedlings: float
 
     @property
@@ -59,10 +60,10 @@ class Lots:
         self.waves = {name: Wave(*row) for name, *row in rows_of(plan.waves, "wave", *columns)}
         self.pairs: dict[FlowKey, list[Pair]] = defaultdict(list)
         self.grafts: dict[Wave, list[FlowKey]] = defaultdict(list)
-        names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "seedlings")
-        for product, day, rootstock, scion, joins, seedlings in rows_of(plan.joins, *names):
+        names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
+        for product, day, rootstock, scion, joins, take, seedlings in rows_of(plan.joins, *names):
             root = None if rootstock is None else self.waves[rootstock]
-            pair = Pair(root, self.waves[scion], joins, seedlings)
+            pair = Pair(root, self.waves[scion], joins, take, seedlings)
             self.pairs[product, day].append(pair)
             for wave in pair.waves:
                 if (product, day) not in self.grafts[wave]:

@@ -104,7 +104,7 @@ def parser() -> argparse.ArgumentParser:
     output_argument(again)
     again.set_defaults(verb=replan_verb)
 
-    work = verbs.add_parser("work", help="work lists and tray tags to print, and a calendar feed")
+    work = verbs.add_parser("work", help="work lists, tray tags, dispatch notes, a calendar feed")
     _scenario_argument(work)
     output_argument(work)
     work.add_argument(
@@ -290,7 +290,7 @@ def work_verb(options: argparse.Namespace) -> int:
             first = write_work(scenario, result, output, first=options.first, days=options.days)
         except (NoWork, NotAFeed) as error:
             raise Refused(str(error)) from None
-    print(f"Lists and tags of {options.days} days from {first}; the calendar holds the whole season.")
+    print(f"Lists, tags and notes of {options.days} days from {first}; the calendar holds the whole season.")
     print(f"Written: {', '.join(str(output / name) for name in FILES)}")
     return SHORT if result.short > 0 else DONE
 

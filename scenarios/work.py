@@ -1,4 +1,4 @@
-"""The work of a plan for the crews: work lists, tray tags, and the calendar feed of the season."""
+"""The work of a plan for the crews: work lists, tray tags, dispatch notes, the season's calendar feed."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from model.as_planned import as_planned
 from model.entities import Progress, Scenario
 from model.plan import Plan
 from reports.calendar_feed import NotAFeed, calendar_feed
+from reports.dispatch_notes import write_dispatch_notes
 from reports.job_hours import assignments
 from reports.jobs import jobs
 from reports.tray_tags import write_tray_tags
@@ -24,12 +25,13 @@ class NoWork(ValueError):
     """There is no work on the days asked for."""
 
 
-LISTS, TAGS, CALENDAR, TOLD = "work_lists.xlsx", "tray_tags.xlsx", "calendar.ics", "progress.csv"
-FILES = (LISTS, TAGS, CALENDAR, TOLD)
+LISTS, TAGS, NOTES = "work_lists.xlsx", "tray_tags.xlsx", "dispatch_notes.xlsx"
+CALENDAR, TOLD = "calendar.ics", "progress.csv"
+FILES = (LISTS, TAGS, NOTES, CALENDAR, TOLD)
 
 
 def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | None, days: int) -> date:
-    """Write work lists and tray tags of ``days`` days from ``first`` on, and the season's calendar feed.
+    """Write lists, tags and dispatch notes of ``days`` days from ``first`` on, and the season's calendar.
 
     Beside them stand the rows of progress that these days will leave if all goes as planned, to be corrected.
 
@@ -59,6 +61,7 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
     with whole_files(folder) as part:
         write_work_lists(scenario, plan, given, part / LISTS, first=start, days=days)
         write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
+        write_dispatch_notes(scenario, plan, part / NOTES, first=start, days=days)
         (part / CALENDAR).write_bytes(feed)
         planned = as_planned(plan, last + timedelta(days=1), since=start, told=scenario.progress)
         write_table(BY_NAME["progress"], in_wholes(planned), part / TOLD)

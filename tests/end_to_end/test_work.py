@@ -12,11 +12,12 @@ from icalendar import Calendar
 
 from model.entities import ZoneUse
 from scenarios.cli import BAD_INPUT, DONE, SHORT, main
+from scenarios.cli_studies import scenario_of
 from scenarios.write import write_folder
 from tests.rfc5545 import faults
 from tests.strategies import base_scenario, pool
 
-FILES = ["calendar.ics", "progress.csv", "tray_tags.xlsx", "work_lists.xlsx"]
+FILES = ["calendar.ics", "dispatch_notes.xlsx", "progress.csv", "tray_tags.xlsx", "work_lists.xlsx"]
 
 
 @pytest.fixture
@@ -39,6 +40,17 @@ def test_work_of_the_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert faults(feed) == []
     days = [event["dtstart"].dt for event in Calendar.from_ical(feed).walk("VEVENT")]
     assert max(days) - min(days) > timedelta(days=60)
+
+
+def test_notes_of_the_demo_are_those_of_the_orders_packed_in_the_span(tmp_path: Path) -> None:
+    folder, first = tmp_path / "work", date(2027, 3, 29)
+    assert main(["work", "hollow_ash", "-o", str(folder), "--from", str(first), "--days", "5"]) == DONE
+    orders = [order for order in scenario_of("hollow_ash").orders if 0 <= (order.due_day - first).days < 5]
+    assert len(orders) > 1
+    titles = openpyxl.load_workbook(folder / "dispatch_notes.xlsx").sheetnames
+    assert sorted(titles) == sorted(f"{order.due_day} {order.order}" for order in orders), (
+        "all due on working days"
+    )
 
 
 def test_an_order_moved_moves_its_entry_and_leaves_other_orders_alone(tmp_path: Path) -> None:

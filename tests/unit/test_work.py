@@ -20,7 +20,7 @@ from reports.jobs import Job, Step, jobs
 from reports.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work_lists import work_days
 from scenarios.cli_studies import scenario_of
-from scenarios.work import CALENDAR, LISTS, TAGS, NoWork, write_work
+from scenarios.work import CALENDAR, FILES, LISTS, NOTES, TAGS, NoWork, write_work
 from tests.report_scenario import HOSTILE, report_plan, report_scenario
 from tests.strategies import base_scenario, crew, with_nursery
 
@@ -161,7 +161,7 @@ def test_a_weeks_page_adds_up_to_its_days(lists: openpyxl.Workbook) -> None:
 
 
 def test_a_users_text_is_text(folder: Path) -> None:
-    for name in (LISTS, TAGS):
+    for name in (LISTS, TAGS, NOTES):
         book = openpyxl.load_workbook(folder / name)
         cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
         texts = {cell.value for cell in cells if isinstance(cell.value, str)}
@@ -270,7 +270,7 @@ def test_written_again_the_feed_is_the_same_and_other_files_stay(tmp_path: Path)
     feed = (tmp_path / CALENDAR).read_bytes()
     write_work(scenario, result, tmp_path, first=first + timedelta(days=7), days=7)
     assert (tmp_path / CALENDAR).read_bytes() == feed
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([LISTS, TAGS, CALENDAR, "mine.txt"])
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*FILES, "mine.txt"])
 
 
 def test_a_span_without_work_is_refused_and_nothing_written(tmp_path: Path) -> None:

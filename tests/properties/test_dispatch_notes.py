@@ -1,0 +1,74 @@
+"""Dispatch notes of random plans: every plant delivered is on one note, from the lots that its flow used."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+
+import pytest
+from hypothesis import given, settings
+
+from model.entities import Scenario
+from model.plan import Plan
+from model.solve import plan
+from reports.dispatch_notes import ON_PAPERS, Delivery, deliveries
+from reports.figures import rows_of
+from reports.lots import whole
+from tests.strategies import SPECIMENS, small_scenarios
+
+
+def check_notes(scenario: Scenario, result: Plan) -> None:
+    nursery = scenario.nursery
+    found = deliveries(
+        scenario, result, first=nursery.first_day, days=(nursery.last_day - nursery.first_day).days + 1
+    )
+    check_counts(result, found)
+    check_lots(result, found)
+
+
+def check_counts(result: Plan, found: list[Delivery]) -> None:
+    """Counts by order are the plan's, rounded up, and each is noted on its packing day."""
+    noted: Counter[str] = Counter()
+    for delivery in found:
+        noted[delivery.order.order] += delivery.plants
+        assert all(source.plants >= 0 for source in delivery.sources)
+    for order, own, bought in rows_of(result.orders, "order", "own", "bought"):
+        assert noted[order] == whole(own + bought)
+    packed = {(order, day) for order, day in rows_of(result.deliveries, "order", "pack_day")}
+    assert sorted((delivery.order.order, delivery.packed) for delivery in found) == sorted(packed)
+    assert [delivery.packed for delivery in found] == sorted(delivery.packed for delivery in found)
+
+
+def check_lots(result: Plan, found: list[Delivery]) -> None:
+    """Lots with days of sowing are those of the joins of the graft day, and plants near those of the day."""
+    sown = {wave: f"{lot} sown {day}" for wave, lot, day in rows_of(result.waves, "wave", "lot", "sow_day")}
+    lots: dict[tuple[str, object], set[tuple[str | None, str]]] = defaultdict(set)
+    names = ("product", "graft_day", "rootstock_wave", "scion_wave")
+    for product, graft, rootstock, scion in rows_of(result.joins, *names):
+        lots[product, graft].add((None if rootstock is None else sown[rootstock], sown[scion]))
+    noted = {delivery.order.order: delivery.sources for delivery in found}
+    columns = ("order", "product", "graft_day", "offer", "ready_day", "plants")
+    for order, product, graft, offer, ready, plants in rows_of(result.deliveries, *columns):
+        day = f" {graft}, " if offer is None else f"{offer}, arrived {ready}"
+        sources = [source for source in noted[order] if day in source.origin]
+        if offer is None:
+            assert {(source.rootstock, source.scion) for source in sources} == lots[product, graft]
+        else:
+            assert [source.scion for source in sources] == [ON_PAPERS]
+        assert sum(source.plants for source in sources) == pytest.approx(plants, abs=len(sources) + 1e-6)
+
+
+@given(small_scenarios())
+@settings(max_examples=60)
+def test_notes_add_up_to_the_plan(scenario: Scenario) -> None:
+    check_notes(scenario, plan(scenario))
+
+
+@given(small_scenarios())
+@settings(max_examples=20)
+def test_notes_of_a_plan_in_parts(scenario: Scenario) -> None:
+    check_notes(scenario, plan(scenario, whole=False))
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_notes_of_the_specimens(name: str) -> None:
+    check_notes(SPECIMENS[name], plan(SPECIMENS[name]))
