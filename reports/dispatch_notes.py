@@ -128,7 +128,7 @@ def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[dat
         method = methods[product]
         if graft is None:
             rootstock = None if method.kind is MethodKind.OWN_ROOT else ON_PAPERS
-            amounts[order][packed, (f"bought in, {offer}, arrived {ready}", rootstock, ON_PAPERS)] += plants
+            amounts[order][packed, (f"arrived {ready}, bought in: {offer}", rootstock, ON_PAPERS)] += plants
             continue
         for origin, share in _shares(lots, product, graft, method):
             amounts[order][packed, origin] += plants * share

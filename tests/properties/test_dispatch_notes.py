@@ -48,8 +48,9 @@ def check_lots(result: Plan, found: list[Delivery]) -> None:
     noted = {delivery.order.order: delivery.sources for delivery in found}
     columns = ("order", "product", "graft_day", "offer", "ready_day", "plants")
     for order, product, graft, offer, ready, plants in rows_of(result.deliveries, *columns):
-        day = f" {graft}, " if offer is None else f"{offer}, arrived {ready}"
-        sources = [source for source in noted[order] if day in source.origin]
+        own = (f"grafted {graft}, ", f"moved on {graft}, ")
+        begins = own if offer is None else (f"arrived {ready}, bought in: {offer}",)
+        sources = [source for source in noted[order] if source.origin.startswith(begins)]
         if offer is None:
             assert {(source.rootstock, source.scion) for source in sources} == lots[product, graft]
         else:

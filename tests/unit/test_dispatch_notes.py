@@ -94,7 +94,7 @@ def test_plants_bought_in_name_the_offer_and_leave_their_lots_to_its_papers(note
     sheet = note_of(notes, "bought")
     (arrived,) = report_plan().buy_in["arrival_day"].tolist()
     row, _ = table(sheet, "Plants from")
-    assert (row["Plants from"], row["Plants"]) == (f"bought in, offer, arrived {arrived}", 40)
+    assert (row["Plants from"], row["Plants"]) == (f"arrived {arrived}, bought in: offer", 40)
     assert (row["Rootstock lot"], row["Scion lot"]) == ("see its papers", "see its papers")
     assert "papers that came with them" in text_of(sheet)
     assert "papers that came with them" not in text_of(note_of(notes, ORDER))
