@@ -98,8 +98,19 @@ class Trials:
         return self.solve(limits).objective
 
     def without(self, order: str) -> float:
-        """Least cost without the order."""
-        return self.cost({("order", (order,)): 0.0})
+        """Least cost without the order, but for what it was given, or was bought in for it, before today."""
+        return self.cost({("order", (order,)): self._had(order)})
+
+    def _had(self, order: str) -> float:
+        """Plants that the past has settled for an order."""
+        network, settled = self._program.network, self._program.settled
+        goods = ((network.deliveries, settled.get("d", {})), (network.buy_ins, settled.get("b", {})))
+        return sum(
+            plants
+            for rows, of in goods
+            for i, plants in of.items()
+            if network.orders[rows[i].order].order.order == order
+        )
 
     def with_order(self, order: str) -> float:
         """Least cost with a closed order."""

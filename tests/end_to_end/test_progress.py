@@ -47,7 +47,7 @@ def test_a_plan_from_today_keeps_what_was_told(scenario: str, place: Path) -> No
     assert delivered.loc["O-3", "plants"] == 180
 
 
-@pytest.mark.parametrize("verb", ["compare", "risk", "prices"])
+@pytest.mark.parametrize("verb", ["costs", "compare", "risk", "prices"])
 def test_a_study_from_today(verb: str, place: Path) -> None:
     variants = ["late.toml"] if verb == "compare" else []
     assert main([verb, "spring", *variants, *BESIDE, "-o", "out"]) == DONE

@@ -16,7 +16,8 @@ from model.as_planned import as_planned
 from model.audit import audit
 from model.entities import Happened, Progress, Scenario
 from model.plan import Plan
-from model.solve import plan
+from model.solve import plan, solve
+from model.trials import Trials
 from scenarios.draft import draft_of
 from scenarios.faults import BadInput
 from scenarios.read import Told, read_scenario
@@ -305,3 +306,12 @@ def test_the_docs_say_what_each_kind_of_row_fills() -> None:
         row = next(line for line in text.splitlines() if line.startswith(f"| `{what.value}` |"))
         for name in (*wants.must, *wants.may):
             assert f"`{name}`" in row, name
+
+
+# studies
+
+
+def test_an_order_costs_what_is_not_settled_of_it(scenario: Scenario) -> None:
+    """O-3 is delivered and short: without it nothing but its shortfall penalty, 60 plants at 5, is saved."""
+    trials = Trials(solve(scenario, whole=False))
+    assert trials.base - trials.without("O-3") == pytest.approx(60 * 5.0)
