@@ -34,7 +34,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "days_off": ("day",),
     "buy_in_offers": ("offer",),
     "modules": ("module",),
-    "progress": ("day", "what"),
+    "progress": (),
 }
 """The columns that name a row of each table."""
 

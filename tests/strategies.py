@@ -145,6 +145,12 @@ def with_nursery(scenario: Scenario, **changes: Any) -> Scenario:
     return replace(scenario, nursery=replace(scenario.nursery, **changes))
 
 
+def with_firm_margins(scenario: Scenario) -> Scenario:
+    """The scenario with margins that do not move with quantities, prices and penalties."""
+    firm = {"margin_policy": MarginPolicy.FIXED, "sowing_policy": SowingPolicy.FIXED}
+    return with_nursery(scenario, **firm)
+
+
 def with_rows(scenario: Scenario, table: str, change: Callable[[Any], Any]) -> Scenario:
     """The scenario with each row of a table changed."""
     return replace(scenario, **{table: tuple(change(row) for row in getattr(scenario, table))})

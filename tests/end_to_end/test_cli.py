@@ -11,7 +11,8 @@ import pytest
 from model.audit import Check
 from model.compiled import SolveError
 from model.entities import Scenario
-from scenarios.cli import BAD_INPUT, DONE, FAILED, SHORT, main, scenario_path
+from scenarios.cli import BAD_INPUT, DONE, FAILED, SHORT, main
+from scenarios.cli_studies import scenario_path
 from scenarios.read import read_scenario
 from scenarios.write import write_folder, write_workbook
 from tests.strategies import base_scenario, with_rows

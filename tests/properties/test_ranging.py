@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from model.entities import Decline, Scenario
 from model.ranging import price_ranges
 from model.solve import solve
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.strategies import SPECIMENS, small_scenarios, with_firm_margins
 
 MOST = 20.0
 """Currency by which a price without an upper end is raised."""
@@ -97,4 +97,5 @@ def test_declined_orders(how: Decline) -> None:
 @given(small_scenarios())
 @settings(max_examples=30)
 def test_random(scenario: Scenario) -> None:
-    check(scenario)
+    """Priced margins move with a price, which a range takes to stay as they are."""
+    check(with_firm_margins(scenario))

@@ -19,6 +19,7 @@ from tests.strategies import (
     base_scenario,
     order,
     small_scenarios,
+    with_firm_margins,
     with_nursery,
     with_rows,
 )
@@ -105,7 +106,7 @@ def _start_room(share: float) -> Any:
 @given(small_scenarios(), st.sampled_from([2, 3, 5]))
 def test_trays_of_more_cells_scale_all(scenario: Scenario, k: int) -> None:
     """Cells, orders and stocks times k, with what is per plant or seed a k-th, changes nothing."""
-    scenario = with_nursery(scenario, margin_policy=MarginPolicy.FIXED)
+    scenario = with_firm_margins(scenario)
     assert same(least(_scaled(scenario, k)), least(scenario))
 
 
@@ -156,7 +157,7 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
 @settings(max_examples=25)
 @given(small_scenarios(), st.integers(0, 3), st.floats(0.05, 0.95))
 def test_an_order_in_two_parts(scenario: Scenario, which: int, share: float) -> None:
-    scenario = with_nursery(scenario, margin_policy=MarginPolicy.FIXED)
+    scenario = with_firm_margins(scenario)
     whole = scenario.orders[which % len(scenario.orders)]
     first = round(whole.quantity * share)
     assume(0 < first < whole.quantity)
@@ -238,7 +239,7 @@ def test_surer_service_never_costs_less(scenario: Scenario, one: float, other: f
 @given(small_scenarios(), st.integers(0, 3))
 def test_one_more_plant_costs_its_dual(scenario: Scenario, which: int) -> None:
     """Where the range of the dual allows; margins and bounds that move with the order put aside."""
-    scenario = with_nursery(scenario, margin_policy=MarginPolicy.FIXED, wave_cost=0.0)
+    scenario = with_nursery(with_firm_margins(scenario), wave_cost=0.0)
     scenario = with_rows(scenario, "buy_in_offers", lambda row: replace(row, most_per_delivery=60))
     scenario = with_rows(scenario, "orders", lambda row: replace(row, decline=Decline.PART))
     asked = scenario.orders[which % len(scenario.orders)]

@@ -10,10 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.compiled import Solution
-from model.entities import Decline, MarginPolicy, Order, Scenario
+from model.entities import Decline, Order, Scenario
 from model.solve import plan, solve
 from model.trials import MOVED, Trials
-from tests.strategies import SPECIMENS, base_scenario, order, small_scenarios, with_nursery, with_rows
+from tests.strategies import (
+    SPECIMENS,
+    base_scenario,
+    order,
+    small_scenarios,
+    with_firm_margins,
+    with_nursery,
+    with_rows,
+)
 
 
 def least(scenario: Scenario) -> float:
@@ -23,7 +31,7 @@ def least(scenario: Scenario) -> float:
 
 def plain(scenario: Scenario) -> Scenario:
     """Without what moves with the book: margins by quantity, fixed costs, orders taken whole or not."""
-    scenario = with_nursery(scenario, margin_policy=MarginPolicy.FIXED, wave_cost=0.0)
+    scenario = with_nursery(with_firm_margins(scenario), wave_cost=0.0)
     scenario = with_rows(scenario, "buy_in_offers", lambda row: replace(row, most_per_delivery=60))
     return with_rows(
         scenario, "orders", lambda r: r if r.decline is Decline.NO else replace(r, decline=Decline.PART)
