@@ -70,7 +70,7 @@ def test_the_tables_page_is_made_from_the_schema() -> None:
 
 
 @pytest.mark.parametrize(
-    "document", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+    "document", [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
 )
 def test_links_lead_somewhere(document: Path) -> None:
     text = document.read_text(encoding="utf-8")
@@ -93,7 +93,7 @@ def test_places_named_for_contributors_exist() -> None:
 
 COMMANDS = [
     line
-    for path in [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+    for path in [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
     for line in path.read_text(encoding="utf-8").splitlines()
     if line.startswith("graftwright ")
 ]
