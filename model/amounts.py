@@ -322,7 +322,10 @@ class Amounts:
         for name, limits in self.zones.items():
             stays = [i for i, load in enumerate(self.load_stays) if load.stay.zone == name]
             load_days = limits.zone.load_days or 1
-            for opened in self.network.calendar.working_days:
+            # A graft day of the past may have been a day off; units were opened then all the same.
+            grafted = {self.load_stays[i].stay.start for i in stays}
+            past = {day for day in grafted if day < self.network.past.today}
+            for opened in sorted({*self.network.calendar.working_days, *past}):
                 fitting = [i for i in stays if opened <= self.load_stays[i].stay.start < opened + load_days]
                 if fitting:
                     loads += [Load(i, len(batches)) for i in fitting]

@@ -46,6 +46,10 @@ class Record:
         packs = self.sums[Happened.PACKS]
         return sum(float(size * n) for (name, size, day), n in packs.items() if name == item and day <= until)
 
+    def comes(self, offer: str, day: date) -> bool:
+        """Whether a delivery of plants bought in on that day was ordered before today."""
+        return any(key[:2] == (offer, day) for key in self.sums[Happened.BOUGHT_IN])
+
     def ordered(self, item: str) -> float:
         """Units of an item in packs ordered before today."""
         return self.arrived(item, date.max)
@@ -102,7 +106,7 @@ def the_past_stands(r: Replay) -> Iterator[Problem]:
         if row["source"] == "own" and row["pack_day"] < today:
             planned[Happened.DELIVERED][row["order"], row["graft_day"]] += row["plants"]
     for row in r.rows["buy_in"]:
-        if row["order_by"] < today:
+        if row["order_by"] < today or record.comes(row["offer"], row["arrival_day"]):
             planned[Happened.BOUGHT_IN][row["offer"], row["arrival_day"], row["order"]] += row["plants"]
     for row in r.rows["temporary"]:
         if row["week_day"] < today:

@@ -158,13 +158,16 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
     paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
     own = _own_rates(program, values, pool)
     temporary = _temporary_rates(program, values, pool)
-    for n, i in enumerate(program.crew_skill_days):
-        for source, rate in own[CrewDay(i.crew, i.day)].items():
-            paid[i.skill, i.day][source] += values["h", n] * rate
+    needed = {key: values.total(coefs) for key, coefs in program.needs.items()}
+    for crew, skill, day, hours in _own_hours(program, values, needed):
+        for source, rate in own[CrewDay(crew, day)].items():
+            if skill is None:
+                pool.overhead[source] += hours * rate
+            else:
+                paid[skill, day][source] += hours * rate
     for n, i in enumerate(program.temporary_skill_days):
         rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
         paid[i.skill, i.day]["temporary hands", i.crew] += values["h'", n] * rate
-    needed = {key: values.total(coefs) for key, coefs in program.needs.items()}
     for work in program.amounts.work:
         hours = work.hours * values[work.key]
         if hours > 0 and needed[work.skill, work.day] > 0:
@@ -176,6 +179,30 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
         if needed[key] <= 0:
             for source, amount in amounts.items():
                 pool.overhead[source] += amount
+
+
+def _own_hours(
+    program: Program, values: Values, needed: Mapping[tuple[str, int], float]
+) -> Iterator[tuple[str, str | None, int, float]]:
+    """Hours of own hands by crew, skill and day.
+
+    Hours told of a day are by its work at the crew's skills; without any they are at no skill.
+    """
+    told = program.network.past.worked_days
+    for n, i in enumerate(program.crew_skill_days):
+        if i.day not in told:
+            yield i.crew, i.skill, i.day, values["h", n]
+    for n, index in enumerate(program.crew_days):
+        if index.day in told:
+            hours = values["reg", n] + values["ot", n]
+            skills = program.amounts.crews[index.crew].crew.skills
+            work = {skill: needed.get((skill, index.day), 0.0) for skill in skills}
+            total = sum(work.values())
+            if total <= 0:
+                yield index.crew, None, index.day, hours
+            else:
+                for skill, share in work.items():
+                    yield index.crew, skill, index.day, hours * share / total
 
 
 def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewDay, dict[Source, float]]:

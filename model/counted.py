@@ -74,6 +74,12 @@ def _fit_draws(network: Network, made: dict[int, float]) -> None:
     for j, factor in better.items():
         join = network.joins[j]
         network.joins[j] = join._replace(match=min(1.0, join.match * factor))
+    for w in drawn:
+        joined = [j for j in network.draws[w] if j in made]
+        there = network.waves[w].usable * network.past.sown[_key(network.waves[w])].number
+        if sum(made[j] / network.joins[j].match for j in joined) > there * (1 + SLACK):
+            for j in joined:
+                network.joins[j] = network.joins[j]._replace(match=1.0)
 
 
 def gone(network: Network) -> set[int]:

@@ -115,6 +115,18 @@ class Elastic:
         shape = compiled.matrix.shape[0], len(rows)
         self._ease = csc_array((-np.ones(len(at)), (at, columns)), shape=shape)
 
+    def unfillable(self) -> set[str]:
+        """Orders that go short whatever the limits: what they need can no longer be done.
+
+        min  Σ s[o]      with row i ≤ its limit + e[i], e ≥ 0
+        """
+        cost = np.zeros(len(self._compiled.cost))
+        shorts = self._compiled.position["s"]
+        cost[shorts[shorts >= 0]] = 1.0
+        base = replace(self._compiled, cost=cost, offset=0.0)
+        eased = optimum(with_columns(base, self._ease, np.inf, np.zeros(len(self._limits))))
+        return set(short_orders(self._program, self._compiled, eased))
+
     def solve(
         self, orders: Collection[str], price: float | None
     ) -> tuple[dict[LimitOn, float], dict[str, float]]:

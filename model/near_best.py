@@ -16,7 +16,7 @@ from typing import Any
 
 import highspy
 import numpy as np
-from scipy.sparse import csc_array
+from scipy.sparse import csc_array, csr_array
 
 from model.amounts import Key
 from model.compiled import Compiled, Floats, Solution, run, solver, with_columns, with_rows
@@ -94,11 +94,18 @@ def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
 def _without_waste(program: Program, compiled: Compiled) -> Compiled:
     """The program with nothing beyond need, which leaves its least cost as it is."""
     lower, upper = compiled.row_lower.copy(), compiled.upper.copy()
-    rows = [row for group in NO_WASTE for row in compiled.rows.get(group, {}).values()]
+    settled = abs(csr_array(compiled.matrix)) @ (compiled.lower == compiled.upper) > 0
+    rows = [
+        row
+        for group in NO_WASTE
+        for row in compiled.rows.get(group, {}).values()
+        if not (program.settled and settled[row])
+    ]
     lower[rows] = compiled.row_upper[rows]
     sold = {f for _, flows in program.salvaged for f in flows}
+    gone = {f for f, flow in enumerate(program.network.flows) if flow.graft < program.network.past.today}
     position = compiled.position["u"].tolist()
-    unsold = [column for f, column in enumerate(position) if f not in sold and column >= 0]
+    unsold = [column for f, column in enumerate(position) if f not in sold | gone and column >= 0]
     upper[unsold] = 0.0
     return replace(compiled, row_lower=lower, upper=upper)
 

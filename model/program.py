@@ -226,7 +226,7 @@ def skill_hours(p: Program) -> Rows:
 def crew_hours(p: Program) -> Rows:
     """A crew's hours at all skills are its regular hours and overtime; these are bounded by its calendar.
 
-    Σ_k h[c,k,t] = reg[c,t] + ot[c,t]
+    Σ_k h[c,k,t] = reg[c,t] + ot[c,t]      for each day t of which no hours worked are told
     reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
     ot[c,t] ≤ heads[c,t] · overtime hours per head,  on days off heads[c,t] · day-off hours per head
     """
@@ -235,7 +235,8 @@ def crew_hours(p: Program) -> Rows:
     }
     for n, i in enumerate(p.crew_skill_days):
         rows[CrewDay(i.crew, i.day)]["h", n] = 1.0
-    return {key: Row(coefs, 0.0, 0.0) for key, coefs in rows.items()}
+    told = p.network.past.worked_days
+    return {key: Row(coefs, 0.0, 0.0) for key, coefs in rows.items() if key.day not in told}
 
 
 def week_hours(p: Program) -> Rows:

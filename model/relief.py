@@ -23,6 +23,7 @@ from typing import Any
 
 from scipy.sparse import csr_array
 
+from model.calendar import Calendar
 from model.compiled import Compiled, Floats, SolveError, compile_program
 from model.diagnose import route_keys
 from model.elastic import SHORT, Elastic, LimitOn, filled, optimum, rows_of_limits, short_orders
@@ -146,6 +147,8 @@ def least_relief(scenario: Scenario) -> Relief:
     if not short:
         return Relief(scenario, {}, (), (), ())
     items, beyond = _moved(scenario, short)
+    lost = Elastic(*granted.program(items)).unfillable() if scenario.nursery.today else set()
+    beyond += [name for name in short if name in lost and name not in beyond]
     items += _eased(*granted.program(items), beyond)
     items += _penalties(*granted.program(items), beyond)
     items, proof = _proved(granted, items, beyond)
@@ -169,14 +172,18 @@ def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
 def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list[str]]:
     """Due days moved later and the first day earlier, so that each short order has a route; and those beyond.
 
-    An earlier first day may spare others their later due day: these are looked for with it.
+    An earlier first day may spare others their later due day: these are looked for with it. Once something
+    has happened, no day can be earlier, and what was packed before today is beyond all relief.
     """
-    orders = [order for order in scenario.orders if order.order in short]
+    today = scenario.nursery.today
+    packed = _packed(scenario)
+    orders = [order for order in scenario.orders if order.order in short and order.order not in packed]
     reached = _reached(scenario, orders)
     cut_off = [order for order in orders if order.order not in reached]
     late = [order for order in cut_off if _later(scenario, order) is None]
-    earlier = {order.order: _earlier(scenario, order) for order in late}
-    beyond = [name for name, days in earlier.items() if days is None]
+    earlier = {order.order: None if today else _earlier(scenario, order) for order in late}
+    beyond = [name for name in short if name in packed]
+    beyond += [name for name, days in earlier.items() if days is None]
     days = max((days for days in earlier.values() if days is not None), default=0)
     items: list[Item] = []
     if days:
@@ -192,6 +199,16 @@ def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list
             moved = float((due - order.due_day).days)
             items.append(Item("due day", order.order, due, moved, "days", (order.order,)))
     return items, beyond
+
+
+def _packed(scenario: Scenario) -> set[str]:
+    """Orders packed before today."""
+    today = scenario.nursery.today
+    if today is None:
+        return set()
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    days = {order.order: calendar.previous_working(calendar.day(order.due_day)) for order in scenario.orders}
+    return {name for name, day in days.items() if day is None or day < calendar.day(today)}
 
 
 def _later(scenario: Scenario, order: Order) -> date | None:

@@ -115,7 +115,8 @@ class Program:
     @cached_property
     def crew_days(self) -> list[CrewDay]:
         """Index list of reg and ot."""
-        return sorted({CrewDay(i.crew, i.day) for i in self.crew_skill_days})
+        worked = {CrewDay(*key) for key in self.network.past.worked}
+        return sorted({CrewDay(i.crew, i.day) for i in self.crew_skill_days} | worked)
 
     @cached_property
     def crew_weeks(self) -> list[CrewWeek]:

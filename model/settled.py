@@ -19,8 +19,9 @@ def settled(p: Program) -> Values:
     """Values of the variables that the past has settled, by letter and index.
 
     Sown and grafted before today: as told, else nothing. Bought in: as told, where it had to be ordered
-    before today. Delivered: as told, for orders packed before today. Temporary hands: as told, for weeks
-    that began before today. Hours: as told, on days of which any are told.
+    before today, and for deliveries of which anything is told. Delivered: as told, for orders packed before
+    today. Temporary hands: as told, for weeks that began before today. Hours: as told, on days of which any
+    are told.
     """
     values = {"x": trays_sown(p.network), "y": joins_made(p.network), **_trade(p), **_hands(p)}
     if p.counts["O"]:
@@ -31,10 +32,12 @@ def settled(p: Program) -> Values:
 def _trade(p: Program) -> Values:
     network, past = p.network, p.network.past
     packed = gone(network)
+    coming = {(offer, day) for offer, day, _ in past.bought}
     bought = {
         i: past.bought.get((network.offers[b.offer].offer, b.day, network.orders[b.order].order.order), 0.0)
         for i, b in enumerate(network.buy_ins)
         if b.day - network.offers[b.offer].lead_days < past.today
+        or (network.offers[b.offer].offer, b.day) in coming
     }
     loads: dict[tuple[int, int], float] = defaultdict(float)
     for i, plants in bought.items():

@@ -12,11 +12,14 @@ import pytest
 from model.as_planned import as_planned
 from model.audit import audit
 from model.compiled import SolveError
-from model.entities import Happened, Progress, Scenario
+from model.costing import traced_costs
+from model.entities import DayOff, Happened, Progress, Scenario
+from model.near_best import Quantity, near_best
 from model.network import expand
 from model.plan import Plan
 from model.program import build
-from model.solve import plan
+from model.relief import least_relief, short_with
+from model.solve import plan, solve
 from scenarios.read import read_scenario
 from tests.mutations import first
 from tests.strategies import SPECIMENS, base_scenario, day, with_nursery
@@ -197,3 +200,67 @@ def test_what_cannot_have_been_has_no_plan() -> None:
     grafted = tuple(row for row in told if row.what is Happened.GRAFTED)
     with pytest.raises((SolveError, KeyError, ZeroDivisionError)):
         plan(from_day(scenario, today, grafted), whole=False)
+
+
+def test_hours_told_on_a_day_without_planned_work_are_paid() -> None:
+    scenario, before = planned("committed")
+    crew = scenario.crews[1].crew
+    idle = scenario.nursery.first_day
+    today = idle + timedelta(days=3)
+    told = (*as_planned(before, today), Progress(idle, Happened.WORKED, 5.0, crew=crew))
+    later = from_day(scenario, today, told)
+    after = plan(later, whole=False)
+    row = after.crew_days[(after.crew_days["crew"] == crew) & (after.crew_days["day"] == idle)].iloc[0]
+    assert row["regular"] + row["overtime"] == pytest.approx(5.0)
+    assert faults(later, after) == []
+    solved = solve(later, whole=False)
+    assert traced_costs(solved)["amount"].sum() == pytest.approx(after.cost, abs=0.005)
+
+
+def test_grafting_on_a_day_off_opens_units_all_the_same() -> None:
+    scenario = SPECIMENS["units"]
+    before = plan(scenario, whole=False)
+    graft = before.flows["graft_day"].max()
+    closed = replace(scenario, days_off=(*scenario.days_off, DayOff(graft)))
+    today = graft + timedelta(days=1)
+    later = from_day(closed, today, as_planned(before, today))
+    after = plan(later, whole=False)
+    assert graft in set(after.flows["graft_day"])
+    assert faults(later, after) == []
+
+
+def test_plants_ordered_earlier_than_need_be_come_as_ordered() -> None:
+    scenario, before = planned("buy-in", whole=True)
+    (offer,) = scenario.buy_in_offers
+    row = before.buy_in.iloc[0]
+    today = row["order_by"] - timedelta(days=1)
+    early = Progress(
+        today - timedelta(days=1),
+        Happened.BOUGHT_IN,
+        float(row["plants"]),
+        order=row["order"],
+        offer=offer.offer,
+        arrival_day=row["arrival_day"],
+    )
+    later = from_day(scenario, today, (*as_planned(before, today), early))
+    after = plan(later)
+    bought = after.buy_in[(after.buy_in["arrival_day"] == row["arrival_day"])]
+    assert bought["plants"].sum() == pytest.approx(row["plants"])
+    assert faults(later, after) == []
+
+
+def test_limits_and_freedom_from_today() -> None:
+    scenario, before = demo()
+    today = date(2027, 3, 18)
+
+    def came(row: Progress) -> Progress:
+        return replace(row, counted=row.number * 0.6) if row.what is Happened.GRAFTED else row
+
+    later = from_day(scenario, today, tuple(came(row) for row in as_planned(before, today)))
+    relief = least_relief(later)
+    assert set(relief.beyond) <= set(relief.short)
+    assert not set(short_with(later, relief.items)) - set(relief.beyond)
+    solved = solve(later, whole=False)
+    for quantity in (Quantity.OVERTIME, Quantity.BOUGHT, Quantity.PEAK_SLOTS):
+        found = near_best(solved, quantity, 0.01)
+        assert found.least <= found.at_best + 1e-6
