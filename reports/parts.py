@@ -354,9 +354,9 @@ class Sheet:
         page.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
         page.fit_to_pages(1, 1 if self.one_page else 0)
         page.print_area(0, 0, last_row, last_column)
-        foot = self.book.foot[:LONGEST_FOOT].replace("&", "&&")
+        foot, name = (text.replace("&", "&&") for text in (self.book.foot[:LONGEST_FOOT], self.name))
         small = f'&8&"{style.FONT},Regular"'
-        page.set_footer(f"&L{small}{foot}&C{small}{self.name}&R{small}page &P of &N")
+        page.set_footer(f"&L{small}{foot}&C{small}{name}&R{small}page &P of &N")
         page.hide_gridlines(2)
         if len(self.headings) == 1:
             heading = self.headings[0]
