@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.entities import Pack, Scenario, ZoneMode
+from model.entities import MarginPolicy, Pack, Scenario, ZoneMode
 from model.relief import STEPS, Item, least_relief, short_with
 from tests.strategies import small_scenarios, with_nursery, with_rows
 
@@ -75,6 +75,8 @@ TIGHTER = (fewer_slots, fewer_hands, due_earlier, starts_later, low_penalty, lit
 def short_scenarios(draw: Draw) -> Scenario:
     """Small scenarios made short on purpose."""
     scenario = draw(small_scenarios())
+    if scenario.nursery.margin_policy is MarginPolicy.PRICED:  # wants penalties above the cost of a plant
+        scenario = with_nursery(scenario, margin_policy=MarginPolicy.LEVEL)
     for tighter in draw(st.lists(st.sampled_from(TIGHTER), min_size=1, max_size=3, unique=True)):
         scenario = tighter(scenario, draw)
     return scenario
