@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 from playwright.sync_api import Browser
 
-from scenarios.cli import DONE, main
+from scenarios.cli import DONE, SHORT, main
 from scenarios.cli_studies import STUDIES
 from tests.documents.browser import faults, opened
 from tests.documents.office import broken_pages, convert, ink, sheets_printed
@@ -23,14 +23,22 @@ ASKED: dict[str, list[str]] = {
     "break-even": ["hollow_ash", "--of", "volume", "--low", "0.02", "--high", "0.2"],
     "limits": ["hollow_ash/variants/one_grafter_fewer.toml"],
     "rates": ["hollow_ash", "hollow_ash/records/counts.csv"],
+    "replan": [
+        *("hollow_ash", "--progress", "hollow_ash/records/progress.csv", "--today", "2027-03-18"),
+    ],
 }
 
 
-@pytest.fixture(scope="module", params=STUDIES)
+@pytest.fixture(scope="module", params=[*STUDIES, "replan"])
 def path(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     verb: str = request.param
     folder = tmp_path_factory.mktemp(verb)
-    assert main([verb, *ASKED.get(verb, ["hollow_ash"]), "-o", str(folder)]) == DONE
+    asked = [verb, *ASKED.get(verb, ["hollow_ash"]), "-o", str(folder)]
+    if verb == "replan":
+        last = tmp_path_factory.mktemp("last")
+        assert main(["plan", "hollow_ash", "-o", str(last)]) == DONE
+        asked += ["--last", str(last)]
+    assert main(asked) in (DONE, SHORT)
     return folder / f"{verb}.xlsx"
 
 
