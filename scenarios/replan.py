@@ -16,7 +16,7 @@ from model.plan import COST_LINES, Plan
 from model.replan import AT_HAND, Replanned
 from reports.figures import rows_of
 from reports.parts import Cell, Column, Formula
-from reports.study import IN_PARTS, Figure, Section, Study, run_facts
+from reports.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
 from reports.style import Kind
 
 
@@ -151,6 +151,17 @@ def _costs(last: Tables, made: Plan, money: str) -> Section:
             Column("change", f"Change ({money})", Kind.MONEY, total=True),
         ],
         rows,
+        [
+            Chart(
+                "columns",
+                "Cost by line, in the last plan and from today",
+                "Columns: cost of each line in the last plan and from today. Numbers in the table above.",
+                "line",
+                ("before", "after"),
+                "cost line",
+                money,
+            )
+        ],
     )
 
 
@@ -228,4 +239,15 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) 
             *(Column(f"order {n}", f"{order}, short (plants)", Kind.DECIMAL) for n, order in enumerate(hit)),
         ],
         rows,
+        [
+            Chart(
+                "columns",
+                "Cost of each way against the last plan",
+                "Columns: what the season costs more than in the last plan. Numbers in the table above.",
+                "way",
+                ("more",),
+                "way to go on",
+                money,
+            )
+        ],
     )
