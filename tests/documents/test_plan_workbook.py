@@ -12,7 +12,7 @@ import pytest
 from model.audit import audit
 from model.entities import Scenario
 from model.plan import Plan
-from scenarios.cli import scenario_path
+from scenarios.cli_studies import scenario_path
 from scenarios.read import read_scenario
 from scenarios.remarks import remarks
 from tests.changed_inputs import change_workbook, expected

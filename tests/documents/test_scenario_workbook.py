@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.cli import scenario_path
+from scenarios.cli_studies import scenario_path
 from scenarios.read import read_scenario
 from scenarios.write import write_blank, write_workbook
 from tests.documents.office import convert, pages
