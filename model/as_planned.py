@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from datetime import date
 
 from model.entities import Happened, Progress
 from model.plan import Plan
 
 
-def as_planned(
-    plan: Plan, until: date, *, since: date = date.min, told: Sequence[Progress] = ()
-) -> tuple[Progress, ...]:
-    """Rows of progress for what the plan does from ``since`` on and before ``until``, by day; none counted.
-
-    ``told``: rows there are already, whose packs are not told again.
-    """
-    ordered: dict[tuple[str | None, float | None], float] = defaultdict(float)
-    for row in told:
-        if row.what is Happened.PACKS:
-            ordered[row.item, row.size] += row.number
-    rows = [*_growing(plan), *_trade(plan, ordered), *_hands(plan)]
+def as_planned(plan: Plan, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
+    """Rows of progress for what the plan does from ``since`` on and before ``until``, by day."""
+    rows = [*_growing(plan), *_trade(plan), *_hands(plan)]
     return tuple(sorted((row for row in rows if since <= row.day < until), key=lambda row: row.day))
 
 
@@ -54,14 +44,14 @@ def _growing(plan: Plan) -> Iterator[Progress]:
         )
 
 
-def _trade(plan: Plan, ordered: Mapping[tuple[str | None, float | None], float]) -> Iterator[Progress]:
+def _trade(plan: Plan) -> Iterator[Progress]:
     columns = ["offer", "order", "order_by", "arrival_day", "plants"]
     for offer, order, day, arrival, plants in plan.buy_in[columns].itertuples(index=False):
         yield Progress(day, Happened.BOUGHT_IN, float(plants), order=order, offer=offer, arrival_day=arrival)
-    columns = ["item", "size", "packs", "needed_day", "order_by"]
-    for item, size, packs, needed, day in plan.purchases[columns].itertuples(index=False):
-        more = float(packs) - ordered.get((item, float(size)), 0.0)
-        if day is not None and more > 0:
+    columns = ["item", "size", "packs", "ordered", "needed_day", "order_by"]
+    for item, size, packs, ordered, needed, day in plan.purchases[columns].itertuples(index=False):
+        if day is not None and packs > ordered:
+            more = float(packs - ordered)
             yield Progress(day, Happened.PACKS, more, item=item, size=size, arrival_day=needed)
 
 

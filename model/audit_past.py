@@ -122,14 +122,19 @@ def the_past_stands(r: Replay) -> Iterator[Problem]:
             place = f"{what.value}: {', '.join(str(part) for part in key if part is not None)}"
             yield from differs(place, planned[what].get(key, 0.0), record.told(what, *key))
     bought: Sums = defaultdict(float)
+    shown: Sums = defaultdict(float)
     for row in r.rows["purchases"]:
         bought[row["item"], row["size"]] += row["packs"]
+        shown[row["item"], row["size"]] += row["ordered"]
     ordered: Sums = defaultdict(float)
     for (item, size, _), number in record.sums[Happened.PACKS].items():
         ordered[item, size] += number
     for (item, size), number in ordered.items():
         there = bought.get((item, size), 0.0) >= number - 1e-6
         yield from wrong(f"{item}: {number:g} packs of {size:g} ordered, not in the plan", there)
+    for item, size in {*shown, *ordered}:
+        place = f"{item}: packs of {size:g} ordered before today"
+        yield from differs(place, shown.get((item, size), 0.0), ordered.get((item, size), 0.0))
     for row in r.rows["crew_days"]:
         if row["day"] in record.worked_days:
             place, hours = f"{row['crew']} on {row['day']}, hours worked", row["regular"] + row["overtime"]

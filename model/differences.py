@@ -79,9 +79,10 @@ def _bought(plan: Tables) -> Made:
     columns = ("order_by", "offer", "order", "arrival_day", "plants")
     for day, offer, order, arrival, plants in _rows(plan, "buy_in", *columns):
         yield (day, "order plants", offer, f"for {order}, to come {arrival}", "plants"), plants
-    for day, item, size, packs in _rows(plan, "purchases", "order_by", "item", "size", "packs"):
+    columns = ("order_by", "item", "size", "packs", "ordered")
+    for day, item, size, packs, ordered in _rows(plan, "purchases", *columns):
         if day is not None:
-            yield (day, "order packs", item, f"of {size:g}", "packs"), packs
+            yield (day, "order packs", item, f"of {size:g}", "packs"), packs - ordered
 
 
 def _hired(plan: Tables) -> Made:

@@ -147,11 +147,12 @@ PLAN_TABLES: dict[str, dict[str, str]] = {
         "item": "seed lot or supply",
         "kind": "seed or supply",
         "size": "seeds or units in the pack",
-        "packs": "packs bought",
+        "packs": "packs bought, those ordered before today included",
         "price": "price of a pack",
         "amount": "cost",
         "needed_day": "first day on which more than the stock is needed",
         "order_by": "last day to order: the day needed less the lead time",
+        "ordered": "packs of them ordered before today",
     },
     "items": {
         "item": "seed lot or supply",

@@ -467,6 +467,7 @@ class _Results:
                         bought * pack.price,
                         None if needed is None else self.date(needed),
                         None if needed is None else self.date(needed - lead),
+                        sum(packs for _, packs in self.network.past.packs.get((pack.item, pack.size), ())),
                     )
                 )
         return rows

@@ -349,8 +349,15 @@ def actions(plan: Plan, first: date, last: date) -> list[Action]:
         if day is not None and first <= day <= last:
             lines[day, rank, verb].append(what)
 
-    for item, size, packs, by in rows_of(plan.purchases, "item", "size", "packs", "order_by"):
-        add(by, 0, "order by", f"{packs:,.0f} {'pack' if packs == 1 else 'packs'} of {size:,.0f} {item}")
+    columns = ("item", "size", "packs", "ordered", "order_by")
+    for item, size, number, ordered, by in rows_of(plan.purchases, *columns):
+        packs = number - ordered
+        add(
+            by if packs > 0 else None,
+            0,
+            "order by",
+            f"{packs:,.0f} {'pack' if packs == 1 else 'packs'} of {size:,.0f} {item}",
+        )
     for offer, plants, by in _by_offer(plan):
         add(by, 0, "order by", f"{plants:,.0f} plants of {offer}")
     for day, lot, format_, trays in rows_of(plan.waves, "sow_day", "lot", "format", "trays"):

@@ -416,10 +416,10 @@ class _Maker:
         """What is to be ordered on the last day that will do, and finished plants that come in."""
         units: dict[str, str] = dict(rows_of(self.plan.items, "item", "unit"))
         packs: dict[tuple[str, str, date], list[tuple[float, float]]] = defaultdict(list)
-        columns = ("item", "kind", "order_by", "packs", "size")
-        for item, kind, by, number, size in rows_of(self.plan.purchases, *columns):
-            if by is not None:
-                packs[item, kind, by].append((number, size))
+        columns = ("item", "kind", "order_by", "packs", "ordered", "size")
+        for item, kind, by, number, ordered, size in rows_of(self.plan.purchases, *columns):
+            if by is not None and number > ordered:
+                packs[item, kind, by].append((number - ordered, size))
         for (item, kind, by), bought in packs.items():
             detail = f"{kind}: " + ", ".join(f"{whole(n):,} × {size:,.10g}" for n, size in bought)
             count = sum(number * size for number, size in bought)

@@ -38,20 +38,36 @@ def _packs(report: Report, name: str, kind: str, first: list[Column], second: di
     rows: list[list[Cell]] = []
     items: list[str] = []
     found = [row for row in rows_of(report.plan.purchases) if row[1] == kind]
-    for item, _, size, packs, price, amount, needed, by in sorted(
+    some = any(row[8] > 0 for row in found)
+    for item, _, size, packs, price, amount, needed, by, ordered in sorted(
         found, key=lambda row: (row[7] or opening, row[0], -row[2])
     ):
         cell = Formula("=" + report.prices["pack", item, repr(size)], price)
-        bought = Formula("={size}*{packs}", size * packs)
-        cost = Formula("={packs}*{price}", amount)
+        both = "({ordered}+{packs})" if some else "{packs}"
+        bought = Formula(f"={{size}}*{both}", size * packs)
+        cost = Formula(f"={both}*{{price}}", amount)
         items.append(item)
         report.paid[line, week_of(by or opening)] += amount
+        before: list[Cell] = [ordered] if some else []
         rows.append(
-            [item, second.get(item), size, packs, bought, cell, cost, needed, by, week_of(by or opening)]
+            [
+                item,
+                second.get(item),
+                size,
+                *before,
+                packs - ordered,
+                bought,
+                cell,
+                cost,
+                needed,
+                by,
+                week_of(by or opening),
+            ]
         )
     columns = [
         *first,
         Column("size", "In a pack (units)", Kind.COUNT),
+        *([Column("ordered", "Packs ordered before today", Kind.COUNT)] if some else []),
         Column("packs", "Packs to order", Kind.COUNT, change=True),
         Column("bought", "Units bought", Kind.COUNT),
         Column("price", f"Price ({money} a pack)", Kind.PRICE),

@@ -63,7 +63,7 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
         write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
         write_dispatch_notes(scenario, plan, part / NOTES, first=start, days=days)
         (part / CALENDAR).write_bytes(feed)
-        planned = as_planned(plan, last + timedelta(days=1), since=start, told=scenario.progress)
+        planned = as_planned(plan, last + timedelta(days=1), since=start)
         write_table(BY_NAME["progress"], in_wholes(planned), part / TOLD)
     return start
 

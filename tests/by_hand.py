@@ -87,7 +87,7 @@ def own_root() -> tuple[Scenario, Plan]:
         slots=slots({"Warm room": (3.0, 0.0), "Bench": (3.0, 0.0), "House": (2.5, 0.1)}, used),
         hours=[("Growers", "own", day(2), "general", "sow", 1.0)],
         crew_days=crew_days("Growers", {2: 1.0}),
-        purchases=[("Red A", "seed", 10.0, 2.0, 2.0, 4.0, day(2), day(1))],
+        purchases=[("Red A", "seed", 10.0, 2.0, 2.0, 4.0, day(2), day(1), 0.0)],
         items=[("Red A", "seed", "seed", 10, 20.0, 30.0, 0.0, 1)],
         item_uses=[("Red A", day(2), 30.0)],
         costs=[("seed", "Red A", 4.0), ("labour", "Growers", 20.0), ("slots", "House", 1.4)],

@@ -96,10 +96,10 @@ def test_latest_ready_is_the_last_of_an_orders_plants() -> None:
 
 def test_packs_to_order_are_named_in_words() -> None:
     packs = [
-        ("Red A", "seed", 50.0, 1.0, 2.0, 2.0, MONDAY, MONDAY),
+        ("Red A", "seed", 50.0, 1.0, 2.0, 2.0, MONDAY, MONDAY, 0.0),
         ("clips", "supply", 1e3, 7.0, *[2.0] * 2),
     ]
-    rows = [packs[0], (*packs[1], MONDAY, MONDAY)]
+    rows = [packs[0], (*packs[1], MONDAY, MONDAY, 0.0)]
     plan = replace(report_plan(), purchases=frame("purchases", rows))
     found = next(action for action in actions(plan, MONDAY, MONDAY) if action.verb == "order by")
     assert found.what.startswith("1 pack of 50 Red A; 7 packs of 1,000 clips")
