@@ -41,13 +41,14 @@ PICTURES = GUIDES / "pictures"
 PROGRESS = ROOT / "scenarios" / "hollow_ash" / "records" / "progress.csv"
 
 COMMAND = re.compile(r"```\n(graftwright [^\n]+)\n```\n")
-SAID = re.compile(r"```\n(graftwright [^\n]+)\n```\n\n```text\n(.*?)```\n", flags=re.DOTALL)
+SAID = re.compile(r"```\n(graftwright [^\n]+)\n```\n((?:(?!```).)*?)```text\n(.*?)```\n", flags=re.DOTALL)
 TABLE = re.compile(r"<!-- table (.+?) -->\n((?:\|.*\n)*)")
 PICTURE = re.compile(r"<!-- picture (\S+) -->\n!\[.*?\]\((\S+?)\)\n")
 PAGE = re.compile(r"<!-- page (\S+) (\d+) (\d+) -->\n!\[.*?\]\((\S+?)\)\n")
 
 CUT = "..."
 NUMBER = re.compile(r"[\d,.]*\d")
+FIGURES = re.compile(r"[+−-]?[\d,.]+%?")
 
 TODAY, GRAFTED, PRODUCT, HEALED = date(2027, 3, 18), date(2027, 3, 10), "Amberfall on Stonebrook, 72", 0.60
 """The demo's graft day that healed badly, as invented as the nursery."""
@@ -95,7 +96,7 @@ def _printed(command: str, folder: Path) -> str:
 
 def as_run(text: str, said: dict[str, str], folder: Path) -> str:
     """A guide's text with output and tables as the commands left them."""
-    text = SAID.sub(lambda m: f"```\n{m[1]}\n```\n\n```text\n{shortened(m[2], said[m[1]])}```\n", text)
+    text = SAID.sub(lambda m: f"```\n{m[1]}\n```\n{m[2]}```text\n{shortened(m[3], said[m[1]])}```\n", text)
     text = TABLE.sub(lambda m: f"<!-- table {m[1]} -->\n{_table(m[1], folder)}", text)
     return PICTURE.sub(lambda m: f"<!-- picture {m[1]} -->\n![{alternative(folder / m[1])}]({m[2]})\n", text)
 
@@ -111,7 +112,7 @@ def shortened(kept: str, output: str) -> str:
             left_out = False
         else:
             left_out = True
-    if wanted:
+    if wanted or not kept.strip():
         return output
     return "\n".join([*found, *([CUT] if left_out else [])]) + "\n"
 
@@ -128,12 +129,10 @@ def _page_tables(path: Path) -> dict[str, list[list[str]]]:
 def _table(directive: str, folder: Path) -> str:
     file, caption, most, *columns = shlex.split(directive)
     heading, *rows = _page_tables(folder / file)[caption]
+    rows = [row for row in rows if row[0] != "Total"]
     at = [heading.index(column) for column in columns]
     lines = [[row[n].replace("|", "\\|") for n in at] for row in rows[: int(most)]]
-    rule = [
-        "---:" if all(NUMBER.match(line[n].lstrip("+-−")) for line in lines) else "---"
-        for n in range(len(at))
-    ]
+    rule = ["---:" if all(FIGURES.fullmatch(line[n]) for line in lines) else "---" for n in range(len(at))]
     cut = [[CUT] + [""] * (len(at) - 1)] if len(rows) > int(most) else []
     return "".join(f"| {' | '.join(line)} |\n" for line in [columns, rule, *lines, *cut])
 
