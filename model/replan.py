@@ -74,10 +74,11 @@ def replan(
 ) -> Replanned:
     """The plan of least cost from the scenario's ``today``, in whole trays, against the last plan.
 
-    The last plan is carried on where it can be and nothing that costs less is found. Otherwise orders that
-    it fills stay filled unless that cannot be, and every tray of sowing or grafting that changes in the
-    ``AT_HAND`` days from today counts as ``upset``, in currency: so much must a change save. The cost of
-    the plan and its bound are without it. Raises SolveError where HiGHS reaches no optimum.
+    The last plan is carried on where it can be, nothing that costs less is found, and changing it would not
+    fill more of the orders that it filled. Otherwise these stay filled unless that cannot be, and every tray
+    of sowing or grafting that changes in the ``AT_HAND`` days from today counts as ``upset``, in currency: so
+    much must a change save. The cost of the plan and its bound are without it. Raises SolveError where HiGHS
+    reaches no optimum.
     """
     say = progress or (lambda phase: None)
     with collector_paused():
@@ -92,9 +93,14 @@ def replan(
         say("last plan")
         carried = _carried_on(program, compiled, values) if known else None
         say("whole trays")
-        made = _made_anew(program, compiled, values, near, shortfalls(last), upset)
+        promised = shortfalls(last)
+        made = _made_anew(program, compiled, values, near, promised, upset)
         moved = _moved(compiled, made, near)
-        kept = carried is not None and carried.objective <= made.objective + upset * moved + CLOSE
+        kept = (
+            carried is not None
+            and carried.objective <= made.objective + upset * moved + CLOSE
+            and _broken(program, compiled, carried, promised) <= _broken(program, compiled, made, promised)
+        )
         solution = carried if kept and carried is not None else made
         say("shadow prices")
         held = compiled.columns(HELD)
@@ -168,6 +174,14 @@ def _moved(compiled: Compiled, solution: Solution, near: list[_Nearness]) -> flo
     """Trays by which a solution differs from the last plan in the days at hand."""
     values = compiled.values(solution.columns)
     return sum(abs(float(values[n.key[0]][n.key[1]]) * n.trays - n.last) for n in near)
+
+
+def _broken(program: Program, compiled: Compiled, solution: Solution, before: dict[str, float]) -> int:
+    """Whole plants short of orders beyond what the last plan left short of them."""
+    short = compiled.values(solution.columns)["s"].tolist()
+    names = [term.order.order for term in program.network.orders]
+    over = [float(s) - before[name] for name, s in zip(names, short, strict=True) if name in before]
+    return round(sum(plants for plants in over if plants > 0))
 
 
 def _made_anew(

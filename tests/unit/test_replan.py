@@ -136,6 +136,17 @@ def test_the_promise_to_an_old_order_comes_before_a_dearer_new_one() -> None:
     assert without.cost <= again.cost + 0.005
 
 
+def test_a_promise_is_kept_where_breaking_it_would_be_cheaper() -> None:
+    """Bought in at 3.00, a missing plant costs more than its penalty of 2.50: it is bought all the same."""
+    week = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+    offer = BuyInOffer("neighbour", "Red on Stout", 3.0, 1, week, None, None, 0, None)
+    scenario = with_nursery(two_orders(buy_in_offers=(offer,)), shortfall_penalty=2.5)
+    before = plan(scenario)
+    later, _ = failed(scenario, before, 3, 0.5)
+    assert plan(later).short > before.short + 30
+    assert plan_of(replan(later, tables_of(before)).solved).short == before.short
+
+
 def test_a_price_on_changes_keeps_the_days_at_hand() -> None:
     scenario, before = demo()
     today = date(2027, 3, 8)
