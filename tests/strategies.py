@@ -46,6 +46,7 @@ from model.entities import (
     ZoneMode,
     ZoneUse,
 )
+from tests.drawn_rows import Draw, drawn_effects, drawn_packs
 
 FIRST = date(2027, 3, 1)
 """A Monday."""
@@ -316,9 +317,6 @@ SPECIMENS: dict[str, Scenario] = _specimens()
 """A scenario for each feature, by name."""
 
 
-Draw = Callable[[st.SearchStrategy[Any]], Any]
-
-
 @st.composite
 def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, window: int = 1) -> Scenario:
     """Valid scenarios of all kinds; ``window``: most days by which windows are wider than one day."""
@@ -395,7 +393,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         zones=zones,
         crews=_crews(draw) if labour else (),
         labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
-        packs=tuple(_packs(draw, [row.lot for row in lots])),
+        packs=tuple(drawn_packs(draw, [row.lot for row in lots])),
         supplies=supplies,
         supply_uses=tuple(
             SupplyUse(
@@ -403,7 +401,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             )
             for per in draw(st.lists(st.sampled_from(list(Per)), max_size=3, unique=True))
         ),
-        age_effects=tuple(_effects(draw, methods)),
+        age_effects=tuple(drawn_effects(draw, methods)),
         zone_days=tuple(_zone_day(draw, by_zone[name], on) for name in changed),
         crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
         if labour and draw(yes)
@@ -562,36 +560,6 @@ def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:
     task = draw(st.sampled_from([Task.MOVE, Task.TEND, Task.CARE, Task.GRADE, Task.PACK]))
     rows.append(LabourStandard(task, "general", methods[0], None, 45.0))
     rows.append(LabourStandard(task, "general", methods[0], "ten", 75.0))
-    return rows
-
-
-def _packs(draw: Draw, items: list[str]) -> list[Pack]:
-    rows = [Pack("Clips", 50.0, 5.0)]
-    for item in items:
-        sizes = draw(st.sampled_from([(1.0,), (100.0,), (50.0, 250.0), (20.0,), (40.0, 90.0, 300.0), ()]))
-        rows += [Pack(item, size, 0.2 * size**0.9) for size in sizes]
-    return rows
-
-
-def _effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
-    rows = []
-    for m in methods:
-        if m.kind is Kind.OWN_ROOT or (m.match_from is not MatchFrom.AGES and draw(st.booleans())):
-            continue
-        assert m.rootstock_age_min is not None
-        assert m.rootstock_age_max is not None
-        by_ages = m.match_from is MatchFrom.AGES
-        pairs = [
-            (r, s)
-            for r in range(m.rootstock_age_min, m.rootstock_age_max + 1)
-            for s in range(m.scion_age_min, m.scion_age_max + 1)
-        ]
-        for n, (r, s) in enumerate(pairs):
-            if n == 0 or draw(st.booleans()):
-                take = draw(st.sampled_from([None, 0.6, 0.95])) if by_ages else 0.75
-                rows.append(
-                    AgeEffect(m.method, r, s, draw(st.sampled_from([0.7, 0.9])) if by_ages else None, take)
-                )
     return rows
 
 

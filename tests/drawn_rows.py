@@ -1,0 +1,44 @@
+"""Rows drawn at random for small scenarios: packs, and match and take by age."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from hypothesis import strategies as st
+
+from model.entities import AgeEffect, Kind, MatchFrom, Method, Pack
+
+Draw = Callable[[st.SearchStrategy[Any]], Any]
+
+
+def drawn_packs(draw: Draw, items: list[str]) -> list[Pack]:
+    """Clips, and packs of some sizes of each item, or none."""
+    rows = [Pack("Clips", 50.0, 5.0)]
+    for item in items:
+        sizes = draw(st.sampled_from([(1.0,), (100.0,), (50.0, 250.0), (20.0,), (40.0, 90.0, 300.0), ()]))
+        rows += [Pack(item, size, 0.2 * size**0.9) for size in sizes]
+    return rows
+
+
+def drawn_effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
+    """Takes by age of some methods, and matches of those that have them by age."""
+    rows = []
+    for m in methods:
+        if m.kind is Kind.OWN_ROOT or (m.match_from is not MatchFrom.AGES and draw(st.booleans())):
+            continue
+        assert m.rootstock_age_min is not None
+        assert m.rootstock_age_max is not None
+        by_ages = m.match_from is MatchFrom.AGES
+        pairs = [
+            (r, s)
+            for r in range(m.rootstock_age_min, m.rootstock_age_max + 1)
+            for s in range(m.scion_age_min, m.scion_age_max + 1)
+        ]
+        for n, (r, s) in enumerate(pairs):
+            if n == 0 or draw(st.booleans()):
+                take = draw(st.sampled_from([None, 0.6, 0.95])) if by_ages else 0.75
+                rows.append(
+                    AgeEffect(m.method, r, s, draw(st.sampled_from([0.7, 0.9])) if by_ages else None, take)
+                )
+    return rows
