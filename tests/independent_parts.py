@@ -235,7 +235,7 @@ def cheapest_joins(quantity: int, take: float, kept: float, alike: float, short:
         return float(chances @ np.where(gone > 0, short * gone, -over * gone))
 
     n = quantity
-    while loss(n + 1) < loss(n):
+    while loss(n + 1) < loss(n) - 1e-9:  # one more join that costs as much as it saves is not made
         n += 1
     return n
 
