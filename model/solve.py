@@ -10,16 +10,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
-from model.compiled import Compiled, Solution, compile_program, dual_objective, run, solver, with_fixed
-from model.diagnose import say_why_short
-from model.entities import Scenario
-from model.network import expand
-from model.plan import Facts, Plan
-from model.prices import shadow_prices
-from model.program import build, collector_paused
-from model.results import plan_tables
-from model.sets import HELD, Program
-from model.whole import make_whole
+from model.network.expansion import expand
+from model.planned.fill import plan_tables
+from model.planned.plan_tables import Facts, Plan
+from model.planned.shadow_prices import shadow_prices
+from model.planned.why_short import say_why_short
+from model.program.build import build, collector_paused
+from model.program.index_sets import HELD
+from model.program.program import Program
+from model.scenario.entities import Scenario
+from model.solver.compiled import Compiled, Solution, compile_program, dual_objective, run, solver, with_fixed
+from model.solver.whole import make_whole
 
 
 @dataclass(frozen=True, slots=True)

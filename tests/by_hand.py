@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from model.entities import (
+from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
+from model.scenario.entities import (
     Kind,
     LabourStandard,
     Order,
@@ -18,7 +19,6 @@ from model.entities import (
     TrayFormat,
     ZoneUse,
 )
-from model.plan import PLAN_TABLES, Facts, Plan, frame
 from tests.strategies import base_scenario, crew, day, healing, method, pool, units
 
 LAST = 20

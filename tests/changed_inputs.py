@@ -9,13 +9,13 @@ from typing import Any, NamedTuple
 
 import openpyxl
 
-from model.costing import traced_parts
-from model.costs import costs
-from model.entities import Scenario
-from model.network import expand
-from model.plan import Plan
-from model.program import build
-from model.results import Values
+from model.network.expansion import expand
+from model.planned.fill import Values
+from model.planned.plan_tables import Plan
+from model.program.build import build
+from model.program.cost_terms import costs
+from model.questions.traced_costs import traced_parts
+from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from tests.report_scenario import report_scenario
 from tests.workbooks import find

@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.entities import AgeEffect, Kind, MatchFrom, Method, Pack
+from model.scenario.entities import AgeEffect, Kind, MatchFrom, Method, Pack
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 

@@ -24,18 +24,18 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from model.as_planned import as_planned
-from model.entities import Happened, Progress
+from model.scenario.entities import Happened, Progress
+from model.scenario.tables import BY_NAME
+from model.season.as_planned import as_planned
 from model.solve import plan
-from scenarios.cli import DONE, SHORT
-from scenarios.cli_studies import scenario_of
-from scenarios.tables import BY_NAME
-from scenarios.work import in_wholes
-from scenarios.write import write_table
+from scenarios.commands.command_line import DONE, SHORT
+from scenarios.commands.study_verbs import scenario_of
+from scenarios.commands.work_files import in_wholes
+from scenarios.files.write_scenario import write_table
 from tests.documents.office import convert
 from tests.pages import page_of, tables
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[1]
 GUIDES = ROOT / "docs" / "guides"
 PICTURES = GUIDES / "pictures"
 PROGRESS = ROOT / "scenarios" / "hollow_ash" / "records" / "progress.csv"
@@ -83,7 +83,7 @@ def run_commands(texts: Iterable[str], folder: Path) -> dict[str, str]:
 
 def _printed(command: str, folder: Path) -> str:
     done = subprocess.run(
-        [sys.executable, "-m", "scenarios.cli", *shlex.split(command)[1:]],
+        [sys.executable, "-m", "scenarios.commands.command_line", *shlex.split(command)[1:]],
         cwd=folder,
         env=os.environ | {"COLUMNS": "110", "PYTHONIOENCODING": "utf-8"},
         capture_output=True,

@@ -14,7 +14,7 @@ from itertools import groupby
 from math import ceil
 from typing import Any
 
-from model.entities import (
+from model.scenario.entities import (
     BuyInOffer,
     Crew,
     Decline,

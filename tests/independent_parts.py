@@ -15,7 +15,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.stats import beta, betabinom, binom, norm
 
-from model.entities import (
+from model.scenario.entities import (
     Kind,
     Method,
     Product,

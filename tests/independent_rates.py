@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil
 from typing import Any
 
-from model.entities import (
+from model.scenario.entities import (
     Decline,
     MarginPolicy,
     MatchFrom,

@@ -11,7 +11,7 @@ from datetime import timedelta
 from math import nan
 from typing import Any
 
-from model.plan import Plan, frame
+from model.planned.plan_tables import Plan, frame
 
 Row = dict[str, Any]
 Change = Callable[[Plan], Plan | None]

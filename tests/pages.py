@@ -7,12 +7,12 @@ from xml.etree import ElementTree as ET
 
 import html5lib
 
-from model.entities import Scenario
-from reports.parts import Column, Formula
-from reports.plan_page import plan_study
-from reports.study import Chart, Figure, Input, Section, Study
-from reports.style import Kind
-from reports.workbook import write_plan_workbook
+from model.scenario.entities import Scenario
+from reports.book.parts import Column, Formula
+from reports.book.style import Kind
+from reports.sheets.plan_page import plan_study
+from reports.sheets.workbook import write_plan_workbook
+from reports.study.study import Chart, Figure, Input, Section, Study
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
 from tests.strategies import base_scenario, day, with_nursery
 from tests.workbooks import MARGIN, report_traced

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cache
 
-from model.entities import (
+from model.planned.plan_tables import Plan
+from model.scenario.entities import (
     BuyInOffer,
     CrewDay,
     DayOff,
@@ -27,7 +28,6 @@ from model.entities import (
     ZoneDay,
     ZoneUse,
 )
-from model.plan import Plan
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.entities import (
+from model.scenario.entities import (
     AgeEffect,
     BuyInOffer,
     Crew,

@@ -13,13 +13,13 @@ import openpyxl
 import pandas as pd
 from openpyxl.worksheet.worksheet import Worksheet
 
-from model.costing import traced_parts
-from model.entities import Scenario
-from model.plan import Plan
+from model.planned.plan_tables import Plan
+from model.questions.traced_costs import traced_parts
+from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from reports.changes import Change
-from reports.report import Check, Remark
-from reports.workbook import write_plan_workbook
+from reports.book.changes import Change
+from reports.plan.report import Check, Remark
+from reports.sheets.workbook import write_plan_workbook
 from tests.report_scenario import CHECKS, report_scenario
 
 MARGIN = 0.2

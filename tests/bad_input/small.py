@@ -10,7 +10,7 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from scenarios.tables import TABLES
+from model.scenario.tables import TABLES
 
 Cells = dict[str, Any]
 Tables = dict[str, list[Cells]]

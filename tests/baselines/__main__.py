@@ -1,6 +1,6 @@
 """Writes the baselines anew: python -m tests.baselines. Read the difference before committing it.
 
-The coefficients worked by hand in tests/unit/test_baselines.py do not change with it.
+The coefficients worked by hand in tests/unit/model/program/test_baselines.py do not change with it.
 """
 
 from tests.baselines.scenarios import SCENARIOS

@@ -13,8 +13,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 
-from model.calendar import WEEKDAYS
-from model.entities import (
+from model.scenario.calendar import WEEKDAYS
+from model.scenario.entities import (
     BuyInOffer,
     Crew,
     Decline,

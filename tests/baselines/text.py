@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from model.network import expand
-from model.program import build, rows
-from model.sets import Program
+from model.network.expansion import expand
+from model.program.build import build, rows
+from model.program.program import Program
 from tests.baselines.scenarios import SCENARIOS
 
 FOLDER = Path(__file__).parent

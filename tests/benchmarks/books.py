@@ -11,7 +11,7 @@ import math
 import random
 from datetime import date, timedelta
 
-from model import entities as e
+from model.scenario import entities as e
 
 FIRST_DAY = date(2027, 1, 4)
 WORKING = ("Mon", "Tue", "Wed", "Thu", "Fri")

@@ -39,15 +39,15 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
     import highspy
 
     from model import solve
-    from model import whole as whole_trays
-    from model.audit import audit
-    from model.costing import traced_parts
-    from reports.tables import write_plan_tables
-    from reports.workbook import write_plan_workbook
-    from scenarios.cli_studies import MARGIN
-    from scenarios.read import read_scenario
-    from scenarios.remarks import remarks
-    from scenarios.write import write_folder
+    from model.proof.audit import audit
+    from model.questions.traced_costs import traced_parts
+    from model.solver import whole as whole_trays
+    from reports.plan.csv_tables import write_plan_tables
+    from reports.sheets.workbook import write_plan_workbook
+    from scenarios.commands.study_verbs import MARGIN
+    from scenarios.files.read_scenario import read_scenario
+    from scenarios.files.write_scenario import write_folder
+    from scenarios.rules.remarks import remarks
     from tests.benchmarks.books import book
 
     programs: list[tuple[Any, dict[str, Any], list[Any]]] = []

@@ -9,11 +9,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from model.entities import Scenario
-from model.plan import Plan
+from model.planned.plan_tables import Plan
+from model.scenario.entities import Scenario
 from model.solve import plan
-from reports.dispatch_notes import deliveries, write_dispatch_notes
-from scenarios.cli_studies import scenario_of
+from reports.work.dispatch_notes import deliveries, write_dispatch_notes
+from scenarios.commands.study_verbs import scenario_of
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import report_plan, report_scenario
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from scenarios.tables import BY_NAME
-from scenarios.write import write_table
+from model.scenario.tables import BY_NAME
+from scenarios.files.write_scenario import write_table
 from tests.guides import COMMAND, GUIDES, PAGE, PICTURE, PROGRESS, SAID, TABLE, as_run, demo_progress, guides
 from tests.guides import run_commands as run_all
 from tests.pages import page_of, words

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from reports.page import write_page
-from scenarios.cli import DONE, main
+from reports.study.page import write_page
+from scenarios.commands.command_line import DONE, main
 from tests.documents.browser import faults, opened
 from tests.documents.office import pages
 from tests.pages import chart, hostile_study, planned_study, section, study

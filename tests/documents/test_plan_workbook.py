@@ -9,12 +9,12 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from model.audit import audit
-from model.entities import Scenario
-from model.plan import Plan
-from scenarios.cli_studies import scenario_path
-from scenarios.read import read_scenario
-from scenarios.remarks import remarks
+from model.planned.plan_tables import Plan
+from model.proof.audit import audit
+from model.scenario.entities import Scenario
+from scenarios.commands.study_verbs import scenario_path
+from scenarios.files.read_scenario import read_scenario
+from scenarios.rules.remarks import remarks
 from tests.changed_inputs import change_workbook, expected
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario

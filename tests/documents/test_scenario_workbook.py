@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.cli_studies import scenario_path
-from scenarios.read import read_scenario
-from scenarios.write import write_blank, write_workbook
+from scenarios.commands.study_verbs import scenario_path
+from scenarios.files.read_scenario import read_scenario
+from scenarios.files.write_scenario import write_blank, write_workbook
 from tests.documents.office import convert, pages
 
 DEMO = scenario_path("hollow_ash")

@@ -8,8 +8,8 @@ import openpyxl
 import pytest
 from playwright.sync_api import Browser
 
-from scenarios.cli import DONE, SHORT, main
-from scenarios.cli_studies import STUDIES
+from scenarios.commands.command_line import DONE, SHORT, main
+from scenarios.commands.study_verbs import STUDIES
 from tests.documents.browser import faults, opened
 from tests.documents.office import broken_pages, convert, ink, sheets_printed
 from tests.workbooks import formula_cells

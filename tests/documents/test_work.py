@@ -9,9 +9,9 @@ import openpyxl
 import pytest
 
 from model.solve import plan
-from reports.tray_tags import ACROSS, DOWN, tags
-from scenarios.cli_studies import scenario_of
-from scenarios.work import LISTS, TAGS, write_work
+from reports.work.tray_tags import ACROSS, DOWN, tags
+from scenarios.commands.study_verbs import scenario_of
+from scenarios.commands.work_files import LISTS, TAGS, write_work
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import report_plan, report_scenario
 

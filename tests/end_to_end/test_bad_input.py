@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.cli import main
-from scenarios.faults import BadInput, Fault, render_faults
-from scenarios.read import read_scenario
+from scenarios.cells.faults import BadInput, Fault, render_faults
+from scenarios.commands.command_line import main
+from scenarios.files.read_scenario import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED, Case
 from tests.bad_input.margins import MARGINS
 from tests.bad_input.progress import PROGRESS

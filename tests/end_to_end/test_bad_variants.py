@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.faults import BadInput, Fault, render_faults
-from scenarios.variants import read_any, read_variant
-from scenarios.variants_file import LARGEST_FILE, VariantFault
+from scenarios.cells.faults import BadInput, Fault, render_faults
+from scenarios.variants.toml_read import LARGEST_FILE, VariantFault
+from scenarios.variants.variants import read_any, read_variant
 from tests.bad_input.small import grids, small, write_csvs
 from tests.bad_input.variants import CASES, CREW_DAY, TAKE, Case, add, change
 

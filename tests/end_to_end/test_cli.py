@@ -8,13 +8,14 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from model.audit import Check
-from model.compiled import SolveError
-from model.entities import Scenario
-from scenarios.cli import BAD_INPUT, DONE, FAILED, SHORT, main
-from scenarios.cli_studies import scenario_path
-from scenarios.read import read_scenario
-from scenarios.write import write_folder, write_workbook
+from model.proof.audit import Check
+from model.scenario.entities import Scenario
+from model.solver.compiled import SolveError
+from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, SHORT, main
+from scenarios.commands.study_verbs import scenario_path
+from scenarios.files.read_scenario import read_scenario
+from scenarios.files.write_scenario import write_folder, write_workbook
+from tests.places import ROOT
 from tests.strategies import base_scenario, with_rows
 
 HOSTILE = "=HYPERLINK(A1)"
@@ -70,7 +71,7 @@ def test_a_plan_that_fails_the_audit_is_not_written(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     wrong = Check("seedlings suffice", False, "wave W0001: 12 where 10 is the limit", 2.0)
-    monkeypatch.setattr("model.audit.audit", lambda *_: [wrong])
+    monkeypatch.setattr("model.proof.audit.audit", lambda *_: [wrong])
     assert main(["plan", str(folder), "-o", str(tmp_path / "out")]) == FAILED
     assert "wave W0001" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
@@ -98,7 +99,7 @@ def test_a_write_that_fails_leaves_nothing_half_done(
     def fail(*_: object) -> None:
         raise OSError("disk full")
 
-    monkeypatch.setattr("reports.tables.write_plan_tables", fail)
+    monkeypatch.setattr("reports.plan.csv_tables.write_plan_tables", fail)
     assert main(["plan", str(folder), "-o", str(tmp_path / "out")]) == FAILED
     assert sorted(p.name for p in tmp_path.iterdir()) == ["small"]
 
@@ -168,7 +169,7 @@ def test_the_program_starts_and_says_what_it_can_do() -> None:
         capture_output=True,
         text=True,
         check=False,
-        cwd=Path(__file__).parents[2],
+        cwd=ROOT,
     )
     assert told.returncode == 0
     for verb in ("plan", "check", "blank", "convert"):

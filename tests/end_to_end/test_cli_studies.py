@@ -8,10 +8,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from model.entities import BuyInOffer, Decline, Module, Scenario
-from scenarios.cli import BAD_INPUT, DONE, FAILED, main
-from scenarios.cli_studies import STUDIES, scenario_of
-from scenarios.write import write_folder
+from model.scenario.entities import BuyInOffer, Decline, Module, Scenario
+from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
+from scenarios.commands.study_verbs import STUDIES, scenario_of
+from scenarios.files.write_scenario import write_folder
 from tests.strategies import base_scenario
 
 VARIANT = """name = "a dearer penalty"

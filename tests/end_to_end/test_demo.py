@@ -7,28 +7,27 @@ import subprocess
 import sys
 from collections import Counter
 from datetime import date
-from pathlib import Path
 
 import pandas as pd
 import pytest
 
-from model.audit import audit
-from model.entities import Kind, MatchFrom, Scenario
-from model.plan import PLAN_TABLES, Plan
+from model.planned.plan_tables import PLAN_TABLES, Plan
+from model.proof.audit import audit
+from model.scenario.entities import Kind, MatchFrom, Scenario
 from model.solve import plan
-from scenarios.read import read_scenario
-from scenarios.remarks import remarks
+from scenarios.files.read_scenario import read_scenario
+from scenarios.rules.remarks import remarks
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "scenarios" / "hollow_ash"
 CHAMBER, GRAFTERS = "healing chamber", "grafters"
 
 DIGEST = """
 import hashlib, sys
 from pathlib import Path
-from model.plan import PLAN_TABLES
+from model.planned.plan_tables import PLAN_TABLES
 from model.solve import plan
-from scenarios.read import read_scenario
+from scenarios.files.read_scenario import read_scenario
 made = plan(read_scenario(Path(sys.argv[1])))
 for name in PLAN_TABLES:
     print(name, hashlib.sha256(made.table(name).to_csv(index=False).encode()).hexdigest())

@@ -9,10 +9,10 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from model.entities import Happened, Progress, Scenario
-from scenarios.cli import DONE, SHORT, main
-from scenarios.cli_studies import scenario_path
-from scenarios.read import Told, read_scenario
+from model.scenario.entities import Happened, Progress, Scenario
+from scenarios.commands.command_line import DONE, SHORT, main
+from scenarios.commands.study_verbs import scenario_path
+from scenarios.files.read_scenario import Told, read_scenario
 
 TODAY, GRAFTED, PRODUCT = date(2027, 3, 18), date(2027, 3, 10), "Amberfall on Stonebrook, 72"
 FILE = "hollow_ash/records/progress.csv"

@@ -8,8 +8,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from scenarios.cli import BAD_INPUT, DONE, SHORT, main
-from scenarios.read import read_scenario
+from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
+from scenarios.files.read_scenario import read_scenario
 from tests.bad_input.progress import record, told
 from tests.bad_input.small import Cells, grids, write_csvs
 

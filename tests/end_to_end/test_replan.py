@@ -17,12 +17,13 @@ import pandas as pd
 import pytest
 from icalendar import Calendar
 
-from model.as_planned import as_planned
-from model.entities import Happened, Scenario
-from model.plan import PLAN_TABLES, Plan
+from model.planned.plan_tables import PLAN_TABLES, Plan
+from model.scenario.entities import Happened, Scenario
+from model.season.as_planned import as_planned
 from model.solve import plan
-from scenarios.cli import BAD_INPUT, DONE, SHORT, main
-from scenarios.write import write_folder
+from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
+from scenarios.files.write_scenario import write_folder
+from tests.places import ROOT
 from tests.strategies import base_scenario, with_nursery
 
 
@@ -98,10 +99,10 @@ def test_a_replan_without_today_or_last_is_refused(last: Path, tmp_path: Path) -
 
 def command(*arguments: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, "-m", "scenarios.cli", *arguments],
+        [sys.executable, "-m", "scenarios.commands.command_line", *arguments],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
-        cwd=Path(__file__).parents[2],
+        cwd=ROOT,
     )
 
 

@@ -10,10 +10,10 @@ import openpyxl
 import pytest
 from icalendar import Calendar
 
-from model.entities import ZoneUse
-from scenarios.cli import BAD_INPUT, DONE, SHORT, main
-from scenarios.cli_studies import scenario_of
-from scenarios.write import write_folder
+from model.scenario.entities import ZoneUse
+from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
+from scenarios.commands.study_verbs import scenario_of
+from scenarios.files.write_scenario import write_folder
 from tests.rfc5545 import faults
 from tests.strategies import base_scenario, pool
 

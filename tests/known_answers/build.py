@@ -14,8 +14,9 @@ from typing import Any
 
 import pandas as pd
 
-from model.calendar import WEEKDAYS
-from model.entities import (
+from model.planned.plan_tables import Plan
+from model.scenario.calendar import WEEKDAYS
+from model.scenario.entities import (
     Crew,
     Kind,
     LabourStandard,
@@ -35,10 +36,9 @@ from model.entities import (
     ZoneMode,
     ZoneUse,
 )
-from model.plan import Plan
 from model.solve import plan
-from scenarios.read import read_scenario
-from scenarios.write import write_folder
+from scenarios.files.read_scenario import read_scenario
+from scenarios.files.write_scenario import write_folder
 
 FIRST = date(2027, 3, 1)
 """A Monday."""

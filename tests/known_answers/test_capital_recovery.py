@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from model.entities import Module, Scenario, ZoneUse
-from model.yields import capital_recovery
+from model.rates.yields import capital_recovery
+from model.scenario.entities import Module, Scenario, ZoneUse
 from tests.known_answers.build import lot, nursery, order, own_root, own_root_method, planned, pool
 
 

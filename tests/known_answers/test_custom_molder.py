@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from model.entities import Decline, LabourStandard, Product, Scenario, Task, TrayFormat, ZoneUse
+from model.scenario.entities import Decline, LabourStandard, Product, Scenario, Task, TrayFormat, ZoneUse
 from tests.known_answers.build import (
     crew,
     only_price,

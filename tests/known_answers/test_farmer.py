@@ -22,9 +22,9 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from model.calendar import WEEKDAYS
-from model.entities import BuyInOffer, Decline, Product, Scenario, TrayFormat, ZoneUse
-from model.plan import Plan
+from model.planned.plan_tables import Plan
+from model.scenario.calendar import WEEKDAYS
+from model.scenario.entities import BuyInOffer, Decline, Product, Scenario, TrayFormat, ZoneUse
 from model.solve import plan
 from tests.known_answers.build import (
     PLENTY,

@@ -12,7 +12,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import betabinom
 
-from model.margins import Beta, cells_needed, chance_of_enough, joins_needed
+from model.rates.overseeding import Beta, cells_needed, chance_of_enough, joins_needed
 
 
 @pytest.mark.parametrize("size, joins", [(None, 117), (1000, 118), (100, 121), (10, 141)])

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import norm
 
-from model.margins import critical_level, newsvendor
+from model.rates.overseeding import critical_level, newsvendor
 
 SHORT, OVER = 50, 15
 

@@ -10,7 +10,7 @@ import pytest
 from scipy.special import digamma
 from scipy.stats import betabinom, binom
 
-from model.records import fit_by_likelihood, fit_by_moments
+from model.rates.estimates import fit_by_likelihood, fit_by_moments
 
 FAMILIES = np.array([3, 24, 104, 286, 670, 1033, 1343, 1112, 829, 478, 181, 45, 7])
 CHILDREN = 12

@@ -13,7 +13,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import norm
 
-from model.margins import chance_of_enough, joins_needed
+from model.rates.overseeding import chance_of_enough, joins_needed
 
 PLACES, KEPT, LEVEL = 213, 0.9005, 0.95
 MOST = 229

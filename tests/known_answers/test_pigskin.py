@@ -18,8 +18,8 @@ from pathlib import Path
 
 import pytest
 
-from model.as_planned import as_planned
-from model.entities import CrewDay, Happened, Scenario, ZoneDay, ZoneUse
+from model.scenario.entities import CrewDay, Happened, Scenario, ZoneDay, ZoneUse
+from model.season.as_planned import as_planned
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from model.entities import Pack, Scenario
+from model.scenario.entities import Pack, Scenario
 from tests.known_answers.build import lot, order, own_root, planned
 
 YEAR, ORDER, HOLDING = 600, 8.0, 0.20

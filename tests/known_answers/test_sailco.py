@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from model.entities import CrewDay, Part, Scenario, Stage, ZoneUse
+from model.scenario.entities import CrewDay, Part, Scenario, Stage, ZoneUse
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

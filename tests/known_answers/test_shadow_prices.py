@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import pytest
 
-from model.entities import (
+from model.scenario.entities import (
     BuyInOffer,
     DayOff,
     Part,

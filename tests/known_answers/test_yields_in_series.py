@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from model.entities import Product, Scenario, TrayFormat
-from model.yields import seedlings_per_cell, stand
+from model.rates.yields import seedlings_per_cell, stand
+from model.scenario.entities import Product, Scenario, TrayFormat
 from tests.known_answers.build import (
     grafted_method,
     lot,

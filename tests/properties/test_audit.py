@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.audit import audit
-from model.entities import Scenario
-from model.plan import PLAN_TABLES
-from model.replay import matched_share
+from model.planned.plan_tables import PLAN_TABLES
+from model.proof.audit import audit
+from model.proof.world import matched_share
+from model.rates.yields import match_share
+from model.scenario.entities import Scenario
 from model.solve import plan
-from model.yields import match_share
 from tests.by_hand import BY_HAND
 from tests.mutations import MUTATIONS, rows_of, with_table
 from tests.strategies import small_scenarios

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.costing import TRACED_LINES, WASTE, traced_costs, traced_parts
-from model.entities import Scenario
+from model.questions.traced_costs import TRACED_LINES, WASTE, traced_costs, traced_parts
+from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from scenarios.cli_studies import scenario_of
+from scenarios.commands.study_verbs import scenario_of
 from tests.report_scenario import report_scenario
 from tests.strategies import SPECIMENS, small_scenarios
 

@@ -10,11 +10,11 @@ import pytest
 from numpy.random import Generator
 from scipy.stats import betabinom
 
-from model.entities import Scenario
-from model.margins import Beta
-from model.records import Counted, Pool
-from scenarios.counted_rates import Rate, counted_rates
-from scenarios.counts import Count
+from model.rates.estimates import Counted, Pool
+from model.rates.overseeding import Beta
+from model.scenario.entities import Scenario
+from scenarios.counts.counted_rates import Rate, counted_rates
+from scenarios.counts.log import Count
 from tests.strategies import FIRST, HANDS, WORK, base_scenario, lot
 
 LOTS = 8

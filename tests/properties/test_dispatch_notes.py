@@ -7,12 +7,11 @@ from collections import Counter, defaultdict
 import pytest
 from hypothesis import given, settings
 
-from model.entities import Scenario
-from model.plan import Plan
+from model.planned.plan_tables import Plan, rows_of
+from model.scenario.entities import Scenario
 from model.solve import plan
-from reports.dispatch_notes import ON_PAPERS, Delivery, deliveries
-from reports.figures import rows_of
-from reports.lots import whole
+from reports.work.dispatch_notes import ON_PAPERS, Delivery, deliveries
+from reports.work.lots import whole
 from tests.strategies import SPECIMENS, small_scenarios
 
 

@@ -7,14 +7,13 @@ from collections import defaultdict
 import pytest
 from hypothesis import given, settings
 
-from model.audit_replay import Replay
-from model.entities import Scenario
-from model.plan import Plan
+from model.planned.plan_tables import Plan, rows_of
+from model.proof.replay import Replay
+from model.scenario.entities import Scenario
 from model.solve import plan
-from reports.calendar_feed import calendar_feed
-from reports.figures import rows_of
-from reports.job_hours import assignments
-from reports.jobs import Step, jobs
+from reports.work.calendar_feed import calendar_feed
+from reports.work.job_hours import assignments
+from reports.work.jobs import Step, jobs
 from tests.report_scenario import report_plan, report_scenario
 from tests.rfc5545 import faults
 from tests.strategies import small_scenarios

@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import beta, betabinom, binom
 
-from model.entities import Kind, MarginPolicy, Method, SowingPolicy
-from model.margins import (
+from model.rates.overseeding import (
     MOST,
     Beta,
     cells_needed,
@@ -30,6 +29,7 @@ from model.margins import (
     service_level,
     sowing_margins,
 )
+from model.scenario.entities import Kind, MarginPolicy, Method, SowingPolicy
 from tests.strategies import SPECIMENS, lot
 
 chances = st.floats(0.05, 1.0)

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from model.entities import Decline, Scenario
-from model.ranging import price_ranges
+from model.questions.ranging import price_ranges
+from model.scenario.entities import Decline, Scenario
 from model.solve import solve
 from tests.strategies import SPECIMENS, small_scenarios, with_firm_margins
 

@@ -13,8 +13,17 @@ from hypothesis import strategies as st
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from model.margins import Beta
-from model.records import Counted, Pool, Record, estimate, fit_by_likelihood, fit_by_moments, mean_rate, pace
+from model.rates.estimates import (
+    Counted,
+    Pool,
+    Record,
+    estimate,
+    fit_by_likelihood,
+    fit_by_moments,
+    mean_rate,
+    pace,
+)
+from model.rates.overseeding import Beta
 
 LOGS = 2_000
 FIRST = date(2026, 3, 2)

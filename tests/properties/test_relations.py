@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.entities import BuyInOffer, Decline, MarginPolicy, PayBasis, Scenario
+from model.scenario.entities import BuyInOffer, Decline, MarginPolicy, PayBasis, Scenario
 from model.solve import plan
 from tests.strategies import (
     SPECIMENS,

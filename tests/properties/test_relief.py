@@ -11,8 +11,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.entities import MarginPolicy, Pack, Scenario, ZoneMode
-from model.relief import STEPS, Item, least_relief, short_with
+from model.questions.relief import STEPS, Item, least_relief, short_with
+from model.scenario.entities import MarginPolicy, Pack, Scenario, ZoneMode
 from tests.strategies import small_scenarios, with_nursery, with_rows
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]

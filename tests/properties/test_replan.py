@@ -8,14 +8,14 @@ from datetime import timedelta
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.as_planned import as_planned
-from model.audit import audit
-from model.entities import Happened, Progress, Scenario
-from model.last import tables_of
-from model.replan import replan
+from model.proof.audit import audit
+from model.scenario.entities import Happened, Progress, Scenario
+from model.season.as_planned import as_planned
+from model.season.last_plan import tables_of
+from model.season.replanning import replan
 from model.solve import plan, plan_of
-from scenarios.draft import draft_of
-from scenarios.rules import check
+from scenarios.cells.draft import draft_of
+from scenarios.rules.all_rules import check
 from tests.strategies import small_scenarios, with_nursery
 
 SHARES = st.one_of(st.none(), st.floats(0.4, 1.0))

@@ -12,9 +12,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from model.entities import Kind, MarginPolicy, Scenario
-from model.plan import Plan
-from model.risk import Risk, simulate, varying_share, wilson_interval
+from model.planned.plan_tables import Plan
+from model.risk.simulation import Risk, simulate, varying_share, wilson_interval
+from model.scenario.entities import Kind, MarginPolicy, Scenario
 from model.solve import plan
 from tests.strategies import OWN_ROOT, base_scenario, method, small_scenarios, with_nursery, with_rows
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 
-from model import whole
-from model.audit import audit
-from model.entities import Scenario
-from model.plan import Plan
+from model.planned.plan_tables import Plan
+from model.proof.audit import audit
+from model.scenario.entities import Scenario
 from model.solve import plan
+from model.solver import whole
 from tests.independent import least_cost
 from tests.strategies import SPECIMENS, small_scenarios
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from model.yields import QUANTILES, match_share, matched_pairs
+from model.rates.yields import QUANTILES, match_share, matched_pairs
 from tests.independent_parts import paired_share
 
 CELLS_A_TOLERANCE, CELLS_A_SPREAD = 40, 20

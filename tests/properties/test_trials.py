@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.compiled import Solution
-from model.entities import Decline, Order, Scenario
+from model.questions.trials import MOVED, Trials
+from model.scenario.entities import Decline, Order, Scenario
 from model.solve import plan, solve
-from model.trials import MOVED, Trials
+from model.solver.compiled import Solution
 from tests.strategies import (
     SPECIMENS,
     base_scenario,

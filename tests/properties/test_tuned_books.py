@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
-from model.entities import Scenario
-from model.risk import simulate
-from model.tuning import Tuned, tune
-from scenarios.read import read_scenario
+from model.risk.simulation import simulate
+from model.risk.tuning import Tuned, tune
+from model.scenario.entities import Scenario
+from scenarios.files.read_scenario import read_scenario
 from tests.benchmarks.books import book
+from tests.places import DEMO
 
-DEMO = Path(__file__).parents[2] / "scenarios" / "hollow_ash"
 SEASONS = 2000
 OTHER_SEED = 77
 

@@ -3,10 +3,10 @@
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from model import whole
-from model.audit import audit
-from model.entities import Scenario
+from model.proof.audit import audit
+from model.scenario.entities import Scenario
 from model.solve import plan
+from model.solver import whole
 from tests.benchmarks.books import book
 from tests.strategies import SPECIMENS, small_scenarios
 

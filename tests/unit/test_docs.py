@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from model.program import GROUPS
-from scenarios.cli import parser
-from scenarios.cli_studies import STUDIES
-from scenarios.tables_page import page
+from model.program.build import GROUPS
+from scenarios.commands.command_line import parser
+from scenarios.commands.study_verbs import STUDIES
+from scenarios.files.tables_page import page
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 MATHS = (ROOT / "docs" / "maths.md").read_text(encoding="utf-8")
-NAME = re.compile(r"`(model\.\w+\.\w+)`")
+NAME = re.compile(r"`(model(?:\.\w+)+\.\w+)`")
 
 
 def _function(name: str) -> object:
@@ -56,7 +56,7 @@ def test_every_constraint_group_is_in_the_maths(group: str) -> None:
 
 
 def test_shares_formulas_stand_in_their_docstrings() -> None:
-    rows = re.findall(r"^\| (.+?) \| (.+?) \| `(model\.\w+\.\w+)` \|$", MATHS, flags=re.MULTILINE)
+    rows = re.findall(r"^\| (.+?) \| (.+?) \| `(model(?:\.\w+)+\.\w+)` \|$", MATHS, flags=re.MULTILINE)
     assert len(rows) == 5
     for _, meaning, name in rows:
         formula = re.search(r"(cells · .*|\(1 − .*)$", meaning)

@@ -1,0 +1,138 @@
+"""A network as counted: seedlings, healed and finished plants as they came, where a count is there."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from model.network.past import GraftedKey, SownKey
+from model.network.types import Network, Wave
+from model.rates.overseeding import finishing_margin
+
+SLACK = 1e-9
+"""Draws may exceed what is there by so much, as a share, before they count as a better match."""
+
+
+def trays_sown(network: Network) -> dict[int, float]:
+    """Trays of the waves that could have been sown before today, by index of the wave."""
+    past = network.past
+    return {
+        w: past.sown[key].number if (key := _key(wave)) in past.sown else 0.0
+        for w, wave in enumerate(network.waves)
+        if wave.sow < past.today
+    }
+
+
+def joins_made(network: Network) -> dict[int, float]:
+    """Joins of the flows that could have been grafted before today, by index of the join."""
+    past, flows, waves = network.past, network.flows, network.waves
+    made = {}
+    for j, join in enumerate(network.joins):
+        flow = flows[join.flow]
+        if flow.graft < past.today:
+            rootstock = None if join.rootstock is None else _key(waves[join.rootstock])
+            key = GraftedKey(flow.product.product, flow.graft, rootstock, _key(waves[join.scion]))
+            made[j] = past.grafted[key].number if key in past.grafted else 0.0
+    return made
+
+
+def _key(wave: Wave) -> SownKey:
+    return SownKey(wave.lot.lot, wave.tray.format, wave.sow)
+
+
+def as_counted(network: Network) -> None:
+    """Change the network's shares to what was counted."""
+    made = {j: joins for j, joins in joins_made(network).items() if joins > 0}
+    _fit_draws(network, made)
+    _finish(network, made)
+
+
+def _fit_draws(network: Network, made: dict[int, float]) -> None:
+    """Joins made have found their seedlings: where expectation has too few, more came up, or more matched.
+
+    A wave not counted yet has had at least the seedlings drawn, up to a seedling a cell. Where that is
+    still too few, the match of its joins was better than expected.
+    """
+    drawn: dict[int, float] = defaultdict(float)
+    for j, joins in made.items():
+        for w in network.joins[j].waves:
+            drawn[w] += joins / network.joins[j].match
+    better: dict[int, float] = {}
+    for w, seedlings in drawn.items():
+        wave = network.waves[w]
+        sown = network.past.sown[_key(wave)]
+        usable = wave.usable
+        if sown.counted is None:
+            usable = max(usable, min(seedlings / sown.number, wave.tray.cells))
+            network.waves[w] = wave._replace(usable=usable)
+        if seedlings > usable * sown.number * (1 + SLACK):
+            for j in network.draws[w]:
+                if j in made:
+                    better[j] = max(better.get(j, 1.0), seedlings / (usable * sown.number))
+    for j, factor in better.items():
+        join = network.joins[j]
+        network.joins[j] = join._replace(match=min(1.0, join.match * factor))
+    for w in drawn:
+        joined = [j for j in network.draws[w] if j in made]
+        there = network.waves[w].usable * network.past.sown[_key(network.waves[w])].number
+        if sum(made[j] / network.joins[j].match for j in joined) > there * (1 + SLACK):
+            for j in joined:
+                network.joins[j] = network.joins[j]._replace(match=1.0)
+
+
+def gone(network: Network) -> set[int]:
+    """Orders packed before today, by index."""
+    days = [-1 if term.pack is None else term.pack for term in network.orders]
+    return {o for o, pack in enumerate(days) if pack < network.past.today}
+
+
+def plants_delivered(network: Network) -> dict[int, float]:
+    """Plants of the deliveries to orders packed before today, by index of the delivery."""
+    orders, flows, past, packed = network.orders, network.flows, network.past, gone(network)
+    return {
+        i: past.delivered.get((orders[d.order].order.order, flows[d.flow].graft), 0.0)
+        for i, d in enumerate(network.deliveries)
+        if d.order in packed
+    }
+
+
+def _finish(network: Network, made: dict[int, float]) -> None:
+    """Plants counted ready stand for the finish survival; what is counted needs less margin, or none."""
+    past = network.past
+    healed: dict[int, float] = defaultdict(float)
+    for j, joins in made.items():
+        healed[network.joins[j].flow] += joins * network.joins[j].take
+    uncounted = {(key.product, key.graft) for key, amount in past.grafted.items() if amount.counted is None}
+    for i, delivery in enumerate(network.deliveries):
+        flow = network.flows[delivery.flow]
+        name = flow.product.product, flow.graft
+        if name in past.finished:
+            network.deliveries[i] = delivery._replace(margin=0.0)
+        elif delivery.flow in healed and name not in uncounted:
+            order, nursery = network.orders[delivery.order].order, network.scenario.nursery
+            margin = finishing_margin(delivery.margin, order, flow.product, flow.method, nursery)
+            network.deliveries[i] = delivery._replace(margin=margin)
+    for f, plants in healed.items():
+        flow = network.flows[f]
+        ready = past.finished.get((flow.product.product, flow.graft))
+        if ready is not None:
+            network.flows[f] = flow._replace(survival=ready / plants if plants > 0 else 0.0)
+    _fit_deliveries(network, healed)
+
+
+def _fit_deliveries(network: Network, healed: dict[int, float]) -> None:
+    """Plants delivered were there: where expectation has too few, their margin shrinks, or more finished."""
+    delivered: dict[int, dict[int, float]] = defaultdict(dict)
+    for i, plants in plants_delivered(network).items():
+        if plants > 0:
+            delivered[network.deliveries[i].flow][i] = plants
+    for f, plants_of in delivered.items():
+        flow, total = network.flows[f], sum(plants_of.values())
+        spare = healed.get(f, 0.0) * flow.survival - total
+        margins = sum(plants * network.deliveries[i].margin for i, plants in plants_of.items())
+        if margins > spare:
+            share = max(spare, 0.0) / margins
+            for i in plants_of:
+                delivery = network.deliveries[i]
+                network.deliveries[i] = delivery._replace(margin=delivery.margin * share)
+        if spare < 0:
+            network.flows[f] = flow._replace(survival=total / healed[f])

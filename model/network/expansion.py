@@ -1,0 +1,343 @@
+"""A scenario expanded into the waves, joins, flows and deliveries that are possible at all.
+
+Only feasible combinations are made (windows, working days, due dates): this pruning keeps the
+program small. All lists are in a fixed order, so that one scenario always gives one program. Days
+are day numbers of ``model.scenario.calendar.Calendar``; positions in lists are called indices.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from model.network.as_counted import as_counted
+from model.network.past import Amount, Past, SownKey, given, past_of
+from model.network.types import BuyIn, Delivery, Flow, Join, Network, OrderTerms, Stay, Wave
+from model.rates.overseeding import graft_margin, penalty, sowing_margins
+from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
+from model.scenario.calendar import Calendar
+from model.scenario.entities import (
+    AgeEffect,
+    Kind,
+    Product,
+    Scenario,
+    SeedLot,
+    Source,
+    Stage,
+)
+
+
+def stays_after(
+    stages: Iterable[Stage], graft: int, calendar: Calendar
+) -> tuple[tuple[Stay, ...], int] | None:
+    """Stays that follow the graft day, and the ready day; None where they leave the horizon.
+
+    Consecutive stages of one part in one zone are one stay. A stay ends on the first working day on
+    or after its days are over, since its end is work.
+    """
+    runs: list[list[Stage]] = []
+    for stage in stages:
+        if runs and (runs[-1][0].zone, runs[-1][0].part) == (stage.zone, stage.part):
+            runs[-1].append(stage)
+        else:
+            runs.append([stage])
+    stays, start = [], graft
+    for run in runs:
+        length = sum(stage.days for stage in run)
+        end = calendar.next_working(start + length) if length else start
+        if end is None:
+            return None
+        stays.append(Stay(run[0].zone, run[0].part, start, end))
+        start = end
+    return tuple(stays), start
+
+
+def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
+    """All orders with what the program must know of them."""
+    products = {product.product: product for product in scenario.products}
+    methods = {method.method: method for method in scenario.methods}
+    trays = {tray.format: tray for tray in scenario.tray_formats}
+    terms = []
+    for order in scenario.orders:
+        product = products[order.product]
+        method = methods[product.method]
+        due = calendar.day(order.due_day)
+        terms.append(
+            OrderTerms(
+                order,
+                product,
+                method,
+                trays[product.final_format],
+                due,
+                calendar.previous_working(due),
+                graft_margin(order, product, method, scenario.nursery),
+                penalty(order, scenario.nursery),
+            )
+        )
+    return terms
+
+
+def _formats(product: Product, kind: Kind) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Formats in which the product's rootstocks and scions may be raised."""
+    final = (product.final_format,)
+    if kind is Kind.OWN_ROOT:
+        return (), product.scion_formats or final
+    return (final if kind is Kind.ON_TRAY else product.rootstock_formats), product.scion_formats
+
+
+class _Waves:
+    """Waves by lot, format and day, numbered as they are asked for."""
+
+    def __init__(self, scenario: Scenario, calendar: Calendar, past: Past) -> None:
+        self.calendar = calendar
+        self.past = past
+        self.margins = sowing_margins(scenario)
+        self.by_lot = {lot.lot: lot for lot in scenario.seed_lots}
+        self.trays = {tray.format: tray for tray in scenario.tray_formats}
+        self.lots: dict[str, list[SeedLot]] = defaultdict(list)
+        for lot in scenario.seed_lots:
+            self.lots[lot.variety].append(lot)
+        self.found: dict[tuple[str, str, int], Wave | None] = {}
+
+    def get(self, lot: SeedLot, format_: str, sow: int) -> Wave | None:
+        """The wave, or None where it cannot be sown on that day."""
+        key = (lot.lot, format_, sow)
+        if key not in self.found:
+            self.found[key] = self._make(lot, format_, sow)
+        return self.found[key]
+
+    def _make(self, lot: SeedLot, format_: str, sow: int) -> Wave | None:
+        sown = self.past.sown.get(SownKey(lot.lot, format_, sow))
+        if sow < 0 or not (sown or self.calendar.is_working[sow]):
+            return None
+        days = lot.germination_days
+        bench = self.calendar.next_working(sow + days) if days else sow
+        if bench is None:
+            return None
+        tray = self.trays[format_]
+        usable = usable_per_tray(lot, tray, self.margins[lot.lot])
+        if sown is not None and sown.counted is not None and sown.number > 0:
+            usable = sown.counted / sown.number
+        return Wave(lot, tray, sow, bench, usable)
+
+    def sown(self, key: SownKey) -> Wave:
+        """A wave that was sown. Raises ValueError where its seedlings never come to the bench."""
+        return given(self.get(self.by_lot[key.lot], key.format, key.sow))
+
+    def at_ages(
+        self, variety: str, formats: tuple[str, ...], graft: int, youngest: int, oldest: int
+    ) -> list[Wave]:
+        """Waves of the variety in these formats whose age on the graft day lies in the window."""
+        waves = []
+        for lot in self.lots[variety]:
+            for format_ in formats:
+                for age in range(oldest, youngest - 1, -1):
+                    wave = self.get(lot, format_, graft - age)
+                    if wave is not None and wave.bench <= graft:
+                        waves.append(wave)
+        return waves
+
+
+def _flows(
+    scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past
+) -> tuple[list[Flow], list[Delivery]]:
+    """Flows that an order or a salvage price has a use for, and the deliveries they allow; and past ones."""
+    stages: dict[str, list[Stage]] = defaultdict(list)
+    for stage in sorted(scenario.stages, key=lambda stage: stage.step):
+        stages[stage.method].append(stage)
+    methods = {method.method: method for method in scenario.methods}
+    trays = {tray.format: tray for tray in scenario.tray_formats}
+    orders: dict[str, list[int]] = defaultdict(list)
+    for o, term in enumerate(terms):
+        orders[term.product.product].append(o)
+    grafted: dict[str, set[int]] = defaultdict(set)
+    for key in past.grafted:
+        grafted[key.product].add(key.graft)
+    ways = {
+        (name, graft): stays_after(stages[name], graft, calendar)
+        for name in methods
+        for graft in {*calendar.working_days, *(day for days in grafted.values() for day in days)}
+    }
+    flows: list[Flow] = []
+    deliveries: list[Delivery] = []
+    for product in scenario.products:
+        method = methods[product.method]
+        grown = [] if product.source is Source.BUY else calendar.working_days
+        salvaged = product.salvage_price > 0 and product.salvage_most > 0
+        for graft in sorted({*grown, *grafted[product.product]}):
+            way = ways[method.method, graft]
+            if way is None:
+                continue
+            stays, ready = way
+            served = [
+                o
+                for o in orders[product.product]
+                if _serves(ready, terms[o]) or (terms[o].order.order, graft) in past.delivered
+            ]
+            if served or salvaged or graft in grafted[product.product]:
+                deliveries += [Delivery(len(flows), o, terms[o].margin) for o in served]
+                tray = trays[product.final_format]
+                flows.append(Flow(product, method, tray, graft, stays, ready, method.finish_survival))
+    return flows, deliveries
+
+
+def _serves(ready: int, term: OrderTerms) -> bool:
+    """Whether plants ready on that day can be packed for the order within the holding limit."""
+    return term.pack is not None and ready <= term.pack and term.due - ready <= term.method.holding_limit_days
+
+
+class _Possible(NamedTuple):
+    """A pair of waves whose ages lie in the windows of a flow."""
+
+    flow: int
+    rootstock: Wave | None
+    scion: Wave
+
+
+def _possible(flows: list[Flow], waves: _Waves) -> list[_Possible]:
+    """All pairs of waves for all flows."""
+    found = []
+    for f, flow in enumerate(flows):
+        product, method = flow.product, flow.method
+        rootstock_formats, scion_formats = _formats(product, method.kind)
+        scions = waves.at_ages(
+            product.scion, scion_formats, flow.graft, method.scion_age_min, method.scion_age_max
+        )
+        if product.rootstock is None or method.rootstock_age_min is None or method.rootstock_age_max is None:
+            found += [_Possible(f, None, scion) for scion in scions]
+            continue
+        rootstocks = waves.at_ages(
+            product.rootstock,
+            rootstock_formats,
+            flow.graft,
+            method.rootstock_age_min,
+            method.rootstock_age_max,
+        )
+        found += [_Possible(f, rootstock, scion) for rootstock in rootstocks for scion in scions]
+    return found
+
+
+def _joined(flows: list[Flow], waves: _Waves, past: Past) -> dict[_Possible, Amount]:
+    """Pairs of waves that were joined, with what came of them."""
+    numbers = {(flow.product.product, flow.graft): f for f, flow in enumerate(flows)}
+    return {
+        _Possible(
+            numbers[key.product, key.graft],
+            None if key.rootstock is None else waves.sown(key.rootstock),
+            waves.sown(key.scion),
+        ): amount
+        for key, amount in past.grafted.items()
+    }
+
+
+def _matches(
+    possible: list[_Possible], flows: list[Flow], effects: dict[tuple[str, int, int], AgeEffect]
+) -> list[float | None]:
+    """Stem match of each possible pair of waves; 1 for own-root."""
+    pairings: dict[tuple[str, str, str, int, int], Pairing] = {}
+    keys: list[tuple[str, str, str, int, int] | None] = []
+    for p in possible:
+        if p.rootstock is None:
+            keys.append(None)
+            continue
+        flow = flows[p.flow]
+        ages = flow.graft - p.rootstock.sow, flow.graft - p.scion.sow
+        key = (flow.method.method, p.rootstock.lot.lot, p.scion.lot.lot, *ages)
+        keys.append(key)
+        if key not in pairings:
+            pairings[key] = Pairing(flow.method, p.rootstock.lot, p.scion.lot, *ages)
+    shares = dict(zip(pairings, stem_match(list(pairings.values()), effects), strict=True))
+    return [1.0 if key is None else shares[key] for key in keys]
+
+
+def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past) -> list[BuyIn]:
+    """All deliveries of offers that can serve an order, and those that were ordered."""
+    orders: dict[str, list[int]] = defaultdict(list)
+    for o, term in enumerate(terms):
+        if term.product.source is not Source.GROW:
+            orders[term.product.product].append(o)
+    found = []
+    for f, offer in enumerate(scenario.buy_in_offers):
+        first = max(offer.lead_days, 0 if offer.from_day is None else calendar.day(offer.from_day))
+        last = calendar.days - 1 if offer.to_day is None else calendar.day(offer.to_day)
+        days = {
+            t
+            for t in calendar.working_days
+            if first <= t <= last and calendar.weekday(t) in offer.delivery_weekdays
+        }
+        for o in orders[offer.product]:
+            term = terms[o]
+            earliest = term.due - term.method.holding_limit_days
+            latest = -1 if term.pack is None else term.pack
+            found += [BuyIn(f, t, o) for t in range(max(earliest, 0), latest + 1) if t in days]
+    offers = {offer.offer: f for f, offer in enumerate(scenario.buy_in_offers)}
+    numbers = {term.order.order: o for o, term in enumerate(terms)}
+    ordered = {BuyIn(offers[offer], day, numbers[order]) for offer, day, order in past.bought}
+    return sorted({*found, *ordered})
+
+
+def expand(scenario: Scenario) -> Network:
+    """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries.
+
+    What has happened is in it too, feasible or not, as it was counted.
+    """
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    past = past_of(scenario, calendar)
+    terms = order_terms(scenario, calendar)
+    all_flows, all_deliveries = _flows(scenario, calendar, terms, past)
+    effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
+    makes = _Waves(scenario, calendar, past)
+    joined = _joined(all_flows, makes, past)
+    possible = _possible(all_flows, makes)
+    possible += sorted(joined.keys() - possible, key=lambda p: (p.flow, str(p)))
+    matched = [
+        (p, 1.0 if match is None else match)
+        for p, match in zip(possible, _matches(possible, all_flows, effects), strict=True)
+        if match is not None or p in joined
+    ]
+
+    used_flows = {number: f for f, number in enumerate(sorted({p.flow for p, _ in matched}))}
+    flows = [all_flows[number] for number in used_flows]
+    wave_set = {wave for p, _ in matched for wave in (p.rootstock, p.scion) if wave is not None}
+    wave_set |= {makes.sown(key) for key in past.sown}
+    waves = sorted(wave_set, key=lambda wave: (wave.sow, wave.lot.lot, wave.tray.format))
+    wave_index = {wave: w for w, wave in enumerate(waves)}
+
+    joins = []
+    for p, match in matched:
+        flow = all_flows[p.flow]
+        rootstock = None if p.rootstock is None else wave_index[p.rootstock]
+        take = 1.0
+        if p.rootstock is not None:
+            take = take_at(flow.method, effects, flow.graft - p.rootstock.sow, flow.graft - p.scion.sow)
+        came = joined.get(p)
+        if came is not None and came.counted is not None and came.number > 0:
+            take = came.counted / came.number
+        joins.append(Join(used_flows[p.flow], rootstock, wave_index[p.scion], match, take))
+
+    draws: list[list[int]] = [[] for _ in waves]
+    flow_joins: list[list[int]] = [[] for _ in flows]
+    for j in sorted(range(len(joins)), key=lambda j: flows[joins[j].flow].graft):
+        join = joins[j]
+        flow_joins[join.flow].append(j)
+        for w in join.waves:
+            draws[w].append(j)
+
+    network = Network(
+        scenario,
+        calendar,
+        waves,
+        flows,
+        joins,
+        terms,
+        [d._replace(flow=used_flows[d.flow]) for d in all_deliveries if d.flow in used_flows],
+        list(scenario.buy_in_offers),
+        _buy_ins(scenario, calendar, terms, past),
+        draws,
+        flow_joins,
+        past,
+    )
+    if past.today > 0:
+        as_counted(network)
+    return network

@@ -1,0 +1,114 @@
+"""What has happened before today: the progress table by what the program decides. Days are day numbers."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import NamedTuple, TypeVar
+
+from model.scenario.calendar import Calendar
+from model.scenario.entities import Happened, Progress, Scenario
+
+Value = TypeVar("Value")
+
+
+def given(value: Value | None) -> Value:
+    """A cell that a row of its kind must have. Raises ValueError where it is blank."""
+    if value is None:
+        raise ValueError("a row of progress lacks what its kind must have")
+    return value
+
+
+class SownKey(NamedTuple):
+    """A wave: lot, tray format, sowing day."""
+
+    lot: str
+    format: str
+    sow: int
+
+
+class GraftedKey(NamedTuple):
+    """Joins of a product on a day from two waves; ``rootstock`` is None for own-root."""
+
+    product: str
+    graft: int
+    rootstock: SownKey | None
+    scion: SownKey
+
+
+@dataclass
+class Amount:
+    """A number, and what was counted of it; ``counted`` is None where a part is not counted yet."""
+
+    number: float = 0.0
+    counted: float | None = 0.0
+
+    def add(self, row: Progress) -> None:
+        """Add a row of the table."""
+        self.number += row.number
+        known = self.counted is not None and row.counted is not None
+        self.counted = (self.counted or 0.0) + (row.counted or 0.0) if known else None
+
+
+@dataclass(frozen=True)
+class Past:
+    """The past of a scenario; all before day number ``today`` is settled."""
+
+    today: int
+    sown: dict[SownKey, Amount] = field(default_factory=lambda: defaultdict(Amount))
+    grafted: dict[GraftedKey, Amount] = field(default_factory=lambda: defaultdict(Amount))
+    finished: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Plants counted ready, by product and graft day."""
+    delivered: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Plants delivered, by order and graft day."""
+    bought: dict[tuple[str, int, str], float] = field(default_factory=lambda: defaultdict(float))
+    """Plants bought in, by offer, day of arrival and order."""
+    packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
+    """Days of arrival and packs, by item and size."""
+    hired: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Temporary hands, by crew and number of the week."""
+    worked: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Hours, by crew and day."""
+
+    @property
+    def worked_days(self) -> set[int]:
+        """Days whose hours are told; on these a crew without a row did not work."""
+        return {day for _, day in self.worked}
+
+
+def past_of(scenario: Scenario, calendar: Calendar) -> Past:
+    """The past of a valid scenario: nothing where it has no ``today``."""
+    today = scenario.nursery.today
+    past = Past(0 if today is None else calendar.day(today))
+    weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}
+    for row in scenario.progress:
+        day = calendar.day(row.day)
+        match row.what:
+            case Happened.SOWN:
+                past.sown[SownKey(given(row.lot), given(row.format), day)].add(row)
+            case Happened.GRAFTED:
+                past.grafted[_joined(row, calendar)].add(row)
+            case Happened.FINISHED:
+                past.finished[given(row.product), calendar.day(given(row.graft_day))] += row.number
+            case Happened.DELIVERED:
+                past.delivered[given(row.order), calendar.day(given(row.graft_day))] += row.number
+            case Happened.BOUGHT_IN:
+                arrival = calendar.day(given(row.arrival_day))
+                past.bought[given(row.offer), arrival, given(row.order)] += row.number
+            case Happened.PACKS:
+                arrival = calendar.day(given(row.arrival_day))
+                past.packs[given(row.item), given(row.size)].append((arrival, row.number))
+            case Happened.HIRED:
+                past.hired[given(row.crew), weeks[day]] += row.number
+            case Happened.WORKED:
+                past.worked[given(row.crew), day] += row.number
+    return past
+
+
+def _joined(row: Progress, calendar: Calendar) -> GraftedKey:
+    scion = SownKey(given(row.lot), given(row.format), calendar.day(given(row.sow_day)))
+    rootstock = None
+    if row.rootstock_lot is not None:
+        sown = calendar.day(given(row.rootstock_sow_day))
+        rootstock = SownKey(row.rootstock_lot, given(row.rootstock_format), sown)
+    return GraftedKey(given(row.product), calendar.day(row.day), rootstock, scion)

@@ -1,0 +1,142 @@
+"""What a network is made of: waves, joins, flows, deliveries, deliveries bought in, terms of orders.
+
+Days are day numbers of ``model.scenario.calendar.Calendar``; positions in lists are called indices.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from model.network.past import Past
+from model.scenario.calendar import Calendar
+from model.scenario.entities import (
+    BuyInOffer,
+    Kind,
+    Method,
+    Order,
+    Part,
+    Product,
+    Scenario,
+    SeedLot,
+    TrayFormat,
+)
+
+
+class Stay(NamedTuple):
+    """A run of days in one zone: from ``start`` up to, but without, ``end``."""
+
+    zone: str
+    part: Part
+    start: int
+    end: int
+
+
+class Wave(NamedTuple):
+    """Trays of one lot sown in one format on one day."""
+
+    lot: SeedLot
+    tray: TrayFormat
+    sow: int
+    bench: int
+    usable: float
+
+    @property
+    def seeds(self) -> int:
+        """Seeds sown per tray."""
+        return self.tray.cells * self.lot.seeds_per_cell
+
+
+class Join(NamedTuple):
+    """Possible joins of one flow from one pair of waves; ``rootstock`` is None for own-root."""
+
+    flow: int
+    rootstock: int | None
+    scion: int
+    match: float
+    take: float
+
+    @property
+    def waves(self) -> tuple[int, ...]:
+        """Indices of the waves drawn on."""
+        return (self.scion,) if self.rootstock is None else (self.rootstock, self.scion)
+
+
+class Flow(NamedTuple):
+    """All joins of one product on one graft day, and their way afterwards."""
+
+    product: Product
+    method: Method
+    tray: TrayFormat
+    graft: int
+    stays: tuple[Stay, ...]
+    ready: int
+    survival: float
+    """Share of healed plants that can be sold: the method's, or as counted."""
+
+    @property
+    def grafted(self) -> bool:
+        """Whether the product is grafted, not own-root."""
+        return self.method.kind is not Kind.OWN_ROOT
+
+
+class Delivery(NamedTuple):
+    """A flow that may serve an order, with the graft margin that it still wants: a share of the plants."""
+
+    flow: int
+    order: int
+    margin: float
+
+
+class BuyIn(NamedTuple):
+    """An offer that may serve an order by a delivery on ``day``."""
+
+    offer: int
+    day: int
+    order: int
+
+
+class OrderTerms(NamedTuple):
+    """An order with its days as day numbers, its graft margin, and what a plant short or declined costs.
+
+    Where an order may be declined, a plant short loses its price too: the aim is contribution.
+    """
+
+    order: Order
+    product: Product
+    method: Method
+    tray: TrayFormat
+    due: int
+    pack: int | None
+    margin: float
+    penalty: float
+
+    @property
+    def price(self) -> float:
+        """Price of a plant; 0 where none is given."""
+        return self.order.price or 0.0
+
+
+@dataclass(frozen=True)
+class Network:
+    """The scenario's feasible combinations, ready for the program."""
+
+    scenario: Scenario
+    calendar: Calendar
+    waves: list[Wave]
+    flows: list[Flow]
+    joins: list[Join]
+    orders: list[OrderTerms]
+    deliveries: list[Delivery]
+    offers: list[BuyInOffer]
+    buy_ins: list[BuyIn]
+    draws: list[list[int]]
+    """For each wave the indices of joins that draw on it, by graft day."""
+    flow_joins: list[list[int]]
+    """For each flow the indices of its joins."""
+    past: Past
+    """What has happened before today."""
+
+    def draw_days(self, wave: int) -> list[int]:
+        """Days on which some join may draw on the wave, in order."""
+        return sorted({self.flows[self.joins[j].flow].graft for j in self.draws[wave]})

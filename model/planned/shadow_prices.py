@@ -1,0 +1,137 @@
+"""Shadow prices: what one more of each limit is worth, and how far that holds.
+
+They come from the continuous program with the lumpy decisions (temporary hands, deliveries bought in,
+waves at a fixed cost) held as in the plan, while trays, packs and units stay divisible. The range is
+that in which HiGHS keeps its basis, so it holds at least so far.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from model.planned.plan_tables import frame
+from model.program.program import Program
+
+if TYPE_CHECKING:
+    from model.solver.compiled import Compiled, Solution
+
+ROW_LIMITS = {
+    "order": ("order", "plant"),
+    "slots": ("slots", "slot"),
+    "units_busy": ("units", "unit"),
+    "week_hours": ("week hours", "hour"),
+}
+"""Constraint group, the limit it is shown as, and what one more of it is."""
+
+COLUMN_LIMITS = {"reg": "regular hours", "ot": "overtime hours"}
+
+WORTHLESS = 1e-7
+
+
+def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> pd.DataFrame:
+    """The table ``shadow_prices``: every order, and each other limit that has a price."""
+    _, ranging = solution.highs.getRanging()
+    found = [part(program, compiled, solution, ranging) for part in (_rows, _stock, _columns, _offers)]
+    rows = [row for part in found for row in part]
+    return frame("shadow_prices", rows)
+
+
+def _range(low: float, at: float, high: float) -> tuple[float | None, float | None]:
+    """The range around the limit as it stands; None for no end."""
+    return (
+        float(min(low, at)) if np.isfinite(low) else None,
+        float(max(high, at)) if np.isfinite(high) else None,
+    )
+
+
+def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
+    calendar = program.network.calendar
+    found = []
+    for group, (limit, unit) in ROW_LIMITS.items():
+        for label, n in compiled.rows.get(group, {}).items():
+            value = float(solution.row_dual[n])
+            if group != "order" and abs(value) < WORTHLESS:
+                continue
+            name, day = label[0], None
+            if group == "week_hours":
+                day = calendar.date(program.weeks[label[1]].days[0])
+            elif group in ("slots", "units_busy"):
+                day = calendar.date(label[1])
+            at = float(compiled.row_upper[n])
+            found.append((limit, name, day, unit, value, at, *_range(down[n], at, up[n])))
+    return found
+
+
+def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    """Prices of stock that packs cannot replace: none on sale, or needed before they could arrive.
+
+    One more on hand eases all rows of its item, so their prices add up; the range is that in which
+    all moves together leave the basis as it is.
+    """
+    down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
+    buyable = {pack.item for pack in program.packs}
+    in_all = compiled.rows.get("packs", {})
+    standing: dict[str, list[int]] = defaultdict(list)
+    for (item, *_), n in [*compiled.rows.get("stock", {}).items(), *in_all.items()]:
+        standing[item].append(n)
+    found = []
+    for item, (at, _) in program.items.items():
+        priced = [n for n in standing[item] if abs(solution.row_dual[n]) > WORTHLESS]
+        only_packs = bool(priced) and item in buyable and (item,) in in_all and priced == [in_all[item,]]
+        if priced and not only_packs:
+            value = float(sum(solution.row_dual[n] for n in priced))
+            low = at - _together([at - down[n] for n in priced])
+            high = at + _together([up[n] - at for n in priced])
+            found.append(("stock", item, None, "unit", value, at, *_range(low, at, high)))
+    return found
+
+
+def _together(steps: list[float]) -> float:
+    """How far all rows may move at once: the shares of their own steps must not exceed 1 together."""
+    if any(step <= 0 for step in steps):
+        return 0.0
+    shares = sum(1 / step for step in steps if np.isfinite(step))
+    return 1 / shares if shares else float("inf")
+
+
+def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    down, up = ranging.col_bound_dn.value_, ranging.col_bound_up.value_
+    calendar = program.network.calendar
+    found = []
+    for letter, limit in COLUMN_LIMITS.items():
+        for index, n in zip(program.crew_days, compiled.position[letter].tolist(), strict=True):
+            if n < 0 or (letter == "reg" and not calendar.is_working[index.day]):
+                continue
+            value, at = float(solution.column_dual[n]), float(compiled.upper[n])
+            if value > -WORTHLESS:
+                continue
+            day = calendar.date(index.day)
+            found.append((limit, index.crew, day, "hour", value, at, *_range(down[n], at, up[n])))
+    return found
+
+
+def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+    """Prices of the most that an offer delivers on a day; its row has the most on the left.
+
+    A delivery that was ordered before today has no such row.
+    """
+    down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
+    labels = compiled.rows.get("buy_in_quantity", {})
+    found = []
+    for index in program.offer_days:
+        offer = program.network.offers[index.offer]
+        n = labels.get((offer.offer, index.day, "most"))
+        if n is None or offer.most_per_delivery is None:
+            continue
+        at = float(offer.most_per_delivery)
+        value = float(solution.row_dual[n])
+        if value < -WORTHLESS:
+            day = program.network.calendar.date(index.day)
+            limits = _range(at + down[n], at, at + up[n])
+            found.append(("buy-in", offer.offer, day, "plant", value, at, *limits))
+    return found

@@ -1,0 +1,344 @@
+"""What each decision causes: trays standing, work to do, seed and supplies used.
+
+A decision is named by its ``Key``: the letter of its variable in the mathematics and its index in
+the network's lists. The program makes rows from these amounts, and the plan its tables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache, cached_property
+from itertools import pairwise
+from typing import NamedTuple
+
+from model.network.types import Flow, Network, OrderTerms, Stay
+from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
+from model.scenario.entities import Kind, Part, Per, Task
+
+Key = tuple[str, int]
+"""Letter of the variable (x, r, J, T, H, d, b ...) and its index."""
+
+
+class Left(NamedTuple):
+    """Trays r[w,k] of a wave left on the bench from its k-th draw day to the next."""
+
+    wave: int
+    start: int
+    end: int
+
+
+class Standing(NamedTuple):
+    """``trays`` trays for each unit of a decision, in a zone from ``start`` up to, but without, ``end``."""
+
+    key: Key
+    trays: float
+    slots: float
+    zone: str
+    start: int
+    end: int
+    healing: bool
+    method: str | None
+    format: str
+
+
+class Work(NamedTuple):
+    """Hours of a skill at the standard pace that each unit of a decision takes on a day."""
+
+    key: Key
+    hours: float
+    task: str
+    skill: str
+    day: int
+
+
+class Use(NamedTuple):
+    """Units of an item used up on a day for each unit of a decision."""
+
+    key: Key
+    item: str
+    units: float
+    day: int
+
+
+class LoadStay(NamedTuple):
+    """A stay of a flow in a zone run in units: trays per unit of ``key``, slots a tray."""
+
+    flow: int
+    stay: Stay
+    key: Key
+    trays: float
+    slots: float
+
+
+class Batch(NamedTuple):
+    """Units of a zone opened on a day, and the day on which the last of their stays has ended."""
+
+    zone: str
+    open: int
+    shut: int
+
+
+class Load(NamedTuple):
+    """A stay that may be loaded into a batch; indices of ``load_stays`` and ``batches``."""
+
+    stay: int
+    batch: int
+
+
+class Amounts:
+    """All amounts of a network."""
+
+    def __init__(self, network: Network) -> None:
+        self.network = network
+        scenario = network.scenario
+        self.zones = {zone.zone: ZoneLimits(scenario, zone, network.calendar) for zone in scenario.zones}
+        self.crews = {crew.crew: CrewLimits(scenario, crew, network.calendar) for crew in scenario.crews}
+        self._standards = by_task(scenario.labour_standards)
+        self._supply_uses = by_use(scenario.supply_uses)
+        self.standard = cache(self._standard)
+
+    def _standard(self, task: Task, method: str | None, format_: str) -> tuple[str, float] | None:
+        """Skill of the task and its hours at the standard pace; None where it takes no time."""
+        row = closest(self._standards.get(task.value, ()), method, format_)
+        return None if row is None or row.seconds == 0 else (row.skill, row.seconds / 3600)
+
+    @cached_property
+    def draw_days(self) -> list[list[int]]:
+        """For each wave the days on which some join may draw on it."""
+        return [self.network.draw_days(w) for w in range(len(self.network.waves))]
+
+    def first_draw(self, w: int) -> int:
+        """First day on which seedlings of a wave may leave the bench; today where nothing can use them."""
+        days = self.draw_days[w]
+        return days[0] if days else max(self.network.past.today, self.network.waves[w].bench)
+
+    @cached_property
+    def left(self) -> list[Left]:
+        """Index list of r: spans between the draw days of each wave."""
+        return [Left(w, start, end) for w, days in enumerate(self.draw_days) for start, end in pairwise(days)]
+
+    def finishing_trays(self, f: int) -> tuple[Key, float]:
+        """Decision and trays per unit of it in which flow f passes finishing."""
+        flow = self.network.flows[f]
+        return (("H", f), 1 / flow.tray.cells) if flow.method.consolidate else (("T", f), 1.0)
+
+    def stay_trays(self, f: int, stay: Stay) -> tuple[Key, float]:
+        """Decision and trays per unit of it in which flow f passes the stay."""
+        return (("T", f), 1.0) if stay.part is Part.HEALING else self.finishing_trays(f)
+
+    @cached_property
+    def standing(self) -> list[Standing]:
+        """All trays standing anywhere."""
+        return [*self._waves_standing(), *self._flows_standing(), *self._held()]
+
+    def _waves_standing(self) -> Iterator[Standing]:
+        network = self.network
+        for w, wave in enumerate(network.waves):
+            tray = wave.tray
+            spans = [
+                (wave.lot.germination_zone, wave.sow, wave.bench),
+                (wave.lot.bench_zone, wave.bench, self.first_draw(w)),
+            ]
+            for zone, start, end in spans:
+                if end > start:
+                    yield Standing(("x", w), 1.0, tray.slots, zone, start, end, False, None, tray.format)
+        for k, left in enumerate(self.left):
+            wave = network.waves[left.wave]
+            yield Standing(
+                ("r", k),
+                1.0,
+                wave.tray.slots,
+                wave.lot.bench_zone,
+                left.start,
+                left.end,
+                False,
+                None,
+                wave.tray.format,
+            )
+
+    def _flows_standing(self) -> Iterator[Standing]:
+        for f, flow in enumerate(self.network.flows):
+            for stay in flow.stays:
+                if stay.end > stay.start:
+                    key, trays = self.stay_trays(f, stay)
+                    yield Standing(
+                        key,
+                        trays,
+                        flow.tray.slots,
+                        stay.zone,
+                        stay.start,
+                        stay.end,
+                        stay.part is Part.HEALING,
+                        flow.method.method,
+                        flow.tray.format,
+                    )
+
+    def _held(self) -> Iterator[Standing]:
+        network = self.network
+        held = [
+            (("d", i), 1 + d.margin, network.flows[d.flow].ready, d.order)
+            for i, d in enumerate(network.deliveries)
+        ]
+        held += [(("b", i), 1.0, b.day, b.order) for i, b in enumerate(network.buy_ins)]
+        for key, plants, start, order in held:
+            term = network.orders[order]
+            if term.due > start:
+                yield Standing(
+                    key,
+                    plants / term.tray.cells,
+                    term.tray.slots,
+                    term.method.holding_zone,
+                    start,
+                    term.due,
+                    False,
+                    term.method.method,
+                    term.tray.format,
+                )
+
+    @cached_property
+    def work(self) -> list[Work]:
+        """All work, task by task."""
+        return [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work()]
+
+    def _at(
+        self, key: Key, amount: float, task: Task, method: str | None, format_: str, day: int
+    ) -> Iterator[Work]:
+        standard = self.standard(task, method, format_)
+        if standard is not None:
+            skill, hours = standard
+            yield Work(key, amount * hours, task.value, skill, day)
+
+    def _wave_work(self) -> Iterator[Work]:
+        for w, wave in enumerate(self.network.waves):
+            format_ = wave.tray.format
+            yield from self._at(("x", w), 1.0, Task.SOW, None, format_, wave.sow)
+            if wave.bench > wave.sow and wave.lot.germination_zone != wave.lot.bench_zone:
+                yield from self._at(("x", w), 1.0, Task.MOVE, None, format_, wave.bench)
+
+    def _flow_work(self) -> Iterator[Work]:
+        for f, flow in enumerate(self.network.flows):
+            method, format_ = flow.method.method, flow.tray.format
+            tasks = [(("J", f), 1.0, Task.GRAFT, flow.graft)] if flow.grafted else []
+            if flow.method.kind is Kind.ROOT_CUT:
+                tasks.append((("J", f), 1.0, Task.STICK, flow.graft))
+            tasks += [(key, trays, Task.MOVE, day) for key, trays, day in self._moves(f, flow)]
+            healed = [stay.end for stay in flow.stays if stay.part is Part.HEALING]
+            if flow.method.consolidate and healed:
+                tasks.append((("H", f), 1 / flow.tray.cells, Task.CONSOLIDATE, healed[-1]))
+            tasks.append((("H", f), flow.survival, Task.GRADE, flow.ready))
+            for key, amount, task, day in tasks:
+                yield from self._at(key, amount, task, method, format_, day)
+
+    def _moves(self, f: int, flow: Flow) -> Iterator[tuple[Key, float, int]]:
+        """Moves of a flow: from the grafting table (own-root: the bench) and between its stays."""
+        if flow.grafted or self._leaves_bench(f, flow):
+            yield ("T", f), 1.0, flow.graft
+        for before, after in pairwise(flow.stays):
+            if before.zone != after.zone:
+                yield *self.stay_trays(f, after), before.end
+
+    def _leaves_bench(self, f: int, flow: Flow) -> bool:
+        if not flow.stays:
+            return False
+        scion = self.network.joins[self.network.flow_joins[f][0]].scion
+        return self.network.waves[scion].lot.bench_zone != flow.stays[0].zone
+
+    def _order_work(self) -> Iterator[Work]:
+        network = self.network
+        for i, delivery in enumerate(network.deliveries):
+            flow, term = network.flows[delivery.flow], network.orders[delivery.order]
+            last = flow.stays[-1].zone if flow.stays else None
+            if term.due > flow.ready and last != term.method.holding_zone:
+                trays = (1 + delivery.margin) / term.tray.cells
+                yield from self._at(
+                    ("d", i), trays, Task.MOVE, term.method.method, term.tray.format, flow.ready
+                )
+            yield from self._packing(("d", i), term)
+        for i, buy_in in enumerate(network.buy_ins):
+            yield from self._packing(("b", i), network.orders[buy_in.order])
+
+    def _packing(self, key: Key, term: OrderTerms) -> Iterator[Work]:
+        if term.pack is not None:
+            yield from self._at(key, 1.0, Task.PACK, term.method.method, term.tray.format, term.pack)
+
+    def _daily_work(self) -> Iterator[Work]:
+        for s in self.standing:
+            task = Task.CARE if s.healing else Task.TEND
+            standard = self.standard(task, s.method, s.format)
+            if standard is not None:
+                skill, hours = standard
+                for day in range(s.start, s.end):
+                    yield Work(s.key, s.trays * hours, task.value, skill, day)
+
+    @cached_property
+    def uses(self) -> list[Use]:
+        """All seed and supplies used."""
+        return [*self._seed_uses(), *self._supplies()]
+
+    def _seed_uses(self) -> Iterator[Use]:
+        for w, wave in enumerate(self.network.waves):
+            yield Use(("x", w), wave.lot.lot, wave.seeds, wave.sow)
+
+    def _supplies(self) -> Iterator[Use]:
+        network = self.network
+        for w, wave in enumerate(network.waves):
+            yield from self._used(("x", w), Per.TRAY_SOWN, None, wave.tray.format, wave.sow)
+        for f, flow in enumerate(network.flows):
+            method, format_ = flow.method.method, flow.tray.format
+            if flow.grafted:
+                yield from self._used(("J", f), Per.JOIN, method, format_, flow.graft)
+            if flow.method.kind is Kind.ROOT_CUT:
+                yield from self._used(("T", f), Per.TRAY_STUCK, method, format_, flow.graft)
+        ends = [(("d", i), d.order) for i, d in enumerate(network.deliveries)]
+        ends += [(("b", i), b.order) for i, b in enumerate(network.buy_ins)]
+        for key, order in ends:
+            term = network.orders[order]
+            if term.pack is not None:
+                yield from self._used(
+                    key, Per.PLANT_DELIVERED, term.method.method, term.tray.format, term.pack
+                )
+
+    def _used(self, key: Key, per: Per, method: str | None, format_: str, day: int) -> Iterator[Use]:
+        for (supply, what), rows in self._supply_uses.items():
+            if what == per.value:
+                row = closest(rows, method, format_)
+                if row is not None and row.quantity > 0:
+                    yield Use(key, supply, row.quantity, day)
+
+    @cached_property
+    def load_stays(self) -> list[LoadStay]:
+        """All stays in zones run in units."""
+        return [
+            LoadStay(f, stay, *self.stay_trays(f, stay), flow.tray.slots)
+            for f, flow in enumerate(self.network.flows)
+            for stay in flow.stays
+            if not self.zones[stay.zone].pool and stay.end > stay.start
+        ]
+
+    @cached_property
+    def _batches_and_loads(self) -> tuple[list[Batch], list[Load]]:
+        batches: list[Batch] = []
+        loads: list[Load] = []
+        for name, limits in self.zones.items():
+            stays = [i for i, load in enumerate(self.load_stays) if load.stay.zone == name]
+            load_days = limits.zone.load_days or 1
+            # A graft day of the past may have been a day off; units were opened then all the same.
+            grafted = {self.load_stays[i].stay.start for i in stays}
+            past = {day for day in grafted if day < self.network.past.today}
+            for opened in sorted({*self.network.calendar.working_days, *past}):
+                fitting = [i for i in stays if opened <= self.load_stays[i].stay.start < opened + load_days]
+                if fitting:
+                    loads += [Load(i, len(batches)) for i in fitting]
+                    shut = max(self.load_stays[i].stay.end for i in fitting)
+                    batches.append(Batch(name, opened, shut))
+        return batches, loads
+
+    @property
+    def batches(self) -> list[Batch]:
+        """Batches of units that could be opened."""
+        return self._batches_and_loads[0]
+
+    @property
+    def loads(self) -> list[Load]:
+        """Index list of L."""
+        return self._batches_and_loads[1]

@@ -1,0 +1,78 @@
+"""Constraint groups of buying: deliveries bought in, stock and packs of seed and supplies."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from model.program.amounts import Key
+from model.program.index_sets import Coefs, Row, Rows
+from model.program.program import Program
+
+
+def buy_in_quantity(p: Program) -> Rows:
+    """A delivery bought in is at least and at most what the offer says.
+
+    least quantity · B[f,t] ≤ Σ_o b[f,t,o] ≤ most per delivery · B[f,t]      where it can still be ordered
+    """
+    rows: Rows = {}
+    for n, index in enumerate(p.offer_days):
+        if n in p.settled.get("B", {}):
+            continue
+        offer = p.network.offers[index.offer]
+        ordered = sum(p.network.orders[p.network.buy_ins[i].order].order.quantity for i in index.buy_ins)
+        most = ordered if offer.most_per_delivery is None else offer.most_per_delivery
+        coefs: Coefs = {("b", i): 1.0 for i in index.buy_ins}
+        rows[offer.offer, index.day, "most"] = Row(coefs | {("B", n): -float(most)}, None, 0.0)
+        if offer.least_quantity > 0:
+            least = Row(coefs | {("B", n): -float(offer.least_quantity)}, 0.0, None)
+            rows[offer.offer, index.day, "least"] = least
+    return rows
+
+
+def _used(p: Program) -> dict[str, list[tuple[int, Key, float]]]:
+    used: dict[str, list[tuple[int, Key, float]]] = defaultdict(list)
+    for use in p.amounts.uses:
+        used[use.item].append((use.day, use.key, use.units))
+    return dict(sorted(used.items()))
+
+
+def _sum(uses: list[tuple[int, Key, float]]) -> Coefs:
+    coefs: Coefs = defaultdict(float)
+    for _, key, units in uses:
+        coefs[key] += units
+    return coefs
+
+
+def stock(p: Program) -> Rows:
+    """What is used before an order of seed or supplies can arrive comes from stock, or was ordered before.
+
+    used of item j before day today + lead[j] ≤ stock[j] + packs ordered that have come by then
+    and so before each day of their arrival; what was used already raises the limit to itself
+    """
+    rows: Rows = {}
+    past = p.network.past
+    ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for (item, size), arrivals in past.packs.items():
+        ordered[item] += [(day, size * number) for day, number in arrivals]
+    for item, uses in _used(p).items():
+        amount, lead = p.items[item]
+        comes = past.today + lead
+        for before in sorted({comes, *(day for day, _ in ordered[item] if past.today < day < comes)}):
+            coefs = _sum([use for use in uses if use[0] < before])
+            if coefs:
+                there = amount + sum(units for day, units in ordered[item] if day < before)
+                rows[item, before] = Row(coefs, None, max(there, p.settled_part(coefs)))
+    return rows
+
+
+def packs(p: Program) -> Rows:
+    """What is used of an item was in stock or is bought in packs.
+
+    used of item j in all ≤ stock[j] + Σ_sizes size · P[j,size]
+    """
+    bought: dict[str, Coefs] = defaultdict(dict)
+    for n, pack in enumerate(p.packs):
+        bought[pack.item]["P", n] = -pack.size
+    return {
+        (item,): Row(_sum(uses) | bought[item], None, p.items[item][0]) for item, uses in _used(p).items()
+    }

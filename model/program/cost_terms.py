@@ -1,0 +1,116 @@
+"""The terms of the cost, each stated once: the objective and the plan's cost table are made from them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from model.program.index_sets import Coefs
+from model.program.program import Program
+from model.rates.yields import capital_recovery
+from model.scenario.entities import Module, Nursery, PayBasis
+
+
+class CostTerm(NamedTuple):
+    """A cost: the line and detail it stands under, a constant, and coefficients in currency."""
+
+    line: str
+    detail: str
+    constant: float
+    coefs: Coefs
+
+
+def yearly_cost(nursery: Nursery, module: Module) -> float:
+    """Yearly cost of one module by capital recovery, in currency."""
+    return capital_recovery(module.first_cost, module.salvage_value, nursery.interest_rate, module.life_years)
+
+
+def costs(p: Program) -> list[CostTerm]:
+    """All costs, each under its line.
+
+    min  Σ price · P                                        seed and supplies
+       + Σ pay[c,t] · reg + overtime pay[c] · ot            labour
+       + Σ temporary pay · hours per head · working days of q · M + training cost · A
+       + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
+       + Σ price[f] · b + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
+       + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
+       + overhead + Σ yearly cost of added modules + committed payroll
+    """
+    return [
+        *_pack_costs(p),
+        *_labour_costs(p),
+        *_slot_costs(p),
+        *_trade_costs(p),
+        *_fixed_costs(p),
+    ]
+
+
+def _pack_costs(p: Program) -> Iterator[CostTerm]:
+    lots = {lot.lot for lot in p.network.scenario.seed_lots}
+    coefs: dict[str, Coefs] = defaultdict(dict)
+    for n, pack in enumerate(p.packs):
+        coefs[pack.item]["P", n] = pack.price
+    for item, terms in coefs.items():
+        yield CostTerm("seed" if item in lots else "supplies", item, 0.0, terms)
+
+
+def _labour_costs(p: Program) -> Iterator[CostTerm]:
+    regular: dict[str, Coefs] = defaultdict(dict)
+    overtime: dict[str, Coefs] = defaultdict(dict)
+    for n, i in enumerate(p.crew_days):
+        limits = p.amounts.crews[i.crew]
+        regular[i.crew]["reg", n] = limits.pay[i.day]
+        overtime[i.crew]["ot", n] = limits.overtime_pay[i.day]
+    temporary: dict[str, Coefs] = defaultdict(dict)
+    for n, index in enumerate(p.crew_weeks):
+        limits = p.amounts.crews[index.crew]
+        temporary[index.crew]["M", n] = limits.temporary_week_pay(p.weeks[index.week])
+        temporary[index.crew]["A", n] = limits.crew.temp_training_cost
+    for name, limits in p.amounts.crews.items():
+        if limits.crew.pay_basis is PayBasis.COMMITTED:
+            yield CostTerm("labour", name, limits.payroll, {})
+        else:
+            yield CostTerm("labour", name, 0.0, regular[name])
+        yield CostTerm("overtime", name, 0.0, overtime[name])
+        yield CostTerm("temporary hands", name, 0.0, temporary[name])
+
+
+def _slot_costs(p: Program) -> Iterator[CostTerm]:
+    zones = p.amounts.zones
+    coefs: dict[str, Coefs] = {zone: defaultdict(float) for zone in zones}
+    for s in p.amounts.standing:
+        if zones[s.zone].pool:
+            coefs[s.zone][s.key] += s.trays * s.slots * zones[s.zone].cost_between(s.start, s.end)
+    for e, batch in enumerate(p.amounts.batches):
+        limits = zones[batch.zone]
+        coefs[batch.zone]["N", e] = limits.slots_each * limits.cost_between(batch.open, batch.shut)
+    for zone, terms in coefs.items():
+        yield CostTerm("slots", zone, 0.0, terms)
+
+
+def _trade_costs(p: Program) -> Iterator[CostTerm]:
+    bought: dict[str, Coefs] = {offer.offer: {} for offer in p.network.offers}
+    for i, buy_in in enumerate(p.network.buy_ins):
+        offer = p.network.offers[buy_in.offer]
+        bought[offer.offer]["b", i] = offer.price
+    for name, terms in bought.items():
+        yield CostTerm("buy-in", name, 0.0, terms)
+    for o, term in enumerate(p.network.orders):
+        yield CostTerm("shortfall", term.order.order, 0.0, {("s", o): term.penalty})
+    orders = p.network.orders
+    for key, o, plants in p.declined:
+        yield CostTerm("declined", orders[o].order.order, 0.0, {key: orders[o].price * plants})
+    for n, (product, _) in enumerate(p.salvaged):
+        yield CostTerm("salvage", product.product, 0.0, {("z", n): -product.salvage_price})
+
+
+def _fixed_costs(p: Program) -> Iterator[CostTerm]:
+    nursery = p.network.scenario.nursery
+    if p.counts["O"]:
+        yield CostTerm(
+            "waves", "fixed cost a wave", 0.0, {("O", w): nursery.wave_cost for w in range(p.counts["O"])}
+        )
+    for module in p.network.scenario.modules:
+        yield CostTerm("modules", module.module, module.added * yearly_cost(nursery, module), {})
+    yield CostTerm("overhead", "nursery", nursery.overhead, {})

@@ -1,0 +1,156 @@
+"""Constraint groups of growing: seedlings, trays, joins, healing, what becomes of the plants."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from math import ceil
+
+from model.program.index_sets import Coefs, Row, Rows
+from model.program.program import Program
+from model.scenario.entities import Kind
+
+
+def seedlings(p: Program) -> Rows:
+    """Joins draw on a wave no more seedlings than it has.
+
+    Σ_{joins drawing on w} y / μ ≤ κ[w] · x[w]      for each wave w
+    """
+    joins = p.network.joins
+    rows = {}
+    for w, wave in enumerate(p.network.waves):
+        coefs: Coefs = {("y", j): 1 / joins[j].match for j in p.network.draws[w]}
+        coefs["x", w] = -wave.usable
+        rows[wave.lot.lot, wave.tray.format, wave.sow] = Row(coefs, None, 0.0)
+    return rows
+
+
+def bench_trays(p: Program) -> Rows:
+    """Trays left on the bench hold the seedlings still to be drawn.
+
+    Σ_{joins drawing on w after its k-th draw day} y / μ ≤ κ[w] · r[w,k]      for each w, k
+    """
+    joins, flows = p.network.joins, p.network.flows
+    rows = {}
+    for k, left in enumerate(p.amounts.left):
+        wave = p.network.waves[left.wave]
+        coefs: Coefs = {
+            ("y", j): 1 / joins[j].match
+            for j in p.network.draws[left.wave]
+            if flows[joins[j].flow].graft > left.start
+        }
+        coefs["r", k] = -wave.usable
+        rows[wave.lot.lot, wave.tray.format, wave.sow, left.start] = Row(coefs, None, 0.0)
+    return rows
+
+
+def flow_joins(p: Program) -> Rows:
+    """Joins of a flow.
+
+    J[p,g] = Σ y
+    """
+    return {
+        p.flow_label(f): Row({("J", f): -1.0} | {("y", j): 1.0 for j in joins}, 0.0, 0.0)
+        for f, joins in enumerate(p.network.flow_joins)
+    }
+
+
+def flow_trays(p: Program) -> Rows:
+    """Trays that a flow loads.
+
+    T[p,g] ≥ Σ y / (μ · κ[w])      on-tray: the rootstock's own trays, blanks and all
+    T[p,g] ≥ Σ y / cells(final)    root-cut: each join stuck into a fresh cell
+    T[p,g] ≥ Σ y / κ[v]            own-root: the trays as sown
+    """
+    rows = {}
+    for f, flow in enumerate(p.network.flows):
+        coefs: Coefs = {("T", f): -1.0}
+        for j in p.network.flow_joins[f]:
+            join = p.network.joins[j]
+            if flow.method.kind is Kind.ROOT_CUT:
+                coefs["y", j] = 1 / flow.tray.cells
+            else:
+                coefs["y", j] = 1 / (join.match * p.network.waves[join.waves[0]].usable)
+        rows[p.flow_label(f)] = Row(coefs, None, 0.0)
+    return rows
+
+
+def flow_healed(p: Program) -> Rows:
+    """Plants of a flow that heal.
+
+    H[p,g] = Σ y · τ
+    """
+    joins = p.network.joins
+    return {
+        p.flow_label(f): Row({("H", f): -1.0} | {("y", j): joins[j].take for j in own}, 0.0, 0.0)
+        for f, own in enumerate(p.network.flow_joins)
+    }
+
+
+def take(p: Program) -> Rows:
+    """Finished plants go to orders, with their margin, or are surplus.
+
+    Σ_o d[p,g,o] · (1 + m[o]) + u[p,g] = H[p,g] · φ      for each flow (p,g)
+    """
+    coefs: list[Coefs] = [{("u", f): 1.0, ("H", f): -flow.survival} for f, flow in enumerate(p.network.flows)]
+    for i, delivery in enumerate(p.network.deliveries):
+        coefs[delivery.flow]["d", i] = 1 + delivery.margin
+    return {p.flow_label(f): Row(row, 0.0, 0.0) for f, row in enumerate(coefs)}
+
+
+def salvage(p: Program) -> Rows:
+    """What is sold at the salvage price is surplus; ``salvage_most`` bounds the variable.
+
+    z[p] ≤ Σ_g u[p,g],  z[p] ≤ salvage_most      for each product p
+    """
+    return {
+        (product.product,): Row({("z", n): 1.0} | {("u", f): -1.0 for f in flows}, None, 0.0)
+        for n, (product, flows) in enumerate(p.salvaged)
+    }
+
+
+def order(p: Program) -> Rows:
+    """Every ordered plant is grown, bought in, short or, where it may be, declined.
+
+    Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] + D[o] + quantity[o] · W[o] = quantity[o]      for each order o
+    """
+    coefs: list[Coefs] = [{("s", o): 1.0} for o in range(len(p.network.orders))]
+    for i, delivery in enumerate(p.network.deliveries):
+        coefs[delivery.order]["d", i] = 1.0
+    for i, buy_in in enumerate(p.network.buy_ins):
+        coefs[buy_in.order]["b", i] = 1.0
+    quantities = [float(term.order.quantity) for term in p.network.orders]
+    for key, o, plants in p.declined:
+        coefs[o][key] = plants
+    return {
+        (term.order.order,): Row(row, quantity, quantity)
+        for term, row, quantity in zip(p.network.orders, coefs, quantities, strict=True)
+    }
+
+
+def waves_sown(p: Program) -> Rows:
+    """A wave with a fixed cost is sown or not.
+
+    x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
+    """
+    if not p.counts["O"]:
+        return {}
+    network = p.network
+    served: dict[int, set[int]] = defaultdict(set)
+    for delivery in network.deliveries:
+        served[delivery.flow].add(delivery.order)
+    rows = {}
+    for w, wave in enumerate(network.waves):
+        if w in p.settled.get("x", {}):
+            continue
+        joins = [network.joins[j] for j in network.draws[w]]
+        flows = {join.flow for join in joins}
+        orders = sorted(set().union(*(served[f] for f in flows)))
+        plants = sum(network.orders[o].order.quantity * (1 + network.orders[o].margin) for o in orders)
+        products = {network.flows[f].product.product: network.flows[f].product for f in flows}
+        plants += sum(product.salvage_most for product in products.values())
+        dearest = max(
+            1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
+        )
+        most = float(ceil(plants * dearest))
+        rows[wave.lot.lot, wave.tray.format, wave.sow] = Row({("x", w): 1.0, ("O", w): -most}, None, 0.0)
+    return rows

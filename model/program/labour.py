@@ -1,0 +1,97 @@
+"""Constraint groups of labour: hours of skills, crews and weeks, temporary hands."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from model.program.index_sets import Coefs, CrewDay, CrewWeek, Row, Rows
+from model.program.program import Program
+
+
+def skill_hours(p: Program) -> Rows:
+    """Hands do all the work of a skill.
+
+    Σ_{tasks of skill k on t} seconds / 3600 · amount ≤ Σ_c pace[c] · h[c,k,t] + temporary pace[c] · h′[c,k,t]
+    for each skill k, day t of which no hours worked are told
+    """
+    crews, told = p.amounts.crews, p.network.past.worked_days
+    rows: dict[tuple[str, int], Coefs] = {key: dict(coefs) for key, coefs in p.needs.items()}
+    for n, i in enumerate(p.crew_skill_days):
+        rows[i.skill, i.day]["h", n] = -crews[i.crew].crew.pace
+    for n, i in enumerate(p.temporary_skill_days):
+        rows[i.skill, i.day]["h'", n] = -crews[i.crew].crew.temp_pace
+    return {key: Row(coefs, None, 0.0) for key, coefs in rows.items() if key[1] not in told}
+
+
+def crew_hours(p: Program) -> Rows:
+    """A crew's hours at all skills are its regular hours and overtime; these are bounded by its calendar.
+
+    Σ_k h[c,k,t] = reg[c,t] + ot[c,t]      for each day t of which no hours worked are told
+    reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
+    ot[c,t] ≤ heads[c,t] · overtime hours per head,  on days off heads[c,t] · day-off hours per head
+    """
+    rows: dict[CrewDay, Coefs] = {
+        index: {("reg", n): -1.0, ("ot", n): -1.0} for n, index in enumerate(p.crew_days)
+    }
+    for n, i in enumerate(p.crew_skill_days):
+        rows[CrewDay(i.crew, i.day)]["h", n] = 1.0
+    told = p.network.past.worked_days
+    return {key: Row(coefs, 0.0, 0.0) for key, coefs in rows.items() if key.day not in told}
+
+
+def week_hours(p: Program) -> Rows:
+    """A crew's hours of a week stay within its weekly limit, where there is one.
+
+    Σ_{t in q} reg[c,t] + ot[c,t] ≤ most heads[c] in q · week hours per head      where given
+    for each week q that ends today or later; hours told beyond the limit raise it to themselves
+    """
+    past = p.network.past
+    coefs: dict[CrewWeek, Coefs] = defaultdict(dict)
+    for n, i in enumerate(p.crew_days):
+        coefs[CrewWeek(i.crew, p.week_of[i.day])] |= {("reg", n): 1.0, ("ot", n): 1.0}
+    rows: Rows = {}
+    for key in sorted(coefs):
+        days = p.weeks[key.week].days
+        limit = p.amounts.crews[key.crew].week_hours(p.weeks[key.week])
+        if limit is not None and days[-1] >= past.today:
+            told = sum(past.worked.get((key.crew, t), 0.0) for t in days)
+            rows[key] = Row(coefs[key], None, max(limit, told))
+    return rows
+
+
+def temporary_new(p: Program) -> Rows:
+    """Temporary hands beyond last week's are new.
+
+    A[c,q] ≥ M[c,q] − M[c,q−1]
+    """
+    rows: Rows = {}
+    for n, index in enumerate(p.crew_weeks):
+        coefs: Coefs = {("M", n): 1.0, ("A", n): -1.0}
+        if index.week > 0:
+            coefs["M", n - 1] = -1.0
+        rows[index] = Row(coefs, None, 0.0)
+    return rows
+
+
+def temporary_hours(p: Program) -> Rows:
+    """Temporary hands work no more than their day, and not while in training.
+
+    Σ_k h′[c,k,t] ≤ hours per head · (M[c,q] − A[c,q] · [t is one of the first training days of q])
+    for each working day t of week q
+    """
+    worked: dict[CrewDay, Coefs] = defaultdict(dict)
+    for n, i in enumerate(p.temporary_skill_days):
+        worked[CrewDay(i.crew, i.day)]["h'", n] = 1.0
+    rows = {}
+    for n, index in enumerate(p.crew_weeks):
+        limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
+        hours = limits.crew.hours_per_head_day
+        training = limits.training_days(week)
+        for t in week.working:
+            coefs = worked.get(CrewDay(index.crew, t))
+            if coefs is not None:
+                coefs["M", n] = -hours
+                if t in training:
+                    coefs["A", n] = hours
+                rows[index.crew, t] = Row(coefs, None, 0.0)
+    return rows

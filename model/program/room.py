@@ -1,0 +1,67 @@
+"""Constraint groups of room: slots of pools, loads of units."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from model.program.index_sets import Coefs, Row, Rows
+from model.program.program import Program
+
+
+def slots(p: Program) -> Rows:
+    """Trays standing in a pool find a slot.
+
+    Σ_{trays standing in zone z on day t} trays · slots ≤ slots[z,t] + added modules · slots per module
+    for each pool z, day t from today; what stands already and cannot but stay raises the limit to itself
+    """
+    zones = p.amounts.zones
+    used: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
+    for s in p.amounts.standing:
+        if zones[s.zone].pool:
+            for t in range(s.start, s.end):
+                used[s.zone, t][s.key] += s.trays * s.slots
+    rows = {}
+    for zone, t in sorted(used):
+        if t >= p.network.past.today:
+            coefs = used[zone, t]
+            rows[zone, t] = Row(coefs, None, max(zones[zone].amount[t], p.settled_part(coefs)))
+    return rows
+
+
+def unit_loads(p: Program) -> Rows:
+    """Every stay in a zone run in units is loaded into a batch.
+
+    Σ_e L[p,g,i,e] = trays of stay i of flow (p,g)
+    """
+    coefs: list[Coefs] = [{stay.key: -stay.trays} for stay in p.amounts.load_stays]
+    for n, load in enumerate(p.amounts.loads):
+        coefs[load.stay]["L", n] = 1.0
+    return {
+        (*p.flow_label(stay.flow), stay.stay.zone, stay.stay.start): Row(row, 0.0, 0.0)
+        for stay, row in zip(p.amounts.load_stays, coefs, strict=True)
+    }
+
+
+def unit_room(p: Program) -> Rows:
+    """A batch takes no more than its units' slots.
+
+    Σ_{p,g,i} L[p,g,i,e] · slots ≤ unit slots[z] · N[z,e]
+    """
+    batches, zones = p.amounts.batches, p.amounts.zones
+    coefs: list[Coefs] = [{("N", e): -zones[batch.zone].slots_each} for e, batch in enumerate(batches)]
+    for n, load in enumerate(p.amounts.loads):
+        coefs[load.batch]["L", n] = p.amounts.load_stays[load.stay].slots
+    return {(batch.zone, batch.open): Row(row, None, 0.0) for batch, row in zip(batches, coefs, strict=True)}
+
+
+def units_busy(p: Program) -> Rows:
+    """No more units are busy than there are.
+
+    Σ_{e busy on t} N[z,e] ≤ units[z,t] + added modules      for each day t from today
+    """
+    zones = p.amounts.zones
+    busy: dict[tuple[str, int], Coefs] = defaultdict(dict)
+    for e, batch in enumerate(p.amounts.batches):
+        for t in range(max(batch.open, p.network.past.today), batch.shut):
+            busy[batch.zone, t]["N", e] = 1.0
+    return {(zone, t): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}

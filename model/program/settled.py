@@ -1,0 +1,84 @@
+"""What the past has settled of the program's decisions, and what follows from that for the days to come."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from model.network.as_counted import gone, joins_made, plants_delivered, trays_sown
+from model.program.amounts import Key
+from model.program.index_sets import IndexSets
+from model.scenario.entities import Decline, Kind
+
+Values = dict[str, dict[int, float]]
+
+
+def settled(p: IndexSets) -> Values:
+    """Values of the variables that the past has settled, by letter and index.
+
+    Sown and grafted before today: as told, else nothing. Bought in: as told, where it had to be ordered
+    before today, and for deliveries of which anything is told. Delivered: as told, for orders packed before
+    today. Temporary hands: as told, for weeks that began before today. Hours: as told, on days of which any
+    are told.
+    """
+    values = {"x": trays_sown(p.network), "y": joins_made(p.network), **_trade(p), **_hands(p)}
+    if p.counts["O"]:
+        values["O"] = {w: float(trays > 0) for w, trays in values["x"].items()}
+    return values
+
+
+def _trade(p: IndexSets) -> Values:
+    network, past = p.network, p.network.past
+    packed = gone(network)
+    coming = {(offer, day) for offer, day, _ in past.bought}
+    bought = {
+        i: past.bought.get((network.offers[b.offer].offer, b.day, network.orders[b.order].order.order), 0.0)
+        for i, b in enumerate(network.buy_ins)
+        if b.day - network.offers[b.offer].lead_days < past.today
+        or (network.offers[b.offer].offer, b.day) in coming
+    }
+    loads: dict[tuple[int, int], float] = defaultdict(float)
+    for i, plants in bought.items():
+        loads[network.buy_ins[i].offer, network.buy_ins[i].day] += plants
+    deliveries = {
+        n: float(loads[index.offer, index.day] > 0)
+        for n, index in enumerate(p.offer_days)
+        if (index.offer, index.day) in loads
+    }
+    declined = {
+        letter: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in packed}
+        for letter, how in (("D", Decline.PART), ("W", Decline.WHOLE))
+    }
+    return {"b": bought, "B": deliveries, "d": plants_delivered(network), **declined}
+
+
+def _hands(p: IndexSets) -> Values:
+    past = p.network.past
+    hired = {
+        n: past.hired.get((index.crew, index.week), 0.0)
+        for n, index in enumerate(p.crew_weeks)
+        if p.weeks[index.week].days[0] < past.today
+    }
+    regular, overtime = {}, {}
+    for n, index in enumerate(p.crew_days):
+        if index.day in past.worked_days:
+            hours = past.worked.get((index.crew, index.day), 0.0)
+            regular[n] = min(hours, p.amounts.crews[index.crew].regular[index.day])
+            overtime[n] = hours - regular[n]
+    return {"M": hired, "reg": regular, "ot": overtime}
+
+
+def decided(p: IndexSets, values: Values) -> dict[Key, float]:
+    """Trays, joins and healed plants that the past has settled, by decision: x, J, T, H and d."""
+    network = p.network
+    found: dict[Key, float] = {("x", w): trays for w, trays in values.get("x", {}).items() if trays > 0}
+    for j, joins in values.get("y", {}).items():
+        if joins <= 0:
+            continue
+        join = network.joins[j]
+        flow = network.flows[join.flow]
+        root_cut = flow.method.kind is Kind.ROOT_CUT
+        each = flow.tray.cells if root_cut else join.match * network.waves[join.waves[0]].usable
+        for letter, amount in (("J", joins), ("T", joins / each), ("H", joins * join.take)):
+            key = (letter, join.flow)
+            found[key] = found.get(key, 0.0) + amount
+    return found | {("d", i): plants for i, plants in values.get("d", {}).items() if plants > 0}

@@ -1,0 +1,126 @@
+"""The audit: a plan replayed day by day from the scenario, by code that shares nothing with the program.
+
+Every check answers with the places where the plan is wrong; a plan with any is not shown. An order
+left short is not wrong. docs/maths.md says what is right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from model.planned.plan_tables import Plan
+from model.proof.business_checks import (
+    bought_plants_arrive,
+    bound_holds,
+    counts_are_whole,
+    crews_keep_their_hours,
+    hands_do_the_work,
+    money_adds_up,
+    salvage_is_surplus,
+    stock_never_runs_out,
+    temporary_hands_are_trained,
+)
+from model.proof.growing_checks import (
+    deliveries_keep_their_days,
+    flows_add_up,
+    joins_are_possible,
+    orders_are_met_or_short,
+    seedlings_suffice,
+    slots_suffice,
+    units_run_all_in_all_out,
+    waves_are_sown_right,
+)
+from model.proof.past_checks import the_past_stands
+from model.proof.problems import Problem
+from model.proof.replay import Replay
+from model.scenario.entities import Scenario
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check: what it looks at, whether all is well, the worst place if not, and by how much."""
+
+    name: str
+    passed: bool
+    detail: str
+    worst: float
+
+
+UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+"""What reading a plan full of holes may raise."""
+
+
+def tables_have_their_columns(r: Replay) -> Iterator[Problem]:
+    """Every table has the columns it should, and no others."""
+    yield from r.read.columns
+
+
+def every_value_is_there(r: Replay) -> Iterator[Problem]:
+    """No value is missing, of the wrong kind, infinite or, where it counts things, negative."""
+    yield from r.read.values
+
+
+def days_are_in_the_plan(r: Replay) -> Iterator[Problem]:
+    """Everything that is done is done inside the horizon."""
+    yield from r.read.days
+
+
+def names_are_the_scenarios(r: Replay) -> Iterator[Problem]:
+    """Every product, lot, order, zone, crew ... of the plan is one of the scenario."""
+    yield from r.read.names
+
+
+def rows_are_told_once(r: Replay) -> Iterator[Problem]:
+    """No wave, flow, day of a zone or crew ... stands in its table twice."""
+    yield from r.read.repeats
+
+
+CHECKS: dict[str, Callable[[Replay], Iterator[Problem]]] = {
+    "tables have their columns": tables_have_their_columns,
+    "every value is there": every_value_is_there,
+    "days lie in the plan": days_are_in_the_plan,
+    "names are the scenario's": names_are_the_scenarios,
+    "rows are told once": rows_are_told_once,
+    "the past stands": the_past_stands,
+    "waves are sown right": waves_are_sown_right,
+    "joins are possible": joins_are_possible,
+    "seedlings suffice": seedlings_suffice,
+    "flows add up": flows_add_up,
+    "deliveries keep their days": deliveries_keep_their_days,
+    "orders are met or short": orders_are_met_or_short,
+    "slots suffice": slots_suffice,
+    "units run all-in all-out": units_run_all_in_all_out,
+    "hands do the work": hands_do_the_work,
+    "crews keep their hours": crews_keep_their_hours,
+    "temporary hands are trained": temporary_hands_are_trained,
+    "bought plants arrive": bought_plants_arrive,
+    "stock never runs out": stock_never_runs_out,
+    "money adds up": money_adds_up,
+    "salvage is surplus": salvage_is_surplus,
+    "counts are whole": counts_are_whole,
+    "the bound holds": bound_holds,
+}
+
+
+def audit(scenario: Scenario, plan: Plan) -> list[Check]:
+    """All checks of a plan against its scenario. A plan too broken to be replayed fails them all."""
+    try:
+        replay = Replay(scenario, plan)
+    except UNREADABLE as error:
+        why = f"the plan cannot be replayed: {type(error).__name__}: {error}"
+        return [Check(name, False, why, float("inf")) for name in CHECKS]
+    return [_run(name, check, replay) for name, check in CHECKS.items()]
+
+
+def _run(name: str, check: Callable[[Replay], Iterator[Problem]], replay: Replay) -> Check:
+    try:
+        problems = list(check(replay))
+    except UNREADABLE as error:
+        why = f"cannot be checked: {type(error).__name__}: {error}"
+        return Check(name, False, why, float("inf"))
+    if not problems:
+        return Check(name, True, "", 0.0)
+    place, worst = max(problems, key=lambda problem: problem[1])
+    more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+    return Check(name, False, place + more, worst)

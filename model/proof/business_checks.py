@@ -1,0 +1,275 @@
+"""Checks of hands, plants bought in, stock, money and the proof."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from model.proof.growing_checks import slots_used
+from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
+from model.proof.replay import Replay
+from model.proof.world import ONE_DAY
+from model.scenario.entities import Happened, PayBasis, Source
+
+
+def hands_do_the_work(r: Replay) -> Iterator[Problem]:
+    """The hours of each skill, task and day are those that the day's work takes."""
+    given: dict[tuple[str, str, date], float] = defaultdict(float)
+    for row in r.rows["hours"]:
+        crew = r.world.crews[row["crew"]]
+        place = f"{row['crew']} on {row['day']}"
+        yield from wrong(f"{place}: has no skill {row['skill']}", row["skill"] in crew.skills)
+        pace = crew.pace if row["hands"] == "own" else crew.temp_pace
+        given[row["skill"], row["task"], row["day"]] += row["hours"] * pace
+    told = r.world.record.worked_days
+    for key in {key for key in (*r.needed, *given) if key[2] not in told}:
+        yield from differs(
+            f"{key[0]} on {key[2]} to {key[1]}, hours at the standard pace", given[key], r.needed[key]
+        )
+
+
+def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
+    """Regular hours, overtime, hours on days off and weeks stay within the crew's calendar."""
+    worked: dict[tuple[str, str, date], float] = defaultdict(float)
+    for row in r.rows["hours"]:
+        worked[row["crew"], row["hands"], row["day"]] += row["hours"]
+    weeks: dict[tuple[str, date], float] = defaultdict(float)
+    for row in r.rows["crew_days"]:
+        crew, day = r.world.crews[row["crew"]], row["day"]
+        heads, pay, overtime_pay = r.world.crew_day(row["crew"], day)
+        place, works = f"{row['crew']} on {day}", r.world.works(day)
+        regular = heads * crew.hours_per_head_day if works else 0.0
+        more = crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head
+        yield from exceeds(f"{place}, regular hours", row["regular"], regular)
+        if day >= r.world.record.today:
+            yield from exceeds(f"{place}, overtime", row["overtime"], heads * more)
+        yield from differs(f"{place}, regular hours there", row["regular_available"], regular)
+        yield from differs(f"{place}, overtime there", row["overtime_available"], heads * more)
+        own = worked.pop((row["crew"], "own", day), 0.0)
+        if day not in r.world.record.worked_days:
+            yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own)
+        temporary = worked.pop((row["crew"], "temporary", day), 0.0)
+        yield from differs(f"{place}, temporary hours", row["temporary"], temporary)
+        paid = regular if crew.pay_basis is PayBasis.COMMITTED else row["regular"]
+        yield from differs(f"{place}, pay", row["amount"], paid * pay + row["overtime"] * overtime_pay, CENT)
+        weeks[row["crew"], r.world.week(day)] += row["regular"] + row["overtime"]
+    for (name, monday), hours in weeks.items():
+        per_head, days = r.world.crews[name].week_hours_per_head, r.world.week_days(monday)
+        if per_head is not None and days[-1] >= r.world.record.today:
+            heads = max(r.world.crew_day(name, day)[0] for day in days)
+            told = sum(r.world.record.told(Happened.WORKED, name, day) for day in days)
+            yield from exceeds(f"{name}, week of {monday}, hours", hours, max(heads * per_head, told))
+    for key, hours in worked.items():
+        yield f"{key[0]} on {key[2]}: hours outside the crew's days", hours
+
+
+def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
+    """Temporary hands are no more than may be hired, trained before they work, and paid by the week."""
+    hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
+    for (name, monday), row in hired.items():
+        crew, place = r.world.crews[name], f"temporary hands of {name}, week of {monday}"
+        days = [day for day in r.world.week_days(monday) if r.world.works(day)]
+        before = hired.get((name, monday - 7 * ONE_DAY))
+        came = row["heads"] - (before["heads"] if before else 0.0)
+        if row["week_day"] >= r.world.record.today:
+            yield from exceeds(f"{place}, heads", row["heads"], crew.temp_heads_most)
+        yield from exceeds(f"{place}, new hands", came, row["new"])
+        hours = row["heads"] * len(days) * crew.hours_per_head_day
+        yield from differs(f"{place}, hours paid", row["paid_hours"], hours)
+        amount = hours * crew.temp_pay_per_hour + row["new"] * crew.temp_training_cost
+        yield from differs(f"{place}, pay", row["amount"], amount, CENT)
+    for row in r.rows["crew_days"]:
+        crew, monday = r.world.crews[row["crew"]], r.world.week(row["day"])
+        week = hired.get((row["crew"], monday), {"heads": 0.0, "new": 0.0})
+        days = [day for day in r.world.week_days(monday) if r.world.works(day)]
+        idle = week["new"] if row["day"] in days[: crew.temp_training_days] else 0.0
+        there = crew.hours_per_head_day * (week["heads"] - idle) if row["day"] in days else 0.0
+        place = f"temporary hands of {row['crew']} on {row['day']}, hours"
+        yield from exceeds(place, row["temporary"], there)
+        yield from differs(f"{place} there", row["temporary_available"], there)
+
+
+def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
+    """Plants bought in come on the offer's days, in its quantities, and go to their orders."""
+    loads: dict[tuple[str, date], float] = defaultdict(float)
+    for row in r.rows["buy_in"]:
+        offer, day = r.world.offers[row["offer"]], row["arrival_day"]
+        place = f"offer {row['offer']} on {day}"
+        loads[row["offer"], day] += row["plants"]
+        by = day - offer.lead_days * ONE_DAY
+        if by >= r.world.record.today and not r.world.record.comes(row["offer"], day):
+            yield from wrong(f"{place}: a day off", r.world.works(day))
+            yield from wrong(f"{place}: no delivery on a {day:%a}", f"{day:%a}" in offer.delivery_weekdays)
+            yield from wrong(f"{place}: before the offer", offer.from_day is None or day >= offer.from_day)
+            yield from wrong(f"{place}: after the offer", offer.to_day is None or day <= offer.to_day)
+        yield from wrong(f"{place}: order by {row['order_by']}, not {by}", row["order_by"] == by)
+        product = r.world.orders[row["order"]].product
+        yield from wrong(f"{place}: serves {product}", product == offer.product == row["product"])
+        yield from wrong(f"{place}: is not bought in", r.world.products[product].source is not Source.GROW)
+        yield from differs(f"{place}, price", row["price"], offer.price, CENT)
+        yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
+    for (name, day), plants in loads.items():
+        offer, place = r.world.offers[name], f"offer {name} on {day}, plants"
+        told = r.world.record.comes(name, day)
+        if told or day - offer.lead_days * ONE_DAY < r.world.record.today:
+            continue
+        if r.plan.facts.whole:
+            yield from exceeds(f"{place} (least)", offer.least_quantity, plants)
+        if offer.most_per_delivery is not None:
+            yield from exceeds(place, plants, offer.most_per_delivery)
+    for row in r.rows["deliveries"]:
+        if row["source"] == "buy-in":
+            loads[row["offer"], row["ready_day"]] -= row["plants"]
+    for (name, day), left in loads.items():
+        yield from differs(f"offer {name} on {day}, bought less delivered", left, 0.0)
+
+
+def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
+    """Seed and supplies are there on the day of use: from stock, or from packs ordered in time."""
+    record, bought = r.world.record, defaultdict[str, float](float)
+    sold = {(pack.item, pack.size, pack.price) for pack in r.world.scenario.packs}
+    for row in r.rows["purchases"]:
+        place = f"{row['item']}: no pack of {row['size']:g} at {row['price']:,.2f}"
+        yield from wrong(place, (row["item"], row["size"], row["price"]) in sold)
+        bought[row["item"]] += row["packs"] * row["size"]
+        yield from differs(f"{row['item']}, cost", row["amount"], row["packs"] * row["price"], CENT)
+    items = {lot.lot: (float(lot.stock), lot.lead_days) for lot in r.world.lots.values()}
+    items |= {supply.supply: (supply.stock, supply.lead_days) for supply in r.world.supplies.values()}
+    for item, (stock, lead) in items.items():
+        left, arrives = stock, record.today + lead * ONE_DAY
+        needed, newly = None, 0.0
+        for day, units in sorted(r.used[item].items()):
+            left -= units
+            newly += units if day >= record.today else 0.0
+            there = stock + (bought[item] if day >= arrives else record.arrived(item, day))
+            if newly > ABSOLUTE:
+                yield from exceeds(f"{item} on {day}, used", stock - left, there)
+            wanted = more(0.0, left + record.ordered(item))
+            needed = day if needed is None and wanted else needed
+        for row in r.rows["purchases"]:
+            if row["item"] == item:
+                by = None if needed is None else needed - lead * ONE_DAY
+                yield from wrong(
+                    f"{item}: needed {row['needed_day']}, not {needed}", row["needed_day"] == needed
+                )
+                yield from wrong(f"{item}: order by {row['order_by']}, not {by}", row["order_by"] == by)
+    for row in r.rows["items"]:
+        used = sum(r.used[row["item"]].values())
+        stock, lead = items[row["item"]]
+        yield from differs(f"{row['item']}, stock", row["stock"], stock)
+        yield from differs(f"{row['item']}, lead days", row["lead_days"], lead)
+        yield from differs(f"{row['item']}, used", row["used"], used)
+        yield from differs(f"{row['item']}, bought", row["bought"], bought[row["item"]])
+        yield from differs(f"{row['item']}, left", row["left"], row["stock"] + bought[row["item"]] - used)
+    for item in {item for item, by_day in r.used.items() if sum(by_day.values()) > ABSOLUTE}:
+        yield from wrong(
+            f"items: {item} is used but not listed", any(row["item"] == item for row in r.rows["items"])
+        )
+    listed = {(row["item"], row["day"]): row["used"] for row in r.rows["item_uses"]}
+    used_up = {(item, day): units for item, by_day in r.used.items() for day, units in by_day.items()}
+    for item, day in {*listed, *used_up}:
+        planned, right = listed.get((item, day), 0.0), used_up.get((item, day), 0.0)
+        yield from differs(f"{item} on {day}, used", planned, right)
+
+
+def money_adds_up(r: Replay) -> Iterator[Problem]:
+    """Every cost line is what its things cost, and all lines together are the objective."""
+    planned: dict[str, float] = defaultdict(float)
+    for row in r.rows["costs"]:
+        planned[row["line"]] += row["amount"]
+    right = _costs(r)
+    for line in {*planned, *right}:
+        yield from differs(f"cost of {line}", planned[line], right.get(line, 0.0), CENT)
+    yield from differs("objective", r.plan.facts.objective, sum(right.values()), CENT)
+
+
+def _costs(r: Replay) -> dict[str, float]:
+    world, nursery = r.world, r.world.scenario.nursery
+    costs: dict[str, float] = defaultdict(float)
+    for row in r.rows["purchases"]:
+        line = "seed" if row["item"] in world.lots else "supplies"
+        costs[line] += row["packs"] * row["price"]
+    for row in r.rows["crew_days"]:
+        _, pay, overtime_pay = world.crew_day(row["crew"], row["day"])
+        if world.crews[row["crew"]].pay_basis is not PayBasis.COMMITTED:
+            costs["labour"] += row["regular"] * pay
+        costs["overtime"] += row["overtime"] * overtime_pay
+    costs["labour"] += sum(world.payroll(crew) for crew in world.crews.values())
+    costs["temporary hands"] = sum(row["amount"] for row in r.rows["temporary"])
+    for (zone, day), slots in slots_used(r).items():
+        costs["slots"] += slots * world.zone_day(zone, day)[1]
+    for row in r.rows["buy_in"]:
+        costs["buy-in"] += row["plants"] * world.offers[row["offer"]].price
+    for row in r.rows["orders"]:
+        order = world.orders[row["order"]]
+        costs["shortfall"] += row["short"] * world.penalty(order)
+        costs["declined"] += row["declined"] * (order.price or 0.0)
+    for row in r.rows["salvage"]:
+        costs["salvage"] -= row["sold"] * world.products[row["product"]].salvage_price
+    if nursery.wave_cost:
+        costs["waves"] = _wave_costs(r)
+    for module in world.scenario.modules:
+        rate, years = nursery.interest_rate, module.life_years
+        annuity = (1 - (1 + rate) ** -years) / rate if rate else float(years)
+        lost = module.first_cost - module.salvage_value
+        costs["modules"] += module.added * (lost / annuity + module.salvage_value * rate)
+    costs["overhead"] = nursery.overhead
+    return costs
+
+
+def _wave_costs(r: Replay) -> float:
+    """Fixed cost of waves: a whole plan pays for each wave sown, one in parts what its line says."""
+    if r.plan.facts.whole:
+        return r.world.scenario.nursery.wave_cost * len(r.waves)
+    return sum(float(row["amount"]) for row in r.rows["costs"] if row["line"] == "waves")
+
+
+def salvage_is_surplus(r: Replay) -> Iterator[Problem]:
+    """No more is sold off than is left over and than the product's most."""
+    surplus: dict[str, float] = defaultdict(float)
+    for row in r.rows["flows"]:
+        surplus[row["product"]] += row["surplus"]
+    for row in r.rows["salvage"]:
+        product = r.world.products[row["product"]]
+        yield from differs(f"{row['product']}, surplus", row["surplus"], surplus[row["product"]])
+        yield from exceeds(f"{row['product']}, sold off", row["sold"], row["surplus"])
+        yield from exceeds(f"{row['product']}, sold off", row["sold"], product.salvage_most)
+        yield from differs(f"{row['product']}, salvage price", row["price"], product.salvage_price, CENT)
+        yield from differs(
+            f"{row['product']}, income", row["amount"], row["sold"] * product.salvage_price, CENT
+        )
+
+
+WHOLE_COLUMNS = (
+    ("waves", "trays"),
+    ("purchases", "packs"),
+    ("temporary", "heads"),
+    ("temporary", "new"),
+    ("unit_batches", "units"),
+    ("buy_in", "plants"),
+    ("orders", "short"),
+    ("orders", "declined"),
+)
+
+
+def counts_are_whole(r: Replay) -> Iterator[Problem]:
+    """In a plan of whole trays, trays, packs, hands, units and plants bought or short are whole."""
+    if not r.plan.facts.whole:
+        return
+    for table, column in WHOLE_COLUMNS:
+        for n, row in enumerate(r.rows[table]):
+            part = abs(row[column] - round(row[column]))
+            if part > ABSOLUTE:
+                yield f"{table}, row {n + 1}, {column}: {row[column]} is not whole", part
+
+
+def bound_holds(r: Replay) -> Iterator[Problem]:
+    """Primal and dual of the continuous program agree; the plan costs no less than its bound."""
+    facts = r.plan.facts
+    yield from differs("dual objective", facts.dual_objective, facts.continuous_objective, CENT)
+    yield from exceeds("bound", facts.bound, facts.objective)
+    yield from exceeds("continuous optimum and bound", facts.continuous_objective, facts.bound + CENT)
+    yield from exceeds("continuous optimum", facts.continuous_objective, facts.objective + CENT)
+    gap = (facts.objective - facts.bound) / abs(facts.bound) if facts.bound else 0.0
+    yield from differs("gap", facts.gap, gap, 1e-6)

@@ -1,0 +1,289 @@
+"""Checks of what grows: waves, joins, flows, deliveries, slots and units."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+from itertools import pairwise
+
+from model.proof.past_checks import finished_as_counted, margin_left, take_as_counted, usable_as_counted
+from model.proof.plan_rows import Row
+from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, wrong
+from model.proof.replay import Replay
+from model.proof.world import ONE_DAY
+from model.scenario.entities import Decline, Kind, Part, Source, ZoneMode
+
+
+def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
+    """Sowing days are working days; bench days, seeds and usable seedlings follow from the lot."""
+    for row in r.rows["waves"]:
+        place, lot = f"wave {row['wave']}", r.world.lots[row["lot"]]
+        cells = r.world.formats[row["format"]].cells
+        gone = row["sow_day"] < r.world.record.today
+        works = gone or r.world.works(row["sow_day"])
+        yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", works)
+        right = r.world.bench_day(lot, row["sow_day"])
+        yield from wrong(f"{place}: bench day {row['bench_day']}, not {right}", row["bench_day"] == right)
+        yield from differs(f"{place}, seeds", row["seeds"], row["trays"] * cells * lot.seeds_per_cell)
+        counted = usable_as_counted(r, row)
+        usable = r.world.usable(lot, cells) if counted is None else counted
+        # Seedlings drawn so far come from matches, which the two know to a share of ``MATCH`` alone.
+        close = ABSOLUTE + (2 * MATCH * usable if gone else 0.0)
+        yield from differs(f"{place}, usable", row["usable_per_tray"], usable, close)
+        yield from wrong(f"{place}: variety {row['variety']}", row["variety"] == lot.variety)
+
+
+def joins_are_possible(r: Replay) -> Iterator[Problem]:
+    """Graft days are working days; ages lie in the windows; varieties, formats, match and take are right."""
+    for row in r.rows["joins"]:
+        place = f"joins of {row['product']} on {row['graft_day']}"
+        product = r.world.products[row["product"]]
+        rule = r.world.methods[product.method]
+        roots, scions = r.world.raised_in(product)
+        gone = row["graft_day"] < r.world.record.today
+        yield from wrong(f"{place}: a day off", gone or r.world.works(row["graft_day"]))
+        grafted = rule.kind is not Kind.OWN_ROOT
+        yield from wrong(f"{place}: own-root with a rootstock", grafted or row["rootstock_wave"] is None)
+        sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
+        if grafted:
+            low, high = rule.rootstock_age_min or 0, rule.rootstock_age_max or 0
+            sides.append(("rootstock", product.rootstock or "", roots, low, high))
+        lots: dict[str, str | None] = {"rootstock": None}
+        for side, variety, formats, youngest, oldest in sides:
+            wave: Row | None = r.waves.get(row[f"{side}_wave"])
+            if wave is None:
+                yield f"{place}: {side} wave {row[f'{side}_wave']} is not sown", row["joins"]
+                continue
+            lots[side] = wave["lot"]
+            age = (row["graft_day"] - wave["sow_day"]).days
+            yield from wrong(f"{place}: {side} age {row[f'{side}_age']}", row[f"{side}_age"] == age)
+            yield from wrong(f"{place}: {side} {wave['variety']}", wave["variety"] == variety)
+            if gone:
+                continue
+            yield from wrong(
+                f"{place}: {side} of {age} days is outside the window", youngest <= age <= oldest
+            )
+            yield from wrong(f"{place}: {side} still germinates", wave["bench_day"] <= row["graft_day"])
+            yield from wrong(f"{place}: {side} in {wave['format']}", wave["format"] in formats)
+        root_age, age = row["rootstock_age"], row["scion_age"]
+        match = r.world.match(rule.method, lots["rootstock"], lots["scion"] or "", root_age, age)
+        if gone:
+            yield from exceeds(f"{place}, match", match - MATCH, row["match"])
+            yield from exceeds(f"{place}, match", row["match"], 1.0)
+        else:
+            yield from differs(f"{place}, match", row["match"], match, MATCH)
+        counted, take = take_as_counted(r, row), r.world.take(rule.method, root_age, age)
+        yield from differs(f"{place}, take", row["take"], take if counted is None else counted)
+        yield from differs(f"{place}, seedlings", row["seedlings"], row["joins"] / row["match"])
+
+
+def seedlings_suffice(r: Replay) -> Iterator[Problem]:
+    """No wave gives more seedlings than it has, nor does the bench hold fewer than are still to be drawn."""
+    for name, wave in r.waves.items():
+        total = sum(r.drawn[name].values())
+        yield from exceeds(f"wave {name}, seedlings", total, wave["trays"] * wave["usable_per_tray"])
+        yield from differs(f"wave {name}, drawn", wave["drawn"], total)
+    spans: dict[str, list[Row]] = defaultdict(list)
+    for row in r.rows["bench_trays"]:
+        spans[row["wave"]].append(row)
+        trays = r.waves[row["wave"]]["trays"]
+        place, early = f"wave {row['wave']}", r.waves[row["wave"]]["bench_day"]
+        yield from exceeds(f"{place}, trays on the bench", row["trays"], trays)
+        yield from wrong(f"{place}: on the bench before {early}", row["from_day"] >= early)
+    for name, rows in spans.items():
+        ordered = sorted(rows, key=lambda s: (s["from_day"], s["to_day"]))
+        for one, other in pairwise(ordered):
+            apart = one["to_day"] <= other["from_day"]
+            yield from wrong(f"wave {name}: on the bench twice on {other['from_day']}", apart)
+        last = max(r.drawn[name], default=ordered[-1]["to_day"])
+        yield from wrong(
+            f"wave {name}: trays on the bench after {last}, when all are drawn", last >= ordered[-1]["to_day"]
+        )
+        yield from wrong(
+            f"wave {name}: cleared {r.waves[name]['clear_day']}, but on the bench",
+            ordered[-1]["to_day"] <= r.waves[name]["clear_day"],
+        )
+    for name, drawn in r.drawn.items():
+        if name not in r.waves or not drawn:
+            continue
+        wave = r.waves[name]
+        day = wave["bench_day"]
+        while day < max(drawn):
+            there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
+            to_come = sum(seedlings for when, seedlings in drawn.items() if when > day)
+            yield from exceeds(
+                f"wave {name} on {day}, seedlings to come", to_come, there * wave["usable_per_tray"]
+            )
+            day += ONE_DAY
+
+
+def flows_add_up(r: Replay) -> Iterator[Problem]:
+    """Joins, trays, healed, finished and delivered plants of each flow follow from one another."""
+    flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
+    for key in {*r.joins_of, *r.served} - set(flows):
+        yield f"{key[0]} on {key[1]}: joins or deliveries without a flow", 1.0
+    for product, day in flows:
+        grown = r.world.products[product].source is not Source.BUY or day < r.world.record.today
+        yield from wrong(f"{product} on {day}: is bought in only", grown)
+    for key, row in flows.items():
+        place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
+        rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
+        joins, served = r.joins_of[key], r.served[key]
+        yield from wrong(f"{place}: method {row['method']}", row["method"] == rule.method)
+        yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
+        yield from exceeds(
+            f"{place}, trays needed", _trays_needed(r, rule.kind, cells, joins), row["trays_loaded"]
+        )
+        yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
+        finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
+        yield from differs(f"{place}, trays finishing", row["trays_finishing"], finishing)
+        counted = finished_as_counted(r, *key)
+        gone = sum(d["plants"] for d in served if d["pack_day"] < r.world.record.today)
+        finished = max(row["healed"] * rule.finish_survival, gone) if counted is None else counted
+        yield from differs(f"{place}, finished", row["finished"], finished)
+        ready = r.world.way(rule.method, row["graft_day"])[1]
+        yield from wrong(f"{place}: ready day {row['ready_day']}, not {ready}", row["ready_day"] == ready)
+        plants, margin = sum(d["plants"] for d in served), sum(d["margin_plants"] for d in served)
+        yield from differs(f"{place}, delivered", row["delivered"], plants)
+        yield from differs(f"{place}, margin", row["margin_plants"], margin)
+        yield from differs(f"{place}, surplus", row["surplus"], row["finished"] - plants - margin)
+        yield from exceeds(f"{place}, delivered", plants + margin, row["finished"])
+
+
+def _trays_needed(r: Replay, kind: Kind, cells: int, joins: list[Row]) -> float:
+    if kind is Kind.ROOT_CUT:
+        return sum(float(j["joins"]) for j in joins) / cells
+    side = "rootstock_wave" if kind is Kind.ON_TRAY else "scion_wave"
+    waves = [(j, r.waves.get(j[side])) for j in joins]
+    return sum(float(j["joins"] / j["match"] / wave["usable_per_tray"]) for j, wave in waves if wave)
+
+
+def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
+    """Plants are ready before they are packed, held no longer than the limit, and carry their margin."""
+    for row in r.rows["deliveries"]:
+        place, order = f"order {row['order']} from {row['ready_day']}", r.world.orders[row["order"]]
+        rule = r.world.methods[r.world.products[order.product].method]
+        pack = r.world.previous_working(order.due_day)
+        yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
+        yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
+        yield from wrong(f"{place}: packed {row['pack_day']}, not {pack}", row["pack_day"] == pack)
+        if row["pack_day"] >= r.world.record.today:
+            yield from wrong(f"{place}: packed before it is ready", row["ready_day"] <= row["pack_day"])
+            held = (row["due_day"] - row["ready_day"]).days
+            yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
+        if row["source"] == "own":
+            ready = r.world.way(rule.method, row["graft_day"])[1]
+            yield from wrong(f"{place}: the flow is ready on {ready}", row["ready_day"] == ready)
+        own = row["source"] == "own"
+        margin = row["plants"] * margin_left(r, row["order"], row["graft_day"]) if own else 0.0
+        if row["pack_day"] < r.world.record.today:
+            yield from exceeds(f"{place}, margin", row["margin_plants"], margin)
+        else:
+            yield from differs(f"{place}, margin", row["margin_plants"], margin)
+
+
+def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
+    """Own, bought, short and declined plants make up each order; every order is in the plan once."""
+    names = [row["order"] for row in r.rows["orders"]]
+    yield from wrong("orders: not each order once", sorted(names) == sorted(r.world.orders))
+    for row in r.rows["orders"]:
+        order, sources = r.world.orders[row["order"]], r.by_order[row["order"]]
+        place = f"order {row['order']}"
+        total = row["own"] + row["bought"] + row["short"] + row["declined"]
+        yield from differs(f"{place}, own + bought + short + declined", total, order.quantity)
+        if order.decline is Decline.NO:
+            yield from exceeds(f"{place}, declined", row["declined"], 0.0)
+        if order.decline is Decline.WHOLE and r.plan.facts.whole:
+            kept = min(row["declined"], order.quantity - row["declined"])
+            yield from exceeds(f"{place}, declined in part", kept, 0.0)
+        yield from wrong(f"{place}: quantity", row["quantity"] == order.quantity)
+        yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
+        yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
+        yield from wrong(f"{place}: price {row['price']}", row["price"] == order.price)
+        yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
+        yield from differs(f"{place}, own", row["own"], sources["own"])
+        yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])
+        yield from differs(f"{place}, margin", row["margin"], r.world.margin(row["order"]), 1e-6)
+
+
+def slots_suffice(r: Replay) -> Iterator[Problem]:
+    """Trays standing in each zone on each day find slots; the table of slots says so rightly."""
+    listed = {(row["zone"], row["day"]): row for row in r.rows["slots"]}
+    used, newly = slots_used(r), _slots_decided(r)
+    for zone, day in {*listed, *used}:
+        there, cost = r.world.zone_day(zone, day)
+        place, taken = f"{zone} on {day}", used.get((zone, day), 0.0)
+        if day >= r.world.record.today and newly[zone, day] > ABSOLUTE:
+            yield from exceeds(f"{place}, slots", taken, there)
+        row = listed.get((zone, day))
+        if row is None:
+            yield from exceeds(f"{place}, slots used, not in the table of slots", taken, 0.0)
+            continue
+        yield from differs(f"{place}, slots used", row["used"], taken)
+        yield from differs(f"{place}, slots there", row["available"], there)
+        yield from differs(f"{place}, cost of a slot", row["cost_per_slot_day"], cost)
+        yield from differs(f"{place}, cost", row["amount"], taken * cost, CENT)
+
+
+def slots_used(r: Replay) -> dict[tuple[str, date], float]:
+    """Slots used by zone and day: those of trays in a pool, and all slots of units that are busy."""
+    used = defaultdict(
+        float, {k: v for k, v in r.standing.items() if r.world.zones[k[0]].mode is ZoneMode.POOL}
+    )
+    for row in r.rows["unit_batches"]:
+        day = row["open_day"]
+        while day < row["shut_until"]:
+            used[row["zone"], day] += row["units"] * (r.world.zones[row["zone"]].unit_slots or 0.0)
+            day += ONE_DAY
+    return used
+
+
+def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
+    """Slots used by zone and day by what can still be decided."""
+    newly = defaultdict(float, r.newly)
+    for row in r.rows["unit_batches"]:
+        if row["open_day"] >= r.world.record.today:
+            day = row["open_day"]
+            while day < row["shut_until"]:
+                newly[row["zone"], day] += row["units"]
+                day += ONE_DAY
+    return newly
+
+
+def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
+    """Stays in units are loaded in full, on loading days only, into units with room that stay shut."""
+    batches = {(row["zone"], row["open_day"]): row for row in r.rows["unit_batches"]}
+    into: dict[tuple[str, date], float] = defaultdict(float)
+    loaded: dict[tuple[str, date, str, date], float] = defaultdict(float)
+    for row in r.rows["unit_loads"]:
+        zone, product = r.world.zones[row["zone"]], r.world.products[row["product"]]
+        place = f"{row['zone']} opened {row['open_day']}"
+        batch = batches.get((row["zone"], row["open_day"]))
+        if batch is None:
+            yield f"{place}: loaded but not opened", row["trays"]
+            continue
+        days = (row["load_day"] - row["open_day"]).days
+        yield from wrong(f"{place}: loaded on day {days + 1}", 0 <= days < (zone.load_days or 1))
+        ends = [
+            out
+            for z, _, start, out in r.world.way(product.method, row["graft_day"])[0]
+            if (z, start) == (row["zone"], row["load_day"])
+        ]
+        yield from wrong(f"{place}: no stay starts then", bool(ends))
+        yield from wrong(f"{place}: emptied before {ends}", all(e <= batch["shut_until"] for e in ends))
+        gone = row["open_day"] < r.world.record.today
+        yield from wrong(f"{place}: opened on a day off", gone or r.world.works(row["open_day"]))
+        into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
+        loaded[row["product"], row["graft_day"], row["zone"], row["load_day"]] += row["trays"]
+    for key, batch in batches.items():
+        room = batch["units"] * (r.world.zones[key[0]].unit_slots or 0.0)
+        yield from exceeds(f"{key[0]} opened {key[1]}, slots loaded", into[key], room)
+        yield from differs(f"{key[0]} opened {key[1]}, slots loaded", batch["slots_loaded"], into[key])
+    for flow in r.rows["flows"]:
+        for zone_name, part, start, out in r.world.way(flow["method"], flow["graft_day"])[0]:
+            if r.world.zones[zone_name].mode is ZoneMode.UNITS and out > start:
+                trays = flow["trays_loaded"] if part is Part.HEALING else flow["trays_finishing"]
+                done = loaded[flow["product"], flow["graft_day"], zone_name, start]
+                place = f"{flow['product']} grafted on {flow['graft_day']}, trays loaded into {zone_name}"
+                yield from differs(place, done, trays)

@@ -1,0 +1,114 @@
+"""That the plan keeps to what has happened, and what counts tell of waves, joins and finished plants."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+from model.proof.problems import Problem, differs, wrong
+from model.proof.progress_sums import Sums
+from model.proof.replay import Replay
+from model.scenario.entities import Happened
+
+
+def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:
+    """The key under which the joins of a row of the plan would be told."""
+    names: list[Any] = []
+    for side in ("rootstock_wave", "scion_wave"):
+        wave = None if row[side] is None else r.waves.get(row[side])
+        names += [None] * 3 if wave is None else [wave["lot"], wave["format"], wave["sow_day"]]
+    return row["product"], row["graft_day"], *names
+
+
+def the_past_stands(r: Replay) -> Iterator[Problem]:
+    """All before today is in the plan as the progress tells it, and nothing else."""
+    record, today = r.world.record, r.world.record.today
+    planned: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
+    for row in r.rows["waves"]:
+        if row["sow_day"] < today:
+            planned[Happened.SOWN][row["lot"], row["format"], row["sow_day"]] += row["trays"]
+    for row in r.rows["joins"]:
+        if row["graft_day"] < today:
+            planned[Happened.GRAFTED][join_key(r, row)] += row["joins"]
+    for row in r.rows["deliveries"]:
+        if row["source"] == "own" and row["pack_day"] < today:
+            planned[Happened.DELIVERED][row["order"], row["graft_day"]] += row["plants"]
+    for row in r.rows["buy_in"]:
+        if row["order_by"] < today or record.comes(row["offer"], row["arrival_day"]):
+            planned[Happened.BOUGHT_IN][row["offer"], row["arrival_day"], row["order"]] += row["plants"]
+    for row in r.rows["temporary"]:
+        if row["week_day"] < today:
+            planned[Happened.HIRED][row["crew"], row["week_day"].isocalendar()[:2]] += row["heads"]
+    for what in (
+        Happened.SOWN,
+        Happened.GRAFTED,
+        Happened.DELIVERED,
+        Happened.BOUGHT_IN,
+        Happened.HIRED,
+    ):
+        for key in {*planned[what], *record.sums[what]}:
+            place = f"{what.value}: {', '.join(str(part) for part in key if part is not None)}"
+            yield from differs(place, planned[what].get(key, 0.0), record.told(what, *key))
+    bought: Sums = defaultdict(float)
+    shown: Sums = defaultdict(float)
+    for row in r.rows["purchases"]:
+        bought[row["item"], row["size"]] += row["packs"]
+        shown[row["item"], row["size"]] += row["ordered"]
+    ordered: Sums = defaultdict(float)
+    for (item, size, _), number in record.sums[Happened.PACKS].items():
+        ordered[item, size] += number
+    for (item, size), number in ordered.items():
+        there = bought.get((item, size), 0.0) >= number - 1e-6
+        yield from wrong(f"{item}: {number:g} packs of {size:g} ordered, not in the plan", there)
+    for item, size in {*shown, *ordered}:
+        place = f"{item}: packs of {size:g} ordered before today"
+        yield from differs(place, shown.get((item, size), 0.0), ordered.get((item, size), 0.0))
+    for row in r.rows["crew_days"]:
+        if row["day"] in record.worked_days:
+            place, hours = f"{row['crew']} on {row['day']}, hours worked", row["regular"] + row["overtime"]
+            yield from differs(place, hours, record.told(Happened.WORKED, row["crew"], row["day"]))
+
+
+def usable_as_counted(r: Replay, wave: dict[str, Any]) -> float | None:
+    """Usable seedlings per tray of a wave sown before today; None where the plan may only expect them."""
+    key = wave["lot"], wave["format"], wave["sow_day"]
+    if wave["sow_day"] >= r.world.record.today or not wave["trays"]:
+        return None
+    share = r.world.record.share(Happened.SOWN, key)
+    if share is not None:
+        return share
+    cells = r.world.formats[wave["format"]].cells
+    expected = r.world.usable(r.world.lots[wave["lot"]], cells)
+    drawn = 0.0
+    for row in r.rows["joins"]:
+        draws = wave["wave"] in (row["rootstock_wave"], row["scion_wave"])
+        if draws and row["graft_day"] < r.world.record.today:
+            drawn += row["joins"] / r.expected_match(row)
+    return float(max(expected, min(drawn / wave["trays"], cells)))
+
+
+def take_as_counted(r: Replay, row: dict[str, Any]) -> float | None:
+    """Take of joins that were counted; None where they were not."""
+    if row["graft_day"] >= r.world.record.today:
+        return None
+    return r.world.record.share(Happened.GRAFTED, join_key(r, row))
+
+
+def finished_as_counted(r: Replay, product: str, graft: date) -> float | None:
+    """Plants counted ready of a graft day; None where they were not counted."""
+    key = product, graft
+    return r.world.record.sums[Happened.FINISHED].get(key)
+
+
+def margin_left(r: Replay, order: str, graft: date) -> float:
+    """Graft margin that an order still wants of a graft day: less once healed, none once ready."""
+    product = r.world.orders[order].product
+    if finished_as_counted(r, product, graft) is not None:
+        return 0.0
+    keys = [key for key in r.world.record.sums[Happened.GRAFTED] if key[:2] == (product, graft)]
+    counted = keys and all((Happened.GRAFTED, *key) not in r.world.record.open for key in keys)
+    if not counted:
+        return r.world.margin(order)
+    return r.world.finishing_margin(order)

@@ -1,0 +1,78 @@
+"""The past as the audit sees it: the rows of progress summed up anew."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+from typing import Any
+
+from model.scenario.entities import Happened, Progress, Scenario
+
+Sums = dict[tuple[Any, ...], float]
+
+
+class Record:
+    """Sums of the rows of progress, by kind and what they name; what was counted of sown and grafted."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.today = scenario.nursery.today or scenario.nursery.first_day
+        self.sums: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
+        self.counted: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
+        self.open: set[tuple[Any, ...]] = set()
+        """What is not counted, or not in all its rows."""
+        for row in scenario.progress:
+            key = _key(row)
+            self.sums[row.what][key] += row.number
+            self.counted[row.what][key] += row.counted or 0.0
+            if row.counted is None:
+                self.open.add((row.what, *key))
+
+    def share(self, what: Happened, key: tuple[Any, ...]) -> float | None:
+        """What was counted of a number; None where not all of it was, or nothing is told."""
+        number = self.sums[what].get(key, 0.0)
+        return None if number <= 0 or (what, *key) in self.open else float(self.counted[what][key] / number)
+
+    def told(self, what: Happened, *key: Any) -> float:
+        """The number told; 0 where nothing is."""
+        return self.sums[what].get(key, 0.0)
+
+    def arrived(self, item: str, until: date) -> float:
+        """Units of an item in packs ordered before today that have come by a day."""
+        packs = self.sums[Happened.PACKS]
+        return sum(float(size * n) for (name, size, day), n in packs.items() if name == item and day <= until)
+
+    def comes(self, offer: str, day: date) -> bool:
+        """Whether a delivery of plants bought in on that day was ordered before today."""
+        return any(key[:2] == (offer, day) for key in self.sums[Happened.BOUGHT_IN])
+
+    def ordered(self, item: str) -> float:
+        """Units of an item in packs ordered before today."""
+        return self.arrived(item, date.max)
+
+    @property
+    def worked_days(self) -> set[date]:
+        """Days of which hours are told."""
+        return {day for _, day in self.sums[Happened.WORKED]}
+
+
+def _key(row: Progress) -> tuple[Any, ...]:
+    match row.what:
+        case Happened.SOWN:
+            return row.lot, row.format, row.day
+        case Happened.GRAFTED:
+            rootstock = row.rootstock_lot, row.rootstock_format, row.rootstock_sow_day
+            return row.product, row.day, *rootstock, row.lot, row.format, row.sow_day
+        case Happened.FINISHED:
+            return row.product, row.graft_day
+        case Happened.DELIVERED:
+            return row.order, row.graft_day
+        case Happened.BOUGHT_IN:
+            return row.offer, row.arrival_day, row.order
+        case Happened.PACKS:
+            return row.item, row.size, row.arrival_day
+        case Happened.HIRED:
+            return row.crew, row.day.isocalendar()[:2]
+        case Happened.WORKED:
+            return row.crew, row.day
+        case Happened.STANDING:
+            return row.zone, row.day

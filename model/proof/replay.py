@@ -1,0 +1,143 @@
+"""The plan's rows, and what they come to day by day: trays standing, hours needed, seed and supplies used."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from model.planned.plan_tables import Plan
+from model.proof.plan_rows import Row, Rows
+from model.proof.world import ONE_DAY, World
+from model.scenario.entities import Kind, Part, Scenario
+
+
+class Replay:
+    """The plan's rows, and what they come to day by day."""
+
+    def __init__(self, scenario: Scenario, plan: Plan) -> None:
+        self.plan, self.world = plan, World(scenario)
+        self.read = Rows(self.world, plan)
+        self.rows = self.read.tables
+        self.waves = {row["wave"]: row for row in self.rows["waves"]}
+        self.drawn: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+        self.joins_of: dict[tuple[str, date], list[Row]] = defaultdict(list)
+        for row in self.rows["joins"]:
+            self.joins_of[row["product"], row["graft_day"]].append(row)
+            for wave in (row["rootstock_wave"], row["scion_wave"]):
+                if wave is not None:
+                    self.drawn[wave][row["graft_day"]] += row["joins"] / row["match"]
+        self.served: dict[tuple[str, date], list[Row]] = defaultdict(list)
+        self.by_order: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        for row in self.rows["deliveries"]:
+            self.by_order[row["order"]][row["source"]] += row["plants"]
+            if row["source"] == "own":
+                self.served[row["product"], row["graft_day"]].append(row)
+        self.standing: dict[tuple[str, date], float] = defaultdict(float)
+        self.newly: dict[tuple[str, date], float] = defaultdict(float)
+        """Slots of trays that stand there by what can still be decided."""
+        self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
+        self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+        self._replay_waves()
+        self._replay_flows()
+        self._replay_deliveries()
+
+    def expected_match(self, row: Row) -> float:
+        """Stem match of joins of the plan as the scenario has it; 1 where it has none for their ages."""
+        rule = self.world.methods[self.world.products[row["product"]].method]
+        root, scion = self.waves.get(row["rootstock_wave"] or ""), self.waves[row["scion_wave"]]
+        lots = None if root is None else root["lot"], scion["lot"]
+        return self.world.match(rule.method, *lots, row["rootstock_age"], row["scion_age"]) or 1.0
+
+    def _work(self, day: date, task: str, method: str | None, format_: str, amount: float) -> None:
+        skill, seconds = self.world.seconds(task, method, format_)
+        if skill is not None and seconds > 0 and amount > 0:
+            self.needed[skill, task, day] += amount * seconds / 3600
+
+    def _use(self, day: date, per: str, method: str | None, format_: str, amount: float) -> None:
+        for supply in self.world.supplies:
+            units = amount * self.world.supply_used(supply, per, method, format_)
+            if units > 0:
+                self.used[supply][day] += units
+
+    def _stand(
+        self,
+        zone: str,
+        span: tuple[date, date],
+        trays: float,
+        method: str | None,
+        format_: str,
+        task: str,
+        new: bool,
+    ) -> None:
+        (day, end), slots = span, trays * self.world.formats[format_].slots
+        while day < end:
+            self.standing[zone, day] += slots
+            self.newly[zone, day] += slots if new else 0.0
+            self._work(day, task, method, format_, trays)
+            day += ONE_DAY
+
+    def _replay_waves(self) -> None:
+        for row in self.rows["waves"]:
+            lot, format_, trays = self.world.lots[row["lot"]], row["format"], row["trays"]
+            self._work(row["sow_day"], "sow", None, format_, trays)
+            self._use(row["sow_day"], "tray sown", None, format_, trays)
+            self.used[row["lot"]][row["sow_day"]] += row["seeds"]
+            new, span = row["sow_day"] >= self.world.record.today, (row["sow_day"], row["bench_day"])
+            self._stand(lot.germination_zone, span, trays, None, format_, "tend", new)
+            if row["bench_day"] > row["sow_day"] and lot.germination_zone != lot.bench_zone:
+                self._work(row["bench_day"], "move", None, format_, trays)
+        for row in self.rows["bench_trays"]:
+            wave = self.waves[row["wave"]]
+            zone = self.world.lots[wave["lot"]].bench_zone
+            new, span = wave["sow_day"] >= self.world.record.today, (row["from_day"], row["to_day"])
+            self._stand(zone, span, row["trays"], None, wave["format"], "tend", new)
+
+    def _replay_flows(self) -> None:
+        for row in self.rows["flows"]:
+            product = self.world.products[row["product"]]
+            rule, format_ = self.world.methods[row["method"]], product.final_format
+            name, graft = rule.method, row["graft_day"]
+            stays, ready = self.world.way(name, graft)
+            grafted = rule.kind is not Kind.OWN_ROOT
+            if grafted:
+                self._work(graft, "graft", name, format_, row["joins"])
+                self._use(graft, "join", name, format_, row["joins"])
+            if rule.kind is Kind.ROOT_CUT:
+                self._work(graft, "stick", name, format_, row["joins"])
+                self._use(graft, "tray stuck", name, format_, row["trays_loaded"])
+            if grafted or (stays and stays[0][0] != self._bench_of(row)):
+                self._work(graft, "move", name, format_, row["trays_loaded"])
+            healed_on = None
+            for n, (zone, part, start, out) in enumerate(stays):
+                healing = part is Part.HEALING
+                trays = row["trays_loaded"] if healing else row["trays_finishing"]
+                new, task = graft >= self.world.record.today, "care" if healing else "tend"
+                self._stand(zone, (start, out), trays, name, format_, task, new)
+                if n > 0 and stays[n - 1][0] != zone:
+                    self._work(start, "move", name, format_, trays)
+                healed_on = out if healing else healed_on
+            if rule.consolidate and healed_on is not None:
+                cells = self.world.formats[format_].cells
+                self._work(healed_on, "consolidate", name, format_, row["healed"] / cells)
+            if ready is not None:
+                self._work(ready, "grade", name, format_, row["finished"])
+
+    def _bench_of(self, flow: Row) -> str | None:
+        joins = self.joins_of[flow["product"], flow["graft_day"]]
+        waves = [self.waves[row["scion_wave"]] for row in joins if row["scion_wave"] in self.waves]
+        return self.world.lots[waves[0]["lot"]].bench_zone if waves else None
+
+    def _replay_deliveries(self) -> None:
+        for row in self.rows["deliveries"]:
+            product = self.world.products[row["product"]]
+            rule, format_ = self.world.methods[product.method], product.final_format
+            trays = (row["plants"] + row["margin_plants"]) / self.world.formats[format_].cells
+            ready, due, pack = row["ready_day"], row["due_day"], row["pack_day"]
+            new = pack >= self.world.record.today
+            self._stand(rule.holding_zone, (ready, due), trays, rule.method, format_, "tend", new)
+            if row["source"] == "own" and due > ready:
+                stays, _ = self.world.way(rule.method, row["graft_day"])
+                if not stays or stays[-1][0] != rule.holding_zone:
+                    self._work(ready, "move", rule.method, format_, trays)
+            self._work(pack, "pack", rule.method, format_, row["plants"])
+            self._use(pack, "plant delivered", rule.method, format_, row["plants"])

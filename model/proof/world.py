@@ -1,0 +1,378 @@
+"""The scenario seen a second time, for the audit alone: days, shares, limits, standards.
+
+Nothing here is shared with the program: the calendar counts dates, the stem match is integrated, the
+margins come from the beta function. Where the two disagree, docs/maths.md decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import date, timedelta
+from functools import cache
+from math import ceil, log, sqrt
+from typing import Any
+
+import numpy as np
+from scipy.special import betainc, betaincc, gammaln, ndtr
+
+from model.proof.progress_sums import Record
+from model.scenario.entities import (
+    Crew,
+    Decline,
+    Kind,
+    MarginPolicy,
+    MatchFrom,
+    Order,
+    Part,
+    PayBasis,
+    Product,
+    Scenario,
+    SeedLot,
+    SowingPolicy,
+    Stage,
+    Zone,
+    ZoneMode,
+)
+
+ONE_DAY = timedelta(days=1)
+
+STRIPS = 200_000
+"""Strips of germination in which a sum stands for an integral: exact to about 1e-6 in chance."""
+
+
+def _enough(n: int, q: int, take: float, alike: float, kept: float) -> float:
+    """Chance that q of n joins survive: Σ over healed h of BetaBinomial(h) · P(Binomial(h, kept) ≥ q)."""
+    h = np.arange(q, n + 1, dtype=float)
+    survive = 1.0 if kept >= 1 else betainc(q, h - q + 1, kept)
+    return float((_healed(h, n, take, alike) * survive).sum())
+
+
+def _short(n: int, q: int, take: float, alike: float, kept: float) -> float:
+    """Plants that q orders miss of n joins, expected: Σ over healed h of BetaBinomial(h) · E(q − kept of h)⁺.
+
+    E(q − X)⁺ = q · P(X < q) − h · kept · P(X' < q − 1), X ~ Binomial(h, kept), X' ~ Binomial(h − 1, kept).
+    """
+    h = np.arange(n + 1, dtype=float)
+    few = np.where(h < q, 1.0, betaincc(q, np.maximum(h - q + 1, 0.5), kept))
+    fewer = 0.0 if q == 1 else np.where(h < q, 1.0, betaincc(q - 1, np.maximum(h - q + 1, 0.5), kept))
+    return float((_healed(h, n, take, alike) * (q * few - h * kept * fewer)).sum())
+
+
+def _healed(h: Any, n: int, take: float, alike: float) -> Any:
+    """Chance that h of n joins heal: beta-binomial."""
+    size = (1 - alike) / alike
+    a, b = take * size, (1 - take) * size
+    ways = gammaln(n + 1) - gammaln(h + 1) - gammaln(n - h + 1)
+    rates = gammaln(h + a) - gammaln(a) + gammaln(n - h + b) - gammaln(b) + gammaln(size) - gammaln(n + size)
+    return np.exp(ways + rates)
+
+
+def _fewest(least: int, enough: Callable[[int], float], level: float) -> int:
+    """Smallest number from ``least`` on that is enough with the chance ``level``, by halving."""
+    low, high = least - 1, 2 * least
+    while enough(high) < level:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) >= level else (middle, high)
+    return high
+
+
+def _cells_filled(n: int, q: int, lot: SeedLot) -> float:
+    """Chance that n cells of a lot hold q usable seedlings.
+
+    Where the lot's seeds fare alike, summed over narrow strips of its germination.
+    """
+    sound, seeds = 1.0 - lot.grade_out, lot.seeds_per_cell
+    if lot.germination_correlation == 0 or lot.germination >= 1:
+        return float(betainc(q, n - q + 1, (1.0 - (1.0 - lot.germination) ** seeds) * sound))
+    size = (1 - lot.germination_correlation) / lot.germination_correlation
+    ends = np.linspace(0.0, 1.0, STRIPS + 1)
+    weights = np.diff(betainc(lot.germination * size, (1 - lot.germination) * size, ends))
+    middle = (ends[1:] + ends[:-1]) / 2
+    return float(weights @ betainc(q, n - q + 1, (1.0 - (1.0 - middle) ** seeds) * sound))
+
+
+class World:
+    """A scenario with the look-ups and rules that a replay of its plan needs. Days are dates."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.first, self.last = scenario.nursery.first_day, scenario.nursery.last_day
+        self.off = {entry.day for entry in scenario.days_off}
+        self.days = [self.first + n * ONE_DAY for n in range((self.last - self.first).days + 1)]
+        self.lots = {lot.lot: lot for lot in scenario.seed_lots}
+        self.products = {product.product: product for product in scenario.products}
+        self.methods = {method.method: method for method in scenario.methods}
+        self.formats = {tray.format: tray for tray in scenario.tray_formats}
+        self.zones = {zone.zone: zone for zone in scenario.zones}
+        self.crews = {crew.crew: crew for crew in scenario.crews}
+        self.orders = {order.order: order for order in scenario.orders}
+        self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
+        self.supplies = {supply.supply: supply for supply in scenario.supplies}
+        self.record = Record(scenario)
+        self.effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
+        self.match = cache(self._match)
+        self.way = cache(self._way)
+        self.seconds = cache(self._seconds)
+        self.supply_used = cache(self._supply_used)
+        self.margin = cache(self._margin)
+        self.sowing_margin = cache(self._sowing_margin)
+        self.finishing_margin = cache(self._finishing_margin)
+        self.zone_day = cache(self._zone_day)
+        self.crew_day = cache(self._crew_day)
+        self.works = cache(self._works)
+
+    def _works(self, day: date) -> bool:
+        return f"{day:%a}" in self.scenario.nursery.working_weekdays and day not in self.off
+
+    def next_working(self, day: date) -> date | None:
+        """First working day on or after; None past the last day."""
+        while day <= self.last:
+            if self.works(day):
+                return day
+            day += ONE_DAY
+        return None
+
+    def previous_working(self, day: date) -> date | None:
+        """Last working day on or before; None before the first day."""
+        while day >= self.first:
+            if self.works(day):
+                return day
+            day -= ONE_DAY
+        return None
+
+    def week(self, day: date) -> date:
+        """Monday of the day's week."""
+        return day - day.weekday() * ONE_DAY
+
+    def week_days(self, monday: date) -> list[date]:
+        """Days of a week inside the horizon."""
+        return [monday + n * ONE_DAY for n in range(7) if self.first <= monday + n * ONE_DAY <= self.last]
+
+    def bench_day(self, lot: SeedLot, sown: date) -> date | None:
+        """Day on which trays leave germination."""
+        return self.next_working(sown + lot.germination_days * ONE_DAY) if lot.germination_days else sown
+
+    def usable(self, lot: SeedLot, cells: int) -> float:
+        """Usable seedlings counted on in a tray."""
+        blank = (1.0 - lot.germination) ** lot.seeds_per_cell
+        kept = cells * (1.0 - blank) * (1.0 - lot.grade_out)
+        return kept / (1.0 + self.sowing_margin(lot.lot))
+
+    def _sowing_margin(self, name: str) -> float:
+        """Sowing margin of a lot: what a wave for its smallest order needs, where the policy is a level."""
+        lot, nursery = self.lots[name], self.scenario.nursery
+        if lot.sowing_margin is not None:
+            return lot.sowing_margin
+        waiting = [
+            order
+            for order in self.scenario.orders
+            if lot.variety in (self.products[order.product].scion, self.products[order.product].rootstock)
+        ]
+        if nursery.sowing_policy is SowingPolicy.FIXED or not waiting:
+            return nursery.sowing_margin
+        q = min(ceil(o.quantity * (1.0 + self.margin(o.order)) / self._survive(o) - 1e-6) for o in waiting)
+        level = max(self.level(order) for order in waiting)
+        n = _fewest(q, lambda cells: _cells_filled(cells, q, lot), level)
+        share = (1.0 - (1.0 - lot.germination) ** lot.seeds_per_cell) * (1.0 - lot.grade_out)
+        return max(0.0, n * share / q - 1.0)
+
+    def _survive(self, order: Order) -> float:
+        """Share of joins that end as plants, at the method's take."""
+        rule = self.methods[self.products[order.product].method]
+        take = 1.0 if rule.kind is Kind.OWN_ROOT or rule.take is None else rule.take
+        return take * rule.finish_survival
+
+    def level(self, order: Order) -> float:
+        """Chance with which an order is to be filled."""
+        nursery = self.scenario.nursery
+        if nursery.margin_policy is MarginPolicy.PRICED:
+            short, over = self._newsvendor(order)
+            return short / (short + over)
+        return nursery.service_level if order.service_level is None else order.service_level
+
+    def _newsvendor(self, order: Order) -> tuple[float, float]:
+        """Loss by a plant short and by a plant over."""
+        product, grown = self.products[order.product], self.scenario.nursery.plant_cost or 0.0
+        sold = product.salvage_price if product.salvage_most else 0.0
+        return self.penalty(order) - grown, grown - sold
+
+    def _way(self, method: str, graft: date) -> tuple[tuple[tuple[str, Part, date, date], ...], date | None]:
+        """Stays (zone, part, first day, day out) after the graft day, and the ready day."""
+        stages = sorted((s for s in self.scenario.stages if s.method == method), key=lambda s: s.step)
+        stays: list[tuple[str, Part, date, date]] = []
+        day: date | None = graft
+        while stages and day is not None:
+            head = stages[0]
+            run: list[Stage] = []
+            while stages and (stages[0].zone, stages[0].part) == (head.zone, head.part):
+                run.append(stages.pop(0))
+            length = sum(stage.days for stage in run)
+            out = self.next_working(day + length * ONE_DAY) if length else day
+            if out is not None:
+                stays.append((head.zone, head.part, day, out))
+            day = out
+        return tuple(stays), day
+
+    def _match(self, method: str, rootstock: str | None, scion: str, root_age: int | None, age: int) -> float:
+        """Stem match; 0 where the two cannot be joined."""
+        rule = self.methods[method]
+        if rule.kind is Kind.OWN_ROOT or rootstock is None or root_age is None:
+            return 1.0
+        if rule.match_from is MatchFrom.NUMBER:
+            return rule.match or 0.0
+        if rule.match_from is MatchFrom.AGES:
+            effect = self.effects.get((method, root_age, age))
+            return (effect.match or 0.0) if effect else 0.0
+        return matched_share(
+            self._diameter(rootstock, root_age), self._diameter(scion, age), rule.stem_tolerance_mm or 0.0
+        )
+
+    def _diameter(self, lot_name: str, age: int) -> tuple[float, float]:
+        lot = self.lots[lot_name]
+        mean = (lot.diameter_start_mm or 0.0) + (lot.diameter_growth_mm_per_day or 0.0) * age
+        return mean, (lot.diameter_spread_mm or 0.0) + lot.diameter_spread_growth_mm_per_day * age
+
+    def take(self, method: str, root_age: int | None, age: int) -> float:
+        """Take at these ages."""
+        rule = self.methods[method]
+        if rule.kind is Kind.OWN_ROOT or root_age is None:
+            return 1.0
+        effect = self.effects.get((method, root_age, age))
+        if effect is not None and effect.take is not None:
+            return effect.take
+        return 1.0 if rule.take is None else rule.take
+
+    def _margin(self, order_name: str) -> float:
+        """Graft margin of an order: its own, the fixed one, or that of the fewest joins that are enough."""
+        order: Order = self.orders[order_name]
+        nursery, rule = self.scenario.nursery, self.methods[self.products[order.product].method]
+        if order.graft_margin is not None:
+            return order.graft_margin
+        if nursery.margin_policy is MarginPolicy.FIXED:
+            return nursery.graft_margin
+        q, p = order.quantity, self._survive(order)
+        take, alike = p / rule.finish_survival, rule.take_correlation
+        if p >= 1.0:
+            return 0.0
+        if take in (0, 1) or alike == 0:
+            n = _fewest(q, lambda joins: float(betainc(q, joins - q + 1, p)), self.level(order))
+        elif nursery.margin_policy is MarginPolicy.PRICED:
+            n = _fewest(q, lambda n: self._cost(n + 1, order, take) - self._cost(n, order, take), 0.0)
+        else:
+            kept = rule.finish_survival
+            n = _fewest(q, lambda joins: _enough(joins, q, take, alike, kept), self.level(order))
+        return max(0.0, n * p / q - 1.0)
+
+    def _finishing_margin(self, order_name: str) -> float:
+        """What is left of an order's margin when its healed plants are counted: that of finishing alone."""
+        order = self.orders[order_name]
+        kept, q = self.methods[self.products[order.product].method].finish_survival, order.quantity
+        if kept >= 1.0:
+            return 0.0
+        n = _fewest(q, lambda healed: float(betainc(q, healed - q + 1, kept)), self.level(order))
+        return min(self.margin(order_name), max(0.0, n * kept / q - 1.0))
+
+    def _cost(self, n: int, order: Order, take: float) -> float:
+        """Expected loss by plants short and over with n joins, where graft days vary."""
+        rule = self.methods[self.products[order.product].method]
+        loss, over = self._newsvendor(order)
+        short = _short(n, order.quantity, take, rule.take_correlation, rule.finish_survival)
+        return over * (n * take * rule.finish_survival - order.quantity) + (loss + over) * short
+
+    def penalty(self, order: Order) -> float:
+        """Penalty per plant short, with the price where the order may be declined."""
+        own = order.shortfall_penalty
+        lost = (order.price or 0.0) if order.decline is not Decline.NO else 0.0
+        return (self.scenario.nursery.shortfall_penalty if own is None else own) + lost
+
+    def raised_in(self, product: Product) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Formats of its rootstocks and scions."""
+        kind = self.methods[product.method].kind
+        if kind is Kind.OWN_ROOT:
+            return (), product.scion_formats or (product.final_format,)
+        roots = (product.final_format,) if kind is Kind.ON_TRAY else product.rootstock_formats
+        return roots, product.scion_formats
+
+    def _seconds(self, task: str, method: str | None, format_: str) -> tuple[str | None, float]:
+        """Skill and seconds of a task, by the closest matching standard."""
+        row = _closest((s for s in self.scenario.labour_standards if s.task.value == task), method, format_)
+        return (None, 0.0) if row is None else (row.skill, row.seconds)
+
+    def _supply_used(self, supply: str, per: str, method: str | None, format_: str) -> float:
+        """Units of a supply used per tray, join or plant."""
+        row = _closest(
+            (u for u in self.scenario.supply_uses if u.supply == supply and u.per.value == per),
+            method,
+            format_,
+        )
+        return 0.0 if row is None else row.quantity
+
+    def _zone_day(self, name: str, day: date) -> tuple[float, float]:
+        """Slots (units: all their slots) of a zone on a day, modules included, and cost of a slot."""
+        zone: Zone = self.zones[name]
+        pool = zone.mode is ZoneMode.POOL
+        amount, cost = (zone.slots if pool else zone.units) or 0.0, zone.cost_per_slot_day
+        for change in sorted(self.scenario.zone_days, key=lambda change: change.from_day):
+            if change.zone == name and change.from_day <= day:
+                new = change.slots if pool else change.units
+                amount = amount if new is None else new
+                cost = cost if change.cost_per_slot_day is None else change.cost_per_slot_day
+        for module in self.scenario.modules:
+            if module.zone == name:
+                amount += module.added * (module.slots if pool else 1)
+        return amount * (1.0 if pool else zone.unit_slots or 0.0), cost
+
+    def _crew_day(self, name: str, day: date) -> tuple[float, float, float]:
+        """Heads, regular pay and overtime pay of a crew on a day."""
+        crew: Crew = self.crews[name]
+        heads, pay = crew.heads, crew.pay_per_hour
+        for change in sorted(self.scenario.crew_days, key=lambda change: change.from_day):
+            if change.crew == name and change.from_day <= day:
+                heads = heads if change.heads is None else change.heads
+                pay = pay if change.pay_per_hour is None else change.pay_per_hour
+        return heads, pay, pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
+
+    def payroll(self, crew: Crew) -> float:
+        """Pay of all regular hours of a committed crew's calendar."""
+        if crew.pay_basis is not PayBasis.COMMITTED:
+            return 0.0
+        days = [self.crew_day(crew.crew, day) for day in self.days if self.works(day)]
+        return sum(heads * crew.hours_per_head_day * pay for heads, pay, _ in days)
+
+
+def _closest(rows: Iterable[Any], method: str | None, format_: str | None) -> Any | None:
+    exact: Callable[[Any], int] = lambda r: 2 * (r.method is not None) + (r.format is not None)  # noqa: E731
+    fits = [r for r in rows if r.method in (method, None) and r.format in (format_, None)]
+    return max(fits, key=exact) if fits else None
+
+
+def matched_share(a: tuple[float, float], b: tuple[float, float], tolerance: float) -> float:
+    """Largest share of two Normal populations (mean, sd in mm) that can be paired within tolerance.
+
+    By Strassen's theorem 1 − sup over sets S of P_a(S) − P_b(S widened by the tolerance). On a line S is
+    made of intervals [s, e]; each gains F_a(e) − F_b(e + δ) and loses F_a(s) − F_b(s − δ). Both have
+    their extremes where the two densities are equal, so that few ends need trying.
+    """
+    spread = max(a[1], 1e-9), max(b[1], 1e-9)
+    starts = _equal_densities((a[0], spread[0]), (b[0] + tolerance, spread[1]))
+    ends = _equal_densities((a[0], spread[0]), (b[0] - tolerance, spread[1]))
+    closed, open_ = 0.0, 0.0
+    for x in sorted([*starts, *ends]):
+        below = ndtr((x - a[0]) / spread[0])
+        closes = float(below - ndtr((x + tolerance - b[0]) / spread[1]))
+        opens = float(ndtr((x - tolerance - b[0]) / spread[1]) - below)
+        closed, open_ = max(closed, open_ + closes), max(open_, closed + opens)
+    return 1.0 - max(closed, open_)
+
+
+def _equal_densities(a: tuple[float, float], b: tuple[float, float]) -> list[float]:
+    """Where two Normal densities (mean, sd) meet: the roots of a quadratic equation."""
+    p, q = 1 / a[1] ** 2, 1 / b[1] ** 2
+    square, linear = p - q, -2 * (a[0] * p - b[0] * q)
+    constant = a[0] ** 2 * p - b[0] ** 2 * q + 2 * log(a[1] / b[1])
+    if abs(square) <= 1e-12 * max(p, q):
+        return [-constant / linear] if linear else []
+    root = linear**2 - 4 * square * constant
+    return [(-linear + sign * sqrt(root)) / (2 * square) for sign in (1, -1)] if root >= 0 else []

@@ -1,0 +1,279 @@
+"""Near-best plans: the least and the most of a quantity among all plans that cost little more than the best.
+
+The program is solved again with its cost held within a share of the least, for the least and for the most
+of the quantity. Trays, packs and hands may be in parts; graft days are whole. Nothing is wasted to make a
+quantity large: seedlings, trays and plants are those needed, and hours are worked.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from math import ceil, floor, inf
+from typing import Any
+
+import highspy
+import numpy as np
+from scipy.sparse import csc_array, csr_array
+
+from model.program.amounts import Key
+from model.program.index_sets import Coefs
+from model.program.program import Program
+from model.scenario.entities import Task, ZoneUse
+from model.solve import Solved
+from model.solver.compiled import Compiled, Floats, Solution, run, solver, with_columns, with_rows
+
+NODES = 500
+"""Nodes that HiGHS searches for the number of graft days: a limit by nodes repeats, one by time does not."""
+
+SOME = 1e-6
+"""Joins from which a day is a graft day."""
+
+ROOM = 1e-9
+"""Share of the least cost by which the cost may pass its limit, for rounding in the solver."""
+
+NO_WASTE = ("seedlings", "bench_trays", "flow_trays", "salvage", "skill_hours")
+"""Groups whose rows say "at least what is needed"; here exactly that."""
+
+
+class Quantity(StrEnum):
+    """What may be asked for."""
+
+    OVERTIME = "overtime hours"
+    TEMPORARY = "hours of temporary hands"
+    BOUGHT = "plants bought in"
+    SLOT_DAYS = "slot-days in the healing chamber"
+    PEAK_SLOTS = "slots of the healing chamber at its fullest"
+    PEAK_WEEK = "hours of the busiest week"
+    GRAFT_DAYS = "graft days"
+
+
+PEAKS = (Quantity.PEAK_SLOTS, Quantity.PEAK_WEEK)
+"""Quantities that are the largest of many: only their least is asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class NearBest:
+    """Least and most of a quantity near the least cost, and the quantity at least cost.
+
+    ``most`` is None for a peak. Where the search for graft days ended before all was proved, no plan has
+    fewer than ``proved_least`` or more than ``proved_most``; else these are the same as least and most.
+    """
+
+    quantity: Quantity
+    at_best: float
+    least: float
+    most: float | None
+    proved_least: float
+    proved_most: float | None
+
+
+def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
+    """Least and most of a quantity among the continuous plans that cost at most (1 + within) · least cost.
+
+    ``within`` is a share, at least 0. Raises SolveError where HiGHS reaches no optimum.
+    """
+    program = solved.program
+    thrifty = _without_waste(program, solved.compiled)
+    best = run(solver(thrifty))
+    limited = _within(thrifty, solved.continuous.objective, within)
+    if quantity is Quantity.GRAFT_DAYS:
+        return _graft_days(program, limited, best)
+    parts = [limited.vector(coefs) for coefs in _parts(program, quantity)]
+    at_best = max((float(part @ best.columns) for part in parts), default=0.0)
+    if quantity in PEAKS:
+        least = _least_peak(limited, parts)
+        return NearBest(quantity, at_best, least, None, least, None)
+    (part,) = parts
+    least = run(solver(replace(limited, cost=part, offset=0.0))).objective
+    most = -run(solver(replace(limited, cost=-part, offset=0.0))).objective
+    return NearBest(quantity, at_best, least, most, least, most)
+
+
+def _without_waste(program: Program, compiled: Compiled) -> Compiled:
+    """The program with nothing beyond need, which leaves its least cost as it is."""
+    lower, upper = compiled.row_lower.copy(), compiled.upper.copy()
+    settled = abs(csr_array(compiled.matrix)) @ (compiled.lower == compiled.upper) > 0
+    rows = [
+        row
+        for group in NO_WASTE
+        for row in compiled.rows.get(group, {}).values()
+        if not (program.settled and settled[row])
+    ]
+    lower[rows] = compiled.row_upper[rows]
+    sold = {f for _, flows in program.salvaged for f in flows}
+    gone = {f for f, flow in enumerate(program.network.flows) if flow.graft < program.network.past.today}
+    position = compiled.position["u"].tolist()
+    unsold = [column for f, column in enumerate(position) if f not in sold | gone and column >= 0]
+    upper[unsold] = 0.0
+    return replace(compiled, row_lower=lower, upper=upper)
+
+
+def _within(compiled: Compiled, least: float, within: float) -> Compiled:
+    """The program with a last row that limits its cost.
+
+    Σ cost · v ≤ least + within · |least|
+    """
+    limit = least + (within + ROOM) * abs(least) + ROOM - compiled.offset
+    return with_rows(compiled, compiled.cost[None, :], np.array([-inf]), np.array([limit]))
+
+
+def _with_free_columns(compiled: Compiled, count: int, upper: float) -> Compiled:
+    """The program with columns at its end that stand in no row as yet and cost nothing."""
+    empty = csc_array((compiled.matrix.shape[0], count))
+    return with_columns(compiled, empty, upper, np.zeros(count))
+
+
+def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
+    """The sum that a quantity is, or the sums of which it is the largest."""
+    counts = program.counts
+    if quantity is Quantity.OVERTIME:
+        return [{("ot", n): 1.0 for n in range(counts["ot"])}]
+    if quantity is Quantity.TEMPORARY:
+        return [{("h'", n): 1.0 for n in range(counts["h'"])}]
+    if quantity is Quantity.BOUGHT:
+        return [{("b", n): 1.0 for n in range(counts["b"])}]
+    if quantity is Quantity.PEAK_WEEK:
+        return _week_hours(program)
+    by_day = _healing_slots(program)
+    if quantity is Quantity.PEAK_SLOTS:
+        return [by_day[t] for t in sorted(by_day)]
+    total: Coefs = defaultdict(float)
+    for coefs in by_day.values():
+        for key, slots in coefs.items():
+            total[key] += slots
+    return [total]
+
+
+def _week_hours(program: Program) -> list[Coefs]:
+    """Hours worked by all crews and temporary hands in each week."""
+    week_of = program.week_of
+    weeks: list[Coefs] = [{} for _ in program.weeks]
+    for n, crew_day in enumerate(program.crew_days):
+        weeks[week_of[crew_day.day]] |= {("reg", n): 1.0, ("ot", n): 1.0}
+    for n, index in enumerate(program.temporary_skill_days):
+        weeks[week_of[index.day]]["h'", n] = 1.0
+    return weeks
+
+
+def _healing_slots(program: Program) -> dict[int, Coefs]:
+    """Slots taken in healing zones on each day; a unit that is busy takes all its slots."""
+    zones = program.amounts.zones
+    by_day: dict[int, Coefs] = defaultdict(lambda: defaultdict(float))
+
+    def stand(zone: str, key: Key, slots: float, days: Iterable[int]) -> None:
+        if zones[zone].zone.use is ZoneUse.HEALING:
+            for t in days:
+                by_day[t][key] += slots
+
+    for s in program.amounts.standing:
+        if zones[s.zone].pool:
+            stand(s.zone, s.key, s.trays * s.slots, range(s.start, s.end))
+    for e, batch in enumerate(program.amounts.batches):
+        stand(batch.zone, ("N", e), zones[batch.zone].slots_each, range(batch.open, batch.shut))
+    return by_day
+
+
+def _least_peak(limited: Compiled, parts: list[Floats]) -> float:
+    """The least that the largest part can be.
+
+    min  peak      with part ≤ peak, each part
+    """
+    wide = _with_free_columns(limited, 1, inf)
+    peak = np.zeros(len(wide.cost))
+    peak[-1] = 1.0
+    rows = np.array([np.append(part, 0.0) - peak for part in parts]).reshape(-1, len(peak))
+    wide = with_rows(wide, rows, np.full(len(rows), -inf), np.zeros(len(rows)))
+    return run(solver(replace(wide, cost=peak, offset=0.0))).objective
+
+
+def _grafted(program: Program) -> dict[int, list[int]]:
+    """Grafted flows of each graft day."""
+    days: dict[int, list[int]] = defaultdict(list)
+    for f, flow in enumerate(program.network.flows):
+        if flow.grafted:
+            days[flow.graft].append(f)
+    return dict(sorted(days.items()))
+
+
+def _most_joins(program: Program) -> list[float]:
+    """Joins of each flow that all orders it may serve, and all surplus that may be sold, can need."""
+    network = program.network
+    served: dict[int, float] = defaultdict(float)
+    for delivery in network.deliveries:
+        term = network.orders[delivery.order]
+        served[delivery.flow] += term.order.quantity * (1 + delivery.margin)
+    most = []
+    for f, flow in enumerate(network.flows):
+        worst = min(network.joins[j].take for j in network.flow_joins[f]) * flow.survival
+        most.append((served[f] + flow.product.salvage_most) / worst)
+    return most
+
+
+def _hands(program: Program, flows: list[int]) -> float:
+    """Joins of these flows, all of one day, that all hands together can make on it."""
+    amounts, network = program.amounts, program.network
+    total: dict[str, float] = {}
+    for f in flows:
+        flow = network.flows[f]
+        standard = amounts.standard(Task.GRAFT, flow.method.method, flow.tray.format)
+        if standard is None:
+            return inf
+        skill, hours = standard
+        total[skill] = min(total.get(skill, inf), hours)
+    joins = 0.0
+    for skill, hours in total.items():
+        for limits in amounts.crews.values():
+            crew, day = limits.crew, network.flows[flows[0]].graft
+            if skill in crew.skills:
+                own = crew.pace * (limits.regular[day] + limits.overtime[day])
+                temporary = crew.temp_pace * crew.temp_heads_most * crew.hours_per_head_day
+                joins += (own + temporary) / hours
+    return joins
+
+
+def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest:
+    """Fewest and most days on which something is grafted.
+
+    A day counts among the most from a tray of joins on, or from as little as the best plan grafts on it.
+
+    min  Σ k[g]      with joins of g ≤ most joins of g · k[g], k 0 or 1
+    max  Σ k[g]      with trays of joins of g ≥ least trays of g · k[g], k 0 or 1
+    """
+    days = _grafted(program)
+    count, joins = len(days), best.columns
+    wide = _with_free_columns(limited, count, 1.0)
+    chosen = np.arange(len(wide.cost) - count, len(wide.cost))
+    most = _most_joins(program)
+    fewest, filled = np.zeros((2, count, len(wide.cost)))
+    used = np.zeros(count, dtype=bool)
+    for g, flows in enumerate(days.values()):
+        row = wide.vector({("J", f): 1.0 for f in flows})
+        used[g] = row[: len(joins)] @ joins > SOME
+        row[chosen[g]] = -min(sum(most[f] for f in flows), _hands(program, flows))
+        fewest[g] = row
+        row = -wide.vector({("J", f): 1 / program.network.flows[f].tray.cells for f in flows})
+        trays = -float(row[: len(joins)] @ joins)
+        row[chosen[g]] = min(trays, 1.0) if used[g] else 1.0
+        filled[g] = row
+    cost = np.zeros(len(wide.cost))
+    cost[chosen] = 1.0
+    sides = np.full(count, -inf), np.zeros(count)
+    least, bound = _search(with_rows(wide, fewest, *sides), cost, chosen, used, joins)
+    more, limit = _search(with_rows(wide, filled, *sides), -cost, chosen, used, joins)
+    proved = (float(ceil(bound - 1e-6)), float(floor(-limit + 1e-6)))
+    return NearBest(Quantity.GRAFT_DAYS, float(used.sum()), least, -more, *proved)
+
+
+def _search(
+    compiled: Compiled, cost: Floats, chosen: Any, start: Any, columns: Floats
+) -> tuple[float, float]:
+    """The best found within ``NODES`` nodes from a given start, and the bound proved."""
+    highs = solver(replace(compiled, cost=cost, offset=0.0), chosen, mip_max_nodes=NODES)
+    known = highspy.HighsSolution()
+    known.col_value = [*columns.tolist(), *start.astype(float).tolist()]
+    highs.setSolution(known)
+    found = run(highs, stopped_early=True)
+    return float(round(found.objective)), found.bound

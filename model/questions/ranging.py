@@ -1,0 +1,191 @@
+"""How far each price may fall or rise before the plan changes: ranging of the cost vector.
+
+A price moves many costs together (a wage those of every day), so each has a direction of the cost vector,
+and the basis of the priced program stays optimal as long as no reduced cost changes sign along it. The
+plan may hold further than its basis, so the range holds at least so far.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import highspy
+import numpy as np
+import pandas as pd
+
+from model.network.expansion import order_terms
+from model.program.amounts import Amounts
+from model.program.cost_terms import costs
+from model.program.index_sets import Coefs
+from model.program.program import Program
+from model.scenario.entities import Decline, Scenario
+from model.solve import Solved
+from model.solver.compiled import Compiled, Floats, Solution, run, solver
+
+TINY = 1e-9
+"""Changes of a reduced cost below this are none."""
+
+
+class Price(NamedTuple):
+    """A price as it stands, and by how much each variable's cost rises with one more of it.
+
+    ``detail``: the pack's size, else blank. ``unit``: what it is paid for.
+    """
+
+    kind: str
+    name: str
+    detail: str
+    unit: str
+    value: float
+    direction: Coefs
+
+
+COLUMNS = ["kind", "name", "detail", "unit", "value", "effect", "low", "high"]
+
+
+def price_ranges(solved: Solved) -> pd.DataFrame:
+    """A row for each price: how far it may move, all others as they are, before the basis changes.
+
+    Columns: kind, name, detail, unit, value (currency a unit), effect (currency by which least cost
+    rises with one more of the price, within the range), low and high (ends of the range, in currency a
+    unit; low is at least 0, high NaN where there is no end). Where a crew's pay or a zone's cost
+    changes by date the range is of the same change on all days, shown for the figure that holds at first.
+    Penalties stand here for orders that are short. Raises SolveError where HiGHS reaches no optimum.
+    """
+    compiled = solved.priced_in
+    highs = solver(compiled, presolve="off")
+    highs.setBasis(solved.priced.highs.getBasis())
+    solution = run(highs)
+    short = compiled.values(solution.columns)["s"] > 1e-6
+    rows = []
+    for price in prices(solved.program):
+        if price.kind == "penalty" and not short[next(iter(price.direction))[1]]:
+            continue
+        vector = compiled.vector(price.direction)
+        if not vector.any():
+            continue
+        fall, rise = _steps(compiled, solution, vector)
+        low, high = max(price.value - fall, 0.0), price.value + rise
+        effect = float(vector @ solution.columns)
+        rows.append((*price[:5], effect, low, high if np.isfinite(high) else np.nan))
+    return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def prices(program: Program) -> list[Price]:
+    """All prices of the program's scenario that some cost depends on, with their directions.
+
+    Costs are linear in prices: a direction is the cost with that price raised by one less the cost as it is.
+    """
+    network = program.network
+    raised = _raised(network.scenario)
+    terms = order_terms(raised, network.calendar)
+    dearer = replace(network, scenario=raised, orders=terms, offers=list(raised.buy_in_offers))
+    changes: dict[tuple[str, str], Coefs] = {}
+    for now, then in zip(costs(program), costs(Program(dearer, Amounts(dearer))), strict=True):
+        rises = {key: coef - now.coefs[key] for key, coef in then.coefs.items()}
+        changes[now.line, now.detail] = {key: rise for key, rise in rises.items() if abs(rise) > TINY}
+    found = [*_labour(network.scenario, changes), *_growing(program, changes), *_trade(program, changes)]
+    return [price for price in found if price.direction]
+
+
+def _raised(scenario: Scenario) -> Scenario:
+    """The scenario with every price higher by one; an order's own price is no cost unless declined."""
+
+    def more(value: float | None) -> float | None:
+        return None if value is None else value + 1
+
+    return replace(
+        scenario,
+        nursery=replace(scenario.nursery, shortfall_penalty=scenario.nursery.shortfall_penalty + 1),
+        orders=tuple(replace(o, shortfall_penalty=more(o.shortfall_penalty)) for o in scenario.orders),
+        products=tuple(
+            replace(p, salvage_price=p.salvage_price + (p.salvage_price > 0)) for p in scenario.products
+        ),
+        packs=tuple(replace(pack, price=pack.price + 1) for pack in scenario.packs),
+        zones=tuple(replace(z, cost_per_slot_day=z.cost_per_slot_day + 1) for z in scenario.zones),
+        zone_days=tuple(replace(z, cost_per_slot_day=more(z.cost_per_slot_day)) for z in scenario.zone_days),
+        crews=tuple(
+            replace(
+                crew,
+                pay_per_hour=crew.pay_per_hour + 1,
+                overtime_pay_per_hour=more(crew.overtime_pay_per_hour),
+                temp_pay_per_hour=crew.temp_pay_per_hour + 1,
+            )
+            for crew in scenario.crews
+        ),
+        crew_days=tuple(replace(c, pay_per_hour=more(c.pay_per_hour)) for c in scenario.crew_days),
+        buy_in_offers=tuple(replace(offer, price=offer.price + 1) for offer in scenario.buy_in_offers),
+    )
+
+
+def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
+    """Pay of crews, overtime and temporary hands; overtime without a rate of its own moves with the pay."""
+    for crew in scenario.crews:
+        name, rate = crew.crew, crew.overtime_pay_per_hour
+        regular, overtime = changes["labour", name], changes["overtime", name]
+        yield Price(
+            "pay", name, "", "hour", crew.pay_per_hour, regular if rate is not None else regular | overtime
+        )
+        if rate is not None:
+            yield Price("overtime pay", name, "", "hour", rate, overtime)
+        temporary = changes["temporary hands", name]
+        yield Price("temporary pay", name, "", "hour", crew.temp_pay_per_hour, temporary)
+
+
+def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
+    """Packs of seed and supplies, and slots."""
+    for n, pack in enumerate(program.packs):
+        yield Price("pack", pack.item, f"{pack.size:g}", "pack", pack.price, {("P", n): 1.0})
+    for zone in program.network.scenario.zones:
+        direction = changes["slots", zone.zone]
+        yield Price("slots", zone.zone, "", "slot-day", zone.cost_per_slot_day, direction)
+
+
+def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
+    """Plants bought, short, declined and sold as surplus."""
+    terms = program.network.orders
+    for offer in program.network.offers:
+        yield Price("buy-in", offer.offer, "", "plant", offer.price, changes["buy-in", offer.offer])
+    for term in terms:
+        name = term.order.order
+        value = term.penalty - (0.0 if term.order.decline is Decline.NO else term.price)
+        yield Price("penalty", name, "", "plant", value, changes["shortfall", name])
+    for key, o, plants in program.declined:
+        direction = {key: plants, ("s", o): 1.0}
+        yield Price("order price", terms[o].order.order, "", "plant", terms[o].price, direction)
+    for product, _ in program.salvaged:
+        direction = changes["salvage", product.product]
+        yield Price("salvage", product.product, "", "plant", product.salvage_price, direction)
+
+
+def _steps(compiled: Compiled, solution: Solution, vector: Floats) -> tuple[float, float]:
+    """How far the cost may go along the direction, down and up, before a reduced cost changes sign.
+
+    With B the basic columns, Δduals = B⁻ᵀ g_B and Δ reduced costs = g − Aᵀ Δduals for each step along g.
+    """
+    highs = solution.highs
+    basic = np.array(highs.getBasicVariables()[1])
+    costs_of_basic = np.where(basic >= 0, vector[np.maximum(basic, 0)], 0.0)
+    duals = np.array(highs.getBasisTransposeSolve(costs_of_basic)[1])
+    reduced = vector - compiled.matrix.T @ duals
+    basis = highs.getBasis()
+    fall, rise = np.inf, np.inf
+    for now, change, lower, upper, status in (
+        (solution.column_dual, reduced, compiled.lower, compiled.upper, basis.col_status),
+        (solution.row_dual, duals, compiled.row_lower, compiled.row_upper, basis.row_status),
+    ):
+        sign = _signs(status, lower, upper)
+        room, moved = np.maximum(now * sign, 0.0), change * sign
+        for n in np.flatnonzero((sign != 0) & (np.abs(moved) > TINY)).tolist():
+            step = float(room[n] / abs(moved[n]))
+            fall, rise = (min(fall, step), rise) if moved[n] > 0 else (fall, min(rise, step))
+    return fall, rise
+
+
+def _signs(status: list[Any], lower: Floats, upper: Floats) -> Floats:
+    """1 where a reduced cost must not be negative, -1 where not positive, 0 where it may be either."""
+    of = {highspy.HighsBasisStatus.kLower: 1.0, highspy.HighsBasisStatus.kUpper: -1.0}
+    signs = np.array([of.get(one, 0.0) for one in status])
+    return np.where(lower == upper, 0.0, signs)

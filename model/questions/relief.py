@@ -1,0 +1,398 @@
+"""The least relief that lets every order be filled, found by an elastic re-solve and proved by solving again.
+
+An order is short for one of three reasons, and each has its own cure:
+
+- limits on its routes are full: the program is solved again with every limit elastic, for the least relief;
+- nothing can reach it in time, whatever there is: its due day is moved later by the fewest days, or,
+  where the horizon ends before, the first day earlier;
+- it is cheaper short than filled, however much there is of all: its penalty is raised, by the fewest
+  hundredths.
+
+All of it is about the continuous program: trays, packs and hands may be in parts. Relief comes in whole
+slots, units, seeds and plants and in tenths of an hour: the last fraction of a plant could cost anything
+if there were just room for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from math import floor
+from typing import Any
+
+from scipy.sparse import csr_array
+
+from model.network.expansion import expand
+from model.planned.why_short import route_keys
+from model.program.build import build
+from model.program.program import Program
+from model.questions.elastic import SHORT, Elastic, LimitOn, filled, optimum, rows_of_limits, short_orders
+from model.scenario.calendar import Calendar
+from model.scenario.entities import Order, Scenario
+from model.solver.compiled import Compiled, Floats, SolveError, compile_program
+
+STEPS = {"slots": 1.0, "units": 1.0, "hours": 0.1, "stock": 1.0, "buy-in": 1.0, "penalty": 0.01}
+"""Relief of each kind that comes in amounts is a multiple of this."""
+
+COUNTED_IN = {"slots": "slots", "units": "units", "hours": "hours", "stock": "units", "buy-in": "plants"}
+"""What relief of each kind of limit counts."""
+
+DEAREST = 1e6
+"""Price of relief, in currency for as much as there is of a limit, that is tried first: relief is least."""
+
+TRIES = 16
+"""Prices of relief tried, each a quarter of the one before."""
+
+NEXT = 1e-6
+"""Currency by which a penalty must be above a cost to count."""
+
+EARLIEST = 400
+"""Days by which the first day may be moved earlier at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One part of a relief: so much more of a limit, or an order or the nursery's start moved.
+
+    ``kind`` and ``name``: slots or units of a zone, hours (at the standard pace) of a skill, stock of an
+    item, buy-in of an offer, on ``day`` (None for stock: on hand from the first day); due day of an order
+    or first day of the nursery, moved by ``amount`` days to ``day``; penalty of an order, raised by
+    ``amount``. ``orders``: the orders, short without relief, that it serves.
+    """
+
+    kind: str
+    name: str
+    day: date | None
+    amount: float
+    unit: str
+    orders: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """The least relief of a scenario, proved.
+
+    ``short``: plants short of each order without relief, where any. With all ``items`` no order is short,
+    but for those ``beyond`` relief; without one item, all others granted, as many plants in all are short
+    as ``proof`` says for it, always some.
+    """
+
+    scenario: Scenario
+    short: dict[str, float]
+    items: tuple[Item, ...]
+    proof: tuple[float, ...]
+    beyond: tuple[str, ...]
+
+
+class Granted:
+    """Solves a scenario again with relief granted."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self._made: dict[tuple[Any, ...], tuple[Program, Compiled, dict[LimitOn, list[int]]]] = {}
+
+    def program(self, items: Iterable[Item]) -> tuple[Program, Compiled]:
+        """The program with the items granted."""
+        items = tuple(items)
+        moved = tuple(item for item in items if item.kind in ("due day", "first day"))
+        key = tuple((item.kind, item.name, item.day) for item in moved)
+        if key not in self._made:
+            program = build(expand(with_moved(self.scenario, moved)))
+            compiled = compile_program(program)
+            self._made[key] = program, compiled, rows_of_limits(program, compiled)
+        program, compiled, rows = self._made[key]
+        upper, cost = compiled.row_upper.copy(), compiled.cost.copy()
+        orders = {term.order.order: o for o, term in enumerate(program.network.orders)}
+        for item in items:
+            if item.kind == "penalty":
+                cost[compiled.position["s"][orders[item.name]]] += item.amount
+            for row in rows.get(_limit(program, item), []):
+                upper[row] += item.amount
+        return program, replace(compiled, row_upper=upper, cost=cost)
+
+    def short(self, items: Iterable[Item]) -> dict[str, float]:
+        """Plants short of each order, where any, in the continuous plan of least cost with the items."""
+        program, compiled = self.program(items)
+        return short_orders(program, compiled, optimum(compiled))
+
+
+def short_with(scenario: Scenario, items: Iterable[Item]) -> dict[str, float]:
+    """Plants short of each order, where any, when the scenario is solved again with these items granted."""
+    return Granted(scenario).short(items)
+
+
+def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
+    """The scenario with due days and first day as the items say; items of other kinds change nothing here."""
+    items = tuple(items)
+    due = {item.name: item.day for item in items if item.kind == "due day"}
+    first = [item.day for item in items if item.kind == "first day" and item.day is not None]
+    return replace(
+        scenario,
+        nursery=replace(scenario.nursery, first_day=min([scenario.nursery.first_day, *first])),
+        orders=tuple(
+            replace(order, due_day=due.get(order.order) or order.due_day) for order in scenario.orders
+        ),
+    )
+
+
+def least_relief(scenario: Scenario) -> Relief:
+    """The least relief that lets every order of a valid scenario be filled; see the module.
+
+    Relief of limits is least in total, each counted as a share of the largest amount there is of it on
+    any day (as 1 a unit where there is none). Raises SolveError where HiGHS reaches no optimum.
+    """
+    granted = Granted(scenario)
+    short = granted.short(())
+    if not short:
+        return Relief(scenario, {}, (), (), ())
+    items, beyond = _moved(scenario, short)
+    lost = Elastic(*granted.program(items)).unfillable() if scenario.nursery.today else set()
+    beyond += [name for name in short if name in lost and name not in beyond]
+    items += _eased(*granted.program(items), beyond)
+    items += _penalties(*granted.program(items), beyond)
+    items, proof = _proved(granted, items, beyond)
+    program, compiled = granted.program(items)
+    served = _served(program, compiled, [name for name in short if name not in beyond], items)
+    return Relief(scenario, short, tuple(served), tuple(proof), tuple(beyond))
+
+
+def _limit(program: Program, item: Item) -> LimitOn:
+    """The limit that an item eases, if it is of a kind that does."""
+    return LimitOn(item.kind, item.name, None if item.day is None else program.network.calendar.day(item.day))
+
+
+def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
+    """Orders, put in place of the scenario's, that some route can reach."""
+    network = expand(replace(scenario, orders=tuple(orders)))
+    reached = {delivery.order for delivery in network.deliveries} | {b.order for b in network.buy_ins}
+    return {network.orders[o].order.order for o in reached}
+
+
+def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list[str]]:
+    """Due days moved later and the first day earlier, so that each short order has a route; and those beyond.
+
+    An earlier first day may spare others their later due day: these are looked for with it. Once something
+    has happened, no day can be earlier, and what was packed before today is beyond all relief.
+    """
+    today = scenario.nursery.today
+    packed = _packed(scenario)
+    orders = [order for order in scenario.orders if order.order in short and order.order not in packed]
+    reached = _reached(scenario, orders)
+    cut_off = [order for order in orders if order.order not in reached]
+    late = [order for order in cut_off if _later(scenario, order) is None]
+    earlier = {order.order: None if today else _earlier(scenario, order) for order in late}
+    beyond = [name for name in short if name in packed]
+    beyond += [name for name, days in earlier.items() if days is None]
+    days = max((days for days in earlier.values() if days is not None), default=0)
+    items: list[Item] = []
+    if days:
+        first = scenario.nursery.first_day - timedelta(days=days)
+        served = tuple(name for name, needed in earlier.items() if needed is not None)
+        items.append(Item("first day", scenario.nursery.name, first, float(days), "days", served))
+        scenario = with_moved(scenario, items)
+        reached = _reached(scenario, orders)
+    for order in orders:
+        if order.order not in reached and order.order not in beyond:
+            due = _later(scenario, order)
+            assert due is not None
+            moved = float((due - order.due_day).days)
+            items.append(Item("due day", order.order, due, moved, "days", (order.order,)))
+    return items, beyond
+
+
+def _packed(scenario: Scenario) -> set[str]:
+    """Orders packed before today."""
+    today = scenario.nursery.today
+    if today is None:
+        return set()
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    days = {order.order: calendar.previous_working(calendar.day(order.due_day)) for order in scenario.orders}
+    return {name for name, day in days.items() if day is None or day < calendar.day(today)}
+
+
+def _later(scenario: Scenario, order: Order) -> date | None:
+    """First due day after the order's, within the horizon, that some route can reach."""
+    days = range(1, (scenario.nursery.last_day - order.due_day).days + 1)
+    copies = [replace(order, order=f"{n}", due_day=order.due_day + timedelta(days=n)) for n in days]
+    reached = _reached(scenario, copies)
+    return min((copy.due_day for copy in copies if copy.order in reached), default=None)
+
+
+def _earlier(scenario: Scenario, order: Order) -> int | None:
+    """Fewest days by which the first day must be earlier for some route to reach the order.
+
+    Whatever can be done can still be done from an earlier first day, so the days are found by halving.
+    """
+    first = scenario.nursery.first_day
+
+    def reaches(days: int) -> bool:
+        nursery = replace(scenario.nursery, first_day=first - timedelta(days=days))
+        return bool(_reached(replace(scenario, nursery=nursery), [order]))
+
+    low, high = 0, 1
+    while not reaches(high):
+        if high == EARLIEST:
+            return None
+        low, high = high, min(2 * high, EARLIEST)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if reaches(middle) else (middle, high)
+    return high
+
+
+def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
+    """Relief of limits with which every order is filled, but those beyond and those cheaper short anyway.
+
+    Relief as dear as may be is least; but where there is just room for the last plant, it may cost more
+    than its penalty. So the price of relief falls until the penalties as they are let every order be
+    filled. Orders that are short even if relief costs nothing are cheaper short: these must be filled.
+    """
+    elastic, calendar = Elastic(program, compiled), program.network.calendar
+    orders = {term.order.order for term in program.network.orders} - set(beyond)
+    cheaper_short = orders & elastic.solve((), 0.0)[1].keys()
+    for n in range(TRIES):
+        relief, short = elastic.solve(cheaper_short, DEAREST / 4**n)
+        if not short.keys() - set(beyond):
+            break
+    else:
+        relief, _ = elastic.solve(orders, None)
+    return [
+        _so_many(
+            Item(
+                limit.kind,
+                limit.name,
+                None if limit.day is None else calendar.date(limit.day),
+                0.0,
+                COUNTED_IN[limit.kind],
+            ),
+            _steps(limit.kind, amount),
+        )
+        for limit, amount in relief.items()
+    ]
+
+
+def _penalties(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
+    """Raises of penalties that are enough for all orders to be filled that can be.
+
+    Penalties above the orders' prices (duals) with all filled are enough.
+    """
+    if not short_orders(program, compiled, optimum(compiled)).keys() - set(beyond):
+        return []
+    unit = f"{program.network.scenario.nursery.currency} a plant"
+    names = [term.order.order for term in program.network.orders if term.order.order not in beyond]
+    prices = optimum(filled(program, compiled, names)).row_dual
+    items = []
+    for term, column in zip(program.network.orders, compiled.position["s"].tolist(), strict=True):
+        name = term.order.order
+        if name in names:
+            over = prices[compiled.rows["order"][name,]] + NEXT - compiled.cost[column]
+            if over > 0:
+                items.append(_so_many(Item("penalty", name, None, 0.0, unit), _steps("penalty", over)))
+    return items
+
+
+def _proved(granted: Granted, items: list[Item], beyond: Collection[str]) -> tuple[list[Item], list[float]]:
+    """The items made as small as they can be, one after the other, and the plants short without each.
+
+    Raises SolveError where something is short with all of them.
+    """
+
+    def short(some: list[Item]) -> float:
+        plants = granted.short(item for item in some if item.amount > 0)
+        return sum(value for name, value in plants.items() if name not in beyond)
+
+    if short(items):
+        raise SolveError("short even with relief")
+    items, before = list(items), None
+    while items != before:
+        before = list(items)
+        for n, item in enumerate(items):
+            low, high = -1, round(item.amount / STEPS.get(item.kind, item.amount or 1.0))
+            tried = [high - 1, 0]
+            while high - low > 1:
+                middle = tried.pop() if tried else (low + high) // 2
+                items[n] = _so_many(item, middle)
+                low, high = (middle, high) if short(items) else (low, middle)
+            items[n] = _so_many(item, high)
+    kept = [item for item in items if item.amount > 0]
+    return kept, [short([other for other in kept if other is not item]) for item in kept]
+
+
+def _steps(kind: str, amount: float) -> int:
+    """Steps of a kind of relief that are more than the amount."""
+    return floor(amount / STEPS[kind]) + 1
+
+
+def _so_many(item: Item, steps: int) -> Item:
+    """The item with so many steps of its kind; of those that come whole, all or nothing."""
+    if item.kind not in STEPS:
+        return item if steps else replace(item, amount=0.0)
+    return replace(item, amount=round(steps * STEPS[item.kind], 2))
+
+
+def _served(program: Program, compiled: Compiled, short: list[str], items: list[Item]) -> list[Item]:
+    """The items with the orders that they serve.
+
+    These use the limit on the way on which they are filled; where only others use it, that made room
+    elsewhere, those that could use it. A raised penalty serves its own order, and keeps one that was not
+    short from giving way to those that were.
+    """
+    values = compiled.values(optimum(compiled).columns)
+    matrix, rows = csr_array(compiled.matrix), rows_of_limits(program, compiled)
+    orders = {term.order.order: o for o, term in enumerate(program.network.orders)}
+    possible = {name: _possible(program, orders[name]) for name in short}
+    used = {name: _used(program, values, orders[name]) for name in short}
+
+    def columns(keys: Iterable[tuple[str, int]]) -> set[int]:
+        return {int(compiled.position[letter][n]) for letter, n in keys}
+
+    ways = [{name: columns(keys) for name, keys in by_order.items()} for by_order in (used, possible)]
+    found = []
+    for item in items:
+        on_rows = {int(n) for row in rows.get(_limit(program, item), []) for n in matrix[[row]].indices}
+        serving = [tuple(name for name in short if way[name] & on_rows) for way in ways]
+        if item.kind == "penalty" and item.name in short:
+            serving[0] = (item.name,)
+        found.append(item if item.orders else replace(item, orders=serving[0] or serving[1] or tuple(short)))
+    return found
+
+
+def _possible(program: Program, o: int) -> set[tuple[str, int]]:
+    """Decisions on all ways on which an order could be filled."""
+    amounts = program.amounts
+    keys = route_keys(program, o)
+    loads = [load.batch for load in amounts.loads if ("T", amounts.load_stays[load.stay].flow) in keys]
+    return keys | {("N", batch) for batch in loads}
+
+
+def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str, int]]:
+    """Decisions on the ways on which an order is filled."""
+    network, amounts = program.network, program.amounts
+    flows = {
+        delivery.flow
+        for i, delivery in enumerate(network.deliveries)
+        if delivery.order == o and values["d"][i] > SHORT
+    }
+    keys = route_keys(program, o)
+    waves = {
+        w
+        for f in flows
+        for j in network.flow_joins[f]
+        if values["y"][j] > SHORT
+        for w in network.joins[j].waves
+    }
+    batches = {
+        load.batch
+        for n, load in enumerate(amounts.loads)
+        if amounts.load_stays[load.stay].flow in flows and values["L"][n] > SHORT
+    }
+    kept = {
+        (letter, n)
+        for letter, n in keys
+        if (letter in "JTH" and n in flows)
+        or (letter in "db" and values[letter][n] > SHORT)
+        or (letter == "x" and n in waves)
+        or (letter == "r" and amounts.left[n].wave in waves and values["r"][n] > SHORT)
+    }
+    return kept | {("N", e) for e in batches}

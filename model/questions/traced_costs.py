@@ -1,0 +1,454 @@
+"""Traced costs of an order: every cost line follows the plants from seed to delivery.
+
+A decision of the plan (trays of a wave, joins of a flow, plants delivered ...) bears what it causes at unit
+rates: seed and supplies as bought over what is used, hours at the pay of the day, slot-days at their cost.
+Waves hand their cost on to joins by seedlings drawn, joins to their flow, flows to orders by plants. What was
+grown and not delivered is waste and margin of the orders for whose sake it was grown.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from model.planned.fill import Values
+from model.program.amounts import Key
+from model.program.cost_terms import costs
+from model.program.index_sets import CrewDay
+from model.program.program import Program
+from model.scenario.entities import PayBasis, Task, ZoneUse
+from model.solve import Solved
+
+WASTE = "waste and margin"
+
+TRACED_LINES = (
+    "rootstock seed",
+    "scion seed",
+    "media and trays",
+    "clips and stakes",
+    "graft labour",
+    "other labour",
+    "chamber",
+    "bench",
+    "holding",
+    "packing",
+    "buy-in",
+    WASTE,
+    "shortfall",
+    "declined",
+    "overhead",
+)
+"""Lines of the traced cost of an order, in their order."""
+
+DUST = 1e-9
+"""Money that is nothing: the arithmetic's own tolerance."""
+
+GRAFTING = {Task.GRAFT.value, Task.STICK.value}
+
+SEED, SPACE = "seed", "slot-days"
+"""Seed before it is known whose; and slot-days, which go the way of the costs, for the overhead."""
+
+Source = tuple[str, str]
+"""Line and detail of the plan's cost of which an amount is a part."""
+
+Lines = dict[tuple[str, Source], float]
+"""Money by line and source; and slot-days under ``SPACE``, of all zones (``ALL``) and of each."""
+
+ALL: Source = ("", "")
+
+
+@dataclass
+class _Pool:
+    """Costs by what bears them, and what nothing bears directly."""
+
+    keys: dict[Key, Lines] = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
+    overhead: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
+    modules: dict[str, dict[Source, float]] = field(default_factory=lambda: defaultdict(dict))
+    """Yearly cost of modules by healing zone."""
+
+
+def traced_costs(solved: Solved) -> pd.DataFrame:
+    """The plan's whole cost by order and line: columns order (None: no order's), line, amount (currency).
+
+    The amounts add up to the cost of the plan.
+    """
+    return total_traced(traced_parts(solved), "order", "line")
+
+
+def traced_parts(solved: Solved) -> pd.DataFrame:
+    """The same by part of the plan's cost table: columns order, line, cost_line, detail, amount (currency).
+
+    The amounts of one ``cost_line`` and ``detail`` add up to the plan's cost under them.
+    """
+    names: list[str | None] = [term.order.order for term in solved.program.network.orders]
+    rows = [
+        (None if o is None else names[o], line, *source, amount)
+        for o, lines in sorted(_traced(solved).items(), key=lambda item: (item[0] is None, item[0] or 0))
+        for (line, source), amount in sorted(lines.items(), key=lambda item: _rank(*item[0]))
+        if line != SPACE and abs(amount) > DUST
+    ]
+    columns = ("order", "line", "cost_line", "detail")
+    texts = {name: pd.Series([row[n] for row in rows], dtype=object) for n, name in enumerate(columns)}
+    return pd.DataFrame({**texts, "amount": pd.Series([row[-1] for row in rows], dtype=float)})
+
+
+def total_traced(traced: pd.DataFrame, *columns: str) -> pd.DataFrame:
+    """Traced amounts summed over all but the columns named, in the order in which they first occur."""
+    sums: dict[tuple[str | None, ...], float] = defaultdict(float)
+    names = zip(*(traced[column] for column in columns), strict=True)
+    for key, amount in zip(names, traced["amount"], strict=True):
+        sums[key] += amount
+    texts = {name: pd.Series([key[n] for key in sums], dtype=object) for n, name in enumerate(columns)}
+    return pd.DataFrame({**texts, "amount": pd.Series(list(sums.values()), dtype=float)})
+
+
+def _rank(line: str, source: Source) -> tuple[int, Source]:
+    return (TRACED_LINES.index(line) if line in TRACED_LINES else -1), source
+
+
+def _traced(solved: Solved) -> dict[int | None, Lines]:
+    """Lines by index of order; None for what is no order's."""
+    program = solved.program
+    values = Values(program, solved.compiled.values(solved.solution.columns))
+    pool = _Pool()
+    _bear_items(program, values, pool)
+    _bear_labour(program, values, pool)
+    _bear_slots(program, values, pool)
+    _bear_the_rest(program, values, pool)
+    orders = _by_order(program, values, pool)
+    _spread(orders, pool)
+    return orders
+
+
+# What each decision bears
+
+
+def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
+    """Seed and supplies at a rate a unit: what is bought of an item, over what is used of it.
+
+    Stock on hand costs nothing, so that the rate lies below the price where some is used.
+    """
+    used: dict[str, float] = defaultdict(float)
+    bought: dict[str, float] = defaultdict(float)
+    for use in program.amounts.uses:
+        used[use.item] += use.units * values[use.key]
+    for n, pack in enumerate(program.packs):
+        bought[pack.item] += pack.price * values["P", n]
+    lots = {lot.lot for lot in program.network.scenario.seed_lots}
+    lines = {"x": "media and trays", "J": "clips and stakes", "T": "media and trays"}
+    for use in program.amounts.uses:
+        amount = use.units * values[use.key]
+        if amount > 0 and bought[use.item]:
+            line = SEED if use.item in lots else lines.get(use.key[0], "packing")
+            source = ("seed" if use.item in lots else "supplies", use.item)
+            pool.keys[use.key][line, source] += amount * bought[use.item] / used[use.item]
+    for item, amount in bought.items():
+        if not used[item]:
+            pool.overhead["seed" if item in lots else "supplies", item] += amount
+
+
+def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
+    """Hours at what the hands of the day cost an hour; paid hours without work are overhead.
+
+    Own hands: regular pay and overtime of the crew on the day, over its hours. Temporary hands: pay and
+    training of the crew's week, over their hours in it.
+    """
+    paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
+    own = _own_rates(program, values, pool)
+    temporary = _temporary_rates(program, values, pool)
+    needed = {key: values.total(coefs) for key, coefs in program.needs.items()}
+    for crew, skill, day, hours in _own_hours(program, values, needed):
+        for source, rate in own[CrewDay(crew, day)].items():
+            if skill is None:
+                pool.overhead[source] += hours * rate
+            else:
+                paid[skill, day][source] += hours * rate
+    for n, i in enumerate(program.temporary_skill_days):
+        rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
+        paid[i.skill, i.day]["temporary hands", i.crew] += values["h'", n] * rate
+    for work in program.amounts.work:
+        hours = work.hours * values[work.key]
+        if hours > 0 and needed[work.skill, work.day] > 0:
+            line = "graft labour" if work.task in GRAFTING else "other labour"
+            lines = pool.keys[work.key]
+            for source, amount in paid[work.skill, work.day].items():
+                lines[line, source] += hours * amount / needed[work.skill, work.day]
+    for key, amounts in paid.items():
+        if needed[key] <= 0:
+            for source, amount in amounts.items():
+                pool.overhead[source] += amount
+
+
+def _own_hours(
+    program: Program, values: Values, needed: Mapping[tuple[str, int], float]
+) -> Iterator[tuple[str, str | None, int, float]]:
+    """Hours of own hands by crew, skill and day.
+
+    Hours told of a day are by its work at the crew's skills; without any they are at no skill.
+    """
+    told = program.network.past.worked_days
+    for n, i in enumerate(program.crew_skill_days):
+        if i.day not in told:
+            yield i.crew, i.skill, i.day, values["h", n]
+    for n, index in enumerate(program.crew_days):
+        if index.day in told:
+            hours = values["reg", n] + values["ot", n]
+            skills = program.amounts.crews[index.crew].crew.skills
+            work = {skill: needed.get((skill, index.day), 0.0) for skill in skills}
+            total = sum(work.values())
+            if total <= 0:
+                yield index.crew, None, index.day, hours
+            else:
+                for skill, share in work.items():
+                    yield index.crew, skill, index.day, hours * share / total
+
+
+def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewDay, dict[Source, float]]:
+    """Pay an hour of each crew and day; the idle hours of committed crews go to the overhead."""
+    rates: dict[CrewDay, dict[Source, float]] = defaultdict(dict)
+    worked: dict[str, float] = defaultdict(float)
+    for n, index in enumerate(program.crew_days):
+        limits = program.amounts.crews[index.crew]
+        regular, overtime = values["reg", n], values["ot", n]
+        worked[index.crew] += regular * limits.pay[index.day]
+        if regular > 0:
+            rates[index]["labour", index.crew] = regular * limits.pay[index.day] / (regular + overtime)
+        if overtime > 0:
+            paid = overtime * limits.overtime_pay[index.day]
+            rates[index]["overtime", index.crew] = paid / (regular + overtime)
+    for name, limits in program.amounts.crews.items():
+        if limits.crew.pay_basis is PayBasis.COMMITTED:
+            pool.overhead["labour", name] += limits.payroll - worked[name]
+    return rates
+
+
+def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tuple[str, int], float]:
+    """Cost an hour of temporary hands by crew and week; weeks without hours go to the overhead."""
+    hours: dict[tuple[str, int], float] = defaultdict(float)
+    for n, i in enumerate(program.temporary_skill_days):
+        hours[i.crew, program.week_of[i.day]] += values["h'", n]
+    rates = {}
+    for n, index in enumerate(program.crew_weeks):
+        limits = program.amounts.crews[index.crew]
+        amount = values["M", n] * limits.temporary_week_pay(program.weeks[index.week])
+        amount += values["A", n] * limits.crew.temp_training_cost
+        worked = hours[index.crew, index.week]
+        if worked > 0:
+            rates[index.crew, index.week] = amount / worked
+        else:
+            pool.overhead["temporary hands", index.crew] += amount
+    return rates
+
+
+def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
+    """Slot-days at their cost; a batch of units costs what all its slots do, spread over those loaded."""
+    zones = program.amounts.zones
+    for s in program.amounts.standing:
+        slots = s.trays * s.slots * values[s.key]
+        if slots > 0:
+            lines = pool.keys[s.key]
+            lines[SPACE, ALL] += slots * (s.end - s.start)
+            lines[SPACE, ("slots", s.zone)] += slots * (s.end - s.start)
+            if zones[s.zone].pool:
+                line = "holding" if s.key[0] in "db" else "chamber" if s.healing else "bench"
+                lines[line, ("slots", s.zone)] += slots * zones[s.zone].cost_between(s.start, s.end)
+    loaded: dict[int, list[tuple[Key, str, float]]] = defaultdict(list)
+    for n, load in enumerate(program.amounts.loads):
+        stay = program.amounts.load_stays[load.stay]
+        share = values["L", n] * stay.slots * (stay.stay.end - stay.stay.start)
+        if share > 0:
+            line = "chamber" if zones[stay.stay.zone].zone.use is ZoneUse.HEALING else "bench"
+            loaded[load.batch].append((stay.key, line, share))
+    for e, batch in enumerate(program.amounts.batches):
+        limits = zones[batch.zone]
+        cost = values["N", e] * limits.slots_each * limits.cost_between(batch.open, batch.shut)
+        total = sum(share for _, _, share in loaded[e])
+        if total > 0:
+            for key, line, share in loaded[e]:
+                pool.keys[key][line, ("slots", batch.zone)] += cost * share / total
+        else:
+            pool.overhead["slots", batch.zone] += cost
+
+
+def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
+    """Buy-in, penalties, declined plants, salvage, fixed costs of waves; modules and overhead."""
+    direct = {"buy-in": "buy-in", "shortfall": "shortfall", "declined": "declined", "waves": "other labour"}
+    for term in costs(program):
+        if term.line in direct or term.line == "salvage":
+            for key, coef in term.coefs.items():
+                if values[key]:
+                    line = direct.get(term.line, WASTE)
+                    pool.keys[key][line, (term.line, term.detail)] += coef * values[key]
+        elif term.line == "overhead":
+            pool.overhead[term.line, term.detail] += term.constant
+    zones = program.amounts.zones
+    modules = [term for term in costs(program) if term.line == "modules"]
+    for module, term in zip(program.network.scenario.modules, modules, strict=True):
+        if zones[module.zone].zone.use is ZoneUse.HEALING:
+            pool.modules[module.zone][term.line, term.detail] = term.constant
+        else:
+            pool.overhead[term.line, term.detail] += term.constant
+
+
+# From decisions to orders
+
+
+def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None, Lines]:
+    """Lines by index of order; None for what was grown for none."""
+    orders: dict[int | None, Lines] = defaultdict(lambda: defaultdict(float))
+    flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
+    _waves_to_flows(program, values, pool, flows, orders[None])
+    for letter in ("J", "T", "H"):
+        for f in range(len(program.network.flows)):
+            _add(flows[f], pool.keys.get((letter, f), {}))
+    _salvage_to_flows(program, values, pool, flows, orders[None])
+    _flows_to_orders(program, values, flows, orders)
+    for key, o in _order_keys(program):
+        _add(orders[o], pool.keys.get(key, {}))
+    return orders
+
+
+def _add(into: Lines, lines: Mapping[tuple[str, Source], float], share: float = 1.0) -> None:
+    for part, amount in lines.items():
+        into[part] += amount * share
+
+
+def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
+    """The same money under one line; slot-days stay what they are."""
+    waste: Lines = defaultdict(float)
+    for (line, source), amount in lines.items():
+        waste[line if line == SPACE else WASTE, source] += amount
+    return waste
+
+
+def _waves_to_flows(
+    program: Program, values: Values, pool: _Pool, flows: dict[int, Lines], nobody: Lines
+) -> None:
+    """A wave's cost by seedlings drawn over those it gives; the rest of it is waste of those joins.
+
+    cost[w] · (y / μ) / (κ[w] · x[w]) to each join; what is left on the bench later, to the later joins.
+    """
+    network = program.network
+    drawn = [
+        [(j, values["y", j] / network.joins[j].match) for j in draws if values["y", j] > 0]
+        for draws in network.draws
+    ]
+    for w, wave in enumerate(network.waves):
+        lines = dict(pool.keys.get(("x", w), {}))
+        for part, amount in pool.keys.get(("O", w), {}).items():
+            lines[part] = lines.get(part, 0.0) + amount
+        if not lines:
+            continue
+        total = sum(seedlings for _, seedlings in drawn[w])
+        if total <= 0:
+            _add(nobody, _as_waste(lines))
+            continue
+        given = max(values["x", w] * wave.usable, total)
+        for j, seedlings in drawn[w]:
+            flow = flows[network.joins[j].flow]
+            _add(flow, _owned(lines, network.joins[j].rootstock == w), seedlings / given)
+            _add(flow, _as_waste(lines), (1 - total / given) * seedlings / total)
+    for k, left in enumerate(program.amounts.left):
+        lines = pool.keys.get(("r", k), {})
+        later = [
+            (j, seedlings)
+            for j, seedlings in (drawn[left.wave] if lines else ())
+            if network.flows[network.joins[j].flow].graft > left.start
+        ]
+        total = sum(seedlings for _, seedlings in later)
+        for j, seedlings in later:
+            _add(flows[network.joins[j].flow], lines, seedlings / total)
+        if lines and not later:
+            _add(nobody, _as_waste(lines))
+
+
+def _owned(lines: Mapping[tuple[str, Source], float], rootstock: bool) -> Lines:
+    """Lines with the seed named after its part in the join."""
+    named = "rootstock seed" if rootstock else "scion seed"
+    return {(named if line == SEED else line, source): amount for (line, source), amount in lines.items()}
+
+
+def _salvage_to_flows(
+    program: Program, values: Values, pool: _Pool, flows: dict[int, Lines], nobody: Lines
+) -> None:
+    """Income from surplus sold, to the flows with surplus by their plants."""
+    for n, (_, own) in enumerate(program.salvaged):
+        lines = pool.keys.get(("z", n), {})
+        surplus = {f: values["u", f] for f in own if values["u", f] > 0}
+        total = sum(surplus.values())
+        for f, plants in surplus.items():
+            _add(flows[f], lines, plants / total)
+        if lines and not surplus:
+            _add(nobody, lines)
+
+
+def _flows_to_orders(
+    program: Program, values: Values, flows: dict[int, Lines], orders: dict[int | None, Lines]
+) -> None:
+    """A flow's cost by plants delivered over plants finished; margin and surplus are waste and margin.
+
+    cost[f] · d / (Σ d · (1 + m) + u) to each order under its lines, the rest by d · (1 + m).
+    """
+    network = program.network
+    served: dict[int, list[tuple[int, float, float]]] = defaultdict(list)
+    for i, delivery in enumerate(network.deliveries):
+        if values["d", i] > 0:
+            served[delivery.flow].append((delivery.order, values["d", i], delivery.margin))
+    for f, lines in flows.items():
+        if not lines:
+            continue
+        waste = {part: amount for part, amount in lines.items() if part[0] == WASTE}
+        good = {part: amount for part, amount in lines.items() if part[0] != WASTE}
+        kept = [(o, plants, plants * (1 + margin)) for o, plants, margin in served[f]]
+        held = sum(with_margin for _, _, with_margin in kept)
+        if held <= 0:
+            _add(orders[None], _as_waste(lines))
+            continue
+        finished = held + max(values["u", f], 0.0)
+        for o, plants, with_margin in kept:
+            _add(orders[o], good, plants / finished)
+            _add(orders[o], _as_waste(good), with_margin / held - plants / finished)
+            _add(orders[o], waste, with_margin / held)
+
+
+def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
+    """Decisions that are an order's own, with its index."""
+    network = program.network
+    yield from ((("d", i), delivery.order) for i, delivery in enumerate(network.deliveries))
+    yield from ((("b", i), buy_in.order) for i, buy_in in enumerate(network.buy_ins))
+    yield from ((("s", o), o) for o in range(len(network.orders)))
+    yield from ((key, o) for key, o, _ in program.declined)
+
+
+def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
+    """Modules of healing zones by slot-days in them, overhead by all slot-days; without any, to nobody.
+
+    overhead[o] = overhead · slot-days[o] / Σ slot-days
+    """
+    for zone, amounts in pool.modules.items():
+        _by_share(orders, amounts, "chamber", ("slots", zone))
+    _by_share(orders, pool.overhead, "overhead", ALL)
+
+
+def _by_share(
+    orders: dict[int | None, Lines], amounts: Mapping[Source, float], line: str, base: Source
+) -> None:
+    shares = {o: lines.get((SPACE, base), 0.0) for o, lines in orders.items()}
+    total = sum(shares.values())
+    if total <= 0:
+        shares, total = {None: 1.0}, 1.0
+    for o, share in shares.items():
+        for source, amount in amounts.items():
+            orders[o][line, source] += amount * share / total
+
+
+# Own-root beside grafted
+
+SPLIT: dict[str, tuple[str, ...]] = {
+    "seed": ("rootstock seed", "scion seed"),
+    "direct grafting": ("clips and stakes", "graft labour", "chamber"),
+}
+"""Parts of the extra cost of grafting; all other lines are indirect."""

@@ -1,0 +1,160 @@
+"""What least cost would be with a limit or an order's quantity changed: the continuous program re-solved.
+
+Each trial starts from the basis of the base case, so that it takes a few pivots where a new program
+takes thousands, and so that its result does not depend on the trials before it. Trays, packs and
+hands may be in parts, so that rounding does not blur differences of cost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from model.program.index_sets import Label
+from model.program.program import Program
+from model.solve import Solved
+from model.solver.compiled import Compiled, Solution, run, solver, with_columns, with_rows
+
+Limit = tuple[str, Label]
+"""Constraint group and label of a row; or letter and label of a bound: ``reg`` or ``ot`` and (crew, day),
+``D``, ``W`` or ``s`` and (order,)."""
+
+MOVED = ("d", "b")
+"""Variables that say where an order's plants come from."""
+
+SLACK = 1e-6
+"""Share of the cost that a plan of fewest moves may be dearer: the solver's own tolerance."""
+
+
+class Trials:
+    """The continuous program of a solved scenario, to be solved again with changes.
+
+    Orders named in ``closed`` ask for nothing in the base case; ``with_order`` opens one.
+    """
+
+    def __init__(self, solved: Solved, *, closed: Collection[str] = ()) -> None:
+        self._program, self._compiled = solved.program, solved.compiled
+        self._orders = self._compiled.rows["order"]
+        self._quantities = {t.order.order: float(t.order.quantity) for t in self._program.network.orders}
+        self._columns = _bounded(self._program, self._compiled)
+        self._highs = solver(self._compiled)
+        self._changed: dict[Limit, float] = {("order", (name,)): 0.0 for name in closed}
+        self._change(self._changed)
+        self.solution = run(self._highs)
+        """The base case."""
+        self.base = self.solution.objective
+        """Least cost of the base case, in currency."""
+        self._basis: Any = self._highs.getBasis()
+
+    def _change(self, limits: Mapping[Limit, float], highs: Any = None) -> None:
+        highs = self._highs if highs is None else highs
+        for (group, label), value in limits.items():
+            if (group, label) in self._columns:
+                highs.changeColBounds(self._columns[group, label], 0.0, value)
+            else:
+                row = self._compiled.rows[group][label]
+                lower, upper = self._compiled.row_lower[row], self._compiled.row_upper[row]
+                highs.changeRowBounds(row, value if lower == upper else lower, value)
+
+    def keep_filled(self) -> None:
+        """From now on no order may be shorter than in the base case, but for the closed ones."""
+        letters = self._compiled.values(self.solution.columns)
+        held = {
+            ("s", (name,)): max(short, 0.0)
+            for name, short in zip(self._quantities, letters["s"].tolist(), strict=True)
+            if ("order", (name,)) not in self._changed
+        }
+        self._changed |= held
+        self._change(held)
+
+    def limit(self, limit: Limit) -> float:
+        """The limit as it stands in the base case."""
+        if limit in self._changed:
+            return self._changed[limit]
+        if limit in self._columns:
+            return float(self._compiled.upper[self._columns[limit]])
+        group, label = limit
+        return float(self._compiled.row_upper[self._compiled.rows[group][label]])
+
+    def solve(self, limits: Mapping[Limit, float]) -> Solution:
+        """The optimum with these limits at these values, all others as in the base case.
+
+        Raises KeyError where there is no such limit, SolveError where HiGHS reaches no optimum.
+        """
+        before = {limit: self.limit(limit) for limit in limits}
+        self._highs.clearSolver()
+        self._highs.setBasis(self._basis)
+        self._change(limits)
+        try:
+            return run(self._highs)
+        finally:
+            self._change(before)
+
+    def cost(self, limits: Mapping[Limit, float]) -> float:
+        """Least cost with these limits, in currency."""
+        return self.solve(limits).objective
+
+    def without(self, order: str) -> float:
+        """Least cost without the order, but for what it was given, or was bought in for it, before today."""
+        return self.cost({("order", (order,)): self._had(order)})
+
+    def _had(self, order: str) -> float:
+        """Plants that the past has settled for an order."""
+        network, settled = self._program.network, self._program.settled
+        goods = ((network.deliveries, settled.get("d", {})), (network.buy_ins, settled.get("b", {})))
+        return sum(
+            plants
+            for rows, of in goods
+            for i, plants in of.items()
+            if network.orders[rows[i].order].order.order == order
+        )
+
+    def with_order(self, order: str) -> float:
+        """Least cost with a closed order."""
+        return self.cost({("order", (order,)): self._quantities[order]})
+
+    def one_more(self, order: str) -> float:
+        """Least cost with one more plant of the order."""
+        limit = ("order", (order,))
+        return self.cost({limit: self.limit(limit) + 1})
+
+    def fewest_moves(self, limits: Mapping[Limit, float]) -> Solution:
+        """Of all optima with these limits the one nearest the base case.
+
+        min Σ e[j] over the d and b above 0 in the base case, with v[j] + e[j] ≥ base v[j] and cost as least
+        """
+        best, base, program = self.solve(limits), self.solution.columns, self._compiled
+        columns = program.columns(MOVED)
+        there = columns[base[columns] > SLACK]
+        count, size = len(there), len(base)
+        wide = with_columns(program, csc_array((program.matrix.shape[0], count)), np.inf, np.zeros(count))
+        moves = np.append(np.zeros(size), np.ones(count))
+        rows, ends = np.arange(count), size + np.arange(count)
+        entries = (np.ones(2 * count), (np.append(rows, rows), np.append(there, ends)))
+        kept = csc_array(entries, shape=(count, size + count))
+        most = best.objective - program.offset + SLACK * max(1.0, abs(best.objective))
+        limited = with_rows(wide, kept, base[there], np.full(count, np.inf))
+        limited = with_rows(limited, wide.cost[None, :], np.array([-np.inf]), np.array([most]))
+        highs = solver(replace(limited, cost=moves))
+        self._change({**self._changed, **limits}, highs)
+        found = run(highs)
+        return replace(found, columns=found.columns[:size], objective=best.objective)
+
+
+def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
+    """Column of each limit that is a bound of a variable."""
+    hours: list[Label] = [tuple(index) for index in program.crew_days]
+    orders: list[Label] = [(term.order.order,) for term in program.network.orders]
+    labels: dict[str, list[Label]] = {"reg": hours, "ot": hours, "s": orders, "D": [], "W": []}
+    for (letter, _), o, _ in program.declined:
+        labels[letter].append(orders[o])
+    return {
+        (letter, label): column
+        for letter, those in labels.items()
+        for label, column in zip(those, compiled.position[letter].tolist(), strict=True)
+        if column >= 0
+    }

@@ -1,0 +1,95 @@
+"""The same plants own-root: a scenario in which nothing is grafted, to set the cost of grafting beside."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from model.scenario.entities import Kind, MatchFrom, Method, Part, Product, Scenario, Task
+
+GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
+"""Tasks that plants on their own roots do not need."""
+
+
+def ungrafted(scenario: Scenario) -> Scenario:
+    """The scenario with every grafted product raised on its own roots, for the same orders.
+
+    The scion is sown in the final tray format, leaves the bench at the ages at which it would be grafted,
+    and goes straight to the finishing stages of its method; finish survival and holding stay. Offers of
+    grafted plants are left out, and so is what has happened: the whole season is own-root. Names of the
+    methods made for this collide with none there.
+    """
+    methods = {method.method: method for method in scenario.methods}
+    grafted = [p for p in scenario.products if methods[p.method].kind is not Kind.OWN_ROOT]
+    used = dict.fromkeys(product.method for product in grafted)
+    names: dict[str, str] = {}
+    for name in used:
+        names[name] = _free_name(f"{name} ungrafted", {*methods, *names.values()})
+    changed = {product.product for product in grafted}
+    return replace(
+        scenario,
+        products=tuple(
+            _own_root(p, names[p.method]) if p.product in changed else p for p in scenario.products
+        ),
+        methods=(*scenario.methods, *(_own_root_method(methods[name], names[name]) for name in used)),
+        stages=(
+            *scenario.stages,
+            *(
+                replace(stage, method=names[name], step=step)
+                for name in used
+                for step, stage in enumerate(
+                    sorted(
+                        (s for s in scenario.stages if s.method == name and s.part is Part.FINISHING),
+                        key=lambda s: s.step,
+                    ),
+                    1,
+                )
+            ),
+        ),
+        labour_standards=(
+            *scenario.labour_standards,
+            *(
+                replace(row, method=names[row.method])
+                for row in scenario.labour_standards
+                if row.method in names and row.task not in GRAFTED_ONLY
+            ),
+        ),
+        supply_uses=(
+            *scenario.supply_uses,
+            *(replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names),
+        ),
+        buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),
+        nursery=replace(scenario.nursery, today=None),
+        progress=(),
+    )
+
+
+def _free_name(name: str, taken: Collection[str]) -> str:
+    while name in taken:
+        name += "*"
+    return name
+
+
+def _own_root(product: Product, method: str) -> Product:
+    return replace(
+        product,
+        rootstock=None,
+        method=method,
+        scion_formats=(product.final_format,),
+        rootstock_formats=(),
+    )
+
+
+def _own_root_method(method: Method, name: str) -> Method:
+    return replace(
+        method,
+        method=name,
+        kind=Kind.OWN_ROOT,
+        rootstock_age_min=None,
+        rootstock_age_max=None,
+        match_from=MatchFrom.NUMBER,
+        match=None,
+        stem_tolerance_mm=None,
+        take=None,
+        consolidate=False,
+    )

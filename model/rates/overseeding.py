@@ -1,0 +1,347 @@
+"""Overseeding: how many joins and cells over expectation a promise needs, and what level prices call for.
+
+Where every join fares for itself, the plants that survive are binomial. Where graft days or seed lots
+vary, each has a rate of its own, drawn from a Beta distribution, and the count is beta-binomial. Neither
+is approximated by the normal distribution: the binomial tail is an incomplete beta function, and the
+beta-binomial one an integral of it, at the same cost for ten joins or a hundred thousand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil, inf
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
+
+from model.rates.yields import stand, usable_share
+from model.scenario.entities import (
+    Decline,
+    Kind,
+    MarginPolicy,
+    Method,
+    Nursery,
+    Order,
+    Product,
+    Scenario,
+    SeedLot,
+    SowingPolicy,
+)
+
+MOST = 10**15
+"""The search for a number of joins ends here: beyond, floating point no longer counts one by one."""
+
+NO_SPREAD = 1e-9
+"""Spread between lots adds n·ρ to the variance, as a share of it; less than this is none."""
+
+STEPS = np.linspace(-3.5, 3.5, 81)
+PARTS = expit(np.pi * np.sinh(STEPS))
+WEIGHTS = np.cosh(STEPS) * PARTS * (1 - PARTS)
+WEIGHTS /= WEIGHTS.sum()
+"""Points in (0, 1) and weights of tanh-sinh quadrature (Takahasi and Mori 1974, from memory), which bears
+an integrand without derivatives at its ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beta:
+    """A rate that varies between lots: its mean and its intra-lot correlation ρ, both shares.
+
+    α = mean · (1 − ρ)/ρ,  β = (1 − mean) · (1 − ρ)/ρ,  ρ = 1/(α + β + 1). Correlation 0 is one rate for
+    all lots (α, β infinite).
+    """
+
+    mean: float
+    correlation: float
+
+    @property
+    def alpha(self) -> float:
+        """First parameter."""
+        return self.mean * self._size
+
+    @property
+    def beta(self) -> float:
+        """Second parameter."""
+        return (1 - self.mean) * self._size
+
+    @property
+    def _size(self) -> float:
+        return inf if self.correlation == 0 else (1 - self.correlation) / self.correlation
+
+
+def chance_of_enough(
+    joins: int, quantity: int, p: float, correlation: float = 0.0, kept: float = 1.0
+) -> float:
+    """Chance that at least ``quantity`` of ``joins`` succeed.
+
+    P(X ≥ quantity), X ~ Binomial(joins, p · kept), or with ``correlation`` ρ > 0 the joins of a lot share
+    a rate R ~ Beta of mean p and intra-lot correlation ρ: X | R ~ Binomial(joins, R · kept). ``p``,
+    ``kept`` in [0, 1] and ρ in [0, 1]; ``kept`` is the share of successes that survive what comes
+    after, each for itself. With ``kept`` 1 and ρ > 0, X is beta-binomial (Skellam 1948, from memory).
+    """
+    if quantity <= 0:
+        return 1.0
+    if joins < quantity:
+        return 0.0
+    if correlation == 0 or p in (0, 1):
+        return float(bdtrc(quantity - 1, joins, p * kept))
+    if correlation == 1:
+        return p * float(bdtrc(quantity - 1, joins, kept))
+    rate = Beta(p, correlation)
+    return _mixed(joins, quantity, rate, lambda r: r * kept, lambda share: share / kept)
+
+
+def joins_needed(quantity: int, p: float, level: float, correlation: float = 0.0, kept: float = 1.0) -> int:
+    """Smallest n with ``chance_of_enough(n, quantity, p, correlation, kept)`` ≥ ``level``.
+
+    ``level`` in (0, 1). The chance rises with n, so bisection finds it. Raises ValueError where no
+    number of joins is enough, or none that can be counted (``MOST``).
+    """
+    if p * kept >= 1:
+        return quantity
+    if p * kept <= 0:
+        raise ValueError("nothing survives, so no number is enough")
+    if correlation == 1 and level > p:
+        raise ValueError(
+            f"with an intra-lot correlation of 1 a lot succeeds or fails as a whole: the chance of enough is "
+            f"at most {p:g}, whatever the number"
+        )
+    return _smallest(
+        lambda n: chance_of_enough(n, quantity, p, correlation, kept), level, quantity, quantity / (p * kept)
+    )
+
+
+def cells_needed(
+    seedlings: int,
+    germination: float,
+    grade_out: float,
+    seeds_per_cell: int,
+    level: float,
+    correlation: float = 0.0,
+) -> int:
+    """Smallest number of cells sown whose chance of ``seedlings`` usable ones is at least ``level``.
+
+    A cell has a seedling with chance 1 − (1 − g)^k, k the seeds per cell, which is usable with chance
+    1 − grade-out. With ``correlation`` ρ > 0 the lot's g is drawn from the Beta of mean ``germination``
+    and intra-lot correlation ρ: for k > 1 the mean chance of a cell is then below that of the mean g.
+    Seeds are cells · k. Shares in [0, 1], ``level`` in (0, 1). Raises ValueError as ``joins_needed``.
+    """
+    sound = 1 - grade_out
+    if correlation in (0, 1) or germination in (0, 1):
+        # At 0 every cell has the same chance; at 1 a lot germinates whole or not at all.
+        filled = germination if correlation == 1 else 1 - (1 - germination) ** seeds_per_cell
+        return joins_needed(seedlings, filled, level, correlation, sound)
+    if sound <= 0:
+        raise ValueError("nothing survives, so no number is enough")
+    rate = Beta(germination, correlation)
+
+    def usable(g: NDArray[np.float64]) -> NDArray[np.float64]:
+        return usable_share(g, seeds_per_cell, grade_out)
+
+    def germination_for(share: NDArray[np.float64]) -> NDArray[np.float64]:
+        blank: NDArray[np.float64] = np.clip(1 - share / sound, 0, None)
+        return 1 - blank ** (1 / seeds_per_cell)
+
+    return _smallest(
+        lambda n: _mixed(n, seedlings, rate, usable, germination_for),
+        level,
+        seedlings,
+        seedlings / float(usable_share(germination, seeds_per_cell, grade_out)),
+    )
+
+
+def critical_level(short_cost: float, surplus_cost: float) -> float:
+    """Critical ratio of the newsvendor: c_u / (c_u + c_o), a share.
+
+    ``short_cost`` c_u per plant short, ``surplus_cost`` c_o per plant over, both > 0 or ValueError.
+    Source: Nahmias, Production and Operations Analysis, the newsvendor model (from memory).
+    """
+    if short_cost <= 0 or surplus_cost <= 0:
+        raise ValueError(
+            "a plant short and a plant over must both cost something, or there is no best number"
+        )
+    return short_cost / (short_cost + surplus_cost)
+
+
+def newsvendor(quantile: Callable[[float], float], short_cost: float, surplus_cost: float) -> float:
+    """Quantity of least expected cost: the ``quantile`` of demand at ``critical_level``."""
+    return quantile(critical_level(short_cost, surplus_cost))
+
+
+def joins_priced(
+    quantity: int,
+    p: float,
+    short_cost: float,
+    surplus_cost: float,
+    correlation: float = 0.0,
+    kept: float = 1.0,
+) -> int:
+    """Number of joins n of least expected cost C(n) = c_u·E(quantity − X)⁺ + c_o·E(X − quantity)⁺.
+
+    X of ``chance_of_enough``. One join more ends as a plant with chance R · kept, R the lot's rate, which
+    costs c_o where there is enough already and saves c_u where not:
+    C(n + 1) − C(n) = kept·E[R·(c_o·1(X ≥ quantity) − c_u·1(X < quantity))] = kept·p·(c_o·Q − c_u·(1 − Q)),
+    Q the chance of enough with R ~ Beta(α + 1, β): lots weighted by their rates (at ρ = 0 just the chance
+    of enough). Q rises with n, so n is the smallest with Q ≥ c_u/(c_u + c_o). A join itself is
+    taken to cost nothing. Raises ValueError as ``joins_needed`` and ``critical_level``.
+    """
+    level = critical_level(short_cost, surplus_cost)
+    # The mean of Beta(α + 1, β), and its intra-lot correlation 1/(α + β + 2).
+    weighted = p + correlation * (1 - p) if p > 0 else p
+    return joins_needed(quantity, weighted, level, correlation / (1 + correlation), kept)
+
+
+def penalty(order: Order, nursery: Nursery) -> float:
+    """What a plant short of the order costs, in currency; with its price where the order may be declined."""
+    own = nursery.shortfall_penalty if order.shortfall_penalty is None else order.shortfall_penalty
+    return own + ((order.price or 0.0) if order.decline is not Decline.NO else 0.0)
+
+
+def newsvendor_costs(order: Order, product: Product, nursery: Nursery) -> tuple[float, float]:
+    """Cost c_u of a plant short and c_o of a plant over, both in currency, where margins are priced.
+
+    c_u = penalty − plant cost, since a plant short was not grown; c_o = plant cost − what it can be sold for
+    as surplus.
+    """
+    grown = nursery.plant_cost or 0.0
+    sold = product.salvage_price if product.salvage_most > 0 else 0.0
+    return penalty(order, nursery) - grown, grown - sold
+
+
+def service_level(order: Order, product: Product, nursery: Nursery) -> float:
+    """Service level of an order: its own, or the nursery's; the critical ratio where margins are priced."""
+    if nursery.margin_policy is MarginPolicy.PRICED:
+        return critical_level(*newsvendor_costs(order, product, nursery))
+    return nursery.service_level if order.service_level is None else order.service_level
+
+
+def graft_margin(order: Order, product: Product, method: Method, nursery: Nursery) -> float:
+    """Graft margin m[o]: plants aimed at over the order's quantity, in expectation, as a share of it.
+
+    The order's own, or the nursery's fixed one, or m = max(0, n · τ · φ / quantity − 1) with the method's
+    take τ, its intra-lot correlation and finish survival φ, n the joins needed at the service level, or those
+    of least expected cost where margins are priced. At a low level n may lie below expectation; a margin
+    never does. Raises ValueError as ``joins_needed``.
+    """
+    if order.graft_margin is not None:
+        return order.graft_margin
+    if nursery.margin_policy is MarginPolicy.FIXED:
+        return nursery.graft_margin
+    take, rest = _take(method), (method.take_correlation, method.finish_survival)
+    if nursery.margin_policy is MarginPolicy.PRICED:
+        n = joins_priced(order.quantity, take, *newsvendor_costs(order, product, nursery), *rest)
+    else:
+        n = joins_needed(order.quantity, take, service_level(order, product, nursery), *rest)
+    return max(0.0, n * take * method.finish_survival / order.quantity - 1)
+
+
+def finishing_margin(
+    margin: float, order: Order, product: Product, method: Method, nursery: Nursery
+) -> float:
+    """What remains of an order's graft margin once the healed plants are counted, a share.
+
+    Only finishing is still to come: min(m, max(0, n · φ / quantity − 1)), n the healed plants needed at the
+    service level. Raises ValueError as ``joins_needed``.
+    """
+    level = service_level(order, product, nursery)
+    n = joins_needed(order.quantity, 1.0, level, kept=method.finish_survival)
+    return min(margin, max(0.0, n * method.finish_survival / order.quantity - 1))
+
+
+def _take(method: Method) -> float:
+    return 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
+
+
+def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:
+    """Sowing margin of a wave of the lot that must hold ``seedlings`` with the chance ``level``, a share.
+
+    max(0, n · σ / seedlings − 1), n the cells needed, σ the stand. Raises ValueError as ``cells_needed``.
+    """
+    n = cells_needed(
+        seedlings, lot.germination, lot.grade_out, lot.seeds_per_cell, level, lot.germination_correlation
+    )
+    return max(0.0, n * stand(lot) / seedlings - 1)
+
+
+def sowing_margins(scenario: Scenario) -> dict[str, float]:
+    """Sowing margin of each seed lot by name: seedlings aimed at over those drawn, in expectation, a share.
+
+    The lot's own, or the nursery's fixed one, or by level: ``lot_margin`` of a wave sown for the smallest
+    order of the lot's variety, ⌈quantity · (1 + m) / (τ · φ)⌉ joins, at the highest service level of its
+    orders. A larger wave needs a smaller share, so that this is on the safe side. A lot that no order draws
+    on has the fixed one. Raises ValueError as ``joins_needed``.
+    """
+    nursery = scenario.nursery
+    wanted = _wanted(scenario) if nursery.sowing_policy is SowingPolicy.LEVEL else {}
+    margins = {}
+    for lot in scenario.seed_lots:
+        if lot.sowing_margin is not None:
+            margins[lot.lot] = lot.sowing_margin
+        elif lot.variety in wanted:
+            margins[lot.lot] = lot_margin(lot, *wanted[lot.variety])
+        else:
+            margins[lot.lot] = nursery.sowing_margin
+    return margins
+
+
+def _wanted(scenario: Scenario) -> dict[str, tuple[int, float]]:
+    """By variety the seedlings that its smallest order wants, and the highest service level of its orders."""
+    products = {product.product: product for product in scenario.products}
+    methods = {method.method: method for method in scenario.methods}
+    wanted: dict[str, tuple[int, float]] = {}
+    for order in scenario.orders:
+        product = products[order.product]
+        method = methods[product.method]
+        margin = graft_margin(order, product, method, scenario.nursery)
+        share = _take(method) * method.finish_survival
+        joins = ceil(order.quantity * (1 + margin) / share - 1e-6)
+        level = service_level(order, product, scenario.nursery)
+        for variety in filter(None, (product.scion, product.rootstock)):
+            least, most = wanted.get(variety, (joins, level))
+            wanted[variety] = min(least, joins), max(most, level)
+    return wanted
+
+
+def _smallest(chance: Callable[[int], float], level: float, least: int, expected: float) -> int:
+    """Smallest n ≥ ``least`` with chance(n) ≥ level, of a chance rising with n; tries ``expected`` first."""
+    low, high = least - 1, max(ceil(min(expected, MOST)), least)
+    while chance(high) < level:
+        if high >= MOST:
+            raise ValueError(
+                f"no number up to {MOST:.0e} gives a chance of {level:g}: too many lots fail altogether"
+            )
+        low, high = high, min(2 * high, MOST)
+    while high - low > 1:
+        middle = (low + high) // 2
+        if chance(middle) >= level:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _mixed(
+    n: int,
+    quantity: int,
+    rate: Beta,
+    chance: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    needed: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+) -> float:
+    """Chance that at least ``quantity`` of n succeed, each with a ``chance`` that rises with the lot's rate.
+
+    Given the rate R, P(X ≥ quantity) = P(U ≤ chance(R)), U ~ Beta(quantity, n − quantity + 1): U is the
+    quantity-th smallest of n uniforms. Of U and R the wider one is integrated over its quantiles, the
+    other by its distribution function; ``needed`` is the inverse of ``chance``, and U beyond chance(1)
+    cannot be met. Agrees with sums of terms to 1e-9.
+    """
+    if n * rate.correlation < NO_SPREAD:
+        return float(bdtrc(quantity - 1, n, chance(np.array([rate.mean]))[0]))
+    least, spare = quantity, n - quantity + 1
+    # Below 1 a parameter piles the Beta up at an end, where its quantiles cannot be told apart.
+    if rate.alpha + rate.beta > n and min(rate.alpha, rate.beta) >= 1:
+        rates = betaincinv(rate.alpha, rate.beta, PARTS)
+        return float(WEIGHTS @ betainc(least, spare, np.minimum(chance(rates), 1)))
+    possible = float(betainc(least, spare, chance(np.ones(1)))[0])
+    u = betaincinv(least, spare, possible * PARTS)
+    return possible * float(WEIGHTS @ betaincc(rate.alpha, rate.beta, np.minimum(needed(u), 1)))

@@ -1,0 +1,156 @@
+"""Stand, stem match, take, and the yearly cost of a module: figures of the plants' way as shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import comb
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtri
+
+from model.scenario.entities import AgeEffect, MatchFrom, Method, SeedLot, TrayFormat
+
+QUANTILES = 2000
+"""Sorted quantiles by which a stem diameter distribution stands: the share is exact to 1 in 2000."""
+
+AgeEffects = dict[tuple[str, int, int], AgeEffect]
+
+
+def seedlings_per_cell(germination: float, seeds: int) -> list[float]:
+    """Chance of 0, 1, ..., ``seeds`` seedlings in a cell (binomial)."""
+    return [comb(seeds, n) * germination**n * (1 - germination) ** (seeds - n) for n in range(seeds + 1)]
+
+
+def stand(lot: SeedLot) -> float:
+    """Usable seedlings per cell, a share.
+
+    σ = (1 − (1 − germination)^seeds per cell) · (1 − grade-out)
+    """
+    return float(usable_share(lot.germination, lot.seeds_per_cell, lot.grade_out))
+
+
+def usable_share(germination: ArrayLike, seeds: int, grade_out: float) -> NDArray[np.float64]:
+    """``stand`` at any germination, shares of any shape."""
+    share: NDArray[np.float64] = (1 - (1 - np.asarray(germination, dtype=float)) ** seeds) * (1 - grade_out)
+    return share
+
+
+def usable_per_tray(lot: SeedLot, tray: TrayFormat, sowing_margin: float) -> float:
+    """Usable seedlings counted on per tray.
+
+    κ[w] = cells · σ / (1 + sowing margin)
+    """
+    return tray.cells * stand(lot) / (1 + sowing_margin)
+
+
+def stem_diameter(lot: SeedLot, age: int) -> tuple[float, float]:
+    """Mean and standard deviation of a lot's stem diameter at ``age`` days, both in mm."""
+    if (
+        lot.diameter_start_mm is None
+        or lot.diameter_growth_mm_per_day is None
+        or lot.diameter_spread_mm is None
+    ):
+        raise ValueError(f"seed lot {lot.lot!r} has no stem diameters")
+    mean = lot.diameter_start_mm + lot.diameter_growth_mm_per_day * age
+    spread = lot.diameter_spread_mm + lot.diameter_spread_growth_mm_per_day * age
+    return mean, spread
+
+
+def matched_pairs(a: Sequence[float], b: Sequence[float], tolerance: float) -> int:
+    """Most pairs of one of ``a`` and one of ``b`` (both sorted, mm) that differ by at most ``tolerance``.
+
+    Taking the smallest of each that fit is optimal on a line.
+    """
+    i = j = pairs = 0
+    while i < len(a) and j < len(b):
+        if abs(a[i] - b[j]) <= tolerance:
+            pairs, i, j = pairs + 1, i + 1, j + 1
+        elif a[i] < b[j]:
+            i += 1
+        else:
+            j += 1
+    return pairs
+
+
+def match_share(
+    mean_a: ArrayLike, sd_a: ArrayLike, mean_b: ArrayLike, sd_b: ArrayLike, tolerance: ArrayLike
+) -> NDArray[np.float64]:
+    """Share of two like-sized populations with Normal stem diameters that find a partner within tolerance.
+
+    All arguments in mm, broadcast against each other; the result has their common shape. Greedy
+    pairing of ``QUANTILES`` sorted quantiles, all pairs of populations at once.
+    """
+    arrays = np.broadcast_arrays(mean_a, sd_a, mean_b, sd_b, tolerance)
+    shape = arrays[0].shape
+    ma, sa, mb, sb, tol = (np.asarray(x, dtype=float).ravel() for x in arrays)
+    z = np.append(ndtri((np.arange(QUANTILES) + 0.5) / QUANTILES), 0.0)
+    i = np.zeros(ma.size, dtype=np.intp)
+    j = np.zeros(ma.size, dtype=np.intp)
+    pairs = np.zeros(ma.size)
+    for _ in range(2 * QUANTILES):
+        open_ = (i < QUANTILES) & (j < QUANTILES)
+        if not open_.any():
+            break
+        a, b = ma + sa * z[i], mb + sb * z[j]
+        fits = open_ & (np.abs(a - b) <= tol)
+        pairs += fits
+        i += fits | (open_ & (a < b))
+        j += fits | (open_ & (a > b))
+    share: NDArray[np.float64] = (pairs / QUANTILES).reshape(shape)
+    return share
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """A rootstock and a scion of given ages (days), joined by a method."""
+
+    method: Method
+    rootstock: SeedLot
+    scion: SeedLot
+    rootstock_age: int
+    scion_age: int
+
+
+def stem_match(pairings: Sequence[Pairing], effects: AgeEffects) -> list[float | None]:
+    """Stem match μ of each pairing, a share; None where it cannot be joined.
+
+    By the method's ``match_from``: its number, the age effects, or the stem diameters of both lots.
+    """
+    matches: list[float | None] = [p.method.match for p in pairings]
+    measured = [n for n, p in enumerate(pairings) if p.method.match_from is MatchFrom.DIAMETERS]
+    if measured:
+        some = [pairings[n] for n in measured]
+        root = np.array([stem_diameter(p.rootstock, p.rootstock_age) for p in some])
+        top = np.array([stem_diameter(p.scion, p.scion_age) for p in some])
+        tolerance = np.array([p.method.stem_tolerance_mm for p in some], dtype=float)
+        shares = match_share(root[:, 0], root[:, 1], top[:, 0], top[:, 1], tolerance)
+        for n, share in zip(measured, shares.tolist(), strict=True):
+            matches[n] = share if share > 0 else None
+    for n, p in enumerate(pairings):
+        if p.method.match_from is MatchFrom.AGES:
+            effect = effects.get((p.method.method, p.rootstock_age, p.scion_age))
+            matches[n] = effect.match if effect else None
+    return matches
+
+
+def take_at(method: Method, effects: AgeEffects, rootstock_age: int, scion_age: int) -> float:
+    """Take τ of the method's joins at these ages, a share; 1 for own-root."""
+    effect = effects.get((method.method, rootstock_age, scion_age))
+    if effect is not None and effect.take is not None:
+        return effect.take
+    return 1.0 if method.take is None else method.take
+
+
+def capital_recovery(first_cost: float, salvage_value: float, interest_rate: float, life_years: int) -> float:
+    """Yearly cost of owning a thing, in the currency of its cost.
+
+    (first cost − salvage) · i(1+i)^n / ((1+i)^n − 1) + salvage · i;
+    Blank, Tarquin, Engineering Economy, ch. 6. At no interest the loss of worth is spread evenly.
+    """
+    if interest_rate == 0:
+        return (first_cost - salvage_value) / life_years
+    growth = (1 + interest_rate) ** life_years
+    factor = interest_rate * growth / (growth - 1)
+    return (first_cost - salvage_value) * factor + salvage_value * interest_rate

@@ -1,0 +1,213 @@
+"""The rule of recourse: which orders the plants of a season fill, and what is bought in for the rest.
+
+1. The plants of a flow go to the orders that the plan serves from it, earlier due days first, up to the
+   plants that the plan gives each.
+2. What is over of any flow fills what orders of the same product miss, earlier due days first, earlier ready
+   days first, where it is ready by the packing day and need not be held longer than the holding limit.
+3. What an order still misses is known on the ready day of the last flow that the plan serves it from. It is
+   bought in at the cheapest offer that can still come by the packing day, within the offer's least and most
+   of a delivery, where that costs less than the penalty; the rest is short.
+
+Plants are shared out in parts, as in the plan.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.planned.plan_tables import Plan
+from model.scenario.calendar import Calendar
+from model.scenario.entities import BuyInOffer, Order, Product, Scenario, Source
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Recourse:
+    """What was done with the plants finished.
+
+    ``missing``: plants that own growing and the planned buy-in leave wanting; ``short``: of them those not
+    bought in either; both of shape (orders, seasons), orders as in the scenario. One number a season:
+    ``delivered`` plants finished, or bought beyond the plan, for orders; ``bought`` plants bought beyond
+    the plan, with those that a least quantity forces; ``buy_in_cost`` of them; ``salvage`` income.
+    """
+
+    missing: Floats
+    short: Floats
+    delivered: Floats
+    bought: Floats
+    buy_in_cost: Floats
+    salvage: Floats
+
+
+@dataclass(slots=True)
+class _Arrival:
+    """A delivery of an offer: what the plan has in it, and what seasons add."""
+
+    offer: BuyInOffer
+    day: date
+    planned: float
+    used: Floats
+    paid: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """An order with the days between which plants for it may be ready, and where the plan has them from."""
+
+    order: Order
+    product: Product
+    earliest: date
+    """First day from which plants may be held to the due day."""
+    pack: date | None
+    served: list[tuple[int, float]] = field(default_factory=list)
+    """Flows of the plan, by position, and plants from each."""
+
+
+def recourse(scenario: Scenario, plan: Plan, finished: Floats) -> Recourse:
+    """What becomes of the plants ``finished``, shape (flows, seasons), flows as in the plan's table."""
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    terms = _terms(scenario, plan, calendar)
+    by_due = sorted(range(len(terms)), key=lambda o: (terms[o].order.due_day, o))
+    missing, left = _wanted(plan, finished.shape[1]), finished.copy()
+    for o in by_due:
+        for f, plants in terms[o].served:
+            _give(left[f], missing[o], plants)
+    ready = _ready(plan)
+    for o in by_due:
+        for day, f in ready[terms[o].product.product]:
+            pack = terms[o].pack
+            if pack is not None and terms[o].earliest <= day <= pack:
+                _give(left[f], missing[o], None)
+    short = missing.copy()
+    arrivals = _buy(scenario, plan, calendar, [(o, terms[o]) for o in by_due], short)
+    nothing = np.zeros(finished.shape[1])
+    return Recourse(
+        missing,
+        short,
+        (finished - left).sum(axis=0) + (missing - short).sum(axis=0),
+        sum((a.paid for a in arrivals), nothing),
+        sum((a.paid * a.offer.price for a in arrivals), nothing),
+        _salvage(scenario, plan, left),
+    )
+
+
+def _give(left: Floats, missing: Floats, most: float | None) -> None:
+    """Plants left go where they are missing, ``most`` at most; both arrays are changed."""
+    given = np.minimum(left, missing)
+    if most is not None:
+        given = np.minimum(given, most)
+    left -= given
+    missing -= given
+
+
+def _wanted(plan: Plan, seasons: int) -> Floats:
+    """Plants that orders want of own growing and recourse: quantity − declined − bought in as planned."""
+    orders = plan.orders
+    wanted = (orders["quantity"] - orders["declined"] - orders["bought"]).to_numpy(dtype=float)
+    return np.repeat(np.maximum(wanted, 0.0)[:, None], seasons, axis=1)
+
+
+def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
+    """Every order's, in the scenario's order; the flows of each by graft day."""
+    products = {product.product: product for product in scenario.products}
+    limits = {method.method: timedelta(days=method.holding_limit_days) for method in scenario.methods}
+    keys = zip(plan.flows["product"], plan.flows["graft_day"], strict=True)
+    flow = {key: f for f, key in enumerate(keys)}
+    terms = {}
+    for order in scenario.orders:
+        product = products[order.product]
+        pack = calendar.previous_working(calendar.day(order.due_day))
+        terms[order.order] = _Terms(
+            order,
+            product,
+            order.due_day - limits[product.method],
+            None if pack is None else calendar.date(pack),
+        )
+    own = plan.deliveries[plan.deliveries["source"] == "own"]
+    columns = ["order", "product", "graft_day", "plants"]
+    for name, made, day, plants in own[columns].itertuples(index=False):
+        terms[name].served.append((flow[made, day], plants))
+    for term in terms.values():
+        term.served.sort()
+    return list(terms.values())
+
+
+def _ready(plan: Plan) -> dict[str, list[tuple[date, int]]]:
+    """Ready days and positions of each product's flows, in order."""
+    ready: dict[str, list[tuple[date, int]]] = defaultdict(list)
+    for f, (product, day) in enumerate(plan.flows[["product", "ready_day"]].itertuples(index=False)):
+        ready[product].append((day, f))
+    return defaultdict(list, {product: sorted(flows) for product, flows in ready.items()})
+
+
+def _buy(
+    scenario: Scenario, plan: Plan, calendar: Calendar, by_due: list[tuple[int, _Terms]], short: Floats
+) -> list[_Arrival]:
+    """Buy in what is short where an offer still allows; ``short`` is changed. Gives the deliveries."""
+    planned: dict[tuple[str, date], float] = defaultdict(float)
+    for name, day, plants in plan.buy_in[["offer", "arrival_day", "plants"]].itertuples(index=False):
+        planned[name, day] += plants
+    penalties = plan.orders["penalty"].to_numpy(dtype=float)
+    ready = plan.flows["ready_day"].tolist()
+    arrivals: dict[tuple[str, date], _Arrival] = {}
+    for o, term in by_due:
+        if not term.served:
+            continue
+        known = max(ready[f] for f, _ in term.served)
+        for offer, day in _offers_in_time(scenario, calendar, term, known):
+            key = (offer.offer, day)
+            if key not in arrivals:
+                used, paid = np.zeros((2, short.shape[1]))
+                arrivals[key] = _Arrival(offer, day, planned[key], used, paid)
+            _buy_from(arrivals[key], short[o], penalties[o])
+    return list(arrivals.values())
+
+
+def _offers_in_time(
+    scenario: Scenario, calendar: Calendar, term: _Terms, known: date
+) -> list[tuple[BuyInOffer, date]]:
+    """Offers and days of arrival for an order whose loss is known on a day; cheapest first, then latest."""
+    if term.product.source is Source.GROW or term.pack is None:
+        return []
+    found = []
+    for n, offer in enumerate(scenario.buy_in_offers):
+        if offer.product != term.product.product:
+            continue
+        first = max(known + timedelta(days=offer.lead_days), term.earliest, offer.from_day or known)
+        last = term.pack if offer.to_day is None else min(term.pack, offer.to_day)
+        found += [
+            (offer.price, -t, n)
+            for t in range(calendar.day(first), calendar.day(last) + 1)
+            if calendar.is_working[t] and calendar.weekday(t) in offer.delivery_weekdays
+        ]
+    return [(scenario.buy_in_offers[n], calendar.date(-t)) for _, t, n in sorted(found)]
+
+
+def _buy_from(arrival: _Arrival, short: Floats, penalty: float) -> None:
+    """Buy what is short from a delivery, where what must be paid for it is less than the penalty."""
+    offer = arrival.offer
+    more = short
+    if offer.most_per_delivery is not None:
+        room = np.maximum(offer.most_per_delivery - arrival.planned - arrival.used, 0.0)
+        more = np.minimum(short, room)
+    paid = np.maximum(arrival.used + more, offer.least_quantity - arrival.planned)
+    extra = np.maximum(paid - arrival.paid, 0.0)
+    buys = (more > 0) & (extra * offer.price < penalty * more)
+    arrival.used += np.where(buys, more, 0.0)
+    arrival.paid += np.where(buys, extra, 0.0)
+    short -= np.where(buys, more, 0.0)
+
+
+def _salvage(scenario: Scenario, plan: Plan, left: Floats) -> Floats:
+    """Income by season from plants finished and left over, up to each product's ``salvage_most``."""
+    income = np.zeros(left.shape[1])
+    for product in scenario.products:
+        over = left[(plan.flows["product"] == product.product).to_numpy(dtype=bool)].sum(axis=0)
+        income += product.salvage_price * np.minimum(over, product.salvage_most)
+    return income

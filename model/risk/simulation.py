@@ -1,0 +1,289 @@
+"""A plan through many seasons: what comes up, matches, takes and finishes varies from season to season.
+
+All draws are whole plants; arrays hold one number a season. ``model.risk.recourse`` says what is done with
+the plants that there are.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.random import PCG64, Generator
+from numpy.typing import NDArray
+from scipy.special import betaincinv, ndtri
+
+from model.planned.plan_tables import Plan
+from model.rates.overseeding import Beta, service_level
+from model.rates.yields import usable_share
+from model.risk.recourse import Floats, Recourse, recourse
+from model.scenario.entities import MarginPolicy, Scenario
+
+Counts = NDArray[np.int64]
+
+WHOLE = 1e-6
+"""A plan's number this little above a whole one is that whole one: the solver's tolerance."""
+
+WORST = 0.05
+"""Share of the seasons that count as the worst."""
+
+INTERVAL = 0.95
+"""Confidence of the intervals of chances."""
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """What became of a plan in ``seasons`` simulated seasons.
+
+    ``orders``: one row an order, in the scenario's order: order, product, due_day, quantity (plants),
+    margin (share), promised (level, a share; NaN where none is), chance (share of seasons in which the
+    order is filled on its day), low, high (Wilson interval of the chance, 95 %), chance_grown (share of
+    seasons in which it is filled without buying in more than planned), mean_short (plants), worst_short
+    (plants: 95 % of the seasons are not shorter).
+
+    ``totals``: one row a season: finished (plants of all flows), bought (plants bought in beyond the plan),
+    delivered (finished or so bought, for orders), surplus (finished or so bought, for no order), short
+    (plants), buy_in_cost (of those bought beyond the plan), cost (of the season, in currency).
+
+    ``short``: plants short, shape (orders, seasons). ``finished``: plants finished, shape (flows, seasons),
+    flows as in the plan's table.
+    """
+
+    seasons: int
+    seed: int
+    orders: pd.DataFrame
+    totals: pd.DataFrame
+    short: Floats
+    finished: Floats
+
+
+def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int) -> Risk:
+    """The plan in ``seasons`` seasons, drawn by PCG64 from ``seed``: the same seed, the same seasons.
+
+    Raises ValueError where ``seasons`` is below 1.
+    """
+    if seasons < 1:
+        raise ValueError("seasons must be at least 1")
+    rng = Generator(PCG64(seed))
+    seedlings = _seedlings(rng, scenario, plan, seasons)
+    joins = _joins(rng, plan, seedlings)
+    finished = _finished(rng, scenario, plan, joins, seasons)
+    after = recourse(scenario, plan, finished)
+    return Risk(
+        seasons,
+        seed,
+        _orders(scenario, plan, after),
+        _totals(plan, finished, after),
+        after.short,
+        finished,
+    )
+
+
+def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -> tuple[float, float]:
+    """Interval of a chance seen ``successes`` times in ``trials``.
+
+    (p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n); Wilson 1927, J. Am. Stat. Assoc. 22:209-212.
+    """
+    p, z2 = successes / trials, float(ndtri((1 + confidence) / 2)) ** 2
+    middle = p + z2 / (2 * trials)
+    half = (z2 * (p * (1 - p) / trials + z2 / (4 * trials**2))) ** 0.5
+    scale = 1 + z2 / trials
+    low = 0.0 if successes == 0 else (middle - half) / scale
+    high = 1.0 if successes == trials else (middle + half) / scale
+    return low, high
+
+
+def varying_share(mean: float, correlation: float, luck: Floats) -> Floats:
+    """Shares of the luck's shape, Beta with that mean; luck uniform on (0, 1), more of it the better.
+
+    The Beta of ``model.rates.overseeding`` with that intra-lot correlation in [0, 1); at 0 the mean itself.
+    """
+    if correlation == 0 or mean <= 0 or mean >= 1:
+        return np.full(luck.shape, mean)
+    rate = Beta(mean, correlation)
+    shares: Floats = betaincinv(rate.alpha, rate.beta, luck)
+    return shares
+
+
+def _whole_parts(amounts: list[float]) -> list[int]:
+    """Whole numbers close to the amounts, together ⌈Σ amounts⌉: ⌈a₁ + ... + aₖ⌉ − ⌈a₁ + ... + aₖ₋₁⌉."""
+    sums = np.maximum(np.ceil(np.cumsum(amounts) - WHOLE), 0)
+    parts: list[int] = np.diff(sums, prepend=0.0).astype(np.int64).tolist()
+    return parts
+
+
+def _seedlings(rng: Generator, scenario: Scenario, plan: Plan, seasons: int) -> dict[str, Counts]:
+    """Usable seedlings of each wave; a lot's germination is one number a season for all its waves."""
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    shares = {
+        lot.lot: usable_share(
+            varying_share(lot.germination, lot.germination_correlation, rng.random(seasons)),
+            lot.seeds_per_cell,
+            lot.grade_out,
+        )
+        for lot in scenario.seed_lots
+    }
+    seedlings = {}
+    for wave, name, tray, trays in plan.waves[["wave", "lot", "format", "trays"]].itertuples(index=False):
+        (sown,) = _whole_parts([trays * cells[tray]])
+        seedlings[wave] = rng.binomial(sown, shares[name])
+    return seedlings
+
+
+@dataclass(frozen=True, slots=True)
+class _Join:
+    """A row of the plan's joins, made whole."""
+
+    flow: tuple[str, date]
+    waves: tuple[str, ...]
+    wanted: int
+    match: float
+    take: float
+
+    @property
+    def seedlings(self) -> float:
+        """Seedlings that the joins wanted take from each wave, in expectation."""
+        return self.wanted / self.match
+
+
+def _rows(plan: Plan) -> dict[date, list[_Join]]:
+    """The plan's joins by graft day, in order of days; those of a flow are whole together."""
+    of_flow: dict[tuple[str, date], list[tuple[tuple[str, ...], float, float, float]]] = defaultdict(list)
+    columns = ["product", "graft_day", "rootstock_wave", "scion_wave", "joins", "match", "take"]
+    for product, day, root, scion, joins, match, take in plan.joins[columns].itertuples(index=False):
+        drawn_on = (scion,) if root is None else (root, scion)
+        of_flow[product, day].append((drawn_on, joins, match, take))
+    by_day: dict[date, list[_Join]] = defaultdict(list)
+    for flow in sorted(of_flow, key=lambda key: (key[1], key[0])):
+        rows = of_flow[flow]
+        for (waves, _, match, take), wanted in zip(rows, _whole_parts([row[1] for row in rows]), strict=True):
+            if wanted:
+                by_day[flow[1]].append(_Join(flow, waves, wanted, match, take))
+    return by_day
+
+
+def _joins(rng: Generator, plan: Plan, seedlings: dict[str, Counts]) -> list[tuple[_Join, Counts]]:
+    """Joins made of each row: earlier graft days first, rows of a day in proportion to the plan.
+
+    Each row may bring its share of the seedlings that are there on the day; it brings them until the plan's
+    joins are made or they run out.
+    """
+    there = dict(seedlings)
+    made = []
+    for rows in _rows(plan).values():
+        planned: dict[str, float] = defaultdict(float)
+        for row in rows:
+            for wave in row.waves:
+                planned[wave] += row.seedlings
+        share = {wave: there[wave] / planned[wave] for wave in planned}
+        for row in rows:
+            least = np.minimum.reduce([share[wave] for wave in row.waves])
+            allotted = np.floor(row.seedlings * least + WHOLE).astype(np.int64)
+            joins, brought = _matched(rng, row.wanted, row.match, allotted)
+            made.append((row, joins))
+            for wave in row.waves:
+                there[wave] = there[wave] - brought
+    return made
+
+
+def _matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tuple[Counts, Counts]:
+    """Joins made, and seedlings brought to make them, of ``allotted`` seedlings that match each on its own.
+
+    The wanted-th match comes after wanted + NegativeBinomial(wanted, match) seedlings. Where so many are not
+    there, the matches among those before it lie anywhere: hypergeometric.
+    """
+    if match >= 1:
+        joins = np.minimum(allotted, wanted)
+        return joins, joins
+    tried = wanted + rng.negative_binomial(wanted, match, allotted.size)
+    brought = np.minimum(tried, allotted)
+    joins = np.full(allotted.size, wanted)
+    few = tried > allotted
+    joins[few] = rng.hypergeometric(wanted - 1, tried[few] - wanted, allotted[few])
+    return joins, brought
+
+
+def _finished(
+    rng: Generator, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]], seasons: int
+) -> Floats:
+    """Plants finished of each flow, shape (flows, seasons).
+
+    The joins of a method and graft day share one luck: their takes are high or low together.
+    """
+    methods = {method.method: method for method in scenario.methods}
+    columns = ["product", "graft_day", "method"]
+    flows = {
+        (product, day): (n, methods[name])
+        for n, (product, day, name) in enumerate(plan.flows[columns].itertuples(index=False))
+    }
+    healed = np.zeros((len(flows), seasons), dtype=np.int64)
+    takes: dict[tuple[str, date, float], Floats] = {}
+    lucks: dict[tuple[str, date], Floats] = {}
+    for row, made in joins:
+        n, method = flows[row.flow]
+        luck = (method.method, row.flow[1])
+        if luck not in lucks:
+            lucks[luck] = rng.random(seasons)
+        if (*luck, row.take) not in takes:
+            takes[*luck, row.take] = varying_share(row.take, method.take_correlation, lucks[luck])
+        healed[n] += rng.binomial(made, takes[*luck, row.take])
+    finished = np.zeros((len(flows), seasons))
+    for n, method in flows.values():
+        finished[n] = rng.binomial(healed[n], method.finish_survival)
+    return finished
+
+
+def _promised(scenario: Scenario) -> list[float]:
+    """Service levels of the orders; NaN where the margin is a fixed one and no level is promised."""
+    if scenario.nursery.margin_policy is MarginPolicy.FIXED:
+        return [float("nan")] * len(scenario.orders)
+    products = {product.product: product for product in scenario.products}
+    return [service_level(order, products[order.product], scenario.nursery) for order in scenario.orders]
+
+
+def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
+    margins = dict(zip(plan.orders["order"], plan.orders["margin"], strict=True))
+    filled = after.short <= WHOLE
+    seasons = filled.shape[1]
+    rows = []
+    for o, (order, promised) in enumerate(zip(scenario.orders, _promised(scenario), strict=True)):
+        times = int(filled[o].sum())
+        rows.append(
+            (
+                order.order,
+                order.product,
+                order.due_day,
+                order.quantity,
+                float(margins[order.order]),
+                promised,
+                times / seasons,
+                *wilson_interval(times, seasons),
+                float((after.missing[o] <= WHOLE).mean()),
+                float(after.short[o].mean()),
+                float(np.quantile(after.short[o], 1 - WORST, method="inverted_cdf")),
+            )
+        )
+    names = ["order", "product", "due_day", "quantity", "margin", "promised", "chance", "low", "high"]
+    return pd.DataFrame(rows, columns=[*names, "chance_grown", "mean_short", "worst_short"])
+
+
+def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
+    """Totals by season; the cost is the plan's with shortfall, salvage and further buy-in as they came."""
+    planned = plan.costs["amount"][~plan.costs["line"].isin(["shortfall", "salvage"])].sum()
+    penalties = plan.orders["penalty"].to_numpy(dtype=float)
+    cost = planned + penalties @ after.short + after.buy_in_cost - after.salvage
+    grown = finished.sum(axis=0)
+    return pd.DataFrame(
+        {
+            "finished": grown,
+            "bought": after.bought,
+            "delivered": after.delivered,
+            "surplus": grown + after.bought - after.delivered,
+            "short": after.short.sum(axis=0),
+            "buy_in_cost": after.buy_in_cost,
+            "cost": cost,
+        }
+    )

@@ -1,0 +1,329 @@
+"""Margins tuned on simulated seasons: each order reaches its service level, and none by more than it must.
+
+A plan is made, simulated, and the margins are moved by what the seasons lack or have over; again, round by
+round. A margin by formula knows one order, one graft day and one wave; the seasons know all that the plan
+shares between orders, parts bought in and spare seedlings of whole trays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import ceil
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from model.planned.plan_tables import Plan
+from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
+from model.risk.recourse import Floats
+from model.risk.simulation import WHOLE, Risk, simulate, wilson_interval
+from model.scenario.entities import Scenario
+from model.solve import plan as plan_for
+
+ROUNDS = 12
+"""Plans made at most."""
+
+SOWN_ANEW = 2
+"""Sowing margins follow the waves of the first plans; then they stay, so that graft margins can settle."""
+
+LOWERED = 5
+"""In so many first rounds margins are lowered too; then they are only raised, so that none comes again."""
+
+DAMPED = 0.8
+"""Part of what an order has over that a round takes away: other orders of its graft days lean on it."""
+
+LEAST = 0.2
+"""Plants by which a margin is raised at least."""
+
+FINEST = 100_000
+"""A tuned margin is a number of such parts of the whole, so that the five places of a variant say it all."""
+
+MOST = 9.0
+"""The largest margin that the tables allow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Margins:
+    """Graft margins by order and sowing margins by seed lot, both in the scenario's order, as shares."""
+
+    graft: Floats
+    sowing: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Bands:
+    """Chances of each order against its level, from the error that so many seasons leave; shares.
+
+    ``enough``: the least whose whole interval lies at the level or above. ``aim``: an interval higher, since
+    a plan made anew is drawn anew. ``much``: one higher again, above which a margin is lowered.
+    """
+
+    enough: Floats
+    aim: Floats
+    much: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """Margins, the plan made with them, and its seasons; ``reached``: the orders whose level is reached."""
+
+    margins: Margins
+    scenario: Scenario
+    plan: Plan
+    risk: Risk
+    reached: NDArray[np.bool_]
+
+    @property
+    def below(self) -> int:
+        """Number of orders that do not reach their level."""
+        return int((~self.reached).sum())
+
+    @property
+    def rank(self) -> tuple[float, int, float]:
+        """The least is the best: plants short in the plan, orders below their level, cost."""
+        return round(self.plan.short, 3), self.below, self.plan.cost
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """What tuning found.
+
+    ``levels``: aimed at, one an order. ``rounds``: all of them, the margins as they were first. ``chosen``:
+    the best. ``backed``: whether larger margins left more plants short in the plan, so that they were taken
+    back.
+    """
+
+    levels: Floats
+    bands: Bands
+    rounds: tuple[Round, ...]
+    chosen: Round
+    backed: bool
+
+    @property
+    def before(self) -> Round:
+        """The margins as they were."""
+        return self.rounds[0]
+
+    def remarks(self) -> list[str]:
+        """For each order why it misses its level, or lies above it by more than the seasons' error; or ''."""
+        orders, chance = self.chosen.plan.orders, self.chosen.risk.orders["chance"].to_numpy()
+        own, gone = orders["own"].to_numpy(dtype=float), _gone(self.chosen.plan)
+        said = []
+        for o, reached in enumerate(self.chosen.reached.tolist()):
+            if not reached:
+                said.append(self._missed(o))
+            elif gone[o]:
+                said.append("declined in the plan")
+            elif chance[o] <= self.bands.much[o]:
+                said.append("")
+            elif own[o] <= WHOLE:
+                said.append("bought in wholly")
+            elif self.chosen.margins.graft[o] == 0:
+                said.append("above its level without any margin")
+            else:
+                said.append("whole trays, or plants over of other orders, fill it too")
+        return said
+
+    def _missed(self, o: int) -> str:
+        if float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE:
+            return "short in the plan, which no margin cures"
+        if float(self.chosen.risk.orders["high"].iloc[o]) >= self.levels[o]:
+            return "at its level within the seasons' error"
+        if self.backed:
+            return "larger margins leave more plants short in the plan, as room or hands bind"
+        return f"not reached in {len(self.rounds)} rounds"
+
+
+def tune(
+    scenario: Scenario, *, seasons: int, seed: int, progress: Callable[[str], None] | None = None
+) -> Tuned:
+    """Margins of every order and seed lot such that the orders reach their levels in ``seasons`` seasons.
+
+    Levels are ``order_levels``. A level is reached where the whole Wilson interval of the chance lies at it
+    or above, so that other seasons reach it too, or where every season is filled. Plans are in whole trays.
+    The best round is chosen: of those with the fewest plants short in the plan the ones with the fewest
+    orders below their level, of them the cheapest. The same scenario and seed give the same margins. Raises
+    SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
+    """
+    levels = order_levels(scenario)
+    bands = bands_of(levels.tolist(), seasons)
+    made: list[Round] = []
+    margins, changed, backed = margins_of(scenario), scenario, False
+    while len(made) < ROUNDS:
+        if progress is not None:
+            progress(f"margins, round {len(made) + 1}")
+        made.append(_round(changed, margins, bands, seasons, seed))
+        before, n = margins, len(made)
+        fuller = [other for other in made if other.plan.short <= made[0].plan.short + WHOLE]
+        if made[-1] is fuller[-1]:
+            margins = _moved(made[-1], bands, lower=n <= LOWERED)
+            if n <= SOWN_ANEW:
+                margins = replace(margins, sowing=_sown(made[-1], levels))
+        else:
+            margins, backed = _halfway(made[-1].margins, fuller[-1].margins), True
+        if _same(margins, before):
+            break
+        changed = with_margins(scenario, margins)
+    return Tuned(levels, bands, tuple(made), min(made, key=lambda other: other.rank), backed)
+
+
+def order_levels(scenario: Scenario) -> Floats:
+    """Service level aimed at for each order, a share.
+
+    ``model.rates.overseeding.service_level``; under fixed margins, which promise none, the order's own or the
+    nursery's.
+    """
+    products = {product.product: product for product in scenario.products}
+    return np.array(
+        [service_level(order, products[order.product], scenario.nursery) for order in scenario.orders]
+    )
+
+
+def margins_of(scenario: Scenario) -> Margins:
+    """The margins that the scenario's policies, or its orders and lots themselves, give."""
+    products = {product.product: product for product in scenario.products}
+    methods = {method.method: method for method in scenario.methods}
+    sowing = sowing_margins(scenario)
+    graft = []
+    for order in scenario.orders:
+        product = products[order.product]
+        graft.append(graft_margin(order, product, methods[product.method], scenario.nursery))
+    return Margins(np.array(graft), np.array([sowing[lot.lot] for lot in scenario.seed_lots]))
+
+
+def with_margins(scenario: Scenario, margins: Margins) -> Scenario:
+    """The scenario with these margins as those of its orders and seed lots themselves."""
+    orders = zip(scenario.orders, margins.graft.tolist(), strict=True)
+    lots = zip(scenario.seed_lots, margins.sowing.tolist(), strict=True)
+    return replace(
+        scenario,
+        orders=tuple(replace(order, graft_margin=margin) for order, margin in orders),
+        seed_lots=tuple(replace(lot, sowing_margin=margin) for lot, margin in lots),
+    )
+
+
+def least_chance(level: float, seasons: int) -> float:
+    """Least share of the seasons whose Wilson interval lies at ``level`` or above; 1 where there is none."""
+    low, high = 0, seasons
+    while low < high:
+        middle = (low + high) // 2
+        if wilson_interval(middle, seasons)[0] >= level:
+            high = middle
+        else:
+            low = middle + 1
+    return low / seasons
+
+
+def bands_of(levels: Sequence[float], seasons: int) -> Bands:
+    """The bands of orders with these levels; raises ValueError where ``seasons`` is below 1."""
+    if seasons < 1:
+        raise ValueError("seasons must be at least 1")
+    bands, at = [], list(levels)
+    for _ in range(3):
+        at = [least_chance(level, seasons) for level in at]
+        bands.append(np.array(at))
+    return Bands(*bands)
+
+
+def step(
+    chance: float, short: Floats, spread: float, band: tuple[float, float, float], *, lower: bool
+) -> float:
+    """Plants by which an order's margin moves.
+
+    ``chance`` of the order against its ``band`` (enough, aim, much). Below: the plants more with which the
+    ``short`` seasons, plants by season, would have been filled as often as is aimed at. Above, where margins
+    may be lowered: Newton's step (Φ⁻¹(chance) − Φ⁻¹(aim)) · ``spread``, the standard deviation of its plants,
+    damped.
+    """
+    enough, aim, much = band
+    if chance < enough:
+        return max(float(np.quantile(short, aim, method="inverted_cdf")), LEAST)
+    if not lower or chance <= much:
+        return 0.0
+    most = 1 - 0.5 / len(short)
+    return -DAMPED * spread * float(ndtri(min(chance, most)) - ndtri(min(aim, most)))
+
+
+def _round(scenario: Scenario, margins: Margins, bands: Bands, seasons: int, seed: int) -> Round:
+    plan = plan_for(scenario)
+    risk = simulate(scenario, plan, seasons=seasons, seed=seed)
+    enough = risk.orders["chance"].to_numpy() >= bands.enough
+    return Round(margins, scenario, plan, risk, enough | _gone(plan))
+
+
+def _gone(plan: Plan) -> NDArray[np.bool_]:
+    """The orders that the plan declines wholly."""
+    gone: NDArray[np.bool_] = (plan.orders["quantity"] - plan.orders["declined"]).to_numpy(float) <= WHOLE
+    return gone
+
+
+def _moved(made: Round, bands: Bands, *, lower: bool) -> Margins:
+    """Each margin moved by its order's step; those of orders that are short or wholly bought in stay."""
+    own, short = (made.plan.orders[name].to_numpy(dtype=float) for name in ("own", "short"))
+    chance, spread = made.risk.orders["chance"].to_numpy(), _spread(made)
+    graft = made.margins.graft.copy()
+    for o in np.flatnonzero((own > WHOLE) & (short <= WHOLE)):
+        band = float(bands.enough[o]), float(bands.aim[o]), float(bands.much[o])
+        plants = step(float(chance[o]), made.risk.short[o], float(spread[o]), band, lower=lower)
+        graft[o] = max(0.0, graft[o] + plants / own[o])
+    return replace(made.margins, graft=np.array([_written(margin) for margin in graft.tolist()]))
+
+
+def _spread(made: Round) -> Floats:
+    """Standard deviation over the seasons of each order's part of the plants of its flows."""
+    flows, deliveries = made.plan.flows, made.plan.deliveries
+    flow = {key: f for f, key in enumerate(zip(flows["product"], flows["graft_day"], strict=True))}
+    at = {order: o for o, order in enumerate(made.plan.orders["order"])}
+    parts = np.zeros((len(at), made.risk.seasons))
+    finished = flows["finished"].to_numpy(dtype=float)
+    own = deliveries[deliveries["source"] == "own"]
+    columns = ["order", "product", "graft_day", "plants", "margin_plants"]
+    for order, product, day, plants, more in own[columns].itertuples(index=False):
+        f = flow[product, day]
+        parts[at[order]] += made.risk.finished[f] * ((plants + more) / finished[f])
+    spread: Floats = parts.std(axis=1)
+    return spread
+
+
+def _sown(made: Round, levels: Floats) -> Floats:
+    """Sowing margins at the highest level of the orders that each lot is for, for its usual wave.
+
+    That is the smallest of the largest waves that hold half of the lot's seedlings drawn: a smaller wave
+    wants a larger share, but what it lacks is few plants, which whole trays or graft margins make up at less
+    cost than more seed in every wave. A lot not drawn on, or so varying that no number is enough, keeps its
+    margin.
+    """
+    scenario, waves = made.scenario, made.plan.waves
+    products = {product.product: product for product in scenario.products}
+    highest: dict[str, float] = {}
+    for order, level in zip(scenario.orders, levels.tolist(), strict=True):
+        for variety in filter(None, (products[order.product].scion, products[order.product].rootstock)):
+            highest[variety] = max(highest.get(variety, 0.0), level)
+    sowing = made.margins.sowing.copy()
+    for n, lot in enumerate(scenario.seed_lots):
+        drawn = np.sort(waves.loc[waves["lot"] == lot.lot, "drawn"].to_numpy(dtype=float))
+        if drawn.sum() < 1 or lot.variety not in highest:
+            continue
+        usual = drawn[np.searchsorted(drawn.cumsum(), drawn.sum() / 2)]
+        try:
+            sowing[n] = _written(lot_margin(lot, max(1, round(usual)), highest[lot.variety]))
+        except ValueError:
+            continue
+    return sowing
+
+
+def _written(margin: float) -> float:
+    """The margin as a variant writes it, rounded up, within what the tables allow."""
+    return min(ceil(margin * FINEST - WHOLE) / FINEST, MOST)
+
+
+def _halfway(margins: Margins, back: Margins) -> Margins:
+    graft = [_written(margin) for margin in (margins.graft + back.graft) / 2]
+    sowing = [_written(margin) for margin in (margins.sowing + back.sowing) / 2]
+    return Margins(np.array(graft), np.array(sowing))
+
+
+def _same(margins: Margins, others: Margins) -> bool:
+    return np.array_equal(margins.graft, others.graft) and np.array_equal(margins.sowing, others.sowing)

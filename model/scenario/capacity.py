@@ -1,0 +1,123 @@
+"""What there is on each day: slots, units, hands, pay, and the closest matching standards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Protocol, TypeVar
+
+from model.scenario.calendar import Calendar, Week
+from model.scenario.entities import Crew, LabourStandard, Scenario, SupplyUse, Zone, ZoneMode
+
+
+class _Matched(Protocol):
+    @property
+    def method(self) -> str | None: ...
+
+    @property
+    def format(self) -> str | None: ...
+
+
+Row = TypeVar("Row", bound=_Matched)
+
+
+def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row | None:
+    """The row that matches method and format most closely: both, then method, then format, then neither."""
+    fitting = [row for row in rows if row.method in (None, method) and row.format in (None, format_)]
+    return max(fitting, key=lambda row: (row.method is not None, row.format is not None), default=None)
+
+
+def _from_day(calendar: Calendar, start: float, changes: Iterable[tuple[date, float | None]]) -> list[float]:
+    """A figure for each day of the horizon that changes on given dates; None leaves it as it was."""
+    values = [start] * calendar.days
+    for when, value in sorted(changes, key=lambda change: change[0]):
+        if value is not None:
+            first = max(calendar.day(when), 0)
+            values[first:] = [value] * len(values[first:])
+    return values
+
+
+class ZoneLimits:
+    """A zone's slots (pool) or units, and its cost per slot-day, for each day; modules included."""
+
+    def __init__(self, scenario: Scenario, zone: Zone, calendar: Calendar) -> None:
+        self.zone = zone
+        self.pool = zone.mode is ZoneMode.POOL
+        changes = [change for change in scenario.zone_days if change.zone == zone.zone]
+        modules = [module for module in scenario.modules if module.zone == zone.zone]
+        more = sum(module.added * (module.slots if self.pool else 1) for module in modules)
+        owned = (zone.slots if self.pool else zone.units) or 0
+        dated = [(change.from_day, change.slots if self.pool else change.units) for change in changes]
+        self.amount = [amount + more for amount in _from_day(calendar, owned, dated)]
+        """Slots of a pool, or units."""
+        self.cost = _from_day(
+            calendar, zone.cost_per_slot_day, [(c.from_day, c.cost_per_slot_day) for c in changes]
+        )
+        self._cost_before = [0.0]
+        for cost in self.cost:
+            self._cost_before.append(self._cost_before[-1] + cost)
+        self.slots_each = 1.0 if self.pool else (zone.unit_slots or 0.0)
+        """Slots in one of ``amount``."""
+
+    def cost_between(self, start: int, end: int) -> float:
+        """Cost of a slot in use on days ``start`` up to, but without, ``end``."""
+        return self._cost_before[end] - self._cost_before[start]
+
+
+class CrewLimits:
+    """A crew's regular and overtime hours and its pay for each day."""
+
+    def __init__(self, scenario: Scenario, crew: Crew, calendar: Calendar) -> None:
+        self.crew = crew
+        changes = [change for change in scenario.crew_days if change.crew == crew.crew]
+        self.heads = _from_day(calendar, crew.heads, [(c.from_day, c.heads) for c in changes])
+        self.pay = _from_day(calendar, crew.pay_per_hour, [(c.from_day, c.pay_per_hour) for c in changes])
+        self.regular = [
+            heads * crew.hours_per_head_day if works else 0.0
+            for heads, works in zip(self.heads, calendar.is_working, strict=True)
+        ]
+        self.overtime = [
+            heads * (crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head)
+            for heads, works in zip(self.heads, calendar.is_working, strict=True)
+        ]
+        rate = crew.overtime_pay_per_hour
+        self.overtime_pay = list(self.pay) if rate is None else [rate] * calendar.days
+
+    @property
+    def payroll(self) -> float:
+        """Pay of all regular hours there are, in currency."""
+        return sum(hours * pay for hours, pay in zip(self.regular, self.pay, strict=True))
+
+    def week_hours(self, week: Week) -> float | None:
+        """Most hours of the crew in the week; None where there is no limit."""
+        if self.crew.week_hours_per_head is None:
+            return None
+        return max(self.heads[t] for t in week.days) * self.crew.week_hours_per_head
+
+    def training_days(self, week: Week) -> tuple[int, ...]:
+        """Working days of a temporary hand's first week that it spends in training."""
+        return week.working[: self.crew.temp_training_days]
+
+    def temporary_week_pay(self, week: Week) -> float:
+        """Pay of one temporary hand for the week."""
+        return self.temporary_week_hours(week) * self.crew.temp_pay_per_hour
+
+    def temporary_week_hours(self, week: Week) -> float:
+        """Hours for which one temporary hand is paid in the week."""
+        return len(week.working) * self.crew.hours_per_head_day
+
+
+def by_task(standards: Sequence[LabourStandard]) -> dict[str, list[LabourStandard]]:
+    """Labour standards by task."""
+    rows: dict[str, list[LabourStandard]] = {}
+    for row in standards:
+        rows.setdefault(row.task.value, []).append(row)
+    return rows
+
+
+def by_use(uses: Sequence[SupplyUse]) -> dict[tuple[str, str], list[SupplyUse]]:
+    """Supply uses by supply and what they are used per."""
+    rows: dict[tuple[str, str], list[SupplyUse]] = {}
+    for row in uses:
+        rows.setdefault((row.supply, row.per.value), []).append(row)
+    return rows

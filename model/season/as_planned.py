@@ -1,0 +1,60 @@
+"""The progress that a plan foresees up to a day: what to record where everything went as planned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from model.planned.plan_tables import Plan
+from model.scenario.entities import Happened, Progress
+
+
+def as_planned(plan: Plan, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
+    """Rows of progress for what the plan does from ``since`` on and before ``until``, by day."""
+    rows = [*_growing(plan), *_trade(plan), *_hands(plan)]
+    return tuple(sorted((row for row in rows if since <= row.day < until), key=lambda row: row.day))
+
+
+def _growing(plan: Plan) -> Iterator[Progress]:
+    columns = ["wave", "lot", "format", "sow_day", "trays"]
+    waves = {wave: rest for wave, *rest in plan.waves[columns].itertuples(index=False)}
+    for lot, tray, sown, trays in waves.values():
+        yield Progress(sown, Happened.SOWN, float(trays), lot=lot, format=tray)
+    columns = ["product", "graft_day", "rootstock_wave", "scion_wave", "joins"]
+    for product, day, root, scion, joins in plan.joins[columns].itertuples(index=False):
+        lot, tray, sown, _ = waves[scion]
+        below = (None, None, None) if root is None else waves[root][:3]
+        yield Progress(
+            day,
+            Happened.GRAFTED,
+            float(joins),
+            lot=lot,
+            format=tray,
+            sow_day=sown,
+            rootstock_lot=below[0],
+            rootstock_format=below[1],
+            rootstock_sow_day=below[2],
+            product=product,
+        )
+    own = plan.deliveries[plan.deliveries["source"] == "own"]
+    columns = ["order", "product", "graft_day", "pack_day", "plants"]
+    for order, product, graft, packed, plants in own[columns].itertuples(index=False):
+        yield Progress(
+            packed, Happened.DELIVERED, float(plants), product=product, graft_day=graft, order=order
+        )
+
+
+def _trade(plan: Plan) -> Iterator[Progress]:
+    columns = ["offer", "order", "order_by", "arrival_day", "plants"]
+    for offer, order, day, arrival, plants in plan.buy_in[columns].itertuples(index=False):
+        yield Progress(day, Happened.BOUGHT_IN, float(plants), order=order, offer=offer, arrival_day=arrival)
+    columns = ["item", "size", "packs", "ordered", "needed_day", "order_by"]
+    for item, size, packs, ordered, needed, day in plan.purchases[columns].itertuples(index=False):
+        if day is not None and packs > ordered:
+            more = float(packs - ordered)
+            yield Progress(day, Happened.PACKS, more, item=item, size=size, arrival_day=needed)
+
+
+def _hands(plan: Plan) -> Iterator[Progress]:
+    for crew, day, heads in plan.temporary[["crew", "week_day", "heads"]].itertuples(index=False):
+        yield Progress(day, Happened.HIRED, float(heads), crew=crew)

@@ -1,0 +1,126 @@
+"""What could be done where the last plan no longer fills its orders, each way on its own, with its cost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from math import ceil
+
+from model.network.as_counted import gone
+from model.network.expansion import expand
+from model.program.amounts import Key
+from model.program.build import build, collector_paused
+from model.program.program import Program
+from model.scenario.entities import Scenario
+from model.season.last_plan import Tables, decisions, shortfalls
+from model.season.replanning import fixed_to
+from model.solver.compiled import Compiled, SolveError, compile_program, run, solver
+
+LATER = (7, 14, 28)
+"""Days by which due days are moved."""
+
+SHORT = 1e-6
+"""Plants short below this are none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """One way to go on: plan cost in currency, and plants short by order, of orders that are any.
+
+    ``open_``: in words, what the way leaves open to change. ``cost`` is None where the way cannot be gone.
+    """
+
+    name: str
+    open_: str
+    cost: float | None
+    short: dict[str, float]
+
+
+def cures(
+    scenario: Scenario, last: Tables, *, progress: Callable[[str], None] | None = None
+) -> tuple[list[str], list[Cure]]:
+    """Orders that the last plan filled and that go short if it is only carried on, and the ways to cure that.
+
+    Nothing where the last plan still fills what it filled. Costs are those of the continuous program, from
+    the scenario's ``today``. Each way leaves open only what its name says; the last leaves all open.
+    """
+    say = progress or (lambda phase: None)
+    with collector_paused():
+        program = build(expand(scenario))
+        compiled = compile_program(program)
+        values, _ = decisions(program, last)
+        before = shortfalls(last)
+        say("carried on")
+        ship = _solved(program, _held(program, compiled, values, ("x", "b", "M", "N"), ("y", "d")))
+        terms = program.network.orders
+        packed = {terms[o].order.order for o in gone(program.network)}
+        hit = [
+            name
+            for name, plants in ship[1].items()
+            if name not in packed and plants > before.get(name, 0.0) + 0.5
+        ]
+        if not hit:
+            return [], []
+        found = [Cure("ship part", "nothing: what is missing is short", *ship)]
+        for name, open_, fixed, most in (
+            ("other plants of the product", "which plants go to which order", ("x", "y", "b"), ()),
+            ("seedlings that stand", "what is grafted from the trays sown", ("x", "b"), ()),
+            ("sow again", "what is sown and grafted", ("b",), ()),
+            ("buy in", "what is bought in, and which plants go where", ("x",), ("y",)),
+            ("all together", "everything that can still be decided", (), ()),
+        ):
+            say(name)
+            found.append(Cure(name, open_, *_solved(program, _held(program, compiled, values, fixed, most))))
+        missing = {order: ship[1][order] for order in hit}
+        for days in LATER:
+            name = f"the rest {days} days later"
+            say(name)
+            found.append(_later(scenario, missing, days, name))
+    return hit, found
+
+
+def _held(
+    program: Program,
+    compiled: Compiled,
+    values: dict[Key, float],
+    fixed: tuple[str, ...],
+    most: tuple[str, ...],
+) -> Compiled:
+    """The program with the last plan's values fixed for some letters, and the most that others may be."""
+    held = fixed_to(program, compiled, values, fixed)
+    upper = held.upper.copy()
+    for (letter, n), value in values.items():
+        column = int(compiled.position[letter][n])
+        if letter in most and column >= 0 and n not in program.settled.get(letter, {}):
+            upper[column] = value
+    return replace(held, upper=upper)
+
+
+def _solved(program: Program, compiled: Compiled) -> tuple[float | None, dict[str, float]]:
+    try:
+        solution = run(solver(compiled))
+    except SolveError:
+        return None, {}
+    short = compiled.values(solution.columns)["s"].tolist()
+    names = [term.order.order for term in program.network.orders]
+    return solution.objective, {name: s for name, s in zip(names, short, strict=True) if s > SHORT}
+
+
+def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) -> Cure:
+    """What orders miss is due so many days later, as far as the horizon reaches."""
+    end = scenario.nursery.last_day
+    kept, rest = [], {}
+    for order in scenario.orders:
+        plants = ceil(missing.get(order.order, 0.0) - SHORT)
+        if plants > 0:
+            later = min(order.due_day + timedelta(days=days), end)
+            rest[order.order] = replace(order, order=f"{order.order} rest", quantity=plants, due_day=later)
+        if order.quantity > plants:
+            kept.append(replace(order, quantity=order.quantity - plants))
+    program = build(expand(replace(scenario, orders=(*kept, *rest.values()))))
+    cost, short = _solved(program, compile_program(program))
+    of = {later.order: order for order, later in rest.items()}
+    return Cure(
+        name, "when the rest is due, and everything else", cost, {of.get(o, o): s for o, s in short.items()}
+    )

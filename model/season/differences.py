@@ -1,0 +1,102 @@
+"""What a plan changes against another, job by job."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from datetime import date
+from typing import Any
+
+import pandas as pd
+
+from model.season.last_plan import Tables
+
+COLUMNS = ("day", "what", "name", "detail", "unit", "before", "after")
+
+JOBS = ("order packs", "order plants", "hire", "sow", "graft", "deliver", "short")
+"""What may change, in the order in which it comes on a day."""
+
+LEAST, NEARLY = 0.5, 0.02
+"""Changes of less than half a tray, join, plant, pack or hand are none; nor are those of up to a fiftieth of
+the joins or plants, which no crew works by."""
+
+Job = tuple[date, str, str, str, str]
+"""Day, what, name, detail and unit."""
+
+
+def differences(last: Tables, new: Tables, since: date) -> pd.DataFrame:
+    """Jobs from ``since`` on of which the two plans have different numbers, columns ``COLUMNS``, by day.
+
+    ``day`` is the day on which the job is done (to order: the last day to do so), ``detail`` says of what,
+    for whom or from where. A job that one plan does not have has 0 there.
+    """
+    before, after = _jobs(last), _jobs(new)
+    rows = [
+        (*job, before.get(job, 0.0), after.get(job, 0.0))
+        for job in {**before, **after}
+        if job[0] >= since and _differ(job, before.get(job, 0.0), after.get(job, 0.0))
+    ]
+    rows.sort(key=lambda row: (row[0], JOBS.index(row[1]), row[2], row[3]))
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _differ(job: Job, before: float, after: float) -> bool:
+    counted = job[1] in ("graft", "deliver")
+    return abs(after - before) >= max(LEAST, NEARLY * before + 2 if counted and before > 0 < after else 0.0)
+
+
+def _jobs(plan: Tables) -> dict[Job, float]:
+    sums: dict[Job, float] = defaultdict(float)
+    for make in MAKERS:
+        for job, number in make(plan):
+            sums[job] += number
+    return sums
+
+
+def _rows(plan: Tables, table: str, *columns: str) -> Iterator[tuple[Any, ...]]:
+    return zip(*(plan[table][column].tolist() for column in columns), strict=True)
+
+
+Made = Iterator[tuple[Job, float]]
+
+
+def _sown(plan: Tables) -> Made:
+    for day, lot, tray, trays in _rows(plan, "waves", "sow_day", "lot", "format", "trays"):
+        yield (day, "sow", lot, f"in {tray}", "trays"), trays
+
+
+def _grafted(plan: Tables) -> Made:
+    waves: dict[str | None, str] = {None: ""}
+    for name, lot, day in _rows(plan, "waves", "wave", "lot", "sow_day"):
+        waves[name] = f"{lot} of {day}"
+    columns = ("graft_day", "product", "rootstock_wave", "scion_wave", "joins")
+    for day, product, root, scion, joins in _rows(plan, "joins", *columns):
+        detail = waves[scion] if root is None else f"{waves[scion]} on {waves[root]}"
+        yield (day, "graft", product, detail, "joins"), joins
+
+
+def _bought(plan: Tables) -> Made:
+    columns = ("order_by", "offer", "order", "arrival_day", "plants")
+    for day, offer, order, arrival, plants in _rows(plan, "buy_in", *columns):
+        yield (day, "order plants", offer, f"for {order}, to come {arrival}", "plants"), plants
+    columns = ("order_by", "item", "size", "packs", "ordered")
+    for day, item, size, packs, ordered in _rows(plan, "purchases", *columns):
+        if day is not None:
+            yield (day, "order packs", item, f"of {size:g}", "packs"), packs - ordered
+
+
+def _hired(plan: Tables) -> Made:
+    for day, crew, heads in _rows(plan, "temporary", "week_day", "crew", "heads"):
+        yield (day, "hire", crew, "for the week", "hands"), heads
+
+
+def _delivered(plan: Tables) -> Made:
+    columns = ("pack_day", "order", "product", "graft_day", "offer", "plants")
+    for day, order, product, graft, offer, plants in _rows(plan, "deliveries", *columns):
+        source = f"grafted {graft}" if offer is None else f"from {offer}"
+        yield (day, "deliver", order, f"{product}, {source}", "plants"), plants
+    for day, order, product, short in _rows(plan, "orders", "due_day", "order", "product", "short"):
+        yield (day, "short", order, product, "plants"), short
+
+
+MAKERS: tuple[Callable[[Tables], Made], ...] = (_bought, _hired, _sown, _grafted, _delivered)

@@ -1,0 +1,228 @@
+"""The stated program as arrays, and HiGHS run on them.
+
+The Pyomo model is compiled to arrays and handed to HiGHS directly. A fresh solver is made for every
+run, with fixed seed and one thread, so that one scenario always gives one plan. Only an optimal
+result, or one within a stated gap, ever reaches a plan.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
+from scipy.sparse import csc_array, hstack, vstack
+
+from model.program.index_sets import Coefs, Label
+from model.program.program import Program
+
+Floats = NDArray[np.float64]
+
+PRESOLVE_FAILURES = (
+    highspy.HighsModelStatus.kPresolveError,
+    highspy.HighsModelStatus.kPostsolveError,
+    highspy.HighsModelStatus.kUnknown,
+)
+"""HiGHS now and then cannot carry a presolved optimum back; it then solves again without presolve."""
+
+
+class SolveError(Exception):
+    """HiGHS did not reach an optimum; ``status`` says what it reached."""
+
+    def __init__(self, status: str) -> None:
+        what = {
+            "Infeasible": ": what the progress tells cannot be carried on within the limits from today; "
+            "correct it, or write more slots or hours into zone_days or crew_days",
+        }
+        super().__init__(f"no plan: the solver stopped with status {status!r}{what.get(status, '')}")
+        self.status = status
+
+
+@dataclass(frozen=True, slots=True)
+class Compiled:
+    """The program as arrays: lower ≤ A · v ≤ upper rows, bounds and cost of columns."""
+
+    matrix: csc_array
+    row_lower: Floats
+    row_upper: Floats
+    lower: Floats
+    upper: Floats
+    cost: Floats
+    offset: float
+    position: dict[str, NDArray[np.intp]]
+    """For each letter the column of each of its variables; -1 where it stands in no row and no cost."""
+    rows: dict[str, dict[Label, int]]
+    """For each constraint group the row of each label."""
+
+    def columns(self, letters: tuple[str, ...]) -> NDArray[np.intp]:
+        """Columns of all variables of these letters."""
+        some = [self.position[letter] for letter in letters if len(self.position[letter])]
+        found = np.concatenate(some) if some else np.empty(0, dtype=np.intp)
+        return found[found >= 0]
+
+    def vector(self, coefs: Coefs) -> Floats:
+        """Coefficients of variables over the columns; a variable without a column is left out."""
+        vector = np.zeros(len(self.cost) + 1)
+        for (letter, n), coef in coefs.items():
+            vector[self.position[letter][n]] += coef
+        return vector[:-1]
+
+    def values(self, columns: Floats) -> dict[str, Floats]:
+        """Values of the variables by letter; a variable without a column is 0."""
+        padded = np.append(columns, 0.0)
+        return {letter: padded[position] for letter, position in self.position.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What HiGHS found: values, duals of rows and columns (change of cost per unit), and the objective."""
+
+    columns: Floats
+    row_dual: Floats
+    column_dual: Floats
+    objective: float
+    bound: float
+    highs: Any
+
+
+def compile_program(program: Program) -> Compiled:
+    """Arrays of the program by Pyomo's standard form compiler, rows of each group in order."""
+    form = LinearStandardFormCompiler().write(program.model, mixed_form=True, set_sense=None)
+    matrix = csc_array(form.A)
+    count = matrix.shape[0]
+    row_lower, row_upper = np.full(count, -np.inf), np.full(count, np.inf)
+    rows: dict[str, dict[Label, int]] = {}
+    for n, (entry, rhs) in enumerate(zip(form.rows, form.rhs, strict=True)):
+        constraint, sense = entry
+        if sense <= 0:
+            row_lower[n] = rhs
+        if sense >= 0:
+            row_upper[n] = rhs
+        label = constraint.index()
+        group = rows.setdefault(constraint.parent_component().name, {})
+        group[label if isinstance(label, tuple) else (label,)] = n
+    column = {id(variable): n for n, variable in enumerate(form.columns)}
+    upper = [np.inf if variable.ub is None else variable.ub for variable in form.columns]
+    return Compiled(
+        matrix,
+        row_lower,
+        row_upper,
+        np.array([variable.lb for variable in form.columns], dtype=float),
+        np.array(upper, dtype=float),
+        np.asarray(form.c.todense(), dtype=float).ravel(),
+        float(form.c_offset[0]),
+        {
+            letter: np.array([column.get(id(variable), -1) for variable in variables], dtype=np.intp)
+            for letter, variables in program.variables.items()
+        },
+        rows,
+    )
+
+
+class _QuietHighs(highspy.Highs):
+    """HiGHS that says nothing; it would print a banner when its callbacks are set up."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
+
+
+def solver(compiled: Compiled, whole: NDArray[np.intp] | None = None, **options: Any) -> Any:
+    """A fresh HiGHS with the compiled program; columns ``whole`` integer. Options must exist."""
+    lp = highspy.HighsLp()
+    lp.num_row_, lp.num_col_ = compiled.matrix.shape
+    lp.col_cost_, lp.col_lower_, lp.col_upper_ = compiled.cost, compiled.lower, compiled.upper
+    lp.row_lower_, lp.row_upper_ = compiled.row_lower, compiled.row_upper
+    lp.offset_ = compiled.offset
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_ = compiled.matrix.indptr
+    lp.a_matrix_.index_ = compiled.matrix.indices
+    lp.a_matrix_.value_ = compiled.matrix.data
+    if whole is not None and len(whole):
+        kinds = np.full(lp.num_col_, highspy.HighsVarType.kContinuous)
+        kinds[whole] = highspy.HighsVarType.kInteger
+        lp.integrality_ = kinds.tolist()
+    highs: Any = _QuietHighs()  # type: ignore[no-untyped-call]
+    for name, value in {"threads": 1, "random_seed": 0, **options}.items():
+        if highs.setOptionValue(name, value) != highspy.HighsStatus.kOk:
+            raise ValueError(f"HiGHS has no option {name} that may be {value!r}")
+    if highs.passModel(lp) == highspy.HighsStatus.kError:
+        raise SolveError("model refused")
+    return highs
+
+
+def run(highs: Any, *, stopped_early: bool = False) -> Solution:
+    """Solve; the result must be optimal, or, if it may have ``stopped_early``, feasible.
+
+    Raises SolveError otherwise.
+    """
+    highs.run()
+    status = highs.getModelStatus()
+    if status in PRESOLVE_FAILURES:
+        highs.setOptionValue("presolve", "off")
+        highs.clearSolver()
+        highs.run()
+        status = highs.getModelStatus()
+    info = highs.getInfo()
+    fine = {highspy.HighsModelStatus.kOptimal}
+    if stopped_early and info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+        fine |= {highspy.HighsModelStatus.kSolutionLimit, highspy.HighsModelStatus.kIterationLimit}
+    if status not in fine:
+        raise SolveError(highs.modelStatusToString(status))
+    solution = highs.getSolution()
+    return Solution(
+        np.array(solution.col_value),
+        np.array(solution.row_dual),
+        np.array(solution.col_dual),
+        info.objective_function_value,
+        info.mip_dual_bound if info.mip_node_count >= 0 else info.objective_function_value,
+        highs,
+    )
+
+
+def dual_objective(compiled: Compiled, solution: Solution) -> float:
+    """Value of the dual solution: each dual times the bound that it prices.
+
+    Equal to the primal objective at an optimum; not finite where a dual prices a bound that is not there.
+    """
+    total = compiled.offset
+    for dual, lower, upper in (
+        (solution.row_dual, compiled.row_lower, compiled.row_upper),
+        (solution.column_dual, compiled.lower, compiled.upper),
+    ):
+        priced = np.abs(dual) > 1e-9
+        bound = np.where(dual > 0, lower, upper)
+        total += float(np.sum(dual[priced] * bound[priced]))
+    return total
+
+
+def with_fixed(compiled: Compiled, columns: NDArray[np.intp], values: Floats) -> Compiled:
+    """The program with some columns fixed."""
+    lower, upper = compiled.lower.copy(), compiled.upper.copy()
+    lower[columns] = upper[columns] = values
+    return replace(compiled, lower=lower, upper=upper)
+
+
+def with_rows(compiled: Compiled, rows: Any, lower: Floats, upper: Floats) -> Compiled:
+    """The program with rows at its end: a matrix, dense or sparse, and their bounds."""
+    return replace(
+        compiled,
+        matrix=csc_array(vstack([compiled.matrix, csc_array(rows)])),
+        row_lower=np.append(compiled.row_lower, lower),
+        row_upper=np.append(compiled.row_upper, upper),
+    )
+
+
+def with_columns(compiled: Compiled, columns: Any, upper: float, cost: Floats) -> Compiled:
+    """The program with columns from 0 to ``upper`` at its end: their entries in its rows, and cost."""
+    count = columns.shape[1]
+    return replace(
+        compiled,
+        matrix=csc_array(hstack([compiled.matrix, csc_array(columns)])),
+        lower=np.append(compiled.lower, np.zeros(count)),
+        upper=np.append(compiled.upper, np.full(count, upper)),
+        cost=np.append(compiled.cost, cost),
+    )

@@ -1,0 +1,107 @@
+"""Plain words that several reports share: prices of limits, and the cautions of the trade."""
+
+from __future__ import annotations
+
+from datetime import date
+
+TO_MIND = {
+    "blades": (
+        "Blades cut: cut away from hands and body, keep blades covered and replace them often; used "
+        "blades go into a hard box."
+    ),
+    "disease": (
+        "Clean blades and hands between trays, with a fresh or sanitised blade for each lot, and "
+        "never mix lots at one bench: tools carry disease from one seedling to all after it."
+    ),
+    "chemicals": (
+        "Sanitising chemicals are used as their label says, with gloves and fresh air, and never mixed with "
+        "another."
+    ),
+    "heat": "Heat and humidity tire people: breaks, shade and water are part of the day.",
+    "wet rooms": (
+        "Electricity near water, humidifiers and misting wants residual-current protection (RCD, GFCI), put "
+        "in by a licensed electrician. Floors are slippery. Local codes decide."
+    ),
+    "lifting": "Wet trays are heavy: lift with two hands, from benches rather than from the floor.",
+    "pay": (
+        "Hours, breaks, overtime and the pay of temporary hands follow local law, which this plan does "
+        "not know: ask a local adviser."
+    ),
+    "variety rights": (
+        "Seed of protected varieties is sown and grafted under the licence of its breeder: variety "
+        "rights are the nursery's to check."
+    ),
+    "planting": (
+        "At planting, the union and any roots grown on the scion stay above the soil, or the rootstock is "
+        "bypassed."
+    ),
+}
+"""What a person should mind, one thing each.
+
+That tools which cut infected seedlings infect the grafts after them: Japanese J. Phytopathology 69(1);
+that some tomato viruses stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076 (both
+known by their abstracts). The rest is common practice, no source.
+"""
+
+CAUTIONS = {
+    "sowing": (TO_MIND["chemicals"], TO_MIND["variety rights"]),
+    "grafting": (TO_MIND["blades"], TO_MIND["disease"], TO_MIND["heat"]),
+    "chamber": (TO_MIND["wet rooms"], TO_MIND["heat"]),
+    "lifting": (TO_MIND["lifting"],),
+    "pay": (TO_MIND["pay"],),
+    "planting": (TO_MIND["planting"],),
+}
+"""What a person should mind, by where the work stands in the plan workbook."""
+
+
+def one_more(limit: str, name: str, day: date | None) -> str:
+    """One more of a limit, as the subject of a sentence."""
+    on = "" if day is None else f" on {day.isoformat()}"
+    return {
+        "order": f"One more plant on order {name}",
+        "slots": f"One more slot in {name}{on}",
+        "units": f"One more unit of {name}{on}",
+        "regular hours": f"One more regular hour of {name}{on}",
+        "overtime hours": f"One more hour of overtime of {name}{on}",
+        "week hours": f"One more hour that {name} may work in the week{on.replace(' on ', ' from ')}",
+        "stock": f"One more unit of {name} on hand",
+        "buy-in": f"One more plant from {name}{on}",
+    }[limit]
+
+
+def price_of_limit(limit: str, name: str, day: date | None, value: float, currency: str) -> str:
+    """The price of a limit, as one sentence."""
+    verb = "costs" if value > 0 else "saves"
+    return f"{one_more(limit, name, day)} {verb} {money(abs(value))} {currency}"
+
+
+def held_range(low: float | None, high: float | None, unit: str) -> str:
+    """The range in which a price holds at least, in words."""
+    plural = {"unit": "units", "plant": "plants", "slot": "slots", "hour": "hours"}[unit]
+    if low is None and high is None:
+        return "at any limit"
+    if high is None:
+        return f"at least from {number(low or 0.0)} {plural} on"
+    if low is None:
+        return f"at least up to {number(high)} {plural}"
+    return f"at least from {number(max(0.0, low))} to {number(high)} {plural}"
+
+
+def money(amount: float) -> str:
+    """Money with enough places to tell small prices apart."""
+    return f"{amount:,.2f}" if amount >= 0.1 else f"{amount:,.4f}"
+
+
+def number(amount: float) -> str:
+    """A number with at most one place."""
+    return f"{amount:,.1f}".removesuffix(".0")
+
+
+def percent(share: float) -> str:
+    """A share as a percentage."""
+    return f"{share:.1%}"
+
+
+def printable(text: str) -> str:
+    """A user's text on one line, without what could steer a terminal."""
+    return "".join(character if character.isprintable() else " " for character in text)

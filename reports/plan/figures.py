@@ -1,0 +1,394 @@
+"""Figures of a plan that several reports show: by week, what binds, what to do next.
+
+Weeks start on Monday (ISO 8601) and carry the date of that Monday. Money is in the scenario's currency.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import NamedTuple
+
+import pandas as pd
+
+from model.planned.plan_tables import TINY, Plan, rows_of
+from model.scenario.calendar import WEEKDAYS
+from model.scenario.entities import Scenario, ZoneUse
+from reports.book.words import money, one_more
+
+
+def is_full(used: float, available: float) -> bool:
+    """Whether what there is counts as used up: 100.0 % in the printed share."""
+    return used > TINY and used >= 0.9995 * available
+
+
+def week_of(day: date) -> date:
+    """The Monday of a day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+def weekday(day: date) -> str:
+    """The day's weekday, as in the scenario."""
+    return WEEKDAYS[day.weekday()]
+
+
+def weeks(scenario: Scenario) -> list[date]:
+    """Mondays of all weeks that the horizon touches."""
+    first, last = week_of(scenario.nursery.first_day), scenario.nursery.last_day
+    return [first + timedelta(days=n) for n in range(0, (last - first).days + 1, 7)]
+
+
+# The plan in a few numbers
+
+
+@dataclass(frozen=True, slots=True)
+class KeyNumbers:
+    """What an owner asks first."""
+
+    cost: float
+    ordered: float
+    own: float
+    bought: float
+    short: float
+    declined: float
+    forgone: float
+    """Price of plants declined: part of the cost, though not paid."""
+    hours: float
+    seeds: float
+    trays: float
+    joins: float
+
+    @property
+    def delivered(self) -> float:
+        """Plants delivered, own and bought in."""
+        return self.own + self.bought
+
+    @property
+    def cost_per_plant(self) -> float:
+        """Cost per plant delivered, without the price of plants declined; 0 where none is delivered."""
+        return (self.cost - self.forgone) / self.delivered if self.delivered else 0.0
+
+
+def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
+    """The plan in a few numbers; joins are those of grafted products alone."""
+    grafted = [joins for wave, joins in rows_of(plan.joins, "rootstock_wave", "joins") if wave is not None]
+    return KeyNumbers(
+        cost=plan.cost,
+        ordered=float(sum(order.quantity for order in scenario.orders)),
+        own=_total(plan.orders, "own"),
+        bought=_total(plan.orders, "bought"),
+        short=plan.short,
+        declined=_total(plan.orders, "declined"),
+        forgone=sum(amount for line, amount in rows_of(plan.costs, "line", "amount") if line == "declined"),
+        hours=_total(plan.hours, "hours"),
+        seeds=_total(plan.waves, "seeds"),
+        trays=_total(plan.waves, "trays"),
+        joins=sum(grafted),
+    )
+
+
+def _total(frame: pd.DataFrame, column: str) -> float:
+    return float(sum(frame[column].tolist()))
+
+
+def waves_charged(scenario: Scenario, plan: Plan) -> dict[date, float]:
+    """Waves that bear the fixed cost of a wave, by week; in a plan of parts a wave may count as a part."""
+    charged = sum(amount for line, amount in rows_of(plan.costs, "line", "amount") if line == "waves")
+    if not charged:
+        return {}
+    counts = Counter(week_of(day) for day in plan.waves["sow_day"].tolist())
+    each = charged / scenario.nursery.wave_cost / counts.total()
+    return {week: count * each for week, count in counts.items()}
+
+
+class ProductCost(NamedTuple):
+    """A product: plants delivered, own and bought in, and their traced cost."""
+
+    product: str
+    plants: float
+    cost: float
+
+
+def product_costs(plan: Plan, traced: pd.DataFrame) -> list[ProductCost]:
+    """Products ordered, the most plants delivered first; ``traced``: the result of ``traced_parts``."""
+    plants: dict[str, float] = defaultdict(float)
+    costs: dict[str, float] = defaultdict(float)
+    product_of: dict[str, str] = {}
+    for order, product, own, bought in rows_of(plan.orders, "order", "product", "own", "bought"):
+        product_of[order] = product
+        plants[product] += own + bought
+    for order, amount in rows_of(traced, "order", "amount"):
+        if order is not None:
+            costs[product_of[order]] += amount
+    found = [ProductCost(product, of, costs[product]) for product, of in plants.items()]
+    return sorted(found, key=lambda of: (-of.plants, of.product))
+
+
+# Zones and crews by week
+
+
+class ZoneWeek(NamedTuple):
+    """A zone's fullest day of a week, and its slot-days in use in that week."""
+
+    zone: str
+    week: date
+    day: date
+    used: float
+    available: float
+    slot_days: float
+
+    @property
+    def share(self) -> float:
+        """Share of the slots in use on the fullest day."""
+        return self.used / self.available if self.available else 0.0
+
+
+def zone_weeks(plan: Plan) -> dict[str, list[ZoneWeek]]:
+    """For each zone its weeks, in order."""
+    days: dict[tuple[str, date], list[tuple[date, float, float]]] = defaultdict(list)
+    for zone, day, used, available in rows_of(plan.slots, "zone", "day", "used", "available"):
+        days[zone, week_of(day)].append((day, used, available))
+    found: dict[str, list[ZoneWeek]] = defaultdict(list)
+    for (zone, week), entries in days.items():
+        day, used, available = max(entries, key=lambda e: (_share(e[1], e[2]), e[1], e[0].toordinal() * -1))
+        found[zone].append(ZoneWeek(zone, week, day, used, available, sum(used for _, used, _ in entries)))
+    return dict(found)
+
+
+def _share(used: float, available: float) -> float:
+    return used / available if available else 0.0
+
+
+def healing_zones(scenario: Scenario) -> list[str]:
+    """The healing chambers, in the scenario's order."""
+    return [zone.zone for zone in scenario.zones if zone.use is ZoneUse.HEALING]
+
+
+def fullest_chamber(scenario: Scenario, plan: Plan) -> ZoneWeek | None:
+    """The fullest day of any healing chamber; None where there is none."""
+    by_zone = zone_weeks(plan)
+    found = [week for zone in healing_zones(scenario) for week in by_zone.get(zone, [])]
+    return max(found, key=lambda week: week.share, default=None)
+
+
+class CrewWeek(NamedTuple):
+    """A crew's hours in a week: worked, and there to be worked."""
+
+    crew: str
+    week: date
+    regular: float
+    overtime: float
+    temporary: float
+    regular_available: float
+    overtime_available: float
+    temporary_available: float
+
+    @property
+    def worked(self) -> float:
+        """All hours worked."""
+        return self.regular + self.overtime + self.temporary
+
+    @property
+    def available(self) -> float:
+        """All hours there are."""
+        return self.regular_available + self.overtime_available + self.temporary_available
+
+
+def crew_weeks(plan: Plan) -> dict[str, list[CrewWeek]]:
+    """For each crew its weeks, in order."""
+    columns = CrewWeek._fields[2:]
+    sums: dict[tuple[str, date], list[float]] = defaultdict(lambda: [0.0] * len(columns))
+    for crew, day, *hours in rows_of(plan.crew_days, "crew", "day", *columns):
+        entry = sums[crew, week_of(day)]
+        for n, value in enumerate(hours):
+            entry[n] += value
+    found: dict[str, list[CrewWeek]] = defaultdict(list)
+    for (crew, week), entry in sums.items():
+        found[crew].append(CrewWeek(crew, week, *entry))
+    return dict(found)
+
+
+def busiest_crew(plan: Plan) -> str | None:
+    """The crew with the week in which most of its regular hours are worked; None where there is no crew."""
+    best = {
+        crew: max((_share(w.regular, w.regular_available), w.worked) for w in by_week)
+        for crew, by_week in crew_weeks(plan).items()
+    }
+    return max(best, key=lambda crew: best[crew], default=None)
+
+
+# Orders
+
+
+def latest_ready(plan: Plan) -> dict[str, tuple[date, date]]:
+    """For each order served: the day on which its last plants are ready, and the day of packing."""
+    found: dict[str, tuple[date, date]] = {}
+    for order, ready, pack in rows_of(plan.deliveries, "order", "ready_day", "pack_day"):
+        so_far = found.get(order, (ready, pack))
+        found[order] = (max(so_far[0], ready), pack)
+    return found
+
+
+NO_DAY, NO_DAY_BOUGHT, NO_MARGIN = "no spare day", "bought in, no spare day", "no margin"
+
+
+class AtRisk(NamedTuple):
+    """An order that the plan leaves short, or that one mishap would; ``why``: the reasons in words."""
+
+    order: str
+    customer: str | None
+    due_day: date
+    quantity: float
+    short: float
+    why: tuple[str, ...]
+
+
+def orders_at_risk(plan: Plan) -> list[AtRisk]:
+    """Orders at risk as far as a plan can tell, the worst first.
+
+    Short; or without a spare day: its last plants, own or bought in, are ready on the day of packing; or
+    of own plants without a graft margin. How likely each is filled, only a simulation can tell.
+    """
+    late: dict[tuple[str, str], bool] = defaultdict(bool)
+    for order, source, ready, pack in rows_of(plan.deliveries, "order", "source", "ready_day", "pack_day"):
+        late[order, source] |= ready >= pack
+    found = []
+    columns = ("order", "customer", "due_day", "quantity", "short", "own", "margin")
+    for order, customer, due, quantity, short, own, margin in rows_of(plan.orders, *columns):
+        signs = {
+            "SHORT": short > 0,
+            NO_DAY: late[order, "own"],
+            NO_DAY_BOUGHT: late[order, "buy-in"],
+            NO_MARGIN: own > 0 and margin <= TINY,
+        }
+        why = tuple(sign for sign, holds in signs.items() if holds)
+        if why:
+            found.append(AtRisk(order, customer, due, float(quantity), short, why))
+    return sorted(found, key=lambda risk: (-risk.short, -len(risk.why), -risk.quantity, risk.order))
+
+
+# What binds
+
+
+class Binding(NamedTuple):
+    """A limit that binds: on how many days, and where one more of it saves most.
+
+    ``worth`` is Σ saving · limit over its days, the measure by which limits of different units are
+    ranked: a hundredth of it is about what one per cent more of the limit would save.
+    """
+
+    limit: str
+    name: str
+    days: int
+    day: date | None
+    unit: str
+    saving: float
+    worth: float
+
+
+def bindings(plan: Plan) -> list[Binding]:
+    """Limits of slots, hours and offers that bind, the worthiest first.
+
+    Orders are left out (each has a price), regular hours of days off, and seed and supplies unless they
+    cannot be bought at their pack price in time.
+    """
+    dearest = _dearest_unit(plan)
+    found: dict[tuple[str, str], list[tuple[float, float, date | None, str]]] = defaultdict(list)
+    columns = ("limit", "name", "day", "unit", "value", "at")
+    for limit, name, day, unit, value, at in rows_of(plan.shadow_prices, *columns):
+        ordinary = limit == "order" or (limit == "stock" and -value <= dearest.get(name, 0.0) + TINY)
+        if value < -TINY and not ordinary and not is_day_off(limit, at):
+            found[limit, name].append((-value, at, day, unit))
+    made = []
+    for (limit, name), entries in found.items():
+        saving, _, day, unit = max(entries, key=lambda e: (e[0], -(e[2].toordinal() if e[2] else 0)))
+        worth = sum(saving * at for saving, at, _, _ in entries)
+        made.append(Binding(limit, name, len(entries), day, unit, saving, worth))
+    return sorted(made, key=lambda b: (-b.worth, -b.saving, b.limit, b.name))
+
+
+def is_day_off(limit: str, at: float) -> bool:
+    """Whether a limit is that of regular hours on a day off, of which there can be none."""
+    return limit == "regular hours" and at <= TINY
+
+
+def _dearest_unit(plan: Plan) -> dict[str, float]:
+    """For each item bought, the highest price of a unit among its packs."""
+    found: dict[str, float] = {}
+    for item, size, price in rows_of(plan.purchases, "item", "size", "price"):
+        found[item] = max(found.get(item, 0.0), price / size)
+    return found
+
+
+# What to do
+
+
+class Action(NamedTuple):
+    """Work to do on, or at the latest on, a day."""
+
+    day: date
+    verb: str
+    what: str
+
+
+def actions(plan: Plan, first: date, last: date) -> list[Action]:
+    """What is to be ordered, sown, grafted and packed from ``first`` to ``last``, one line a day and verb."""
+    lines: dict[tuple[date, int, str], list[str]] = defaultdict(list)
+
+    def add(day: date | None, rank: int, verb: str, what: str) -> None:
+        if day is not None and first <= day <= last:
+            lines[day, rank, verb].append(what)
+
+    columns = ("item", "size", "packs", "ordered", "order_by")
+    for item, size, number, ordered, by in rows_of(plan.purchases, *columns):
+        packs = number - ordered
+        add(
+            by if packs > 0 else None,
+            0,
+            "order by",
+            f"{packs:,.0f} {'pack' if packs == 1 else 'packs'} of {size:,.0f} {item}",
+        )
+    for offer, plants, by in _by_offer(plan):
+        add(by, 0, "order by", f"{plants:,.0f} plants of {offer}")
+    for day, lot, format_, trays in rows_of(plan.waves, "sow_day", "lot", "format", "trays"):
+        add(day, 1, "sow", f"{trays:,.0f} trays {format_} of {lot}")
+    for day, product, wave, joins in _by_graft(plan):
+        add(day, 2, "graft" if wave else "move on", f"{joins:,.0f} {product}")
+    for day, order, plants in rows_of(plan.deliveries, "pack_day", "order", "plants"):
+        add(day, 3, "pack", f"{plants:,.0f} for {order}")
+    return [Action(day, verb, "; ".join(what)) for (day, _, verb), what in sorted(lines.items())]
+
+
+def first_week(scenario: Scenario, plan: Plan) -> tuple[date, date]:
+    """First and last day of the first week from today in which there is work; today's where there is none."""
+    nursery = scenario.nursery
+    start = nursery.today or nursery.first_day
+    found = actions(plan, start, nursery.last_day)
+    monday = week_of(found[0].day if found else start)
+    return max(monday, start), monday + timedelta(days=6)
+
+
+def _by_graft(plan: Plan) -> list[tuple[date, str, bool, float]]:
+    sums: dict[tuple[date, str, bool], float] = defaultdict(float)
+    columns = ("graft_day", "product", "rootstock_wave", "joins")
+    for day, product, wave, joins in rows_of(plan.joins, *columns):
+        sums[day, product, wave is not None] += joins
+    return [(*key, joins) for key, joins in sums.items()]
+
+
+def _by_offer(plan: Plan) -> list[tuple[str, float, date]]:
+    sums: dict[tuple[str, date], float] = defaultdict(float)
+    for offer, by, plants in rows_of(plan.buy_in, "offer", "order_by", "plants"):
+        sums[offer, by] += plants
+    return [(offer, plants, by) for (offer, by), plants in sums.items()]
+
+
+def saving(binding: Binding, currency: str) -> str:
+    """A limit that binds, as one sentence."""
+    what = one_more(binding.limit, binding.name, binding.day)
+    if binding.day is None:
+        return f"{what} saves {money(binding.saving)} {currency}."
+    on, span = ("in", "week") if binding.limit == "week hours" else ("on", "day")
+    many = f"{binding.days} {span}" + ("" if binding.days == 1 else "s")
+    return f"{what} saves {money(binding.saving)} {currency}. Binds {on} {many}."

@@ -1,0 +1,235 @@
+"""The charts of the plan workbook, each with its text in words.
+
+Columns differ by pattern and lines by dash, so that they read in black and white.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reports.book import style
+from reports.book.parts import Placed
+from reports.book.words import number, percent
+from reports.plan.figures import (
+    busiest_crew,
+    crew_weeks,
+    fullest_chamber,
+    healing_zones,
+    week_of,
+    weeks,
+    zone_weeks,
+)
+from reports.plan.report import Report
+from reports.study.study import fill_of
+
+Picture = tuple[Any, str]
+"""A chart and its text in words."""
+
+
+def summary_pictures(report: Report) -> list[Picture]:
+    """The charts of the summary page: fullest chamber, busiest crew, sowing and grafting, cash."""
+    chamber = fullest_chamber(report.scenario, report.plan)
+    crew = busiest_crew(report.plan)
+    pictures = [] if chamber is None else [chamber_picture(report, chamber.zone)]
+    pictures += [] if crew is None else [labour_picture(report, crew)]
+    return [*pictures, growing_picture(report), cash_picture(report)]
+
+
+def all_pictures(report: Report) -> list[Picture]:
+    """A chart for every healing chamber and crew, and those of the whole nursery, all of one size."""
+    used = zone_weeks(report.plan)
+    return [
+        *(chamber_picture(report, zone) for zone in healing_zones(report.scenario) if zone in used),
+        *(labour_picture(report, crew) for crew in crew_weeks(report.plan)),
+        growing_picture(report),
+        cash_picture(report),
+        cost_picture(report),
+    ]
+
+
+def chamber_picture(report: Report, zone: str) -> Picture:
+    """A chamber's fullest day of each week as columns, its slots as a line."""
+    placed, span = report.tables["Zones"], report.spans["Zones", zone]
+    used = _columns(report, placed, "week", [("used", "slots used", style.BLUE, None)], span)
+    used.combine(_lines(report, placed, "week", [("available", "slots there are", "solid")], span))
+    _finish(used, f"Slots by week: {zone}", "slots, fullest day", step=_step(report))
+    top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
+    return used, (
+        f"Columns: slots used in {zone} on the fullest day of each week; line: slots there are. Fullest on "
+        f"{top.day.isoformat()} with {number(top.used)} of {number(top.available)} slots "
+        f"({percent(top.share)}). Numbers on the sheet Zones."
+    )
+
+
+def labour_picture(report: Report, crew: str) -> Picture:
+    """A crew's hours by week as stacked columns, the hours there are as lines."""
+    placed, span = report.tables["Labour"], report.spans["Labour", crew]
+    by_week = crew_weeks(report.plan)[crew]
+    shown: list[tuple[str, str, str, str | None]] = [("regular", "regular", style.BLUE, None)]
+    if any(week.overtime for week in by_week):
+        shown.append(("overtime", "overtime", style.ORANGE, "wide_upward_diagonal"))
+    if any(week.temporary for week in by_week):
+        shown.append(("temporary", "temporary hands", style.GREEN, "light_horizontal"))
+    chart = _columns(report, placed, "week", shown, span, stacked=True)
+    there = [("regular_there", "own hands, regular", "solid"), ("there", "all hands", "dash")]
+    chart.combine(_lines(report, placed, "week", there, span))
+    _finish(chart, f"Hours by week: {crew}", "hours", step=_step(report))
+    top = max(by_week, key=lambda week: week.worked)
+    return chart, (
+        f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours of own hands; "
+        f"dashed line: hours of all hands, with overtime and temporary hands. Most in the week from "
+        f"{top.week.isoformat()}: {number(top.worked)} of {number(top.available)} hours. Numbers on the "
+        "sheet Labour."
+    )
+
+
+def growing_picture(report: Report) -> Picture:
+    """Trays sown by week as columns, joins as a line on a second axis."""
+    placed = report.tables["Season"]
+    chart = _columns(report, placed, "week", [("trays", "trays sown", style.GREEN, None)])
+    lines = _lines(report, placed, "week", [("joins", "joins (right)", "solid")], second=True)
+    chart.combine(lines)
+    _finish(chart, "Sowing and grafting by week", "trays", step=_step(report))
+    lines.set_y2_axis({"name": "joins", **AXIS, "major_gridlines": {"visible": False}})
+    trays = sum(report.plan.waves["trays"].tolist())
+    return chart, (
+        f"Columns: trays sown in each week, {number(trays)} in all; line, on the right axis: joins made in "
+        "each week. Numbers on the sheet Season."
+    )
+
+
+def cash_picture(report: Report) -> Picture:
+    """Money out by week as columns."""
+    placed = report.tables["Cash"]
+    dated = (0, placed.count - 1)
+    chart = _columns(
+        report, placed, "week", [("total", "cash out", style.ORANGE, "light_upward_diagonal")], dated
+    )
+    _finish(chart, "Cash out by week", report.currency, legend=False, step=_step(report))
+    by_week: dict[Any, float] = {}
+    for (_, week), amount in report.paid.items():
+        by_week[week] = by_week.get(week, 0.0) + amount
+    top = max(by_week, key=lambda week: by_week[week], default=week_of(report.scenario.nursery.first_day))
+    return chart, (
+        f"Columns: cash out in each week. Most in the week from {top.isoformat()}: "
+        f"{by_week.get(top, 0.0):,.0f} {report.currency}. Numbers on the sheet Cash."
+    )
+
+
+def cost_picture(report: Report) -> Picture:
+    """Cost lines as bars."""
+    placed = report.tables["Costs"]
+    chart = report.book.workbook.add_chart({"type": "bar"})
+    chart.add_series(
+        {
+            "name": "cost",
+            "categories": placed.series("line"),
+            "values": placed.series("amount"),
+            "data_labels": {"value": True, "num_format": "#,##0", "font": FONT},
+            **style.columns_filled(style.GREY),
+        }
+    )
+    _finish(chart, "Cost by line", "", legend=False)
+    chart.set_x_axis({**AXIS, "name": report.currency, "num_format": "#,##0", "major_gridlines": GRID})
+    chart.set_y_axis({**AXIS, "reverse": True, "label_position": "low"})
+    return chart, "Bars: the plan's cost by line. Numbers on the sheet Costs."
+
+
+def stack_picture(report: Report) -> Picture:
+    """Cost of a plant by product, stacked by what it is spent for; of the products with the most plants."""
+    placed, lines = report.tables["Cost by product"], report.traced_lines
+    shown = (0, min(placed.count, MOST_STACKS))
+    series = [(f"line{n}", line, *fill_of(n)) for n, line in enumerate(lines)]
+    chart = _columns(report, placed, "product", series, shown, stacked=True)
+    _finish(chart, "Cost of a plant by product", f"{report.currency} a plant")
+    chart.set_x_axis({**AXIS, "text_axis": True})
+    chart.set_y_axis(
+        {**AXIS, "name": f"{report.currency} a plant", "num_format": "0.00", "major_gridlines": GRID}
+    )
+    chart.set_legend({"position": "right", "font": FONT})
+    first = "" if placed.count <= MOST_STACKS else f" of the {MOST_STACKS} products with the most plants"
+    return chart, (
+        f"Stacked columns: cost of a plant{first}, by what it is spent for: {', '.join(lines)}. Numbers on "
+        "the sheet Cost by product."
+    )
+
+
+MOST_STACKS = 20
+"""Products that a chart has room for."""
+
+FONT = {"name": style.FONT, "size": 8, "color": style.INK}
+GRID = {"visible": True, "line": {"color": "#D9D9D9", "width": 0.5}}
+AXIS = {
+    "num_font": FONT,
+    "name_font": {**FONT, "bold": False},
+    "line": {"color": style.RULE},
+    "num_format": "#,##0",
+}
+
+
+def _columns(
+    report: Report,
+    placed: Placed,
+    categories: str,
+    series: list[tuple[str, str, str, str | None]],
+    span: tuple[int, int] | None = None,
+    *,
+    stacked: bool = False,
+) -> Any:
+    kind = {"type": "column", "subtype": "stacked"} if stacked else {"type": "column"}
+    chart = report.book.workbook.add_chart(kind)
+    for key, name, colour, pattern in series:
+        look = style.columns_filled(colour, pattern)
+        _add(chart, placed, categories, key, span, {"name": name, **look})
+    return chart
+
+
+def _lines(
+    report: Report,
+    placed: Placed,
+    categories: str,
+    series: list[tuple[str, str, str]],
+    span: tuple[int, int] | None = None,
+    *,
+    second: bool = False,
+) -> Any:
+    chart = report.book.workbook.add_chart({"type": "line"})
+    for key, name, dash in series:
+        look = {"name": name, **style.line_drawn(dash), "y2_axis": second}
+        _add(chart, placed, categories, key, span, look)
+    return chart
+
+
+def _add(
+    chart: Any,
+    placed: Placed,
+    categories: str,
+    key: str,
+    span: tuple[int, int] | None,
+    look: dict[str, Any],
+) -> None:
+    rows = span or (0, placed.count)
+    chart.add_series(
+        {"categories": placed.series(categories, *rows), "values": placed.series(key, *rows), **look}
+    )
+
+
+def _step(report: Report) -> int:
+    """Weeks from one label of an axis to the next."""
+    return -(-len(weeks(report.scenario)) // MOST_LABELS)
+
+
+MOST_LABELS = 26
+"""Weeks that an axis has room to name."""
+
+
+def _finish(chart: Any, title: str, unit: str, *, legend: bool = True, step: int = 1) -> None:
+    """Title and axes; a space after "!" keeps a name in the title from being taken for a cell's address."""
+    chart.set_title(
+        {"name": title.replace("!", "! "), "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False}
+    )
+    weeks = {"num_format": "mm-dd", "text_axis": True, "interval_unit": step}
+    chart.set_x_axis({**AXIS, **weeks, "num_font": {**FONT, "rotation": -90}})
+    chart.set_y_axis({**AXIS, "name": unit, "major_gridlines": GRID, "min": 0} if unit else AXIS)
+    chart.set_legend({"position": "bottom", "font": FONT} if legend else {"none": True})
+    chart.set_chartarea({"border": {"color": style.RULE}})

@@ -1,0 +1,104 @@
+"""What every sheet of the plan workbook is written from, and where the figures that others use stand."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Protocol
+
+import pandas as pd
+
+from model.planned.plan_tables import COST_LINES, Plan
+from model.scenario.entities import Scenario
+from reports.book.changes import Change
+from reports.book.parts import Book, Placed, Sheet
+
+
+class Check(Protocol):
+    """One check of the audit."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def passed(self) -> bool: ...
+    @property
+    def detail(self) -> str: ...
+    @property
+    def worst(self) -> float: ...
+
+
+class Remark(Protocol):
+    """A remark on an input: ``row`` is the spreadsheet's row, of which the heading is the first."""
+
+    @property
+    def table(self) -> str: ...
+    @property
+    def row(self) -> int | None: ...
+    @property
+    def column(self) -> str: ...
+    @property
+    def value(self) -> str: ...
+    @property
+    def message(self) -> str: ...
+    @property
+    def source(self) -> str: ...
+
+
+@dataclass
+class Report:
+    """A plan workbook being written."""
+
+    book: Book
+    scenario: Scenario
+    plan: Plan
+    traced: pd.DataFrame
+    """As ``model.questions.traced_costs.traced_parts``."""
+    margin: float
+    """Target margin, a share of the price."""
+    checks: Sequence[Check]
+    remarks: Sequence[Remark]
+    changes: Sequence[Change] = ()
+    """Cells that the scenario, a variant, changes."""
+    sheets: dict[str, Sheet] = field(default_factory=dict)
+    prices: dict[tuple[str, ...], str] = field(default_factory=dict)
+    """Cell of each price: kind and names to its reference."""
+    amounts: dict[tuple[str, str], str] = field(default_factory=dict)
+    """Sum of the amounts of a cost line and detail: formula without its ``=``."""
+    cost_cells: dict[tuple[str, str], str] = field(default_factory=dict)
+    """Cell of each amount on the sheet of cost details, by cost line and detail."""
+    traced_lines: Sequence[str] = ()
+    """Lines of the traced cost, as they stand on the sheet of cost by product."""
+    order_rows: dict[str, int] = field(default_factory=dict)
+    """Row of each order on the sheet of orders."""
+    tables: dict[str, Placed] = field(default_factory=dict)
+    """Tables that other sheets and charts refer to, by sheet."""
+    spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    """Rows of a zone, crew, cost line or product within such a table."""
+
+    paid: dict[tuple[str, date], float] = field(default_factory=lambda: defaultdict(float))
+    """Amount of each dated cost line by week, as the sheets sum it."""
+
+    @property
+    def cost_lines(self) -> list[str]:
+        """Cost lines of the plan, in their order."""
+        found = set(self.plan.costs["line"])
+        return [line for line in COST_LINES if line in found]
+
+    @property
+    def currency(self) -> str:
+        """Currency of all money."""
+        return self.scenario.nursery.currency
+
+    def span(self, table: str, key: str, name: str) -> str:
+        """Reference to the rows of ``name`` in a column of a table."""
+        return self.tables[table].span(key, *self.spans[table, name])
+
+
+def spans_of(names: Sequence[str]) -> dict[str, tuple[int, int]]:
+    """First row and row past the last of each name in a list in which equal names stand together."""
+    found: dict[str, tuple[int, int]] = {}
+    for n, name in enumerate(names):
+        found[name] = (found.get(name, (n, n))[0], n + 1)
+    return found

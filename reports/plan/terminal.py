@@ -1,0 +1,98 @@
+"""The summary on the terminal: plain lines that read the same on a screen, in a pipe, and read aloud."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from rich.console import Console
+from rich.text import Text
+
+from model.planned.plan_tables import Plan, rows_of
+from model.scenario.entities import Scenario
+from reports.book.words import number, percent, printable
+from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
+from reports.plan.report import Check
+
+MOST_SHORT = 5
+LIMITS = 3
+LABEL = 16
+"""Width of the label before each figure, its indent included."""
+
+
+class Line(NamedTuple):
+    """One line of the summary; long ones wrap under their text, not under their label."""
+
+    label: str
+    words: str
+
+    @property
+    def is_title(self) -> bool:
+        """Whether the line names what follows."""
+        return not self.words
+
+
+def print_summary(console: Console, scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> None:
+    """Cost, cost a plant, short plants, chamber, hours, seeds, gap, buy-in, and what binds most."""
+    for line in summary(scenario, plan, checks):
+        label = printable(line.label)
+        if line.is_title:
+            console.print(Text(label, style="bold"), soft_wrap=True)
+            continue
+        room = max(console.width - len(label), 20)
+        for part in Text(printable(line.words)).wrap(console, room):
+            part.rstrip()
+            console.print(Text(label) + part, soft_wrap=True)
+            label = " " * len(label)
+
+
+def summary(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> list[Line]:
+    """The lines of the summary, in order."""
+    return [
+        Line(f"Plan for {scenario.nursery.name}", ""),
+        *(Line(f"  {label}".ljust(LABEL), words) for label, words in _numbers(scenario, plan, checks)),
+        *_short(plan),
+        *_binding(scenario, plan),
+    ]
+
+
+def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterator[tuple[str, str]]:
+    money, numbers = scenario.nursery.currency, key_numbers(scenario, plan)
+    own, bought = f"{numbers.own:,.0f} own", f"{numbers.bought:,.0f} bought in"
+    yield "cost", f"{numbers.cost:,.2f} {money}"
+    yield "cost a plant", f"{numbers.cost_per_plant:,.4f} {money} delivered"
+    yield "plants", f"{numbers.ordered:,.0f} ordered, {own}, {bought}"
+    yield "short", f"{number(numbers.short)} plants" if numbers.short else "none"
+    if numbers.declined:
+        forgone = f"{numbers.forgone:,.2f} {money} of the cost is their price forgone"
+        yield "declined", f"{number(numbers.declined)} plants; {forgone}"
+    chamber = fullest_chamber(scenario, plan)
+    if chamber is not None:
+        slots = f"{number(chamber.used)} of {number(chamber.available)} slots"
+        yield "chamber", f"{percent(chamber.share)} of {chamber.zone} on {chamber.day.isoformat()}: {slots}"
+    yield "work", f"{numbers.hours:,.0f} hours, {numbers.joins:,.0f} joins"
+    yield "seed", f"{numbers.seeds:,.0f} seeds in {numbers.trays:,.0f} trays"
+    yield "gap", f"at most {plan.facts.gap:.2%} above the least cost of any plan"
+    yield "checks", f"{sum(check.passed for check in checks)} of {len(checks)} passed"
+
+
+def _short(plan: Plan) -> Iterator[Line]:
+    columns = ("order", "customer", "due_day", "short", "short_because")
+    found = sorted((row for row in rows_of(plan.orders, *columns) if row[3] > 0), key=lambda r: (-r[3], r[0]))
+    if found:
+        yield Line("Short:", "")
+    for order, customer, due, plants, why in found[:MOST_SHORT]:
+        because = f". {why}" if why else ""
+        yield Line("  ", f"{order} ({customer}, due {due.isoformat()}) by {number(plants)} plants{because}")
+    if len(found) > MOST_SHORT:
+        yield Line("  ", f"and {len(found) - MOST_SHORT} more orders")
+
+
+def _binding(scenario: Scenario, plan: Plan) -> Iterator[Line]:
+    found = bindings(plan)[:LIMITS]
+    if not found:
+        yield Line("Nothing binds: slots, hours and offers are left over.", "")
+        return
+    yield Line("What binds most:", "")
+    for binding in found:
+        yield Line("  ", saving(binding, scenario.nursery.currency))

@@ -1,0 +1,42 @@
+"""The sheet of what binds: shadow prices in plain words."""
+
+from __future__ import annotations
+
+from model.planned.plan_tables import rows_of
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.book.words import held_range, price_of_limit
+from reports.plan.figures import is_day_off
+from reports.plan.report import Report
+
+
+def what_binds(report: Report) -> None:
+    """Every limit with a price: what one more of it saves or costs, and how far that holds."""
+    sheet, money = report.sheets["What binds"], report.currency
+    sheet.open(
+        "What binds",
+        [
+            "What one more slot, hour or plant would save, and what one more plant of an order would cost. "
+            "The prices hold for one limit changed alone, at least within the range given; beyond it the "
+            "saving is smaller and the cost larger, so also for the first one more where the range ends at "
+            "the limit as it is now. They come from the plan with trays and packs divisible, and with "
+            "temporary hands, units opened and deliveries bought in as they are in this plan.",
+        ],
+    )
+    found = [row for row in rows_of(report.plan.shadow_prices) if not is_day_off(row[0], row[5])]
+    found.sort(key=lambda row: (row[0] == "order", row[4], row[0], row[1], str(row[2])))
+    rows: list[list[Cell]] = []
+    for limit, name, day, unit, value, at, low, high in found:
+        words = price_of_limit(limit, name, day, value, money)
+        rows.append([words, limit, name, day, value, at, unit, held_range(low, high, unit)])
+    columns = [
+        Column("words", "In words", widest=72),
+        Column("limit", "Limit"),
+        Column("name", "Of", widest=22),
+        Column("day", "Day", Kind.DAY),
+        Column("value", f"Change of cost with one more ({money})", Kind.EACH),
+        Column("at", "Limit now", Kind.DECIMAL),
+        Column("unit", "Unit"),
+        Column("range", "Price holds", widest=46),
+    ]
+    sheet.table(columns, rows)

@@ -1,0 +1,134 @@
+"""Sheets that say what the plan rests on: assumptions with remarks, checks and run facts."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.plan.inputs import Input, inputs
+from reports.plan.report import Remark, Report
+
+HEADING_ROWS = 1
+"""Rows above the first record in a scenario's table; remarks count them."""
+
+
+def assumptions(report: Report) -> None:
+    """Every input of the scenario with unit, note and remark."""
+    sheet = report.sheets["Assumptions"]
+    sheet.open(
+        "Assumptions and sources",
+        [
+            "Every input of the scenario, its unit and its source, the note of its row in the scenario. "
+            "Orders stand on the sheet Orders; here only those with a remark. Shares run from 0 to 1. Money "
+            f"is in {report.currency}.",
+            f"Remarks, on inputs outside what is published or usual: {len(report.remarks) or 'none'}. Inputs "
+            "with a remark come first.",
+        ],
+    )
+    remarks = _by_cell(report)
+    rows: list[list[Cell]] = []
+    plain: list[list[Cell]] = []
+    sources: dict[tuple[str, int], str] = {}
+    last: tuple[str, int] | None = None
+    for entry in inputs(report.scenario):
+        found, of = remarks.pop((entry.table, entry.number, entry.column), []), (entry.table, entry.number)
+        source = sources.setdefault(of, entry.note or NO_SOURCE)
+        if found:
+            rows.append([*_cells(entry, report.currency), source, "; ".join(found)])
+        elif entry.table != "orders":
+            plain.append([*_cells(entry, report.currency), AS_ABOVE if of == last else source, None])
+            last = of
+    for (table, number, column), found in remarks.items():
+        row = "" if number is None else f"row {number + HEADING_ROWS + 1}"
+        rows.append([table, row, column, None, None, None, "; ".join(found)])
+    rows += plain
+    columns = [
+        Column("table", "Table", widest=16),
+        Column("row", "Row", widest=38),
+        Column("column", "Input", widest=34),
+        Column("value", "Value", Kind.FIGURE, widest=30),
+        Column("unit", "Unit", widest=16),
+        Column("source", "Source", widest=44),
+        *([Column("remark", "Remark", widest=44)] if report.remarks else []),
+    ]
+    sheet.table(columns, [row[: len(columns)] for row in rows])
+
+
+AS_ABOVE, NO_SOURCE = "as above", "no source given"
+
+
+def _cells(entry: Input, currency: str) -> list[Cell]:
+    value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
+    words = entry.table.replace("_", " "), entry.row, entry.column.replace("_", " ")
+    return [*(word or None for word in words), value, entry.unit.replace("currency", currency) or None]
+
+
+def _by_cell(report: Report) -> dict[tuple[str, int | None, str], list[str]]:
+    found: dict[tuple[str, int | None, str], list[str]] = defaultdict(list)
+    for remark in report.remarks:
+        number = None if remark.row is None else remark.row - HEADING_ROWS - 1
+        found[remark.table, number, remark.column].append(_sentence(remark))
+    return found
+
+
+def _sentence(remark: Remark) -> str:
+    return f"{remark.message} ({remark.source})" if remark.source else remark.message
+
+
+def checks(report: Report) -> None:
+    """The audit's checks, and what was run."""
+    sheet = report.sheets["Checks"]
+    sheet.one_page = True
+    passed = sum(check.passed for check in report.checks)
+    sheet.open(
+        "Checks",
+        [
+            f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the "
+            "scenario, by code that shares nothing with the program that made it. Worst: the largest miss "
+            "found, in the check's own unit.",
+        ],
+    )
+    rows: list[list[Cell]] = [
+        [check.name, check.detail, "passed" if check.passed else "FAILED", check.worst]
+        for check in report.checks
+    ]
+    columns = [
+        Column("check", "Check", widest=40),
+        Column("detail", "Detail", widest=68),
+        Column("result", "Result"),
+        Column("worst", "Worst", Kind.FIGURE),
+    ]
+    sheet.table(columns, rows)
+    facts = [
+        Column("fact", "What was run", widest=40),
+        Column("value", "Value", widest=68),
+    ]
+    sheet.table(facts, run_facts(report))
+
+
+def run_facts(report: Report) -> list[list[Cell]]:
+    """Status, objective, bound, gap, size, seconds, versions and hash of the inputs."""
+    facts, money = report.plan.facts, report.currency
+    return [
+        ["status", facts.status],
+        ["whole trays, packs and hands", "yes" if facts.whole else "no"],
+        [f"cost of this plan ({money})", f"{facts.objective:,.2f}"],
+        [f"proved: no plan costs less than ({money})", f"{facts.bound:,.2f}"],
+        ["gap between the two", f"{facts.gap:.2%}"],
+        [f"cost with all divisible ({money})", f"{facts.continuous_objective:,.2f}"],
+        [f"the same by its dual ({money})", f"{facts.dual_objective:,.2f}"],
+        ["columns, rows, non-zeros", f"{facts.columns:,}, {facts.rows:,}, {facts.nonzeros:,}"],
+        ["seconds", ", ".join(f"{phase} {seconds:.2f}" for phase, seconds in facts.seconds.items())],
+        ["versions", ", ".join(f"{name} {version}" for name, version in facts.versions.items())],
+        ["SHA-256 of the inputs", facts.input_hash],
+    ]
+
+
+def changed(report: Report) -> None:
+    """What the variant that was planned changes."""
+    sheet = report.sheets[CHANGES]
+    sheet.open(CHANGES, [NOTE])
+    sheet.table(COLUMNS, [change_cells(change) for change in report.changes])

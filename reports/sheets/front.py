@@ -1,0 +1,266 @@
+"""The front of the plan workbook: summary page, contents, charts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from textwrap import shorten
+
+from model.planned.plan_tables import rows_of
+from reports.book import style
+from reports.book.parts import Cell, Formula, Sheet
+from reports.book.style import Kind
+from reports.book.words import number, percent
+from reports.plan.figures import (
+    actions,
+    bindings,
+    first_week,
+    fullest_chamber,
+    key_numbers,
+    orders_at_risk,
+    product_costs,
+    saving,
+)
+from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
+from reports.plan.report import Report
+from reports.sheets.money import placed_total
+
+PAGE = {0: 32.0, 1: 9.0, 2: 13.0, 3: 2.0, 4: 32.0, 5: 13.0, 6: 9.0}
+"""Widths of the summary's columns: two blocks side by side."""
+
+LEFT, RIGHT = (0, 2), (4, 6)
+"""First and last column of each block."""
+
+WIDTH = int(sum(PAGE.values()) * 1.1)
+"""Characters of text that a line of the page holds; most are narrower than a figure."""
+
+NAME = 32
+"""Characters of a name that a cell of a block holds."""
+
+ROOM = 2.5
+"""Characters that a figure leaves free in its cell, bold ones being wider."""
+
+ROW_POINTS = 14.0
+CHART_SIZE, CHART_ROWS = (388, 234), 13
+MOST_PRODUCTS, MOST_AT_RISK, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 3, 3, 8
+
+
+def summary(report: Report) -> None:
+    """One page: cost, cost of a plant, orders at risk, chamber, labour, cash, what binds, what to do."""
+    sheet, nursery = report.sheets["Summary"], report.scenario.nursery
+    sheet.widths, sheet.one_page = dict(PAGE), True
+    sheet.page.set_default_row(ROW_POINTS)
+    sheet.write(0, 0, f"Plan for {nursery.name}", **style.TITLE)
+    sheet.page.set_row(0, 21)
+    span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
+    sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is a plan's, not a promise.")
+    sheet.link(1, RIGHT[1], "Contents", "Contents")
+    sheet.row = 3
+    _side_by_side(report, sheet, _key_numbers, _cost_lines)
+    _side_by_side(report, sheet, _product_costs, _orders_at_risk)
+    _why_short(report, sheet)
+    _charts(report, sheet)
+    _limits(report, sheet)
+    _this_week(report, sheet)
+    _foot(report, sheet)
+
+
+Block = Callable[[Report, Sheet], None]
+
+
+def _side_by_side(report: Report, sheet: Sheet, left: Block, right: Block) -> None:
+    start = sheet.row
+    left(report, sheet)
+    below, sheet.row = sheet.row, start
+    right(report, sheet)
+    sheet.row = max(below, sheet.row) + 1
+
+
+def _section(sheet: Sheet, title: str, columns: tuple[int, int] = (LEFT[0], RIGHT[1])) -> None:
+    for n in range(columns[0], columns[1] + 1):
+        sheet.write(sheet.row, n, title if n == columns[0] else None, **style.SECTION)
+    sheet.row += 1
+
+
+def _figure(sheet: Sheet, column: int, value: Cell, kind: Kind, **more: object) -> None:
+    look = {**style.CELL, "num_format": style.NUMBER_FORMATS[kind], "align": "right", **more}
+    sheet.write(sheet.row, column, value, **look)
+    held = value.value if isinstance(value, Formula) else value
+    sheet.widths[column] = max(sheet.widths[column], len(style.shown(held, kind)) + ROOM)
+
+
+def _key_numbers(report: Report, sheet: Sheet) -> None:
+    _section(sheet, "The plan in numbers", LEFT)
+    for words, value, kind in headline(report, f"C{sheet.row + 1}"):
+        bold = {"bold": True} if kind in (Kind.MONEY, Kind.EACH) else {}
+        sheet.write(sheet.row, LEFT[0], words, **style.CELL, **bold)
+        _figure(sheet, LEFT[1], value, kind, **bold)
+        sheet.row += 1
+
+
+def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, Kind]]:
+    """What an owner asks first; ``cost``: the cell of the cost on this page."""
+    numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
+    own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
+    lines = report.cost_lines
+    forgone = f"-{costs.cell('amount', lines.index('declined'))}" if "declined" in lines else ""
+    plant = f"=IF({own}+{bought}=0,0,({cost}{forgone})/({own}+{bought}))"
+    money = report.currency
+    yield f"Cost ({money})", Formula(f"={placed_total(costs, 'amount')}", numbers.cost), Kind.MONEY
+    yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), Kind.EACH
+    yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), Kind.COUNT
+    yield "Plants from own growing", Formula(f"={own}", numbers.own), Kind.COUNT
+    yield "Plants bought in", Formula(f"={bought}", numbers.bought), Kind.COUNT
+    yield "Plants short", Formula(f"={orders.total('short')}", numbers.short), Kind.COUNT
+    if numbers.declined:
+        yield "Plants declined", Formula(f"={orders.total('declined')}", numbers.declined), Kind.COUNT
+    chamber = fullest_chamber(report.scenario, report.plan)
+    yield "Chamber, fullest day", chamber.share if chamber else None, Kind.SHARE
+    yield "Joins", numbers.joins, Kind.COUNT
+    yield "Hours of work", numbers.hours, Kind.COUNT
+    yield "Most it could be above least cost", report.plan.facts.gap, Kind.SHARE
+
+
+def _cost_lines(report: Report, sheet: Sheet) -> None:
+    costs = report.tables["Costs"]
+    sums: dict[str, float] = {}
+    for line, amount in rows_of(report.plan.costs, "line", "amount"):
+        sums[line] = sums.get(line, 0.0) + amount
+    _section(sheet, f"Cost by line ({report.currency}; share)", RIGHT)
+    total = sum(sums.values())
+    for n, line in enumerate(report.cost_lines):
+        sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
+        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", sums[line]), Kind.MONEY)
+        share = Formula(f"={costs.cell('share', n)}", sums[line] / total if total else 0.0)
+        _figure(sheet, RIGHT[1], share, Kind.SHARE)
+        sheet.row += 1
+
+
+def _product_costs(report: Report, sheet: Sheet) -> None:
+    _section(sheet, f"Cost of a plant by product (plants; {report.currency} a plant)", LEFT)
+    found = [(n, cost) for n, cost in enumerate(product_costs(report.plan, report.traced)) if cost.plants > 0]
+    for n, (product, plants, cost) in found[:MOST_PRODUCTS]:
+        sheet.write(sheet.row, LEFT[0], shorten(product, NAME, placeholder=" ..."), **style.CELL)
+        _figure(sheet, LEFT[0] + 1, plants, Kind.COUNT)
+        each = Formula(f"={report.tables['Products'].cell('each', n)}", cost / plants)
+        _figure(sheet, LEFT[1], each, Kind.EACH)
+        sheet.row += 1
+    sheet.link(sheet.row, LEFT[0], "Products", f"All {len(found)} products, prices at target margin")
+    sheet.row += 1
+
+
+def _orders_at_risk(report: Report, sheet: Sheet) -> None:
+    risks, orders = orders_at_risk(report.plan), report.scenario.orders
+    _section(sheet, f"Orders at risk: {len(risks):,} of {len(orders):,} (due; plants)", RIGHT)
+    for risk in risks[:MOST_AT_RISK]:
+        words = shorten(f"{risk.order}: {', '.join(risk.why)}", NAME + 4, placeholder=" ...")
+        sheet.link(sheet.row, RIGHT[0], "Orders", words, (report.order_rows[risk.order], 0))
+        _figure(sheet, RIGHT[0] + 1, risk.due_day, Kind.DAY)
+        _figure(sheet, RIGHT[1], risk.quantity, Kind.COUNT)
+        sheet.row += 1
+    if not risks:
+        sheet.write(sheet.row, RIGHT[0], "None short, none without a spare day.", **style.CELL)
+        sheet.row += 1
+    sheet.link(sheet.row, RIGHT[0], "Orders", "All orders, by month")
+    sheet.row += 1
+
+
+def _why_short(report: Report, sheet: Sheet) -> None:
+    """Why the orders with the largest shortfalls are short."""
+    columns = ("order", "customer", "due_day", "short", "short_because")
+    short = [row for row in rows_of(report.plan.orders, *columns) if row[3] > 0]
+    if not short:
+        return
+    _section(sheet, "Why orders are short")
+    for order, customer, due, plants, why in sorted(short, key=lambda row: (-row[3], row[0]))[:MOST_SHORT]:
+        words = f"SHORT: {order} ({customer}, due {due.isoformat()}) by {number(plants)} plants. {why or ''}"
+        sheet.lines(words, WIDTH, most=2)
+    if len(short) > MOST_SHORT:
+        sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)
+    sheet.row += 1
+
+
+def _charts(report: Report, sheet: Sheet) -> None:
+    _section(sheet, "Week by week (weeks by the month and day of their Monday)")
+    pictures = summary_pictures(report)
+    for n, picture in enumerate(pictures):
+        row = sheet.row + (n // 2) * CHART_ROWS
+        sheet.chart(row, LEFT[0] if n % 2 == 0 else RIGHT[0], picture, CHART_SIZE)
+    sheet.row += (len(pictures) + 1) // 2 * CHART_ROWS + 1
+
+
+def _limits(report: Report, sheet: Sheet) -> None:
+    _section(sheet, "What binds most")
+    sheet.link(sheet.row - 1, RIGHT[1], "What binds", "All limits", **style.SECTION_LINK)
+    found = bindings(report.plan)[:LIMITS]
+    for binding in found:
+        sheet.lines(saving(binding, report.currency), WIDTH, most=2)
+    if not found:
+        sheet.lines("No limit of slots, hours or offers binds.", WIDTH)
+    sheet.row += 1
+
+
+def _this_week(report: Report, sheet: Sheet) -> None:
+    first, last = first_week(report.scenario, report.plan)
+    found = actions(report.plan, first, last)
+    _section(sheet, f"What to do in the first week with work, {first.isoformat()} to {last.isoformat()}")
+    for action in found[:MOST_ACTIONS]:
+        words = f"{action.day.isoformat()} {action.verb}: {action.what}"
+        sheet.lines(words, WIDTH, most=2)
+    if len(found) > MOST_ACTIONS:
+        more = len(found) - MOST_ACTIONS
+        sheet.lines(f"... and {more} lines more: see Seed, Supplies, Sowing, Graft days, Deliveries.", WIDTH)
+    if not found:
+        sheet.lines("Nothing is sown, grafted, packed or bought.", WIDTH)
+    sheet.row += 1
+
+
+def _foot(report: Report, sheet: Sheet) -> None:
+    facts = report.plan.facts
+    passed = sum(check.passed for check in report.checks)
+    sheet.lines(
+        f"{passed} of {len(report.checks)} checks passed. No plan costs less than {facts.bound:,.2f} "
+        f"{report.currency}: this one costs at most {percent(facts.gap)} more than the least. Status "
+        f"{facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
+        WIDTH * 1.2,
+        {**style.NOTE, "font_size": 8},
+    )
+
+
+def contents(report: Report) -> None:
+    """Every sheet with a link and what it holds."""
+    sheet = report.sheets["Contents"]
+    sheet.widths = {0: 20.0, 1: 70.0}
+    sheet.write(0, 0, "Contents", **style.TITLE)
+    sheet.page.set_row(0, 21)
+    for row, other in enumerate(report.book.sheets, 2):
+        sheet.link(row, 0, other.name, other.name)
+        sheet.write(row, 1, other.about, **style.CELL)
+    sheet.row = len(report.book.sheets) + 3
+    for words in (
+        "Columns whose heading ends in * may be changed; amounts, totals and shares follow on every sheet.",
+        "A plan is arithmetic, not advice on safety or law; where either matters, local codes and licensed "
+        "practice decide. Cautions stand on the sheets of the work that they belong to.",
+    ):
+        sheet.lines(words, 90)
+
+
+def charts(report: Report) -> None:
+    """All charts, two a row; the cost stack, of many names, alone."""
+    sheet = report.sheets["Charts"]
+    sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 24.0}
+    sheet.page.set_default_row(ROW_POINTS)
+    sheet.write(0, 0, "Charts", **style.TITLE)
+    sheet.page.set_row(0, 21)
+    sheet.link(1, 0, "Contents", "Contents")
+    sheet.write(1, 1, "Weeks by the month and day of their Monday.", **style.NOTE)
+    rows, top, a_page = 15, 3, 3
+    pictures = all_pictures(report)
+    for n, picture in enumerate(pictures):
+        sheet.chart(top + n // 2 * (rows + 1), 0 if n % 2 == 0 else 3, picture, (380, 280))
+    lines = (len(pictures) + 1) // 2
+    if report.tables["Cost by product"].count:
+        sheet.chart(top + lines * (rows + 1), 0, stack_picture(report), (745, 400))
+        lines += 1
+    sheet.last = (sheet.last[0], 4)
+    breaks = range(a_page, lines, a_page)
+    sheet.page.set_h_pagebreaks([top + line * (rows + 1) - 1 for line in breaks])

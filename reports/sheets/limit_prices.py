@@ -1,0 +1,139 @@
+"""The sheet of prices: the one place where a reader changes a price, and all amounts follow."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from model.planned.plan_tables import rows_of
+from model.scenario.calendar import Calendar
+from model.scenario.capacity import CrewLimits
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.plan.report import Report
+from reports.sheets.work_hours import rate_starts
+
+
+def prices(report: Report) -> None:
+    """Every price that the plan's cost is made of; packs and offers that it does not use are left out."""
+    sheet = report.sheets["Prices"]
+    sheet.open(
+        "Prices",
+        [
+            "Prices and rates of pay that the plan's cost is made of, and the margin that prices should "
+            "leave. Change one in the column marked *, and amounts, totals and shares follow on every sheet. "
+            "What is sown, grafted and bought does not: for the best plan at other prices, change the "
+            "scenario and plan again. Prices of orders are changed on the sheet Orders.",
+        ],
+    )
+    list_ = _PriceList(report)
+    list_.target_margin(report.margin)
+    list_.packs()
+    list_.pay()
+    list_.slots()
+    list_.others()
+    columns = [
+        Column("what", "Price of", widest=34),
+        Column("name", "For", widest=30),
+        Column("from", "From day", Kind.DAY),
+        Column("price", "Price", Kind.PRICE, change=True),
+        Column("unit", "Unit", widest=24),
+    ]
+    sheet.one_page = len(list_.rows) <= ONE_PAGE
+    placed = sheet.table(columns, list_.rows)
+    for key, row in list_.at.items():
+        report.prices[key] = placed.cell("price", row)
+
+
+ONE_PAGE = 64
+"""Prices up to which the sheet is fitted on one page."""
+
+
+class _PriceList:
+    """The rows of the sheet, and the row of each price."""
+
+    def __init__(self, report: Report) -> None:
+        self.scenario, self.plan, self.money = report.scenario, report.plan, report.currency
+        self.rows: list[list[Cell]] = []
+        self.at: dict[tuple[str, ...], int] = {}
+
+    def add(
+        self, key: tuple[str, ...], what: str, name: str, price: float, per: str, day: date | None = None
+    ) -> None:
+        """A price; ``per`` is what it is paid for."""
+        self.at[key] = len(self.rows)
+        self.rows.append([what, name, day, price, f"{self.money}/{per}" if per else self.money])
+
+    def target_margin(self, margin: float) -> None:
+        """What prices are to leave over traced cost."""
+        self.at["target margin",] = len(self.rows)
+        self.rows.append(["target margin", "every product", None, margin, "share of the price"])
+
+    def packs(self) -> None:
+        """Prices of the packs and offers that the plan buys."""
+        for kind, item, size, price in sorted(rows_of(self.plan.purchases, "kind", "item", "size", "price")):
+            what = "seed" if kind == "seed" else "supplies"
+            self.add(("pack", item, repr(size)), what, item, price, f"pack of {size:,g}")
+        used = set(self.plan.buy_in["offer"])
+        for offer in self.scenario.buy_in_offers:
+            if offer.offer in used:
+                self.add(("offer", offer.offer), "plants bought in", offer.offer, offer.price, "plant")
+
+    def pay(self) -> None:
+        """Rates of pay; a crew without a rate for overtime is paid its regular one."""
+        calendar = Calendar(self.scenario.nursery, self.scenario.days_off)
+        for crew in self.scenario.crews:
+            name, limits = crew.crew, CrewLimits(self.scenario, crew, calendar)
+            starts = sorted(set(rate_starts(limits, calendar)))
+            for start in starts:
+                rate = limits.pay[calendar.day(start)]
+                self.add(("labour", name, start.isoformat()), "regular hours", name, rate, "h", start)
+            if crew.overtime_pay_per_hour is not None:
+                rate, row = crew.overtime_pay_per_hour, len(self.rows)
+                self.add(("overtime", name), "overtime and hours on days off", name, rate, "h")
+            for start in starts:
+                day = start.isoformat()
+                same = self.at["labour", name, day] if crew.overtime_pay_per_hour is None else row
+                self.at["overtime", name, day] = same
+            if crew.temp_heads_most:
+                rate, training = crew.temp_pay_per_hour, crew.temp_training_cost
+                self.add(("temporary hands", name), "temporary hands", name, rate, "h")
+                self.add(("training", name), "training", name, training, "new hand")
+
+    def slots(self) -> None:
+        """Costs of a slot in use, from each day on which one changes."""
+        last: dict[str, float] = {}
+        for zone, day, cost in rows_of(self.plan.slots, "zone", "day", "cost_per_slot_day"):
+            if last.get(zone) != cost:
+                self.add(("slots", zone, day.isoformat()), "heat and light", zone, cost, "slot-day", day)
+            last[zone] = cost
+
+    def others(self) -> None:
+        """Penalties, salvage, waves, modules and overhead."""
+        nursery = self.scenario.nursery
+        for order, short, penalty in rows_of(self.plan.orders, "order", "short", "penalty"):
+            if short > 0:
+                self.add(("shortfall", order), "plants short", order, penalty, "plant")
+        for order, declined, price in rows_of(self.plan.orders, "order", "declined", "price"):
+            if declined > 0:
+                self.add(("declined", order), "plants declined", order, price, "plant")
+        for product, sold, price in rows_of(self.plan.salvage, "product", "sold", "price"):
+            if sold > 0:
+                self.add(("salvage", product), "surplus plants sold", product, price, "plant")
+        if nursery.wave_cost:
+            self.add(("waves",), "sowing a wave", "every wave", nursery.wave_cost, "wave")
+        added = [module for module in self.scenario.modules if module.added]
+        for module in added:
+            self.add(
+                ("first cost", module.module),
+                "module, first cost",
+                module.module,
+                module.first_cost,
+                "module",
+            )
+            worth = module.salvage_value
+            self.add(("worth", module.module), "module, worth at the end", module.module, worth, "module")
+        if added:
+            self.at["interest",] = len(self.rows)
+            self.rows.append(["interest", "modules", None, nursery.interest_rate, "share a year"])
+        if nursery.overhead:
+            self.add(("overhead",), "overhead", "the whole plan", nursery.overhead, "")

@@ -1,0 +1,246 @@
+"""Sheets of money: heat and light by week, cost details, costs by line, cash by week."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from model.planned.plan_tables import COST_LINES, rows_of
+from model.program.cost_terms import yearly_cost
+from reports.book.parts import Cell, Column, Formula, Placed
+from reports.book.style import Kind
+from reports.plan.figures import key_numbers, week_of, weeks
+from reports.plan.pictures import cost_picture
+from reports.plan.report import Report, spans_of
+
+DATED = {
+    "seed": "Seed",
+    "supplies": "Supplies",
+    "labour": "Pay",
+    "overtime": "Pay",
+    "temporary hands": "Pay",
+    "slots": "Heat and light",
+    "buy-in": "Buy-in",
+}
+"""Cost lines that fall on a day, and the sheet on which their amounts stand by week."""
+
+
+def heat_and_light(report: Report) -> None:
+    """Slot-days in use by zone and week, times their cost."""
+    sheet, money = report.sheets["Heat and light"], report.currency
+    sheet.open(
+        "Heat and light by week",
+        [
+            "Slot-days in use times the cost of a slot-day on the sheet Prices. A line for each zone, week "
+            "and price."
+        ],
+    )
+    sums: dict[tuple[str, date, date], float] = defaultdict(float)
+    costs: dict[tuple[str, date], float] = {}
+    since: dict[str, date] = {}
+    for zone, day, used, cost in rows_of(report.plan.slots, "zone", "day", "used", "cost_per_slot_day"):
+        if zone not in since or costs[zone, since[zone]] != cost:
+            since[zone] = day
+            costs[zone, day] = cost
+        sums[zone, week_of(day), since[zone]] += used
+    rows: list[list[Cell]] = []
+    for (zone, week, start), used in sums.items():
+        if used > 0:
+            value = costs[zone, start]
+            price = Formula("=" + report.prices["slots", zone, start.isoformat()], value)
+            rows.append([zone, week, used, price, Formula("={used}*{price}", used * value)])
+            report.paid["slots", week] += used * value
+    columns = [
+        Column("zone", "Zone", widest=30),
+        Column("week", "Week from", Kind.DAY),
+        Column("used", "Slot-days", Kind.DECIMAL, total=True),
+        Column("price", f"Cost ({money} a slot-day)", Kind.PRICE),
+        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+    ]
+    placed = sheet.table(columns, rows)
+    report.tables["Heat and light"] = placed
+    for zone, span in spans_of([str(row[0]) for row in rows]).items():
+        report.amounts["slots", zone] = f"SUM({placed.span('amount', *span)})"
+
+
+def cost_details(report: Report) -> None:
+    """Every cost with what it is for: the plan's cost table."""
+    sheet, money = report.sheets["Cost details"], report.currency
+    sheet.open(
+        "Cost details",
+        ["What each cost line is for. Income is negative. All amounts follow the sheet Prices."],
+    )
+    plan_costs = list(rows_of(report.plan.costs))
+    ordered = sorted(plan_costs, key=lambda row: COST_LINES.index(row[0]))
+    rows = [_cost(report, line, detail, amount) for line, detail, amount in ordered]
+    columns = [
+        Column("line", "Cost line"),
+        Column("detail", "For", widest=34),
+        Column("quantity", "Quantity", Kind.COUNT),
+        Column("unit", "Unit"),
+        Column("price", f"Price ({money} a unit)", Kind.PRICE),
+        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+        Column("see", "Details on sheet"),
+    ]
+    placed = sheet.table(columns, rows)
+    report.tables["Cost details"] = placed
+    for n, (line, detail, _) in enumerate(ordered):
+        report.cost_cells[line, detail] = placed.cell("amount", n)
+    for line, span in spans_of([line for line, _, _ in ordered]).items():
+        report.spans["Cost details", line] = span
+
+
+def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
+    if line in DATED:
+        total = Formula("=" + report.amounts[line, detail], amount)
+        return [line, detail, None, None, None, total, DATED[line]]
+    if line == "modules":
+        return _module(report, detail, amount)
+    key, unit = {
+        "shortfall": (("shortfall", detail), "plants"),
+        "declined": (("declined", detail), "plants"),
+        "salvage": (("salvage", detail), "plants"),
+        "waves": (("waves",), "waves"),
+        "overhead": (("overhead",), "plan"),
+    }[line]
+    sign = -1.0 if line == "salvage" else 1.0
+    price = _price(report, line, detail)
+    quantity = abs(amount) / price
+    cell = Formula("=" + report.prices[key], price)
+    worth = Formula("={quantity}*{price}" if sign > 0 else "=-{quantity}*{price}", amount)
+    return [
+        line,
+        detail,
+        quantity,
+        unit,
+        cell,
+        worth,
+        "Orders" if line in ("shortfall", "declined") else None,
+    ]
+
+
+def _price(report: Report, line: str, detail: str) -> float:
+    """Price of a unit of a cost line that has no sheet of its own."""
+    nursery = report.scenario.nursery
+    if line == "waves":
+        return nursery.wave_cost
+    if line == "overhead":
+        return nursery.overhead
+    table, name, column = {
+        "shortfall": (report.plan.orders, "order", "penalty"),
+        "declined": (report.plan.orders, "order", "price"),
+        "salvage": (report.plan.salvage, "product", "price"),
+    }[line]
+    return float(next(price for key, price in rows_of(table, name, column) if key == detail))
+
+
+def _module(report: Report, name: str, amount: float) -> list[Cell]:
+    """Yearly cost of the modules added, by capital recovery."""
+    module = next(module for module in report.scenario.modules if module.module == name)
+    first, worth, i = (report.prices[key] for key in (("first cost", name), ("worth", name), ("interest",)))
+    n = module.life_years
+    factor = f"IF({i}=0,1/{n},{i}*(1+{i})^{n}/((1+{i})^{n}-1))"
+    yearly = yearly_cost(report.scenario.nursery, module)
+    price = Formula(f"=({first}-{worth})*{factor}+{worth}*{i}", yearly)
+    total = Formula("={quantity}*{price}", amount)
+    return ["modules", name, float(module.added), "modules, a year", price, total, None]
+
+
+def costs(report: Report) -> None:
+    """Costs by line, with their share and what they come to a plant."""
+    sheet, money = report.sheets["Costs"], report.currency
+    sheet.open(
+        "Costs",
+        [
+            "The plan's cost by line. Income is negative. A plant: per plant delivered, own and bought in. "
+            "The shortfall penalty and the price of plants declined count as costs but are not paid out.",
+        ],
+    )
+    delivered = key_numbers(report.scenario, report.plan).delivered
+    orders = report.tables["Orders"]
+    plants = f"({orders.total('own')}+{orders.total('bought')})"
+    details = report.tables["Cost details"]
+    sums: dict[str, float] = defaultdict(float)
+    for line, amount in rows_of(report.plan.costs, "line", "amount"):
+        sums[line] += amount
+    lines = report.cost_lines
+    total = details.total("amount") if lines else "0"
+    rows: list[list[Cell]] = []
+    for line in lines:
+        amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", sums[line])
+        share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", _over(sums[line], sum(sums.values())))
+        plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", _over(sums[line], delivered))
+        rows.append([line, amount, share, plant])
+    columns = [
+        Column("line", "Cost line", widest=30),
+        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+        Column("share", "Share of cost", Kind.SHARE, total=True),
+        Column("plant", f"A plant ({money})", Kind.EACH, total=True),
+    ]
+    report.tables["Costs"] = sheet.table(columns, rows)
+    if lines:
+        sheet.chart(sheet.row, 0, cost_picture(report), (580, 330))
+
+
+def _over(amount: float, of: float) -> float:
+    return amount / of if of else 0.0
+
+
+def cash(report: Report) -> None:
+    """Money out by week."""
+    sheet, money = report.sheets["Cash"], report.currency
+    sheet.open(
+        "Cash out by week",
+        [
+            "When the money of each cost line is spent: packs in the week of their last day to order, pay in "
+            "the week of the work, heat and light in the week of use, plants bought in in the week of "
+            "delivery, the fixed cost of a wave in the week of sowing. No date: overhead, modules, shortfall "
+            "penalties, salvage. The total is the plan's cost.",
+        ],
+    )
+    lines = report.cost_lines
+    undated = [line for line in lines if line not in DATED and line != "waves"]
+    dated = [line for line in lines if line not in undated]
+    rows: list[list[Cell]] = []
+    for n, week in enumerate(weeks(report.scenario)):
+        amounts: list[Cell] = [_in_week(report, line, n, week) for line in dated]
+        rows.append([week, *amounts, None, _row_sum(amounts)])
+    other = sum(a for line, a in rows_of(report.plan.costs, "line", "amount") if line in undated)
+    refs = [f"SUM({report.span('Cost details', 'amount', line)})" for line in undated]
+    rest: Cell = Formula("=" + "+".join(refs), other) if refs else 0.0
+    rows.append(["no date", *(None for _ in dated), rest, _row_sum([rest])])
+    columns = [
+        Column("week", "Week from", Kind.DAY),
+        *(
+            Column(f"line{n}", f"{line.capitalize()} ({money})", Kind.MONEY, total=True)
+            for n, line in enumerate(dated)
+        ),
+        Column("other", f"Others ({money})", Kind.MONEY, total=True),
+        Column("total", f"All ({money})", Kind.MONEY, total=True),
+    ]
+    ends = (columns[1].key, "other")
+    for row in rows:
+        end = row[-1]
+        assert isinstance(end, Formula)
+        row[-1] = Formula(f"=SUM({{{ends[0]}}}:{{{ends[1]}}})", end.value)
+    report.tables["Cash"] = sheet.table(columns, rows)
+
+
+def _row_sum(cells: list[Cell]) -> Formula:
+    values = [cell.value if isinstance(cell, Formula) else cell for cell in cells]
+    return Formula("", sum(float(value) for value in values if isinstance(value, int | float)))
+
+
+def _in_week(report: Report, line: str, n: int, week: date) -> Cell:
+    """Amount of a dated cost line in the n-th week, summed from the sheet where it stands."""
+    value = report.paid[line, week]
+    if line == "waves":
+        return Formula(f"={report.tables['Season'].cell('waves', n)}*{report.prices['waves',]}", value)
+    table = report.tables[DATED[line]]
+    rows = report.spans["Pay", line] if DATED[line] == "Pay" else (0, table.count)
+    return Formula(f"=SUMIF({table.span('week', *rows)},{{week}},{table.span('amount', *rows)})", value)
+
+
+def placed_total(placed: Placed, key: str) -> str:
+    """Reference to a total, or 0 where the table is empty and has none."""
+    return placed.total(key) if placed.count else "0"

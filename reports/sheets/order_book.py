@@ -1,0 +1,172 @@
+"""Sheets of the order book: orders, and the deliveries that fill them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from model.planned.plan_tables import rows_of
+from model.scenario.entities import Decline
+from reports.book import style
+from reports.book.parts import FREE, Cell, Column, Formula
+from reports.book.style import Kind
+from reports.book.words import CAUTIONS
+from reports.plan.figures import latest_ready, orders_at_risk
+from reports.plan.report import Report
+
+
+def orders(report: Report) -> None:
+    """Every order: how it is filled, what is short and why, and what one more plant costs."""
+    sheet, money = report.sheets["Orders"], report.currency
+    sheet.open(
+        "Orders",
+        [
+            "Plants from own growing, bought in and short, by due day; an order's name leads to its "
+            "deliveries. Spare days: from the day on which the last plants are ready to the day of packing. "
+            "Mark: why an order is at risk as far as a plan can tell: short, no spare day, or own plants "
+            "without a graft margin; how likely each is filled, a study of risk tells. One more plant costs: "
+            "what the plan's cost would rise by (marginal cost; see What binds for the range in which it "
+            "holds).",
+        ],
+        room=1 + len(_months(report)) // MONTHS_A_ROW,
+    )
+    columns = [
+        Column("mark", "Mark", widest=24),
+        Column("order", "Order"),
+        Column("customer", "Customer"),
+        Column("product", "Product"),
+        Column("due", "Due day", Kind.DAY),
+        Column("quantity", "Plants ordered", Kind.COUNT, total=True),
+        Column("own", "Own", Kind.COUNT, total=True),
+        Column("bought", "Bought in", Kind.COUNT, total=True),
+        Column("short", "Short", Kind.COUNT, total=True),
+        Column("declined", "Declined", Kind.COUNT, total=True),
+        Column("margin", "Graft margin", Kind.SHARE),
+        Column("ready", "Ready day", Kind.DAY),
+        Column("spare", "Spare days", Kind.COUNT),
+        Column("price", f"Price ({money} a plant)", Kind.PRICE, change=True),
+        Column("value", f"Value delivered ({money})", Kind.MONEY, total=True),
+        Column("penalty", f"Shortfall penalty ({money} a plant)", Kind.PRICE),
+        Column("marginal", f"One more plant costs ({money})", Kind.EACH),
+        Column("because", "Why short", widest=40),
+        Column("note", "Note"),
+    ]
+    placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
+    shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
+    if len({row["penalty"] for row in placed_rows}) == 1:
+        shown = [c for c in shown if c.key != "penalty"]
+    rows = [[row[column.key] for column in shown] for row in placed_rows]
+    report.tables["Orders"] = placed = sheet.table(shown, rows)
+    report.order_rows = {str(row["order"]): placed.first + n for n, row in enumerate(placed_rows)}
+    _link_months(report)
+
+
+def _months(report: Report) -> list[date]:
+    """First days of the months in which orders are due."""
+    return sorted({order.due_day.replace(day=1) for order in report.scenario.orders})
+
+
+def _link_months(report: Report) -> None:
+    """At the head of the sheet, links to the first order due in each month."""
+    sheet, orders = report.sheets["Orders"], report.scenario.orders
+    sheet.write(FREE, 0, "Due in", **style.CELL)
+    for n, month in enumerate(_months(report), 1):
+        first = min(report.order_rows[o.order] for o in orders if o.due_day.replace(day=1) == month)
+        at = FREE + n // MONTHS_A_ROW, n % MONTHS_A_ROW
+        sheet.link(*at, "Orders", f"{month:%Y-%m}", (first, 0), indent=1)
+
+
+MONTHS_A_ROW = 10
+"""Columns of links, "Due in" among them; every table of orders has as many."""
+
+
+ALWAYS = ("order", "product", "due", "quantity", "own", "bought", "short", "margin", "ready", "spare")
+
+
+def _order_rows(report: Report) -> list[dict[str, Cell]]:
+    ready = latest_ready(report.plan)
+    risks = {risk.order: risk.why for risk in orders_at_risk(report.plan)}
+    inputs = {order.order: order for order in report.scenario.orders}
+    prices = report.plan.shadow_prices
+    marginal = {
+        name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
+    }
+    found: list[dict[str, Cell]] = []
+    for row in report.plan.orders.to_dict("records"):
+        order = inputs[row["order"]]
+        last = ready.get(order.order)
+        spare = None if last is None else (last[1] - last[0]).days
+        delivered = row["own"] + row["bought"]
+        price = order.price
+        found.append(
+            {
+                "mark": "; ".join(_marks(row["declined"], risks.get(order.order, ()))) or None,
+                "order": order.order,
+                "customer": order.customer,
+                "product": order.product,
+                "due": order.due_day,
+                "quantity": float(row["quantity"]),
+                "own": row["own"],
+                "bought": row["bought"],
+                "short": row["short"],
+                "declined": row["declined"] if order.decline is not Decline.NO else None,
+                "margin": row["margin"],
+                "ready": None if last is None else last[0],
+                "spare": spare,
+                "price": price,
+                "value": None if price is None else Formula("=({own}+{bought})*{price}", delivered * price),
+                "penalty": float(row["penalty"]),
+                "marginal": marginal.get(order.order),
+                "because": row["short_because"],
+                "note": order.note,
+            }
+        )
+    return found
+
+
+def _marks(declined: float, risks: tuple[str, ...]) -> Iterator[str]:
+    if declined > 0:
+        yield "DECLINED"
+    yield from risks
+
+
+def deliveries(report: Report) -> None:
+    """Where the plants of every order come from."""
+    sheet = report.sheets["Deliveries"]
+    sheet.open(
+        "Deliveries",
+        [
+            "Which graft day or buy-in offer the plants of each order come from. Held beside: plants kept as "
+            "overseeding margin until the order is packed. An order's name leads back to the order.",
+        ],
+        [*CAUTIONS["lifting"], *CAUTIONS["planting"]],
+    )
+    customers = {order.order: order.customer for order in report.scenario.orders}
+    found = report.plan.deliveries
+    rows: list[list[Cell]] = [
+        [pack, order, customers[order], product, source, graft, offer, ready, due, plants, margin]
+        for order, product, source, graft, offer, ready, due, pack, plants, margin in rows_of(found)
+    ]
+    rows.sort(key=lambda row: (row[0], row[1], row[7]))
+    columns = [
+        Column("pack", "Pack on", Kind.DAY),
+        Column("order", "Order"),
+        Column("customer", "Customer"),
+        Column("product", "Product"),
+        Column("source", "From"),
+        Column("graft", "Graft day", Kind.DAY),
+        Column("offer", "Offer"),
+        Column("ready", "Ready or delivered", Kind.DAY),
+        Column("due", "Due day", Kind.DAY),
+        Column("plants", "Plants", Kind.COUNT, total=True),
+        Column("margin", "Held beside as margin", Kind.COUNT, total=True),
+    ]
+    placed = sheet.table(columns, rows)
+    orders, column = report.tables["Orders"], placed.at["order"]
+    first: dict[str, int] = {}
+    for n, row in enumerate(rows):
+        first.setdefault(str(row[column]), placed.first + n)
+    for order, at in first.items():
+        there, here = (report.order_rows[order], orders.at["order"]), (at, column)
+        sheet.link(*here, "Orders", order, there, indent=1)
+        report.sheets["Orders"].link(*there, "Deliveries", order, here, indent=min(there[1], 1))

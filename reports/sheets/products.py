@@ -1,0 +1,165 @@
+"""Sheets of what each product costs: cost and price a plant, its cost lines, and how costs are shared out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from functools import partial
+
+from model.planned.plan_tables import rows_of
+from model.questions.traced_costs import TRACED_LINES
+from reports.book.parts import Cell, Column, Formula, Placed
+from reports.book.style import Kind
+from reports.plan.figures import product_costs
+from reports.plan.pictures import stack_picture
+from reports.plan.report import Report, spans_of
+
+NO_PRODUCT = "no product"
+"""Bears what was spent on plants that no order got."""
+
+
+def traced_costs(report: Report) -> None:
+    """Every cost of the plan shared out to products: share times amount."""
+    sheet, money = report.sheets["Traced costs"], report.currency
+    sheet.open(
+        "Traced costs",
+        [
+            "Every cost of the plan followed to the product that it was spent on, from seed to delivery, and "
+            "named by what it was spent for. Amount: the share times the cost on the sheet Cost details, so "
+            "that it follows the sheet Prices; the shares are those of this plan. Waste and margin: plants "
+            "grown beyond those delivered. Overhead, and paid hours without work, go by slot-days.",
+        ],
+    )
+    costs = {(line, detail): amount for line, detail, amount in rows_of(report.plan.costs)}
+    sums: dict[tuple[str, str, str, str], float] = defaultdict(float)
+    product_of = dict(rows_of(report.plan.orders, "order", "product"))
+    for order, line, source, detail, amount in rows_of(report.traced):
+        sums[product_of.get(order, NO_PRODUCT), line, source, detail] += amount
+    rank = {product: n for n, (product, *_) in enumerate(product_costs(report.plan, report.traced))}
+    rows: list[list[Cell]] = []
+    for product, line, source, detail in sorted(sums, key=partial(_rank, rank)):
+        amount = sums[product, line, source, detail]
+        share = amount / costs[source, detail]
+        whole = report.cost_cells[source, detail]
+        rows.append([product, line, source, detail, share, Formula(f"={{share}}*{whole}", amount)])
+    columns = [
+        Column("product", "Product", widest=30),
+        Column("line", "Spent for"),
+        Column("source", "Of cost line"),
+        Column("detail", "For", widest=26),
+        Column("share", "Share", Kind.SHARE),
+        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+    ]
+    report.tables["Traced costs"] = sheet.table(columns, rows)
+    for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
+        report.spans["Traced costs", name] = span
+    for name, span in spans_of([str(row[0]) for row in rows]).items():
+        report.spans["Traced costs", name] = span
+
+
+def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, int, str, str]:
+    product, line, source, detail = key
+    return rank.get(product, len(rank)), TRACED_LINES.index(line), source, detail
+
+
+def products(report: Report) -> None:
+    """Cost of every product, a plant of it, and the price at the target margin."""
+    sheet, money = report.sheets["Products"], report.currency
+    sheet.open(
+        "Products",
+        [
+            "Traced cost of every product: what the plan spends on it, with its share of overhead and the "
+            "penalties of what is short; see Cost by product for what it is spent for. Price at target "
+            "margin: cost a plant over 1 less the target margin on the sheet Prices, which is a share of the "
+            "price. Mean price: of the plants delivered, where all orders of the product have a price. The "
+            "most plants first.",
+        ],
+    )
+    priced = _priced(report)
+    orders, margin = report.tables["Orders"], report.prices["target margin",]
+    rows: list[list[Cell]] = []
+    for product, plants, cost in product_costs(report.plan, report.traced):
+        each = cost / plants if plants else None
+        target = None if each is None else Formula(f"={{each}}/(1-{margin})", each / (1 - report.margin))
+        value = priced.get(product) if plants else None
+        mean = None if value is None else Formula(_value_of(orders, plants), value / plants)
+        left = None
+        if each is not None and value:
+            left = Formula("=1-{each}/{mean}", 1 - each * plants / value)
+        made = None if each is None else Formula("={cost}/{plants}", each)
+        rows.append([product, plants, _total_of(report, product, cost), made, target, mean, left])
+    columns = [
+        Column("product", "Product", widest=40),
+        Column("plants", "Plants delivered", Kind.COUNT, total=True),
+        Column("cost", f"Traced cost ({money})", Kind.MONEY, total=True),
+        Column("each", f"Cost ({money} a plant)", Kind.EACH),
+        Column("target", f"Price at target margin ({money} a plant)", Kind.EACH),
+        Column("mean", f"Mean price ({money} a plant)", Kind.EACH),
+        Column("left", "Margin at mean price", Kind.SHARE),
+    ]
+    shown = [n for n, column in enumerate(columns) if column.key not in ("mean", "left") or priced]
+    report.tables["Products"] = sheet.table(
+        [columns[n] for n in shown], [[row[n] for n in shown] for row in rows]
+    )
+
+
+def _priced(report: Report) -> dict[str, float]:
+    """Value of the plants delivered of each product whose orders all have a price."""
+    values: dict[str, float] = defaultdict(float)
+    unpriced = set()
+    for product, own, bought, price in rows_of(report.plan.orders, "product", "own", "bought", "price"):
+        if price is None:
+            unpriced.add(product)
+        else:
+            values[product] += (own + bought) * price
+    return {product: value for product, value in values.items() if product not in unpriced}
+
+
+def _value_of(orders: Placed, plants: float) -> str:
+    """Mean price of this row's product; a comparison, as a criterion would take a name for a pattern."""
+    return f"=SUMPRODUCT(({orders.span('product')}={{product}})*{orders.span('value')})/{{plants}}"
+
+
+def _total_of(report: Report, product: str, cost: float) -> Cell:
+    if ("Traced costs", product) not in report.spans:
+        return 0.0
+    return Formula(f"=SUM({report.span('Traced costs', 'amount', product)})", cost)
+
+
+def cost_by_product(report: Report) -> None:
+    """Cost of a plant of every product by what it is spent for."""
+    sheet, money = report.sheets["Cost by product"], report.currency
+    sheet.open(
+        "Cost of a plant by product",
+        ["The sheet Traced costs over the plants delivered. Products of which none is delivered: left out."],
+    )
+    product_of = dict(rows_of(report.plan.orders, "order", "product"))
+    sums: dict[tuple[str, str], float] = defaultdict(float)
+    for order, line, amount in rows_of(report.traced, "order", "line", "amount"):
+        if order is not None:
+            sums[product_of[order], line] += amount
+    lines = [line for line in TRACED_LINES if any(key[1] == line for key in sums)]
+    keys = {line: f"line{n}" for n, line in enumerate(lines)}
+    rows: list[list[Cell]] = []
+    for product, plants, cost in product_costs(report.plan, report.traced):
+        if plants > 0 and lines:
+            each = [_each(report, product, line, sums[product, line] / plants) for line in lines]
+            total = Formula(f"=SUM({{line0}}:{{line{len(lines) - 1}}})", cost / plants)
+            rows.append([product, plants, *each, total])
+    columns = [
+        Column("product", "Product", widest=34),
+        Column("plants", "Plants", Kind.COUNT),
+        *(Column(keys[line], f"{line.capitalize()} ({money})", Kind.EACH) for line in lines),
+        Column("all", f"All ({money})", Kind.EACH),
+    ]
+    placed = sheet.table(columns, rows)
+    report.tables["Cost by product"] = placed
+    report.traced_lines = lines
+    if rows:
+        sheet.chart(sheet.row, 0, stack_picture(report), (900, 420))
+
+
+def _each(report: Report, product: str, line: str, value: float) -> Cell:
+    name = f"{product}\n{line}"
+    if ("Traced costs", name) not in report.spans:
+        return 0.0
+    return Formula(f"=SUM({report.span('Traced costs', 'amount', name)})/{{plants}}", value)

@@ -1,0 +1,163 @@
+"""Sheets of the growing: season by week, sowing, graft days, flows."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from model.planned.plan_tables import rows_of
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.book.words import CAUTIONS
+from reports.plan.figures import waves_charged, week_of, weekday, weeks
+from reports.plan.report import Report
+
+
+def season(report: Report) -> None:
+    """Trays sown, joins made, plants ready and due in every week."""
+    sheet, plan = report.sheets["Season"], report.plan
+    sheet.open("Season by week", ["Weeks start on Monday."])
+    sums: dict[tuple[str, date], float] = defaultdict(float)
+    for day, trays, seeds in rows_of(plan.waves, "sow_day", "trays", "seeds"):
+        sums["trays", week_of(day)] += trays
+        sums["seeds", week_of(day)] += seeds
+    for day, wave, joins in rows_of(plan.joins, "graft_day", "rootstock_wave", "joins"):
+        sums["joins" if wave is not None else "moved", week_of(day)] += joins
+    for day, finished in rows_of(plan.flows, "ready_day", "finished"):
+        sums["ready", week_of(day)] += finished
+    for order in report.scenario.orders:
+        sums["due", week_of(order.due_day)] += order.quantity
+    for week, count in waves_charged(report.scenario, plan).items():
+        sums["waves", week] = count
+        report.paid["waves", week] = count * report.scenario.nursery.wave_cost
+    columns = [
+        Column("week", "Week from", Kind.DAY),
+        Column("trays", "Trays sown", Kind.COUNT, total=True),
+        Column("seeds", "Seeds sown", Kind.COUNT, total=True),
+        Column("joins", "Joins", Kind.COUNT, total=True),
+        Column("moved", "Own-root seedlings moved on", Kind.COUNT, total=True),
+        Column("ready", "Plants ready", Kind.COUNT, total=True),
+        Column("due", "Plants due", Kind.COUNT, total=True),
+    ]
+    if report.scenario.nursery.wave_cost:
+        columns.append(Column("waves", "Waves at a fixed cost", Kind.COUNT, total=True))
+    rows: list[list[Cell]] = []
+    for week in weeks(report.scenario):
+        amounts: list[Cell] = [sums[column.key, week] for column in columns[1:]]
+        rows.append([week, *amounts])
+    report.tables["Season"] = sheet.table(columns, rows)
+
+
+def sowing(report: Report) -> None:
+    """What is sown when, and what for."""
+    sheet, plan = report.sheets["Sowing"], report.plan
+    sheet.open(
+        "Sowing",
+        [
+            "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which "
+            "the trays leave germination. Cleared: day from which no tray is left on the bench.",
+        ],
+        CAUTIONS["sowing"],
+    )
+    products: dict[str, set[str]] = defaultdict(set)
+    grafts: dict[str, list[date]] = defaultdict(list)
+    for product, day, *waves in rows_of(plan.joins, "product", "graft_day", "rootstock_wave", "scion_wave"):
+        for wave in waves:
+            if wave is not None:
+                products[wave].add(product)
+                grafts[wave].append(day)
+    names = ("wave", "lot", "variety", "format", "sow_day", "bench_day", "trays", "seeds", "clear_day")
+    rows: list[list[Cell]] = []
+    for wave, lot, variety, format_, sow, bench, trays, seeds, clear in rows_of(plan.waves, *names):
+        days = sorted(grafts[wave])
+        first, last = (days[0], days[-1]) if days else (None, None)
+        used = "; ".join(sorted(products[wave]))
+        rows.append(
+            [sow, weekday(sow), wave, lot, variety, format_, trays, seeds, bench, first, last, clear, used]
+        )
+    columns = [
+        Column("sow", "Sow on", Kind.DAY),
+        Column("weekday", "Weekday"),
+        Column("wave", "Wave"),
+        Column("lot", "Seed lot"),
+        Column("variety", "Variety"),
+        Column("format", "Tray format"),
+        Column("trays", "Trays", Kind.COUNT, total=True),
+        Column("seeds", "Seeds", Kind.COUNT, total=True),
+        Column("bench", "To bench", Kind.DAY),
+        Column("first", "First drawn on", Kind.DAY),
+        Column("last", "Last drawn on", Kind.DAY),
+        Column("clear", "Cleared", Kind.DAY),
+        Column("for", "For product", widest=40),
+    ]
+    sheet.table(columns, rows)
+
+
+def graft_days(report: Report) -> None:
+    """What is grafted when, from which waves."""
+    sheet, plan = report.sheets["Graft days"], report.plan
+    sheet.open(
+        "Graft days",
+        [
+            "One line a product and pair of waves. Seedlings: brought to the bench from each of the two "
+            "waves, more than the joins as some find no partner of like stem. Own-root seedlings are moved "
+            "on, not grafted. The union and any roots grown on the scion stay above the soil at planting.",
+        ],
+        CAUTIONS["grafting"],
+    )
+    methods = {product.product: product.method for product in report.scenario.products}
+    rows: list[list[Cell]] = []
+    for product, day, rootstock, scion, r_age, s_age, joins, match, take, seedlings in rows_of(plan.joins):
+        work = "move on" if rootstock is None else "graft"
+        wave: list[Cell] = [rootstock, r_age, scion, s_age, seedlings, match, joins, take, joins * take]
+        rows.append([day, weekday(day), work, product, methods[product], *wave])
+    columns = [
+        Column("day", "Graft day", Kind.DAY),
+        Column("weekday", "Weekday"),
+        Column("work", "Work"),
+        Column("product", "Product"),
+        Column("method", "Method"),
+        Column("rootstock", "Rootstock wave"),
+        Column("rootstock_age", "Its age (days)", Kind.COUNT),
+        Column("scion", "Scion wave"),
+        Column("scion_age", "Its age (days)", Kind.COUNT),
+        Column("seedlings", "Seedlings of each", Kind.COUNT),
+        Column("match", "Stem match", Kind.SHARE),
+        Column("joins", "Joins", Kind.COUNT, total=True),
+        Column("take", "Take", Kind.SHARE),
+        Column("healed", "Expected to heal", Kind.COUNT, total=True),
+    ]
+    sheet.table(columns, rows)
+
+
+def flows(report: Report) -> None:
+    """All joins of one product on one day, from graft day to ready day."""
+    sheet = report.sheets["Healing and finishing"]
+    sheet.open(
+        "From graft day to ready day",
+        [
+            "One line for all joins of one product on one day. Counts of plants are expectations. "
+            "Margin: plants kept over the orders as overseeding margin. Surplus: neither for orders nor "
+            "margin.",
+        ],
+        CAUTIONS["lifting"],
+    )
+    names = ("graft_day", "product", "method", "joins", "trays_loaded", "healed", "trays_finishing")
+    more = ("finished", "ready_day", "delivered", "margin_plants", "surplus")
+    rows: list[list[Cell]] = [list(row) for row in rows_of(report.plan.flows, *names, *more)]
+    rows.sort(key=lambda row: (row[0], row[1]))
+    columns = [
+        Column("day", "Graft day", Kind.DAY),
+        Column("product", "Product"),
+        Column("method", "Method"),
+        Column("joins", "Joins", Kind.COUNT, total=True),
+        Column("loaded", "Trays in healing", Kind.COUNT, total=True),
+        Column("healed", "Healed", Kind.COUNT, total=True),
+        Column("finishing", "Trays in finishing", Kind.DECIMAL, total=True),
+        Column("finished", "Finished", Kind.COUNT, total=True),
+        Column("ready", "Ready day", Kind.DAY),
+        Column("delivered", "For orders", Kind.COUNT, total=True),
+        Column("margin", "Margin", Kind.COUNT, total=True),
+        Column("surplus", "Surplus", Kind.COUNT, total=True),
+    ]
+    sheet.table(columns, rows)

@@ -1,0 +1,187 @@
+"""Sheets of the labour: crews by week, tasks by week, work by day, pay by week."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from model.planned.plan_tables import rows_of
+from model.scenario.calendar import Calendar
+from model.scenario.capacity import CrewLimits
+from model.scenario.entities import PayBasis, Task
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.book.words import CAUTIONS
+from reports.plan.figures import crew_weeks, is_full, week_of, weekday
+from reports.plan.report import Report, spans_of
+
+PAID = ("labour", "overtime", "temporary hands")
+"""Cost lines of pay, in the order in which they stand on the sheet."""
+
+
+def labour(report: Report) -> None:
+    """Hours of every crew by week against the hours there are."""
+    sheet = report.sheets["Labour"]
+    sheet.open(
+        "Labour by week",
+        [
+            "Hours worked by each crew, and hours there are. Overtime holds the hours on days off too. FULL: "
+            "every regular hour is worked. Temporary hands in training do not count as hours there are.",
+        ],
+        CAUTIONS["pay"],
+    )
+    rows: list[list[Cell]] = []
+    for crew, by_week in crew_weeks(report.plan).items():
+        for week in by_week:
+            worked = Formula("={regular}+{overtime}+{temporary}", week.worked)
+            there = Formula("={regular_there}+{overtime_there}+{temporary_there}", week.available)
+            value = week.worked / week.available if week.available else 0.0
+            share = Formula("=IF({there}=0,0,{worked}/{there})", value)
+            full = is_full(week.regular, week.regular_available)
+            rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
+    columns = [
+        Column("crew", "Crew"),
+        Column("week", "Week from", Kind.DAY),
+        Column("regular", "Regular (h)", Kind.DECIMAL, total=True),
+        Column("overtime", "Overtime (h)", Kind.DECIMAL, total=True),
+        Column("temporary", "Temporary hands (h)", Kind.DECIMAL, total=True),
+        Column("worked", "All worked (h)", Kind.DECIMAL, total=True),
+        Column("regular_there", "Regular there are (h)", Kind.DECIMAL, total=True),
+        Column("overtime_there", "Overtime there is (h)", Kind.DECIMAL, total=True),
+        Column("temporary_there", "Temporary there are (h)", Kind.DECIMAL, total=True),
+        Column("there", "All there are (h)", Kind.DECIMAL, total=True),
+        Column("share", "Share worked", Kind.SHARE),
+        Column("full", "Mark"),
+    ]
+    report.tables["Labour"] = sheet.table(columns, rows)
+    for crew, span in spans_of([str(row[0]) for row in rows]).items():
+        report.spans["Labour", crew] = span
+
+
+def tasks(report: Report) -> None:
+    """Hours of every crew by week and task."""
+    sheet = report.sheets["Tasks"]
+    sheet.open("Tasks by week", ["Hours worked by each crew, its temporary hands included, on each task."])
+    sums: dict[tuple[str, date], dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    for crew, day, task, hours in rows_of(report.plan.hours, "crew", "day", "task", "hours"):
+        sums[crew, week_of(day)][task] += hours
+    done = [task.value for task in Task if any(task.value in found for found in sums.values())]
+    rows: list[list[Cell]] = []
+    total = "=" + "+".join(f"{{{task}}}" for task in done)
+    for (crew, week), found in sorted(sums.items()):
+        hours = [found.get(task, 0.0) for task in done]
+        rows.append([crew, week, *hours, Formula(total, sum(hours))])
+    columns = [
+        Column("crew", "Crew"),
+        Column("week", "Week from", Kind.DAY),
+        *(Column(task, f"{task.capitalize()} (h)", Kind.DECIMAL, total=True) for task in done),
+        Column("total", "All (h)", Kind.DECIMAL, total=True),
+    ]
+    sheet.table(columns, rows)
+
+
+def work_by_day(report: Report) -> None:
+    """Hours of every crew by day, task and hands."""
+    sheet = report.sheets["Work by day"]
+    sheet.open(
+        "Work by day",
+        ["Hours by the clock of each crew on each task; own hands and temporary hands apart."],
+        [*CAUTIONS["lifting"]],
+    )
+    rows: list[list[Cell]] = [
+        [day, weekday(day), crew, hands, skill, task, hours]
+        for crew, hands, day, skill, task, hours in rows_of(report.plan.hours)
+    ]
+    rows.sort(key=lambda row: (row[0], row[2], row[3], row[5]))
+    columns = [
+        Column("day", "Day", Kind.DAY),
+        Column("weekday", "Weekday"),
+        Column("crew", "Crew"),
+        Column("hands", "Hands"),
+        Column("skill", "Skill"),
+        Column("task", "Task"),
+        Column("hours", "Hours", Kind.HOURS, total=True),
+    ]
+    sheet.table(columns, rows)
+
+
+def pay(report: Report) -> None:
+    """Pay by cost line, crew and week: hours times the rate on the prices sheet."""
+    sheet, money = report.sheets["Pay"], report.currency
+    sheet.open(
+        "Pay by week",
+        [
+            "Hours paid times the rate on the sheet Prices. A crew paid for its whole calendar is paid all "
+            "its regular hours. Temporary hands are paid for their training, and training costs a sum a new "
+            "hand.",
+        ],
+        CAUTIONS["pay"],
+    )
+    rows = [*_pay_rows(report, "labour"), *_pay_rows(report, "overtime"), *_temporary_rows(report)]
+    columns = [
+        Column("line", "Cost line"),
+        Column("crew", "Crew"),
+        Column("week", "Week from", Kind.DAY),
+        Column("hours", "Hours paid", Kind.DECIMAL, total=True),
+        Column("rate", f"Rate ({money}/h)", Kind.PRICE),
+        Column("new", "New hands", Kind.COUNT, total=True),
+        Column("training", f"Training ({money} a new hand)", Kind.PRICE),
+        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+    ]
+    placed = sheet.table(columns, rows)
+    report.tables["Pay"] = placed
+    for line, span in spans_of([str(row[0]) for row in rows]).items():
+        report.spans["Pay", line] = span
+    for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
+        line, crew = name.split("\n", 1)
+        report.amounts[line, crew] = f"SUM({placed.span('amount', *span)})"
+
+
+def rate_starts(limits: CrewLimits, calendar: Calendar) -> list[date]:
+    """For each day the day from which its rate of pay has held."""
+    starts: list[date] = []
+    for t, rate in enumerate(limits.pay):
+        same = t > 0 and rate == limits.pay[t - 1]
+        starts.append(starts[-1] if same else calendar.date(t))
+    return starts
+
+
+def _pay_rows(report: Report, line: str) -> list[list[Cell]]:
+    """Regular pay or overtime; a row for each crew, week and rate."""
+    calendar = Calendar(report.scenario.nursery, report.scenario.days_off)
+    limits = {crew.crew: CrewLimits(report.scenario, crew, calendar) for crew in report.scenario.crews}
+    starts = {name: rate_starts(crew, calendar) for name, crew in limits.items()}
+    sums: dict[tuple[str, date, date], float] = defaultdict(float)
+    rates: dict[tuple[str, date], float] = {}
+    names = ("crew", "day", "regular", "overtime", "regular_available")
+    for crew, day, regular, overtime, available in rows_of(report.plan.crew_days, *names):
+        t, of = calendar.day(day), limits[crew]
+        committed = of.crew.pay_basis is PayBasis.COMMITTED
+        hours = overtime if line == "overtime" else available if committed else regular
+        start = starts[crew][t]
+        sums[crew, week_of(day), start] += hours
+        rates[crew, start] = of.overtime_pay[t] if line == "overtime" else of.pay[t]
+    rows: list[list[Cell]] = []
+    for (crew, week, start), hours in sums.items():
+        if hours > 0:
+            value = rates[crew, start]
+            rate = Formula("=" + report.prices[line, crew, start.isoformat()], value)
+            amount = Formula("={hours}*{rate}", hours * value)
+            rows.append([line, crew, week, hours, rate, None, None, amount])
+            report.paid[line, week] += hours * value
+    return rows
+
+
+def _temporary_rows(report: Report) -> list[list[Cell]]:
+    crews = {crew.crew: crew for crew in report.scenario.crews}
+    line = "temporary hands"
+    rows: list[list[Cell]] = []
+    for name, day, new, hours in rows_of(report.plan.temporary, "crew", "week_day", "new", "paid_hours"):
+        crew = crews[name]
+        rate = Formula("=" + report.prices[line, name], crew.temp_pay_per_hour)
+        training = Formula("=" + report.prices["training", name], crew.temp_training_cost)
+        value = hours * crew.temp_pay_per_hour + new * crew.temp_training_cost
+        amount = Formula("={hours}*{rate}+{new}*{training}", value)
+        rows.append([line, name, week_of(day), hours, rate, new, training, amount])
+        report.paid[line, week_of(day)] += value
+    return rows

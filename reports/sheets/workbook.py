@@ -1,0 +1,105 @@
+"""The plan workbook: what an owner prints, mails and shows a bank."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from model.planned.plan_tables import Plan
+from model.scenario.entities import Scenario
+from reports.book.changes import ABOUT, CHANGES, Change
+from reports.book.parts import Book, whole_file
+from reports.plan.report import Check, Remark, Report
+from reports.sheets.binding import what_binds
+from reports.sheets.checks import assumptions, changed, checks
+from reports.sheets.front import charts, contents, summary
+from reports.sheets.limit_prices import prices
+from reports.sheets.money import cash, cost_details, costs, heat_and_light
+from reports.sheets.order_book import deliveries, orders
+from reports.sheets.products import cost_by_product, products, traced_costs
+from reports.sheets.purchases import buy_in, seed, stock, supplies
+from reports.sheets.sowing_grafting import flows, graft_days, season, sowing
+from reports.sheets.work_hours import labour, pay, tasks, work_by_day
+from reports.sheets.zone_days import chamber, units, zones
+
+SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
+    ("Summary", summary, "The plan on one page."),
+    ("Contents", contents, "This list."),
+    ("Charts", charts, "Chambers, crews, season, cash and cost as pictures."),
+    ("Orders", orders, "Every order: how it is filled, spare days, what one more plant costs."),
+    ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
+    ("Season", season, "Trays sown, joins, plants ready and due by week."),
+    ("Sowing", sowing, "What is sown when, in which trays, what for."),
+    ("Graft days", graft_days, "What is grafted when, from which waves, at which ages."),
+    ("Healing and finishing", flows, "From graft day to ready day: trays, healed and finished plants."),
+    ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
+    ("Chamber", chamber, "Healing chambers by day against their slots."),
+    ("Units", units, "Chamber units run all-in all-out: what is loaded when."),
+    ("Labour", labour, "Hours of every crew by week against the hours there are."),
+    ("Tasks", tasks, "Hours of every crew by week and task."),
+    ("Work by day", work_by_day, "Hours of every crew by day and task."),
+    ("Seed", seed, "Seed to order: packs, price, last day to order."),
+    ("Supplies", supplies, "Clips, stakes, media and the rest to order."),
+    ("Stock", stock, "Seed and supplies on hand, bought, used, left."),
+    ("Buy-in", buy_in, "Finished plants from other nurseries."),
+    ("Pay", pay, "Pay of every crew by week."),
+    ("Heat and light", heat_and_light, "Cost of slots in use by week."),
+    ("Costs", costs, "Cost by line, with shares and cost a plant."),
+    ("Cost details", cost_details, "What each cost line is for."),
+    ("Products", products, "Cost and price of a plant by product."),
+    ("Cost by product", cost_by_product, "Cost of a plant by product and what it is spent for."),
+    ("Traced costs", traced_costs, "How every cost is shared out to the products."),
+    ("Cash", cash, "Money out by week."),
+    ("Prices", prices, "All prices and rates of pay: change them here."),
+    ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
+    ("Assumptions", assumptions, "Every input with unit, source and remark."),
+    (CHANGES, changed, ABOUT),
+    ("Checks", checks, "The audit's checks, and what was run."),
+)
+"""Name, writer and contents line of each sheet, in order."""
+
+LATE = ("Summary", "Contents", "Charts", "Products", "Cost by product", "Costs")
+"""Sheets that show figures of sheets further on; written after all others, the last named first."""
+
+
+def write_plan_workbook(
+    scenario: Scenario,
+    plan: Plan,
+    traced: pd.DataFrame,
+    checks: Sequence[Check],
+    remarks: Sequence[Remark],
+    path: Path,
+    changes: Sequence[Change] = (),
+    *,
+    target_margin: float,
+) -> Report:
+    """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot.
+
+    What was written comes back, so that the page and the pictures of the plan show the same.
+    ``traced``: the plan's cost by order, the result of ``traced_parts``. ``target_margin``: a share of
+    the price, which the reader may change. ``changes``: what the scenario changes, where it is a variant.
+    """
+    name = scenario.nursery.name
+    with whole_file(path) as part:
+        book = Book(part, f"Plan for {name}", name)
+        report = Report(book, scenario, plan, traced, target_margin, checks, remarks, changes)
+        left_out = {"Units"} if plan.unit_batches.empty else set()
+        left_out |= set() if changes else {CHANGES}
+        wanted = [entry for entry in SHEETS if entry[0] not in left_out]
+        for title, _, about in wanted:
+            report.sheets[title] = book.sheet(title, about)
+        writers = {title: writer for title, writer, _ in wanted}
+        for title in _order(list(writers)):
+            writers[title](report)
+        book.close()
+    return report
+
+
+def _order(names: list[str]) -> list[str]:
+    """Prices first, since amounts refer to them; then in order; those that sum up others last."""
+    first = ["Prices"]
+    middle = [name for name in names if name not in (*first, *LATE)]
+    middle.sort(key=lambda name: name == "Cash")
+    return [*first, *middle, *(name for name in reversed(LATE))]

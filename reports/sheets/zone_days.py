@@ -1,0 +1,112 @@
+"""Sheets of the zones: every zone by week, healing chambers by day, units."""
+
+from __future__ import annotations
+
+from model.planned.plan_tables import rows_of
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.book.words import CAUTIONS
+from reports.plan.figures import healing_zones, is_full, zone_weeks
+from reports.plan.report import Report, spans_of
+
+SHARE = "=IF({available}=0,0,{used}/{available})"
+
+
+def zones(report: Report) -> None:
+    """Every zone's fullest day of each week; healing chambers first."""
+    sheet = report.sheets["Zones"]
+    sheet.open(
+        "Zones by week",
+        [
+            "The fullest day of each week in each zone, and the slot-days of the whole week. A slot takes "
+            "one standard flat (nominal 1020). FULL: every slot is in use on that day.",
+        ],
+        CAUTIONS["chamber"],
+    )
+    by_zone = zone_weeks(report.plan)
+    healing = healing_zones(report.scenario)
+    uses = {zone.zone: zone.use.value for zone in report.scenario.zones}
+    ordered = [*healing, *(zone for zone in by_zone if zone not in healing)]
+    rows: list[list[Cell]] = []
+    for zone in ordered:
+        for week in by_zone.get(zone, []):
+            share = Formula(SHARE, week.share)
+            full = _full(week.used, week.available)
+            slots: list[Cell] = [week.used, week.available, share, full, week.slot_days]
+            rows.append([zone, uses[zone], week.week, week.day, *slots])
+    columns = [
+        Column("zone", "Zone"),
+        Column("use", "Use"),
+        Column("week", "Week from", Kind.DAY),
+        Column("day", "Fullest day", Kind.DAY),
+        Column("used", "Slots used", Kind.DECIMAL),
+        Column("available", "Slots there are", Kind.DECIMAL),
+        Column("share", "Share used", Kind.SHARE),
+        Column("full", "Mark"),
+        Column("slot_days", "Slot-days of the week", Kind.DECIMAL, total=True),
+    ]
+    report.tables["Zones"] = sheet.table(columns, rows)
+    for zone, span in spans_of([str(row[0]) for row in rows]).items():
+        report.spans["Zones", zone] = span
+
+
+def _full(used: float, available: float) -> str | None:
+    return "FULL" if is_full(used, available) else None
+
+
+def chamber(report: Report) -> None:
+    """Healing chambers by day."""
+    sheet = report.sheets["Chamber"]
+    sheet.open(
+        "Healing chamber by day",
+        [
+            "Slots in use in every healing zone on every day of the plan. A zone run in units counts all "
+            "slots of the units that are busy. Care is needed on every one of these days, days off too.",
+        ],
+        CAUTIONS["chamber"],
+    )
+    wanted = set(healing_zones(report.scenario))
+    rows: list[list[Cell]] = []
+    for zone, day, used, available in rows_of(report.plan.slots, "zone", "day", "used", "available"):
+        if zone in wanted:
+            share = Formula(SHARE, used / available if available else 0.0)
+            rows.append([zone, day, used, available, available - used, share, _full(used, available)])
+    columns = [
+        Column("zone", "Zone"),
+        Column("day", "Day", Kind.DAY),
+        Column("used", "Slots used", Kind.DECIMAL),
+        Column("available", "Slots there are", Kind.DECIMAL),
+        Column("free", "Slots free", Kind.DECIMAL),
+        Column("share", "Share used", Kind.SHARE),
+        Column("full", "Mark"),
+    ]
+    sheet.table(columns, rows)
+
+
+def units(report: Report) -> None:
+    """What is loaded into units run all-in all-out, and when they are shut."""
+    sheet, plan = report.sheets["Units"], report.plan
+    sheet.open(
+        "Chamber units",
+        ["Units run all-in all-out: opened, loaded on the days given, and shut until all in them have left."],
+        CAUTIONS["chamber"],
+    )
+    batches = {
+        (zone, opened): (shut, units)
+        for zone, opened, shut, units in rows_of(plan.unit_batches, "zone", "open_day", "shut_until", "units")
+    }
+    rows: list[list[Cell]] = []
+    for zone, opened, product, graft, load, trays in rows_of(plan.unit_loads):
+        shut, count = batches[zone, opened]
+        rows.append([zone, opened, count, shut, load, product, graft, trays])
+    columns = [
+        Column("zone", "Zone"),
+        Column("opened", "Opened on", Kind.DAY),
+        Column("units", "Units opened", Kind.COUNT),
+        Column("shut", "Empty again on", Kind.DAY),
+        Column("load", "Load on", Kind.DAY),
+        Column("product", "Product"),
+        Column("graft", "Graft day", Kind.DAY),
+        Column("trays", "Trays", Kind.COUNT, total=True),
+    ]
+    sheet.table(columns, rows)

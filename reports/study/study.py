@@ -1,0 +1,326 @@
+"""A study's answer as a workbook and on the terminal: one look for all studies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import floor
+from pathlib import Path
+from typing import Any, Literal
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+from xlsxwriter.utility import xl_rowcol_to_cell
+
+from model.planned.plan_tables import Facts
+from model.scenario.entities import Scenario
+from reports.book import style
+from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, Change, change_cells
+from reports.book.parts import PIXELS_A_ROW, Book, Cell, Column, Formula, Placed, Sheet, whole_file
+from reports.book.style import Kind
+from reports.book.words import printable
+
+CHART_HEIGHT = 380
+CHART_WIDTHS = (560, 1100)
+"""In pixels; a chart is as wide as its table, within these."""
+
+LONGEST_NAME, FORBIDDEN = 31, "[]:*?/\\'"
+"""Characters that the name of a sheet may have at most, and those that it may not have."""
+
+MANY = 5
+"""Series above which a legend leaves out their unit, which stands at the axis."""
+
+TALL = 520
+"""Height of a chart whose columns are stacked: names of products need room below."""
+
+PIXELS_A_CHARACTER = 7
+ONE_PAGE = 34
+"""Rows up to which a table with its charts is fitted on one page."""
+
+IN_PARTS = (
+    "Costs are compared with trays, packs and hands in parts, so that rounding to whole ones does not blur "
+    "the differences; a plan in whole trays costs a little more."
+)
+"""Stands on every sheet whose costs come from the continuous program."""
+
+PATTERNS = (
+    None,
+    "wide_upward_diagonal",
+    "light_horizontal",
+    "dark_downward_diagonal",
+    "small_grid",
+    "dotted_grid",
+    "light_vertical",
+    "large_check",
+    "zigzag",
+    "wide_downward_diagonal",
+    "horizontal_brick",
+    "solid_diamond",
+    "outlined_diamond",
+    "percent_25",
+    "dark_horizontal",
+)
+MARKS = ("diamond", "circle", "triangle", "square", "short_dash", "long_dash")
+DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
+COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.RULE, style.INK)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A headline number, on the first sheet and on the terminal."""
+
+    label: str
+    value: Cell
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A number that the reader may change; formulas say its ``name``, a defined name of the workbook."""
+
+    name: str
+    label: str
+    value: float
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture of a section's columns: ``x``, ``y`` and ``lines`` are keys of columns.
+
+    ``lines`` are drawn as lines over columns or points, such as what there is over what is used. ``rows``:
+    the first row drawn and that past the last; all where None.
+    """
+
+    kind: Literal["line", "points", "columns", "stacked"]
+    title: str
+    alt: str
+    x: str
+    y: tuple[str, ...]
+    x_title: str
+    y_title: str
+    lines: tuple[str, ...] = ()
+    rows: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One sheet: notes, a table, pictures of it. ``about`` stands in the contents."""
+
+    name: str
+    about: str
+    notes: Sequence[str]
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[Cell]]
+    charts: Sequence[Chart] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """What a study found. ``answer``: sentences in plain words, the answer first. ``facts``: what was run.
+
+    ``files``: names and texts of files that belong beside the workbook, such as a variant.
+    """
+
+    title: str
+    scenario: Scenario
+    answer: Sequence[str]
+    figures: Sequence[Figure]
+    sections: Sequence[Section]
+    facts: Sequence[tuple[str, Cell]]
+    inputs: Sequence[Input] = ()
+    files: Sequence[tuple[str, str]] = ()
+
+
+def write_study(study: Study, path: Path) -> None:
+    """Write the study's workbook to ``path``, whole or not at all; raises OSError where it cannot."""
+    name = study.scenario.nursery.name
+    with whole_file(path) as part:
+        book = Book(part, f"{study.title}, {name}", name)
+        front = book.sheet("Answer", "The answer in a few lines, and the numbers you may change.")
+        contents = book.sheet("Contents", "This list.")
+        _front(front, study)
+        for section in study.sections:
+            _section(book.sheet(section.name, section.about), section)
+        run = book.sheet("Run", "What was run.")
+        run.open("What was run")
+        run.table(
+            [Column("fact", "Fact"), Column("value", "Value", widest=80)], [list(f) for f in study.facts]
+        )
+        contents.open("Contents")
+        contents.table(
+            [Column("sheet", "Sheet"), Column("about", "What it holds", widest=90)],
+            [[sheet.name, sheet.about] for sheet in book.sheets],
+        )
+        first = contents.headings[0] + 1
+        for n, sheet in enumerate(book.sheets):
+            contents.link(first + n, 0, sheet.name, sheet.name)
+        book.close()
+
+
+def _front(sheet: Sheet, study: Study) -> None:
+    sheet.open(f"{study.title}: {study.scenario.nursery.name}", study.answer)
+    if study.inputs:
+        placed = sheet.table(
+            [Column("input", "Number you may change", widest=60), Column("value", "Value", change=True)],
+            [[given.label, None] for given in study.inputs],
+        )
+        for n, given in enumerate(study.inputs):
+            look = {
+                **style.CELL,
+                **style.CHANGE,
+                "num_format": style.NUMBER_FORMATS[given.kind],
+                "align": "right",
+            }
+            row, column = placed.first + n, placed.at["value"]
+            sheet.write(row, column, given.value, **look)
+            at = xl_rowcol_to_cell(row, column, True, True)
+            sheet.book.workbook.define_name(given.name, f"='{sheet.name}'!{at}")
+    figures = sheet.table(
+        [Column("figure", "Figure", widest=60), Column("value", "Value")],
+        [[figure.label, None] for figure in study.figures],
+    )
+    for n, figure in enumerate(study.figures):
+        look = {**style.CELL, "num_format": style.NUMBER_FORMATS[figure.kind], "align": "right"}
+        sheet.write(figures.first + n, figures.at["value"], figure.value, **look)
+        shown = len(style.shown(value_of(figure.value), figure.kind)) + 3
+        sheet.widths[figures.at["value"]] = max(sheet.widths[figures.at["value"]], shown)
+
+
+def value_of(cell: Cell) -> str | float | int | date | None:
+    """What a cell shows."""
+    return cell.value if isinstance(cell, Formula) else cell
+
+
+def _section(sheet: Sheet, section: Section) -> None:
+    sheet.open(section.name, section.notes)
+    sheet.one_page = bool(section.charts) and len(section.rows) <= ONE_PAGE
+    placed = sheet.table(section.columns, section.rows)
+    width = min(max(int(sheet.width * PIXELS_A_CHARACTER), CHART_WIDTHS[0]), CHART_WIDTHS[1])
+    row = sheet.row + 1
+    for chart in section.charts:
+        if section.rows:
+            picture = (_chart(sheet.book, section, placed, chart), chart.alt)
+            height = TALL if chart.kind == "stacked" else CHART_HEIGHT
+            sheet.chart(row, 0, picture, (width, height))
+            row += height // PIXELS_A_ROW + 2
+
+
+def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
+    kinds_of_chart = {"line": {"type": "line"}, "points": {"type": "line"}, "columns": {"type": "column"}}
+    made = book.workbook.add_chart(kinds_of_chart.get(chart.kind, {"type": "column", "subtype": "stacked"}))
+    for n, key in enumerate(chart.y):
+        if chart.kind == "line":
+            look = style.line_drawn(*line_of(n))
+        elif chart.kind == "points":
+            look = style.points_drawn(mark_of(n))
+        else:
+            look = style.columns_filled(*fill_of(n))
+        made.add_series({**_series(section, placed, chart, key), **look})
+    if chart.lines:
+        over = book.workbook.add_chart({"type": "line"})
+        for n, key in enumerate(chart.lines):
+            over.add_series({**_series(section, placed, chart, key), **style.line_drawn(*line_of(n))})
+        made.combine(over)
+    made.set_title({"name": chart.title, "name_font": {"size": 12}})
+    kinds = {column.key: column.kind for column in section.columns}
+    made.set_x_axis(
+        {"name": chart.x_title, "num_format": style.NUMBER_FORMATS[kinds[chart.x]], "text_axis": True}
+    )
+    made.set_y_axis(
+        {
+            "name": chart.y_title,
+            "major_gridlines": {"visible": True, "line": {"color": style.GREY}},
+            "min": lowest(section, chart) if chart.kind == "points" else None,
+        }
+    )
+    alone = len(chart.y) + len(chart.lines) == 1
+    made.set_legend({"none": True} if alone else {"position": "bottom"})
+    return made
+
+
+def _series(section: Section, placed: Placed, chart: Chart, key: str) -> dict[str, Any]:
+    rows = chart.rows or (0, placed.count)
+    return {
+        "name": series_name(section, chart, key),
+        "categories": placed.series(chart.x, *rows),
+        "values": placed.series(key, *rows),
+    }
+
+
+def series_name(section: Section, chart: Chart, key: str) -> str:
+    """What a legend calls a series: its column's heading, without the unit where there are many."""
+    heading = next(column.heading for column in section.columns if column.key == key)
+    return heading.split(" (")[0] if len(chart.y) > MANY else heading
+
+
+def fill_of(n: int) -> tuple[str, str | None]:
+    """Colour and pattern of the n-th series of columns; a pattern comes again only after all others."""
+    return COLOURS[n % len(COLOURS)], PATTERNS[n % len(PATTERNS)]
+
+
+def line_of(n: int) -> tuple[str, str | None]:
+    """Dash and mark of the n-th line: the first few by dash alone, those that follow marked as well."""
+    more = n // len(DASHES)
+    return DASHES[n % len(DASHES)], mark_of(more - 1) if more else None
+
+
+def mark_of(n: int) -> str:
+    """Mark of the n-th series of points."""
+    return MARKS[n % len(MARKS)]
+
+
+def lowest(section: Section, chart: Chart) -> float:
+    """Where the axis of points begins: at the tenth below the lowest, so that small differences show."""
+    at = [n for n, column in enumerate(section.columns) if column.key in (*chart.y, *chart.lines)]
+    values = [value_of(row[n]) for row in section.rows for n in at]
+    return floor(min((value for value in values if isinstance(value, int | float)), default=0.0) * 10) / 10
+
+
+def sheet_names(before: str, texts: Sequence[str]) -> list[str]:
+    """A name of a sheet for each text: of allowed characters, short enough, and no two alike."""
+    names: list[str] = []
+    for text in texts:
+        kept = "".join(" " if c in FORBIDDEN or not c.isprintable() else c for c in text)
+        name, number = f"{before} {kept}"[:LONGEST_NAME].strip(), 2
+        while name.casefold() in {other.casefold() for other in names}:
+            name, number = f"{before} {number} {kept}"[:LONGEST_NAME].strip(), number + 1
+        names.append(name)
+    return names
+
+
+def changes_section(changes: Sequence[Change]) -> Section:
+    """The sheet of what a variant changes."""
+    return Section(CHANGES, ABOUT, [NOTE], COLUMNS, [change_cells(change) for change in changes])
+
+
+def run_facts(facts: Facts) -> list[tuple[str, Cell]]:
+    """What was run, for the last sheet: sizes, gap, versions, hash of the inputs."""
+    return [
+        ("Columns, rows, non-zeros", f"{facts.columns:,}, {facts.rows:,}, {facts.nonzeros:,}"),
+        ("Objective", facts.objective),
+        ("Proved bound", facts.bound),
+        ("Gap", f"{facts.gap:.4%}"),
+        *((f"Version of {name}", text) for name, text in facts.versions.items()),
+        ("Hash of the inputs", facts.input_hash),
+    ]
+
+
+def print_study(console: Console, study: Study) -> None:
+    """The answer and the headline numbers; plain text where the console is no terminal."""
+    console.print(
+        Text(printable(f"{study.title}: {study.scenario.nursery.name}"), style="bold"), soft_wrap=True
+    )
+    for sentence in study.answer:
+        console.print(Text(printable(sentence)), soft_wrap=True)
+    if study.figures:
+        table = Table(box=box.SIMPLE if console.is_terminal else None, show_header=False, pad_edge=False)
+        table.add_column()
+        table.add_column(justify="right")
+        for figure in study.figures:
+            shown = style.shown(value_of(figure.value), figure.kind)
+            table.add_row(Text(printable(figure.label)), Text(printable(shown)))
+        console.print(table)

@@ -1,0 +1,262 @@
+"""Dispatch notes: for each delivery a page that goes with the plants, from seed lot to planting.
+
+The plan says from which graft day an order is served, and from which pairs of lots that day's joins were
+made; trays of two lots are never mixed. The plants of an order are shared over the pairs as they heal, and
+the packer writes down what was packed of each lot.
+
+How to plant, and what to do with shoots and roots at the union, is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import floor
+from pathlib import Path
+from typing import NamedTuple
+
+from model.planned.plan_tables import TINY, Plan, rows_of
+from model.scenario.entities import Kind as MethodKind
+from model.scenario.entities import Method, Order, Product, Scenario
+from reports.book import style
+from reports.book.parts import DEFERS, NARROWEST_PAGE, Book, Cell, Column, Sheet, whole_file
+from reports.book.style import Kind
+from reports.book.words import TO_MIND
+from reports.plan.figures import weekday
+from reports.study.study import sheet_names
+from reports.work.lots import Lots, whole
+
+ON_PAPERS = "see its papers"
+"""The lots of plants bought in: their grower knows them."""
+
+COUNTS = (
+    "Plants of a graft day are shared over its lots as the plan expects them to heal. Write the count packed "
+    "of each lot into its box: that is what tracing goes by. Trays are counted as if each were full."
+)
+
+SHOOTS_AND_ROOTS = (
+    "Shoots that the rootstock grows below the union, and roots that the scion grows above it, are taken off "
+    "while they are small, with clean hands or a clean blade."
+)
+
+TRACING = (
+    "Keep this note with the record of the planting, and write down where each lot was planted: it leads "
+    "from a plant back to its seed lots when a disease or a mix-up of varieties is found."
+)
+
+BOUGHT_LOTS = (
+    "The lots of plants bought in stand on the papers that came with them: keep those with this note."
+)
+
+HEALTH = (
+    "Look at the plants on arrival. Keep apart those that look sick, and tell the nursery, with this note at "
+    "hand."
+)
+
+RIGHTS = (
+    "Plant health (passports, certificates, where plants may go) and the rights in protected varieties, "
+    "rootstocks among them, are matters of local law. This note stands in for no paper that the law asks for."
+)
+
+
+class Source(NamedTuple):
+    """Plants of a delivery from one pair of lots, or bought in: where from, lots with days of sowing, plants.
+
+    ``rootstock`` is None where there is none.
+    """
+
+    origin: str
+    rootstock: str | None
+    scion: str
+    plants: int
+
+
+Origin = tuple[str, str | None, str]
+"""A source without its plants."""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What is packed of an order on one day; ``cells`` of a tray of the product's final format."""
+
+    order: Order
+    product: Product
+    grafted: bool
+    cells: int
+    packed: date
+    sources: tuple[Source, ...]
+
+    @property
+    def plants(self) -> int:
+        """Plants of all sources."""
+        return sum(source.plants for source in self.sources)
+
+
+def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Delivery]:
+    """Deliveries packed within ``days`` days from ``first`` on, by day and in the order of the scenario.
+
+    Counts are whole; over the sources of an order they add up to the plants that the plan delivers.
+    """
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    products = {product.product: product for product in scenario.products}
+    methods = {method.method: method for method in scenario.methods}
+    amounts = _amounts(plan, {name: methods[product.method] for name, product in products.items()})
+    last, found = first + timedelta(days=days - 1), []
+    for order in scenario.orders:
+        product, served = products[order.product], amounts[order.order]
+        by_day: dict[date, list[Source]] = defaultdict(list)
+        counts = _in_wholes(list(served.values()), order.quantity)
+        for (packed, origin), plants in zip(served, counts, strict=True):
+            by_day[packed].append(Source(*origin, plants))
+        grafted = methods[product.method].kind is not MethodKind.OWN_ROOT
+        found += [
+            Delivery(order, product, grafted, cells[product.final_format], packed, tuple(sources))
+            for packed, sources in by_day.items()
+            if first <= packed <= last
+        ]
+    return sorted(found, key=lambda delivery: delivery.packed)
+
+
+def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[date, Origin], float]]:
+    """Plants by order, packing day and source; ``methods`` by product."""
+    lots = Lots(plan)
+    amounts: dict[str, dict[tuple[date, Origin], float]] = defaultdict(lambda: defaultdict(float))
+    columns = ("order", "product", "graft_day", "offer", "ready_day", "pack_day", "plants")
+    for order, product, graft, offer, ready, packed, plants in rows_of(plan.deliveries, *columns):
+        method = methods[product]
+        if graft is None:
+            rootstock = None if method.kind is MethodKind.OWN_ROOT else ON_PAPERS
+            amounts[order][packed, (f"arrived {ready}, bought in: {offer}", rootstock, ON_PAPERS)] += plants
+            continue
+        for origin, share in _shares(lots, product, graft, method):
+            amounts[order][packed, origin] += plants * share
+    return amounts
+
+
+def _shares(lots: Lots, product: str, graft: date, method: Method) -> Iterator[tuple[Origin, float]]:
+    """The pairs of lots of a flow, each with its share of the plants that heal."""
+    pairs = lots.pairs[product, graft]
+    healed = sum(pair.joins * pair.take for pair in pairs)
+    done = "moved on" if method.kind is MethodKind.OWN_ROOT else "grafted"
+    for pair in sorted(pairs, key=lambda pair: [(wave.sown, wave.lot) for wave in pair.waves]):
+        rootstock = None if pair.rootstock is None else pair.rootstock.named
+        origin = (f"{done} {graft}, {method.method}", rootstock, pair.scion.named)
+        yield origin, pair.joins * pair.take / healed
+
+
+def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:
+    """Whole numbers, each next to its amount, that add up to the sum rounded up, and never above ``most``.
+
+    By largest remainders: what rounding down leaves goes to the largest parts cut off.
+    """
+    counts = [floor(amount + TINY) for amount in amounts]
+    left = min(whole(sum(amounts)), most) - sum(counts)
+    for n in sorted(range(len(amounts)), key=lambda n: counts[n] - amounts[n])[:left]:
+        counts[n] += 1
+    return counts
+
+
+# The workbook
+
+
+def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:
+    """Write the notes of what is packed in ``days`` days from ``first`` on to ``path``, whole or not at all.
+
+    A sheet a delivery, each printing on one page; a sheet that says so where nothing is packed. Raises
+    OSError where the file cannot be written.
+    """
+    found = deliveries(scenario, plan, first=first, days=days)
+    names = sheet_names("", [f"{delivery.packed} {delivery.order.order}" for delivery in found])
+    with whole_file(path) as part:
+        book = Book(part, f"Dispatch notes of {scenario.nursery.name}", scenario.nursery.name)
+        for name, delivery in zip(names, found, strict=True):
+            sheet = book.sheet(name, f"Order {delivery.order.order}.")
+            sheet.one_page = True
+            _note(sheet, delivery, scenario.nursery.name)
+        if not found:
+            page = book.workbook.add_worksheet("No deliveries")
+            page.write_string(0, 0, f"Nothing is packed for delivery in the {days} days from {first}.")
+        book.close()
+
+
+def _note(sheet: Sheet, delivery: Delivery, nursery: str) -> None:
+    sheet.write(0, 0, "Dispatch note", **style.TITLE)
+    sheet.row = 2
+    sheet.table(FACTS, _facts(delivery, nursery))
+    sheet.table(_columns(delivery), [_source_row(source, delivery) for source in delivery.sources])
+    sheet.lines(COUNTS, _width(sheet), style.NOTE)
+    sheet.row += 1
+    for label in ("Packed by, day", "Taken over by, day"):
+        _to_sign(sheet, label)
+    sheet.row += 1
+    if delivery.order.note:
+        _section(sheet, "Note of the order", [delivery.order.note])
+    if delivery.grafted:
+        _section(sheet, "How to plant", [TO_MIND["planting"], SHOOTS_AND_ROOTS])
+    bought = [BOUGHT_LOTS] if any(source.scion == ON_PAPERS for source in delivery.sources) else []
+    _section(sheet, "Tracing, plant health and variety rights", [TRACING, *bought, HEALTH, RIGHTS])
+    for key in ("lifting", "blades") if delivery.grafted else ("lifting",):
+        sheet.lines(f"Caution, {key}: {TO_MIND[key]}", _width(sheet), style.CAUTION)
+    sheet.lines(DEFERS, _width(sheet), style.CAUTION)
+
+
+FACTS = (Column("what", "This delivery", widest=18), Column("said", "Details", widest=24))
+
+
+def _facts(delivery: Delivery, nursery: str) -> list[list[Cell]]:
+    order, product = delivery.order, delivery.product
+    on = f" on rootstock {product.rootstock}" if delivery.grafted else ", own-root"
+    return [
+        ["Nursery", nursery],
+        ["Order", order.order],
+        ["Customer", order.customer],
+        ["Product", product.product],
+        ["Crop and varieties", f"{product.crop}: {product.scion}{on}"],
+        ["Plants", f"{delivery.plants:,} of {order.quantity:,} ordered"],
+        ["Packing day", f"{weekday(delivery.packed)} {delivery.packed}"],
+        ["Due day", f"{weekday(order.due_day)} {order.due_day}"],
+    ]
+
+
+def _columns(delivery: Delivery) -> list[Column]:
+    rootstock = [Column("rootstock", "Rootstock lot", widest=24)] if delivery.grafted else []
+    return [
+        Column("origin", "Plants from", widest=18),
+        *rootstock,
+        Column("scion", "Scion lot" if delivery.grafted else "Seed lot", widest=24),
+        Column("format", "Tray format", widest=10),
+        Column("plants", "Plants", Kind.COUNT, total=True),
+        Column("trays", "Trays", Kind.COUNT, total=True),
+        Column("packed", "Count packed", box=True),
+    ]
+
+
+def _source_row(source: Source, delivery: Delivery) -> list[Cell]:
+    rootstock: list[Cell] = [source.rootstock] if delivery.grafted else []
+    trays = whole(source.plants / delivery.cells)
+    format_ = delivery.product.final_format
+    return [source.origin, *rootstock, source.scion, format_, source.plants, trays, None]
+
+
+def _to_sign(sheet: Sheet, label: str) -> None:
+    """A line to sign on, as wide as the table."""
+    sheet.page.set_row(sheet.row, style.BOX_POINTS)
+    sheet.write(sheet.row, 0, label, **style.CELL)
+    for column in range(1, len(sheet.widths)):
+        sheet.write(sheet.row, column, None, bottom=1, bottom_color=style.INK)
+    sheet.row += 1
+
+
+def _section(sheet: Sheet, heading: str, texts: Sequence[str]) -> None:
+    for column in range(len(sheet.widths)):
+        sheet.write(sheet.row, column, None if column else heading, **style.SECTION)
+    sheet.row += 1
+    for text in texts:
+        sheet.lines(text, _width(sheet), style.NOTE)
+    sheet.row += 1
+
+
+def _width(sheet: Sheet) -> float:
+    return max(sheet.width, NARROWEST_PAGE)

@@ -1,0 +1,450 @@
+"""The jobs of a plan: what is to be done on which day, in the order of work, by which crew.
+
+Work lists, the calendar feed and tray tags are made from this one list; the same plan gives the same list.
+Hours are those of the labour standards, at the standard pace; ``job_hours`` shares them over crews.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import IntEnum
+from itertools import pairwise
+
+from model.network.expansion import stays_after
+from model.network.types import Stay
+from model.planned.plan_tables import TINY, Plan, rows_of
+from model.scenario.calendar import Calendar
+from model.scenario.capacity import by_task, closest
+from model.scenario.entities import Kind, LabourStandard, Method, Part, Scenario, Stage, Task
+from reports.work.lots import FlowKey, Lots, Wave, whole
+
+
+class Step(IntEnum):
+    """The order of work on a day: what comes in, sowing, then trays out of the way of the grafters' work,
+    grafting, what stands, what goes out."""
+
+    ORDER = 0
+    RECEIVE = 1
+    SOW = 2
+    MOVE_TO_BENCH = 3
+    CONSOLIDATE = 4
+    MOVE_ON = 5
+    GRAFT = 6
+    STICK = 7
+    MOVE_TO_HEALING = 8
+    CARE = 9
+    TEND = 10
+    GRADE = 11
+    MOVE_TO_HOLDING = 12
+    PACK = 13
+    DELIVER = 14
+
+
+TASKS: dict[Step, Task] = {
+    Step.SOW: Task.SOW,
+    Step.MOVE_TO_BENCH: Task.MOVE,
+    Step.CONSOLIDATE: Task.CONSOLIDATE,
+    Step.MOVE_ON: Task.MOVE,
+    Step.GRAFT: Task.GRAFT,
+    Step.STICK: Task.STICK,
+    Step.MOVE_TO_HEALING: Task.MOVE,
+    Step.CARE: Task.CARE,
+    Step.TEND: Task.TEND,
+    Step.GRADE: Task.GRADE,
+    Step.MOVE_TO_HOLDING: Task.MOVE,
+    Step.PACK: Task.PACK,
+}
+"""The labour standard of each step; ordering, receiving and delivering have none."""
+
+TO_MIND: dict[Task, tuple[str, ...]] = {
+    Task.SOW: ("chemicals", "variety rights"),
+    Task.MOVE: ("lifting",),
+    Task.TEND: ("wet rooms", "heat"),
+    Task.GRAFT: ("blades", "disease", "chemicals", "heat"),
+    Task.STICK: ("disease", "heat"),
+    Task.CARE: ("wet rooms", "heat"),
+    Task.CONSOLIDATE: ("disease", "lifting"),
+    Task.GRADE: ("disease",),
+    Task.PACK: ("lifting", "planting"),
+}
+"""What to mind at each task: keys of ``reports.book.words.TO_MIND``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job of a day.
+
+    ``series`` is what the job is, whatever its day and amount: step, then lot and format, product, order,
+    zone or item. ``name`` is the lot, product, order, zone or item; ``detail`` the lots, orders or packs
+    behind it. Blank ``from_zone`` or ``to_zone``: the work area. ``trays`` may be in parts, ``count`` (of
+    ``unit``) is an expectation. ``hours`` at the standard pace, of ``skill``; None where no standard says so.
+    """
+
+    day: date
+    step: Step
+    series: tuple[str, ...]
+    name: str
+    detail: str = ""
+    from_zone: str = ""
+    to_zone: str = ""
+    format: str = ""
+    trays: float | None = None
+    count: float | None = None
+    unit: str = ""
+    seeds: float | None = None
+    skill: str | None = None
+    hours: float = 0.0
+
+    @property
+    def task(self) -> str:
+        """The word for the work."""
+        task = TASKS.get(self.step)
+        return self.step.name.lower() if task is None else task.value
+
+    @property
+    def where(self) -> str:
+        """From which zone to which; blank for what stands, whose name is the zone."""
+        if self.step in (Step.CARE, Step.TEND):
+            return ""
+        words = (self.from_zone and f"from {self.from_zone}", self.to_zone and f"to {self.to_zone}")
+        return " ".join(word for word in words if word)
+
+    @property
+    def to_mind(self) -> tuple[str, ...]:
+        """Keys of the cautions that belong to the work."""
+        task = TASKS.get(self.step)
+        return () if task is None else TO_MIND[task]
+
+
+def jobs(scenario: Scenario, plan: Plan) -> list[Job]:
+    """All jobs of a plan by day and in the order of work; care and tending one a zone, skill and day."""
+    maker = _Maker(scenario, plan)
+    found = [
+        *maker.wave_jobs(),
+        *maker.flow_jobs(),
+        *maker.order_jobs(),
+        *maker.standing_jobs(),
+        *maker.buying_jobs(),
+    ]
+    return sorted(found, key=lambda job: (job.day, job.step, job.series, job.detail))
+
+
+class _Maker:
+    def __init__(self, scenario: Scenario, plan: Plan) -> None:
+        self.scenario, self.plan, self.lots = scenario, plan, Lots(plan)
+        self.calendar = Calendar(scenario.nursery, scenario.days_off)
+        self.seed_lots = {lot.lot: lot for lot in scenario.seed_lots}
+        self.products = {product.product: product for product in scenario.products}
+        self.methods = {method.method: method for method in scenario.methods}
+        self.cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+        self.stages: dict[str, list[Stage]] = defaultdict(list)
+        for stage in sorted(scenario.stages, key=lambda stage: stage.step):
+            self.stages[stage.method].append(stage)
+        self.standards = by_task(scenario.labour_standards)
+
+    def standard(self, task: Task, method: str | None, format_: str) -> LabourStandard | None:
+        """The labour standard; None where the task takes no time."""
+        row = closest(self.standards.get(task.value, ()), method, format_)
+        return None if row is None or row.seconds == 0 else row
+
+    def work(self, step: Step, method: str | None, format_: str, amount: float) -> tuple[str | None, float]:
+        """Skill and hours of an amount of work."""
+        row = self.standard(TASKS[step], method, format_)
+        return (None, 0.0) if row is None else (row.skill, amount * row.seconds / 3600)
+
+    # Waves
+
+    def wave_jobs(self) -> Iterator[Job]:
+        """Sowing, and moving from germination to the bench."""
+        for wave in self.lots.waves.values():
+            lot, at = self.seed_lots[wave.lot], (wave.lot, wave.format)
+            germinates = wave.bench > wave.sown
+            skill, hours = self.work(Step.SOW, None, wave.format, wave.trays)
+            yield Job(
+                wave.sown,
+                Step.SOW,
+                (Step.SOW.name, *at),
+                wave.lot,
+                f"{wave.variety}; for {self._used_for(wave)}",
+                to_zone=lot.germination_zone if germinates else lot.bench_zone,
+                format=wave.format,
+                trays=wave.trays,
+                seeds=wave.seeds,
+                skill=skill,
+                hours=hours,
+            )
+            if germinates and lot.germination_zone != lot.bench_zone:
+                skill, hours = self.work(Step.MOVE_TO_BENCH, None, wave.format, wave.trays)
+                yield Job(
+                    wave.bench,
+                    Step.MOVE_TO_BENCH,
+                    (Step.MOVE_TO_BENCH.name, *at),
+                    wave.lot,
+                    f"sown {wave.sown}",
+                    lot.germination_zone,
+                    lot.bench_zone,
+                    wave.format,
+                    trays=wave.trays,
+                    skill=skill,
+                    hours=hours,
+                )
+
+    def _used_for(self, wave: Wave) -> str:
+        flows = self.lots.grafts[wave]
+        return "; ".join(sorted({product for product, _ in flows}))
+
+    # Flows
+
+    def flow_jobs(self) -> Iterator[Job]:
+        """From the graft day to the ready day."""
+        names = ("product", "graft_day", "joins", "trays_loaded", "healed", "trays_finishing", "finished")
+        for product, graft, joins, loaded, healed, finishing, finished in rows_of(self.plan.flows, *names):
+            flow, method = (product, graft), self.methods[self.products[product].method]
+            stays = self.stays(method.method, graft)
+            grafted = method.kind is not Kind.OWN_ROOT
+            if grafted:
+                yield from self._grafts(flow, method)
+            if method.kind is Kind.ROOT_CUT:
+                yield self._flow_job(Step.STICK, flow, graft, joins, trays=loaded, count=joins, unit="joins")
+            bench = self._bench_of(flow)
+            first = stays[0].zone if stays else method.holding_zone
+            if grafted or (stays and first != bench):
+                step = Step.MOVE_TO_HEALING if grafted else Step.MOVE_ON
+                yield self._moved(step, flow, graft, loaded, "" if grafted else bench, first)
+            for before, after in pairwise(stays):
+                if before.zone != after.zone:
+                    trays = loaded if after.part is Part.HEALING else finishing
+                    day = self.calendar.date(after.start)
+                    yield self._moved(Step.MOVE_ON, flow, day, trays, before.zone, after.zone)
+            ends = [stay for stay in stays if stay.part is Part.HEALING]
+            if method.consolidate and ends:
+                yield self._flow_job(
+                    Step.CONSOLIDATE,
+                    flow,
+                    self.calendar.date(ends[-1].end),
+                    healed / self.cells[self.products[product].final_format],
+                    from_zone=ends[-1].zone,
+                    trays=finishing,
+                    count=healed,
+                    unit="plants",
+                )
+            ready = self.calendar.date(stays[-1].end) if stays else graft
+            zone = stays[-1].zone if stays else ""
+            yield self._flow_job(
+                Step.GRADE, flow, ready, finished, from_zone=zone, count=finished, unit="plants"
+            )
+
+    def stays(self, method: str, graft: date) -> tuple[Stay, ...]:
+        """Stays of a method's plants grafted on that day."""
+        way = stays_after(self.stages[method], self.calendar.day(graft), self.calendar)
+        if way is None:
+            raise ValueError(f"plants of {method} grafted on {graft} are not ready within the season")
+        return way[0]
+
+    def _bench_of(self, flow: FlowKey) -> str:
+        return self.seed_lots[self.lots.pairs[flow][0].scion.lot].bench_zone
+
+    def _grafts(self, flow: FlowKey, method: Method) -> Iterator[Job]:
+        """One job a pair of waves: grafters fetch their trays together, and count what they made."""
+        for pair in self.lots.pairs[flow]:
+            fetched = [f"{wave.named} ({whole(pair.seedlings / wave.usable)} trays)" for wave in pair.waves]
+            zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
+            rootstock = pair.rootstock
+            on_tray = rootstock is not None and method.kind is Kind.ON_TRAY
+            yield self._flow_job(
+                Step.GRAFT,
+                flow,
+                flow[1],
+                pair.joins,
+                f"{method.method}: {' with '.join(fetched)}",
+                from_zone=", ".join(zones),
+                trays=pair.seedlings / rootstock.usable if on_tray and rootstock is not None else None,
+                count=pair.joins,
+                unit="joins",
+            )
+
+    def _moved(self, step: Step, flow: FlowKey, day: date, trays: float, start: str, end: str) -> Job:
+        return self._flow_job(step, flow, day, trays, from_zone=start, to_zone=end, trays=trays)
+
+    def _flow_job(
+        self,
+        step: Step,
+        flow: FlowKey,
+        day: date,
+        amount: float,
+        detail: str = "",
+        *,
+        from_zone: str = "",
+        to_zone: str = "",
+        trays: float | None = None,
+        count: float | None = None,
+        unit: str = "",
+    ) -> Job:
+        product = self.products[flow[0]]
+        skill, hours = self.work(step, product.method, product.final_format, amount)
+        grafted = self.methods[product.method].kind is not Kind.OWN_ROOT
+        came = f"grafted {flow[1]}: " if grafted and day > flow[1] else ""
+        zone = (to_zone,) if to_zone else ()
+        return Job(
+            day,
+            step,
+            (step.name, flow[0], *zone),
+            flow[0],
+            detail or f"{came}{self.lots.named(flow)}",
+            from_zone,
+            to_zone,
+            product.final_format,
+            trays,
+            count,
+            unit,
+            skill=skill,
+            hours=hours,
+        )
+
+    # Orders
+
+    def order_jobs(self) -> Iterator[Job]:
+        """Moving to holding, packing, delivering."""
+        packed: dict[tuple[str, str, date, date], float] = defaultdict(float)
+        sources: dict[str, list[str]] = defaultdict(list)
+        columns = ("order", "product", "source", "graft_day", "ready_day", "due_day", "pack_day")
+        rows = rows_of(self.plan.deliveries, *columns, "plants", "margin_plants", "offer")
+        for order, product, source, graft, ready, due, pack, plants, margin, offer in rows:
+            packed[order, product, pack, due] += plants
+            origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
+            if self.methods[self.products[product].method].kind is Kind.OWN_ROOT and source == "own":
+                origin = f"moved on {graft}"
+            sources[order].append(f"{whole(plants)} {origin}")
+            if source == "own" and due > ready:
+                yield from self._held(order, (product, graft), ready, plants + margin)
+        customers = {order.order: order.customer for order in self.scenario.orders}
+        for (order, name, pack, due), plants in packed.items():
+            item = self.products[name]
+            detail = f"{name}: {'; '.join(sources[order])}"
+            skill, hours = self.work(Step.PACK, item.method, item.final_format, plants)
+            yield Job(
+                pack,
+                Step.PACK,
+                (Step.PACK.name, order),
+                order,
+                detail,
+                format=item.final_format,
+                count=plants,
+                unit="plants",
+                skill=skill,
+                hours=hours,
+            )
+            yield Job(
+                due,
+                Step.DELIVER,
+                (Step.DELIVER.name, order),
+                order,
+                f"{name}, to {customers[order]}",
+                count=plants,
+                unit="plants",
+            )
+
+    def _held(self, order: str, flow: FlowKey, ready: date, plants: float) -> Iterator[Job]:
+        product = self.products[flow[0]]
+        method = self.methods[product.method]
+        stays = self.stays(method.method, flow[1])
+        last = stays[-1].zone if stays else ""
+        if last != method.holding_zone:
+            trays = plants / self.cells[product.final_format]
+            skill, hours = self.work(Step.MOVE_TO_HOLDING, method.method, product.final_format, trays)
+            yield Job(
+                ready,
+                Step.MOVE_TO_HOLDING,
+                (Step.MOVE_TO_HOLDING.name, order),
+                order,
+                f"{flow[0]}: {self.lots.named(flow)}",
+                last,
+                method.holding_zone,
+                product.final_format,
+                trays,
+                plants,
+                "plants",
+                skill=skill,
+                hours=hours,
+            )
+
+    # What stands
+
+    def standing_jobs(self) -> Iterator[Job]:
+        """Care and tending: one job a zone, skill and day."""
+        sums: dict[tuple[date, Step, str, str | None], list[float]] = defaultdict(lambda: [0.0, 0.0])
+        for zone, start, end, trays, method, format_, step in self._standing():
+            skill, hours = self.work(step, method, format_, trays)
+            for n in range((end - start).days if trays > TINY else 0):
+                entry = sums[start + timedelta(days=n), step, zone, skill]
+                entry[0] += trays
+                entry[1] += hours
+        for (day, step, zone, skill), (trays, hours) in sums.items():
+            at = (step.name, zone, skill or "")
+            yield Job(day, step, at, zone, from_zone=zone, trays=trays, skill=skill, hours=hours)
+
+    def _standing(self) -> Iterator[tuple[str, date, date, float, str | None, str, Step]]:
+        """Zone, first day, day out, trays, method, format and step of all that stands anywhere."""
+        for wave in self.lots.waves.values():
+            zone = self.seed_lots[wave.lot].germination_zone
+            yield zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND
+        for name, start, end, trays in rows_of(self.plan.bench_trays):
+            wave = self.lots.waves[name]
+            zone = self.seed_lots[wave.lot].bench_zone
+            yield zone, start, end, trays, None, wave.format, Step.TEND
+        columns = ("product", "graft_day", "trays_loaded", "trays_finishing")
+        for name, graft, loaded, finishing in rows_of(self.plan.flows, *columns):
+            product = self.products[name]
+            for stay in self.stays(product.method, graft):
+                healing = stay.part is Part.HEALING
+                start, end = self.calendar.date(stay.start), self.calendar.date(stay.end)
+                trays, step = (loaded, Step.CARE) if healing else (finishing, Step.TEND)
+                yield stay.zone, start, end, trays, product.method, product.final_format, step
+        held = ("product", "ready_day", "due_day", "plants", "margin_plants")
+        for name, ready, due, plants, margin in rows_of(self.plan.deliveries, *held):
+            product = self.products[name]
+            method, format_ = self.methods[product.method], product.final_format
+            trays = (plants + margin) / self.cells[format_]
+            yield method.holding_zone, ready, due, trays, method.method, format_, Step.TEND
+
+    # Buying
+
+    def buying_jobs(self) -> Iterator[Job]:
+        """What is to be ordered on the last day that will do, and finished plants that come in."""
+        units: dict[str, str] = dict(rows_of(self.plan.items, "item", "unit"))
+        packs: dict[tuple[str, str, date], list[tuple[float, float]]] = defaultdict(list)
+        columns = ("item", "kind", "order_by", "packs", "ordered", "size")
+        for item, kind, by, number, ordered, size in rows_of(self.plan.purchases, *columns):
+            if by is not None and number > ordered:
+                packs[item, kind, by].append((number - ordered, size))
+        for (item, kind, by), bought in packs.items():
+            detail = f"{kind}: " + ", ".join(f"{whole(n):,} × {size:,.10g}" for n, size in bought)
+            count = sum(number * size for number, size in bought)
+            series = (Step.ORDER.name, kind, item)
+            yield Job(by, Step.ORDER, series, item, detail, count=count, unit=units[item])
+        finished = ("offer", "product", "order", "order_by", "arrival_day", "plants")
+        for offer, product, order, by, arrival, plants in rows_of(self.plan.buy_in, *finished):
+            zone = self.methods[self.products[product].method].holding_zone
+            about = f"{product}, for {order}"
+            yield Job(
+                by,
+                Step.ORDER,
+                (Step.ORDER.name, "buy-in", offer, order),
+                offer,
+                f"{about}; to come on {arrival}",
+                count=plants,
+                unit="plants",
+            )
+            yield Job(
+                arrival,
+                Step.RECEIVE,
+                (Step.RECEIVE.name, offer, order),
+                offer,
+                about,
+                to_zone=zone,
+                count=plants,
+                unit="plants",
+            )

@@ -1,0 +1,83 @@
+"""Where the plants of a plan come from and go to: waves, the pairs that are joined, the orders served.
+
+A wave is named by its lot, format and day of sowing, which a plan made again keeps; its number in the
+plan's tables shifts as soon as a wave before it comes or goes.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+from math import ceil
+from typing import NamedTuple
+
+from model.planned.plan_tables import TINY, Plan, rows_of
+
+
+class Wave(NamedTuple):
+    """A wave: lot, format, days of sowing and of leaving germination, trays, seeds, usable a tray."""
+
+    lot: str
+    variety: str
+    format: str
+    sown: date
+    bench: date
+    trays: float
+    seeds: float
+    usable: float
+
+    @property
+    def named(self) -> str:
+        """The wave in words that a plan made again keeps."""
+        return f"{self.lot} sown {self.sown}"
+
+
+class Pair(NamedTuple):
+    """Joins of one product on one day from two waves, and take; own-root: seedlings moved on from one."""
+
+    rootstock: Wave | None
+    scion: Wave
+    joins: float
+    take: float
+    seedlings: float
+
+    @property
+    def waves(self) -> tuple[Wave, ...]:
+        """The waves drawn on."""
+        return (self.scion,) if self.rootstock is None else (self.rootstock, self.scion)
+
+
+FlowKey = tuple[str, date]
+"""Product and graft day."""
+
+
+class Lots:
+    """The plan's waves, and by flow the pairs of waves joined and the orders served."""
+
+    def __init__(self, plan: Plan) -> None:
+        columns = ("lot", "variety", "format", "sow_day", "bench_day", "trays", "seeds", "usable_per_tray")
+        self.waves = {name: Wave(*row) for name, *row in rows_of(plan.waves, "wave", *columns)}
+        self.pairs: dict[FlowKey, list[Pair]] = defaultdict(list)
+        self.grafts: dict[Wave, list[FlowKey]] = defaultdict(list)
+        names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
+        for product, day, rootstock, scion, joins, take, seedlings in rows_of(plan.joins, *names):
+            root = None if rootstock is None else self.waves[rootstock]
+            pair = Pair(root, self.waves[scion], joins, take, seedlings)
+            self.pairs[product, day].append(pair)
+            for wave in pair.waves:
+                if (product, day) not in self.grafts[wave]:
+                    self.grafts[wave].append((product, day))
+        self.orders: dict[FlowKey, list[str]] = defaultdict(list)
+        for order, product, day in rows_of(plan.deliveries, "order", "product", "graft_day"):
+            if day is not None:
+                self.orders[product, day].append(order)
+
+    def named(self, flow: FlowKey) -> str:
+        """The waves of a flow, each once, in the order of sowing."""
+        waves = {wave for pair in self.pairs[flow] for wave in pair.waves}
+        return ", ".join(wave.named for wave in sorted(waves, key=lambda wave: (wave.sown, wave)))
+
+
+def whole(amount: float) -> int:
+    """The whole number that is enough: expected plants and parts of trays, rounded up."""
+    return ceil(amount - TINY)

@@ -1,0 +1,150 @@
+"""Tray tags: labels of one size, three across and eight down on a sheet, to print and cut.
+
+A tag a tray. Seedling trays get theirs when sown; trays that carry joins get theirs on the graft day. A tag
+names a wave by lot, format and day of sowing, which a plan made again keeps.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from model.planned.plan_tables import Plan, rows_of
+from model.scenario.entities import Kind as MethodKind
+from model.scenario.entities import Scenario
+from reports.book import style
+from reports.book.parts import Book, whole_file
+from reports.work.lots import FlowKey, Lots, whole
+
+ACROSS, DOWN = 3, 8
+LINES = 7
+"""Lines of a tag."""
+
+WIDTH_CHARACTERS = 29.0
+"""Three of them fit between the margins of A4 and of US letter alike."""
+
+HEAD_POINTS, LINE_POINTS = 16.0, 12.0
+"""Heights of lines: eight tags fit on either sheet."""
+
+
+class Tag(NamedTuple):
+    """A tag that ``trays`` trays get, numbered: a heading and up to five lines; the number comes last."""
+
+    day: date
+    heading: str
+    lines: tuple[str, ...]
+    trays: int
+
+
+def tags(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Tag]:
+    """Tags of the trays sown and of those loaded with joins within ``days`` days from ``first`` on."""
+    lots, last = Lots(plan), first + timedelta(days=days - 1)
+    found = [*_sown(scenario, lots), *_grafted(scenario, plan, lots)]
+    return [tag for tag in sorted(found) if first <= tag.day <= last]
+
+
+def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    for wave in lots.waves.values():
+        flows = sorted(lots.grafts[wave], key=lambda flow: (flow[1], flow[0]))
+        products = "; ".join(dict.fromkeys(product for product, _ in flows))
+        used = f"; used from {flows[0][1]}" if flows else ""
+        yield Tag(
+            wave.sown,
+            wave.lot,
+            (
+                f"{wave.variety}, {wave.format}{used}",
+                f"Sown {wave.sown}, to bench {wave.bench}",
+                f"{cells[wave.format]} cells, {whole(wave.seeds / wave.trays)} seeds; "
+                f"{wave.usable:.0f} usable",
+                f"For {products}",
+                f"Orders {_orders(lots, flows)}",
+            ),
+            whole(wave.trays),
+        )
+
+
+def _orders(lots: Lots, flows: Sequence[FlowKey]) -> str:
+    return ", ".join(dict.fromkeys(order for flow in flows for order in lots.orders[flow])) or "none"
+
+
+def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
+    """A tag a pair of waves, since trays of two lots are never mixed."""
+    products = {product.product: product for product in scenario.products}
+    methods = {method.method: method for method in scenario.methods}
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    for name, day, ready in rows_of(plan.flows, "product", "graft_day", "ready_day"):
+        product = products[name]
+        kind = methods[product.method].kind
+        for pair in lots.pairs[name, day]:
+            if pair.rootstock is None or pair.joins <= 0:
+                continue
+            root_cut = kind is MethodKind.ROOT_CUT
+            trays = (
+                pair.joins / cells[product.final_format]
+                if root_cut
+                else pair.seedlings / pair.rootstock.usable
+            )
+            yield Tag(
+                day,
+                name,
+                (
+                    f"{product.method}, grafted {day}",
+                    f"Rootstock {pair.rootstock.named}",
+                    f"Scion {pair.scion.named}",
+                    f"{product.final_format}, {pair.joins / trays:.0f} joins expected; ready {ready}",
+                    f"Orders {_orders(lots, [(name, day)])}",
+                ),
+                whole(trays),
+            )
+
+
+def write_tray_tags(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:
+    """Write the tags of ``days`` days from ``first`` on to ``path``, a sheet a day, whole or not at all.
+
+    Raises OSError where the file cannot be written.
+    """
+    by_day: dict[date, list[Tag]] = defaultdict(list)
+    for tag in tags(scenario, plan, first=first, days=days):
+        by_day[tag.day].append(tag)
+    with whole_file(path) as part:
+        book = Book(part, f"Tray tags of {scenario.nursery.name}", scenario.nursery.name)
+        for day, found in by_day.items():
+            _sheet(book, str(day), found)
+        if not by_day:
+            page = book.workbook.add_worksheet("No tags")
+            page.write_string(0, 0, f"No tray is sown or grafted in the {days} days from {first}.")
+        book.close()
+
+
+def _sheet(book: Book, name: str, found: Sequence[Tag]) -> None:
+    page = book.workbook.add_worksheet(name)
+    numbered = [(tag, n) for tag in found for n in range(1, tag.trays + 1)]
+    page.set_column(0, ACROSS - 1, WIDTH_CHARACTERS)
+    looks = [book.format(**_look(line)) for line in range(LINES)]
+    for at, (tag, number) in enumerate(numbered):
+        top, column = at // ACROSS * LINES, at % ACROSS
+        last = f"Tray {number} of {tag.trays}"
+        for line, text in enumerate((tag.heading, *tag.lines, last)):
+            page.write_string(top + line, column, text, looks[line])
+    rows = -(-len(numbered) // ACROSS) * LINES
+    for row in range(rows):
+        page.set_row(row, HEAD_POINTS if row % LINES == 0 else LINE_POINTS)
+    page.set_h_pagebreaks(list(range(DOWN * LINES, rows, DOWN * LINES)))
+    page.set_paper(style.A4)
+    page.set_margins(left=0.2, right=0.2, top=0.4, bottom=0.3)
+    page.center_horizontally()
+    page.print_area(0, 0, rows - 1, ACROSS - 1)
+    page.hide_gridlines(2)
+
+
+def _look(line: int) -> dict[str, Any]:
+    """Look of a line: the heading bold, cut lines dashed around the tag; a long text shrinks to its line."""
+    frame: dict[str, Any] = {"left": 3, "right": 3, "top": 3 if line == 0 else 0}
+    frame["bottom"] = 3 if line == LINES - 1 else 0
+    head = line in (0, LINES - 1)
+    size = {"bold": True, "font_size": 11 if line == 0 else 9} if head else {"font_size": 8}
+    return {"font_color": style.INK, "indent": 1, "shrink": True, "valign": "vcenter", **frame, **size}

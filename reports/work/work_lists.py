@@ -1,0 +1,227 @@
+"""The work lists: a page a day and a page a week for each crew, to print and to write on."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import NamedTuple
+
+from model.planned.plan_tables import Plan, rows_of
+from model.scenario.entities import Scenario
+from reports.book import style
+from reports.book.parts import DEFERS, Book, Cell, Column, Sheet, whole_file
+from reports.book.style import Kind
+from reports.book.words import TO_MIND, number
+from reports.plan.figures import weekday
+from reports.study.study import sheet_names
+from reports.work.job_hours import Assignment
+from reports.work.jobs import TASKS
+
+NO_CREW = "No crew"
+"""Jobs that no labour standard gives to a crew, and ordering, receiving, delivering."""
+
+WEEK = 7
+
+DAY_CHARACTERS = 12.0
+"""Width of a day of the week's page: its heading stands on one line."""
+
+ABOUT_COUNTS = (
+    "Trays and counts are rounded up; counts of joins and plants are what the plan expects. Write what you "
+    "find into the boxes: it makes the next plan better."
+)
+
+
+class _Page(NamedTuple):
+    """A sheet to come: one crew on one day, or on the days of a week."""
+
+    crew: str | None
+    days: list[date]
+    is_week: bool
+
+    @property
+    def called(self) -> str:
+        return NO_CREW if self.crew is None else self.crew
+
+    @property
+    def short(self) -> str:
+        """What the sheet is called, the day first, since long names of crews are cut."""
+        return f"{self.days[0]}{' week,' if self.is_week else ''} {self.called}"
+
+
+ByDay = dict[tuple[str | None, date], list[Assignment]]
+
+
+def work_days(given: Sequence[Assignment]) -> list[date]:
+    """Days with work on plants, in order."""
+    return sorted({part.job.day for part in given if part.job.step in TASKS})
+
+
+def write_work_lists(
+    scenario: Scenario, plan: Plan, given: Sequence[Assignment], path: Path, *, first: date, days: int
+) -> None:
+    """Write the lists of ``days`` days from ``first`` on to ``path``, whole or not at all.
+
+    For each crew a sheet for every seven days, then one for each day with work; each prints on one page.
+    Raises OSError where the file cannot be written.
+    """
+    span = [first + timedelta(days=n) for n in range(days)]
+    by_day: ByDay = defaultdict(list)
+    for part in given:
+        if span[0] <= part.job.day <= span[-1]:
+            by_day[part.crew, part.job.day].append(part)
+    pages = _pages([*(crew.crew for crew in scenario.crews), None], span, by_day)
+    there = {
+        (crew, day): regular
+        for crew, day, regular in rows_of(plan.crew_days, "crew", "day", "regular_available")
+    }
+    with whole_file(path) as part_file:
+        book = Book(part_file, f"Work lists of {scenario.nursery.name}", scenario.nursery.name)
+        contents = book.sheet("Contents", "This list.")
+        for name, page in zip(sheet_names("", [page.short for page in pages]), pages, strict=True):
+            about = f"{page.called}: {'seven days from ' if page.is_week else ''}{_dated(page.days[0])}"
+            sheet = book.sheet(name, about)
+            sheet.one_page = True
+            if page.is_week:
+                _week(sheet, page, by_day)
+            else:
+                _day(sheet, page, by_day[page.crew, page.days[0]], there)
+        _contents(contents, book)
+        book.close()
+
+
+def _pages(crews: Sequence[str | None], span: Sequence[date], by_day: ByDay) -> list[_Page]:
+    pages: list[_Page] = []
+    for crew in crews:
+        for n in range(0, len(span), WEEK):
+            week = list(span[n : n + WEEK])
+            worked = [day for day in week if (crew, day) in by_day]
+            if worked:
+                pages += [_Page(crew, week, True), *(_Page(crew, [day], False) for day in worked)]
+    return pages
+
+
+def _dated(day: date) -> str:
+    return f"{weekday(day)} {day}"
+
+
+def _contents(sheet: Sheet, book: Book) -> None:
+    sheet.open("Contents")
+    rows: list[list[Cell]] = [[other.name, other.about] for other in book.sheets]
+    placed = sheet.table([Column("sheet", "Sheet"), Column("about", "What it holds", widest=90)], rows)
+    for n, other in enumerate(book.sheets):
+        sheet.link(placed.first + n, 0, other.name, other.name)
+
+
+# A day
+
+
+DAY_COLUMNS = (
+    Column("done", "Done", box=True),
+    Column("task", "Task"),
+    Column("name", "What", widest=24),
+    Column("detail", "Lots and details", widest=38),
+    Column("where", "From, to", widest=18),
+    Column("format", "Tray format", widest=10),
+    Column("trays", "Trays", Kind.COUNT),
+    Column("seeds", "Seeds from stock", Kind.COUNT),
+    Column("count", "Count", Kind.COUNT),
+    Column("unit", "Of"),
+    Column("hours", "Hours", Kind.DECIMAL, total=True),
+    Column("mind", "Mind", widest=14),
+    Column("found", "Count found", box=True),
+)
+
+
+def _day(
+    sheet: Sheet, page: _Page, parts: Sequence[Assignment], there: dict[tuple[str | None, date], float]
+) -> None:
+    day = page.days[0]
+    notes = [] if page.crew is None else [_hours(parts, there[page.crew, day])]
+    sheet.open(f"{page.called}, {_dated(day)}", [*notes, ABOUT_COUNTS])
+    columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
+    sheet.table(columns, [_day_row(part) for part in parts])
+    _cautions(sheet, parts)
+
+
+def _hours(parts: Sequence[Assignment], regular: float) -> str:
+    own, temporary = sum(part.own for part in parts), sum(part.temporary for part in parts)
+    words = f"Own hands work {number(own)} h; regular hours there are {number(regular)} h."
+    return f"{words} Temporary hands work {number(temporary)} h." if temporary else words
+
+
+def _day_row(part: Assignment) -> list[Cell]:
+    job = part.job
+    detail = f"{job.detail} (shared with another crew)" if part.shared else job.detail
+    return [
+        None,
+        job.task,
+        job.name,
+        detail or None,
+        part.job.where or None,
+        job.format or None,
+        part.part(job.trays),
+        part.part(job.seeds),
+        part.part(job.count),
+        job.unit or None,
+        None if part.crew is None else part.hours,
+        ", ".join(job.to_mind) or None,
+        None,
+    ]
+
+
+def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
+    """What the work of the page asks to mind, each once, in the order of work."""
+    keys = list(dict.fromkeys(key for part in parts for key in part.job.to_mind))
+    for key in keys:
+        sheet.lines(f"Caution, {key}: {TO_MIND[key]}", sheet.width, style.CAUTION)
+    if keys:
+        sheet.lines(DEFERS, sheet.width, style.CAUTION)
+
+
+# A week
+
+
+def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
+    """What is done on which day: a line a task, thing and format; amounts as on the days' pages."""
+    sheet.open(
+        f"{page.called}, seven days from {_dated(page.days[0])}",
+        ["Trays, or joins and plants, to do on each day; hours by the clock in the last line."],
+    )
+    found = [part for day in page.days for part in by_day.get((page.crew, day), [])]
+    sums: dict[tuple[int, str, str, str, str, str], dict[date, int]] = defaultdict(lambda: defaultdict(int))
+    for part in found:
+        job = part.job
+        to = job.to_zone if job.task == "move" else ""
+        trays = job.trays is not None and (job.count is None or job.task == "move")
+        unit = "trays" if trays else job.unit
+        amount = part.part(job.trays if trays else job.count)
+        sums[job.step, job.task, job.name, to, job.format, unit][job.day] += amount or 0
+    rows: list[list[Cell]] = [
+        [task, name, to or None, format_ or None, unit, *(amounts.get(day) for day in page.days)]
+        for (_, task, name, to, format_, unit), amounts in sorted(sums.items())
+    ]
+    hours = [sum(part.hours for part in by_day.get((page.crew, day), [])) for day in page.days]
+    columns = [
+        Column("task", "Task"),
+        Column("name", "What", widest=36),
+        Column("to", "To", widest=20),
+        Column("format", "Tray format", widest=16),
+        Column("unit", "Of"),
+        *(Column(f"{day}", f"{weekday(day)} {day:%m-%d}", Kind.COUNT) for day in page.days),
+    ]
+    placed = sheet.table(columns, rows)
+    for day in page.days:
+        sheet.widths[placed.at[f"{day}"]] = max(sheet.widths[placed.at[f"{day}"]], DAY_CHARACTERS)
+    if page.crew is not None:
+        sheet.row -= 1
+        look = {**style.TOTAL, "num_format": style.NUMBER_FORMATS[Kind.DECIMAL]}
+        for n in range(len(columns)):
+            sheet.write(sheet.row, n, "hours" if n == 0 else None, **look)
+        for n, worked in enumerate(hours):
+            sheet.write(sheet.row, placed.at[f"{page.days[n]}"], worked, **look, align="right")
+        sheet.row += 2
+        sheet.lines(f"Caution, pay: {TO_MIND['pay']}", sheet.width, style.CAUTION)
+    _cautions(sheet, found)

@@ -1,0 +1,139 @@
+"""A scenario on its way in: rows whose good cells are known, so that rules can run on all of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from enum import Enum
+from typing import Any
+
+from model.scenario.entities import Scenario
+from model.scenario.tables import TABLES, Table, records_of
+from scenarios.cells.faults import Fault
+
+
+@dataclass(slots=True)
+class Row:
+    """A row of a table: the values of its good cells by column, and what stood in each cell.
+
+    ``file`` names the file that the row comes from, where it is not the scenario's own.
+    """
+
+    table: str
+    number: int
+    values: dict[str, Any] = field(default_factory=dict)
+    shown: dict[str, str] = field(default_factory=dict)
+    file: str = ""
+
+    def __getitem__(self, column: str) -> Any:
+        return self.values[column]
+
+    def fault(self, column: str, wrong: str, remedy: str, value: str | None = None) -> Fault:
+        """A fault of one cell of the row; ``value`` is what stands in it unless said."""
+        told = self.shown.get(column) or text_of(self.values.get(column)) if value is None else value
+        return Fault(self.file or self.table, self.number, column, told, wrong, remedy)
+
+    @property
+    def place(self) -> str:
+        """Where the row stands, in words, seen from another row of its table."""
+        return f"row {self.number}{f' of {self.file}' if self.file else ''}"
+
+
+def text_of(value: Any) -> str:
+    """A value as it would stand in a cell of a CSV file."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Enum):
+        return str(value.value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, tuple):
+        return ";".join(value)
+    return repr(value) if isinstance(value, float) else str(value)
+
+
+@dataclass(slots=True)
+class Draft:
+    """All rows of a scenario. ``unsure``: tables and (table, column) pairs with something unknown."""
+
+    tables: dict[str, list[Row]] = field(default_factory=lambda: defaultdict(list))
+    unsure: set[str | tuple[str, str]] = field(default_factory=set)
+
+    def rows(self, table: str, *needs: str) -> list[Row]:
+        """Rows of a table whose cells in all columns of ``needs`` are good."""
+        return [row for row in self.tables[table] if all(column in row.values for column in needs)]
+
+    def sure(self, table: str, *columns: str) -> bool:
+        """Whether all rows of the table, and all their cells in ``columns``, are known and good."""
+        return table not in self.unsure and all((table, column) not in self.unsure for column in columns)
+
+    def by(self, table: str, key: str, *needs: str) -> dict[str, Row]:
+        """The first row for each value of a column, of rows that are good in ``needs``."""
+        found: dict[str, Row] = {}
+        for row in self.rows(table, key, *needs):
+            found.setdefault(row[key], row)
+        return found
+
+    def spoil(self, row: Row, column: str) -> None:
+        """Counts a cell as bad from now on."""
+        row.values.pop(column, None)
+        self.unsure.add((row.table, column))
+
+    def grouped(self, table: str, key: str, *needs: str) -> dict[str, list[Row]]:
+        """All rows for each value of a column, of rows that are good in ``needs``."""
+        found: dict[str, list[Row]] = defaultdict(list)
+        for row in self.rows(table, key, *needs):
+            found[row[key]].append(row)
+        return found
+
+    @property
+    def first_day(self) -> date | None:
+        """The nursery's first day where it is known."""
+        return self._nursery("first_day")
+
+    @property
+    def last_day(self) -> date | None:
+        """The nursery's last day where it is known."""
+        return self._nursery("last_day")
+
+    @property
+    def today(self) -> date | None:
+        """The nursery's today where it is given and known."""
+        return self._nursery("today")
+
+    def _nursery(self, column: str) -> date | None:
+        rows = self.rows("nursery", column)
+        day: date | None = rows[0][column] if rows else None
+        return day
+
+
+def row_of(table: Table, number: int, values: dict[str, Any]) -> Row:
+    """A row of good cells."""
+    return Row(table.name, number, values, {name: text_of(value) for name, value in values.items()})
+
+
+def draft_of(scenario: Scenario) -> Draft:
+    """The draft of a scenario that has no faults."""
+    draft = Draft()
+    for table in TABLES:
+        for number, record in enumerate(records_of(scenario, table), 2):
+            values = {name: getattr(record, name) for name in table.by_name}
+            draft.tables[table.name].append(row_of(table, number, values))
+    return draft
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What must hold between cells, rows or tables, in words, and the faults where it does not."""
+
+    name: str
+    faults: Callable[[Draft], Iterable[Fault]]
+
+
+def names(rows: Iterable[Row], column: str) -> set[str]:
+    """The values of a column."""
+    return {row[column] for row in rows}

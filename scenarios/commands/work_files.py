@@ -1,0 +1,74 @@
+"""The work of a plan for the crews: work lists, tray tags, dispatch notes, the season's calendar feed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+
+from model.planned.plan_tables import Plan
+from model.scenario.entities import Progress, Scenario
+from model.scenario.tables import BY_NAME
+from model.season.as_planned import as_planned
+from reports.work.calendar_feed import NotAFeed, calendar_feed
+from reports.work.dispatch_notes import write_dispatch_notes
+from reports.work.job_hours import assignments
+from reports.work.jobs import jobs
+from reports.work.tray_tags import write_tray_tags
+from reports.work.work_lists import work_days, write_work_lists
+from scenarios.files.atomic import whole_files
+from scenarios.files.write_scenario import write_table
+
+
+class NoWork(ValueError):
+    """There is no work on the days asked for."""
+
+
+LISTS, TAGS, NOTES = "work_lists.xlsx", "tray_tags.xlsx", "dispatch_notes.xlsx"
+CALENDAR, TOLD = "calendar.ics", "progress.csv"
+FILES = (LISTS, TAGS, NOTES, CALENDAR, TOLD)
+
+
+def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | None, days: int) -> date:
+    """Write lists, tags and dispatch notes of ``days`` days from ``first`` on, and the season's calendar.
+
+    Beside them stand the rows of progress that these days will leave if all goes as planned, to be corrected.
+
+    ``first`` None: the first day with work, from today on where the scenario has one. A feed that stands in
+    ``folder`` already is the earlier one of ``calendar_feed``, so that a plan made again updates its entries.
+    New and changed entries are stamped with the first day of the lists. All files appear, or none. Returns
+    the first day.
+
+    Raises ``NoWork`` where there is no work on those days, ``NotAFeed`` where the calendar there is another
+    program's, and ``OSError`` where the folder cannot be written.
+    """
+    given = assignments(scenario, plan, jobs(scenario, plan))
+    worked = work_days(given)
+    if not worked:
+        raise NoWork("there is no work in this plan: no plant is grown or packed")
+    today = scenario.nursery.today or worked[0]
+    start = first or min((day for day in worked if day >= today), default=today)
+    last = start + timedelta(days=days - 1)
+    if not any(start <= day <= last for day in worked):
+        raise NoWork(f"there is no work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")
+    before = folder / CALENDAR
+    earlier = before.read_bytes() if before.is_file() else None
+    try:
+        feed = calendar_feed(scenario, given, stamped=start, earlier=earlier)
+    except NotAFeed as why:
+        raise NotAFeed(f"{before} is {why}; move it away, or name another folder") from None
+    with whole_files(folder) as part:
+        write_work_lists(scenario, plan, given, part / LISTS, first=start, days=days)
+        write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
+        write_dispatch_notes(scenario, plan, part / NOTES, first=start, days=days)
+        (part / CALENDAR).write_bytes(feed)
+        planned = as_planned(plan, last + timedelta(days=1), since=start)
+        write_table(BY_NAME["progress"], in_wholes(planned), part / TOLD)
+    return start
+
+
+def in_wholes(rows: Iterable[Progress]) -> tuple[Progress, ...]:
+    """Rows of progress in whole trays, joins, plants, packs and hands; rows of nothing are left out."""
+    whole = (replace(row, number=float(round(row.number))) for row in rows)
+    return tuple(row for row in whole if row.number > 0)

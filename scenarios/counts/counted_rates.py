@@ -1,0 +1,143 @@
+"""What the log of counts says of a scenario's rates, and the variant that puts it into their cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import isnan
+
+from model.planned.plan_tables import rows_of
+from model.rates.estimates import Counted, estimate
+from model.scenario.entities import Scenario
+from model.scenario.tables import BY_NAME
+from scenarios.counts.log import Count, standards
+from scenarios.variants.toml_write import NewCell
+
+FILE = "counted_rates.toml"
+
+PLACES = 4
+"""Places of a share or pace written into a cell: no log tells more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """What the counts say of one lot, method or crew, and what the scenario says.
+
+    ``rate`` with its 95 % interval: a share, or pace as a ratio; ``low`` and ``high`` are None where one
+    graft day or one count of pace stands alone. ``correlation`` is for the cell of that name, None where
+    nothing tells it or there is none. ``now`` and ``now_correlation``: the scenario's.
+    """
+
+    counted: Counted
+    name: str
+    rate: float
+    low: float | None
+    high: float | None
+    correlation: float | None
+    records: int
+    tried: int
+    now: float
+    now_correlation: float | None
+
+    @property
+    def verdict(self) -> str:
+        """Where the scenario's figure stands to the interval."""
+        if self.low is None or self.high is None:
+            return "no interval"
+        if self.low <= self.now <= self.high:
+            return "within"
+        return "below" if self.now < self.low else "above"
+
+    @property
+    def outside(self) -> bool:
+        """Whether the counts speak against the scenario's figure."""
+        return self.verdict in ("below", "above")
+
+
+def counted_rates(scenario: Scenario, counts: Sequence[Count]) -> list[Rate]:
+    """The rates that the counts tell, by kind and name.
+
+    ``counts`` are such as ``scenarios.counts.log.read_counts`` gives for this scenario.
+    """
+    table = estimate((count.record for count in counts), seconds_of(scenario))
+    said: dict[tuple[str, str], tuple[float, float | None]] = {}
+    for lot in scenario.seed_lots:
+        said[Counted.GERMINATION, lot.lot] = lot.germination, lot.germination_correlation
+    for method in scenario.methods:
+        said[Counted.TAKE, method.method] = method.take or 1.0, method.take_correlation
+    for crew in scenario.crews:
+        said[Counted.PACE, crew.crew] = crew.pace, None
+    return [
+        Rate(
+            Counted(kind),
+            name,
+            rate,
+            _known(low),
+            _known(high),
+            _known(alike),
+            records,
+            tried,
+            *said[kind, name],
+        )
+        for kind, name, rate, low, high, alike, records, tried in rows_of(table)
+    ]
+
+
+def _known(value: float) -> float | None:
+    return None if isnan(value) else value
+
+
+def seconds_of(scenario: Scenario) -> dict[str, float]:
+    """Seconds of a join at the standard pace, by method that has one standard."""
+    found = {method: {row.seconds for row in rows} for method, rows in standards(scenario).items()}
+    return {method: min(seconds) for method, seconds in found.items() if len(seconds) == 1}
+
+
+def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[NewCell]:
+    """The cells that the rates change: of those with an interval, where the rounded figure differs.
+
+    A take by age is moved by the same factor as its method's take, up to 1.
+    """
+    found: list[NewCell | None] = []
+    for rate in rates:
+        if rate.low is None:
+            continue
+        table, column = CELLS[rate.counted]
+        key = ((BY_NAME[table].key[0], rate.name),)
+        found.append(_cell(table, key, column, rate.now, rate.rate))
+        if rate.correlation is not None:
+            before = rate.now_correlation or 0.0
+            found.append(_cell(table, key, f"{column}_correlation", before, rate.correlation))
+        if rate.counted is Counted.TAKE:
+            found += _by_age(scenario, rate)
+    return [cell for cell in found if cell is not None]
+
+
+CELLS = {
+    Counted.GERMINATION: ("seed_lots", "germination"),
+    Counted.TAKE: ("methods", "take"),
+    Counted.PACE: ("crews", "pace"),
+}
+"""Table and column that a rate goes into."""
+
+
+def _by_age(scenario: Scenario, rate: Rate) -> Iterator[NewCell | None]:
+    for effect in scenario.age_effects:
+        if effect.method == rate.name and effect.take is not None:
+            key = (
+                ("method", effect.method),
+                ("rootstock_age", effect.rootstock_age),
+                ("scion_age", effect.scion_age),
+            )
+            yield _cell("age_effects", key, "take", effect.take, effect.take * rate.rate / rate.now)
+
+
+def _cell(
+    table: str, key: tuple[tuple[str, str | int], ...], column: str, before: float, after: float
+) -> NewCell | None:
+    """The cell changed; None where nothing changes, or the column cannot hold so low a figure."""
+    range_ = BY_NAME[table].by_name[column]
+    value = round(after if range_.high is None else min(after, range_.high), PLACES)
+    if value == before or (range_.above_low and value <= (range_.low or 0.0)):
+        return None
+    return NewCell(table, key, column, before, value)

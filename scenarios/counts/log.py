@@ -1,0 +1,197 @@
+"""The log of counts: seeds sown and up, joins made and healed, hours of a crew; read and checked whole.
+
+A log goes back over seasons and is no part of a scenario, but speaks of its lots, methods and crews.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from model.rates.estimates import Counted, Record
+from model.scenario.capacity import closest
+from model.scenario.entities import Kind, LabourStandard, Scenario, Task
+from model.scenario.schema import Table, choice, day, note, number, ref, whole
+from scenarios.cells.draft import Draft, Row, draft_of, names
+from scenarios.cells.faults import BadInput, Fault, meant
+from scenarios.cells.grid import Source
+from scenarios.cells.parse import plain
+from scenarios.files.read_csv import read_table_file
+from scenarios.files.read_scenario import in_order, read_table
+
+OLDEST = 10
+"""Years before the scenario's first day from which a count is taken for a slip of the pen."""
+
+NEEDS: Mapping[Counted, tuple[str, ...]] = {
+    Counted.GERMINATION: ("lot", "succeeded"),
+    Counted.TAKE: ("method", "succeeded"),
+    Counted.PACE: ("method", "crew", "hours"),
+}
+"""What a count of each kind says beside day and tried; the other columns of ``EITHER`` are blank."""
+
+EITHER = ("lot", "method", "crew", "succeeded", "hours")
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One row of the log; days are dates, ``tried`` and ``succeeded`` seeds or joins, ``hours`` of hands."""
+
+    day: date
+    counted: Counted
+    lot: str | None
+    method: str | None
+    crew: str | None
+    tried: int
+    succeeded: int | None
+    hours: float | None
+    note: str | None = None
+
+    @property
+    def record(self) -> Record:
+        """The count as ``model.rates.estimates`` takes it."""
+        name = self.lot if self.counted is Counted.GERMINATION else self.method
+        return Record(
+            self.counted, name or "", self.day, self.tried, self.succeeded, crew=self.crew, hours=self.hours
+        )
+
+
+COUNTS = Table(
+    "counts",
+    Count,
+    (),
+    "The log: one count a row.",
+    (
+        day("day", "Day on which the seeds were sown, or the joins made."),
+        choice(
+            "counted",
+            "germination: seeds that came up. take: joins that healed. pace: hours that joins took.",
+            Counted,
+        ),
+        ref("lot", "Seed lot (germination).", ("seed_lots", "lot"), required=False),
+        ref("method", "Method (take, pace).", ("methods", "method"), required=False),
+        ref("crew", "Crew (pace).", ("crews", "crew"), required=False),
+        whole("tried", "Seeds sown, or joins made.", "", low=1),
+        whole("succeeded", "Seeds that came up, or joins that healed; blank for pace.", "", required=False),
+        number(
+            "hours",
+            "Hours of all hands together at the joining bench (pace).",
+            "h",
+            above_low=True,
+            required=False,
+        ),
+        note(),
+    ),
+    required=True,
+)
+
+
+def read_counts(path: Path, scenario: Scenario) -> tuple[Count, ...]:
+    """The counts in a CSV file with the columns of ``COUNTS``, checked against the scenario, in its order.
+
+    Raises ``BadInput`` with every fault.
+    """
+    source, draft = Source(), draft_of(scenario)
+    read_table_file(COUNTS, path, source)
+    faults = list(source.faults)
+    if COUNTS.name in source.grids:
+        draft.unsure.update(source.unread)
+        faults += read_table(COUNTS, source, draft)
+        for rule in (_references, _needs, _shares, _days, _joins, _twice):
+            faults += rule(draft, scenario)
+    if faults:
+        raise BadInput(in_order(faults, (COUNTS,)))
+    return tuple(Count(**row.values) for row in draft.tables[COUNTS.name])
+
+
+def standards(scenario: Scenario) -> dict[str, list[LabourStandard]]:
+    """The labour standards of a join by method that grafts, one for each tray format of its products."""
+    rows = [row for row in scenario.labour_standards if row.task is Task.GRAFT]
+    found = {}
+    for method in scenario.methods:
+        if method.kind is not Kind.OWN_ROOT:
+            made = [product for product in scenario.products if product.method == method.method]
+            formats: list[str | None] = [*sorted({product.final_format for product in made})]
+            matching = [closest(rows, method.method, name) for name in formats or [None]]
+            found[method.method] = [row for row in matching if row is not None and row.seconds > 0]
+    return found
+
+
+def _references(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    for column in COUNTS.columns:
+        for table, key in column.references:
+            known = sorted(names(draft.rows(table, key), key))
+            for row in draft.rows(COUNTS.name, column.name):
+                if row[column.name] is not None and row[column.name] not in known:
+                    remedy = meant(row[column.name], known, f"write a name from {table}, or add it there")
+                    yield row.fault(column.name, f"is not in table {table}", remedy)
+                    draft.spoil(row, column.name)
+
+
+def _needs(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    """Each kind of count has columns of its own."""
+    for row in draft.rows(COUNTS.name, "counted"):
+        counted = row["counted"]
+        for name in EITHER:
+            if name not in row.values:
+                continue
+            if name in NEEDS[counted] and row[name] is None:
+                needed = " and ".join(NEEDS[counted])
+                yield row.fault(name, f"is blank in a count of {counted}", f"it needs {needed}")
+            elif name not in NEEDS[counted] and row[name] is not None:
+                yield row.fault(name, f"does not belong to a count of {counted}", "clear it")
+
+
+def _shares(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    for row in draft.rows(COUNTS.name, "tried", "succeeded"):
+        if row["succeeded"] is not None and row["succeeded"] > row["tried"]:
+            wrong = f"is more than the {plain(row['tried'])} tried"
+            yield row.fault("succeeded", wrong, "write how many of those succeeded")
+
+
+def _days(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    first, last = scenario.nursery.first_day, scenario.nursery.last_day
+    for row in draft.rows(COUNTS.name, "day"):
+        if row["day"] > last:
+            yield row.fault("day", f"lies after the plan's last day, {last}", "write the day of the count")
+        elif row["day"].year < first.year - OLDEST:
+            wrong = f"lies more than {OLDEST} years before the plan's first day, {first}"
+            yield row.fault("day", wrong, "write the day of the count, or leave out so old a one")
+
+
+def _joins(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    """Joins are those of a method that grafts; a pace has one standard, and a crew with the skill."""
+    standard = standards(scenario)
+    skills = {crew.crew: crew.skills for crew in scenario.crews}
+    for row in draft.rows(COUNTS.name, "counted", "method"):
+        method = row["method"]
+        if row["counted"] is Counted.GERMINATION or method is None:
+            continue
+        if method not in standard:
+            yield row.fault("method", "is own-root: it has no joins", "name a method that grafts")
+        elif row["counted"] is Counted.PACE:
+            yield from _standard(row, sorted({s.seconds for s in standard[method]}))
+            wanted = {s.skill for s in standard[method]}
+            crew = row.values.get("crew")
+            if crew is not None and not wanted.issubset(skills[crew]):
+                wrong = f"has not the skill '{min(wanted)}', which joining by '{method}' wants"
+                yield row.fault("crew", wrong, "name the crew that made the joins")
+
+
+def _standard(row: Row, seconds: list[float]) -> Iterator[Fault]:
+    if not seconds:
+        remedy = "write a row of the task graft into labour_standards"
+        yield row.fault("method", "has no standard time of a join to hold its pace against", remedy)
+    elif len(seconds) > 1:
+        wrong = f"has standard times of {' and '.join(map(plain, seconds))} s, by tray format"
+        yield row.fault("method", wrong, "log the pace of methods with one standard time")
+
+
+def _twice(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    first: dict[tuple[object, ...], int] = {}
+    for row in draft.rows(COUNTS.name, *COUNTS.by_name):
+        number = first.setdefault(tuple(row[name] for name in COUNTS.by_name), row.number)
+        if number != row.number:
+            wrong = f"is the same count as row {number}"
+            yield row.fault("day", wrong, "keep one of the two, or say in the notes which is which")

@@ -1,0 +1,266 @@
+"""Reading a scenario from a workbook or a folder of CSV files, with all faults told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from model.scenario.entities import Order, Scenario
+from model.scenario.tables import BY_NAME, TABLES, Column, Table
+from scenarios.cells.draft import Draft, Row, draft_of, text_of
+from scenarios.cells.faults import BadInput, Fault, meant, nearest
+from scenarios.cells.grid import Grid, Source, file_fault
+from scenarios.cells.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
+from scenarios.files.read_csv import read_folder, read_table_file
+from scenarios.files.read_xlsx import read_workbook
+from scenarios.rules.all_rules import check
+
+__all__ = ["AS_FILED", "BadInput", "Told", "build", "in_order", "read_orders", "read_scenario", "read_table"]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is told beside a scenario: today, and a CSV file with the columns of the table progress.
+
+    ``today`` takes the place of the scenario's own; the rows of the file come after those of its table.
+    """
+
+    today: date | None = None
+    progress: Path | None = None
+
+    def say_today(self, draft: Draft) -> None:
+        """Writes today into a draft."""
+        if self.today is not None:
+            for row in draft.tables["nursery"]:
+                row.values["today"], row.shown["today"] = self.today, text_of(self.today)
+
+    def add_progress(self, draft: Draft) -> list[Fault]:
+        """Reads the file's rows into a draft; the faults of the file, its heading and cells, by its name."""
+        if self.progress is None:
+            return []
+        table, source, before = BY_NAME["progress"], Source(), len(draft.tables["progress"])
+        read_table_file(table, self.progress, source)
+        draft.unsure.update(source.unread)
+        faults = list(source.faults) + (read_table(table, source, draft) if source.grids else [])
+        for row in draft.tables[table.name][before:]:
+            row.file = self.progress.name
+        return [replace(fault, table=self.progress.name) for fault in faults]
+
+
+AS_FILED = Told()
+"""Nothing is told beside the scenario."""
+
+
+def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
+    """The scenario in a workbook (.xlsx) or a folder of CSV files, with what is told beside it.
+
+    Raises ``BadInput`` with every fault that can be told at once: of the files, of cells, of names that
+    name nothing, of rows that do not go together.
+    """
+    source = _open(Path(path))
+    faults = list(source.faults)
+    draft = Draft()
+    draft.unsure.update(source.unread)
+    if source.grids or source.unread:
+        for table in TABLES:
+            faults += read_table(table, source, draft)
+        told.say_today(draft)
+        faults += told.add_progress(draft)
+        faults += check(draft)
+    if faults:
+        raise BadInput(in_order(faults))
+    return build(draft)
+
+
+def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
+    """Orders that are not in the book of a scenario, from the grid ``orders``, checked against it.
+
+    Nothing has happened for them yet, and they are due today or later.
+    Raises ``BadInput`` with every fault.
+    """
+    draft = draft_of(scenario)
+    booked = {order.order for order in scenario.orders}
+    draft.tables["orders"] = []
+    draft.tables["progress"] = []
+    draft.unsure.update(source.unread)
+    faults = list(source.faults)
+    if not source.unread:
+        faults += read_table(BY_NAME["orders"], source, draft)
+    faults += [
+        row.fault("order", "is in the order book already", "give it another name")
+        for row in draft.rows("orders", "order")
+        if row["order"] in booked
+    ]
+    today = scenario.nursery.today
+    faults += [
+        row.fault("due_day", f"is before today ({today})", f"write a day from {today} on")
+        for row in draft.rows("orders", "due_day")
+        if today is not None and scenario.nursery.first_day <= row["due_day"] < today
+    ]
+    faults += check(draft)
+    if faults:
+        raise BadInput(in_order(faults))
+    return tuple(Order(**row.values) for row in draft.tables["orders"])
+
+
+def _open(path: Path) -> Source:
+    try:
+        exists, is_folder = path.exists(), path.is_dir()
+    except (OSError, ValueError) as error:
+        return Source(
+            faults=[file_fault(str(path), f"cannot be looked up: {error}", "name a file or folder")]
+        )
+    if not exists:
+        wrong = "is a symbolic link to nothing" if path.is_symlink() else "does not exist"
+        return Source(
+            faults=[file_fault(str(path), wrong, "name a workbook (.xlsx) or a folder of CSV files")]
+        )
+    return read_folder(path) if is_folder else read_workbook(path)
+
+
+def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[Fault]:
+    """The faults as they stand: those of files first, by row, then tables in order, rows, columns."""
+
+    def place(fault: Fault) -> tuple[int, int, int]:
+        for number, table in enumerate(tables):
+            if table.name == fault.table:
+                columns = list(table.by_name)
+                column = columns.index(fault.column) if fault.column in columns else -1
+                return number, fault.row or 0, column
+        return -1, fault.row or 0, 0
+
+    return sorted(faults, key=place)
+
+
+def read_table(table: Table, source: Source, draft: Draft) -> list[Fault]:
+    """Reads a table's rows into the draft; the faults of its heading and cells."""
+    grid = source.grids.get(table.name)
+    if grid is None:
+        if table.required and table.name not in source.unread:
+            draft.unsure.add(table.name)
+            return [Fault(table.name, None, "", "", "is missing", "add this table")]
+        return []
+    if not grid.rows or grid.rows[0][0] != 1 or all(map(is_blank, grid.rows[0][1])):
+        draft.unsure.add(table.name)
+        remedy = f"write the columns into row 1: {', '.join(column.heading for column in table.columns)}"
+        return [Fault(table.name, 1, "", "", "has no heading", remedy)]
+    columns, faults = _heading(table, grid, draft)
+    body = [(number, cells) for number, cells in grid.rows[1:] if not all(map(is_blank, cells))]
+    if table.required and not body and not _faulted_rows(source, table):
+        draft.unsure.add(table.name)
+        faults.append(Fault(table.name, 2, "", "", "has no rows", "write at least one row"))
+    for number, cells in body:
+        faults += _read_row(table, grid, columns, number, cells, draft)
+    return faults
+
+
+def _faulted_rows(source: Source, table: Table) -> bool:
+    """Whether rows of the table were left out with a fault of their own."""
+    return any(fault.table == table.name and fault.row is not None for fault in source.faults)
+
+
+def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None], list[Fault]]:
+    """The column that each position holds, and the faults of the heading."""
+    headings = grid.rows[0][1]
+    found: list[Column | None] = []
+    faults: list[Fault] = []
+    named = [_name_and_unit(raw)[0] for raw in headings]
+    free = set(table.by_name).difference(named)
+    told = {near for name in named if name and name not in table.by_name and (near := nearest(name, free))}
+    absent = [column.heading for column in table.columns if column.required and column.name in free - told]
+    if FAULTED in headings:
+        absent = []
+    for position, raw in enumerate(headings):
+        name, unit = _name_and_unit(raw)
+        column = table.by_name.get(name)
+        found.append(None if name in named[:position] else column)
+        if raw is FAULTED:
+            continue
+        if is_blank(raw):
+            unheaded = _unheaded(table, grid, position, absent)
+            faults += unheaded
+            absent = [] if unheaded else absent
+            continue
+        wrong_remedy = _heading_fault(table, name, unit, free, name in named[:position])
+        if wrong_remedy is not None:
+            faults.append(Fault(table.name, 1, name, shown_value(raw), *wrong_remedy))
+    faults += [
+        Fault(table.name, 1, heading.split(" [")[0], "", "is missing", f"add the column {heading}")
+        for heading in absent
+    ]
+    required = {column.name for column in table.columns if column.required}
+    draft.unsure.update((table.name, name) for name in free & (required | told))
+    return found, faults
+
+
+def _heading_fault(
+    table: Table, name: str, unit: str | None, free: set[str], twice: bool
+) -> tuple[str, str] | None:
+    """What is wrong with a heading, and the remedy; ``free`` are the columns that no heading names."""
+    column = table.by_name.get(name)
+    if column is None:
+        otherwise = f"take it away; the columns are {', '.join(table.by_name)}"
+        return "is not a column", meant(name, free, otherwise)
+    if twice:
+        return "is a column twice", "keep one of the two columns"
+    if unit is not None and unit != column.unit:
+        remedy = f"the unit is [{column.unit}]" if column.unit else "this column has no unit"
+        return "has the wrong unit", remedy
+    return None
+
+
+def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
+    """A heading's name, and its unit where one stands in brackets."""
+    text = shown_value(raw)
+    if text.endswith("]") and "[" in text:
+        name, _, unit = text[:-1].partition("[")
+        return name.strip(), unit.strip()
+    return text, None
+
+
+def _unheaded(table: Table, grid: Grid, position: int, absent: list[str]) -> list[Fault]:
+    """The fault of cells that stand under no heading; ``absent`` are headings that they may be meant for."""
+    for number, cells in grid.rows[1:]:
+        if position < len(cells) and not is_blank(cells[position]):
+            value = shown_value(cells[position])
+            wrong = f"stands under no heading (column {position + 1})"
+            remedy = f"write a heading in row 1{': missing is ' if absent else ''}{', '.join(absent)}"
+            return [
+                Fault(table.name, number, "", value, wrong, remedy if absent else f"{remedy}, or clear it")
+            ]
+    return []
+
+
+def _read_row(
+    table: Table, grid: Grid, columns: list[Column | None], number: int, cells: list[Raw], draft: Draft
+) -> list[Fault]:
+    """Converts a row's cells into the draft; the faults of those that cannot be."""
+    row = Row(table.name, number)
+    faults = []
+    raw_by_name = {column.name: raw for column, raw in zip(columns, cells, strict=False) if column}
+    for column in table.columns:
+        missing = column.name not in raw_by_name
+        if missing and (column.required or (table.name, column.name) in draft.unsure):
+            continue
+        raw = raw_by_name.get(column.name)
+        row.shown[column.name] = shown_value(raw)
+        try:
+            row.values[column.name] = convert(table.name, column, raw, grid.typed)
+        except CellFault as fault:
+            draft.spoil(row, column.name)
+            if raw is not FAULTED:
+                faults.append(row.fault(column.name, fault.wrong, fault.remedy))
+    draft.tables[table.name].append(row)
+    return faults
+
+
+def build(draft: Draft) -> Scenario:
+    """The scenario of a draft without faults."""
+    tables: dict[str, Any] = {
+        table.name: tuple(table.record(**row.values) for row in draft.tables[table.name]) for table in TABLES
+    }
+    tables["nursery"] = tables["nursery"][0]
+    return Scenario(**tables)

@@ -1,0 +1,323 @@
+"""A workbook into grids. Every fault of the file itself is found here.
+
+Nothing is opened before the zip directory, the sizes and the XML have been looked at; openpyxl then
+reads the values. What it passes over (formulas never calculated, merged cells, dates out of range) is
+found by a pass of our own over each sheet.
+"""
+
+from __future__ import annotations
+
+import re
+import warnings
+import zipfile
+from pathlib import Path
+from typing import IO, Any
+from xml.sax import SAXException
+from xml.sax.handler import ContentHandler
+from xml.sax.xmlreader import AttributesImpl
+
+import defusedxml.sax
+from defusedxml.common import DefusedXmlException
+from openpyxl import load_workbook
+from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
+from openpyxl.workbook.workbook import Workbook
+
+from scenarios.cells.faults import Fault
+from scenarios.cells.grid import (
+    MOST_CELLS,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    NO_TABLE,
+    Grid,
+    Source,
+    file_fault,
+    tables_named,
+)
+from scenarios.cells.parse import FAULTED, Raw, Unreadable, is_blank
+
+LARGEST_FILE = 50_000_000
+LARGEST_EXPANDED = 100_000_000
+"""Bytes of the file, and of all its parts once expanded."""
+MOST_PARTS = 1000
+MOST_MERGED = 100
+STEEPEST, STEEP_FROM = 200, 1_000_000
+"""A part of more than ``STEEP_FROM`` bytes that was packed more than this many times is no table."""
+LAST_SERIAL = 2_958_465
+"""Spreadsheet number of the last day that a spreadsheet knows, 9999-12-31."""
+
+ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+"""A character as workbooks write it where XML cannot hold it (ECMA-376, part 1, 22.9.2.19, ST_Xstring)."""
+
+OTHER_KINDS = {
+    ".xls": "is a workbook of the old kind (.xls)",
+    ".xlsm": "is a workbook with macros (.xlsm)",
+    ".xlsb": "is a binary workbook (.xlsb)",
+    ".ods": "is an OpenDocument workbook (.ods)",
+    ".numbers": "is a Numbers document",
+    ".csv": "is a single table",
+}
+SAVE_AS = "open it in a spreadsheet program and save it as .xlsx"
+
+
+class _Refused(Exception):
+    """What keeps the file from being read at all, and the remedy."""
+
+    def __init__(self, wrong: str, remedy: str) -> None:
+        super().__init__(wrong)
+        self.wrong, self.remedy = wrong, remedy
+
+
+class _Scan(ContentHandler):
+    """What openpyxl does not tell of a sheet: formulas without a value, merged cells, extent, odd numbers."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.never_calculated: dict[tuple[int, int], str] = {}
+        self.numbers: dict[tuple[int, int], str] = {}
+        self.merged: list[str] = []
+        self.last_row = self.last_column = 0
+        self._row = self._column = 0
+        self._kind = ""
+        self._formula: list[str] | None = None
+        self._value: list[str] | None = None
+        self._text: list[str] | None = None
+
+    def startElement(self, name: str, attrs: AttributesImpl) -> None:  # noqa: N802 - the base class's name
+        tag = name.rpartition(":")[2]
+        if tag == "row":
+            self._row = int(attrs.get("r", str(self._row + 1)))
+            self._column = 0
+        elif tag == "c":
+            place = attrs.get("r")
+            self._row, self._column = coordinate_to_tuple(place) if place else (self._row, self._column + 1)
+            self._kind = attrs.get("t", "n")
+            self._formula = self._value = self._text = None
+        elif tag == "f":
+            self._formula = self._text = []
+        elif tag in ("v", "is"):
+            self._value = self._text = []
+        elif tag == "mergeCell":
+            self.merged.append(attrs.get("ref", ""))
+
+    def characters(self, content: str) -> None:
+        if self._text is not None:
+            self._text.append(content)
+
+    def endElement(self, name: str) -> None:  # noqa: N802 - the base class's name
+        if name.rpartition(":")[2] == "c":
+            self._end_cell()
+
+    def _end_cell(self) -> None:
+        value = "".join(self._value or ()).strip()
+        place = self._row, self._column
+        if self._formula is not None and not value and self._kind != "str":
+            self.never_calculated[place] = "=" + "".join(self._formula)
+        if value or self._formula is not None:
+            self.last_row = max(self.last_row, self._row)
+            self.last_column = max(self.last_column, self._column)
+        if value and self._kind == "n" and not 0 <= float(value) <= LAST_SERIAL:
+            self.numbers[place] = value
+        self._formula = self._value = self._text = None
+
+
+def read_workbook(path: Path) -> Source:
+    """All sheets of a workbook as grids; sheets whose names start with '#' are passed over."""
+    source = Source()
+    try:
+        _check_kind(path)
+        with path.open("rb") as file:
+            _check_first_bytes(file)
+            _read(file, source)
+    except _Refused as refused:
+        return Source(faults=[file_fault(path.name, refused.wrong, refused.remedy)])
+    except OSError as error:
+        source.faults.append(
+            file_fault(path.name, f"cannot be read: {error.strerror or error}", "give it to be read")
+        )
+    return source
+
+
+def _check_kind(path: Path) -> None:
+    suffix = path.suffix.lower()
+    if suffix == ".csv":
+        raise _Refused(OTHER_KINDS[suffix], "name the folder in which it stands")
+    if suffix != ".xlsx":
+        raise _Refused(OTHER_KINDS.get(suffix, "is neither a workbook (.xlsx) nor a folder"), SAVE_AS)
+    if not path.is_file():
+        raise _Refused("is not a file", "name a workbook")
+    size = path.stat().st_size
+    if size == 0:
+        raise _Refused("is an empty file", "write a blank workbook and fill it in")
+    if size > LARGEST_FILE:
+        raise _Refused(f"is larger than {LARGEST_FILE:,} bytes", "keep only the tables in it")
+
+
+def _check_first_bytes(file: IO[bytes]) -> None:
+    """Tells what the file is where it is no zip file, as workbooks are."""
+    head = file.read(8)
+    if head == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+        if "EncryptedPackage".encode("utf-16-le") in file.read():
+            raise _Refused("is protected by a password", "save it without a password")
+        raise _Refused(OTHER_KINDS[".xls"], SAVE_AS)
+    if not head.startswith(b"PK\x03\x04"):
+        raise _Refused("is not a workbook, whatever its name", SAVE_AS)
+    file.seek(0)
+
+
+def _read(file: IO[bytes], source: Source) -> None:
+    try:
+        with zipfile.ZipFile(file) as archive:
+            _check_parts(archive)
+            _check_xml(archive)
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
+                _grids(book, archive, source)
+    except _Refused:
+        raise
+    except (zipfile.BadZipFile, EOFError) as error:
+        raise _Refused(f"is damaged: {error}", SAVE_AS) from None
+    except DefusedXmlException:
+        raise _Refused("declares XML entities, which no workbook needs", SAVE_AS) from None
+    except Exception as error:  # whatever a forged or damaged workbook makes its reader raise
+        raise _Refused(f"cannot be read as a workbook ({type(error).__name__}: {error})", SAVE_AS) from None
+
+
+def _check_parts(archive: zipfile.ZipFile) -> None:
+    """Refuses, from the zip directory alone, what is no workbook or would swell when expanded."""
+    parts = archive.infolist()
+    if len(parts) > MOST_PARTS:
+        raise _Refused(f"has {len(parts):,} parts", "keep only the tables in it")
+    if sum(part.file_size for part in parts) > LARGEST_EXPANDED:
+        raise _Refused(
+            f"is larger than {LARGEST_EXPANDED:,} bytes when expanded", "keep only the tables in it"
+        )
+    for part in parts:
+        if part.file_size > max(STEEP_FROM, STEEPEST * part.compress_size):
+            raise _Refused(
+                f"is packed more than {STEEPEST} times: a zip bomb", "name a workbook that you know"
+            )
+        if part.flag_bits & 1:
+            raise _Refused("is protected by a password", "save it without a password")
+    names = {part.filename for part in parts}
+    if "mimetype" in names and b"opendocument" in archive.read("mimetype"):
+        raise _Refused(OTHER_KINDS[".ods"], SAVE_AS)
+    if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
+        raise _Refused("is a zip file, but not a workbook", SAVE_AS)
+    if any(name.endswith("vbaProject.bin") for name in names):
+        raise _Refused("is a workbook with macros", SAVE_AS)
+    if "xl/workbook.bin" in names:
+        raise _Refused(OTHER_KINDS[".xlsb"], SAVE_AS)
+
+
+def _check_xml(archive: zipfile.ZipFile) -> None:
+    """Refuses a document type, and with it entities, in any part, before anything else parses it."""
+    for name in archive.namelist():
+        if name.endswith((".xml", ".rels")):
+            _parse(archive, name, ContentHandler())
+
+
+def _parse(archive: zipfile.ZipFile, name: str, handler: ContentHandler) -> None:
+    with archive.open(name) as part:
+        try:
+            defusedxml.sax.parse(part, handler, forbid_dtd=True)
+        except SAXException as error:
+            raise _Refused(f"is damaged: {name}: {error}", SAVE_AS) from None
+
+
+def _grids(book: Workbook, archive: zipfile.ZipFile, source: Source) -> None:
+    if book.epoch == CALENDAR_MAC_1904:
+        source.faults.append(
+            Fault(
+                "",
+                None,
+                "",
+                "",
+                "the workbook counts its dates from 1904",
+                "switch off the 1904 date system, write dates again",
+            )
+        )
+    titles = [title for title in book.sheetnames if not title.startswith(NO_TABLE)]
+    for title in tables_named(titles, "sheet", source):
+        sheet: Any = book[title]
+        if not hasattr(sheet, "iter_rows"):
+            source.faults.append(
+                Fault(title, None, "", "", "is a chart, not a table", "put the table in its place")
+            )
+            source.unread.add(title)
+            continue
+        scan = _Scan()
+        part: str = sheet._worksheet_path  # openpyxl has no public name for it
+        _parse(archive, part, scan)
+        excess = _excess(title, scan)
+        if excess is not None:
+            source.faults.append(excess)
+            source.unread.add(title)
+            continue
+        source.grids[title] = Grid(title, _rows(sheet, scan, source), typed=True)
+
+
+def _excess(table: str, scan: _Scan) -> Fault | None:
+    """The fault of a sheet that is too large to be a table."""
+    for count, most, what in (
+        (scan.last_row, MOST_ROWS, "rows"),
+        (scan.last_column, MOST_COLUMNS, "columns"),
+        (scan.last_row * scan.last_column, MOST_CELLS, "cells"),
+        (len(scan.merged), MOST_MERGED, "merged ranges"),
+    ):
+        if count > most:
+            return Fault(table, None, "", "", f"has {count:,} {what}", f"keep only the {what} of the table")
+    return None
+
+
+def _rows(sheet: Any, scan: _Scan, source: Source) -> list[tuple[int, list[Raw]]]:
+    """The numbered rows of a sheet without blank ones, the heading first."""
+    if not scan.last_row:
+        return []
+    merged = [(_bounds(reference), reference) for reference in scan.merged]
+    rows: list[tuple[int, list[Raw]]] = []
+    cells = sheet.iter_rows(min_row=1, max_row=scan.last_row, min_col=1, max_col=scan.last_column)
+    for number, row in enumerate(cells, 1):
+        values = [_raw(cell, (number, column), scan) for column, cell in enumerate(row, 1)]
+        for (left, top, right, bottom), _ in merged:
+            if top <= number <= bottom:
+                values[left - 1 : right] = [FAULTED] * len(values[left - 1 : right])
+        if number == 1 or not all(map(is_blank, values)):
+            rows.append((number, values))
+    headings = rows[0][1]
+    for (left, top, _, _), reference in merged:
+        heading = headings[left - 1] if left <= len(headings) else None
+        column = heading.split(" [")[0] if isinstance(heading, str) else get_column_letter(left)
+        source.faults.append(
+            Fault(sheet.title, top, column, reference, "is merged cells", "unmerge them and fill each cell")
+        )
+    return rows
+
+
+def _bounds(reference: str) -> tuple[int, int, int, int]:
+    """First column and row, last column and row of a range of cells."""
+    first, _, last = reference.partition(":")
+    (top, left), (bottom, right) = coordinate_to_tuple(first), coordinate_to_tuple(last or first)
+    return left, top, right, bottom
+
+
+def _raw(cell: Any, place: tuple[int, int], scan: _Scan) -> Raw:
+    """What stands in a cell, or why that is of no use."""
+    formula = scan.never_calculated.get(place)
+    if formula is not None:
+        return Unreadable(
+            formula,
+            "is a formula that was never calculated",
+            "open the file in a spreadsheet program and save it, or write the value",
+        )
+    if place in scan.numbers and cell.data_type in ("e", "d"):
+        return Unreadable(
+            scan.numbers[place], "is formatted as a date, but no such day is known", "write a date"
+        )
+    if cell.data_type == "e":
+        return Unreadable(
+            str(cell.value), "is the error of a formula", "mend the formula, or write the value"
+        )
+    value: Raw = cell.value
+    return ESCAPED.sub(lambda code: chr(int(code[1], 16)), value) if isinstance(value, str) else value

@@ -1,0 +1,24 @@
+"""The rules between cells, rows and tables, in the order in which they run.
+
+A rule runs on all rows whose cells it needs are good. A cell that a rule faults counts as bad for the
+rules after it where its fault would only be told a second time.
+"""
+
+from __future__ import annotations
+
+from scenarios.cells.draft import Draft, Rule
+from scenarios.cells.faults import Fault
+from scenarios.rules.crops import GROWING
+from scenarios.rules.margin_settings import MARGINS
+from scenarios.rules.names import NAMES
+from scenarios.rules.nursery import NURSERY
+from scenarios.rules.past_events import PAST
+from scenarios.rules.progress_rows import PROGRESS_ROWS
+from scenarios.rules.timing import TIMING
+
+RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + MARGINS + TIMING + PROGRESS_ROWS + PAST
+
+
+def check(draft: Draft) -> list[Fault]:
+    """The faults of all rules."""
+    return [fault for rule in RULES for fault in rule.faults(draft)]

@@ -1,0 +1,247 @@
+"""Rules of methods, stages, products, seed lots and age effects."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any
+
+from model.scenario.entities import Kind, MatchFrom, Part, ZoneUse
+from model.scenario.tables import BY_NAME
+from scenarios.cells.draft import Draft, Row, Rule
+from scenarios.cells.faults import Fault
+from scenarios.cells.parse import wanted
+
+AGES = (("scion_age_min", "scion_age_max"), ("rootstock_age_min", "rootstock_age_max"))
+
+GERMINATES_IN = {ZoneUse.GERMINATION, ZoneUse.BENCH}
+GROWS_IN = {ZoneUse.BENCH, ZoneUse.FINISHING}
+HEALS_IN = {ZoneUse.HEALING}
+FINISHES_IN = {ZoneUse.FINISHING, ZoneUse.BENCH}
+WAITS_IN = {ZoneUse.HOLDING, ZoneUse.FINISHING, ZoneUse.BENCH}
+"""Uses of the zones in which each thing may stand; benches may serve for several."""
+
+
+def _zone_uses(draft: Draft) -> Iterator[Fault]:
+    zones = draft.by("zones", "zone", "use")
+    places = [
+        (row, column, uses, does)
+        for table, column, uses, does in (
+            ("seed_lots", "germination_zone", GERMINATES_IN, "germinates"),
+            ("seed_lots", "bench_zone", GROWS_IN, "raises seedlings"),
+            ("methods", "holding_zone", WAITS_IN, "holds plants"),
+        )
+        for row in draft.rows(table, column)
+    ]
+    for row in draft.rows("stages", "part", "zone"):
+        healing = row["part"] is Part.HEALING
+        places.append((row, "zone", HEALS_IN if healing else FINISHES_IN, "heals" if healing else "finishes"))
+    for row, column, uses, does in places:
+        zone = zones.get(row[column])
+        if zone is not None and zone["use"] not in uses:
+            fit = " or ".join(sorted(use.value for use in uses))
+            wrong = f"is a zone for {zone['use'].value}; no such zone {does}"
+            yield row.fault(column, wrong, f"name a zone whose use is {fit}")
+
+
+def _windows(draft: Draft) -> Iterator[Fault]:
+    for row in draft.tables["methods"]:
+        for low, high in AGES:
+            youngest, oldest = row.values.get(low), row.values.get(high)
+            if youngest is not None and oldest is not None and oldest < youngest:
+                yield row.fault(high, f"is below {low} ({youngest})", f"write at least {youngest}")
+                draft.spoil(row, high)
+
+
+def _method_columns(draft: Draft) -> Iterator[Fault]:
+    """The columns of a method that its kind and its stem match want are filled, the others blank."""
+    for row in draft.rows("methods", "kind"):
+        if row["kind"] is Kind.OWN_ROOT:
+            for column in ("rootstock_age_min", "rootstock_age_max", "match", "stem_tolerance_mm", "take"):
+                yield from _unwanted(draft, row, column, None, "own-root plants are not grafted")
+            yield from _unwanted(
+                draft, row, "match_from", MatchFrom.NUMBER, "own-root plants are not grafted"
+            )
+            yield from _unwanted(draft, row, "consolidate", False, "own-root plants do not heal")
+            continue
+        kind = "grafted method"
+        yield from _needed(draft, row, "rootstock_age_min", kind)
+        yield from _needed(draft, row, "rootstock_age_max", kind)
+        match_from = row.values.get("match_from")
+        if match_from is MatchFrom.NUMBER:
+            yield from _needed(draft, row, "match", "method that takes its match from a number")
+        if match_from is MatchFrom.DIAMETERS:
+            yield from _needed(draft, row, "stem_tolerance_mm", "method that takes its match from diameters")
+        yield from _needed(draft, row, "take", kind)
+
+
+def _needed(draft: Draft, row: Row, column: str, where: str) -> Iterator[Fault]:
+    if column in row.values and row[column] is None:
+        yield row.fault(column, f"is blank in a {where}", wanted(BY_NAME[row.table].by_name[column]))
+        draft.spoil(row, column)
+
+
+def _unwanted(draft: Draft, row: Row, column: str, right: Any, why: str) -> Iterator[Fault]:
+    if column in row.values and row[column] != right:
+        remedy = "clear it" if right is None else "write no" if right is False else f"write {right.value}"
+        yield row.fault(column, f"does not belong here: {why}", remedy)
+        draft.spoil(row, column)
+
+
+def _age_effects(draft: Draft) -> Iterator[Fault]:
+    methods = draft.by("methods", "method", "kind", "match_from")
+    for row in draft.rows("age_effects", "method"):
+        method = methods.get(row["method"])
+        if method is None:
+            continue
+        if method["kind"] is Kind.OWN_ROOT:
+            yield row.fault("method", "is own-root: nothing is grafted", "name a grafted method")
+            continue
+        for column, (low, high) in zip(("scion_age", "rootstock_age"), AGES, strict=True):
+            yield from _within(row, column, method.values.get(low), method.values.get(high))
+        if "match" not in row.values or "take" not in row.values or row["match"] is not None:
+            continue
+        if method["match_from"] is MatchFrom.AGES:
+            wrong = f"is blank, and method '{row['method']}' takes its match from ages"
+            yield row.fault("match", wrong, "write a share; ages without a match cannot be joined")
+        elif row["take"] is None:
+            yield row.fault(
+                "take", "is blank, and so is match: the row says nothing", "fill in match or take"
+            )
+
+
+def _within(row: Row, column: str, low: int | None, high: int | None) -> Iterator[Fault]:
+    age = row.values.get(column)
+    if age is not None and low is not None and high is not None and not low <= age <= high:
+        yield row.fault(
+            column, f"is outside the method's window of {low} to {high}", f"write an age from {low} to {high}"
+        )
+
+
+def _ages_given(draft: Draft) -> Iterator[Fault]:
+    """Faults of methods by ages for which no ages are given."""
+    if not draft.sure("age_effects", "method"):
+        return
+    given = {row["method"] for row in draft.rows("age_effects", "method")}
+    for row in draft.rows("methods", "method", "match_from", "kind"):
+        if row["match_from"] is MatchFrom.AGES and row["method"] not in given:
+            remedy = "add rows for this method to table age_effects"
+            yield row.fault("match_from", "is where the match comes from, but no ages are given", remedy)
+
+
+def _steps(draft: Draft) -> Iterator[Fault]:
+    """The steps of a method are 1, 2, 3 ..., no healing follows finishing."""
+    if not draft.sure("stages", "method", "step"):
+        return
+    rows = sorted(
+        draft.rows("stages", "method", "step"), key=lambda row: (row["method"], row["step"], row.number)
+    )
+    for _, group in groupby(rows, key=lambda row: str(row["method"])):
+        finishing: Row | None = None
+        for step, row in enumerate({row["step"]: row for row in group}.values(), 1):
+            if row["step"] != step:
+                yield row.fault("step", "leaves a gap in the method's steps", f"write {step}")
+                break
+            if row.values.get("part") is Part.FINISHING:
+                finishing = finishing or row
+            elif row.values.get("part") is Part.HEALING and finishing:
+                wrong = f"comes after finishing (step {finishing['step']})"
+                yield row.fault("part", wrong, "write finishing, or put the healing stages first")
+
+
+def _healing(draft: Draft) -> Iterator[Fault]:
+    """Own-root plants do not heal; trays are consolidated only after healing."""
+    methods = draft.by("methods", "method", "kind")
+    healing = [row for row in draft.rows("stages", "method", "part") if row["part"] is Part.HEALING]
+    for row in healing:
+        method = methods.get(row["method"])
+        if method is not None and method["kind"] is Kind.OWN_ROOT:
+            yield row.fault("part", f"is given for '{row['method']}', which is own-root", "write finishing")
+            draft.spoil(row, "part")
+    if not draft.sure("stages", "method", "part"):
+        return
+    heal = {row["method"] for row in healing}
+    for row in draft.rows("methods", "method", "consolidate"):
+        if row["consolidate"] and row["method"] not in heal:
+            yield row.fault(
+                "consolidate", "follows healing, but the method has no healing stage", "write no, or add one"
+            )
+
+
+def _product_columns(draft: Draft) -> Iterator[Fault]:
+    """A product has the rootstock and the tray formats that its method wants."""
+    methods = draft.by("methods", "method", "kind")
+    for row in draft.rows("products", "method"):
+        method = methods.get(row["method"])
+        if method is None:
+            continue
+        kind: Kind = method["kind"]
+        if kind is Kind.OWN_ROOT:
+            yield from _unwanted(draft, row, "rootstock", None, f"method '{row['method']}' is own-root")
+        else:
+            yield from _needed(draft, row, "rootstock", "grafted product")
+            yield from _no_items(row, "scion_formats", "grafted product")
+        if kind is Kind.ROOT_CUT:
+            yield from _no_items(row, "rootstock_formats", "root-cut product")
+        elif row.values.get("rootstock_formats"):
+            why = "an own-root product has no rootstock"
+            if kind is Kind.ON_TRAY:
+                why = "the rootstock of an on-tray method stays in the final format"
+            yield row.fault("rootstock_formats", f"does not belong here: {why}", "clear it")
+
+
+def _no_items(row: Row, column: str, where: str) -> Iterator[Fault]:
+    if row.values.get(column) == ():
+        yield row.fault(column, f"is blank in a {where}", "name the tray formats in which they are raised")
+
+
+def _diameters(draft: Draft) -> Iterator[Fault]:
+    """Lots whose stem match comes from diameters have them, positive at all ages in the window."""
+    methods = draft.by("methods", "method", "match_from")
+    lots = draft.grouped("seed_lots", "variety")
+    told: set[tuple[int, str]] = set()
+    for product in draft.rows("products", "method"):
+        method = methods.get(product["method"])
+        if method is None or method["match_from"] is not MatchFrom.DIAMETERS:
+            continue
+        for part, ages in zip(("scion", "rootstock"), AGES, strict=True):
+            window = [method.values.get(age) for age in ages]
+            for lot in lots.get(product.values.get(part, ""), []):
+                for fault in _lot_diameters(lot, method["method"], window):
+                    if (lot.number, fault.column) not in told:
+                        told.add((lot.number, fault.column))
+                        yield fault
+
+
+def _lot_diameters(lot: Row, method: str, window: list[int | None]) -> Iterator[Fault]:
+    columns = ("diameter_start_mm", "diameter_growth_mm_per_day", "diameter_spread_mm")
+    for column in columns:
+        if column in lot.values and lot[column] is None:
+            yield lot.fault(
+                column,
+                f"is blank, and method '{method}' takes its match from stem diameters",
+                "write a number of mm",
+            )
+    for first, growth, what in (
+        ("diameter_start_mm", "diameter_growth_mm_per_day", "a mean stem diameter"),
+        ("diameter_spread_mm", "diameter_spread_growth_mm_per_day", "a spread of stem diameters"),
+    ):
+        start, a_day = lot.values.get(first), lot.values.get(growth)
+        for age in window:
+            if start is not None and a_day is not None and age is not None and start + a_day * age <= 0:
+                wrong = f"makes {what} of {start + a_day * age:g} mm at age {age} days"
+                yield lot.fault(first, wrong, "write figures that are above 0 mm in the whole window")
+                break
+
+
+GROWING = (
+    Rule("windows do not end before they begin", _windows),
+    Rule("a method has the columns of its kind and match", _method_columns),
+    Rule("age effects lie in the window and say something", _age_effects),
+    Rule("a method by ages has ages", _ages_given),
+    Rule("steps are 1, 2, 3, and healing comes first", _steps),
+    Rule("only grafted plants heal, only after healing trays are consolidated", _healing),
+    Rule("zones are used for what they are for", _zone_uses),
+    Rule("a product has what its method wants", _product_columns),
+    Rule("lots matched by diameter have diameters", _diameters),
+)

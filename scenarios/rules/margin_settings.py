@@ -1,0 +1,138 @@
+"""Rules of overseeding margins: what a policy wants, and lots and graft days that no margin can cover."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import ceil
+
+from scipy.special import betaincc
+
+from model.rates.overseeding import Beta, chance_of_enough, critical_level
+from model.scenario.entities import Decline, MarginPolicy, SowingPolicy
+from scenarios.cells.draft import Draft, Row, Rule
+from scenarios.cells.faults import Fault
+
+MOST_OVER = 10
+"""No nursery makes so many times the joins, or sows so many times the cells, that it needs in expectation."""
+
+PENALTY = ("shortfall_penalty", "decline", "price")
+SALVAGE = ("salvage_price", "salvage_most")
+
+
+def _nursery(draft: Draft, *needs: str) -> Row | None:
+    return next(iter(draft.rows("nursery", *needs)), None)
+
+
+def _penalty(order: Row, nursery: Row) -> float:
+    """Cost of a plant short of the order, as ``model.rates.overseeding.penalty``."""
+    own: float = order["shortfall_penalty"]
+    own = nursery["shortfall_penalty"] if own is None else own
+    return own + ((order["price"] or 0.0) if order["decline"] is not Decline.NO else 0.0)
+
+
+def _priced(draft: Draft) -> Iterator[Fault]:
+    """Priced margins want the cost of a plant, between what surplus sells for and what shortfall costs."""
+    nursery = _nursery(draft, "margin_policy", "plant_cost", "shortfall_penalty")
+    if nursery is None or nursery["margin_policy"] is not MarginPolicy.PRICED:
+        return
+    cost = nursery["plant_cost"]
+    if cost is None:
+        yield nursery.fault("plant_cost", "is blank, and margins are priced", "write what a plant costs")
+        draft.spoil(nursery, "plant_cost")
+        return
+    told: list[Row] = []
+    for order in draft.rows("orders", "order", *PENALTY):
+        penalty = _penalty(order, nursery)
+        if penalty <= cost:
+            column = "shortfall_penalty"
+            where = nursery if order[column] is None else order
+            if where in told:
+                continue
+            told.append(where)
+            yield where.fault(
+                column,
+                f"makes a plant of order '{order['order']}' dearer grown ({cost:g}) than missing",
+                "write more than plant_cost",
+            )
+    for product in draft.rows("products", *SALVAGE):
+        if product["salvage_most"] > 0 and product["salvage_price"] >= cost:
+            told.append(product)
+            yield product.fault(
+                "salvage_price",
+                f"is no less than plant_cost ({cost:g}): every plant over would pay",
+                "write less than plant_cost",
+            )
+    if told:
+        draft.spoil(nursery, "plant_cost")
+
+
+def _level(draft: Draft, order: Row) -> float | None:
+    """Service level of an order whose cells are good; None where it cannot be told."""
+    nursery = _nursery(draft, "margin_policy", "service_level")
+    if nursery is None or any(column not in order.values for column in ("service_level", *PENALTY)):
+        return None
+    if nursery["margin_policy"] is not MarginPolicy.PRICED:
+        level: float = order["service_level"]
+        return nursery["service_level"] if level is None else level
+    product = draft.by("products", "product", *SALVAGE).get(order["product"])
+    if product is None or "plant_cost" not in nursery.values or "shortfall_penalty" not in nursery.values:
+        return None
+    cost = nursery["plant_cost"]
+    sold = product["salvage_price"] if product["salvage_most"] > 0 else 0.0
+    return critical_level(_penalty(order, nursery) - cost, cost - sold)
+
+
+def _graft_days(draft: Draft) -> Iterator[Fault]:
+    """Graft days that vary so much that no sensible number of joins keeps the promise to an order."""
+    nursery = _nursery(draft, "margin_policy")
+    if nursery is None or nursery["margin_policy"] is MarginPolicy.FIXED:
+        return
+    needs = ("kind", "take", "take_correlation", "finish_survival")
+    methods, products = draft.by("methods", "method", *needs), draft.by("products", "product", "method")
+    told: set[str] = set()
+    for order in draft.rows("orders", "product", "quantity", "graft_margin"):
+        product = products.get(order["product"])
+        method = None if product is None else methods.get(product["method"])
+        if method is None or not method.values.get("take_correlation") or not method["take"]:
+            continue
+        level = None if order["graft_margin"] is not None else _level(draft, order)
+        if level is None:
+            continue
+        take, kept, plants = method["take"], method["finish_survival"], order["quantity"]
+        most = ceil(MOST_OVER * plants / (take * kept))
+        enough = chance_of_enough(most, plants, take, method["take_correlation"], kept) >= level
+        if not enough and method["method"] not in told:
+            told.add(method["method"])
+            wrong = (
+                f"varies so much that {MOST_OVER} times the joins do not fill an order at its service level"
+            )
+            yield method.fault("take_correlation", wrong, "lower it, or the service level")
+            draft.spoil(method, "take_correlation")
+
+
+def _lots(draft: Draft) -> Iterator[Fault]:
+    """Seed lots that vary so much that no sensible number of cells holds enough."""
+    nursery = _nursery(draft, "sowing_policy")
+    if nursery is None or nursery["sowing_policy"] is not SowingPolicy.LEVEL:
+        return
+    levels = [_level(draft, order) for order in draft.rows("orders", "product")]
+    highest = max((level for level in levels if level is not None), default=0.0)
+    for lot in draft.rows("seed_lots", "germination", "germination_correlation", "sowing_margin"):
+        germination, alike = lot["germination"], lot["germination_correlation"]
+        if lot["sowing_margin"] is not None or not alike or germination >= 1:
+            continue
+        rate = Beta(germination, alike)
+        if betaincc(rate.alpha, rate.beta, germination / MOST_OVER) < highest:
+            yield lot.fault(
+                "germination_correlation",
+                f"varies so much that {MOST_OVER} times the cells do not hold enough at the service level",
+                "lower it, or give the lot a sowing_margin",
+            )
+            draft.spoil(lot, "germination_correlation")
+
+
+MARGINS = (
+    Rule("priced margins have prices in their order", _priced),
+    Rule("graft days do not vary beyond any margin", _graft_days),
+    Rule("seed lots do not vary beyond any margin", _lots),
+)

@@ -1,0 +1,123 @@
+"""Rules of names: what refers to a row finds it, and no two rows have one name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+from model.scenario.tables import TABLES, Column, Table, Type
+from scenarios.cells.draft import Draft, Row, Rule, text_of
+from scenarios.cells.faults import Fault, folded, meant, nearest, shown
+
+MOST_COMPARED = 2_000_000
+"""Pairs of names compared in search of the nearest; a file that wants more is not just misspelt."""
+
+
+def _references(draft: Draft) -> Iterator[Fault]:
+    """Faults of names that name nothing; their cells count as bad."""
+
+    compared = 0
+
+    @cache
+    def remedy(name: str, column: Column) -> str:
+        nonlocal compared
+        otherwise = (
+            f"write a name from {' or '.join(table for table, _ in column.references)}, or add it there"
+        )
+        compared += len(known)
+        return meant(name, known, otherwise) if compared < MOST_COMPARED else otherwise
+
+    for table in TABLES:
+        for column in table.columns:
+            if not column.references or not all(_certain(draft, *target) for target in column.references):
+                continue
+            known = {name for target in column.references for name in _known(draft, *target)}
+            faulty = {name for target in column.references for name in _faulty(draft, *target)}
+            where = " or ".join(f"table {name}" for name, _ in column.references)
+            for row in draft.rows(table.name, column.name):
+                for name in _named(column, row):
+                    if name not in known and not (faulty and nearest(name, faulty)):
+                        yield row.fault(column.name, f"is not in {where}", remedy(name, column), value=name)
+                        draft.spoil(row, column.name)
+
+
+def _named(column: Column, row: Row) -> tuple[str, ...]:
+    """The names in a cell of references."""
+    value = row[column.name]
+    if value is None:
+        return ()
+    return value if column.type is Type.REFERENCES else (value,)
+
+
+def _known(draft: Draft, table: str, column: str) -> set[str]:
+    """Names in a column."""
+    return {row[column] for row in draft.rows(table, column)}
+
+
+def _faulty(draft: Draft, table: str, column: str) -> set[str]:
+    """Texts of the faulty cells of a column: whoever seems to refer to them is not at fault."""
+    return {row.shown[column] for row in draft.tables[table] if column not in row.values}
+
+
+def _certain(draft: Draft, table: str, column: str) -> bool:
+    """Whether every row's name in the column can be told, be it good or bad."""
+    if table in draft.unsure:
+        return False
+    return all(
+        column in row.values or row.shown.get(column, "#")[:1] not in ("", "#", "=")
+        for row in draft.tables[table]
+    )
+
+
+def _duplicates(draft: Draft) -> Iterator[Fault]:
+    for table in TABLES:
+        if not table.key:
+            continue
+        first: dict[tuple[object, ...], int] = {}
+        for row in draft.rows(table.name, *table.key):
+            key = tuple(row[column] for column in table.key)
+            if key in first:
+                value = ", ".join(shown(text_of(part)) for part in key if part is not None)
+                wrong = f"stands in row {first[key]} already"
+                remedy = f"keep one row for each {' and '.join(table.key)}"
+                yield row.fault(table.key[0], wrong, remedy, value=value)
+            else:
+                first[key] = row.number
+
+
+def _look_alikes(draft: Draft) -> Iterator[Fault]:
+    for table, column in _naming_columns():
+        first: dict[str, Row] = {}
+        for row in draft.rows(table.name, column):
+            other = first.setdefault(folded(row[column]), row)
+            if other[column] != row[column]:
+                name = shown(other[column])
+                wrong = f"differs from '{name}' in row {other.number} by letter case or spaces alone"
+                yield row.fault(column, wrong, "write both alike, or give one another name")
+
+
+def _naming_columns() -> list[tuple[Table, str]]:
+    """Columns of names that others refer to, or that tell rows apart."""
+    referred = {target for table in TABLES for column in table.columns for target in column.references}
+    return [
+        (table, column.name)
+        for table in TABLES
+        for column in table.columns
+        if column.type is Type.TEXT and ((table.name, column.name) in referred or table.key == (column.name,))
+    ]
+
+
+def _one_name_one_item(draft: Draft) -> Iterator[Fault]:
+    lots = draft.by("seed_lots", "lot")
+    for row in draft.rows("supplies", "supply"):
+        if row["supply"] in lots:
+            wrong = f"is also the name of a seed lot (row {lots[row['supply']].number})"
+            yield row.fault("supply", wrong, "give the supply another name; packs name either")
+
+
+NAMES = (
+    Rule("every reference names a row", _references),
+    Rule("keys are unique", _duplicates),
+    Rule("names differ by more than case and spaces", _look_alikes),
+    Rule("seed lots and supplies share no name", _one_name_one_item),
+)

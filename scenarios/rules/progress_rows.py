@@ -1,0 +1,272 @@
+"""Rules of what has happened, each row by itself: its columns, its days, its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import NamedTuple
+
+from model.scenario.entities import Happened, ZoneMode
+from model.scenario.tables_progress import PROGRESS
+from scenarios.cells.draft import Draft, Row, Rule, text_of
+from scenarios.cells.faults import Fault, shown
+from scenarios.cells.parse import plain, wanted
+
+SCION = ("lot", "format", "sow_day")
+ROOTSTOCK = ("rootstock_lot", "rootstock_format", "rootstock_sow_day")
+
+
+class Wants(NamedTuple):
+    """Columns that a kind of row must fill, and those that it may."""
+
+    must: tuple[str, ...]
+    may: tuple[str, ...] = ()
+
+
+WANTS: Mapping[Happened, Wants] = {
+    Happened.SOWN: Wants(("lot", "format"), ("counted",)),
+    Happened.GRAFTED: Wants(("product", *SCION), (*ROOTSTOCK, "counted")),
+    Happened.FINISHED: Wants(("product", "graft_day")),
+    Happened.DELIVERED: Wants(("order", "graft_day"), ("product",)),
+    Happened.BOUGHT_IN: Wants(("order", "offer", "arrival_day")),
+    Happened.PACKS: Wants(("item", "size", "arrival_day")),
+    Happened.HIRED: Wants(("crew",)),
+    Happened.WORKED: Wants(("crew",)),
+    Happened.STANDING: Wants(("zone",)),
+}
+"""Columns of each kind beside day, what, number and note; all others are blank."""
+
+FREE = ("day", "what", "number", "note")
+"""Columns that rows of all kinds may fill."""
+
+IN_WHOLES = {
+    Happened.SOWN: "trays",
+    Happened.PACKS: "packs",
+    Happened.HIRED: "hands",
+    Happened.STANDING: "trays",
+}
+"""Kinds whose number is counted in whole things."""
+
+NONE_TELLS = {Happened.FINISHED, Happened.WORKED, Happened.STANDING}
+"""Kinds of which a number of 0 tells something."""
+
+
+def told(draft: Draft, what: Happened, *needs: str) -> list[Row]:
+    """Rows of a kind whose cells in all columns of ``needs`` are good, by day."""
+    rows = [row for row in draft.rows("progress", "what", "day", *needs) if row["what"] is what]
+    return sorted(rows, key=lambda row: row["day"])
+
+
+def all_told(draft: Draft, what: Happened, *columns: str) -> bool:
+    """Whether all rows of a kind are known, and good in ``columns``: what is not told has not happened."""
+    if "progress" in draft.unsure:
+        return False
+    rows = draft.tables["progress"]
+    return all("what" in row.values for row in rows) and all(
+        column in row.values for row in rows if row["what"] is what for column in columns
+    )
+
+
+def _today(draft: Draft) -> Iterator[Fault]:
+    """Today lies in the horizon, and is given where anything is told of the days before it."""
+    for row in draft.rows("nursery", "today")[:1]:
+        today, first, last = row["today"], draft.first_day, draft.last_day
+        if today is None:
+            if draft.tables["progress"]:
+                wrong = "is blank, and table progress tells what has happened before it"
+                remedy = "write the first day that can still be planned: the day after the last one told"
+                yield row.fault("today", wrong, remedy)
+        elif first is not None and today < first:
+            yield row.fault("today", f"is before first_day ({first})", f"write a day from {first} on")
+            draft.spoil(row, "today")
+        elif last is not None and today > last:
+            remedy = f"write a day up to {last}, or a later last_day"
+            yield row.fault("today", f"is after last_day ({last})", remedy)
+            draft.spoil(row, "today")
+
+
+def _columns(draft: Draft) -> Iterator[Fault]:
+    """The columns that a kind of row wants are filled, the others blank."""
+    for row in draft.rows("progress", "what"):
+        kind, wants = row["what"].value, WANTS[row["what"]]
+        for column in PROGRESS.columns:
+            name = column.name
+            if name in FREE or name in wants.may or name not in row.values:
+                continue
+            if name in wants.must and row[name] is None:
+                yield row.fault(name, f"is blank in a row '{kind}'", wanted(column))
+            elif name not in wants.must and row[name] is not None:
+                remedy = f"clear it; such a row fills {', '.join((*wants.must, *wants.may))}"
+                yield row.fault(name, f"does not belong to a row '{kind}'", remedy)
+            else:
+                continue
+            draft.spoil(row, name)
+
+
+def _rootstocks(draft: Draft) -> Iterator[Fault]:
+    """Joins of a grafted product name the rootstock's wave; own-root plants have none."""
+    products = draft.by("products", "product", "rootstock")
+    for row in told(draft, Happened.GRAFTED, "product"):
+        product = products.get(row["product"])
+        if product is None:
+            continue
+        own_root = product["rootstock"] is None
+        for name in ROOTSTOCK:
+            if name not in row.values or (row[name] is None) is own_root:
+                continue
+            if own_root:
+                yield row.fault(name, f"is given, but '{shown(row['product'])}' is own-root", "clear it")
+            else:
+                wrong = f"is blank, but '{shown(row['product'])}' is grafted"
+                yield row.fault(name, wrong, wanted(PROGRESS.by_name[name]))
+            draft.spoil(row, name)
+
+
+def _days(draft: Draft) -> Iterator[Fault]:
+    """What is told happened from the first day on, and before today."""
+    first, today = draft.first_day, draft.today
+    for row in draft.rows("progress", "day"):
+        if first is not None and row["day"] < first:
+            remedy = f"write a day from {first} on; seed and supplies that came before are stock"
+            yield row.fault("day", f"is before first_day ({first})", remedy)
+        elif today is not None and row["day"] >= today:
+            remedy = "write a day before it; at the end of a day set today to the next"
+            yield row.fault("day", f"is not before today ({today})", remedy)
+        else:
+            continue
+        draft.spoil(row, "day")
+
+
+def _other_days(draft: Draft) -> Iterator[Fault]:
+    """Plants were grafted before they are counted or delivered; what is ordered comes later."""
+    for row in draft.rows("progress", "day"):
+        day = row["day"]
+        if (graft := row.values.get("graft_day")) is not None and graft > day:
+            yield row.fault("graft_day", f"is after the row's day ({day})", f"write a day up to {day}")
+            draft.spoil(row, "graft_day")
+        arrival = row.values.get("arrival_day")
+        if arrival is None:
+            continue
+        if arrival < day:
+            wrong = f"is before the day of ordering ({day})"
+            yield row.fault("arrival_day", wrong, f"write a day from {day} on")
+        elif row.values.get("what") is Happened.BOUGHT_IN and _late(arrival, draft.last_day):
+            wrong = f"is after last_day ({draft.last_day})"
+            yield row.fault("arrival_day", wrong, f"write a day up to {draft.last_day}, or a later last_day")
+        else:
+            continue
+        draft.spoil(row, "arrival_day")
+
+
+def _late(day: date, last: date | None) -> bool:
+    return last is not None and day > last
+
+
+def _numbers(draft: Draft) -> Iterator[Fault]:
+    """Trays, packs and hands are whole; a number of 0 tells something, or is not written."""
+    for row in draft.rows("progress", "what", "number"):
+        what, number = row["what"], row["number"]
+        if what in IN_WHOLES and not float(number).is_integer():
+            yield row.fault("number", f"is no whole number of {IN_WHOLES[what]}", "write a whole number")
+        elif number == 0 and what not in NONE_TELLS:
+            yield row.fault("number", "says that nothing was done", "write more than 0, or take the row off")
+        else:
+            continue
+        draft.spoil(row, "number")
+
+
+def _counted(draft: Draft) -> Iterator[Fault]:
+    """No more is counted than there can be: a seedling a cell, a healed plant a join."""
+    formats = draft.by("tray_formats", "format", "cells")
+    for row in told(draft, Happened.SOWN, "number", "counted", "format"):
+        tray = formats.get(row["format"])
+        if tray is not None:
+            yield from _over(draft, row, row["number"] * tray["cells"], "cells sown")
+    for row in told(draft, Happened.GRAFTED, "number", "counted"):
+        yield from _over(draft, row, row["number"], "joins made")
+
+
+def _over(draft: Draft, row: Row, most: float, things: str) -> Iterator[Fault]:
+    if row["counted"] is not None and row["counted"] > most:
+        wrong = f"is more than the {plain(most)} {things}"
+        yield row.fault("counted", wrong, f"write at most {plain(most)}, or correct the number")
+        draft.spoil(row, "counted")
+
+
+def _twice(draft: Draft) -> Iterator[Fault]:
+    """No row is told twice; a zone is counted once a day. What is told again counts for nothing."""
+    first: dict[tuple[object, ...], Row] = {}
+    again: set[int] = set()
+    for row in draft.rows("progress", *PROGRESS.by_name):
+        other = first.setdefault(tuple(row[name] for name in PROGRESS.by_name), row)
+        if other is not row:
+            wrong = f"tells the same as {other.place}"
+            yield row.fault("day", wrong, "keep one of the two, or say in the notes which is which")
+            again.add(id(row))
+    draft.tables["progress"] = [row for row in draft.tables["progress"] if id(row) not in again]
+    counts: dict[tuple[str, date], Row] = {}
+    for row in told(draft, Happened.STANDING, "zone"):
+        other = counts.setdefault((row["zone"], row["day"]), row)
+        if other is not row:
+            wrong = f"is counted on {row['day']} in {other.place} already"
+            yield row.fault("zone", wrong, "keep one count a zone and day")
+
+
+def _standing(draft: Draft) -> Iterator[Fault]:
+    """Trays stand only where there are slots for them."""
+    smallest = min((row["slots"] for row in draft.rows("tray_formats", "slots")), default=None)
+    zones = draft.by("zones", "zone", "mode")
+    for row in told(draft, Happened.STANDING, "zone", "number"):
+        zone = zones.get(row["zone"])
+        slots = None if zone is None else _slots(draft, zone, row["day"])
+        if slots is None or smallest is None or not draft.sure("tray_formats", "slots"):
+            continue
+        if slots == 0 and row["number"] > 0:
+            remedy = "name the zone where they stand, or give it slots in zones or zone_days"
+            yield row.fault("zone", f"has no slots on {row['day']}", remedy)
+        elif row["number"] * smallest > slots:
+            wrong = f"is more trays than fit into the {plain(slots)} slots of '{shown(row['zone'])}'"
+            yield row.fault("number", wrong, "count again, or correct the zone's slots")
+
+
+def _slots(draft: Draft, zone: Row, day: date) -> float | None:
+    """Slots of a zone on a day, with its modules; None where they cannot be told."""
+    pool = zone["mode"] is ZoneMode.POOL
+    column, each = ("slots", 1.0) if pool else ("units", zone.values.get("unit_slots"))
+    owned: float | None = zone.values.get(column)
+    sure = draft.sure("zone_days", "zone", "from_day", column)
+    if owned is None or each is None or not sure or not draft.sure("modules", "zone", "slots", "added"):
+        return None
+    owned = latest(draft, "zone_days", ("zone", zone["zone"]), column, day, owned)
+    modules = [row for row in draft.rows("modules", "zone") if row["zone"] == zone["zone"]]
+    more: float = sum(row["added"] * (row["slots"] if pool else 1) for row in modules)
+    return (owned + more) * each
+
+
+def latest(draft: Draft, table: str, of: tuple[str, str], column: str, day: date, otherwise: float) -> float:
+    """The last figure of a table of changes up to a day, for the row of a name; else ``otherwise``."""
+    key, name = of
+    changes = [
+        (row["from_day"], row[column])
+        for row in draft.rows(table, key, "from_day", column)
+        if row[key] == name and row["from_day"] <= day and row[column] is not None
+    ]
+    return float(max(changes)[1]) if changes else otherwise
+
+
+def listed(days: list[date]) -> str:
+    """Days in a message; the last few where there are many."""
+    return " or ".join(text_of(day) for day in sorted(set(days))[-3:])
+
+
+PROGRESS_ROWS = (
+    Rule("today lies in the horizon, and before it stands what is told", _today),
+    Rule("a row of progress has the columns of its kind", _columns),
+    Rule("joins have rootstocks, own-root plants none", _rootstocks),
+    Rule("progress lies between the first day and today", _days),
+    Rule("plants are grafted first, what is ordered comes later", _other_days),
+    Rule("trays, packs and hands are whole, and more than none", _numbers),
+    Rule("no more is counted than there can be", _counted),
+    Rule("nothing is told twice", _twice),
+    Rule("trays stand where there are slots", _standing),
+)

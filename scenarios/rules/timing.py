@@ -1,0 +1,211 @@
+"""Rules of time: what no day can meet. What slots and hours cannot meet is no fault, but short."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from model.network.expansion import stays_after
+from model.scenario.calendar import WEEKDAYS, Calendar
+from model.scenario.entities import BuyInOffer, DayOff, Nursery, Stage
+from scenarios.cells.draft import Draft, Row, Rule
+from scenarios.cells.faults import Fault, shown
+from scenarios.rules.crops import AGES
+
+
+def _window_weekdays(draft: Draft) -> Iterator[Fault]:
+    """Sowing and grafting are done on working weekdays: some age in the window must lie between two."""
+    working = [day for row in draft.rows("nursery", "working_weekdays") for day in row["working_weekdays"]]
+    if not working:
+        return
+    numbers = [WEEKDAYS.index(day) for day in working]
+    apart = {(b - a) % 7 for a in numbers for b in numbers}
+    for row in draft.tables["methods"]:
+        for low, high in AGES:
+            youngest, oldest = row.values.get(low), row.values.get(high)
+            if youngest is None or oldest is None:
+                continue
+            if not any(age % 7 in apart for age in range(youngest, min(oldest, youngest + 6) + 1)):
+                later = next(age for age in range(youngest, youngest + 8) if age % 7 in apart)
+                wrong = f"ends a window of {youngest} to {oldest} days that no two working weekdays are apart"
+                yield row.fault(high, wrong, f"write at least {later}, or add working weekdays")
+                draft.spoil(row, high)
+
+
+def _germination(draft: Draft) -> Iterator[Fault]:
+    """Seedlings have left the germination room before the window closes."""
+    methods = draft.by("methods", "method")
+    lots = draft.grouped("seed_lots", "variety", "germination_days")
+    told: set[int] = set()
+    for product in draft.rows("products", "method"):
+        method = methods.get(product["method"])
+        for part, (_, high) in zip(("scion", "rootstock"), AGES, strict=True):
+            oldest = None if method is None else method.values.get(high)
+            if oldest is None:
+                continue
+            for lot in lots.get(product.values.get(part, ""), []):
+                if lot["germination_days"] > oldest and lot.number not in told:
+                    told.add(lot.number)
+                    wrong = f"is past the window of method '{product['method']}', which ends at {oldest} days"
+                    yield lot.fault("germination_days", wrong, f"write at most {oldest}")
+    for lot in draft.rows("seed_lots", "germination_days"):
+        if lot.number in told:
+            draft.spoil(lot, "germination_days")
+
+
+def _some_working_day(draft: Draft) -> Iterator[Fault]:
+    calendar = calendar_of(draft)
+    if calendar is not None and not calendar.working_days:
+        row = draft.tables["nursery"][0]
+        yield row.fault(
+            "working_weekdays", "leave no working day in the horizon", "add weekdays, or a later last_day"
+        )
+        draft.spoil(row, "working_weekdays")
+
+
+def _due_after_ready(draft: Draft) -> Iterator[Fault]:
+    """Orders due before anything can be ready, where no offer can deliver either."""
+    calendar = calendar_of(draft)
+    if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
+        return
+    ways = _Ways(draft, calendar)
+    products = draft.by("products", "product", "method", "scion", "rootstock")
+    for row in draft.rows("orders", "product", "due_day"):
+        product = products.get(row["product"])
+        if product is None:
+            continue
+        due, earliest = calendar.day(row["due_day"]), ways.earliest(product)
+        pack = calendar.previous_working(due)
+        if earliest is None or (earliest != _NEVER and pack is not None and earliest <= pack):
+            continue
+        if not ways.bought(product, due):
+            remedy = f"plan a longer horizon than {calendar.days} days, or take the order off"
+            if earliest != _NEVER:
+                remedy = f"write {calendar.date(earliest)} or later, or start earlier"
+            yield row.fault("due_day", f"comes before any '{shown(row['product'])}' can be ready", remedy)
+
+
+def calendar_of(draft: Draft) -> Calendar | None:
+    """The calendar, where all that it hangs on is good."""
+    needs = ("first_day", "last_day", "working_weekdays")
+    rows = draft.rows("nursery", *needs)
+    if len(rows) != 1 or not draft.sure("days_off", "day"):
+        return None
+    blank: dict[str, Any] = dict.fromkeys(Nursery.__slots__)
+    settings = Nursery(**(blank | {name: rows[0][name] for name in needs}))
+    return Calendar(settings, tuple(DayOff(row["day"]) for row in draft.rows("days_off", "day")))
+
+
+_NEVER = -1
+"""Stands for a ready day that the horizon does not reach."""
+
+
+_UNKNOWN = ""
+"""Stands for the method of a stage that names none; no method has a blank name."""
+
+
+class _Seedlings(NamedTuple):
+    """Seedlings of a variety at ages of a window, both ends included."""
+
+    variety: str
+    youngest: int
+    oldest: int
+
+
+class _Ways:
+    """The shortest way of each product, from the first day."""
+
+    def __init__(self, draft: Draft, calendar: Calendar) -> None:
+        self.draft, self.calendar = draft, calendar
+        self.methods = draft.by("methods", "method", "scion_age_min", "scion_age_max", "holding_limit_days")
+        self.lots = draft.grouped("seed_lots", "variety")
+        self.found: dict[str, int | None] = {}
+        self.graft_days: dict[_Seedlings, set[int] | None] = {}
+        self.stages: dict[str, list[Stage] | None] = {}
+        for row in draft.tables["stages"]:
+            whole = set(Stage.__slots__) <= set(row.values)
+            method = row.values.get("method", _UNKNOWN)
+            stages = self.stages.setdefault(method, [])
+            if not whole:
+                self.stages[method] = None
+            elif stages is not None:
+                stages.append(Stage(**row.values))
+
+    def earliest(self, product: Row) -> int | None:
+        """The earliest ready day of a product; ``_NEVER`` past the horizon; None where it can't be told."""
+        name = product["product"]
+        if name not in self.found:
+            self.found[name] = self._earliest(product)
+        return self.found[name]
+
+    def _earliest(self, product: Row) -> int | None:
+        method = self.methods.get(product["method"])
+        if method is None or _UNKNOWN in self.stages:
+            return None
+        stages = self.stages.get(product["method"], [])
+        days = self._days(_Seedlings(product["scion"], method["scion_age_min"], method["scion_age_max"]))
+        if stages is None or days is None:
+            return None
+        if product["rootstock"] is not None:
+            ages = method.values.get("rootstock_age_min"), method.values.get("rootstock_age_max")
+            if ages[0] is None or ages[1] is None:
+                return None
+            more = self._days(_Seedlings(product["rootstock"], ages[0], ages[1]))
+            if more is None:
+                return None
+            days = days & more
+        if not days:
+            return _NEVER
+        way = stays_after(sorted(stages, key=lambda stage: stage.step), min(days), self.calendar)
+        return _NEVER if way is None else way[1]
+
+    def _days(self, seedlings: _Seedlings) -> set[int] | None:
+        """Working days on which there may be such seedlings; None where a lot is not known well enough."""
+        if seedlings not in self.graft_days:
+            lots = self.lots.get(seedlings.variety, [])
+            known = lots and all("germination_days" in lot.values for lot in lots)
+            self.graft_days[seedlings] = (
+                {day for lot in lots for day in self._lot_days(lot, seedlings)} if known else None
+            )
+        return self.graft_days[seedlings]
+
+    def _lot_days(self, lot: Row, seedlings: _Seedlings) -> Iterator[int]:
+        germination, next_working = lot["germination_days"], self.calendar.next_working
+        for day in self.calendar.working_days:
+            sow = next_working(max(day - seedlings.oldest, 0))
+            if sow is None or sow > day - seedlings.youngest:
+                continue
+            bench = next_working(sow + germination) if germination else sow
+            if bench is not None and bench <= day:
+                yield day
+
+    def bought(self, product: Row, due: int) -> bool:
+        """Whether an offer can deliver the product for that day, or might, were its row whole."""
+        method = self.methods.get(product["method"])
+        pack = self.calendar.previous_working(due)
+        if pack is None or method is None:
+            return False
+        first = max(due - method["holding_limit_days"], 0)
+        return any(
+            set(BuyInOffer.__slots__) - set(row.values)
+            or self._delivers(BuyInOffer(**row.values), first, pack)
+            for row in self.draft.rows("buy_in_offers", "product")
+            if row["product"] == product["product"]
+        )
+
+    def _delivers(self, offer: BuyInOffer, first: int, last: int) -> bool:
+        calendar = self.calendar
+        start = max(first, offer.lead_days, 0 if offer.from_day is None else calendar.day(offer.from_day))
+        end = last if offer.to_day is None else min(last, calendar.day(offer.to_day))
+        return any(
+            calendar.is_working[day] and calendar.weekday(day) in offer.delivery_weekdays
+            for day in range(start, end + 1)
+        )
+
+
+TIMING = (
+    Rule("some working day meets every window", _window_weekdays),
+    Rule("germination ends before the window does", _germination),
+    Rule("the horizon has a working day", _some_working_day),
+    Rule("orders are due after anything can be ready", _due_after_ready),
+)

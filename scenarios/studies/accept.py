@@ -1,0 +1,177 @@
+"""Which orders to accept, where some may be declined: the plan of greatest contribution."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from model.planned.plan_tables import Plan
+from model.questions.trials import Limit, Trials
+from model.scenario.entities import Decline, Order, Scenario
+from model.solve import plan_of, solve
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
+
+
+class NothingToDecline(ValueError):
+    """No order of the scenario may be declined."""
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What an order that may be declined would cost if it were accepted whole.
+
+    ``cost``: avoidable cost of delivering it, in currency; ``last``: what its last plant adds to that;
+    ``short``: plants that could not be delivered.
+    """
+
+    order: Order
+    cost: float
+    last: float
+    short: float
+
+    @property
+    def least_price(self) -> float:
+        """Price per plant from which accepting all of it pays, in currency.
+
+        Whole or none: its cost a plant. In part: the cost of its last plant, the dearest.
+        """
+        return self.last if self.order.decline is Decline.PART else self.cost / self.order.quantity
+
+
+def accept_study(scenario: Scenario, *, progress: Callable[[str], None] | None = None) -> Study:
+    """The plan of greatest contribution, and what would make each declined order worth taking.
+
+    Raises NothingToDecline where no order may be declined.
+    """
+    if all(order.decline is Decline.NO for order in scenario.orders):
+        raise NothingToDecline(
+            "no order may be declined: write 'in part' or 'whole' into the column decline of the table orders"
+        )
+    made = plan_of(solve(scenario, progress=progress))
+    if progress is not None:
+        progress("what each order costs")
+    return _study(scenario, made, worths(scenario))
+
+
+def worths(scenario: Scenario) -> list[Worth]:
+    """Each order that may be declined, accepted whole beside the other orders as they then do best.
+
+    The cost compares the book with the order delivered and without it; what is declined of the other
+    orders counts with its price forgone.
+    """
+    solved = solve(scenario, whole=False)
+    trials = Trials(solved)
+    shorts = solved.compiled.position["s"]
+    found = []
+    for o, order in enumerate(scenario.orders):
+        if order.decline is Decline.NO:
+            continue
+        letter = "D" if order.decline is Decline.PART else "W"
+        bound: Limit = (letter, (order.order,))
+        accepted = trials.solve({bound: 0.0})
+        short = float(accepted.columns[shorts[o]])
+        lost = short * solved.program.network.orders[o].penalty
+        last = float(accepted.row_dual[solved.compiled.rows["order"][order.order,]])
+        found.append(Worth(order, accepted.objective - lost - trials.without(order.order), last, short))
+    return found
+
+
+def contribution(plan: Plan) -> tuple[float, float]:
+    """Price of what is delivered, and that less the cost paid, both in currency."""
+    sold = sum(
+        (price or 0.0) * (own + bought)
+        for price, own, bought in zip(
+            plan.orders["price"], plan.orders["own"], plan.orders["bought"], strict=True
+        )
+    )
+    forgone = float(plan.costs.loc[plan.costs["line"] == "declined", "amount"].sum())
+    return sold, sold - (plan.cost - forgone)
+
+
+def _study(scenario: Scenario, made: Plan, found: list[Worth]) -> Study:
+    money = scenario.nursery.currency
+    sold, left = contribution(made)
+    declined = {row["order"]: row["declined"] for row in made.orders.to_dict("records")}
+    refused = [w for w in found if declined[w.order.order] > 0]
+    answer = [
+        f"Of {len(found)} orders that may be declined, decline {len(refused)}"
+        f"{' in all or in part' if refused else ''}. Contribution {left:,.2f} {money}: "
+        f"{sold:,.2f} for the plants delivered, less all costs.",
+    ]
+    answer += [
+        f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money)}"
+        for w in refused
+    ]
+    return Study(
+        "Accept",
+        scenario,
+        answer,
+        [
+            Figure(f"Contribution ({money})", left, Kind.MONEY),
+            Figure(f"Price of plants delivered ({money})", sold, Kind.MONEY),
+            Figure("Orders that may be declined", float(len(found)), Kind.COUNT),
+            Figure("Plants declined", float(made.orders["declined"].sum()), Kind.COUNT),
+            Figure("Plants short", made.short, Kind.COUNT),
+        ],
+        [_orders_section(scenario, made, found)],
+        run_facts(made.facts),
+    )
+
+
+def _taking(w: Worth, money: str) -> str:
+    """What would make an order worth taking, in words."""
+    if w.short > 0.5:
+        return f"{w.short:,.0f} of it could not be delivered at any price."
+    if w.least_price <= (w.order.price or 0.0):
+        return "it would pay, but for the rounding to whole trays."
+    return f"worth taking from {w.least_price:.4f} {money} a plant, offered {w.order.price:g}."
+
+
+def _orders_section(scenario: Scenario, made: Plan, found: list[Worth]) -> Section:
+    money = scenario.nursery.currency
+    rows: list[list[Cell]] = []
+    taken = {row["order"]: row for row in made.orders.to_dict("records")}
+    for w in found:
+        row, price = taken[w.order.order], w.order.price or 0.0
+        rows.append(
+            [
+                w.order.order,
+                w.order.customer,
+                w.order.product,
+                w.order.due_day,
+                float(w.order.quantity),
+                row["own"] + row["bought"],
+                row["declined"],
+                price,
+                w.least_price if w.short <= 0.5 else None,
+                Formula("={price}-{least}", price - w.least_price) if w.short <= 0.5 else None,
+                w.short if w.short > 0.5 else None,
+            ]
+        )
+    return Section(
+        "Orders",
+        "Orders that may be declined: what is taken, and the price from which each pays.",
+        [
+            "Worth taking from: for an order that is taken whole or not at all, what it would add to the "
+            "cost of the plan without it, a plant; for one that may be declined in part, what the last plant "
+            "of all of it adds. An order whose price lies above is taken, but for the rounding to whole "
+            "trays. Prices already offered of other orders count: a plant that "
+            f"would push another order out costs what that one brings. {IN_PARTS}"
+        ],
+        [
+            Column("order", "Order"),
+            Column("customer", "Customer"),
+            Column("product", "Product"),
+            Column("due", "Due day", Kind.DAY),
+            Column("quantity", "Plants ordered", Kind.COUNT),
+            Column("taken", "Delivered", Kind.COUNT, total=True),
+            Column("declined", "Declined", Kind.COUNT, total=True),
+            Column("price", f"Price ({money} a plant)", Kind.PRICE, change=True),
+            Column("least", f"Worth taking from ({money} a plant)", Kind.EACH),
+            Column("over", f"Price over that ({money} a plant)", Kind.EACH),
+            Column("short", "Could not be delivered", Kind.COUNT),
+        ],
+        rows,
+    )

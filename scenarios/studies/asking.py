@@ -1,0 +1,153 @@
+"""Orders asked for but not booked: what they would add to the cost of the present book.
+
+All candidates stand in one program, closed; each trial opens one and solves again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from model.questions.trials import Limit, Trials
+from model.scenario.calendar import Calendar
+from model.scenario.entities import Decline, Order, Scenario
+from model.solve import Solved, solve
+from model.solver.compiled import Solution
+from reports.book.parts import Formula
+from reports.book.style import Kind
+from reports.study.study import Input
+
+ENOUGH = 1e-6
+"""Plants below which nothing is short: the solver's tolerance."""
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What an order asked for would do: plants of it that can be delivered, and what they add to the cost.
+
+    ``cost`` in currency, without penalties. No order of the book is left shorter for it.
+    """
+
+    order: Order
+    delivered: float
+    bought: float
+    cost: float
+
+    @property
+    def short(self) -> float:
+        """Plants of it that cannot be delivered."""
+        return self.order.quantity - self.delivered
+
+    @property
+    def verdict(self) -> str:
+        """yes, in part or no."""
+        if self.delivered <= ENOUGH:
+            return "no"
+        return "yes" if self.short <= ENOUGH else "in part"
+
+    @property
+    def cost_per_plant(self) -> float | None:
+        """Avoidable cost per plant delivered; None where none is."""
+        return self.cost / self.delivered if self.verdict != "no" else None
+
+
+def as_candidate(scenario: Scenario, order: Order) -> Order:
+    """The order as it is tried: all that can be delivered is, whatever it costs."""
+    return replace(order, shortfall_penalty=scenario.nursery.shortfall_penalty, decline=Decline.NO)
+
+
+class Asking:
+    """The book's continuous program with candidates in it, closed."""
+
+    def __init__(self, scenario: Scenario, candidates: Sequence[Order]) -> None:
+        self.candidates = {order.order: as_candidate(scenario, order) for order in candidates}
+        book = replace(scenario, orders=(*scenario.orders, *self.candidates.values()))
+        self.solved: Solved = solve(book, whole=False)
+        self.trials = Trials(self.solved, closed=tuple(self.candidates))
+        self._short = self.solved.compiled.position["s"]
+        network = self.solved.program.network
+        self._number = {term.order.order: o for o, term in enumerate(network.orders)}
+        self._bought = {
+            name: [
+                int(self.solved.compiled.position["b"][i])
+                for i, buy_in in enumerate(network.buy_ins)
+                if buy_in.order == self._number[name]
+            ]
+            for name in self.candidates
+        }
+        self.trials.keep_filled()
+
+    def opened(self, name: str) -> dict[Limit, float]:
+        """The limits that open a candidate."""
+        return {("order", (name,)): float(self.candidates[name].quantity)}
+
+    def short_of(self, solution: Solution, name: str) -> float:
+        """Plants of an order that a solution leaves short."""
+        return float(solution.columns[self._short[self._number[name]]])
+
+    def penalty(self, name: str) -> float:
+        """Penalty per plant of a candidate left short."""
+        return self.solved.program.network.orders[self._number[name]].penalty
+
+    def added(self, name: str) -> Added:
+        """What the candidate would do to the book."""
+        order, solution = self.candidates[name], self.trials.solve(self.opened(name))
+        short = self.short_of(solution, name)
+        penalty = self.penalty(name)
+        return Added(
+            order,
+            order.quantity - short,
+            float(solution.columns[self._bought[name]].sum()),
+            solution.objective - self.trials.base - penalty * short,
+        )
+
+
+def last_working_days(scenario: Scenario) -> list[date]:
+    """The last working day of each calendar week of the horizon."""
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    return [calendar.date(week.working[-1]) for week in calendar.weeks if week.working]
+
+
+def overhead_per_plant(scenario: Scenario) -> float:
+    """The nursery's overhead spread evenly over the plants of the book, in currency per plant."""
+    plants = sum(order.quantity for order in scenario.orders)
+    return scenario.nursery.overhead / plants if plants else 0.0
+
+
+def price_at(cost: float, overhead: float, margin: float) -> float:
+    """Price per plant that leaves a margin, as a share of the price, over cost and overhead per plant."""
+    return (cost + overhead) / (1 - margin)
+
+
+def price_formula(key: str, cost: float, overhead: float, margin: float) -> Formula:
+    """The price as a formula of the cost a plant in the column of that key and of ``price_inputs``."""
+    return Formula(f"=({{{key}}}+Overhead_a_plant)/(1-Target_margin)", price_at(cost, overhead, margin))
+
+
+def price_inputs(scenario: Scenario, margin: float) -> list[Input]:
+    """The numbers that ``price_formula`` follows."""
+    overhead = f"Overhead a plant ({scenario.nursery.currency})"
+    return [
+        margin_input(margin),
+        Input("Overhead_a_plant", overhead, overhead_per_plant(scenario), Kind.EACH),
+    ]
+
+
+def margin_input(margin: float) -> Input:
+    """The target margin as a number that the reader may change."""
+    return Input("Target_margin", "Target margin, a share of the price", margin, Kind.SHARE)
+
+
+def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:
+    """What each of some candidates would do to the book, in their order."""
+    scenario, candidates = chunk
+    asking = Asking(scenario, candidates)
+    return [asking.added(order.order) for order in candidates]
+
+
+def in_chunks(
+    scenario: Scenario, candidates: Sequence[Order], size: int
+) -> list[tuple[Scenario, tuple[Order, ...]]]:
+    """The candidates in parts of ``size`` for ``added_of``: small programs are quick."""
+    return [(scenario, tuple(candidates[n : n + size])) for n in range(0, len(candidates), size)]

@@ -1,0 +1,462 @@
+"""Break-even: the volume, buy-in price, take or wage at which grafting in-house and buying in cost the same.
+
+Both ways are least costs of the continuous program, the products with an offer once grown only and once
+bought only; all else stays as it is. Where the difference of the two changes its sign, Brent's method
+finds the factor at which it is nought.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import ceil, isfinite
+from statistics import fmean
+
+from scipy.optimize import brentq
+
+from model.questions.trials import Trials
+from model.scenario.entities import Order, Scenario, Source
+from model.solve import plan_of, solve
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from scenarios.studies.parallel import run_all
+
+POINTS = 9
+"""Points of the curve, both ends included."""
+
+SAME = 0.005
+"""Difference of cost, in currency, below which both ways cost the same."""
+
+JUMP = 1e-4
+"""Difference at a change of sign, as a share of the cost, above which a cost has jumped there."""
+
+IN_HOUSE, BOUGHT_IN, NEITHER = "in-house", "bought in", "neither"
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What is scaled: in words, and the figure that shows how much, with its unit."""
+
+    words: str
+    figure: str
+    kind: Kind
+    note: str
+
+
+SUBJECTS = {
+    "volume": Subject(
+        "the volume",
+        "plants ordered",
+        Kind.COUNT,
+        "The factor is on the quantities of all orders for products with an offer. Where it makes parts of a "
+        "plant the program has the parts, so that the curve has no steps; the table shows plants rounded up.",
+    ),
+    "buy-in-price": Subject(
+        "the buy-in prices",
+        "mean price of the offers",
+        Kind.PRICE,
+        "The factor is on the prices of all offers.",
+    ),
+    "take": Subject(
+        "the take",
+        "mean take of the methods",
+        Kind.SHARE,
+        "The factor is on the take of all methods, by age too; no take is above 1.",
+    ),
+    "wage": Subject(
+        "the wages",
+        "mean regular pay of the crews",
+        Kind.PRICE,
+        "The factor is on all pay by the hour: regular, overtime and temporary hands.",
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Least cost of one way, in currency, penalties included; plants short."""
+
+    cost: float
+    short: float
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Both ways at a factor."""
+
+    factor: float
+    house: Way
+    bought: Way
+
+    @property
+    def difference(self) -> float:
+        """Cost in-house less cost bought in."""
+        return self.house.cost - self.bought.cost
+
+    @property
+    def sign(self) -> int:
+        """1 where buying in is cheaper, -1 where growing is, 0 where they cost the same."""
+        return 0 if abs(self.difference) < SAME else 1 if self.difference > 0 else -1
+
+    @property
+    def cheaper(self) -> str:
+        """The cheaper way."""
+        return {1: BOUGHT_IN, -1: IN_HOUSE, 0: NEITHER}[self.sign]
+
+
+@dataclass(frozen=True, slots=True)
+class BreakEven:
+    """A factor at which both ways cost the same, and the cheaper way below and above it."""
+
+    at: Point
+    below: str
+    above: str
+
+    @property
+    def jump(self) -> bool:
+        """Whether the cheaper way changes without both costing the same: one of the costs jumps."""
+        return abs(self.at.difference) > max(SAME, JUMP * abs(self.at.house.cost))
+
+
+def offered(scenario: Scenario) -> set[str]:
+    """Products with an offer."""
+    return {offer.product for offer in scenario.buy_in_offers}
+
+
+def one_way(scenario: Scenario, source: Source) -> Scenario:
+    """The scenario with all products that have an offer from one source."""
+    products = tuple(
+        replace(product, source=source) if product.product in offered(scenario) else product
+        for product in scenario.products
+    )
+    return replace(scenario, products=products)
+
+
+def scaled(scenario: Scenario, of: str, factor: float) -> Scenario:
+    """The scenario with its volume (in plants, rounded up), buy-in prices, takes or pay times a factor."""
+    if of == "volume":
+        return replace(
+            scenario,
+            orders=tuple(
+                replace(order, quantity=max(ceil(round(parts, 9)), 1)) if parts else order
+                for order, parts in _volumes(scenario, factor)
+            ),
+        )
+    if of == "buy-in-price":
+        offers = tuple(replace(offer, price=offer.price * factor) for offer in scenario.buy_in_offers)
+        return replace(scenario, buy_in_offers=offers)
+    if of == "take":
+        methods = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.methods)
+        effects = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.age_effects)
+        return replace(scenario, methods=methods, age_effects=effects)
+    crews = tuple(
+        replace(
+            crew,
+            pay_per_hour=crew.pay_per_hour * factor,
+            overtime_pay_per_hour=_times(crew.overtime_pay_per_hour, factor),
+            temp_pay_per_hour=crew.temp_pay_per_hour * factor,
+        )
+        for crew in scenario.crews
+    )
+    days = tuple(replace(row, pay_per_hour=_times(row.pay_per_hour, factor)) for row in scenario.crew_days)
+    return replace(scenario, crews=crews, crew_days=days)
+
+
+def _volumes(scenario: Scenario, factor: float) -> list[tuple[Order, float | None]]:
+    """Each order, with its quantity times the factor where its product has an offer."""
+    products = offered(scenario)
+    return [(o, o.quantity * factor if o.product in products else None) for o in scenario.orders]
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
+
+
+def _taken(take: float | None, factor: float) -> float | None:
+    return None if take is None else min(take * factor, 1.0)
+
+
+def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
+    """Least cost of the continuous program at a factor, one way.
+
+    Orders scaled to parts of a plant have the margins of the whole plants above.
+    """
+    solved = solve(one_way(scaled(scenario, of, factor), source), whole=False)
+    solution = solved.continuous
+    if of == "volume":
+        limits = {
+            ("order", (order.order,)): parts
+            for order, parts in _volumes(scenario, factor)
+            if parts is not None
+        }
+        solution = Trials(solved).solve(limits)
+    short = float(solution.columns[solved.compiled.columns(("s",))].sum())
+    return Way(solution.objective, max(short, 0.0))
+
+
+def point(scenario: Scenario, of: str, factor: float) -> Point:
+    """Both ways at a factor."""
+    return Point(
+        factor,
+        least(scenario, of, factor, Source.GROW),
+        least(scenario, of, factor, Source.BUY),
+    )
+
+
+def _point(item: tuple[Scenario, str, float]) -> Point:
+    return point(*item)
+
+
+def _root(item: tuple[Scenario, str, float, float]) -> Point:
+    """The point between two factors at which both ways cost the same, by Brent's method."""
+    scenario, of, low, high = item
+    factor = brentq(lambda f: point(scenario, of, f).difference, low, high, xtol=1e-10)
+    return point(scenario, of, float(factor))
+
+
+def crossings(points: Sequence[Point]) -> list[tuple[int, int]]:
+    """Neighbours of a curve between which the difference changes its sign; a point twice where it is nought.
+
+    Of a run of points at which both ways cost the same, the first and the last; none where all are such.
+    """
+    signs = [p.sign for p in points]
+    found = []
+    for n, sign in enumerate(signs):
+        inside = 0 < n < len(signs) - 1 and signs[n - 1] == signs[n + 1] == 0
+        if sign == 0 and any(signs) and not inside:
+            found.append((n, n))
+        if n + 1 < len(signs) and sign * signs[n + 1] < 0:
+            found.append((n, n + 1))
+    return found
+
+
+def break_even_study(
+    scenario: Scenario,
+    *,
+    of: str,
+    low: float,
+    high: float,
+    workers: int,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """The factors between ``low`` and ``high`` on ``of`` at which both ways cost the same, with the curve.
+
+    ``of``: volume, buy-in-price, take or wage. Raises ValueError, in words for the user, where there is
+    nothing to compare or the range is none; SolveError where HiGHS reaches no optimum.
+    """
+    _refuse(scenario, of, low, high)
+    factors = [low + (high - low) * n / (POINTS - 1) for n in range(POINTS)]
+    points = run_all(
+        _point,
+        [(scenario, of, factor) for factor in factors],
+        workers=workers,
+        about="points of the curve",
+        progress=progress,
+    )
+    pairs = crossings(points)
+    brackets = [(scenario, of, factors[a], factors[b]) for a, b in pairs if a != b]
+    roots = iter(run_all(_root, brackets, workers=workers, about="break-evens", progress=progress))
+    found = [
+        BreakEven(
+            points[a] if a == b else next(roots),
+            points[a - (a == b)].cheaper if a or a != b else "",
+            points[b + (a == b)].cheaper if b + (a == b) < len(points) else "",
+        )
+        for a, b in pairs
+    ]
+    facts = plan_of(solve(scenario, whole=False)).facts
+    subject, money = SUBJECTS[of], scenario.nursery.currency
+    return Study(
+        "Break-even",
+        scenario,
+        _answer(scenario, of, points, found),
+        _figures(scenario, of, points, found),
+        [_curve(scenario, of, points), _found(scenario, of, found)],
+        [
+            ("Factor on", subject.words),
+            ("From", low),
+            ("To", high),
+            ("Points of the curve", POINTS),
+            ("Currency", money),
+            *run_facts(facts),
+        ],
+    )
+
+
+def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
+    """Raises ValueError for what cannot be asked."""
+    if of not in SUBJECTS:
+        raise ValueError(f"'{of}' has no break-even; choose one of {', '.join(SUBJECTS)}")
+    if not (isfinite(low) and isfinite(high) and 0 < low < high):
+        raise ValueError(f"a range from {low:g} to {high:g} is none; name factors above 0, the lower first")
+    if not scenario.buy_in_offers:
+        raise ValueError(
+            "no product has a buy-in offer: there is nothing to compare growing with; add a row to table "
+            "buy_in_offers"
+        )
+    if not _amounts(scenario, of):
+        missing = {
+            "volume": "no order is for a product with an offer",
+            "take": "no product with an offer is grafted",
+            "wage": "the scenario has no crews",
+        }[of]
+        raise ValueError(f"{missing}: {SUBJECTS[of].words} cannot be scaled")
+
+
+def _amounts(scenario: Scenario, of: str) -> list[float]:
+    """The figures that are scaled."""
+    products = offered(scenario)
+    if of == "volume":
+        return [float(order.quantity) for order in scenario.orders if order.product in products]
+    if of == "buy-in-price":
+        return [offer.price for offer in scenario.buy_in_offers]
+    if of == "take":
+        methods = {product.method for product in scenario.products if product.product in products}
+        return [row.take for row in scenario.methods if row.method in methods and row.take is not None]
+    return [crew.pay_per_hour for crew in scenario.crews]
+
+
+def amount(scenario: Scenario, of: str, factor: float) -> float:
+    """What a factor makes: plants ordered in all, or the mean of the prices, takes or pays."""
+    amounts = _amounts(scaled(scenario, of, factor), of)
+    return sum(amounts) if of == "volume" else fmean(amounts)
+
+
+def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
+    subject, value = SUBJECTS[of], amount(scenario, of, factor)
+    money = scenario.nursery.currency
+    shown = {
+        Kind.COUNT: f"{value:,.0f} {subject.figure}",
+        Kind.SHARE: f"{subject.figure} {value:.1%}",
+        Kind.PRICE: f"{subject.figure} {value:,.4f} {money}",
+    }
+    return shown[subject.kind]
+
+
+def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]) -> list[str]:
+    subject, money = SUBJECTS[of], scenario.nursery.currency
+    low, high = points[0].factor, points[-1].factor
+    sentences = []
+    for each in found:
+        at = each.at
+        sides = [
+            f"{where} it {cheaper} is cheaper"
+            for where, cheaper in (("below", each.below), ("above", each.above))
+            if cheaper and cheaper != NEITHER
+        ]
+        where = f"at {at.factor:.4f} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
+        told = f"In-house and bought in cost the same {where}, {at.house.cost:,.2f} {money}"
+        if each.jump:
+            told = (
+                f"The cheaper way changes {where} by a jump, as where a least quantity is reached (there "
+                f"in-house {at.house.cost:,.2f}, bought in {at.bought.cost:,.2f} {money})"
+            )
+        sentences.append(f"{told}{': ' if sides else ''}{', '.join(sides)}.")
+    if not found:
+        nearest = min(points, key=lambda p: abs(p.difference))
+        span = f"No break-even between {low:g} and {high:g} times {subject.words}"
+        if nearest.sign == 0:
+            sentences.append(f"{span}: in-house and bought in cost the same throughout.")
+        else:
+            sentences.append(
+                f"{span}: {nearest.cheaper} is cheaper throughout, by at least "
+                f"{abs(nearest.difference):,.2f} {money} at the {len(points)} factors tried (least at "
+                f"{nearest.factor:g})."
+            )
+    for words, shorts in (
+        (IN_HOUSE, [p.house.short for p in points]),
+        (BOUGHT_IN, [p.bought.short for p in points]),
+    ):
+        if max(shorts) >= 0.5:
+            sentences.append(
+                f"With all {words}, plants are short: {min(shorts):,.0f} to {max(shorts):,.0f} over this "
+                "range; their penalties are in the cost."
+            )
+    return sentences
+
+
+def _figures(
+    scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]
+) -> list[Figure]:
+    subject, money = SUBJECTS[of], scenario.nursery.currency
+    figures: list[Figure] = [Figure("Break-evens found", len(found), Kind.COUNT)]
+    for each in found:
+        figures += [
+            Figure(f"Break-even: factor on {subject.words}", each.at.factor, Kind.EACH),
+            Figure(f"Break-even: {subject.figure}", amount(scenario, of, each.at.factor), subject.kind),
+            Figure(f"Cost there ({money})", each.at.house.cost, Kind.MONEY),
+        ]
+    if not found:
+        least_apart = min(abs(p.difference) for p in points)
+        figures.append(Figure(f"Least difference of the factors tried ({money})", least_apart, Kind.MONEY))
+    return figures
+
+
+def _columns(of: str, money: str) -> list[Column]:
+    subject = SUBJECTS[of]
+    unit = f" ({money})" if subject.kind is Kind.PRICE else ""
+    return [
+        Column("factor", f"Factor on {subject.words}", Kind.EACH),
+        Column("amount", f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}", subject.kind),
+        Column("house", f"Cost in-house ({money})", Kind.MONEY),
+        Column("house_short", "Plants short in-house", Kind.COUNT),
+        Column("bought", f"Cost bought in ({money})", Kind.MONEY),
+        Column("bought_short", "Plants short, bought in", Kind.COUNT),
+        Column("difference", f"In-house less bought in ({money})", Kind.MONEY),
+    ]
+
+
+def _cells(scenario: Scenario, of: str, at: Point) -> list[Cell]:
+    return [
+        at.factor,
+        amount(scenario, of, at.factor),
+        at.house.cost,
+        at.house.short,
+        at.bought.cost,
+        at.bought.short,
+        at.difference,
+    ]
+
+
+def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
+    subject, money = SUBJECTS[of], scenario.nursery.currency
+    return Section(
+        "Curve",
+        "Cost of both ways against the factor, with a picture.",
+        [
+            f"In-house: no product with an offer is bought in. Bought in: none of them is grown. All other "
+            f"products stay as they are. {subject.note}",
+            f"Plants short cost their penalties, which are in both costs. {IN_PARTS}",
+        ],
+        [*_columns(of, money), Column("cheaper", "Cheaper")],
+        [[*_cells(scenario, of, p), p.cheaper] for p in points],
+        [
+            Chart(
+                "line",
+                f"In-house and bought in against {subject.words}",
+                "Lines: cost in-house and cost bought in, by the factor. Numbers in the table above.",
+                "factor",
+                ("house", "bought"),
+                f"factor on {subject.words}",
+                money,
+            )
+        ],
+    )
+
+
+def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
+    money = scenario.nursery.currency
+    return Section(
+        "Break-evens",
+        "Where both ways cost the same.",
+        [
+            "Found between two neighbours of the curve of which one way is cheaper at the one, the other at "
+            "the other. Where the curve crosses twice between two neighbours it is not seen: choose a "
+            "narrower range.",
+            "A cost may jump: where the orders of a delivery reach the offer's least quantity, and, with "
+            "margins at a service level, by a join. Then both costs differ by the jump at the break-even.",
+        ],
+        [*_columns(of, money), Column("below", "Cheaper below"), Column("above", "Cheaper above")],
+        [[*_cells(scenario, of, e.at), e.below or None, e.above or None] for e in found],
+    )

@@ -1,0 +1,258 @@
+"""How much chamber to own: cost against modules, one more slot by date, what a module may cost a year."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from model.planned.plan_tables import Facts, Plan
+from model.program.cost_terms import yearly_cost
+from model.questions.trials import Limit, Trials
+from model.scenario.entities import Module, Scenario
+from model.solve import Solved, plan_of, solve
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.study.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
+from scenarios.studies.parallel import run_all
+
+SAVED = 0.005
+"""Money below which nothing is saved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sized:
+    """A number of modules: the whole plan's cost without the modules' own, its short plants and its gap."""
+
+    modules: int
+    cost: float
+    short: float
+    gap: float
+
+
+def chamber_study(
+    scenario: Scenario,
+    *,
+    module: str,
+    most: int,
+    workers: int,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """Cost of the book with 0 to ``most`` of a module added, and what each is worth a year.
+
+    Raises KeyError where the scenario has no such module.
+    """
+    chosen = {m.module: m for m in scenario.modules}[module]
+    if progress is not None:
+        progress("slots by date")
+    plain = with_modules(scenario, module, 0)
+    solved = solve(plain, whole=False)
+    costs = cost_by_modules(solved, chosen, most)
+    days = _days(solved, chosen)
+    sizes = run_all(
+        _sized,
+        [(scenario, module, n) for n in range(most + 1)],
+        workers=workers,
+        about="whole plans by number of modules",
+        progress=progress,
+    )
+    return _study(scenario, chosen, costs, days, sizes, plan_of(solved).facts)
+
+
+def with_modules(scenario: Scenario, module: str, added: int) -> Scenario:
+    """The scenario with so many of the module added."""
+    rows = tuple(replace(row, added=added) if row.module == module else row for row in scenario.modules)
+    return replace(scenario, modules=rows)
+
+
+def cost_by_modules(solved: Solved, module: Module, most: int) -> list[float]:
+    """Least cost of the continuous program with 0 to ``most`` modules, without the modules' own cost."""
+    trials = Trials(solved)
+    rows = _rows(solved, module)
+    each = module.slots if solved.program.amounts.zones[module.zone].pool else 1.0
+    return [trials.cost({row: trials.limit(row) + n * each for row in rows}) for n in range(most + 1)]
+
+
+def _rows(solved: Solved, module: Module) -> list[Limit]:
+    """The limits that a module raises, day by day."""
+    group = "slots" if solved.program.amounts.zones[module.zone].pool else "units_busy"
+    return [(group, label) for label in solved.compiled.rows.get(group, {}) if label[0] == module.zone]
+
+
+@dataclass(frozen=True, slots=True)
+class SlotDay:
+    """A day on which one more slot (or unit) saves: by its dual, and as solved again."""
+
+    day: date
+    there: float
+    dual: float
+    saving: float
+
+
+def _days(solved: Solved, module: Module) -> list[SlotDay]:
+    """Days on which one more would save, from the program without modules."""
+    trials = Trials(solved)
+    found = []
+    for row in _rows(solved, module):
+        dual = -float(trials.solution.row_dual[solved.compiled.rows[row[0]][row[1]]])
+        if dual > SAVED:
+            there = trials.limit(row)
+            saving = trials.base - trials.cost({row: there + 1})
+            found.append(SlotDay(solved.program.network.calendar.date(row[1][1]), there, dual, saving))
+    return found
+
+
+def _sized(item: tuple[Scenario, str, int]) -> Sized:
+    scenario, module, added = item
+    sized = with_modules(scenario, module, added)
+    made: Plan = plan_of(solve(sized))
+    chosen = next(row for row in sized.modules if row.module == module)
+    return Sized(added, made.cost - added * yearly_cost(sized.nursery, chosen), made.short, made.facts.gap)
+
+
+def recommended(costs: list[float], yearly: float) -> int:
+    """The number of modules of least cost and yearly cost together; the fewest of equal ones."""
+    totals = [cost + n * yearly for n, cost in enumerate(costs)]
+    return min(range(len(totals)), key=lambda n: (round(totals[n], 2), n))
+
+
+def _study(
+    scenario: Scenario,
+    module: Module,
+    costs: list[float],
+    days: list[SlotDay],
+    sizes: list[Sized],
+    facts: Facts,
+) -> Study:
+    money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, module)
+    best, most = recommended(costs, yearly), len(costs) - 1
+    first = costs[0] - costs[1] if most else 0.0
+    named = "none" if best == 0 else f"{best} of them"
+    answer = [
+        f"Of {module.module} (zone {module.zone}) own {named}: a module costs {yearly:,.2f} {money} a year "
+        f"by capital recovery, and the first saves {first:,.2f} {money}.",
+        f"{module.added} stand in the scenario. With {best} the book and the modules cost "
+        f"{costs[best] + best * yearly:,.2f} {money}, with none {costs[0]:,.2f} {money}.",
+    ]
+    if best == most and most > 0:
+        answer.append(f"That is the most that was tried ({most}): try more.")
+    if not days:
+        answer.append(f"No day is short of room in {module.zone}: one more slot saves nothing.")
+    return Study(
+        "Chamber",
+        scenario,
+        answer,
+        [
+            Figure("Modules to own", float(best), Kind.COUNT),
+            Figure(f"Yearly cost of a module ({money})", yearly, Kind.MONEY),
+            Figure(f"The first module saves ({money})", first, Kind.MONEY),
+            Figure("Days on which one more slot saves", float(len(days)), Kind.COUNT),
+        ],
+        [_modules_section(scenario, module, costs, sizes, yearly), _days_section(scenario, module, days)],
+        run_facts(facts),
+        [
+            Input("First_cost", f"First cost of a module ({money})", module.first_cost, Kind.MONEY),
+            Input("Worth_at_the_end", f"Its worth at the end ({money})", module.salvage_value, Kind.MONEY),
+            Input("Years_of_life", "Years of life", float(module.life_years), Kind.COUNT),
+            Input("Interest", "Interest a year", scenario.nursery.interest_rate, Kind.SHARE),
+            Input("Seasons_a_year", "Seasons like this one in a year", 1.0, Kind.DECIMAL),
+        ],
+    )
+
+
+YEARLY = (
+    "IF(Interest=0,(First_cost-Worth_at_the_end)/Years_of_life,"
+    "-PMT(Interest,Years_of_life,First_cost-Worth_at_the_end)+Worth_at_the_end*Interest)"
+)
+"""The capital recovery of a module as a formula of the workbook's inputs."""
+
+
+def _modules_section(
+    scenario: Scenario, module: Module, costs: list[float], sizes: list[Sized], yearly: float
+) -> Section:
+    money = scenario.nursery.currency
+    rows: list[list[Cell]] = []
+    for n, (cost, sized) in enumerate(zip(costs, sizes, strict=True)):
+        saved = costs[n - 1] - cost if n else None
+        rows.append(
+            [
+                n,
+                cost,
+                Formula(f"={{n}}*{YEARLY}", n * yearly),
+                Formula("={cost}*Seasons_a_year+{yearly}", cost + n * yearly),
+                saved,
+                None if saved is None else Formula("={saved}*Seasons_a_year", saved),
+                sized.cost,
+                sized.short,
+                sized.gap,
+            ]
+        )
+    return Section(
+        "Modules",
+        "Cost against the number of modules, and what each may cost a year.",
+        [
+            f"A module adds {module.slots:g} slots to {module.zone}. What a module may cost a year: what it "
+            "saves in a season, times seasons like this one in a year; own as many as save more than they "
+            f"cost. {IN_PARTS}",
+            "Yearly cost by capital recovery: (first cost - worth at the end) spread over the years at "
+            "interest, and interest on the worth at the end.",
+        ],
+        [
+            Column("n", "Modules", Kind.COUNT),
+            Column("cost", f"Cost of the book ({money})", Kind.MONEY),
+            Column("yearly", f"Yearly cost of the modules ({money})", Kind.MONEY),
+            Column("total", f"Both, a year ({money})", Kind.MONEY),
+            Column("saved", f"Saved by the last module ({money})", Kind.MONEY),
+            Column("worth", f"It may cost a year ({money})", Kind.MONEY),
+            Column("whole", f"Cost of the book in whole trays ({money})", Kind.MONEY),
+            Column("short", "Plants short", Kind.COUNT),
+            Column("gap", "At most above least cost", Kind.SHARE),
+        ],
+        rows,
+        [
+            Chart(
+                "line",
+                f"Cost against modules of {module.module}",
+                "Lines: cost of the book, and of the book and the modules, by number of modules. Numbers in "
+                "the table above.",
+                "n",
+                ("cost", "total"),
+                "modules",
+                money,
+            )
+        ],
+    )
+
+
+def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Section:
+    money = scenario.nursery.currency
+    return Section(
+        "Slots by date",
+        "What one more slot on a day is worth: by its dual, and as solved again.",
+        [
+            f"Without any module: what one more slot (or unit) of {module.zone} on that day alone would "
+            "save, as the program prices the first part of it (dual), and as solved again with one more. "
+            "Solved again it is never more, and often nothing: a tray stays for days, so that a slot on one "
+            "day alone may be of no use, while the duals share the worth of a run of days among them. A "
+            "module adds its slots on all days at once: see Modules."
+        ],
+        [
+            Column("day", "Day", Kind.DAY),
+            Column("there", "Slots or units", Kind.DECIMAL),
+            Column("dual", f"Worth of one more, dual ({money})", Kind.EACH, total=True),
+            Column("saving", f"Saved, solved again ({money})", Kind.EACH, total=True),
+        ],
+        [[d.day, d.there, d.dual, d.saving] for d in days],
+        [
+            Chart(
+                "columns",
+                f"Worth of one more slot in {module.zone}",
+                "Columns: what one more slot on each day saves, by its dual and as solved again. Numbers in "
+                "the table above.",
+                "day",
+                ("dual", "saving"),
+                "day",
+                money,
+            )
+        ],
+    )

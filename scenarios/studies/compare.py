@@ -1,0 +1,413 @@
+"""Variants side by side: their whole plans, and the difference of cost from the base split into causes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from model.planned.plan_tables import COST_LINES, Facts, Plan
+from model.proof.audit import audit
+from model.scenario.entities import Scenario, ZoneUse
+from model.solve import plan
+from model.solver.compiled import SolveError
+from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.study.study import Chart, Figure, Section, Study
+from scenarios.studies.parallel import run_all
+from scenarios.variants.variants import Variant
+
+SAME, CLEAR, WITHIN = "the same", "clear", "within rounding"
+TOTAL = "total"
+CENT = 0.01
+
+IN_WHOLE = (
+    "Plans are in whole trays, packs and hands. Each costs at most its gap more than the least possible, so "
+    "a difference larger than both gaps together is one between the variants, and not of rounding (clear)."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OrderKept:
+    """What a variant's plan does for an order, in plants."""
+
+    order: str
+    product: str
+    due_day: date
+    quantity: int
+    short: float
+    bought: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A whole plan in few numbers: money in currency, hours by the clock, ``lines`` by cost line."""
+
+    facts: Facts
+    lines: dict[str, float]
+    orders: tuple[OrderKept, ...]
+    ordered: float
+    delivered: float
+    declined: float
+    seeds: float
+    joins: float
+    regular: float
+    overtime: float
+    temporary: float
+    peak: float
+    """Largest share of the healing zones' slots in use on a day."""
+
+    @property
+    def cost(self) -> float:
+        """Cost of the plan."""
+        return sum(self.lines.values())
+
+    @property
+    def gap(self) -> float:
+        """The most by which the plan may cost more than the least possible."""
+        return max(self.cost - self.facts.bound, 0.0)
+
+    @property
+    def short(self) -> float:
+        """Plants short."""
+        return sum(kept.short for kept in self.orders)
+
+    @property
+    def bought(self) -> float:
+        """Plants bought in."""
+        return sum(kept.bought for kept in self.orders)
+
+
+def measured(scenario: Scenario) -> Measured:
+    """The whole plan of a scenario in few numbers; raises SolveError where it fails its audit."""
+    made = plan(scenario)
+    failed = [check for check in audit(scenario, made) if not check.passed]
+    if failed:
+        raise SolveError(f"the plan fails its audit: {failed[0].name}: {failed[0].detail}")
+    return measures(scenario, made)
+
+
+def measures(scenario: Scenario, made: Plan) -> Measured:
+    """A plan of the scenario in few numbers."""
+    lines = dict.fromkeys(COST_LINES, 0.0)
+    for line, amount in zip(made.costs["line"], made.costs["amount"], strict=True):
+        lines[line] += float(amount)
+    orders = made.orders
+    columns = ("order", "product", "due_day", "quantity", "short", "bought")
+    kept = tuple(
+        OrderKept(*cells) for cells in zip(*(orders[name].tolist() for name in columns), strict=True)
+    )
+    return Measured(
+        made.facts,
+        lines,
+        kept,
+        float(orders["quantity"].sum()),
+        float(orders["own"].sum() + orders["bought"].sum()),
+        float(orders["declined"].sum()),
+        float(made.waves["seeds"].sum()),
+        float(made.joins.loc[made.joins["rootstock_wave"].notna(), "joins"].sum()),
+        float(made.crew_days["regular"].sum()),
+        float(made.crew_days["overtime"].sum()),
+        float(made.crew_days["temporary"].sum()),
+        _peak(scenario, made),
+    )
+
+
+def _peak(scenario: Scenario, made: Plan) -> float:
+    healing = [zone.zone for zone in scenario.zones if zone.use is ZoneUse.HEALING]
+    slots = made.slots[made.slots["zone"].isin(healing) & (made.slots["available"] > 0)]
+    return float((slots["used"] / slots["available"]).max()) if len(slots) else 0.0
+
+
+def compare_study(
+    variants: Sequence[Variant], *, workers: int, progress: Callable[[str], None] | None = None
+) -> Study:
+    """The variants' whole plans side by side, and their differences from the first by cause.
+
+    The first is the base. Raises ValueError for fewer than two, or of more than one currency;
+    SolveError where HiGHS reaches no optimum or a plan fails its audit.
+    """
+    if len(variants) < 2:
+        raise ValueError("name a base and at least one variant of it")
+    currencies = sorted({variant.scenario.nursery.currency for variant in variants})
+    if len(currencies) > 1:
+        raise ValueError(f"costs in {' and '.join(currencies)} cannot be compared")
+    found = run_all(
+        measured,
+        [variant.scenario for variant in variants],
+        workers=workers,
+        about="plans",
+        progress=progress,
+    )
+    return compared(variants, found)
+
+
+def compared(variants: Sequence[Variant], found: Sequence[Measured]) -> Study:
+    """The comparison of plans that are there already."""
+    names, money = _names(variants), variants[0].scenario.nursery.currency
+    return Study(
+        "Compare",
+        variants[0].scenario,
+        _answer(names, found, money),
+        [Figure(f"Cost: {name} ({money})", m.cost, Kind.MONEY) for name, m in zip(names, found, strict=True)],
+        [
+            _side_by_side(names, found, money),
+            _causes(names, found, money),
+            _cost_lines(names, found, money),
+            _orders(names, found),
+            _variants(names, variants),
+            _changes(names, variants),
+        ],
+        _facts(names, variants, found),
+    )
+
+
+def _names(variants: Sequence[Variant]) -> list[str]:
+    """The variants' names, numbered where one comes again."""
+    names: list[str] = []
+    for variant in variants:
+        name, number = variant.name, 2
+        while name in names:
+            name, number = f"{variant.name} ({number})", number + 1
+        names.append(name)
+    return names
+
+
+def differences(base: Measured, other: Measured) -> dict[str, float]:
+    """Cost of the other plan less that of the base by cost line, in currency; they add up to the whole."""
+    return {line: other.lines[line] - base.lines[line] for line in COST_LINES}
+
+
+def verdict(difference: float, base: Measured, other: Measured) -> str:
+    """Whether a difference is larger than both plans' gaps together."""
+    if abs(difference) < CENT / 2:
+        return SAME
+    return CLEAR if abs(difference) > base.gap + other.gap else WITHIN
+
+
+def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
+    order = sorted(range(len(found)), key=lambda n: (round(found[n].cost, 2), n))
+    best = order[0]
+    base, other = found[0], found[best] if best else found[order[1]]
+    split = differences(base, other)
+    difference = sum(split.values())
+    name = names[best] if best else names[order[1]]
+    if best:
+        first = (
+            f"{name} costs least, {other.cost:,.0f} {money}: {-difference:,.0f} less than {names[0]}"
+            f"{_mainly(split, -1)}."
+        )
+    else:
+        first = (
+            f"No variant is cheaper than {names[0]}, which costs {base.cost:,.0f} {money}. The next, {name}, "
+            f"costs {difference:,.0f} more{_mainly(split, 1)}."
+        )
+    sentences = [first]
+    if verdict(difference, base, other) == WITHIN:
+        sentences.append(
+            f"That is no more than the plans' gaps together ({base.gap + other.gap:,.0f} {money}): it may be "
+            "a matter of rounding to whole trays, packs and hands."
+        )
+    short = [f"{names[n]} ({m.short:,.0f})" for n, m in enumerate(found) if m.short > 0]
+    if short:
+        sentences.append(f"Plants are short in: {', '.join(short)}. Their penalties are in the cost.")
+    return sentences
+
+
+def _mainly(split: dict[str, float], sign: int) -> str:
+    """The cost line that moves most the way the whole does, and the one that moves most against it."""
+    along = max(split, key=lambda line: sign * split[line])
+    against = min(split, key=lambda line: sign * split[line])
+    if sign * split[along] < 0.5:
+        return ""
+    told = f", mainly {along} ({split[along]:+,.0f})"
+    if -sign * split[against] >= 0.5:
+        told += f", against {against} ({split[against]:+,.0f})"
+    return told
+
+
+def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
+    base = found[0]
+    rows: list[tuple[str, str, Callable[[Measured], float | None]]] = [
+        ("Cost", money, lambda m: m.cost),
+        ("Cost less the base's", money, lambda m: m.cost - base.cost),
+        (
+            "Cost per plant delivered",
+            f"{money}/plant",
+            lambda m: m.cost / m.delivered if m.delivered > 0 else None,
+        ),
+        ("Ordered", "plants", lambda m: m.ordered),
+        ("Delivered", "plants", lambda m: m.delivered),
+        ("Short", "plants", lambda m: m.short),
+        ("Declined", "plants", lambda m: m.declined),
+        ("Bought in", "plants", lambda m: m.bought),
+        ("Seeds sown", "seeds", lambda m: m.seeds),
+        ("Joins", "joins", lambda m: m.joins),
+        ("Own hands, regular", "h", lambda m: m.regular),
+        ("Own hands, overtime", "h", lambda m: m.overtime),
+        ("Temporary hands", "h", lambda m: m.temporary),
+        ("Healing slots in use, at the peak", "%", lambda m: 100 * m.peak),
+        ("Least cost possible (bound)", money, lambda m: m.facts.bound),
+        ("Gap: at most above least cost", money, lambda m: m.gap),
+    ]
+    return Section(
+        "Side by side",
+        "Each variant's plan in few numbers.",
+        [f"The first, {names[0]}, is the base. {IN_WHOLE}"],
+        [
+            Column("what", "What"),
+            Column("unit", "Unit"),
+            *(Column(f"v{n}", name, Kind.PRICE) for n, name in enumerate(names)),
+        ],
+        [[what, unit, *(_rounded(value(m), unit) for m in found)] for what, unit, value in rows],
+    )
+
+
+def _rounded(value: float | None, unit: str) -> float | None:
+    """As many digits as are read: all stand in one column, whose format cannot differ by row."""
+    return None if value is None else round(value, 4 if unit.endswith("/plant") else 2)
+
+
+def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
+    base = found[0]
+    rows: list[list[Cell]] = []
+    for name, other in zip(names[1:], found[1:], strict=True):
+        split = differences(base, other)
+        causes: list[tuple[str, float, float, float]] = [
+            (line, base.lines[line], other.lines[line], split[line])
+            for line in COST_LINES
+            if base.lines[line] or other.lines[line]
+        ]
+        causes.append((TOTAL, base.cost, other.cost, sum(split.values())))
+        rows += [[name, *cause, verdict(cause[-1], base, other)] for cause in causes]
+    return Section(
+        "Causes",
+        "Each variant's difference of cost from the base, by cost line.",
+        [
+            "The lines of a variant add up to its total, which is the difference of cost. A saving is "
+            f"negative. {IN_WHOLE}",
+            "A single line may also differ because plans that cost nearly the same part their cost "
+            "otherwise: the total is the sure one.",
+        ],
+        [
+            Column("variant", "Variant"),
+            Column("cause", "Cause (cost line)"),
+            Column("base", f"{names[0]} ({money})", Kind.MONEY),
+            Column("other", f"Variant ({money})", Kind.MONEY),
+            Column("difference", f"Difference ({money})", Kind.MONEY),
+            Column("verdict", "Against both gaps"),
+        ],
+        rows,
+    )
+
+
+def _cost_lines(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
+    used = [line for line in COST_LINES if any(m.lines[line] for m in found)]
+    keys = {line: line.replace(" ", "_").replace("-", "_") for line in used}
+    return Section(
+        "Cost lines",
+        "Each variant's cost by line, with a picture.",
+        ["Salvage is income, and negative."],
+        [
+            Column("variant", "Variant"),
+            *(Column(keys[line], f"{line} ({money})", Kind.MONEY) for line in used),
+            Column("cost", f"Cost ({money})", Kind.MONEY),
+        ],
+        [[name, *(m.lines[line] for line in used), m.cost] for name, m in zip(names, found, strict=True)],
+        [
+            Chart(
+                "stacked",
+                "Cost by line",
+                "Stacked columns: the cost lines of each variant. Numbers in the table above.",
+                "variant",
+                tuple(keys.values()),
+                "variant",
+                money,
+            )
+        ],
+    )
+
+
+def _orders(names: Sequence[str], found: Sequence[Measured]) -> Section:
+    told: dict[str, OrderKept] = {}
+    for m in found:
+        for kept in m.orders:
+            told.setdefault(kept.order, kept)
+    by_order = [{kept.order: kept for kept in m.orders} for m in found]
+    wanted = [(n, what) for n, m in enumerate(found) for what in ("short", "bought") if getattr(m, what) > 0]
+    rows: list[list[Cell]] = [
+        [
+            order,
+            first.product,
+            first.due_day,
+            first.quantity,
+            *(getattr(by_order[n][order], what) if order in by_order[n] else None for n, what in wanted),
+        ]
+        for order, first in told.items()
+    ]
+    return Section(
+        "Orders",
+        "Plants short and bought in, by order and variant.",
+        [
+            "Variants without any plant short, or bought in, have no column for it. An order that a variant "
+            "does not have is blank there. Product, day and quantity are the base's."
+        ],
+        [
+            Column("order", "Order"),
+            Column("product", "Product"),
+            Column("due", "Due day", Kind.DAY),
+            Column("quantity", "Ordered (plants)", Kind.COUNT),
+            *(
+                Column(f"{what}{n}", f"{names[n]}: {what} (plants)", Kind.COUNT, total=True)
+                for n, what in wanted
+            ),
+        ],
+        rows,
+    )
+
+
+def _variants(names: Sequence[str], variants: Sequence[Variant]) -> Section:
+    return Section(
+        "Variants",
+        "What is compared.",
+        ["The first is the base."],
+        [
+            Column("variant", "Variant"),
+            Column("note", "Note", widest=70),
+            Column("file", "File"),
+            Column("changes", "Cells changed", Kind.COUNT),
+        ],
+        [
+            [name, variant.note or None, variant.path.name, len(variant.changes)]
+            for name, variant in zip(names, variants, strict=True)
+        ],
+    )
+
+
+def _changes(names: Sequence[str], variants: Sequence[Variant]) -> Section:
+    return Section(
+        CHANGES,
+        ABOUT,
+        [NOTE],
+        [Column("variant", "Variant"), *COLUMNS],
+        [
+            [name, *change_cells(change)]
+            for name, variant in zip(names, variants, strict=True)
+            for change in variant.changes
+        ],
+    )
+
+
+def _facts(
+    names: Sequence[str], variants: Sequence[Variant], found: Sequence[Measured]
+) -> list[tuple[str, Cell]]:
+    facts: list[tuple[str, Cell]] = []
+    for name, variant, m in zip(names, variants, found, strict=True):
+        facts += [
+            (f"{name}: file", variant.path.name),
+            (f"{name}: columns, rows, non-zeros", f"{m.facts.columns}, {m.facts.rows}, {m.facts.nonzeros}"),
+            (f"{name}: gap", f"{m.facts.gap:.4%}"),
+            (f"{name}: hash of the inputs", m.facts.input_hash),
+        ]
+    return facts + [(f"Version of {name}", text) for name, text in found[0].facts.versions.items()]

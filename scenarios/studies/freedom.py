@@ -1,0 +1,112 @@
+"""How far a plan may differ and cost little more: least and most of each quantity near the least cost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from model.questions.near_best import NearBest, Quantity, near_best
+from model.scenario.entities import Scenario
+from model.solve import plan_of, solve
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.book.words import number, percent
+from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from scenarios.studies.parallel import run_all
+
+
+def freedom_study(
+    scenario: Scenario, *, within: float, workers: int, progress: Callable[[str], None] | None = None
+) -> Study:
+    """Least and most of each quantity among plans that cost at most (1 + within) · least cost.
+
+    Raises SolveError where HiGHS reaches no optimum.
+    """
+    found = run_all(
+        _near,
+        [(scenario, quantity, within) for quantity in Quantity],
+        workers=workers,
+        about="least and most",
+        progress=progress,
+    )
+    facts = plan_of(solve(scenario, whole=False)).facts
+    money, more = scenario.nursery.currency, within * abs(facts.objective)
+    answer = [f"For at most {percent(within)} more than the least cost ({more:,.2f} {money}):"]
+    answer += [_in_words(near) for near in found]
+    return Study(
+        "Freedom",
+        scenario,
+        answer,
+        [
+            Figure(f"Least cost ({money})", facts.objective, Kind.MONEY),
+            Figure(f"May cost more ({money})", more, Kind.MONEY),
+        ],
+        [_section(found, within)],
+        run_facts(facts),
+    )
+
+
+def _near(item: tuple[Scenario, Quantity, float]) -> NearBest:
+    scenario, quantity, within = item
+    return near_best(solve(scenario, whole=False), quantity, within)
+
+
+def _in_words(near: NearBest) -> str:
+    best = f"{number(near.at_best)} in the plan of least cost"
+    if near.most is None:
+        return f"{near.quantity}: as few as {number(near.least)}; {best}."
+    return f"{near.quantity}: {number(near.least)} to {number(near.most)}; {best}."
+
+
+def _section(found: list[NearBest], within: float) -> Section:
+    rows: list[list[Cell]] = []
+    for near in found:
+        best = near.at_best
+        rows.append(
+            [
+                near.quantity.value,
+                best,
+                near.least,
+                near.most,
+                near.proved_least,
+                near.proved_most,
+                near.least / best if best else None,
+                1.0 if best else None,
+                near.most / best if best and near.most is not None else None,
+            ]
+        )
+    return Section(
+        "Least and most",
+        "Each quantity in the plan of least cost, and its least and most near it.",
+        [
+            f"Among all plans that cost at most {percent(within)} more than the least cost and waste "
+            "nothing. Each least and most is of that quantity alone: not all can be had at once. Of the "
+            f"fullest day and the busiest week only the least is asked. {IN_PARTS}",
+            "Graft days are whole: a day counts among the most from a tray of joins on, or from as little as "
+            "the plan of least cost grafts on it. Their search ends after a number of steps; no plan has "
+            "fewer or more than the last columns of counts say.",
+        ],
+        [
+            Column("quantity", "Quantity", widest=44),
+            Column("best", "In the plan of least cost", Kind.DECIMAL),
+            Column("least", "Least", Kind.DECIMAL),
+            Column("most", "Most", Kind.DECIMAL),
+            Column("proved_least", "No fewer than", Kind.DECIMAL),
+            Column("proved_most", "No more than", Kind.DECIMAL),
+            Column("least_share", "Least, of least cost's", Kind.SHARE),
+            Column("best_share", "Plan of least cost", Kind.SHARE),
+            Column("most_share", "Most, of least cost's", Kind.SHARE),
+        ],
+        rows,
+        [
+            Chart(
+                "columns",
+                "Least and most against the plan of least cost",
+                "Columns: least and most of each quantity as a share of the plan of least cost. Numbers in "
+                "the table above.",
+                "quantity",
+                ("least_share", "best_share", "most_share"),
+                "quantity",
+                "share of the plan of least cost",
+            )
+        ],
+    )

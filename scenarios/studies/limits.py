@@ -1,0 +1,364 @@
+"""What binds, why orders are short, and the least relief that would cure it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from math import isnan
+from typing import Any, NamedTuple
+
+import pandas as pd
+
+from model.planned.plan_tables import Plan, rows_of
+from model.questions.ranging import price_ranges
+from model.questions.relief import Item, Relief, least_relief
+from model.questions.trials import Limit, Trials
+from model.scenario.entities import Scenario
+from model.solve import Solved, plan_of, solve
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.book.words import held_range, one_more, price_of_limit
+from reports.plan.figures import is_day_off
+from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
+from scenarios.studies.parallel import run_all
+
+SHOWN = 30
+"""Limits that are solved again with one more, the dearest first."""
+
+TOLD = 5
+"""Short orders told one by one in the answer; the sheet has all."""
+
+AT_LEAST = "at least"
+
+
+class Worth(NamedTuple):
+    """A limit that binds: its shadow price with the range it holds in, and what one more saves, re-solved."""
+
+    limit: str
+    name: str
+    day: date | None
+    unit: str
+    dual: float
+    saving: float
+    at: float
+    low: float | None
+    high: float | None
+
+
+class Span(NamedTuple):
+    """Relief of one limit on days that follow one another, for the same orders."""
+
+    first: Item
+    last: date | None
+    amount: float
+
+
+def limits_study(scenario: Scenario, *, workers: int, progress: Callable[[str], None] | None = None) -> Study:
+    """What binds in the continuous plan of least cost, the least relief of shortfall, and ranges of prices.
+
+    Raises SolveError where HiGHS reaches no optimum.
+    """
+    parts = [(part, scenario) for part in ("relief", "plan", "prices")]
+    relief, (plan, worth), prices = run_all(
+        _part, parts, workers=workers, about="what binds", progress=progress
+    )
+    return _study(scenario, relief, plan, worth, prices)
+
+
+def _part(item: tuple[str, Scenario]) -> Any:
+    part, scenario = item
+    if part == "relief":
+        return least_relief(scenario)
+    solved = solve(scenario, whole=False)
+    if part == "prices":
+        return price_ranges(solved)
+    plan = plan_of(solved)
+    return plan, worth_of_one_more(solved, plan)
+
+
+def worth_of_one_more(solved: Solved, plan: Plan) -> list[Worth]:
+    """The dearest limits of a continuous plan: shadow price, and what one more saves, solved again."""
+    rows = [
+        row for row in rows_of(plan.shadow_prices) if row[0] != "order" and not is_day_off(row[0], row[5])
+    ]
+    rows.sort(key=lambda row: (row[4], row[0], row[1], str(row[2])))
+    trials, found = Trials(solved), []
+    for limit, name, day, unit, value, at, low, high in rows[:SHOWN]:
+        more = {key: trials.limit(key) + 1 for key in _keys(solved, limit, name, day)}
+        saving = trials.base - trials.cost(more)
+        found.append(Worth(limit, name, day, unit, -value, saving, at, low, high))
+    return found
+
+
+def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
+    """The limits of the program that a limit of the shadow prices stands for."""
+    program = solved.program
+    t = 0 if day is None else program.network.calendar.day(day)
+    if limit == "week hours":
+        week = next(q for q, week in enumerate(program.weeks) if week.days[0] == t)
+        return [("week_hours", (name, week))]
+    if limit == "stock":
+        rows = solved.compiled.rows
+        return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
+    group = {"slots": "slots", "units": "units_busy", "regular hours": "reg", "overtime hours": "ot"}
+    if limit == "buy-in":
+        return [("buy_in_quantity", (name, t, "most"))]
+    return [(group[limit], (name, t))]
+
+
+def spans(items: tuple[Item, ...]) -> list[Span]:
+    """Relief with days that follow one another put together; the amount is the largest of any day."""
+    found: list[Span] = []
+    for item in sorted(items, key=lambda i: (i.kind, i.name, i.day is not None, i.day or date.min)):
+        if found and item.day is not None and item.kind not in ("due day", "first day"):
+            before = found[-1]
+            same = (before.first.kind, before.first.name, before.first.orders)
+            if same == (item.kind, item.name, item.orders) and before.last == item.day - timedelta(days=1):
+                found[-1] = Span(before.first, item.day, max(before.amount, item.amount))
+                continue
+        found.append(Span(item, item.day, item.amount))
+    order = {item: n for n, item in enumerate(items)}
+    return sorted(found, key=lambda span: order[span.first])
+
+
+def in_words(scenario: Scenario, span: Span) -> str:
+    """A relief in plain words, with its dates."""
+    item, day = span.first, span.first.day
+    assert item.kind in ("stock", "penalty") or day is not None
+    when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
+    amount = f"{span.amount:,.1f}".removesuffix(".0")
+    if item.kind == "slots":
+        return f"{amount} slots more in {item.name} {when}"
+    if item.kind == "units":
+        return f"{amount} units more of {item.name} {when}"
+    if item.kind == "hours":
+        return f"{amount} hours more of {item.name} {when}"
+    if item.kind == "stock":
+        units = {supply.supply: supply.unit for supply in scenario.supplies}
+        return f"{amount} {units.get(item.name, 'seeds')} of {item.name} more on hand on the first day"
+    if item.kind == "buy-in":
+        return f"{amount} plants more from {item.name} {when}"
+    if item.kind == "due day":
+        return f"order {item.name} due {amount} days later, {when}"
+    if item.kind == "first day":
+        return f"a start {amount} days earlier, {when}"
+    return f"a penalty of {item.amount:,.2f} {item.unit} more for order {item.name}"
+
+
+def _cures(scenario: Scenario, relief: Relief) -> dict[str, str]:
+    """For each short order the relief that serves it, in words."""
+    found = {}
+    for name in relief.short:
+        serving = [in_words(scenario, span) for span in spans(relief.items) if name in span.first.orders]
+        found[name] = "; ".join(serving)
+        if name in relief.beyond:
+            found[name] = "none: nobody grows or offers it so that it could arrive"
+    return found
+
+
+def _answer(scenario: Scenario, relief: Relief) -> list[str]:
+    """What is short and what would cure it, in sentences."""
+    if not relief.short:
+        return ["Nothing is short."]
+    cures = _cures(scenario, relief)
+    told = []
+    for name, plants in list(relief.short.items())[:TOLD]:
+        short = f"{name} is short by {plants:,.0f}" if plants >= 1 else f"{name} is short by less than 1"
+        if name in relief.beyond:
+            told.append(f"{short}: nothing would cure it, since nobody grows or offers it.")
+        else:
+            told.append(f"{short}: {cures[name]} would cure it.")
+    more = len(relief.short) - len(told)
+    if more:
+        told.append(f"And {more} orders more are short: see Short orders.")
+    if relief.items:
+        told.append(
+            f"Solved again with all of this {'no other order' if relief.beyond else 'nothing'} is short; "
+            "without any one part of it something would be."
+        )
+    return told
+
+
+def _study(scenario: Scenario, relief: Relief, plan: Plan, worth: list[Worth], prices: pd.DataFrame) -> Study:
+    answer = _answer(scenario, relief)
+    if worth:
+        first = worth[0]
+        answer.append(
+            f"{one_more(first.limit, first.name, first.day)} would save most: {first.dual:,.2f} "
+            f"{scenario.nursery.currency} by its shadow price, {first.saving:,.2f} as solved again."
+        )
+    else:
+        answer.append("No limit binds: one more of any saves nothing.")
+    return Study(
+        "Limits",
+        scenario,
+        answer,
+        [
+            Figure("Orders short", float(len(relief.short)), Kind.COUNT),
+            Figure("Plants short", sum(relief.short.values()), Kind.COUNT),
+            Figure("Parts of the least relief", float(len(spans(relief.items))), Kind.COUNT),
+            Figure("Limits that bind, shown", float(len(worth)), Kind.COUNT),
+        ],
+        [
+            _short_orders(scenario, relief, plan),
+            _relief(scenario, relief),
+            _worth(scenario, worth),
+            _prices(scenario, prices),
+        ],
+        run_facts(plan.facts),
+    )
+
+
+def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
+    cures = _cures(scenario, relief)
+    orders = {order.order: order for order in scenario.orders}
+    columns = plan.orders["order"].tolist(), plan.orders["short_because"].tolist()
+    why: dict[str, str | None] = dict(zip(*columns, strict=True))
+    return Section(
+        "Short orders",
+        "Orders that are short, why, and what would cure it.",
+        [f"In the plan of least cost; one in whole trays may leave a few plants more short. {IN_PARTS}"],
+        [
+            Column("order", "Order"),
+            Column("product", "Product"),
+            Column("due", "Due", Kind.DAY),
+            Column("quantity", "Plants ordered", Kind.COUNT),
+            Column("short", "Plants short", Kind.COUNT, total=True),
+            Column("why", "Why", widest=60),
+            Column("cure", "Least relief", widest=60),
+        ],
+        [
+            [name, orders[name].product, orders[name].due_day, orders[name].quantity, plants, why[name], cure]
+            for (name, plants), cure in zip(relief.short.items(), cures.values(), strict=True)
+        ],
+    )
+
+
+def _relief(scenario: Scenario, relief: Relief) -> Section:
+    rows: list[list[Cell]] = [
+        [
+            in_words(scenario, Span(item, item.day, item.amount)),
+            item.kind,
+            item.name,
+            item.day,
+            item.amount,
+            item.unit,
+            ", ".join(item.orders),
+            short,
+        ]
+        for item, short in zip(relief.items, relief.proof, strict=True)
+    ]
+    return Section(
+        "Relief",
+        "The least relief that lets every order be filled, part by part, with its proof.",
+        [
+            "Limits are relieved by the least in all, each counted as a share of the most there is of it on "
+            "any day. Hours are those of a hand at the standard pace. An order that nothing can reach in "
+            "time is moved by the fewest days; an order that is cheaper short than filled, however much "
+            "there is of all, has its penalty raised by the fewest hundredths. Relief comes in whole slots, "
+            "units, seeds and plants and in tenths of an hour.",
+            "Proved by solving again: with all parts no order is short that could be cured; with all but "
+            "one, as many plants are short in all as the last column says.",
+        ],
+        [
+            Column("words", "In words", widest=72),
+            Column("kind", "Relief of"),
+            Column("name", "Of", widest=26),
+            Column("day", "Day", Kind.DAY),
+            Column("amount", "Amount", Kind.PRICE),
+            Column("unit", "Unit"),
+            Column("orders", "For orders", widest=40),
+            Column("proof", "Plants short without it", Kind.DECIMAL),
+        ],
+        rows,
+    )
+
+
+def _worth(scenario: Scenario, worth: list[Worth]) -> Section:
+    money = scenario.nursery.currency
+    return Section(
+        "Worth of one more",
+        "The dearest limits: what one more of each saves, and how far that holds.",
+        [
+            "What one more of a limit alone saves: as the program prices the first part of it (shadow "
+            "price), and as solved again with one more. Solved again it is never more; a tray stays for "
+            f"days, so that one day's slot alone may be of little use. {IN_PARTS}",
+            "The shadow price holds at least in the range given; beyond it the saving is smaller.",
+        ],
+        [
+            Column("words", "In words", widest=60),
+            Column("limit", "Limit"),
+            Column("name", "Of", widest=22),
+            Column("day", "Day", Kind.DAY),
+            Column("dual", f"Shadow price ({money})", Kind.EACH),
+            Column("saving", f"Saved, solved again ({money})", Kind.EACH),
+            Column("at", "Limit now", Kind.DECIMAL),
+            Column("unit", "Unit"),
+            Column("range", "Shadow price holds", widest=34),
+        ],
+        [
+            [
+                price_of_limit(w.limit, w.name, w.day, -w.dual, money),
+                w.limit,
+                w.name,
+                w.day,
+                w.dual,
+                w.saving,
+                w.at,
+                w.unit,
+                held_range(w.low, w.high, w.unit),
+            ]
+            for w in worth
+        ],
+    )
+
+
+PRICES = {
+    "pay": "Pay of {name}",
+    "overtime pay": "Overtime pay of {name}",
+    "temporary pay": "Pay of temporary hands of {name}",
+    "pack": "Pack of {detail} of {name}",
+    "slots": "Slot-day in {name}",
+    "buy-in": "Price of {name}",
+    "penalty": "Penalty of order {name}",
+    "order price": "Price of order {name}",
+    "salvage": "Salvage price of {name}",
+}
+"""A price as the subject of a sentence."""
+
+
+def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
+    money = scenario.nursery.currency
+    rows: list[list[Cell]] = []
+    for kind, name, detail, unit, value, effect, low, high in rows_of(prices):
+        rows.append(
+            [
+                PRICES[kind].format(name=name, detail=detail),
+                value,
+                low,
+                None if isnan(high) else high,
+                f"{AT_LEAST} from {low:,.4f} {'on' if isnan(high) else f'to {high:,.4f}'}",
+                unit,
+                effect,
+            ]
+        )
+    return Section(
+        "Price ranges",
+        "How far each price may move, alone, before the plan changes.",
+        [
+            "The plan stays the best at least while the price is within its range, all others as they are; "
+            "it may hold further. A blank highest price: it may rise without end. Within the range cost "
+            "changes by the last column with each unit of the price. Pay, or the cost of a slot-day, that "
+            "changes by date moves on all days alike, and the first figure stands here. " + IN_PARTS,
+        ],
+        [
+            Column("what", "Price", widest=60),
+            Column("value", f"Now ({money})", Kind.EACH),
+            Column("low", f"Lowest ({money})", Kind.EACH),
+            Column("high", f"Highest ({money})", Kind.EACH),
+            Column("range", "Plan holds", widest=40),
+            Column("unit", "For a"),
+            Column("effect", f"Change of cost with a price higher by 1 ({money})", Kind.MONEY),
+        ],
+        rows,
+    )

@@ -1,0 +1,527 @@
+"""Overseeding margins tuned until every order reaches its service level, and what they cost or save."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from model.planned.plan_tables import TINY, Plan, rows_of
+from model.questions.traced_costs import TRACED_LINES, traced_costs
+from model.rates.yields import stand
+from model.risk.simulation import Risk, simulate
+from model.risk.tuning import Margins, Round, Tuned, tune, with_margins
+from model.scenario.entities import MarginPolicy, Scenario
+from model.solve import plan as plan_for
+from model.solve import solve
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.study.study import Chart, Figure, Section, Study, changes_section, run_facts
+from scenarios.studies.risk import BELOW, MADE, RECOURSE, verdict
+from scenarios.variants.toml_write import NewCell, variant_text
+
+FILE = "tuned_margins.toml"
+
+RULE_OF_THUMB = 0.2
+"""Graft at least 20 % more than needed (watermelon): Washington State University Extension, FS100E."""
+
+OVER = "20 %"
+"""The same in words."""
+
+CENT = 0.005
+"""Money that is none."""
+
+NOT_GROWING = ("packing", "buy-in", "shortfall", "declined", "overhead")
+"""Traced lines that a plant of the margin does not cause."""
+
+MOST_NAMED = 5
+"""Orders that the answer names for one reason; the sheet has them all."""
+
+AIMED = (
+    "Margins are moved round by round: a plan in whole trays, seasons simulated through it, each order's "
+    "margin raised by the plants that its short seasons lack, or lowered by what it has over. An order "
+    "reaches its level where the whole 95 % interval (Wilson) of its chance lies at the level or above, so "
+    "that other seasons reach it too; the aim is one width of the interval higher, as a plan made anew is "
+    "drawn anew."
+)
+OWN_TOO = (
+    "Margins that orders and seed lots have of their own are tuned as well. A margin is a share of the "
+    "plants grown for the order, not of those bought in."
+)
+NO_POLICY = (
+    "Fixed margins promise no level: what is aimed at is the order's service_level, or else the nursery's."
+)
+MARGIN_COST = (
+    "Cost of the margin: the traced cost of growing the order's plants, without packing, purchase, penalties "
+    "and overhead, by the part of them that is margin."
+)
+SOWN = (
+    "Sowing margin, tuned: for the highest level of the orders that the lot is for, at the size of the waves "
+    "that hold half of its seedlings. Smaller waves want more; what they lack is few plants, and whole trays "
+    "or the graft margins make it up at less cost than more seed in every wave."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A plan with the margins of one way to choose them, and its seasons."""
+
+    name: str
+    margins: Margins
+    plan: Plan
+    risk: Risk
+    below: int
+
+
+def margins_study(
+    scenario: Scenario,
+    *,
+    seasons: int,
+    seed: int,
+    parent: str | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``; against 20 %.
+
+    ``parent``: the scenario's file or folder as the variant ``tuned_margins.toml`` names it, seen from the
+    folder in which that will stand; None leaves the variant out. Raises SolveError where HiGHS reaches no
+    optimum, ValueError where ``seasons`` is below 1.
+    """
+    tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
+    if progress is not None:
+        progress("rule of thumb")
+    cases = [
+        _case("as it stands", tuned, tuned.before),
+        _case("tuned", tuned, tuned.chosen),
+        _rule_of_thumb(scenario, tuned, seasons, seed),
+    ]
+    if progress is not None:
+        progress("traced costs")
+    cells = _cells(scenario, tuned)
+    note = f"Margins tuned on {seasons:,} seasons from seed {seed}."
+    files = (
+        [] if parent is None or not cells else [(FILE, variant_text("tuned margins", note, parent, cells))]
+    )
+    money = scenario.nursery.currency
+    return Study(
+        "Margins",
+        scenario,
+        [*_reach(tuned, cases), *_cost(money, cases), _variant(cells)],
+        _figures(money, cases),
+        [
+            _order_section(scenario, tuned),
+            _lot_section(scenario, tuned),
+            _wave_section(scenario, tuned),
+            _comparison(money, cases),
+            _round_section(money, tuned),
+            *_changes(cells),
+        ],
+        [
+            ("Seasons", seasons),
+            ("Seed of the random numbers (PCG64)", seed),
+            *run_facts(tuned.chosen.plan.facts),
+        ],
+        files=files,
+    )
+
+
+def _verdicts(plan: Plan, risk: Risk, levels: Sequence[float]) -> list[str]:
+    """Where each order stands to its level."""
+    said = []
+    planned = rows_of(plan.orders, "quantity", "declined", "short")
+    shares = rows_of(risk.orders, "low", "high")
+    for (quantity, declined, short), (low, high), level in zip(planned, shares, levels, strict=True):
+        if quantity - declined <= TINY:
+            said.append("declined in the plan")
+        else:
+            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
+    return said
+
+
+def _case(name: str, tuned: Tuned, made: Round) -> _Case:
+    return _measured(name, tuned, made.margins, made.plan, made.risk)
+
+
+def _measured(name: str, tuned: Tuned, margins: Margins, plan: Plan, risk: Risk) -> _Case:
+    below = sum(said.startswith(BELOW) for said in _verdicts(plan, risk, tuned.levels.tolist()))
+    return _Case(name, margins, plan, risk, below)
+
+
+def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int) -> _Case:
+    """20 % over every order, sown as it stands."""
+    graft = np.full(len(scenario.orders), RULE_OF_THUMB)
+    margins = Margins(graft, tuned.before.margins.sowing)
+    changed = with_margins(scenario, margins)
+    plan = plan_for(changed)
+    return _measured(
+        f"{OVER} over", tuned, margins, plan, simulate(changed, plan, seasons=seasons, seed=seed)
+    )
+
+
+def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:
+    """All margins as cells of the variant; none where they stay as they are."""
+    if tuned.chosen is tuned.before:
+        return []
+    margins = tuned.chosen.margins
+    orders = [
+        NewCell("orders", (("order", order.order),), "graft_margin", order.graft_margin, margin)
+        for order, margin in zip(scenario.orders, margins.graft.tolist(), strict=True)
+        if margin != order.graft_margin
+    ]
+    lots = [
+        NewCell("seed_lots", (("lot", lot.lot),), "sowing_margin", lot.sowing_margin, margin)
+        for lot, margin in zip(scenario.seed_lots, margins.sowing.tolist(), strict=True)
+        if margin != lot.sowing_margin
+    ]
+    return [*orders, *lots]
+
+
+def _reach(tuned: Tuned, cases: Sequence[_Case]) -> list[str]:
+    before, after, _ = cases
+    seasons, orders = after.risk.seasons, len(tuned.levels)
+    said = [
+        f"{orders - before.below} of {orders} orders reach their service level as it stands, as far as "
+        f"{seasons:,} seasons can tell; with tuned margins {_all_of(orders - after.below, orders)}."
+    ]
+    missed: dict[str, list[str]] = defaultdict(list)
+    names, highs = after.plan.orders["order"], after.risk.orders["high"]
+    for name, remark, high, level in zip(names, tuned.remarks(), highs, tuned.levels, strict=True):
+        if remark and high < level:
+            missed[remark].append(name)
+    for remark, orders_missed in missed.items():
+        more = len(orders_missed) - MOST_NAMED
+        rest = f" and {more} more" if more > 0 else ""
+        said.append(f"Not reached by {', '.join(orders_missed[:MOST_NAMED])}{rest}: {remark}.")
+    return said
+
+
+def _all_of(number: int, orders: int) -> str:
+    return f"all {orders} do" if number == orders > 1 else f"{number} {'does' if number == 1 else 'do'}"
+
+
+def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
+    before, after, thumb = cases
+    short = thumb.plan.short
+    gone = f" and {short:,.0f} plants are short in the plan, at their penalties" if short > TINY else ""
+    lie = f"{thumb.below or 'no'} order{' lies' if thumb.below == 1 else 's lie'}"
+    return [
+        f"The tuned plan costs {_against(money, after, before)} the plan as it stands, and a season "
+        f"{after.risk.totals['cost'].mean():,.2f} {money} on average in place of "
+        f"{before.risk.totals['cost'].mean():,.2f}.",
+        f"It costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over every order; "
+        f"with that, {lie} below the level{gone}.",
+    ]
+
+
+def _against(money: str, case: _Case, other: _Case) -> str:
+    more = case.plan.cost - other.plan.cost
+    if abs(more) < CENT:
+        return "the same as"
+    return f"{abs(more):,.2f} {money} {'more' if more > 0 else 'less'} than"
+
+
+def _variant(cells: Sequence[NewCell]) -> str:
+    if not cells:
+        return "The margins as they stand are the best found; there is nothing to change."
+    return f"The variant {FILE} sets {len(cells)} margins: plan it in place of the scenario."
+
+
+def _figures(money: str, cases: Sequence[_Case]) -> list[Figure]:
+    return [
+        figure
+        for case in cases
+        for figure in (
+            Figure(f"Orders below their level, {case.name}", float(case.below), Kind.COUNT),
+            Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, Kind.MONEY),
+            Figure(
+                f"Cost of a season, mean, {case.name} ({money})",
+                float(case.risk.totals["cost"].mean()),
+                Kind.MONEY,
+            ),
+        )
+    ]
+
+
+def _margin_plants(plan: Plan) -> list[float]:
+    """Plants of the margin by order."""
+    sums = plan.deliveries.groupby("order")["margin_plants"].sum()
+    return [float(sums.get(order, 0.0)) for order in plan.orders["order"]]
+
+
+def _growing_costs(scenario: Scenario) -> dict[str, float]:
+    """Traced cost of growing each order's plants, margin and waste included, in currency."""
+    traced = traced_costs(solve(scenario))
+    growing = traced[traced["line"].isin([line for line in TRACED_LINES if line not in NOT_GROWING])]
+    sums: pd.Series[float] = growing.groupby("order")["amount"].sum()
+    return {str(order): float(amount) for order, amount in sums.items()}
+
+
+def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
+    money, before, after = scenario.nursery.currency, tuned.before, tuned.chosen
+    growing = _growing_costs(after.scenario)
+    said = _verdicts(after.plan, after.risk, tuned.levels.tolist())
+    columns = [
+        Column("order", "Order"),
+        Column("product", "Product"),
+        Column("quantity", "Quantity (plants)", Kind.COUNT, total=True),
+        Column("own", "Grown (plants)", Kind.COUNT, total=True),
+        Column("bought", "Bought in (plants)", Kind.COUNT, total=True),
+        Column("level", "Level", Kind.SHARE),
+        Column("margin_before", "Graft margin as it stands", Kind.SHARE),
+        Column("margin", "Graft margin tuned", Kind.SHARE),
+        Column("plants_before", "Margin as it stands (plants)", Kind.DECIMAL, total=True),
+        Column("plants", "Margin tuned (plants)", Kind.DECIMAL, total=True),
+        Column("cost", f"Cost of the tuned margin ({money})", Kind.MONEY, total=True),
+        Column("chance_before", "Chance as it stands", Kind.SHARE),
+        Column("low_before", "From", Kind.SHARE),
+        Column("high_before", "To", Kind.SHARE),
+        Column("chance", "Chance tuned", Kind.SHARE),
+        Column("low", "Tuned, from", Kind.SHARE),
+        Column("high", "Tuned, to", Kind.SHARE),
+        Column("verdict", "Against the level"),
+        Column("remark", "Remark", widest=40),
+    ]
+    planned = rows_of(after.plan.orders, "order", "product", "quantity", "own", "bought")
+    chances = ("chance", "low", "high")
+    rows: list[list[Cell]] = []
+    for (order, product, quantity, own, bought), *rest, then, now in zip(
+        planned,
+        tuned.levels.tolist(),
+        before.margins.graft.tolist(),
+        after.margins.graft.tolist(),
+        _margin_plants(before.plan),
+        _margin_plants(after.plan),
+        said,
+        tuned.remarks(),
+        rows_of(before.risk.orders, *chances),
+        rows_of(after.risk.orders, *chances),
+        strict=True,
+    ):
+        level, margin_before, margin, plants_before, plants, verdict_, remark = rest
+        cost = growing.get(order, 0.0) * plants / (own + plants) if own > TINY else 0.0
+        head: list[Cell] = [order, product, quantity, own, bought, level, margin_before, margin]
+        rows.append([*head, plants_before, plants, cost, *then, *now, verdict_, remark])
+    notes = [AIMED, OWN_TOO, MADE, RECOURSE, MARGIN_COST]
+    if scenario.nursery.margin_policy is MarginPolicy.FIXED:
+        notes.insert(0, NO_POLICY)
+    return Section(
+        "Orders",
+        "Margins and chances of each order, as it stands and tuned.",
+        notes,
+        columns,
+        rows,
+        [
+            Chart(
+                "points",
+                "Chance to fill each order",
+                "Points: chance of each order as it stands and with tuned margins; line: its level. Numbers "
+                "in the table above.",
+                "order",
+                ("chance_before", "chance"),
+                "order",
+                "chance to fill",
+                ("level",),
+            )
+        ],
+    )
+
+
+def _seed_prices(plan: Plan) -> dict[str, float]:
+    """What a seed of each lot costs, as bought over all that is used; seed on hand costs nothing."""
+    paid = plan.purchases.groupby("item")["amount"].sum()
+    used = zip(plan.items["item"], plan.items["used"], strict=True)
+    return {str(item): float(paid.get(item, 0.0)) / n if n > TINY else 0.0 for item, n in used}
+
+
+def _seeds_over(scenario: Scenario, plan: Plan) -> list[float]:
+    """Seeds of each wave over those that its seedlings drawn need in expectation."""
+    lots = {lot.lot: lot for lot in scenario.seed_lots}
+    return [
+        float(seeds) - float(drawn) * lots[name].seeds_per_cell / stand(lots[name])
+        for name, seeds, drawn in rows_of(plan.waves, "lot", "seeds", "drawn")
+    ]
+
+
+def _lot_section(scenario: Scenario, tuned: Tuned) -> Section:
+    money, before, after = scenario.nursery.currency, tuned.before, tuned.chosen
+    prices = _seed_prices(after.plan)
+    sown = [_by_lot(scenario, made.plan) for made in (before, after)]
+    rows: list[list[Cell]] = []
+    for n, lot in enumerate(scenario.seed_lots):
+        then, now = (found.get(lot.lot, (0.0, 0.0, 0.0)) for found in sown)
+        margins = float(before.margins.sowing[n]), float(after.margins.sowing[n])
+        price = prices.get(lot.lot, 0.0)
+        cost = Formula("={over}*{price}", now[2] * price)
+        rows.append([lot.lot, lot.variety, *margins, then[0], *now, then[2], price, cost])
+    return Section(
+        "Seed lots",
+        "Sowing margins of each lot, seeds sown over expectation, and their cost.",
+        [
+            SOWN,
+            "Seeds over: sown beyond those whose seedlings are drawn in expectation, by the margin and by "
+            "whole trays. Price of a seed: packs bought over all seeds used, seed on hand for nothing.",
+        ],
+        [
+            Column("lot", "Seed lot"),
+            Column("variety", "Variety"),
+            Column("margin_before", "Sowing margin as it stands", Kind.SHARE),
+            Column("margin", "Sowing margin tuned", Kind.SHARE),
+            Column("seeds_before", "Seeds as it stands", Kind.COUNT, total=True),
+            Column("seeds", "Seeds tuned", Kind.COUNT, total=True),
+            Column("drawn", "Seedlings drawn, tuned", Kind.COUNT, total=True),
+            Column("over", "Seeds over, tuned", Kind.COUNT, total=True),
+            Column("over_before", "Seeds over as it stands", Kind.COUNT, total=True),
+            Column("price", f"Price of a seed ({money})", Kind.PRICE),
+            Column("cost", f"Cost of seeds over, tuned ({money})", Kind.MONEY, total=True),
+        ],
+        rows,
+    )
+
+
+def _by_lot(scenario: Scenario, plan: Plan) -> dict[str, tuple[float, float, float]]:
+    """Seeds, seedlings drawn and seeds over of each lot sown."""
+    table = plan.waves[["lot", "seeds", "drawn"]].assign(over=_seeds_over(scenario, plan))
+    sums = table.groupby("lot")[["seeds", "drawn", "over"]].sum()
+    return {str(lot): (float(s), float(d), float(o)) for lot, s, d, o in sums.itertuples()}
+
+
+def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
+    money, plan = scenario.nursery.currency, tuned.chosen.plan
+    prices = _seed_prices(plan)
+    margins = {
+        lot.lot: float(margin)
+        for lot, margin in zip(scenario.seed_lots, tuned.chosen.margins.sowing, strict=True)
+    }
+    columns = ("wave", "lot", "sow_day", "trays", "seeds", "drawn")
+    rows: list[list[Cell]] = []
+    for (wave, lot, *rest), over in zip(
+        rows_of(plan.waves, *columns), _seeds_over(scenario, plan), strict=True
+    ):
+        cost = Formula("={over}*{price}", over * prices[lot])
+        rows.append([wave, lot, *rest, margins[lot], over, prices[lot], cost])
+    return Section(
+        "Waves",
+        "Each wave of the tuned plan: seeds sown, seedlings drawn, seeds over expectation.",
+        ["Where a wave has far more seeds over than its margin says, whole trays are the cause."],
+        [
+            Column("wave", "Wave"),
+            Column("lot", "Seed lot"),
+            Column("sow_day", "Sown on", Kind.DAY),
+            Column("trays", "Trays", Kind.COUNT, total=True),
+            Column("seeds", "Seeds", Kind.COUNT, total=True),
+            Column("drawn", "Seedlings drawn", Kind.COUNT, total=True),
+            Column("margin", "Sowing margin", Kind.SHARE),
+            Column("over", "Seeds over", Kind.COUNT, total=True),
+            Column("price", f"Price of a seed ({money})", Kind.PRICE),
+            Column("cost", f"Cost of seeds over ({money})", Kind.MONEY, total=True),
+        ],
+        rows,
+    )
+
+
+def _comparison(money: str, cases: Sequence[_Case]) -> Section:
+    tuned = cases[1]
+    rows: list[list[Cell]] = []
+    for case in cases:
+        totals = case.risk.totals
+        joins = case.plan.joins
+        rows.append(
+            [
+                case.name,
+                case.below,
+                case.plan.short,
+                float(totals["short"].mean()),
+                float(totals["surplus"].mean()),
+                float(case.plan.waves["seeds"].sum()),
+                float(joins.loc[joins["rootstock_wave"].notna(), "joins"].sum()),
+                sum(_margin_plants(case.plan)),
+                case.plan.cost,
+                float(totals["cost"].mean()),
+                case.plan.cost - tuned.plan.cost,
+            ]
+        )
+    return Section(
+        "Comparison",
+        "The plan as it stands, tuned, and by the rule of thumb.",
+        [
+            f"Rule of thumb: {OVER} over every order, as graft margin, with the sowing margins "
+            "as they stand (graft at least 20 % more than needed: Washington State University Extension, "
+            "FS100E, for watermelon).",
+            "Orders below: the whole interval of the chance lies below the level, or the plan is short. Cost "
+            "of a season: shortfall at its penalty, plants over at the salvage price.",
+            "Saved by tuning: cost of the plan less that of the tuned one.",
+        ],
+        [
+            Column("case", "Margins"),
+            Column("below", "Orders below their level", Kind.COUNT),
+            Column("short", "Short in the plan (plants)", Kind.COUNT),
+            Column("mean_short", "Short, mean of seasons (plants)", Kind.DECIMAL),
+            Column("over", "Over, mean of seasons (plants)", Kind.DECIMAL),
+            Column("seeds", "Seeds sown", Kind.COUNT),
+            Column("joins", "Joins", Kind.COUNT),
+            Column("margin", "Margin (plants)", Kind.DECIMAL),
+            Column("cost", f"Cost of the plan ({money})", Kind.MONEY),
+            Column("season", f"Cost of a season, mean ({money})", Kind.MONEY),
+            Column("saved", f"Saved by tuning ({money})", Kind.MONEY),
+        ],
+        rows,
+        [
+            Chart(
+                "columns",
+                "Cost of plan and season",
+                "Columns: cost of the plan and mean cost of a season as it stands, tuned, and with 20 % "
+                "over. Numbers in the table above.",
+                "case",
+                ("cost", "season"),
+                "margins",
+                f"cost ({money})",
+            )
+        ],
+    )
+
+
+def _round_section(money: str, tuned: Tuned) -> Section:
+    rows: list[list[Cell]] = [
+        [
+            n,
+            made.below,
+            made.plan.short,
+            sum(_margin_plants(made.plan)),
+            float(made.plan.waves["seeds"].sum()),
+            made.plan.cost,
+            float(made.risk.totals["cost"].mean()),
+            "chosen" if made is tuned.chosen else None,
+        ]
+        for n, made in enumerate(tuned.rounds)
+    ]
+    return Section(
+        "Rounds",
+        "The plans made while tuning.",
+        [
+            "Round 0 has the margins as they stand. Not surely at their level: the interval of the chance "
+            "does not lie wholly at the level or above. Chosen: fewest plants short in the plan, then fewest "
+            "such orders, then least cost. A round with more plants short than round 0 is taken back halfway."
+        ],
+        [
+            Column("round", "Round", Kind.COUNT),
+            Column("below", "Orders not surely at their level", Kind.COUNT),
+            Column("short", "Short in the plan (plants)", Kind.COUNT),
+            Column("margin", "Margin (plants)", Kind.DECIMAL),
+            Column("seeds", "Seeds sown", Kind.COUNT),
+            Column("cost", f"Cost of the plan ({money})", Kind.MONEY),
+            Column("season", f"Cost of a season, mean ({money})", Kind.MONEY),
+            Column("chosen", "Chosen"),
+        ],
+        rows,
+    )
+
+
+def _changes(cells: Sequence[NewCell]) -> list[Section]:
+    """The cells that the variant changes, where it changes any."""
+    if not cells:
+        return []
+    told = changes_section([cell.told(FILE) for cell in cells])
+    return [replace(told, name="Cells changed", about=f"What the variant {FILE} changes.", notes=())]

@@ -1,0 +1,185 @@
+"""What to charge for each product and delivery week, from the present book."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+from model.planned.plan_tables import Facts
+from model.scenario.entities import Order, Scenario
+from model.solve import plan
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
+from scenarios.studies.asking import (
+    Added,
+    added_of,
+    in_chunks,
+    last_working_days,
+    overhead_per_plant,
+    price_at,
+    price_formula,
+    price_inputs,
+)
+from scenarios.studies.parallel import run_all
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """A product asked for in a week: what ``quantity`` plants due on ``day`` would add to the cost."""
+
+    product: str
+    day: date
+    added: Added
+
+
+def price_list_study(
+    scenario: Scenario,
+    *,
+    quantity: int,
+    target_margin: float,
+    workers: int,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """Prices of ``quantity`` plants more of each product, due on the last working day of each week.
+
+    ``target_margin`` is a share of the price.
+    """
+    days = last_working_days(scenario)
+    candidates = [
+        Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day)
+        for product in scenario.products
+        for day in days
+    ]
+    parts = run_all(
+        added_of,
+        in_chunks(scenario, candidates, len(days)),
+        workers=workers,
+        about="price list",
+        progress=progress,
+    )
+    offered = [Offered(a.order.product, a.order.due_day, a) for part in parts for a in part]
+    facts = plan(scenario, whole=False).facts
+    return _study(scenario, offered, quantity, target_margin, facts)
+
+
+def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: float, facts: Facts) -> Study:
+    money, overhead = scenario.nursery.currency, overhead_per_plant(scenario)
+    crops = list(dict.fromkeys(product.crop for product in scenario.products))
+    priced = [o for o in offered if o.added.verdict == "yes"]
+    answer = [
+        f"Prices for {quantity:,} plants more of a product, due at the end of each week, at a margin of "
+        f"{margin:.0%} of the price, with the book as it is. No order booked is left shorter for them.",
+    ]
+    by_product: dict[str, list[Offered]] = defaultdict(list)
+    for o in priced:
+        by_product[o.product].append(o)
+    for product, those in by_product.items():
+        low = min(those, key=lambda o: (round(o.added.cost, 2), o.day))
+        high = max(those, key=lambda o: (round(o.added.cost, 2), o.day))
+        cheap, dear = (price_at(o.added.cost / o.added.delivered, overhead, margin) for o in (low, high))
+        answer.append(
+            f"{product}: from {cheap:.4f} {money} due on {low.day.isoformat()} to {dear:.4f} {money} due on "
+            f"{high.day.isoformat()}."
+        )
+    return Study(
+        "Price list",
+        scenario,
+        answer,
+        [
+            Figure("Products and weeks priced", float(len(priced)), Kind.COUNT),
+            Figure("Products and weeks with no room for all", float(len(offered) - len(priced)), Kind.COUNT),
+        ],
+        [
+            *(
+                _crop_section(scenario, crop, name, offered, overhead, margin)
+                for crop, name in zip(crops, sheet_names("Prices", crops), strict=True)
+            ),
+            _detail_section(scenario, offered, overhead, margin),
+        ],
+        run_facts(facts),
+        price_inputs(scenario, margin),
+    )
+
+
+def _crop_section(
+    scenario: Scenario, crop: str, name: str, offered: list[Offered], overhead: float, margin: float
+) -> Section:
+    """Weeks down, products of a crop across."""
+    products = [product.product for product in scenario.products if product.crop == crop]
+    by_cell = {(o.product, o.day): o.added for o in offered}
+    days = sorted({o.day for o in offered if o.product in products and o.added.verdict == "yes"})
+    rows: list[list[Cell]] = []
+    for day in days:
+        row: list[Cell] = [day]
+        for n, product in enumerate(products):
+            added = by_cell[product, day]
+            each = added.cost_per_plant if added.verdict == "yes" else None
+            row += [each, None if each is None else price_formula(f"cost{n}", each, overhead, margin)]
+        rows.append(row)
+    money = scenario.nursery.currency
+    columns = [Column("day", "Due day", Kind.DAY)]
+    for n, product in enumerate(products):
+        columns += [
+            Column(f"cost{n}", f"{product}: cost a plant ({money})", Kind.EACH),
+            Column(f"price{n}", f"{product}: price ({money})", Kind.EACH),
+        ]
+    return Section(
+        name,
+        f"Prices of {crop} by week.",
+        [
+            "Cost: avoidable cost of the plants asked for, a plant: what the book costs with them less what "
+            "it costs without. Price: cost and overhead a plant, over 1 less the target margin. Blank: not "
+            f"all can be delivered. {IN_PARTS}"
+        ],
+        columns,
+        rows,
+        [
+            Chart(
+                "line",
+                f"{crop}: price a plant by week",
+                f"Lines: price a plant by due day, a line a product of {crop}. Numbers in the table above.",
+                "day",
+                tuple(f"price{n}" for n in range(len(products))),
+                "due day",
+                f"{money} a plant",
+            )
+        ],
+    )
+
+
+def _detail_section(scenario: Scenario, offered: list[Offered], overhead: float, margin: float) -> Section:
+    money = scenario.nursery.currency
+    rows: list[list[Cell]] = []
+    for o in offered:
+        each = o.added.cost_per_plant
+        rows.append(
+            [
+                o.product,
+                o.day,
+                float(o.added.order.quantity),
+                o.added.verdict,
+                o.added.delivered if each is not None else 0.0,
+                o.added.bought if each is not None else 0.0,
+                each,
+                None if each is None else price_formula("each", each, overhead, margin),
+            ]
+        )
+    return Section(
+        "All weeks",
+        "Every product and week: whether it can be delivered, cost and price.",
+        ["In part: so many can be delivered, at that cost a plant."],
+        [
+            Column("product", "Product"),
+            Column("day", "Due day", Kind.DAY),
+            Column("quantity", "Plants asked for", Kind.COUNT),
+            Column("verdict", "Answer"),
+            Column("delivered", "Plants deliverable", Kind.COUNT),
+            Column("bought", "Of them bought in", Kind.COUNT),
+            Column("each", f"Cost a plant ({money})", Kind.EACH),
+            Column("price", f"Price ({money} a plant)", Kind.EACH),
+        ],
+        rows,
+    )

@@ -1,0 +1,334 @@
+"""A customer asks for more: yes, in part or no; at what price; would another week be cheaper?"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+
+from model.questions.trials import MOVED
+from model.scenario.calendar import Calendar
+from model.scenario.entities import Order, Scenario
+from model.solve import plan_of, solve
+from model.solver.compiled import Solution
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
+from scenarios.studies.asking import (
+    ENOUGH,
+    Added,
+    Asking,
+    added_of,
+    as_candidate,
+    in_chunks,
+    overhead_per_plant,
+    price_at,
+    price_formula,
+    price_inputs,
+)
+from scenarios.studies.parallel import run_all
+
+WEEKS = 4
+"""Weeks before and after the due day for which the quote is worked out too."""
+
+SHARES = (0.5, 1.0, 1.5, 2.0)
+"""Shares of the quantity for which it is worked out."""
+
+CHUNK = 24
+
+PRICE_NOTE = (
+    "Avoidable cost: what the book costs with the plants less what it costs without, over the plants. Price: "
+    "avoidable cost and overhead a plant, over 1 less the target margin, which is a share of the price."
+)
+
+
+def quote_study(
+    scenario: Scenario,
+    candidates: Sequence[Order],
+    *,
+    target_margin: float,
+    workers: int,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """What each candidate order would add to the cost of the book, alone, and all of them together.
+
+    ``candidates`` are valid orders, named otherwise than the book's; ``target_margin`` a share of the price.
+    """
+    if progress is not None:
+        progress("the book with and without")
+    asking = Asking(scenario, candidates)
+    alone = [asking.added(order.order) for order in candidates]
+    together = _together(asking)
+    grid = [trial for order in candidates for trial in _grid(scenario, order)]
+    found = run_all(
+        added_of,
+        [chunk for order in candidates for chunk in in_chunks(scenario, _grid(scenario, order), CHUNK)],
+        workers=workers,
+        about="other days and quantities",
+        progress=progress,
+    )
+    added = dict(zip([order.order for order in grid], [a for part in found for a in part], strict=True))
+    if progress is not None:
+        progress("in whole trays")
+    accepted = [replace(a.order, quantity=int(a.delivered + ENOUGH)) for a in alone if a.verdict != "no"]
+    whole = plan_of(solve(replace(scenario, orders=(*scenario.orders, *accepted))))
+    overhead = overhead_per_plant(scenario)
+    money, names = scenario.nursery.currency, sheet_names("Days", [order.order for order in candidates])
+    return Study(
+        "Quote",
+        scenario,
+        [sentence for a in alone for sentence in _sentences(scenario, a, added, overhead, target_margin)],
+        [
+            Figure("Candidates", float(len(alone)), Kind.COUNT),
+            Figure("Plants asked for", float(sum(order.quantity for order in candidates)), Kind.COUNT),
+            Figure("Of them deliverable, each order alone", sum(a.delivered for a in alone), Kind.COUNT),
+            Figure("Of them deliverable, all together", together[0], Kind.COUNT),
+            Figure(f"All together add to the cost ({money})", together[1], Kind.MONEY),
+            Figure("Plants short in whole trays, book and candidates", whole.short, Kind.COUNT),
+            Figure("Whole trays: at most above least cost", whole.facts.gap, Kind.SHARE),
+        ],
+        [
+            _quote_section(scenario, alone, overhead, target_margin),
+            *(
+                _grid_section(scenario, order, name, added, overhead, target_margin)
+                for order, name in zip(candidates, names, strict=True)
+            ),
+            _moves_section(asking, alone),
+        ],
+        run_facts(whole.facts),
+        price_inputs(scenario, target_margin),
+    )
+
+
+def _together(asking: Asking) -> tuple[float, float]:
+    """Plants deliverable and cost added where all candidates are open."""
+    limits = {key: value for name in asking.candidates for key, value in asking.opened(name).items()}
+    solution = asking.trials.solve(limits)
+    short = {name: asking.short_of(solution, name) for name in asking.candidates}
+    penalties = sum(asking.penalty(name) * plants for name, plants in short.items())
+    delivered = sum(order.quantity - short[name] for name, order in asking.candidates.items())
+    return delivered, solution.objective - asking.trials.base - penalties
+
+
+def _grid(scenario: Scenario, order: Order) -> list[Order]:
+    """The order on other due days, a week apart, and in other quantities; names tell them apart."""
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    days: list[date] = []
+    for week in range(-WEEKS, WEEKS + 1):
+        due = calendar.day(order.due_day) + 7 * week
+        if 0 <= due < calendar.days and calendar.previous_working(due) is not None:
+            days.append(calendar.date(due))
+    quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES})
+    return [
+        as_candidate(
+            scenario, replace(order, order=_trial(order, day, quantity), due_day=day, quantity=quantity)
+        )
+        for day in days
+        for quantity in quantities
+    ]
+
+
+def _trial(order: Order, day: date, quantity: int) -> str:
+    return f"{order.order} | {day.isoformat()} | {quantity}"
+
+
+def _sentences(
+    scenario: Scenario, a: Added, added: dict[str, Added], overhead: float, margin: float
+) -> list[str]:
+    order, money = a.order, scenario.nursery.currency
+    asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
+    if a.cost_per_plant is None:
+        found = [f"{asked}: no. Nothing of it can be delivered without leaving the book short."]
+    else:
+        price = price_at(a.cost_per_plant, overhead, margin)
+        part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
+        found = [
+            f"{asked}: {part}. They add {a.cost:,.2f} {money} to the cost, {a.cost_per_plant:.4f} a plant; "
+            f"at a margin of {margin:.0%} of the price charge {price:.4f} {money} a plant."
+        ]
+        if order.price is not None:
+            left = 1 - (a.cost_per_plant + overhead) / order.price
+            found.append(f"At the price of {order.price:g} offered, the margin is {left:.1%} of the price.")
+    same = [x for x in added.values() if x.order.quantity == order.quantity and x.verdict == "yes"]
+    same = [x for x in same if x.order.order.startswith(f"{order.order} | ")]
+    cheapest = min(same, key=lambda x: (round(x.cost, 2), x.order.due_day), default=None)
+    if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - 0.005):
+        each = cheapest.cost / cheapest.delivered
+        found.append(
+            f"Within {WEEKS} weeks it is cheapest due on {cheapest.order.due_day.isoformat()}: "
+            f"{each:.4f} {money} a plant."
+        )
+    return found
+
+
+def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, margin: float) -> Section:
+    money = scenario.nursery.currency
+    rows: list[list[Cell]] = []
+    for a in alone:
+        each = a.cost_per_plant
+        price = None if each is None else price_formula("each", each, overhead, margin)
+        own = a.order.price
+        left = (
+            None
+            if each is None or own is None or own <= 0
+            else Formula("=1-({each}+Overhead_a_plant)/{own}", 1 - (each + overhead) / own)
+        )
+        rows.append(
+            [
+                a.order.order,
+                a.order.customer,
+                a.order.product,
+                a.order.due_day,
+                float(a.order.quantity),
+                a.verdict,
+                a.delivered if a.verdict != "no" else 0.0,
+                a.bought if a.verdict != "no" else 0.0,
+                a.cost if each is not None else None,
+                each,
+                price,
+                own,
+                left,
+            ]
+        )
+    return Section(
+        "Quote",
+        "Each candidate order alone: yes, in part or no; avoidable cost; price.",
+        [f"{PRICE_NOTE} Each order is set beside the book alone. {IN_PARTS}"],
+        [
+            Column("order", "Order"),
+            Column("customer", "Customer"),
+            Column("product", "Product"),
+            Column("due", "Due day", Kind.DAY),
+            Column("quantity", "Plants asked for", Kind.COUNT),
+            Column("verdict", "Answer"),
+            Column("delivered", "Plants deliverable", Kind.COUNT),
+            Column("bought", "Of them bought in", Kind.COUNT),
+            Column("cost", f"Avoidable cost ({money})", Kind.MONEY),
+            Column("each", f"A plant ({money})", Kind.EACH),
+            Column("price", f"Price at target margin ({money} a plant)", Kind.EACH),
+            Column("own", f"Price offered ({money} a plant)", Kind.PRICE, change=True),
+            Column("left", "Margin at the price offered", Kind.SHARE),
+        ],
+        rows,
+    )
+
+
+def _grid_section(
+    scenario: Scenario, order: Order, name: str, added: dict[str, Added], overhead: float, margin: float
+) -> Section:
+    """Due days down, quantities across: answer and avoidable cost per plant."""
+    money = scenario.nursery.currency
+    trials = [added[trial.order] for trial in _grid(scenario, order)]
+    days = sorted({a.order.due_day for a in trials})
+    quantities = sorted({a.order.quantity for a in trials})
+    by_cell = {(a.order.due_day, a.order.quantity): a for a in trials}
+    rows: list[list[Cell]] = []
+    for day in days:
+        row: list[Cell] = [day]
+        for quantity in quantities:
+            a = by_cell[day, quantity]
+            each = a.cost_per_plant
+            row += [
+                a.verdict if a.verdict != "in part" else f"{a.delivered:,.0f}",
+                each,
+                None if each is None else price_formula(f"each{quantity}", each, overhead, margin),
+            ]
+        rows.append(row)
+    columns = [Column("due", "Due day", Kind.DAY)]
+    for quantity in quantities:
+        columns += [
+            Column(f"verdict{quantity}", f"{quantity:,} plants"),
+            Column(f"each{quantity}", f"{quantity:,}: cost a plant ({money})", Kind.EACH),
+            Column(f"price{quantity}", f"{quantity:,}: price ({money})", Kind.EACH),
+        ]
+    return Section(
+        name,
+        f"{order.order} on other days and in other quantities.",
+        [
+            f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. A number "
+            f"of plants instead of yes: so many of them. {PRICE_NOTE}"
+        ],
+        columns,
+        rows,
+        [
+            Chart(
+                "line",
+                f"{order.order}: avoidable cost a plant by due day",
+                f"Lines: avoidable cost a plant of {order.product} for each due day, a line a quantity. "
+                "Gaps: not deliverable. Numbers in the table above.",
+                "due",
+                tuple(f"each{quantity}" for quantity in quantities),
+                "due day",
+                f"{money} a plant",
+            )
+        ],
+    )
+
+
+def _moves_section(asking: Asking, alone: list[Added]) -> Section:
+    """Booked orders whose plants come from elsewhere once a candidate is taken."""
+    rows: list[list[Cell]] = []
+    for a in alone:
+        if a.verdict == "no":
+            continue
+        moved = asking.trials.fewest_moves(asking.opened(a.order.order))
+        before, after = _sources(asking, asking.trials.solution), _sources(asking, moved)
+        for name in sorted(set(before) & set(after)):
+            gone = {
+                source: plants - after[name].get(source, 0.0)
+                for source, plants in before[name].items()
+                if plants - after[name].get(source, 0.0) > 0.5
+            }
+            if gone:
+                rows.append(
+                    [
+                        a.order.order,
+                        name,
+                        sum(gone.values()),
+                        _listed(before[name]),
+                        _listed(after[name]),
+                    ]
+                )
+    return Section(
+        "Orders that move",
+        "Booked orders whose graft days or offers change, if a candidate is taken.",
+        [
+            "Of all plans of least cost with the candidate, the one that moves the fewest booked plants from "
+            "their graft day or offer in the least-cost plan without it. Due days are kept in all."
+        ],
+        [
+            Column("candidate", "Candidate"),
+            Column("order", "Booked order"),
+            Column("plants", "Plants that move", Kind.COUNT),
+            Column("before", "Plants by graft day or offer, without it", widest=60),
+            Column("after", "With it", widest=60),
+        ],
+        rows,
+    )
+
+
+def _sources(asking: Asking, solution: Solution) -> dict[str, dict[str, float]]:
+    """Plants of each order by graft day or offer and day."""
+    network, compiled = asking.solved.program.network, asking.solved.compiled
+    calendar = network.calendar
+    values = compiled.values(solution.columns)
+    found: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    for letter in MOVED:
+        for i, plants in enumerate(values[letter].tolist()):
+            if plants <= ENOUGH:
+                continue
+            if letter == "d":
+                delivery = network.deliveries[i]
+                source = f"grafted {calendar.date(network.flows[delivery.flow].graft).isoformat()}"
+                order = delivery.order
+            else:
+                buy_in = network.buy_ins[i]
+                day = calendar.date(buy_in.day).isoformat()
+                source, order = f"{network.offers[buy_in.offer].offer} {day}", buy_in.order
+            found[network.orders[order].order.order][source] += plants
+    return found
+
+
+def _listed(sources: dict[str, float]) -> str:
+    return "; ".join(f"{source}: {plants:,.0f}" for source, plants in sorted(sources.items()) if plants > 0.5)

@@ -1,0 +1,391 @@
+"""Rates from the nursery's own counts: germination, take and pace, beside what the scenario says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from dataclasses import replace
+from datetime import date
+from hashlib import sha256
+from typing import TypeVar
+
+from model.rates.estimates import Counted, fit_by_likelihood
+from model.rates.overseeding import Beta
+from model.scenario.entities import Scenario
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.book.words import percent
+from reports.study.study import Chart, Figure, Section, Study, changes_section, sheet_names
+from scenarios.cells.draft import text_of
+from scenarios.counts.counted_rates import (
+    FILE,
+    Rate,
+    changed_cells,
+    counted_rates,
+    seconds_of,
+)
+from scenarios.counts.log import COUNTS, Count
+from scenarios.variants.toml_write import NewCell, variant_text
+
+Key = TypeVar("Key", bound=Hashable)
+
+MOST_NAMED = 5
+"""Figures outside their intervals that the answer names; the sheets have them all."""
+
+THINGS = {Counted.GERMINATION: "seed lot", Counted.TAKE: "method", Counted.PACE: "crew"}
+"""Whose rate is counted."""
+
+SAMPLE = (
+    "From, to: 95 % interval; over many logs, 95 of 100 such intervals hold the true rate. The scenario's "
+    "figure lies below it, within it or above it."
+)
+POOLING = (
+    "Estimate: the lot's own share, drawn towards the mean of all lots counted, the more so the fewer its "
+    "seeds and the more alike the lots (partial pooling, beta-binomial). Spread left: the intra-lot "
+    "correlation that says how unsure the lot's rate still is; it goes into germination_correlation."
+)
+OVER_DAYS = (
+    "Estimate: healed joins by joins made, over all graft days. Counts of one method and day make one graft "
+    "day, as its joins share their luck; the interval comes from leaving out one day at a time (jackknife). "
+    "Spread: intra-lot correlation between graft days, of greatest likelihood; it goes into take_correlation."
+)
+BY_AGE = (
+    "The scenario has takes by age for {methods}, in age_effects. The log knows no ages: the variant moves "
+    "them all by the same factor as the method's take, up to 1."
+)
+STANDARD = (
+    "Estimate: hours that the joins take at the labour standards, by the hours that they took, those of all "
+    "hands at the bench. The interval comes from leaving out one count at a time (jackknife)."
+)
+ALONE = "Where one graft day or one count stands alone there is no interval, and no cell is changed."
+
+
+def rates_study(
+    scenario: Scenario,
+    counts: Sequence[Count],
+    *,
+    parent: str | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """Germination by lot, take by method and pace by crew from the counts, against the scenario's.
+
+    ``parent``: the scenario's file or folder as the variant ``counted_rates.toml`` names it, seen from the
+    folder in which that will stand; None leaves the variant out. Only cells for which the counts give an
+    interval are changed. ``counts``: at least one, as for ``counted_rates``.
+    """
+    if progress is not None:
+        progress("rates")
+    rates = counted_rates(scenario, counts)
+    cells = changed_cells(scenario, rates)
+    days = sorted(count.day for count in counts)
+    span = f"{len(counts):,} count{'' if len(counts) == 1 else 's'} {_between(days[0], days[-1])}"
+    files = [] if parent is None or not cells else [(FILE, _file(parent, span, cells))]
+    return Study(
+        "Rates",
+        scenario,
+        [_counted(span, rates), *_against(rates), _variant(len(cells))],
+        [
+            Figure("Counts", float(len(counts)), Kind.COUNT),
+            *_pool_figures(counts),
+            Figure("Figures of the scenario that were counted", float(len(rates)), Kind.COUNT),
+            Figure("Of these outside their 95 % interval", float(len(_outside(rates))), Kind.COUNT),
+            Figure("Cells that the variant changes", float(len(cells)), Kind.COUNT),
+        ],
+        [
+            *_germination(scenario, rates, counts),
+            *_take(scenario, rates, counts),
+            *_pace(scenario, rates, counts),
+            *_changes(cells),
+            _log(counts),
+        ],
+        [
+            ("First day counted", days[0]),
+            ("Last day counted", days[-1]),
+            ("Hash of scenario and counts", sha256(repr((scenario, tuple(counts))).encode()).hexdigest()),
+        ],
+        files=files,
+    )
+
+
+def _file(parent: str, span: str, cells: Sequence[NewCell]) -> str:
+    return variant_text("counted rates", f"Rates from the log: {span}.", parent, cells)
+
+
+def pool_of(counts: Sequence[Count]) -> Beta | None:
+    """How germination varies between the lots counted; None where one lot alone, or one seed each, was."""
+    sums = _sums(counts, Counted.GERMINATION, lambda count: count.lot)
+    tried = [n for n, _ in sums.values()]
+    if len(tried) < 2 or max(tried) < 2:
+        return None
+    return fit_by_likelihood(tried, [x for _, x in sums.values()])
+
+
+def _between(first: date, last: date) -> str:
+    return f"on {first}" if first == last else f"from {first} to {last}"
+
+
+def _counted(span: str, rates: Sequence[Rate]) -> str:
+    kinds = [rate.counted for rate in rates]
+    parts = [
+        f"{kind} of {number} {thing}{'' if number == 1 else 's'}"
+        for kind, thing in THINGS.items()
+        if (number := kinds.count(kind))
+    ]
+    return f"{span}: {', '.join(parts)}."
+
+
+def _outside(rates: Sequence[Rate]) -> list[Rate]:
+    """The figures that the counts speak against, furthest off first."""
+    return sorted(
+        (r for r in rates if r.outside), key=lambda r: (-abs(r.rate / r.now - 1), r.counted, r.name)
+    )
+
+
+def _against(rates: Sequence[Rate]) -> Iterator[str]:
+    outside, sure = _outside(rates), sum(rate.low is not None for rate in rates)
+    yield f"Outside the 95 % interval of what was counted: {len(outside)} of {sure} figures of the scenario."
+    for rate in outside[:MOST_NAMED]:
+        found, low, high, now = (_words(rate, v) for v in (rate.rate, rate.low, rate.high, rate.now))
+        what = str(rate.counted).capitalize()
+        yield f"{what} of {rate.name}: counted {found} ({low} to {high}), the scenario says {now}."
+    if len(outside) > MOST_NAMED:
+        yield f"{len(outside) - MOST_NAMED} more stand on the sheets."
+
+
+def _words(rate: Rate, value: float | None) -> str:
+    if value is None:
+        return ""
+    return f"{value:.2f}" if rate.counted is Counted.PACE else percent(value)
+
+
+def _variant(changed: int) -> str:
+    if not changed:
+        return "The counts change no cell of the scenario."
+    cells = "1 cell" if changed == 1 else f"{changed} cells"
+    return f"The variant {FILE} changes {cells} to what was counted: compare it with the scenario."
+
+
+def _pool_figures(counts: Sequence[Count]) -> list[Figure]:
+    pool = pool_of(counts)
+    if pool is None:
+        return []
+    return [
+        Figure("Germination, mean of the lots", pool.mean, Kind.SHARE),
+        Figure("Spread between the lots (intra-lot correlation)", pool.correlation, Kind.EACH),
+    ]
+
+
+def _sums(counts: Sequence[Count], kind: Counted, key: Callable[[Count], Key]) -> dict[Key, tuple[int, int]]:
+    """Tried and succeeded of the counts of a kind, together for each key."""
+    sums: dict[Key, tuple[int, int]] = {}
+    for count in counts:
+        if count.counted is kind:
+            tried, succeeded = sums.get(key(count), (0, 0))
+            sums[key(count)] = tried + count.tried, succeeded + (count.succeeded or 0)
+    return sums
+
+
+def _of(rates: Sequence[Rate], kind: Counted) -> list[Rate]:
+    return [rate for rate in rates if rate.counted is kind]
+
+
+def _beside_columns(kind: Kind) -> list[Column]:
+    """Columns of the estimate and the scenario's figure."""
+    return [
+        Column("rate", "Estimate", kind),
+        Column("low", "From", kind),
+        Column("high", "To", kind),
+        Column("now", "In the scenario", kind),
+    ]
+
+
+def _beside(rate: Rate) -> list[Cell]:
+    return [rate.rate, rate.low, rate.high, rate.now]
+
+
+def _verdict_columns(kind: Kind) -> list[Column]:
+    return [Column("change", "Estimate less scenario", kind), Column("verdict", "Scenario's figure")]
+
+
+def _verdict(rate: Rate) -> list[Cell]:
+    return [Formula("={rate}-{now}", rate.rate - rate.now), rate.verdict]
+
+
+def _spread_columns(heading: str) -> list[Column]:
+    return [
+        Column("spread", heading, Kind.EACH),
+        Column("now_spread", "Spread in the scenario", Kind.EACH),
+    ]
+
+
+def _spread(rate: Rate) -> list[Cell]:
+    return [rate.correlation, rate.now_correlation]
+
+
+def _chart(what: str, x: str, titles: tuple[str, str], beside: tuple[str, ...] = ()) -> Chart:
+    """Points of what was counted, and of the columns ``beside``, with lines of the other columns."""
+    lines = tuple(key for key in ("rate", "low", "high", "now") if key not in beside)
+    alt = f"Points: {what}, with the 95 % interval and the scenario's figure. Numbers in the table above."
+    return Chart("points", f"{what[0].upper()}{what[1:]}", alt, x, ("raw", *beside), *titles, lines)
+
+
+def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
+    chosen = _of(rates, Counted.GERMINATION)
+    if not chosen:
+        return
+    varieties = {lot.lot: lot.variety for lot in scenario.seed_lots}
+    sums = _sums(counts, Counted.GERMINATION, lambda count: count.lot)
+    rows: list[list[Cell]] = []
+    for rate in chosen:
+        tried, up = sums[rate.name]
+        head: list[Cell] = [rate.name, varieties[rate.name], rate.records, tried, up]
+        rows.append(
+            [*head, Formula("={up}/{tried}", up / tried), *_beside(rate), *_verdict(rate), *_spread(rate)]
+        )
+    what = "what came up of each lot, and the estimate"
+    yield Section(
+        "Germination",
+        "Seed lots: what came up, the estimate, and the scenario's germination.",
+        [POOLING, SAMPLE],
+        [
+            Column("lot", "Seed lot"),
+            Column("variety", "Variety"),
+            Column("records", "Counts", Kind.COUNT, total=True),
+            Column("tried", "Seeds sown", Kind.COUNT, total=True),
+            Column("up", "Came up", Kind.COUNT, total=True),
+            Column("raw", "Share counted", Kind.SHARE),
+            *_beside_columns(Kind.SHARE),
+            *_verdict_columns(Kind.SHARE),
+            *_spread_columns("Spread left"),
+        ],
+        rows,
+        [_chart(what, "lot", ("seed lot", "share of the seeds"), ("rate", "now"))],
+    )
+
+
+def _take(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
+    chosen = _of(rates, Counted.TAKE)
+    if not chosen:
+        return
+    aged = {effect.method for effect in scenario.age_effects if effect.take is not None}
+    moved = [rate.name for rate in chosen if rate.name in aged]
+    sums = _sums(counts, Counted.TAKE, lambda count: (count.method, count.day))
+    rows: list[list[Cell]] = []
+    details = []
+    for name, rate in zip(sheet_names("Take", [rate.name for rate in chosen]), chosen, strict=True):
+        days = sorted((day, tried, up) for (method, day), (tried, up) in sums.items() if method == rate.name)
+        healed = sum(up for _, _, up in days)
+        head: list[Cell] = [rate.name, len(days), rate.records, rate.tried, healed]
+        rows.append([*head, *_beside(rate), *_verdict(rate), *_spread(rate)])
+        details.append(
+            Section(
+                name,
+                f"Graft days of {rate.name}, beside the estimate.",
+                [],
+                [
+                    Column("day", "Graft day", Kind.DAY),
+                    Column("tried", "Joins", Kind.COUNT, total=True),
+                    Column("up", "Healed", Kind.COUNT, total=True),
+                    Column("raw", "Share counted", Kind.SHARE),
+                    *_beside_columns(Kind.SHARE),
+                ],
+                [[day, n, up, Formula("={up}/{tried}", up / n), *_beside(rate)] for day, n, up in days],
+                [
+                    _chart(
+                        f"take of {rate.name}, and the estimate", "day", ("graft day", "share of the joins")
+                    )
+                ],
+            )
+        )
+    yield Section(
+        "Take",
+        "Methods: joins that healed, the estimate, and the scenario's take.",
+        [OVER_DAYS, SAMPLE, ALONE, *([BY_AGE.format(methods=", ".join(moved))] if moved else [])],
+        [
+            Column("method", "Method"),
+            Column("days", "Graft days", Kind.COUNT),
+            Column("records", "Counts", Kind.COUNT, total=True),
+            Column("tried", "Joins", Kind.COUNT, total=True),
+            Column("up", "Healed", Kind.COUNT, total=True),
+            *_beside_columns(Kind.SHARE),
+            *_verdict_columns(Kind.SHARE),
+            *_spread_columns("Spread between days"),
+        ],
+        rows,
+    )
+    yield from details
+
+
+def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
+    chosen = _of(rates, Counted.PACE)
+    if not chosen:
+        return
+    seconds = seconds_of(scenario)
+    work = [
+        Column("tried", "Joins", Kind.COUNT, total=True),
+        Column("standard", "Hours at the standards", Kind.DECIMAL, total=True),
+        Column("hours", "Hours taken", Kind.DECIMAL, total=True),
+    ]
+    rows: list[list[Cell]] = []
+    details = []
+    for name, rate in zip(sheet_names("Pace", [rate.name for rate in chosen]), chosen, strict=True):
+        lines: list[list[Cell]] = []
+        total = taken = 0.0
+        crew = [count for count in counts if count.counted is Counted.PACE and count.crew == rate.name]
+        for count in sorted(crew, key=lambda count: count.day):
+            standard, hours = count.tried * seconds[count.method or ""] / 3600, count.hours or 0.0
+            total, taken = total + standard, taken + hours
+            raw = Formula("={standard}/{hours}", standard / hours)
+            lines.append([count.day, count.method, count.tried, standard, hours, raw, *_beside(rate)])
+        rows.append([rate.name, rate.records, rate.tried, total, taken, *_beside(rate), *_verdict(rate)])
+        details.append(
+            Section(
+                name,
+                f"Counts of {rate.name}, beside the estimate.",
+                [],
+                [
+                    Column("day", "Day", Kind.DAY),
+                    Column("method", "Method"),
+                    *work,
+                    Column("raw", "Pace counted", Kind.EACH),
+                    *_beside_columns(Kind.EACH),
+                ],
+                lines,
+                [_chart(f"pace of {rate.name}, and the estimate", "day", ("day", "pace"))],
+            )
+        )
+    yield Section(
+        "Pace",
+        "Crews: hours that their joins take at the standards, and took, and the scenario's pace.",
+        [STANDARD, SAMPLE, ALONE],
+        [
+            Column("crew", "Crew"),
+            Column("records", "Counts", Kind.COUNT, total=True),
+            *work,
+            *_beside_columns(Kind.EACH),
+            *_verdict_columns(Kind.EACH),
+        ],
+        rows,
+    )
+    yield from details
+
+
+def _changes(cells: Sequence[NewCell]) -> list[Section]:
+    """The cells that the variant changes, where it changes any."""
+    if not cells:
+        return []
+    told = changes_section([cell.told(FILE) for cell in cells])
+    return [replace(told, name="Cells changed", about=f"What the variant {FILE} changes.", notes=())]
+
+
+def _log(counts: Sequence[Count]) -> Section:
+    kinds = {"day": Kind.DAY, "tried": Kind.COUNT, "succeeded": Kind.COUNT, "hours": Kind.DECIMAL}
+    headings = [column.heading.replace("[", "(").replace("]", ")") for column in COUNTS.columns]
+    columns = [
+        Column(column.name, heading.capitalize(), kinds.get(column.name, Kind.TEXT))
+        for column, heading in zip(COUNTS.columns, headings, strict=True)
+    ]
+    rows: list[list[Cell]] = []
+    for count in counts:
+        values = {column.key: getattr(count, column.key) for column in columns}
+        rows.append([v if key in kinds else text_of(v) or None for key, v in values.items()])
+    return Section("Counts", "The log, as it was read.", [], columns, rows)

@@ -1,0 +1,252 @@
+"""The plan again from today, told against the last one: what changes, what it costs, what could cure it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from datetime import date
+
+import pandas as pd
+
+from model.planned.plan_tables import COST_LINES, Plan, rows_of
+from model.scenario.entities import Scenario
+from model.season.cures import Cure, cures
+from model.season.differences import differences
+from model.season.last_plan import Tables, tables_of
+from model.season.replanning import AT_HAND, Replanned
+from reports.book.parts import Cell, Column, Formula
+from reports.book.style import Kind
+from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+
+
+def replan_study(
+    scenario: Scenario,
+    last: Tables,
+    again: Replanned,
+    made: Plan,
+    *,
+    upset: float,
+    progress: Callable[[str], None] | None = None,
+) -> Study:
+    """What the plan ``made``, of ``again``, changes against the last plan's tables, and ways to cure.
+
+    ``upset`` is the price of a tray changed in the days at hand, in currency. Raises SolveError where HiGHS
+    reaches no optimum.
+    """
+    today = scenario.nursery.today or scenario.nursery.first_day
+    changed = differences(last, tables_of(made), today)
+    hit, ways = cures(scenario, last, progress=progress)
+    money, before = scenario.nursery.currency, float(last["costs"]["amount"].sum())
+    return Study(
+        "Plan from today",
+        scenario,
+        _answer(money, today, before, again, made, changed, hit, ways),
+        [
+            Figure("Today", today, Kind.DAY),
+            Figure(f"Cost of the last plan ({money})", before, Kind.MONEY),
+            Figure(f"Cost of the plan from today ({money})", made.cost, Kind.MONEY),
+            Figure(f"Carrying on the last plan ({money})", again.carried_on, Kind.MONEY),
+            Figure("Jobs that change", len(changed), Kind.COUNT),
+            Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), Kind.DECIMAL),
+            Figure("Plants short from today", made.short, Kind.DECIMAL),
+        ],
+        [
+            _changes(changed, upset, money),
+            _costs(last, made, money),
+            _orders(last, made),
+            *([_cures(hit, ways, before, money)] if ways else []),
+        ],
+        [("Price of a tray changed in the days at hand", upset), *run_facts(made.facts)],
+    )
+
+
+def _answer(
+    money: str,
+    today: date,
+    before: float,
+    again: Replanned,
+    made: Plan,
+    changed: pd.DataFrame,
+    hit: Sequence[str],
+    ways: Sequence[Cure],
+) -> list[str]:
+    count = len(changed)
+    if not again.kept:
+        first = f"From {today} the plan changes in {count} jobs: see the sheet Changes, by day."
+    elif count:
+        first = f"From {today} the last plan is carried on; {count} numbers in it follow the counts."
+    else:
+        first = f"From {today} the last plan is carried on; no job of it changes."
+    more = made.cost - before
+    said = [
+        first,
+        f"The season costs {made.cost:,.2f} {money}, what has happened included: {abs(more):,.2f} "
+        f"{'more' if more >= 0 else 'less'} than in the last plan.",
+    ]
+    if not again.kept and again.carried_on is not None:
+        saved = again.carried_on - made.cost
+        said.append(f"Carrying on the last plan would cost {saved:,.2f} {money} more than changing it.")
+    if not again.kept and again.carried_on is None:
+        said.append("The last plan can no longer be carried out.")
+    if hit:
+        best = min((way for way in ways if way.cost is not None), key=lambda way: way.cost or 0.0)
+        said.append(
+            f"Carried on, it would leave {len(hit)} order{'s' if len(hit) > 1 else ''} short that it filled "
+            f"({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest way found: {best.name}, "
+            f"with {sum(best.short.values()):,.0f} plants short in all."
+        )
+    return said
+
+
+def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
+    rows: list[list[Cell]] = [
+        [day, what, name, detail, before, after, Formula("={after}-{before}", after - before), unit]
+        for day, what, name, detail, unit, before, after in rows_of(changed, *changed.columns)
+    ]
+    notes = [
+        "What the crews do otherwise than in the last plan, by day; for orders placed, the last day.",
+        "Before 0: the job is new. After 0: it falls away.",
+        f"A tray of sowing or grafting changed in the {AT_HAND} days from today counts as {upset:,.2f} "
+        f"{money} when the plan is chosen, and is not in its cost.",
+    ]
+    if not rows:
+        notes.insert(0, "Nothing changes.")
+    return Section(
+        "Changes",
+        "What is done otherwise than in the last plan, by day.",
+        notes,
+        [
+            Column("day", "Day", Kind.DAY),
+            Column("what", "Job"),
+            Column("name", "What"),
+            Column("detail", "Of what, for whom", widest=60),
+            Column("before", "Last plan", Kind.DECIMAL),
+            Column("after", "From today", Kind.DECIMAL),
+            Column("change", "Change", Kind.DECIMAL),
+            Column("unit", "Unit"),
+        ],
+        rows,
+    )
+
+
+def _costs(last: Tables, made: Plan, money: str) -> Section:
+    sums: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for n, costs in enumerate((last["costs"], made.costs)):
+        for line, amount in rows_of(costs, "line", "amount"):
+            sums[line][n] += amount
+    rows: list[list[Cell]] = [
+        [line, *sums[line], Formula("={after}-{before}", sums[line][1] - sums[line][0])]
+        for line in COST_LINES
+        if line in sums
+    ]
+    return Section(
+        "Costs",
+        "Cost by line, in the last plan and from today.",
+        ["Both for the whole season; what has happened as it was told, or else at the standards."],
+        [
+            Column("line", "Cost line"),
+            Column("before", f"Last plan ({money})", Kind.MONEY, total=True),
+            Column("after", f"From today ({money})", Kind.MONEY, total=True),
+            Column("change", f"Change ({money})", Kind.MONEY, total=True),
+        ],
+        rows,
+        [
+            Chart(
+                "columns",
+                "Cost by line, in the last plan and from today",
+                "Columns: cost of each line in the last plan and from today. Numbers in the table above.",
+                "line",
+                ("before", "after"),
+                "cost line",
+                money,
+            )
+        ],
+    )
+
+
+def _orders(last: Tables, made: Plan) -> Section:
+    columns = ("own", "bought", "short", "declined")
+    before = {order: rest for order, *rest in rows_of(last["orders"], "order", *columns)}
+    rows: list[list[Cell]] = []
+    names = ("order", "customer", "product", "due_day", "quantity", *columns)
+    for order, customer, product, due, quantity, *after in rows_of(made.orders, *names):
+        was = before.get(order, [0.0] * 4)
+        rows.append(
+            [
+                order,
+                customer,
+                product,
+                due,
+                quantity,
+                *(cell for pair in zip(was[:3], after[:3], strict=True) for cell in pair),
+            ]
+        )
+    return Section(
+        "Orders",
+        "How each order is filled, in the last plan and from today.",
+        ["An order that the last plan did not have has 0 there."],
+        [
+            Column("order", "Order"),
+            Column("customer", "Customer"),
+            Column("product", "Product"),
+            Column("due_day", "Due day", Kind.DAY),
+            Column("quantity", "Quantity (plants)", Kind.COUNT, total=True),
+            Column("own_before", "Own growing, last plan (plants)", Kind.COUNT, total=True),
+            Column("own", "Own growing, from today (plants)", Kind.COUNT, total=True),
+            Column("bought_before", "Bought in, last plan (plants)", Kind.COUNT, total=True),
+            Column("bought", "Bought in, from today (plants)", Kind.COUNT, total=True),
+            Column("short_before", "Short, last plan (plants)", Kind.COUNT, total=True),
+            Column("short", "Short, from today (plants)", Kind.COUNT, total=True),
+        ],
+        rows,
+    )
+
+
+def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) -> Section:
+    part = ways[0].cost or 0.0
+    rows: list[list[Cell]] = []
+    for way in ways:
+        cost = way.cost
+        rows.append(
+            [
+                way.name,
+                way.open_,
+                cost,
+                None if cost is None else cost - before,
+                None if cost is None else cost - part,
+                None if cost is None else sum(way.short.values()),
+                *(None if cost is None else way.short.get(order, 0.0) for order in hit),
+            ]
+        )
+    return Section(
+        "Cures",
+        "Ways to go on, each on its own, with its cost.",
+        [
+            "Each way leaves open only what stands beside it; all else stays as in the last plan. Blank: it "
+            "cannot be done.",
+            "Ship part: the orders get what there is, and the rest is short at its penalty. The rest later: "
+            "the customer takes what is missing so many days after the due day; ask first.",
+            IN_PARTS,
+        ],
+        [
+            Column("way", "Way"),
+            Column("open", "What it leaves open", widest=50),
+            Column("cost", f"Cost of the season ({money})", Kind.MONEY),
+            Column("more", f"Against the last plan ({money})", Kind.MONEY),
+            Column("against", f"Against shipping part ({money})", Kind.MONEY),
+            Column("short", "Short in all (plants)", Kind.DECIMAL),
+            *(Column(f"order {n}", f"{order}, short (plants)", Kind.DECIMAL) for n, order in enumerate(hit)),
+        ],
+        rows,
+        [
+            Chart(
+                "columns",
+                "Cost of each way against the last plan",
+                "Columns: what the season costs more than in the last plan. Numbers in the table above.",
+                "way",
+                ("more",),
+                "way to go on",
+                money,
+            )
+        ],
+    )

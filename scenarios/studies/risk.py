@@ -1,0 +1,329 @@
+"""How sure the plan is: the chance to fill each order, and how plants and cost spread over the seasons."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import floor, isnan, log10
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
+
+from model.planned.plan_tables import TINY, Plan, rows_of
+from model.risk.simulation import Risk, simulate
+from model.scenario.entities import Scenario
+from model.solve import plan as plan_for
+from reports.book.parts import Cell, Column
+from reports.book.style import Kind
+from reports.book.words import number, percent
+from reports.study.study import Chart, Figure, Section, Study, run_facts
+
+MOST_BARS = 20
+"""Bars of a histogram, at most one or two more."""
+
+BELOW, AT, ABOVE = "below", "at", "above"
+
+DRAWN = (
+    "Each season draws the germination of every seed lot, the seedlings that come up and pass grading, the "
+    "stem match, the take of each method and graft day, and the plants that finish. A lot's germination and "
+    "a graft day's take vary from season to season as far as their correlation says; at 0 they do not."
+)
+MADE = (
+    "Earlier graft days draw on a wave first, products of a day in proportion. Seedlings are brought until "
+    "the plan's joins are made or none is left; what is over is thrown away. Seedlings and joins are whole."
+)
+RECOURSE = (
+    "What is done: the plants of a graft day fill the orders that the plan serves from it, earlier due days "
+    "first, each up to what the plan gives it; all these orders share that day's take. Plants over fill what "
+    "other orders of the product miss, earlier due days first, where ready in time and held no longer than "
+    "the holding limit. What is still missing is known when the order's last plants are ready, and is bought "
+    "in then at the cheapest offer that can come in time, where that costs less than the penalty. The rest "
+    "is short. Plants for no order are sold at the salvage price, up to the most that can be."
+)
+
+
+def risk_study(
+    scenario: Scenario, *, seasons: int, seed: int, progress: Callable[[str], None] | None = None
+) -> Study:
+    """The plan of least cost in whole trays, and what becomes of it in ``seasons`` seasons from ``seed``.
+
+    Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
+    """
+    made = plan_for(scenario, progress=progress)
+    if progress is not None:
+        progress(f"{seasons:,} seasons")
+    risk = simulate(scenario, made, seasons=seasons, seed=seed)
+    orders = _orders(scenario, made, risk)
+    money, cost = scenario.nursery.currency, risk.totals["cost"]
+    return Study(
+        "Risk",
+        scenario,
+        [
+            _reach(risk, orders),
+            _most_at_risk(orders),
+            _short_in_words(risk),
+            f"The season costs {cost.mean():,.2f} {money} on average; 90 of 100 seasons lie between "
+            f"{cost.quantile(0.05):,.2f} and {cost.quantile(0.95):,.2f} {money}. The plan says "
+            f"{made.cost:,.2f} {money}.",
+        ],
+        [
+            Figure("Orders that promise a level", float(_promising(orders)), Kind.COUNT),
+            Figure("Orders below the level promised", float(_count(orders, BELOW)), Kind.COUNT),
+            Figure("Plants short, mean of the seasons", float(risk.totals["short"].mean()), Kind.DECIMAL),
+            Figure("Plants over, mean of the seasons", float(risk.totals["surplus"].mean()), Kind.DECIMAL),
+            Figure(f"Cost of the plan ({money})", made.cost, Kind.MONEY),
+            Figure(f"Cost of a season, mean ({money})", float(cost.mean()), Kind.MONEY),
+            Figure(f"Cost of a season, standard deviation ({money})", float(cost.std(ddof=0)), Kind.MONEY),
+        ],
+        [
+            _order_section(orders),
+            _season_section(scenario, made, risk),
+            _short_section(risk),
+            _cost_section(scenario, risk),
+        ],
+        [
+            ("Seasons", seasons),
+            ("Seed of the random numbers (PCG64)", seed),
+            *run_facts(made.facts),
+        ],
+    )
+
+
+def verdict(promised: float, low: float, high: float) -> str:
+    """Where a chance, known to lie between ``low`` and ``high``, stands to the level promised."""
+    if high < promised:
+        return BELOW
+    return ABOVE if low > promised else AT
+
+
+def histogram(values: ArrayLike, *, counts: bool) -> list[tuple[str, int]]:
+    """Bars of equal, round width with the number of values in each.
+
+    ``counts``: parts of a plant are rounded up, and 0 has a bar of its own; else a bar holds what is from its
+    first number up to, but without, its last.
+    """
+    array = np.asarray(values, dtype=float)
+    if counts:
+        array = np.ceil(array - TINY)
+    width = _round_width((float(array.max()) - float(array.min())) / MOST_BARS)
+    place = np.ceil(array / width) if counts else np.floor(array / width)
+    bars = []
+    for n in range(int(place.min()), int(place.max()) + 1):
+        if counts:
+            first, last = (n - 1) * width + 1, n * width
+            label = f"{last:,}" if width == 1 or n == 0 else f"{first:,} to {last:,}"
+        else:
+            label = f"{n * width:,} to {(n + 1) * width:,}"
+        bars.append((label, int((place == n).sum())))
+    return bars
+
+
+def _round_width(least: float) -> int:
+    """The smallest of 1, 2, 5, 10, 20, ... that is at least that."""
+    if least <= 1:
+        return 1
+    ten = 10 ** floor(log10(least))
+    return next(int(step * ten) for step in (1, 2, 5, 10) if step * ten >= least)
+
+
+def _orders(scenario: Scenario, made: Plan, risk: Risk) -> pd.DataFrame:
+    """The orders' table with customer and verdict; what is declined or not promised has no level."""
+    table = risk.orders.copy()
+    table["customer"] = [order.customer for order in scenario.orders]
+    said, promised = [], []
+    shares = rows_of(table, "promised", "low", "high")
+    planned = rows_of(made.orders, "quantity", "declined", "short")
+    for (level, low, high), (quantity, declined, short) in zip(shares, planned, strict=True):
+        gone = quantity - declined <= TINY
+        none = gone or isnan(level)
+        promised.append(None if none else level)
+        if gone:
+            said.append("declined in the plan")
+        elif none:
+            said.append("no level promised")
+        else:
+            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
+    table["promised"] = pd.Series(promised, dtype=object)
+    table["verdict"] = said
+    return table
+
+
+def _count(orders: pd.DataFrame, word: str) -> int:
+    return sum(said.startswith(word) for said in orders["verdict"])
+
+
+def _promising(orders: pd.DataFrame) -> int:
+    return sum(level is not None for level in orders["promised"])
+
+
+def _reach(risk: Risk, orders: pd.DataFrame) -> str:
+    promising, below = _promising(orders), _count(orders, BELOW)
+    if not promising:
+        return f"No service level is promised to any order. {risk.seasons:,} seasons were drawn."
+    reached = promising - below
+    return (
+        f"{reached} of {promising} orders reach the service level promised to them, as far as "
+        f"{risk.seasons:,} seasons can tell; {below} fall{'s' if below == 1 else ''} below it."
+    )
+
+
+def _most_at_risk(orders: pd.DataFrame) -> str:
+    """The order least sure: furthest below its level, or of the lowest chance where none is promised."""
+    unsure = [
+        (chance - (promised or 0.0), n)
+        for n, (chance, promised) in enumerate(rows_of(orders, "chance", "promised"))
+        if chance < 1
+    ]
+    if not unsure:
+        return "Every order is filled in every season drawn."
+    at = orders.iloc[[min(unsure)[1]]]
+    columns = ("order", "quantity", "promised", "chance", "mean_short", "worst_short")
+    order, quantity, promised, chance, mean, worst = next(rows_of(at, *columns))
+    against = "" if promised is None else f", {percent(promised)} promised"
+    return (
+        f"Most at risk is {order}: filled in {percent(chance)} of the seasons{against}; "
+        f"{number(mean)} of its {quantity:,} plants are short on average, {number(worst)} or fewer "
+        "in 95 % of the seasons."
+    )
+
+
+def _short_in_words(risk: Risk) -> str:
+    short = risk.totals["short"]
+    bought = float(risk.totals["bought"].mean())
+    also = "" if bought == 0 else f" {number(bought)} more than planned are bought in on average."
+    return (
+        f"All orders together are {number(float(short.mean()))} plants short on average, and "
+        f"{number(float(short.quantile(0.95)))} or fewer in 95 % of the seasons.{also}"
+    )
+
+
+def _order_section(orders: pd.DataFrame) -> Section:
+    columns = [
+        Column("order", "Order"),
+        Column("customer", "Customer"),
+        Column("product", "Product"),
+        Column("due_day", "Due day", Kind.DAY),
+        Column("quantity", "Quantity (plants)", Kind.COUNT, total=True),
+        Column("margin", "Graft margin", Kind.SHARE),
+        Column("promised", "Level promised", Kind.SHARE),
+        Column("chance", "Chance to fill", Kind.SHARE),
+        Column("low", "Chance, from", Kind.SHARE),
+        Column("high", "Chance, to", Kind.SHARE),
+        Column("verdict", "Against the level"),
+        Column("chance_grown", "Chance without buying in more", Kind.SHARE),
+        Column("mean_short", "Short, mean (plants)", Kind.DECIMAL, total=True),
+        Column("worst_short", "Short in 95 % of seasons, at most (plants)", Kind.DECIMAL),
+    ]
+    rows: list[list[Cell]] = [list(row) for row in rows_of(orders, *(column.key for column in columns))]
+    return Section(
+        "Orders",
+        "The chance to fill each order, against the level promised.",
+        [
+            DRAWN,
+            MADE,
+            RECOURSE,
+            "Chance to fill: share of the seasons in which all plants of the order are there on the packing "
+            "day. From, to: 95 % interval (Wilson), as the seasons drawn are a sample. Below, above: all of "
+            "the interval lies there; at: the level lies within it. An order that is bought in for the most "
+            "part has a margin on the small part grown alone, which may be too small for the level promised.",
+        ],
+        columns,
+        rows,
+    )
+
+
+def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
+    money, totals = scenario.nursery.currency, risk.totals
+    over = float(made.flows["margin_plants"].sum() + made.flows["surplus"].sum())
+    measures = [
+        ("Plants finished", "finished", float(made.flows["finished"].sum())),
+        ("Plants short", "short", made.short),
+        ("Plants over, for no order", "surplus", over),
+        ("Plants bought in beyond the plan", "bought", 0.0),
+        (f"Cost of buying these in ({money})", "buy_in_cost", 0.0),
+        (f"Cost of the season ({money})", "cost", made.cost),
+    ]
+    rows: list[list[Cell]] = [
+        [
+            label,
+            planned,
+            float(totals[key].mean()),
+            float(totals[key].std(ddof=0)),
+            *(float(totals[key].quantile(share)) for share in (0.05, 0.5, 0.95)),
+        ]
+        for label, key, planned in measures
+    ]
+    return Section(
+        "Season",
+        "How plants and cost spread over the seasons.",
+        [
+            f"{risk.seasons:,} seasons. 5 %, 50 %, 95 %: that share of the seasons lies at or below it.",
+            "Cost of a season: the plan's, with shortfall, salvage and further buy-in as they came. Seed, "
+            "supplies, work and space stay as planned: they are spent before the loss shows.",
+        ],
+        [
+            Column("measure", "Measure", widest=44),
+            Column("planned", "In the plan", Kind.DECIMAL),
+            Column("mean", "Mean", Kind.DECIMAL),
+            Column("spread", "Standard deviation", Kind.DECIMAL),
+            Column("low", "5 %", Kind.DECIMAL),
+            Column("middle", "50 %", Kind.DECIMAL),
+            Column("high", "95 %", Kind.DECIMAL),
+        ],
+        rows,
+    )
+
+
+def _short_section(risk: Risk) -> Section:
+    return _histogram_section(
+        "Short plants",
+        "How often how many plants are short.",
+        "All orders of a season together; parts of a plant count as one.",
+        "Plants short",
+        histogram(risk.totals["short"], counts=True),
+        risk.seasons,
+    )
+
+
+def _cost_section(scenario: Scenario, risk: Risk) -> Section:
+    return _histogram_section(
+        "Cost",
+        "How often the season costs how much.",
+        "Each row holds what costs its first number or more, and less than its last.",
+        f"Cost of the season ({scenario.nursery.currency})",
+        histogram(risk.totals["cost"], counts=False),
+        risk.seasons,
+    )
+
+
+def _histogram_section(
+    name: str, about: str, note: str, what: str, bars: list[tuple[str, int]], seasons: int
+) -> Section:
+    rows: list[list[Cell]] = []
+    so_far = 0
+    for label, times in bars:
+        so_far += times
+        rows.append([label, times, times / seasons, so_far / seasons])
+    return Section(
+        name,
+        about,
+        [note],
+        [
+            Column("bar", what),
+            Column("seasons", "Seasons", Kind.COUNT, total=True),
+            Column("share", "Share of the seasons", Kind.SHARE),
+            Column("so_far", "Share up to here", Kind.SHARE),
+        ],
+        rows,
+        [
+            Chart(
+                "columns",
+                about.rstrip("."),
+                f"Columns: share of the seasons by {what[0].lower()}{what[1:]}. Numbers in the table above.",
+                "bar",
+                ("share",),
+                what[0].lower() + what[1:],
+                "share of the seasons",
+            )
+        ],
+    )

@@ -1,0 +1,410 @@
+"""Variants: a parent and the cells that change, expanded into a scenario that passes every check."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from pathlib import Path
+from typing import Any
+
+from model.scenario.entities import Scenario
+from model.scenario.tables import BY_NAME, TABLES, Column, Table
+from scenarios.cells.draft import Draft, Row, draft_of, row_of, text_of
+from scenarios.cells.faults import BadInput, Fault, meant, shown
+from scenarios.cells.parse import CellFault, convert
+from scenarios.files.read_scenario import AS_FILED, Told, build, in_order, read_scenario
+from scenarios.rules.all_rules import check
+from scenarios.variants.toml_read import (
+    ALL_ROWS,
+    TEXTS,
+    Document,
+    Entry,
+    VariantFault,
+    changed_number,
+    read_document,
+    shown_toml,
+)
+
+__all__ = ["Change", "Variant", "base_variant", "read_any", "read_case", "read_variant"]
+
+SUFFIX = ".toml"
+Shown = str | float | int | date | None
+Key = tuple[Any, ...]
+Cell = tuple[str, int, str]
+"""Table, number of the row, column."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A cell that a variant, or one that it builds on, has changed.
+
+    ``row`` is the row's key as text. ``before`` is None where the cell was blank or the row is new,
+    ``after`` where the cell is blank now or the row is gone. ``file`` is the file's name.
+    """
+
+    table: str
+    row: str
+    column: str
+    before: Shown
+    after: Shown
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """A variant read and expanded: its scenario, and every cell changed on the way there, in order."""
+
+    name: str
+    note: str
+    path: Path
+    scenario: Scenario
+    changes: tuple[Change, ...] = ()
+
+
+def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
+    """The variant in a TOML file, its parent's changes first, then what is told beside it.
+
+    Raises ``BadInput`` with every fault that can be told at once: of this file, of the variants that it
+    builds on, of the scenario below them, and of what they make of it.
+    """
+    path = Path(path)
+    documents, base, faults = _chain(path, Told(today=told.today))
+    expansion = None if base is None else _Expansion(base)
+    if expansion is not None:
+        for document in documents:
+            expansion.apply(document)
+        told.say_today(expansion.draft)
+        faults += in_order([*told.add_progress(expansion.draft), *expansion.check()])
+    faults += [fault for document in documents for fault in document.faults]
+    if expansion is not None and not faults:
+        top = documents[-1]
+        return Variant(top.name, top.note, path, build(expansion.draft), tuple(expansion.changes))
+    order = {document.path.name: number for number, document in enumerate(documents)}
+    raise BadInput(sorted(faults, key=lambda fault: _place(fault, order)))
+
+
+def base_variant(path: Path, told: Told = AS_FILED) -> Variant:
+    """A plain scenario as a variant without changes, named as its file or folder."""
+    return Variant(Path(path).stem, "", Path(path), read_scenario(Path(path), told))
+
+
+def read_case(path: Path, told: Told = AS_FILED) -> Variant:
+    """A variant, or a plain scenario as one, with what is told beside it; raises ``BadInput``."""
+    read = read_variant if Path(path).suffix.lower() == SUFFIX else base_variant
+    return read(path, told)
+
+
+def read_any(path: Path) -> Scenario:
+    """The scenario of a variant's file, a workbook or a folder; raises ``BadInput``."""
+    return read_case(path).scenario
+
+
+def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
+    if isinstance(fault, VariantFault):
+        return order.get(fault.file, len(order)), fault.line or 0
+    return -1, 0
+
+
+def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, list[Fault]]:
+    """The files from the first variant to this one, and the scenario below; None where there is none."""
+    documents: list[Document] = []
+    seen: dict[Path, str] = {}
+    faults: list[Fault] = []
+    base: Scenario | None = None
+    at = path
+    while True:
+        seen[at.resolve()] = at.name
+        document = read_document(at)
+        documents.insert(0, document)
+        if document.parent is None:
+            break
+        at = document.parent
+        if at.suffix.lower() != SUFFIX:
+            try:
+                base = read_scenario(at, told)
+            except BadInput as bad:
+                faults += bad.faults
+            break
+        if at.resolve() in seen:
+            names = list(seen.values())
+            circle = " -> ".join([*names[list(seen).index(at.resolve()) :], at.name])
+            remedy = "let one of them have a scenario as its parent"
+            wrong = f"leads back to itself ({shown(circle)})"
+            document.fault(("parent",), at.name, wrong, remedy, column="parent")
+            break
+    return documents, base, faults
+
+
+def _shown(value: Any) -> Shown:
+    """A value as the list of changes holds it: numbers and dates as they are, all else as in a table."""
+    if value is None or (isinstance(value, str | int | float | date) and not isinstance(value, bool | Enum)):
+        return value
+    return text_of(value) or None
+
+
+class _Expansion:
+    """A scenario's rows, changed by one document after the other."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.draft = draft_of(scenario)
+        self.next = {table.name: len(self.draft.tables[table.name]) + 2 for table in TABLES}
+        self.changes: list[Change] = []
+        self.last: Document | None = None
+        self.origins: dict[Cell | tuple[str, int], tuple[str, int | None]] = {}
+        """File and line that changed a cell last, and a row first."""
+
+    def apply(self, document: Document) -> None:
+        """All entries of a document, each seen from its parent."""
+        self.last = document
+        self.draft.unsure.update(document.unsure)
+        step = _Step(document, self.draft)
+        rows = [(entry, step.rows(entry)) for entry in document.entries]
+        step.find_twice(rows)
+        gone = {id(row): row for entry, found in rows if entry.kind == "remove" for row in found}
+        for entry, found in rows:
+            if entry.kind == "change":
+                self._change(document, entry, [row for row in found if id(row) not in gone])
+        for row in gone.values():
+            self._remove(document, row)
+        for name in {row.table for row in gone.values()}:
+            self.draft.tables[name] = [row for row in self.draft.tables[name] if id(row) not in gone]
+        for entry, _ in rows:
+            if entry.kind == "add" and not entry.again:
+                self._add(document, entry)
+
+    def _change(self, document: Document, entry: Entry, rows: list[Row]) -> None:
+        line = document.line(entry.place)
+        for row in rows:
+            for name in entry.faulty:
+                self.draft.spoil(row, name)
+        if not entry.sound:
+            return
+        if entry.how != "value":
+            filled = [row for row in rows if all(row.values.get(name) is not None for name in entry.cells)]
+            if rows and not filled:
+                self._fault(document, entry, rows[0], f"is {entry.how} on a blank cell", "write value = ...")
+            rows = filled
+        for row in rows:
+            self._change_cells(document, entry, row, line)
+
+    def _change_cells(self, document: Document, entry: Entry, row: Row, line: int | None) -> None:
+        for name, amount in entry.cells.items():
+            column, before, key = entry.table.by_name[name], row.values.get(name), key_text(row)
+            self.origins[row.table, row.number, name] = document.path.name, line
+            self.origins.setdefault((row.table, row.number), (document.path.name, line))
+            try:
+                after = amount
+                if entry.how != "value":
+                    after = changed_number(column, entry.how, amount, before or 0.0)
+            except CellFault as fault:
+                self._fault(document, entry, row, fault.wrong, fault.remedy)
+                self.draft.spoil(row, name)
+                continue
+            row.values[name], row.shown[name] = after, text_of(after)
+            if after != before:
+                told = Change(row.table, key, name, _shown(before), _shown(after), document.path.name)
+                self.changes.append(told)
+
+    def _fault(self, document: Document, entry: Entry, row: Row, wrong: str, remedy: str) -> None:
+        for name, amount in entry.cells.items():
+            place = (*entry.place, entry.how)
+            where = {"table": row.table, "column": name, "key": key_text(row)}
+            document.fault(place, shown_toml(amount), wrong, remedy, **where)
+
+    def _remove(self, document: Document, row: Row) -> None:
+        key = key_text(row)
+        for name, value in row.values.items():
+            if _shown(value) is not None:
+                told = Change(row.table, key, name, _shown(value), None, document.path.name)
+                self.changes.append(told)
+
+    def _add(self, document: Document, entry: Entry) -> None:
+        table, number = entry.table, self.next[entry.table.name]
+        self.next[table.name] += 1
+        values = {column.name: column.default for column in table.columns if not column.required}
+        row = row_of(table, number, values | entry.cells)
+        for name in entry.faulty:
+            self.draft.spoil(row, name)
+        self.draft.tables[table.name].append(row)
+        self.origins[table.name, number] = document.path.name, document.line((*entry.place, "values"))
+        for name in entry.cells:
+            place = (*entry.place, "values", name)
+            self.origins[table.name, number, name] = document.path.name, document.line(place)
+        key = key_text(row)
+        self.changes += [
+            Change(table.name, key, name, None, _shown(value), document.path.name)
+            for name, value in entry.cells.items()
+            if _shown(value) is not None
+        ]
+
+    def check(self) -> Iterator[Fault]:
+        """The faults of what the changes have made of the scenario, each at the line that made it."""
+        keys = {(row.table, row.number): key_text(row) for rows in self.draft.tables.values() for row in rows}
+        for table in TABLES:
+            if table.required and not self.draft.tables[table.name]:
+                yield self._told(Fault(table.name, None, "", "", "has no rows left", "leave one"), {})
+        for fault in check(self.draft):
+            yield self._told(fault, keys)
+
+    def _told(self, fault: Fault, keys: dict[tuple[str, int], str]) -> Fault:
+        if fault.table not in BY_NAME:  # a row told beside the scenario, in a file of its own
+            return fault
+        assert self.last is not None
+        file, line = self.last.path.name, None
+        number = fault.row or 0
+        for place in ((fault.table, number, fault.column), (fault.table, number)):
+            if place in self.origins:
+                file, line = self.origins[place]
+                break
+        key = keys.get((fault.table, number), "")
+        return VariantFault(
+            fault.table, fault.row, fault.column, fault.value, fault.wrong, fault.remedy, file, line, key
+        )
+
+
+def key_text(row: Row) -> str:
+    """The key of a row as text; blank for the one row of settings."""
+    return ", ".join(part for name in BY_NAME[row.table].key if (part := text_of(row.values.get(name))))
+
+
+def _key(table: Table, row: Row) -> Key | None:
+    """The key of a row; None where a cell of it is not known."""
+    if not all(name in row.values for name in table.key):
+        return None
+    return tuple(row.values[name] for name in table.key)
+
+
+class _Step:
+    """The rows that the entries of one document mean, all seen from its parent."""
+
+    def __init__(self, document: Document, draft: Draft) -> None:
+        self.document, self.draft = document, draft
+        self._index: dict[str, dict[Key, Row]] = {}
+
+    def _rows_by_key(self, table: Table) -> dict[Key, Row]:
+        if table.name not in self._index:
+            rows = [(_key(table, row), row) for row in self.draft.tables[table.name]]
+            self._index[table.name] = {key: row for key, row in reversed(rows) if key is not None}
+        return self._index[table.name]
+
+    def rows(self, entry: Entry) -> list[Row]:
+        """The rows of a change or removal; none, with a fault, where it names none."""
+        table = entry.table
+        if entry.kind == "add" or entry.row is None:
+            return []
+        if entry.row == ALL_ROWS:
+            return list(self.draft.tables[table.name])
+        before = len(self.document.faults)
+        key = self._key_of(entry)
+        row = None if key is None else self._rows_by_key(table).get(key)
+        if row is None:
+            if len(self.document.faults) == before:
+                self._unknown(entry, key)
+            self.draft.unsure.add(table.name)
+            return []
+        return [row]
+
+    def _fault(self, entry: Entry, place: tuple[str, ...], value: str, wrong: str, remedy: str) -> None:
+        self.document.fault((*entry.place, *place), value, wrong, remedy, table=entry.table.name)
+
+    def _unknown(self, entry: Entry, key: Key | None) -> None:
+        known = [", ".join(map(text_of, known)) for known in self._rows_by_key(entry.table)]
+        text = ", ".join(map(text_of, key or ()))
+        otherwise = f"the table has {len(known)} rows, and none is alike; [[add]] makes a new one"
+        self._fault(entry, ("row",), text, "is not a row of the table", meant(text, known, otherwise))
+
+    def _key_of(self, entry: Entry) -> Key | None:
+        """The key that an entry names; None with a fault where it is none."""
+        table, raw = entry.table, entry.row
+        if not table.key:
+            one = table.name == "nursery"
+            wrong = "the table has one row" if one else "the table's rows have no names"
+            self._fault(entry, ("row",), shown_toml(raw), wrong, 'leave row out, or write "*"')
+            return None
+        if not isinstance(raw, dict):
+            if len(table.key) == 1:
+                raw = {table.key[0]: raw}
+            else:
+                remedy = f"write row = {{{', '.join(f'{name} = ...' for name in table.key)}}}"
+                wrong = f"does not tell the row: the key has {len(table.key)} columns"
+                self._fault(entry, ("row",), shown_toml(raw), wrong, remedy)
+                return None
+        for name in raw:
+            if name not in table.key:
+                remedy = meant(name, table.key, f"the key of the table is {', '.join(table.key)}")
+                self._fault(entry, ("row", name), name, "is not a column of the key", remedy)
+        if set(raw).difference(table.key):
+            return None
+        parts = [self._part(entry, table.by_name[name], raw.get(name)) for name in table.key]
+        if any(part is _BAD for part in parts):
+            return None
+        return tuple(parts)
+
+    def _part(self, entry: Entry, column: Column, raw: Any) -> Any:
+        """One part of a key: a text, or what the column holds; left out is a blank."""
+        if isinstance(raw, list | dict | bool) or (column.type in TEXTS and not isinstance(raw, str | None)):
+            self._fault(entry, ("row",), shown_toml(raw), "is not a text", 'write it in double quotes: "..."')
+            return _BAD
+        try:
+            typed = column.type in TEXTS or not isinstance(raw, str)
+            return convert(entry.table.name, column, raw, typed)
+        except CellFault as fault:
+            self._fault(
+                entry, ("row", column.name), shown_toml(raw), f"{column.name} {fault.wrong}", fault.remedy
+            )
+            return _BAD
+
+    def find_twice(self, rows: list[tuple[Entry, list[Row]]]) -> None:
+        """Faults of cells changed twice, of rows removed twice, or removed and changed, or added twice."""
+        removed: dict[tuple[str, int], Entry] = {}
+        changed: dict[Cell, Entry] = {}
+        for entry, found in rows:
+            if entry.kind == "remove":
+                for row in found:
+                    other = removed.setdefault((row.table, row.number), entry)
+                    if other is not entry:
+                        self._twice(entry, other, row, "", "is removed twice")
+                        break
+        for entry, found in rows:
+            if entry.kind != "change":
+                continue
+            told: set[int] = set()
+            for row in found:
+                gone = removed.get((row.table, row.number))
+                if gone is not None and entry.row != ALL_ROWS:
+                    self._twice(entry, gone, row, "", "is changed, and removed")
+                for name in {*entry.cells, *entry.faulty}:
+                    other = changed.setdefault((row.table, row.number, name), entry)
+                    if other is not entry and id(other) not in told:
+                        told.add(id(other))
+                        self._twice(entry, other, row, name, "is changed twice")
+        self._added_twice([entry for entry, _ in rows if entry.kind == "add"])
+
+    def _added_twice(self, entries: list[Entry]) -> None:
+        added: dict[tuple[str, Key], Entry] = {}
+        for entry in entries:
+            table = entry.table
+            values: dict[str, Any] = {name: table.by_name[name].default for name in table.key} | entry.cells
+            if entry.faulty.intersection(table.key) or not table.key:
+                continue
+            key = tuple(values[name] for name in table.key)
+            text = ", ".join(map(text_of, key))
+            other = added.setdefault((table.name, key), entry)
+            entry.again = other is not entry or key in self._rows_by_key(table)
+            if other is not entry:
+                line = self.document.line(other.place)
+                self._fault(entry, (), text, f"is added twice, first in line {line}", "add it once")
+            elif entry.again:
+                self._fault(entry, (), text, "is a row already", "change its cells by [[change]]")
+
+    def _twice(self, entry: Entry, other: Entry, row: Row, column: str, wrong: str) -> None:
+        line, own = self.document.line(other.place), self.document.line(entry.place)
+        wrong = f"{wrong} in this file: lines {min(line or 0, own or 0)} and {max(line or 0, own or 0)}"
+        where = {"table": row.table, "column": column, "key": key_text(row)}
+        self.document.fault(entry.place, "", wrong, "keep one of the two", **where)
+
+
+_BAD = object()
+"""Stands for a part of a key that cannot be read."""

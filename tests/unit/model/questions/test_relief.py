@@ -1,0 +1,199 @@
+"""Relief names the limit, the day and the least amount, as worked by hand."""
+
+from dataclasses import replace
+from datetime import date
+from math import ceil
+from typing import Any
+
+import pytest
+
+from model.questions.relief import STEPS, least_relief, short_with, with_moved
+from model.scenario.entities import BuyInOffer, Decline, Kind, Order, Pack, Scenario, Source
+from tests.strategies import (
+    HANDS,
+    SPECIMENS,
+    WEEK,
+    WORK,
+    base_scenario,
+    crew,
+    day,
+    method,
+    with_nursery,
+    with_rows,
+)
+
+JOINS = 100 / (0.8 * 0.95)
+TRAYS = JOINS / 0.9 / 8.1
+"""Joins and rootstock trays of the base order: take .8, survival .95, match .9, 8.1 seedlings a tray."""
+
+GRAFT = 11
+"""Its graft day where nothing may be held: 2 + 1 days in the chamber and 2 in the house before day 16."""
+
+
+def not_held(**changes: Any) -> Scenario:
+    """The base scenario without holding: one graft day."""
+    return base_scenario(methods=(method("splice", Kind.ON_TRAY, holding_limit_days=0),), **changes)
+
+
+def with_order(scenario: Scenario, **changes: Any) -> Scenario:
+    """The scenario with its first order changed."""
+    first: Order = replace(scenario.orders[0], **changes)
+    return replace(scenario, orders=(first, *scenario.orders[1:]))
+
+
+def amounts(scenario: Scenario) -> dict[tuple[str, str, date | None], float]:
+    """Relief by kind, name and day."""
+    return {(item.kind, item.name, item.day): item.amount for item in least_relief(scenario).items}
+
+
+def close(expected: dict[tuple[str, str, date | None], float]) -> Any:
+    """Equal when rounded up to what relief comes in."""
+    rounded = {key: ceil(round(value / STEPS.get(key[0], 1.0), 6)) for key, value in expected.items()}
+    return pytest.approx({key: steps * STEPS.get(key[0], 1.0) for key, steps in rounded.items()})
+
+
+def test_nothing_short_needs_no_relief() -> None:
+    relief = least_relief(base_scenario())
+    assert (relief.short, relief.items, relief.proof, relief.beyond) == ({}, (), (), ())
+
+
+def test_slots_on_the_days_on_which_they_are_missing() -> None:
+    full = with_rows(not_held(), "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
+    missing = TRAYS - 10
+    assert amounts(full) == close({("slots", "Chamber", day(GRAFT + n)): missing for n in range(3)})
+
+
+def test_units() -> None:
+    scenario = with_order(SPECIMENS["units"], quantity=400)
+    relief = least_relief(scenario)
+    assert {item.kind for item in relief.items} == {"units"}
+    assert {item.name for item in relief.items} == {"Chamber"}
+
+
+def test_hours_at_the_standard_pace() -> None:
+    scenario = not_held(
+        labour_standards=tuple(row for row in WORK if row.skill == "grafting"),
+        crews=(crew("Grafters", "grafting", heads=0.5, pace=1.2, pay_per_hour=0.1),),
+    )
+    missing = JOINS * 200 / 3600 - 0.5 * 8 * 1.2
+    assert amounts(scenario) == close({("hours", "grafting", day(GRAFT)): missing})
+
+
+def test_hours_where_nobody_has_the_skill() -> None:
+    scenario = not_held(labour_standards=tuple(row for row in WORK if row.skill == "grafting"))
+    assert amounts(scenario) == close({("hours", "grafting", day(GRAFT)): JOINS * 200 / 3600})
+
+
+def test_stock_that_comes_too_late() -> None:
+    scenario = with_rows(
+        base_scenario(),
+        "seed_lots",
+        lambda row: replace(row, lead_days=19) if row.variety == "Stout" else row,
+    )
+    assert amounts(scenario) == close({("stock", "Stout A", None): TRAYS * 10})
+
+
+def test_more_of_an_offer() -> None:
+    offer = BuyInOffer("Neighbour", "Red on Stout", 3.0, 1, WEEK, day(16), day(16), 0, 80)
+    scenario = with_rows(
+        base_scenario(buy_in_offers=(offer,)), "products", lambda row: replace(row, source=Source.BUY)
+    )
+    relief = least_relief(scenario)
+    assert relief.short == pytest.approx({"O-1": 20})
+    assert amounts(scenario) == close({("buy-in", "Neighbour", day(16)): 20})
+
+
+def test_due_day_moved_to_the_first_that_can_be_met() -> None:
+    # earliest: rootstock sown on day 0 and grafted at 4 days, 3 in the chamber, 2 in the house
+    early = with_order(base_scenario(), due_day=day(6))
+    assert amounts(early) == close({("due day", "O-1", day(9)): 3})
+    assert not short_with(early, least_relief(early).items)
+
+
+def test_first_day_moved_where_the_horizon_ends_before() -> None:
+    early = with_nursery(with_order(base_scenario(), due_day=day(6)), last_day=day(8))
+    relief = least_relief(early)
+    assert [(i.kind, i.day, i.amount, i.orders) for i in relief.items] == [
+        ("first day", day(-3), 3.0, ("O-1",))
+    ]
+    assert with_moved(early, relief.items).nursery.first_day == day(-3)
+
+
+def test_an_earlier_first_day_spares_other_due_days() -> None:
+    two = (replace(base_scenario().orders[0], order="first", due_day=day(5)), *base_scenario().orders)
+    early = with_nursery(replace(with_order(base_scenario()), orders=two), last_day=day(16))
+    early = replace(early, orders=(two[0], replace(two[1], due_day=day(8))))
+    assert amounts(early) == close({("due day", "first", day(9)): 4, ("due day", "O-1", day(9)): 1})
+    cut = with_nursery(early, last_day=day(8))
+    assert amounts(cut) == close({("first day", "Test nursery", day(-4)): 4})
+
+
+def test_penalty_raised_to_the_next_hundredth_above_the_cost() -> None:
+    # 146.2 joins' seedlings / .81: 1.69 seeds each a plant at .50 + .25
+    cost = 0.75 / (0.8 * 0.95 * 0.9 * 0.81)
+    cheap = with_order(base_scenario(), shortfall_penalty=0.2)
+    (item,) = least_relief(cheap).items
+    assert (item.kind, item.name, item.day, item.orders) == ("penalty", "O-1", None, ("O-1",))
+    assert cost < 0.2 + item.amount < cost + 0.0101
+    below = replace(item, amount=cost - 0.2 - 1e-4)
+    assert short_with(cheap, [below]) == pytest.approx({"O-1": 100})
+
+
+def test_an_order_that_may_be_declined_is_not_short() -> None:
+    declined = with_order(base_scenario(), due_day=day(6), price=1.0, decline=Decline.WHOLE)
+    assert least_relief(declined).short == {}
+
+
+def test_what_nobody_grows_or_offers_is_beyond_relief() -> None:
+    scenario = with_rows(base_scenario(), "products", lambda row: replace(row, source=Source.BUY))
+    relief = least_relief(scenario)
+    assert (relief.items, relief.beyond) == ((), ("O-1",))
+    assert relief.short == pytest.approx({"O-1": 100})
+
+
+def test_orders_served_are_those_that_use_the_limit() -> None:
+    base = SPECIMENS["own-root"]
+    other = replace(base.orders[0], order="other", due_day=day(5))
+    scenario = replace(base, orders=(*base.orders, other))
+    cramped = with_rows(scenario, "zones", lambda z: replace(z, slots=1.0) if z.zone == "House" else z)
+    served = {(item.kind, item.orders) for item in least_relief(cramped).items}
+    assert ("due day", ("other",)) in served
+    assert ("slots", ("O-1",)) in served
+
+
+def test_several_causes_at_once_are_each_named() -> None:
+    scenario = not_held(
+        labour_standards=WORK,
+        crews=(replace(HANDS[0], heads=20.0, pay_per_hour=0.0), replace(HANDS[1], heads=0.5)),
+        packs=(Pack("Red A", 1.0, 0.5), Pack("Stout A", 1.0, 0.25)),
+    )
+    full = with_rows(scenario, "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
+    full = with_order(full, shortfall_penalty=1.0)
+    relief = least_relief(full)
+    assert {item.kind for item in relief.items} == {"slots", "hours", "penalty"}
+    for item in relief.items:
+        assert short_with(full, [other for other in relief.items if other is not item])
+
+
+def test_a_slot_less_is_not_enough() -> None:
+    full = with_rows(not_held(), "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
+    items = list(least_relief(full).items)
+    assert not short_with(full, items)
+    for n, item in enumerate(items):
+        assert short_with(full, [*items[:n], replace(item, amount=item.amount - 1), *items[n + 1 :]])
+
+
+def test_paid_hands_are_no_cure_for_a_low_penalty() -> None:
+    """There are hours enough; hours for nothing would make the order pay, but nobody works for nothing."""
+    scenario = not_held(
+        labour_standards=tuple(row for row in WORK if row.skill == "grafting"),
+        crews=(crew("Grafters", "grafting", heads=5.0, pay_per_hour=100.0),),
+    )
+    (item,) = least_relief(with_order(scenario, shortfall_penalty=3.0)).items
+    assert item.kind == "penalty"
+
+
+def test_room_for_the_last_plant_is_made_rather_than_its_penalty_raised() -> None:
+    """With parts of a slot there would be just room, and the last plant would cost anything."""
+    full = with_rows(not_held(), "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
+    assert {item.kind for item in least_relief(with_order(full, shortfall_penalty=2.0)).items} == {"slots"}

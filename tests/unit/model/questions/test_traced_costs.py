@@ -1,0 +1,153 @@
+"""Traced costs of tiny plans, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from model.questions.traced_costs import WASTE, traced_costs
+from model.scenario.entities import (
+    Decline,
+    LabourStandard,
+    Module,
+    Pack,
+    PayBasis,
+    Per,
+    Scenario,
+    Supply,
+    SupplyUse,
+    Task,
+)
+from model.solve import plan_of, solve
+from tests.strategies import SPECIMENS, base_scenario, crew, order, with_nursery, with_rows
+
+# 100 plants: / .95 survival / .8 take joins, / .9 match seedlings, / .81 stand seeds of each part.
+JOINS = 100 / 0.95 / 0.8
+SEEDS = JOINS / 0.9 / 0.81
+
+
+def lines(scenario: Scenario, whole: bool = False) -> dict[str | None, dict[str, float]]:
+    """Traced cost by order and line."""
+    found: dict[str | None, dict[str, float]] = {}
+    for name, line, amount in traced_costs(solve(scenario, whole=whole)).itertuples(index=False):
+        found.setdefault(name, {})[line] = amount
+    return found
+
+
+def test_seed_goes_to_its_part_of_the_join() -> None:
+    """Rootstock seed costs .25, scion seed .50 a seed in the base scenario."""
+    only = lines(base_scenario())["O-1"]
+    prices = {p.item: p.price / p.size for p in base_scenario().packs}
+    assert only["rootstock seed"] == pytest.approx(SEEDS * prices["Stout A"])
+    assert only["scion seed"] == pytest.approx(SEEDS * prices["Red A"])
+    assert set(only) == {"rootstock seed", "scion seed"}
+
+
+def test_trays_sown_beyond_what_is_drawn_are_waste() -> None:
+    """146.2 seedlings a part: rootstock 8.1 a tray of ten: 19 trays; 153.9 given, 146.2 drawn."""
+    scenario = base_scenario()
+    only = lines(scenario, whole=True)["O-1"]
+    prices = {p.item: p.price / p.size for p in scenario.packs}
+    drawn = JOINS / 0.9
+    assert only["rootstock seed"] == pytest.approx(190 * prices["Stout A"] * drawn / (19 * 8.1))
+    assert only["scion seed"] == pytest.approx(200 * prices["Red A"] * drawn / (10 * 16.2))
+    assert sum(only.values()) == pytest.approx(190 * prices["Stout A"] + 200 * prices["Red A"])
+    assert only[WASTE] > 0
+
+
+def test_margin_is_waste_and_margin() -> None:
+    plain, held = (
+        lines(base_scenario())["O-1"],
+        lines(with_nursery(base_scenario(), graft_margin=0.25))["O-1"],
+    )
+    assert held["scion seed"] == pytest.approx(plain["scion seed"])
+    assert held[WASTE] == pytest.approx(0.25 * sum(plain.values()))
+
+
+def test_supplies_by_what_they_are_used_for() -> None:
+    scenario = replace(
+        base_scenario(),
+        supplies=(Supply("clip", "clip", 0.0, 0), Supply("label", "label", 50.0, 0)),
+        supply_uses=(
+            SupplyUse("clip", Per.JOIN, None, None, 1.0),
+            SupplyUse("label", Per.PLANT_DELIVERED, None, None, 1.0),
+        ),
+        packs=(*base_scenario().packs, Pack("clip", 1.0, 0.03), Pack("label", 1.0, 0.02)),
+    )
+    only = lines(scenario)["O-1"]
+    assert only["clips and stakes"] == pytest.approx(JOINS * 0.03)
+    # 100 labels used, 50 of them from stock, which is free
+    assert only["packing"] == pytest.approx(50 * 0.02)
+
+
+def worked(**changes: object) -> Scenario:
+    """A minute a join and a minute a plant packed, by a crew at 20 an hour."""
+    return replace(
+        base_scenario(),
+        crews=(crew("Growers", "work", **changes),),
+        labour_standards=(
+            LabourStandard(Task.GRAFT, "work", None, None, 60.0),
+            LabourStandard(Task.PACK, "work", None, None, 60.0),
+        ),
+    )
+
+
+def test_labour_by_task_and_idle_pay_as_overhead() -> None:
+    used = lines(worked())["O-1"]
+    assert used["graft labour"] == pytest.approx(JOINS / 60 * 20)
+    assert used["other labour"] == pytest.approx(100 / 60 * 20)
+    committed = lines(worked(pay_basis=PayBasis.COMMITTED))["O-1"]
+    assert committed["graft labour"] == pytest.approx(used["graft labour"])
+    # two hands, 8 hours, 21 days, all worked
+    paid = 2 * 8 * 21 * 20
+    assert committed["overhead"] == pytest.approx(paid - (JOINS + 100) / 60 * 20)
+
+
+def test_overhead_goes_by_slot_days_and_to_nobody_without_plants() -> None:
+    base = with_nursery(base_scenario(), overhead=300.0)
+    two = replace(base, orders=(replace(base.orders[0], order="small", quantity=50), base.orders[0]))
+    shares = {name: own["overhead"] for name, own in lines(two).items()}
+    assert sum(shares.values()) == pytest.approx(300)
+    assert shares["O-1"] > 1.5 * shares["small"] > 0
+    none = replace(base, orders=(replace(base.orders[0], due_day=base.nursery.first_day),))
+    assert lines(none) == {
+        "O-1": {"shortfall": pytest.approx(100 * 50)},
+        None: {"overhead": pytest.approx(300)},
+    }
+
+
+def test_a_module_is_borne_by_what_heals() -> None:
+    rack = Module("rack", "Chamber", 6.0, 2, 1000.0, 0.0, 10)
+    only = lines(replace(base_scenario(), modules=(rack,)))["O-1"]
+    assert only["chamber"] == pytest.approx(2 * 100.0)
+
+
+def test_declined_and_short_plants_are_their_orders() -> None:
+    scenario = replace(
+        base_scenario(),
+        orders=(
+            *base_scenario().orders,
+            order("cheap", base_scenario().orders[0].product, 10, 16, price=0.5, decline=Decline.PART),
+        ),
+    )
+    assert lines(scenario)["cheap"] == {"declined": pytest.approx(5.0)}
+
+
+def test_a_batch_of_units_is_borne_by_its_loads() -> None:
+    name = next(n for n, s in SPECIMENS.items() if any(z.units is not None for z in s.zones))
+    scenario = with_rows(
+        replace(SPECIMENS[name], modules=()),
+        "zones",
+        lambda z: replace(z, cost_per_slot_day=0.1) if z.units is not None else z,
+    )
+    solved = solve(scenario)
+    zone = next(z.zone for z in scenario.zones if z.units is not None)
+    slots = plan_of(solved).slots
+    paid = float(slots.loc[slots["zone"] == zone, "amount"].sum())
+    traced = traced_costs(solved)
+    assert paid > 0
+    chamber = float(traced.loc[traced["line"] == "chamber", "amount"].sum())
+    waste = float(traced.loc[traced["line"] == WASTE, "amount"].sum())
+    assert chamber <= paid + 1e-9
+    assert chamber + waste >= paid - 1e-6

@@ -1,0 +1,594 @@
+"""The plan workbook: its numbers, its formulas, its sheets, and that a user's text stays text."""
+
+from __future__ import annotations
+
+import html
+import re
+import zipfile
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+from openpyxl import Workbook
+from openpyxl.cell import Cell
+from openpyxl.worksheet.worksheet import Worksheet
+
+from model.planned.plan_tables import COST_LINES, Plan
+from model.scenario.entities import Scenario
+from reports.plan.figures import orders_at_risk
+from reports.sheets.workbook import SHEETS
+from tests.changed_inputs import change_workbook, expected
+from tests.report_scenario import (
+    CHECKS,
+    HOSTILE,
+    NURSERY,
+    ORDER,
+    REMARKS,
+    Remark,
+    report_plan,
+    report_scenario,
+)
+from tests.strategies import SPECIMENS
+from tests.workbooks import (
+    MARGIN,
+    find,
+    formula_cells,
+    planned,
+    recalculated,
+    report_traced,
+    table,
+    write_report,
+)
+
+CENT = 0.005
+CAPITAL_RECOVERY = 0.14903
+"""At 8 % over 10 years; table in Blank, Tarquin, Engineering Economy."""
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    target = tmp_path_factory.mktemp("workbook") / "plan.xlsx"
+    write_report(target, report_scenario(), report_plan(), remarks=REMARKS)
+    return target
+
+
+@pytest.fixture(scope="module")
+def book(path: Path) -> Workbook:
+    return openpyxl.load_workbook(path, data_only=True)
+
+
+def cost_on_summary(book: Workbook) -> tuple[str, str]:
+    row, _ = find(book["Summary"], "Cost (USD)")
+    return "Summary", f"C{row}"
+
+
+# Numbers
+
+
+def test_the_plan_under_test_has_every_cost_line() -> None:
+    assert set(report_plan().costs["line"]) == set(COST_LINES)
+
+
+def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
+    cached, value = formula_cells(path), recalculated(path)
+    assert len(cached) > 200
+    wrong = {at: (held, value(*at)) for at, held in cached.items() if abs(value(*at) - held) > CENT / 100}
+    assert wrong == {}
+
+
+@pytest.mark.parametrize("specimen", [*SPECIMENS, "all short"])
+def test_formulas_hold_in_other_kinds_of_plan(tmp_path: Path, specimen: str) -> None:
+    scenario = SPECIMENS.get(specimen) or all_short(SPECIMENS["on-tray"])
+    result, traced = planned(scenario, whole=specimen not in ("wave cost", "committed"))
+    write_report(tmp_path / "plan.xlsx", scenario, result, traced=traced)
+    assert ("Units" in openpyxl.load_workbook(tmp_path / "plan.xlsx").sheetnames) == (specimen == "units")
+    value = recalculated(tmp_path / "plan.xlsx")
+    for at, held in formula_cells(tmp_path / "plan.xlsx").items():
+        assert value(*at) == pytest.approx(held, abs=CENT / 100), at
+
+
+def all_short(scenario: Scenario) -> Scenario:
+    """The same with every order due on the first day, so that none can be filled."""
+    first = scenario.nursery.first_day
+    return replace(scenario, orders=tuple(replace(order, due_day=first) for order in scenario.orders))
+
+
+def test_totals_are_the_plans(book: Workbook) -> None:
+    result = report_plan()
+    sheet, cell = cost_on_summary(book)
+    assert book[sheet][cell].value == pytest.approx(result.cost, abs=CENT)
+    for name, heading, column in (
+        ("Costs", "Cost line", "Amount (USD)"),
+        ("Cost details", "Cost line", "Amount (USD)"),
+        ("Cash", "Week from", "All (USD)"),
+    ):
+        assert table(book[name], heading)[-1][column] == pytest.approx(result.cost, abs=CENT), name
+
+
+def test_cost_lines_are_the_plans(book: Workbook) -> None:
+    shown = {row["Cost line"]: row["Amount (USD)"] for row in table(book["Costs"], "Cost line")}
+    sums = report_plan().costs.groupby("line")["amount"].sum()
+    for line, amount in sums.items():
+        assert shown[line] == pytest.approx(amount, abs=CENT), line
+
+
+def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
+    orders = report_plan().orders
+    row, _ = find(book["Summary"], "Cost a plant delivered (USD)")
+    paid = report_plan().costs.query("line != 'declined'")["amount"].sum()
+    expected = paid / (orders["own"].sum() + orders["bought"].sum())
+    assert book["Summary"].cell(row, 3).value == pytest.approx(expected)
+
+
+def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None:
+    rows = {row["Order"]: row for row in table(book["Orders"], "Mark") if row["Order"] is not None}
+    for order in report_plan().orders.to_dict("records"):
+        row = rows[order["order"]]
+        assert (row["Own"], row["Bought in"], row["Short"]) == pytest.approx(
+            (order["own"], order["bought"], order["short"])
+        )
+        marks = (row["Mark"] or "").split("; ")
+        assert ("SHORT" in marks) == (order["short"] > 0)
+        assert ("DECLINED" in marks) == (order["declined"] > 0)
+        assert row["Why short"] == order["short_because"]
+        assert row["Due day"] == order["due_day"]
+
+
+# Changing a price
+
+
+@pytest.mark.parametrize(
+    ("what", "name", "quantity"),
+    [
+        ("seed", "Red A", lambda p: p.purchases.query("item == 'Red A'")["packs"].iloc[0]),
+        ("regular hours", "Growers", lambda p: 8.0 * 19 + _overtime(p, "Growers")),
+        ("overtime and hours on days off", "Grafters", lambda p: _overtime(p, "Grafters")),
+        ("training", "Grafters", lambda p: p.temporary["new"].sum()),
+        ("plants bought in", "offer", lambda p: p.buy_in["plants"].sum()),
+        ("plants short", "early", lambda _: 60.0),
+        ("surplus plants sold", "Red own-root", lambda p: -p.salvage["sold"].sum()),
+        ("sowing a wave", "every wave", lambda p: float(len(p.waves))),
+        ("overhead", "the whole plan", lambda _: 1.0),
+        ("module, first cost", "shelf", lambda _: CAPITAL_RECOVERY),
+    ],
+)
+def test_a_changed_price_changes_the_total_by_its_quantity(path, book, tmp_path, what, name, quantity):  # type: ignore[no-untyped-def]
+    changed = openpyxl.load_workbook(path)
+    sheet = changed["Prices"]
+    row = next(
+        r for r in range(1, sheet.max_row + 1) if [sheet.cell(r, c).value for c in (1, 2)] == [what, name]
+    )
+    sheet.cell(row, 4).value += 0.5
+    changed.save(tmp_path / "changed.xlsx")
+    at = cost_on_summary(book)
+    rise = recalculated(tmp_path / "changed.xlsx")(*at) - book[at[0]][at[1]].value
+    assert rise == pytest.approx(0.5 * quantity(report_plan()), abs=CENT)
+
+
+def _overtime(p, crew):  # type: ignore[no-untyped-def]
+    return p.crew_days.query("crew == @crew")["overtime"].sum()
+
+
+def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workbook, tmp_path: Path) -> None:
+    changed = openpyxl.load_workbook(path)
+    row, column = find(changed["Seed"], "Packs to order*")
+    price = book["Seed"].cell(row + 1, column + 2).value
+    changed["Seed"].cell(row + 1, column).value += 2
+    changed.save(tmp_path / "changed.xlsx")
+    value = recalculated(tmp_path / "changed.xlsx")
+    for name, heading, head in (("Summary", "Cost (USD)", None), ("Cash", "Week from", "All (USD)")):
+        row, column = find(book[name], heading)
+        if head is None:
+            cell = book[name].cell(row, 3)
+        else:
+            total, _ = find(book[name], "Total")
+            cell = book[name].cell(total, find(book[name], head)[1])
+        assert value(name, cell.coordinate) - cell.value == pytest.approx(2 * price, abs=CENT)
+
+
+def test_changed_inputs_come_to_the_models_numbers(path: Path, tmp_path: Path) -> None:
+    target = tmp_path / "changed.xlsx"
+    change_workbook(path, target)
+    value = recalculated(target)
+    wrong = {
+        (sheet, cell): (wanted, value(sheet, cell))
+        for sheet, cell, wanted in expected(path)
+        if abs(value(sheet, cell) - wanted) > CENT / 100
+    }
+    assert wrong == {}
+
+
+# A user's text
+
+
+def test_a_hostile_name_is_no_chart_reference(path: Path) -> None:
+    with zipfile.ZipFile(path) as parts:
+        charts = [parts.read(name).decode() for name in parts.namelist() if "charts/chart" in name]
+    references = {ref for chart in charts for ref in re.findall(r"<c:f>([^<]*)</c:f>", chart)}
+    assert references
+    assert all(re.fullmatch(r"'?[A-Z][A-Za-z ]*'?![$A-Z0-9:]+", ref) for ref in references), references
+
+
+def test_names_that_look_like_formulas_are_text(path: Path) -> None:
+    found = set()
+    for sheet in openpyxl.load_workbook(path):
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.data_type == "f":
+                    assert re.fullmatch(r"=[-+*/(),:.!$'^=<> A-Za-z0-9]+", cell.value), cell.value
+                    assert not any(name in cell.value for name in HOSTILE)
+                elif cell.value in HOSTILE:
+                    assert cell.data_type == "s"
+                    found.add(cell.value)
+    assert found == set(HOSTILE)
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        (NURSERY, NURSERY.replace("&", "&&")),
+        ("2027 spring", "2027 spring"),
+        ("&" * 100, "&" * 120),
+    ],
+)
+def test_the_nurserys_name_in_the_foot_is_no_code(tmp_path: Path, name: str, shown: str) -> None:
+    scenario = report_scenario()
+    named = replace(scenario, nursery=replace(scenario.nursery, name=name))
+    write_report(tmp_path / "plan.xlsx", named, report_plan())
+    with zipfile.ZipFile(tmp_path / "plan.xlsx") as parts:
+        foot = re.search(r"<oddFooter>(.*?)</oddFooter>", parts.read("xl/worksheets/sheet1.xml").decode())
+    assert foot is not None
+    assert html.unescape(foot.group(1)).startswith(f'&L&8&"Arial,Regular"{shown}&C&8')
+
+
+def test_nothing_links_out_of_the_workbook(path: Path) -> None:
+    with zipfile.ZipFile(path) as parts:
+        for name in parts.namelist():
+            assert b'TargetMode="External"' not in parts.read(name), name
+
+
+# Sheets and pages
+
+
+def test_sheets_stand_in_their_order(book: Workbook) -> None:
+    assert book.sheetnames == [name for name, _, _ in SHEETS if name not in ("Units", "Changes")]
+    assert book.sheetnames[0] == "Summary"
+
+
+def test_contents_link_to_every_sheet_and_every_sheet_back(path: Path) -> None:
+    book = openpyxl.load_workbook(path)
+    linked = {
+        cell.hyperlink.location for row in book["Contents"].iter_rows() for cell in row if cell.hyperlink
+    }
+    assert linked == {f"'{name}'!A1" for name in book.sheetnames}
+    for sheet in book:
+        back = [cell.hyperlink.location for row in sheet.iter_rows() for cell in row if cell.hyperlink]
+        assert "'Contents'!A1" in back, sheet.title
+
+
+def test_every_sheet_is_set_up_for_printing(path: Path) -> None:
+    for sheet in openpyxl.load_workbook(path):
+        assert sheet.print_area, sheet.title
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage, sheet.title
+        assert sheet.page_setup.fitToWidth in (None, 1), sheet.title
+        assert sheet.page_setup.paperSize == 9, sheet.title
+        assert "&P" in sheet.oddFooter.right.text, sheet.title
+        if sheet.auto_filter.ref:
+            heading = int(re.search(r"\d+", sheet.auto_filter.ref).group())  # type: ignore[union-attr]
+            assert sheet.freeze_panes == f"B{heading + 1}", sheet.title
+            assert sheet.print_title_rows == f"${heading}:${heading}", sheet.title
+
+
+def test_the_summary_prints_on_one_page(path: Path) -> None:
+    setup = openpyxl.load_workbook(path)["Summary"].page_setup
+    assert setup.fitToHeight in (None, 1)
+    assert setup.orientation == "portrait"
+
+
+def test_summary_widens_for_large_sums(tmp_path: Path) -> None:
+    costs = report_plan().costs.assign(amount=report_plan().costs["amount"] * 1e9)
+    traced = report_traced().assign(amount=report_traced()["amount"] * 1e9)
+    write_report(
+        tmp_path / "plan.xlsx", report_scenario(), replace(report_plan(), costs=costs), traced=traced
+    )
+    sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx", data_only=True)["Summary"]
+    row, _ = find(sheet, "Cost (USD)")
+    assert len(f"{sheet.cell(row, 3).value:,.2f}") + 2 < sheet.column_dimensions["C"].width
+
+
+def test_dates_are_dates_and_shown_as_iso_8601(book: Workbook) -> None:
+    days = [
+        cell
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        if isinstance(cell.value, datetime)
+    ]
+    assert len(days) > 50
+    assert {cell.number_format for cell in days} == {"yyyy-mm-dd"}
+
+
+def test_columns_are_wide_enough_for_their_numbers(book: Workbook) -> None:
+    for sheet in book:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if isinstance(cell.value, int | float) and cell.number_format != "General":
+                    places = len(cell.number_format.split(".")[1]) if "." in cell.number_format else 0
+                    width = sheet.column_dimensions[cell.column_letter].width
+                    assert len(f"{cell.value:,.{min(places, 4)}f}") < width, (sheet.title, cell.coordinate)
+
+
+def test_document_properties_name_no_person(book: Workbook) -> None:
+    assert book.properties.title == f"Plan for {NURSERY}"
+    assert book.properties.subject == NURSERY
+    assert not book.properties.creator
+
+
+def test_every_chart_has_its_text_in_words(path: Path) -> None:
+    charts = 0
+    with zipfile.ZipFile(path) as parts:
+        for name in parts.namelist():
+            if name.startswith("xl/drawings/drawing"):
+                frames = re.findall(r"<xdr:cNvPr [^>]*>", parts.read(name).decode())
+                charts += len(frames)
+                for frame in frames:
+                    described = re.search(r'descr="([^"]*)"', frame)
+                    assert described is not None
+                    assert "Numbers on the sheet" in described.group(1)
+    assert charts == 4 + 8 + 2
+
+
+def test_no_chart_is_empty(path: Path, book: Workbook) -> None:
+    with zipfile.ZipFile(path) as parts:
+        charts = [parts.read(name).decode() for name in parts.namelist() if "charts/chart" in name]
+    for chart in charts:
+        series = re.findall(r"<c:cat>.*?<c:f>(.*?)</c:f>.*?<c:val>.*?<c:f>(.*?)</c:f>", chart, re.S)
+        shown: list[object] = []
+        for names, values in series:
+            (at, named), (there, of) = (html.unescape(text).rsplit("!", 1) for text in (names, values))
+            cells = [cell.value for (cell,) in _column(book[there.strip("'")], of)]
+            assert len(cells) == len(_column(book[at.strip("'")], named)), chart[:200]
+            assert all(isinstance(cell, int | float) for cell in cells), values
+            shown += cells
+        assert any(shown)
+
+
+def _column(sheet: Worksheet, span: str) -> tuple[tuple[Cell, ...], ...]:
+    found = sheet[span.replace("$", "")]
+    return found if isinstance(found, tuple) else ((found,),)
+
+
+def test_charts_tell_columns_apart_by_pattern_and_lines_by_dash(path: Path) -> None:
+    with zipfile.ZipFile(path) as parts:
+        stacked = [
+            text
+            for text in (parts.read(name).decode() for name in parts.namelist() if "charts/chart" in name)
+            if '<c:grouping val="stacked"/>' in text and "<c:lineChart>" in text
+        ]
+    assert stacked
+    for text in stacked:
+        bars, lines = text.split("<c:lineChart>")
+        fills = re.findall(r"<c:ser>.*?</c:ser>", bars, re.S)
+        patterns = [re.findall(r'prst="(\w+)"', fill) or ["plain"] for fill in fills]
+        assert len({pattern[0] for pattern in patterns}) == len(fills)
+        dashes = re.findall(r'<a:prstDash val="(\w+)"', lines)
+        assert dashes == ["solid", "dash"]
+
+
+# Assumptions, checks, cautions
+
+
+def test_assumptions_hold_every_input_but_the_orders(book: Workbook) -> None:
+    rows = table(book["Assumptions"], "Table")
+    held = {(row["Table"], row["Row"], row["Input"]): row for row in rows}
+    assert held["crews", "Grafters", "overtime pay per hour"]["Value"] == 31.5
+    assert held["crews", "Grafters", "overtime pay per hour"]["Unit"] == "USD/h"
+    assert held["labour standards", "graft, all, all", "seconds"]["Value"] == 60
+    assert held["nursery", None, "working weekdays"]["Value"] == "Mon; Tue; Wed; Thu; Fri"
+    assert (
+        held["methods", "splice", "take"]["Remark"] == "take is above 0.7, the highest published (+a source)"
+    )
+    orders = [row for row in rows if row["Table"] == "orders"]
+    assert [(row["Row"], row["Value"], row["Remark"]) for row in orders] == [("early", 60, "a small order")]
+
+
+def test_assumptions_say_where_each_input_comes_from(tmp_path: Path) -> None:
+    scenario = report_scenario()
+    noted = replace(scenario.crews[0], note="the union's rates")
+    write_report(tmp_path / "plan.xlsx", replace(scenario, crews=(noted, *scenario.crews[1:])), report_plan())
+    rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
+    assert "Remark" not in rows[0]
+    crews = [row["Source"] for row in rows if row["Table"] == "crews"]
+    first = [row["Source"] for row in rows if row["Row"] == noted.crew]
+    assert first == ["the union's rates", *["as above"] * (len(first) - 1)]
+    assert crews[len(first) : len(first) + 2] == ["no source given", "as above"]
+
+
+def test_inputs_with_a_remark_come_first(book: Workbook) -> None:
+    remarked = [row["Remark"] is not None for row in table(book["Assumptions"], "Table")]
+    assert remarked == sorted(remarked, reverse=True)
+    assert sum(remarked) == len(REMARKS)
+
+
+def test_a_remark_on_the_name_of_a_row_is_not_lost(tmp_path: Path) -> None:
+    remark = Remark("seed_lots", 2, "lot", "Red A", "the lot is drawn on by nothing", "")
+    write_report(tmp_path / "plan.xlsx", report_scenario(), report_plan(), remarks=[remark])
+    rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
+    found = [(row["Table"], row["Row"], row["Remark"]) for row in rows if row["Remark"] is not None]
+    assert found == [("seed_lots", "row 2", "the lot is drawn on by nothing")]
+
+
+def test_checks_show_result_and_run_facts(book: Workbook) -> None:
+    rows = table(book["Checks"], "Check")
+    assert [(row["Check"], row["Result"], row["Detail"]) for row in rows] == [
+        (check.name, "passed", check.detail) for check in CHECKS
+    ]
+    facts = {row["What was run"]: row["Value"] for row in table(book["Checks"], "What was run")}
+    assert facts["SHA-256 of the inputs"] == report_plan().facts.input_hash
+    assert facts["gap between the two"] == f"{report_plan().facts.gap:.2%}"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Sowing", "label"),
+        ("Graft days", "Blades cut"),
+        ("Graft days", "never mix lots at one bench"),
+        ("Graft days", "stay above the soil"),
+        ("Chamber", "licensed electrician"),
+        ("Chamber", "Local codes decide"),
+        ("Pay", "local adviser"),
+        ("Deliveries", "Wet trays are heavy"),
+        ("Healing and finishing", "Wet trays are heavy"),
+        ("Work by day", "Wet trays are heavy"),
+        ("Seed", "variety rights"),
+        ("Labour", "local law"),
+        *(
+            (name, "local codes and licensed practice come first")
+            for name in ("Seed", "Sowing", "Graft days", "Chamber", "Labour", "Pay", "Deliveries")
+        ),
+    ],
+)
+def test_cautions_stand_where_the_work_is(book: Workbook, name: str, words: str) -> None:
+    text = " ".join(str(row[0]) for row in book[name].iter_rows(max_col=1, values_only=True))
+    assert words in text
+
+
+# The summary page
+
+
+def on_summary(tmp_path: Path, result: Plan, traced: pd.DataFrame | None = None, **nursery: object) -> str:
+    scenario = report_scenario()
+    changed = replace(scenario, nursery=replace(scenario.nursery, **nursery))  # type: ignore[arg-type]
+    write_report(tmp_path / "plan.xlsx", changed, result, traced=traced)
+    sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx")["Summary"]
+    return "\n".join(str(row[0]) for row in sheet.iter_rows(max_col=1, values_only=True))
+
+
+def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path) -> None:
+    orders = report_plan().orders
+    short = orders.assign(short=[4.0, 60.0, 2.0, 7.0, 0.0], short_because="x" * 1000)
+    costs = report_plan().costs
+    text = on_summary(
+        tmp_path,
+        replace(report_plan(), orders=short, costs=costs.query("line != 'shortfall'")),
+        report_traced().query("cost_line != 'shortfall'"),
+    )
+    named = re.findall(r"SHORT: (\S+) \(", text)
+    assert named == ["early", "own", ORDER]
+    assert "... and 1 more orders short: see Orders." in text
+    assert "Why orders are short" not in on_summary(
+        tmp_path,
+        replace(report_plan(), orders=orders.assign(short=0.0), costs=costs.query("line != 'shortfall'")),
+        report_traced().query("cost_line != 'shortfall'"),
+    )
+    assert "x" * 300 not in text.replace("\n", "")
+
+
+def test_summary_lists_what_is_sown_in_the_first_week(tmp_path: Path) -> None:
+    waves = report_plan().waves
+    first = report_scenario().nursery.first_day
+    text = on_summary(tmp_path, report_plan())
+    sown = sorted(day for day in set(waves["sow_day"]) if (day - first).days < 7)
+    assert [line[:10] for line in text.splitlines() if line[10:16] == " sow: "] == [str(day) for day in sown]
+
+
+def test_summary_counts_what_it_leaves_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    everything = on_summary(tmp_path, report_plan())
+    monkeypatch.setattr("reports.sheets.front.MOST_ACTIONS", 1)
+    text = on_summary(tmp_path, report_plan())
+    listed = re.findall(r"^2027-03-0\d [a-z ]+: ", everything, re.M)
+    assert f"... and {len(listed) - 1} lines more: see Seed" in text
+
+
+def test_summary_shows_the_first_week_with_work(tmp_path: Path) -> None:
+    first = report_scenario().nursery.first_day
+    text = on_summary(tmp_path, report_plan(), first_day=first - timedelta(days=14))
+    assert f"What to do in the first week with work, {first}" in text
+    assert re.search(r"^2027-03-0\d sow: ", text, re.M)
+
+
+def test_summary_holds_what_the_page_must(book: Workbook) -> None:
+    text = "\n".join(str(cell) for row in book["Summary"].iter_rows(values_only=True) for cell in row)
+    for title in ("Cost (USD)", "Cost of a plant by product", "Orders at risk: ", "What binds most"):
+        assert title in text, title
+
+
+def test_cost_of_a_plant_by_product_is_its_traced_cost(book: Workbook) -> None:
+    traced, orders = report_traced(), report_plan().orders
+    for product, of in orders.groupby("product"):
+        plants = of["own"].sum() + of["bought"].sum()
+        cost = traced[traced["order"].isin(of["order"])]["amount"].sum()
+        row, _ = find(book["Summary"], product)
+        assert book["Summary"].cell(row, 3).value == pytest.approx(cost / plants)
+        shown = next(row for row in table(book["Products"], "Product") if row["Product"] == product)
+        assert shown["Price at target margin (USD a plant)"] == pytest.approx(cost / plants / (1 - MARGIN))
+
+
+# Whole or not at all
+
+
+def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
+    target = tmp_path / "plan.xlsx"
+    target.write_text("old")
+    broken = replace(report_plan(), costs=report_plan().costs.assign(line="no such line"))
+    with pytest.raises(ValueError, match="not in tuple"):
+        write_report(target, report_scenario(), broken)
+    assert target.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_two_writings_hold_the_same_cells(path: Path, tmp_path: Path) -> None:
+    write_report(tmp_path / "again.xlsx", report_scenario(), report_plan(), remarks=REMARKS)
+    first, second = openpyxl.load_workbook(path), openpyxl.load_workbook(tmp_path / "again.xlsx")
+    for one, other in zip(first, second, strict=True):
+        assert [[cell.value for cell in row] for row in one] == [
+            [cell.value for cell in row] for row in other
+        ]
+
+
+def links(sheet: Worksheet) -> dict[str, str]:
+    """Where each link of a sheet leads, by its words."""
+    return {
+        cell.value: cell.hyperlink.location
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.hyperlink is not None and cell.hyperlink.location is not None
+    }
+
+
+def led_to(book: Workbook, location: str) -> tuple[str, list[object]]:
+    """The sheet and the row's values that a link leads to."""
+    sheet, cell = location.rsplit("!", 1)
+    name = sheet.strip("'")
+    return name, [cell.value for cell in book[name][book[name][cell].row]]
+
+
+def test_any_order_is_two_clicks_away(path: Path) -> None:
+    book = openpyxl.load_workbook(path)
+    assert links(book["Summary"])["All orders, by month"] == "'Orders'!A1"
+    on_orders, on_deliveries = links(book["Orders"]), links(book["Deliveries"])
+    months = {f"{order.due_day:%Y-%m}" for order in report_scenario().orders}
+    assert months <= set(on_orders)
+    for month in months:
+        sheet, row = led_to(book, on_orders[month])
+        assert sheet == "Orders"
+        assert any(isinstance(cell, datetime) and f"{cell:%Y-%m}" == month for cell in row)
+    for order in set(report_plan().deliveries["order"]):
+        assert order in led_to(book, on_orders[order])[1]
+        assert led_to(book, on_orders[order])[0] == "Deliveries"
+        assert order in led_to(book, on_deliveries[order])[1]
+        assert led_to(book, on_deliveries[order])[0] == "Orders"
+
+
+def test_an_order_at_risk_is_one_click_away(path: Path) -> None:
+    book = openpyxl.load_workbook(path)
+    on_summary = links(book["Summary"])
+    for risk in orders_at_risk(report_plan()):
+        words = next(words for words in on_summary if words.startswith(f"{risk.order}: "))
+        sheet, row = led_to(book, on_summary[words])
+        assert sheet == "Orders"
+        assert risk.order in row

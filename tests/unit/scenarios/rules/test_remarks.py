@@ -1,0 +1,256 @@
+"""Remarks say what lies outside published ranges and what looks forgotten, and stop nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from model.scenario.entities import MarginPolicy, Scenario
+from model.scenario.tables import BY_NAME
+from scenarios.files.read_scenario import read_scenario
+from scenarios.rules.remarks import Remark, published, published_ranges, remarks
+from tests.bad_input.small import grids, small, write_csvs
+
+
+@pytest.fixture(scope="module")
+def scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
+    return read_scenario(write_csvs(grids(small()), tmp_path_factory.mktemp("small") / "s"))
+
+
+def changed(scenario: Scenario, table: str, row: int, **cells: Any) -> Scenario:
+    rows = getattr(scenario, table)
+    if not isinstance(rows, tuple):
+        return replace(scenario, **{table: replace(rows, **cells)})
+    rows = (*rows[: row - 2], replace(rows[row - 2], **cells), *rows[row - 1 :])
+    return replace(scenario, **{table: rows})
+
+
+def test_a_plain_scenario_has_none(scenario: Scenario) -> None:
+    assert remarks(scenario) == []
+
+
+PUBLISHED = [
+    ("seed_lots", 2, "germination", 0.7, "0.75", "7 CFR 201.31"),
+    ("seed_lots", 2, "germination_days", 15, "14 days", "Harrington"),
+    ("methods", 2, "take", 0.99, "0.63 to 0.98", "Lang"),
+    ("methods", 2, "match", 0.5, "at least 0.555", "SARE"),
+    ("methods", 2, "holding_limit_days", 40, "at most 28 days", "Kubota"),
+    ("labour_standards", 3, "seconds", 5, "7.7 to 69 s", "Liang"),
+    ("labour_standards", 2, "seconds", 300, "at most 249 s", "Rutgers"),
+    ("crews", 2, "pay_per_hour", 12.0, "at least 14.83 USD", "US DOL"),
+    ("orders", 2, "price", 2.5, "0.59 to 1.25 USD", "Rivard"),
+    ("orders", 4, "price", 0.9, "0.06 to 0.51 USD", "Tronstad"),
+    ("buy_in_offers", 2, "price", 0.3, "0.59 to 1.25 USD", "Rivard"),
+]
+
+
+@pytest.mark.parametrize("table, row, column, value, range_, source", PUBLISHED)
+def test_outside_a_published_range(
+    table: str, row: int, column: str, value: float, range_: str, source: str, scenario: Scenario
+) -> None:
+    found = remarks(changed(scenario, table, row, **{column: value}))
+    assert [(r.table, r.row, r.column, r.value) for r in found] == [(table, row, column, f"{value:g}")]
+    assert range_ in found[0].message
+    assert source in found[0].source
+
+
+def test_money_is_compared_in_its_currency_only(scenario: Scenario) -> None:
+    abroad = changed(scenario, "nursery", 2, currency="JPY")
+    assert remarks(changed(abroad, "crews", 2, pay_per_hour=12.0)) == []
+
+
+def test_window_and_healing(scenario: Scenario) -> None:
+    late = changed(scenario, "methods", 2, scion_age_min=25, scion_age_max=30)
+    assert [(r.column, r.value) for r in remarks(late)] == [("scion_age_min", "25 to 30")]
+    found = remarks(changed(scenario, "stages", 3, days=9))
+    assert [(r.table, r.row, r.value) for r in found] == [("methods", 2, "12")]
+    assert "days of healing" in found[0].message
+
+
+def test_take_by_ages(scenario: Scenario) -> None:
+    tomato = changed(scenario, "products", 5, crop="tomato")
+    found = remarks(changed(tomato, "age_effects", 2, take=0.2))
+    assert [(r.table, r.row, r.column) for r in found] == [("age_effects", 2, "take")]
+
+
+def test_holding_is_compared_where_plants_are_held(scenario: Scenario) -> None:
+    cold = replace(scenario.zones[3], zone="Cold", use="holding", cost_per_slot_day=0.5)
+    held = replace(scenario, zones=(*scenario.zones, cold))
+    held = changed(held, "methods", 2, holding_zone="Cold")
+    held = changed(held, "zones", 6, use=type(scenario.zones[0].use)("holding"))
+    assert [(r.name, r.column) for r in remarks(held)] == [("Cold", "cost_per_slot_day")]
+
+
+FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str], str]] = [
+    ("no orders", lambda s: replace(s, orders=s.orders[:3]), ("products", 5, "product"), "has no orders"),
+    (
+        "unused lot",
+        lambda s: replace(s, seed_lots=(*s.seed_lots, replace(s.seed_lots[0], lot="Old", variety="Old"))),
+        ("seed_lots", 7, "variety"),
+        "not used",
+    ),
+    (
+        "no seed",
+        lambda s: changed(s, "seed_lots", 3, stock=0),
+        ("seed_lots", 3, "stock"),
+        "nothing can be sown",
+    ),
+    (
+        "unused method",
+        lambda s: replace(s, methods=(*s.methods, replace(s.methods[3], method="spare"))),
+        ("methods", 6, "method"),
+        "in no product",
+    ),
+    (
+        "unused zone",
+        lambda s: replace(s, zones=(*s.zones, replace(s.zones[1], zone="Shed"))),
+        ("zones", 6, "zone"),
+        "not used",
+    ),
+    (
+        "unused skill",
+        lambda s: changed(s, "crews", 2, skills=("grafting", "general", "welding")),
+        ("crews", 2, "skills"),
+        "wanted by no",
+    ),
+    (
+        "penalty below offers",
+        lambda s: changed(s, "nursery", 2, shortfall_penalty=0.9),
+        ("nursery", 2, "shortfall_penalty"),
+        "being short pays",
+    ),
+    (
+        "order's penalty below offers",
+        lambda s: changed(s, "orders", 2, shortfall_penalty=0.5),
+        ("orders", 2, "shortfall_penalty"),
+        "being short pays",
+    ),
+    (
+        "interest as a percentage",
+        lambda s: changed(s, "nursery", 2, interest_rate=6.0),
+        ("nursery", 2, "interest_rate"),
+        "600%",
+    ),
+    (
+        "level without effect",
+        lambda s: changed(
+            changed(s, "nursery", 2, margin_policy=MarginPolicy.FIXED), "orders", 2, service_level=0.9
+        ),
+        ("orders", 2, "service_level"),
+        "counts for nothing",
+    ),
+    ("free hours", lambda s: changed(s, "crews", 2, pay_per_hour=0.0), ("crews", 2, "pay_per_hour"), "free"),
+    (
+        "free temporary hours",
+        lambda s: changed(s, "crews", 2, temp_heads_most=2),
+        ("crews", 2, "temp_pay_per_hour"),
+        "free",
+    ),
+    (
+        "cheap overtime",
+        lambda s: changed(s, "crews", 2, overtime_pay_per_hour=20.0),
+        ("crews", 2, "overtime_pay_per_hour"),
+        "below the regular pay",
+    ),
+    (
+        "dear scrap",
+        lambda s: changed(s, "modules", 2, salvage_value=1000.0),
+        ("modules", 2, "salvage_value"),
+        "above first_cost",
+    ),
+    (
+        "day off elsewhere",
+        lambda s: changed(s, "days_off", 2, day=date(2026, 12, 25)),
+        ("days_off", 2, "day"),
+        "outside the horizon",
+    ),
+    (
+        "late change of a zone",
+        lambda s: changed(s, "zone_days", 2, from_day=date(2027, 12, 1)),
+        ("zone_days", 2, "from_day"),
+        "after the horizon",
+    ),
+    (
+        "late change of a crew",
+        lambda s: changed(s, "crew_days", 2, from_day=date(2027, 12, 1)),
+        ("crew_days", 2, "from_day"),
+        "after the horizon",
+    ),
+    (
+        "late offer",
+        lambda s: changed(s, "buy_in_offers", 2, from_day=date(2027, 12, 1)),
+        ("buy_in_offers", 2, "from_day"),
+        "after the horizon",
+    ),
+    (
+        "past offer",
+        lambda s: changed(s, "buy_in_offers", 2, to_day=date(2026, 12, 1)),
+        ("buy_in_offers", 2, "to_day"),
+        "before the horizon",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    "name, change, place, message", FORGOTTEN, ids=lambda part: part if isinstance(part, str) else ""
+)
+def test_what_looks_forgotten(
+    name: str,
+    change: Callable[[Scenario], Scenario],
+    place: tuple[str, int, str],
+    message: str,
+    scenario: Scenario,
+) -> None:
+    found = remarks(change(scenario))
+    assert [(r.table, r.row, r.column) for r in found] == [place], found
+    assert message in found[0].message
+
+
+def test_offer_of_what_nobody_ordered(scenario: Scenario) -> None:
+    found = remarks(replace(scenario, orders=scenario.orders[1:]))
+    assert [(r.table, r.column) for r in found] == [("products", "product"), ("buy_in_offers", "product")]
+
+
+def test_remarks_name_columns_of_the_tables(scenario: Scenario) -> None:
+    for _, change, _, _ in FORGOTTEN:
+        for remark in remarks(change(scenario)):
+            assert remark.column in BY_NAME[remark.table].by_name
+
+
+def test_a_remark_in_words() -> None:
+    remark = Remark(
+        "crews", 2, "Hands\x1b[31m", "pay_per_hour", "12", "published: at least 14.83 USD", "US DOL"
+    )
+    assert str(remark) == "crews, Hands\\x1b[31m, pay_per_hour 12: published: at least 14.83 USD (US DOL)"
+
+
+def test_every_published_range_has_a_source_that_was_read() -> None:
+    for range_ in published_ranges():
+        assert range_.source
+        assert range_.read in {"R", "A", "C"}
+        assert range_.low is not None or range_.high is not None
+        assert range_.low is None or range_.high is None or range_.low <= range_.high
+
+
+@pytest.mark.parametrize(
+    "figure, crop, method, low",
+    [
+        ("take", "watermelon", "splice", 0.07),
+        ("take", "seedless Watermelon", "Hole insertion", 0.9),
+        ("take", "melon", "hole insertion", 0.55),
+        ("germination", "heirloom tomato", "", 0.75),
+    ],
+)
+def test_the_closest_published_range_counts(figure: str, crop: str, method: str, low: float) -> None:
+    found = published(figure, crop, method)
+    assert found is not None
+    assert found.low == low
+
+
+def test_nothing_is_said_of_crops_without_figures() -> None:
+    assert published("take", "quince", "splice") is None
+    assert published("take", "melon", "splice") is None

@@ -1,0 +1,314 @@
+"""Quote, price list, chamber and accept: their figures against plans made without them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from model.program.cost_terms import yearly_cost
+from model.scenario.entities import Decline, Module, Order, Scenario
+from model.solve import plan
+from reports.book.parts import Cell, Formula
+from reports.study.study import Section, Study, sheet_names, write_study
+from scenarios.commands.study_verbs import scenario_of
+from scenarios.studies.accept import NothingToDecline, accept_study, contribution
+from scenarios.studies.asking import Asking, last_working_days, overhead_per_plant, price_at
+from scenarios.studies.chamber import chamber_study, recommended, with_modules
+from scenarios.studies.price_list import price_list_study
+from scenarios.studies.quote import quote_study
+from tests.strategies import SPECIMENS, base_scenario, with_rows
+
+
+@pytest.fixture(scope="module")
+def demo() -> Scenario:
+    return scenario_of("hollow_ash")
+
+
+def least(scenario: Scenario) -> float:
+    """Least cost of the continuous program."""
+    return plan(scenario, whole=False).cost
+
+
+def section(study: Study, name: str) -> Section:
+    """The section of that name."""
+    return next(s for s in study.sections if s.name == name)
+
+
+def records(part: Section) -> list[dict[str, Cell]]:
+    """The rows of a section by key of column."""
+    return [dict(zip([c.key for c in part.columns], row, strict=True)) for row in part.rows]
+
+
+def worth(cell: Cell) -> float:
+    """The number in a cell."""
+    value = cell.value if isinstance(cell, Formula) else cell
+    assert isinstance(value, int | float)
+    return float(value)
+
+
+# Quote
+
+
+def asked(scenario: Scenario, **changes: object) -> Order:
+    """An order like the first of the book, under another name."""
+    return replace(scenario.orders[0], order="asked", price=None, **changes)  # type: ignore[arg-type]
+
+
+def test_a_quote_is_the_book_with_less_the_book_without(demo: Scenario) -> None:
+    candidate = replace(demo.orders[5], order="asked", quantity=2400, price=1.2)
+    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    (row,) = records(section(study, "Quote"))
+    book = replace(demo, orders=(*demo.orders, candidate))
+    assert row["verdict"] == "yes"
+    assert worth(row["cost"]) == pytest.approx(least(book) - least(demo), abs=0.005)
+    assert worth(row["each"]) == pytest.approx((least(book) - least(demo)) / 2400, abs=1e-5)
+    overhead = overhead_per_plant(demo)
+    assert worth(row["price"]) == pytest.approx((worth(row["each"]) + overhead) / 0.8)
+    assert worth(row["left"]) == pytest.approx(1 - (worth(row["each"]) + overhead) / 1.2)
+    assert study.answer[0].startswith("asked: 2,400 of")
+
+
+def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(demo: Scenario) -> None:
+    candidate = replace(demo.orders[5], order="asked", quantity=2400)
+    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    rows = records(section(study, "Days asked"))
+    assert len(rows) == 9
+    for row in (rows[0], rows[4], rows[8]):
+        for quantity in (1200, 4800):
+            day = row["due"]
+            assert isinstance(day, date)
+            alone = replace(candidate, due_day=day, quantity=quantity)
+            book = replace(demo, orders=(*demo.orders, alone))
+            if row[f"verdict{quantity}"] == "yes":
+                each = worth(row[f"each{quantity}"])
+                assert each == pytest.approx((least(book) - least(demo)) / quantity, abs=1e-5)
+    assert rows[4]["due"] == candidate.due_day
+    assert rows[4]["verdict1200"] == "yes"
+
+
+def test_workers_do_not_change_a_quote(demo: Scenario) -> None:
+    candidate = replace(demo.orders[5], order="asked", quantity=2400)
+    one, two = (quote_study(demo, [candidate], target_margin=0.2, workers=n) for n in (1, 2))
+    assert one.sections == two.sections
+    assert one.answer == two.answer
+
+
+def test_no_room_is_no_and_some_room_is_in_part() -> None:
+    base = base_scenario()
+    tight = with_rows(base, "zones", lambda zone: replace(zone, slots=24.0))
+    alone = Asking(tight, [asked(tight, quantity=400)]).added("asked")
+    assert alone.verdict == "in part"
+    assert 0 < alone.delivered < 400
+    assert alone.cost_per_plant == pytest.approx(alone.cost / alone.delivered)
+    early = asked(tight, due_day=tight.nursery.first_day)
+    none = Asking(tight, [early]).added("asked")
+    assert (none.verdict, none.cost_per_plant) == ("no", None)
+    study = quote_study(tight, [early], target_margin=0.2, workers=1)
+    assert study.answer[0].endswith("Nothing of it can be delivered without leaving the book short.")
+
+
+def test_orders_that_move_are_named(demo: Scenario) -> None:
+    candidate = Order("asked", "x", "Duskling on Ironmere, 72", 2400, date(2027, 4, 23))
+    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    rows = records(section(study, "Orders that move"))
+    assert rows
+    booked = {order.order: order.quantity for order in demo.orders}
+    for row in rows:
+        assert isinstance(row["order"], str)
+        assert 0.5 < worth(row["plants"]) <= booked[row["order"]]
+        assert row["before"] != row["after"]
+
+
+def test_a_free_week_moves_nothing() -> None:
+    plain = base_scenario()
+    study = quote_study(plain, [asked(plain, quantity=10)], target_margin=0.2, workers=1)
+    assert records(section(study, "Orders that move")) == []
+
+
+# Price list
+
+
+def test_prices_are_those_of_a_quote(demo: Scenario) -> None:
+    study = price_list_study(demo, quantity=1000, target_margin=0.3, workers=1)
+    rows = records(section(study, "All weeks"))
+    assert len(rows) == len(demo.products) * len(last_working_days(demo))
+    priced = [row for row in rows if row["verdict"] == "yes"]
+    for row in priced[:: len(priced) // 6]:
+        product, day = row["product"], row["day"]
+        assert isinstance(product, str)
+        assert isinstance(day, date)
+        book = replace(demo, orders=(*demo.orders, Order("asked", "x", product, 1000, day)))
+        each = (least(book) - least(demo)) / 1000
+        assert worth(row["each"]) == pytest.approx(each, abs=1e-5)
+        assert worth(row["price"]) == pytest.approx(price_at(each, overhead_per_plant(demo), 0.3), abs=1e-4)
+
+
+def test_workers_do_not_change_the_price_list() -> None:
+    one, two = (price_list_study(base_scenario(), quantity=50, target_margin=0.3, workers=n) for n in (1, 2))
+    assert one.sections == two.sections
+
+
+def test_weeks_end_on_their_last_working_day(demo: Scenario) -> None:
+    days = last_working_days(demo)
+    off = {row.day for row in demo.days_off}
+    assert all(day.weekday() < 5 and day not in off for day in days)
+    fridays = [day for day in days if day.weekday() == 4]
+    assert len(fridays) == len(days) - len([d for d in off if d.weekday() == 4])
+
+
+# Chamber
+
+
+def test_the_chamber_study_is_the_plans_with_that_many_modules(demo: Scenario) -> None:
+    study = chamber_study(demo, module="chamber rack", most=3, workers=1)
+    rows = records(section(study, "Modules"))
+    yearly = yearly_cost(demo.nursery, demo.modules[0])
+    for n, row in enumerate(rows):
+        sized = with_modules(demo, "chamber rack", n)
+        assert worth(row["total"]) == pytest.approx(least(sized), abs=0.01)
+        assert worth(row["cost"]) + n * yearly == pytest.approx(worth(row["total"]))
+        if n in (0, 3):
+            assert worth(row["whole"]) == pytest.approx(plan(sized).cost - n * yearly, abs=0.01)
+    costs = [worth(row["cost"]) for row in rows]
+    assert costs == sorted(costs, reverse=True)
+    saved = [costs[n - 1] - costs[n] for n in range(1, 4)]
+    assert [worth(row["saved"]) for row in rows[1:]] == pytest.approx(saved)
+    totals = [worth(row["total"]) for row in rows]
+    assert study.figures[0].value == float(totals.index(min(totals)))
+
+
+def test_one_more_slot_saves_at_most_its_dual(demo: Scenario) -> None:
+    study = chamber_study(demo, module="chamber rack", most=1, workers=1)
+    rows = records(section(study, "Slots by date"))
+    assert rows
+    for row in rows:
+        assert -1e-3 <= worth(row["saving"]) <= worth(row["dual"]) + 1e-3
+
+
+def test_units_are_sized_as_slots_are() -> None:
+    units = SPECIMENS["units"] if "units" in SPECIMENS else SPECIMENS["units all-in all-out"]
+    zone = next(z for z in units.zones if z.units is not None)
+    module = Module("unit", zone.zone, zone.unit_slots or 0.0, 0, 100.0, 0.0, 10)
+    with_unit = replace(
+        units,
+        modules=(module,),
+        zones=tuple(replace(z, units=1) if z is zone else z for z in units.zones),
+    )
+    study = chamber_study(with_unit, module="unit", most=2, workers=1)
+    for n, row in enumerate(records(section(study, "Modules"))):
+        assert worth(row["total"]) == pytest.approx(least(with_modules(with_unit, "unit", n)), abs=0.01)
+
+
+def test_the_fewest_modules_of_equal_cost_are_recommended() -> None:
+    assert recommended([100.0, 90.0, 80.0], 10.0) == 0
+    assert recommended([100.0, 80.0, 65.0, 60.0], 10.0) == 2
+    assert recommended([100.0], 10.0) == 0
+
+
+# Accept
+
+
+def choosy(demo: Scenario, *prices: float) -> Scenario:
+    """The base's order twice over, which may be declined whole or in part for these prices."""
+    whole, part = prices
+    order = demo.orders[0]
+    return replace(
+        demo,
+        orders=(
+            replace(order, order="whole", price=whole, decline=Decline.WHOLE),
+            replace(order, order="part", price=part, decline=Decline.PART),
+        ),
+    )
+
+
+def test_an_order_is_taken_above_its_cost_and_declined_below() -> None:
+    """A plant of the base costs 1.35369 in seed, worked by hand in the relations."""
+    each = 0.75 / (0.8 * 0.95 * 0.9 * 0.81)
+    cheap = accept_study(choosy(base_scenario(), 1.2, 1.2))
+    rows = {row["order"]: row for row in records(section(cheap, "Orders"))}
+    for name in ("whole", "part"):
+        assert worth(rows[name]["declined"]) == 100
+        assert worth(rows[name]["least"]) == pytest.approx(each)
+    assert "decline 2" in cheap.answer[0]
+    dear = accept_study(choosy(base_scenario(), 1.6, 1.6))
+    rows = {row["order"]: row for row in records(section(dear, "Orders"))}
+    assert worth(rows["whole"]["declined"]) == 0
+    assert worth(rows["part"]["declined"]) <= 10
+
+
+def test_contribution_is_price_less_cost() -> None:
+    scenario = choosy(base_scenario(), 3.0, 0.5)
+    made = plan(scenario)
+    only = replace(scenario, orders=(replace(scenario.orders[0], decline=Decline.NO),))
+    sold, left = contribution(made)
+    filled = float(made.orders.set_index("order")["own"]["part"])
+    assert sold == pytest.approx(300 + 0.5 * filled)
+    assert left == pytest.approx(300 + 100 * 0.5 - made.cost)
+    assert left >= 300 - plan(only).cost - 1e-6
+
+
+def test_where_no_order_may_be_declined_the_study_says_so() -> None:
+    with pytest.raises(NothingToDecline, match="column decline"):
+        accept_study(base_scenario())
+
+
+def test_what_cannot_be_delivered_is_told() -> None:
+    scenario = choosy(base_scenario(), 90.0, 90.0)
+    tight = with_rows(scenario, "zones", lambda zone: replace(zone, slots=8.0))
+    study = accept_study(tight)
+    assert any("could not be delivered at any price" in sentence for sentence in study.answer)
+
+
+# The workbook
+
+
+def test_a_studys_workbook_holds_what_the_study_found(demo: Scenario, tmp_path: Path) -> None:
+    candidate = replace(demo.orders[5], order="=1+1", customer="@evil", quantity=2400, price=1.2)
+    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    write_study(study, tmp_path / "quote.xlsx")
+    values = openpyxl.load_workbook(tmp_path / "quote.xlsx", data_only=True)
+    formulas = openpyxl.load_workbook(tmp_path / "quote.xlsx")
+    assert values.sheetnames[:2] == ["Answer", "Contents"]
+    texts = {cell.value: cell for row in formulas["Quote"].iter_rows() for cell in row if cell.value}
+    assert texts["=1+1"].data_type == "s"
+    assert texts["@evil"].data_type == "s"
+    prices = [
+        (cell.value, values["Quote"][cell.coordinate].value)
+        for row in formulas["Quote"].iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+    ]
+    assert any("Target_margin" in str(text) for text, _ in prices)
+    assert all(isinstance(value, float | int) for _, value in prices)
+    assert set(formulas.defined_names) == {"Target_margin", "Overhead_a_plant"}
+
+
+def test_days_before_the_horizon_are_not_quoted() -> None:
+    plain = base_scenario()
+    study = quote_study(plain, [asked(plain, quantity=10)], target_margin=0.2, workers=1)
+    days = [row["due"] for row in records(section(study, "Days asked"))]
+    first, last = plain.nursery.first_day, plain.nursery.last_day
+    assert all(isinstance(day, date) and first <= day <= last for day in days)
+    assert plain.orders[0].due_day in days
+    assert {b - a for a, b in pairwise(days)} <= {timedelta(days=7)}  # type: ignore[operator]
+
+
+def test_names_of_sheets_are_short_allowed_and_no_two_alike() -> None:
+    texts = ["A/B", "a:b", "[x]*?'\\", "long " * 20, "long " * 20, ""]
+    names = sheet_names("Days", texts)
+    assert names[:2] == ["Days A B", "Days 2 a b"]
+    assert len({name.casefold() for name in names}) == len(texts)
+    assert all(len(name) <= 31 and not set(name) & set("[]:*?/\\'") for name in names)
+
+
+def test_candidates_of_like_names_have_sheets_of_their_own(tmp_path: Path) -> None:
+    plain = base_scenario()
+    candidates = [replace(asked(plain, quantity=10), order=name) for name in ("A/B", "A:B")]
+    study = quote_study(plain, candidates, target_margin=0.2, workers=1)
+    write_study(study, tmp_path / "quote.xlsx")
+    assert {"Days A B", "Days 2 A B"} <= set(openpyxl.load_workbook(tmp_path / "quote.xlsx").sheetnames)

@@ -1,0 +1,326 @@
+"""Break-evens worked by hand, one of each kind; at each both ways cost the same; none where there is none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from math import ceil
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.scenario.entities import (
+    AgeEffect,
+    BuyInOffer,
+    CrewDay,
+    Kind,
+    LabourStandard,
+    MatchFrom,
+    Scenario,
+    Source,
+    Task,
+    ZoneUse,
+)
+from model.solve import solve
+from reports.study.study import Study
+from scenarios.studies.break_even import (
+    BOUGHT_IN,
+    IN_HOUSE,
+    NEITHER,
+    POINTS,
+    Point,
+    Way,
+    amount,
+    break_even_study,
+    crossings,
+    least,
+    point,
+    scaled,
+)
+from tests.strategies import OWN_ROOT, SPECIMENS, WEEK, base_scenario, crew, day, method, order, pool
+
+STAND, MATCH, TAKE, SURVIVAL = 0.9 * 0.9, 0.9, 0.8, 0.95
+SEED = 0.5 + 0.25
+"""Price of a scion and a rootstock seed together."""
+JOINS = 1 / (TAKE * SURVIVAL)
+"""Joins a plant delivered."""
+OWN = SEED * JOINS / (MATCH * STAND)
+"""Seed cost of a plant grown: 1.3537 USD."""
+PRICE, PENALTY, PLANTS = 2.0, 50.0, 100
+
+
+def with_offer(**changes: Any) -> Scenario:
+    """100 plants, grown for their seed alone, or bought for 2 USD each."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", PRICE, 5, WEEK, None, None, 0, None)
+    return base_scenario(buy_in_offers=(offer,), **changes)
+
+
+def rows(study: Study, name: str) -> list[dict[str, Any]]:
+    section = next(each for each in study.sections if each.name == name)
+    keys = [column.key for column in section.columns]
+    return [dict(zip(keys, row, strict=True)) for row in section.rows]
+
+
+def only(scenario: Scenario, of: str, low: float, high: float) -> dict[str, Any]:
+    """The one break-even found."""
+    (found,) = rows(break_even_study(scenario, of=of, low=low, high=high, workers=1), "Break-evens")
+    return found
+
+
+def test_break_even_price_is_the_cost_of_growing() -> None:
+    found = only(with_offer(), "buy-in-price", 0.2, 1.1)
+    assert found["factor"] == pytest.approx(OWN / PRICE, abs=1e-8)
+    assert found["amount"] == pytest.approx(OWN, abs=1e-8)
+    assert found["house"] == pytest.approx(PLANTS * OWN)
+    assert (found["below"], found["above"]) == (BOUGHT_IN, IN_HOUSE)
+
+
+def test_break_even_take_is_where_more_seed_costs_the_price() -> None:
+    """Seed per plant is in inverse proportion to the take: OWN / f = PRICE."""
+    found = only(with_offer(), "take", 0.3, 1.2)
+    assert found["factor"] == pytest.approx(OWN / PRICE, abs=1e-8)
+    assert found["amount"] == pytest.approx(TAKE * OWN / PRICE, abs=1e-8)
+    assert found["house"] == pytest.approx(PLANTS * PRICE)
+    assert (found["below"], found["above"]) == (BOUGHT_IN, IN_HOUSE)
+
+
+def test_break_even_wage_is_what_is_left_of_the_price_over_the_hours() -> None:
+    """A join takes 3 minutes at 20 USD an hour: OWN + f · JOINS · 1 USD = PRICE."""
+    scenario = with_offer(
+        labour_standards=(LabourStandard(Task.GRAFT, "grafting", None, None, 180.0),),
+        crews=(crew("Grafters", "grafting"),),
+    )
+    found = only(scenario, "wage", 0.1, 2.0)
+    assert found["factor"] == pytest.approx((PRICE - OWN) / JOINS, abs=1e-8)
+    assert found["amount"] == pytest.approx(20 * (PRICE - OWN) / JOINS, abs=1e-6)
+    assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
+
+
+def small_chamber() -> Scenario:
+    """Ten slots, and one graft day: plants can be held for no day."""
+    base = with_offer(methods=(method("splice", Kind.ON_TRAY, holding_limit_days=0),))
+    return replace(base, zones=(*base.zones[:2], pool("Chamber", ZoneUse.HEALING, 10.0), base.zones[3]))
+
+
+def test_break_even_volume_is_where_short_plants_eat_up_the_saving() -> None:
+    """A tray of 10 cells holds 8.1 rootstocks, so the ten slots take 81 · MATCH joins, and K plants.
+
+    Up to K growing saves PRICE - OWN a plant, above it each plant costs PENALTY - PRICE more than a bought
+    one: even at K · (1 + (PRICE - OWN) / (PENALTY - PRICE)).
+    """
+    most = 10 * 10 * STAND * MATCH / JOINS
+    even = most * (1 + (PRICE - OWN) / (PENALTY - PRICE))
+    found = only(small_chamber(), "volume", 0.1, 2.0)
+    assert found["factor"] == pytest.approx(even / PLANTS, abs=1e-8)
+    assert found["amount"] == ceil(even)
+    assert found["house_short"] == pytest.approx(even - most, abs=1e-6)
+    assert found["bought_short"] == pytest.approx(0, abs=1e-9)
+    assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
+
+
+def test_a_change_by_a_jump_is_told_as_one() -> None:
+    """Below 60 plants none can be bought, from 60 on all can, for less than growing them costs."""
+    base = with_offer()
+    scenario = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=1.0, least_quantity=60),))
+    study = break_even_study(scenario, of="volume", low=0.15, high=1.05, workers=1)
+    (found,) = rows(study, "Break-evens")
+    assert found["factor"] == pytest.approx(0.6, abs=0.01 + 1e-9)
+    assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
+    assert study.answer[0].startswith("The cheaper way changes at 0.")
+    assert "by a jump" in study.answer[0]
+    assert all((row["cheaper"] == IN_HOUSE) == (row["amount"] < 60) for row in rows(study, "Curve"))
+
+
+def test_no_break_even_is_an_answer() -> None:
+    study = break_even_study(with_offer(), of="buy-in-price", low=1.0, high=2.0, workers=1)
+    assert rows(study, "Break-evens") == []
+    assert study.answer == [
+        "No break-even between 1 and 2 times the buy-in prices: in-house is cheaper throughout, by at least "
+        f"{PLANTS * (PRICE - OWN):,.2f} USD at the 9 factors tried (least at 1)."
+    ]
+    assert study.figures[0].value == 0
+
+
+def test_the_answer_says_where_and_which_way() -> None:
+    study = break_even_study(with_offer(), of="buy-in-price", low=0.2, high=1.1, workers=1)
+    assert study.answer == [
+        "In-house and bought in cost the same at 0.6768 times the buy-in prices (mean price of the offers "
+        "1.3537 USD), 135.37 USD: below it bought in is cheaper, above it in-house is cheaper."
+    ]
+    study = break_even_study(small_chamber(), of="volume", low=0.5, high=1.0, workers=1)
+    assert study.answer[1].startswith("With all in-house, plants are short: 0 to 45 over this range")
+
+
+def test_orders_for_nothing_that_is_offered_cost_the_same_both_ways() -> None:
+    base = with_offer()
+    plain = replace(OWN_ROOT["products"][0])
+    scenario = replace(
+        base,
+        orders=(order("O-1", "Red plain", 100, 16),),
+        products=(*base.products, plain),
+        methods=(*base.methods, *OWN_ROOT["methods"]),
+        stages=(*base.stages, *OWN_ROOT["stages"]),
+    )
+    study = break_even_study(scenario, of="buy-in-price", low=0.5, high=1.0, workers=1)
+    assert "cost the same throughout" in study.answer[0]
+    with pytest.raises(ValueError, match="no order is for a product with an offer"):
+        break_even_study(scenario, of="volume", low=0.5, high=1.0, workers=1)
+
+
+@pytest.mark.parametrize(
+    ("scenario", "of", "low", "high", "words"),
+    [
+        (base_scenario(), "volume", 0.5, 2.0, "no product has a buy-in offer"),
+        (with_offer(), "weather", 0.5, 2.0, "choose one of volume, buy-in-price, take, wage"),
+        (with_offer(), "take", 2.0, 0.5, "the lower first"),
+        (with_offer(), "take", 0.0, 0.5, "above 0"),
+        (with_offer(), "take", 0.5, float("inf"), "above 0"),
+        (with_offer(), "take", float("nan"), 1.0, "above 0"),
+        (with_offer(), "wage", 0.5, 2.0, "no crews"),
+        (
+            replace(
+                base_scenario(**OWN_ROOT),
+                buy_in_offers=(BuyInOffer("N", "Red plain", 1.0, 5, WEEK, None, None, 0, None),),
+            ),
+            "take",
+            0.5,
+            2.0,
+            "no product with an offer is grafted",
+        ),
+    ],
+)
+def test_what_cannot_be_asked_is_refused(
+    scenario: Scenario, of: str, low: float, high: float, words: str
+) -> None:
+    with pytest.raises(ValueError, match=words):
+        break_even_study(scenario, of=of, low=low, high=high, workers=1)
+
+
+def test_the_same_tables_for_any_number_of_workers() -> None:
+    scenario = with_offer()
+    told: list[str] = []
+    one = break_even_study(scenario, of="take", low=0.3, high=1.2, workers=1)
+    two = break_even_study(scenario, of="take", low=0.3, high=1.2, workers=2, progress=told.append)
+    assert one.sections == two.sections
+    assert one.answer == two.answer
+    assert one.figures == two.figures
+    assert told[-2:] == [f"points of the curve: {POINTS} of {POINTS}", "break-evens: 1 of 1"]
+
+
+def test_the_curve_has_both_ends_and_every_point_is_solved_on_its_own() -> None:
+    scenario = small_chamber()
+    curve = rows(break_even_study(scenario, of="volume", low=0.4, high=0.8, workers=1), "Curve")
+    assert [row["factor"] for row in curve] == pytest.approx([0.4 + 0.05 * n for n in range(POINTS)])
+    for row in curve:
+        whole = replace(scenario.orders[0], quantity=row["amount"])
+        expected = {}
+        for source in (Source.GROW, Source.BUY):
+            one = replace(scenario, orders=(whole,), products=(replace(scenario.products[0], source=source),))
+            expected[source] = solve(one, whole=False).bound
+        assert row["amount"] == pytest.approx(100 * row["factor"])
+        assert row["house"] == pytest.approx(expected[Source.GROW])
+        assert row["bought"] == pytest.approx(expected[Source.BUY])
+        assert row["difference"] == pytest.approx(row["house"] - row["bought"])
+
+
+# What is scaled
+
+
+def test_volume_scales_orders_for_products_with_an_offer_alone() -> None:
+    plain = (order("O-2", "Red plain", 33, 16), order("O-3", "Red on Stout", 7, 16))
+    base = with_offer()
+    scenario = replace(base, orders=base.orders + plain)
+    assert [o.quantity for o in scaled(scenario, "volume", 1.1).orders] == [110, 33, 8]
+    assert [o.quantity for o in scaled(scenario, "volume", 0.001).orders] == [1, 33, 1]
+    assert amount(scenario, "volume", 1.1) == 118
+
+
+def test_take_is_scaled_by_age_too_and_never_above_1() -> None:
+    ages = (AgeEffect("splice", 4, 3, 0.9, 0.9), AgeEffect("splice", 5, 3, 0.9, None))
+    by_age = method("splice", Kind.ON_TRAY, match_from=MatchFrom.AGES, match=None)
+    made = scaled(with_offer(methods=(by_age, method("plain", Kind.OWN_ROOT)), age_effects=ages), "take", 1.2)
+    assert [row.take for row in made.methods] == [pytest.approx(0.96), None]
+    assert [row.take for row in made.age_effects] == [1.0, None]
+
+
+def test_wage_scales_all_pay_and_nothing_else() -> None:
+    hands = crew("A", "x", overtime_pay_per_hour=30.0, temp_pay_per_hour=10.0, temp_training_cost=50.0)
+    days = (CrewDay("A", day(3), 1.0, 40.0), CrewDay("A", day(4), 2.0, None))
+    made = scaled(with_offer(crews=(hands, crew("B", "x")), crew_days=days), "wage", 1.5)
+    first, second = made.crews
+    assert (first.pay_per_hour, first.overtime_pay_per_hour, first.temp_pay_per_hour) == (30.0, 45.0, 15.0)
+    assert (first.temp_training_cost, second.overtime_pay_per_hour) == (50.0, None)
+    assert [row.pay_per_hour for row in made.crew_days] == [60.0, None]
+
+
+# Where the sign changes
+
+
+def curve(*differences: float) -> list[Point]:
+    return [Point(float(n), Way(100.0 + d, 0.0), Way(100.0, 0.0)) for n, d in enumerate(differences)]
+
+
+@pytest.mark.parametrize(
+    ("differences", "expected"),
+    [
+        ((1, 2, 3), []),
+        ((-1, 2, 3), [(0, 1)]),
+        ((-1, 2, -3, -1, 4), [(0, 1), (1, 2), (3, 4)]),
+        ((-1, 0, 1), [(1, 1)]),
+        ((0, 1, 2), [(0, 0)]),
+        ((-1, 0.001, -0.001, 0, 5), [(1, 1), (3, 3)]),
+        ((0, 0, 0), []),
+    ],
+)
+def test_every_change_of_sign_is_found(
+    differences: tuple[float, ...], expected: list[tuple[int, int]]
+) -> None:
+    assert crossings(curve(*differences)) == expected
+
+
+def test_cheaper_is_said_of_each_point() -> None:
+    assert [p.cheaper for p in curve(1, -1, 0)] == [BOUGHT_IN, IN_HOUSE, NEITHER]
+
+
+def test_a_break_even_on_a_point_of_the_curve_is_that_point() -> None:
+    """The price is scaled from three quarters of what growing costs to five quarters; the middle is even."""
+    base = with_offer()
+    even = least(base, "buy-in-price", 1.0, Source.GROW).cost / PLANTS
+    scenario = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=even),))
+    found = only(scenario, "buy-in-price", 0.75, 1.25)
+    assert (found["factor"], found["below"], found["above"]) == (1.0, BOUGHT_IN, IN_HOUSE)
+
+
+@settings(max_examples=15)
+@given(
+    st.sampled_from(["volume", "buy-in-price", "take", "wage"]),
+    st.floats(0.5, 6.0),
+    st.floats(0.0, 60.0),
+    st.integers(2, 30),
+)
+def test_at_a_break_even_both_ways_cost_the_same(of: str, price: float, seconds: float, slots: int) -> None:
+    """Margins are fixed here, so that both costs move without steps."""
+    base = SPECIMENS["buy-in"]
+    scenario = replace(
+        base,
+        zones=(*base.zones[:2], pool("Chamber", ZoneUse.HEALING, float(slots), 0.5), base.zones[3]),
+        buy_in_offers=(replace(base.buy_in_offers[0], price=price),),
+        labour_standards=(LabourStandard(Task.GRAFT, "grafting", None, None, seconds),),
+        crews=(crew("Grafters", "grafting"),),
+    )
+    study = break_even_study(scenario, of=of, low=0.2, high=4.0, workers=1)
+    ends = [point(scenario, of, factor).sign for factor in (0.2, 4.0)]
+    found = rows(study, "Break-evens")
+    if ends[0] * ends[1] < 0:
+        assert len(found) % 2 == 1
+    for row in found:
+        there = point(scenario, of, row["factor"])
+        assert there.house.cost == pytest.approx(there.bought.cost, rel=1e-6, abs=0.005)
+        assert row["difference"] == pytest.approx(there.difference, abs=1e-6)
+    costs = [(row["house"], row["bought"]) for row in rows(study, "Curve")]
+    if of in ("take", "wage"):
+        falls = of == "take"
+        house = [cost for cost, _ in costs]
+        assert all((a >= b - 1e-6) if falls else (a <= b + 1e-6) for a, b in pairwise(house))

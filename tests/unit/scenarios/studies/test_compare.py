@@ -1,0 +1,270 @@
+"""Comparison of variants: every cause recomputed from the two plans' own tables, sums, words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from model.planned.plan_tables import COST_LINES, Plan
+from model.rates.yields import capital_recovery
+from model.scenario.entities import Scenario, Source
+from model.solve import plan
+from reports.study.study import Section, Study, write_study
+from scenarios.studies.compare import (
+    CLEAR,
+    SAME,
+    TOTAL,
+    WITHIN,
+    compare_study,
+    compared,
+    differences,
+    measures,
+    verdict,
+)
+from scenarios.variants.variants import Change, Variant
+from tests.report_scenario import report_scenario
+from tests.strategies import SPECIMENS, with_nursery, with_rows
+
+
+def named(name: str, scenario: Scenario, *changes: Change) -> Variant:
+    return Variant(name, f"about {name}", Path(f"{name}.toml"), scenario, changes)
+
+
+def dearer(scenario: Scenario) -> Scenario:
+    """Pay up by a half."""
+    return with_rows(scenario, "crews", lambda crew: replace(crew, pay_per_hour=1.5 * crew.pay_per_hour))
+
+
+def home_grown(scenario: Scenario) -> Scenario:
+    """Nothing bought in."""
+    return with_rows(scenario, "products", lambda product: replace(product, source=Source.GROW))
+
+
+def cases() -> list[Variant]:
+    base = report_scenario()
+    rack = with_rows(base, "modules", lambda module: replace(module, added=module.added + 1))
+    return [
+        named("base", base),
+        named("dearer hands", dearer(base)),
+        named("home-grown", home_grown(base), Change("products", "x", "source", "either", "grow", "a.toml")),
+        named("one rack", rack),
+    ]
+
+
+@pytest.fixture(scope="module")
+def study() -> Study:
+    return compare_study(cases(), workers=1)
+
+
+def section(study: Study, name: str) -> list[dict[str, Any]]:
+    found: Section = next(each for each in study.sections if each.name == name)
+    keys = [column.key for column in found.columns]
+    return [dict(zip(keys, row, strict=True)) for row in found.rows]
+
+
+def overtime_pay(scenario: Scenario, name: str, when: date) -> float:
+    """The crew's own pay of overtime, or else its pay of that day."""
+    (crew,) = [crew for crew in scenario.crews if crew.crew == name]
+    if crew.overtime_pay_per_hour is not None:
+        return crew.overtime_pay_per_hour
+    later = [row for row in scenario.crew_days if row.crew == name and row.from_day <= when]
+    pays = [row.pay_per_hour for row in sorted(later, key=lambda row: row.from_day) if row.pay_per_hour]
+    return pays[-1] if pays else crew.pay_per_hour
+
+
+def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
+    """Cost by line from the plan's tables of things, without its table of costs."""
+
+    def of_kind(kind: str) -> float:
+        rows = made.purchases[made.purchases["kind"] == kind]
+        return float((rows["packs"] * rows["price"]).sum())
+
+    overtime = sum(
+        row.overtime * overtime_pay(scenario, row.crew, row.day) for row in made.crew_days.itertuples()
+    )
+    modules = sum(
+        row.added
+        * capital_recovery(row.first_cost, row.salvage_value, scenario.nursery.interest_rate, row.life_years)
+        for row in scenario.modules
+    )
+    orders = made.orders
+    return {
+        "seed": of_kind("seed"),
+        "supplies": of_kind("supply"),
+        "labour": float(made.crew_days["amount"].sum()) - overtime,
+        "overtime": overtime,
+        "temporary hands": float(made.temporary["amount"].sum()),
+        "slots": float((made.slots["used"] * made.slots["cost_per_slot_day"]).sum()),
+        "buy-in": float((made.buy_in["plants"] * made.buy_in["price"]).sum()),
+        "waves": scenario.nursery.wave_cost * len(made.waves),
+        "shortfall": float((orders["short"] * orders["penalty"]).sum()),
+        "declined": float((orders["declined"] * orders["price"].fillna(0)).sum()),
+        "salvage": -float((made.salvage["sold"] * made.salvage["price"]).sum()),
+        "modules": modules,
+        "overhead": scenario.nursery.overhead,
+    }
+
+
+def test_every_cause_is_the_difference_of_the_two_plans_own_tables(study: Study) -> None:
+    variants = cases()
+    found = [recomputed(variant.scenario, plan(variant.scenario)) for variant in variants]
+    assert all(value for value in found[0].values()), "the base has every cost line"
+    rows = section(study, "Causes")
+    told = {(row["variant"], row["cause"]): row for row in rows}
+    assert len(told) == len(rows)
+    for variant, lines in zip(variants[1:], found[1:], strict=True):
+        for line in COST_LINES:
+            row = told[variant.name, line]
+            assert row["base"] == pytest.approx(found[0][line], abs=1e-6)
+            assert row["other"] == pytest.approx(lines[line], abs=1e-6)
+            assert row["difference"] == pytest.approx(lines[line] - found[0][line], abs=1e-6)
+
+
+def test_causes_add_up_to_the_difference_of_cost(study: Study) -> None:
+    costs = [plan(variant.scenario).cost for variant in cases()]
+    rows = section(study, "Causes")
+    for variant, cost in zip(cases()[1:], costs[1:], strict=True):
+        own = [row for row in rows if row["variant"] == variant.name]
+        assert own[-1]["cause"] == TOTAL
+        assert sum(row["difference"] for row in own[:-1]) == pytest.approx(cost - costs[0], abs=1e-6)
+        assert own[-1]["difference"] == pytest.approx(cost - costs[0], abs=1e-6)
+
+
+def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
+    made = [plan(variant.scenario) for variant in cases()]
+    rows = {row["what"]: row for row in section(study, "Side by side")}
+    for n, one in enumerate(made):
+        orders, key = one.orders, f"v{n}"
+        grafted = one.joins[[wave is not None for wave in one.joins["rootstock_wave"]]]
+        expected = {
+            "Cost": one.cost,
+            "Cost less the base's": one.cost - made[0].cost,
+            "Cost per plant delivered": one.cost / (orders["own"] + orders["bought"]).sum(),
+            "Short": one.short,
+            "Bought in": one.buy_in["plants"].sum(),
+            "Seeds sown": one.waves["seeds"].sum(),
+            "Joins": grafted["joins"].sum(),
+            "Own hands, overtime": one.crew_days["overtime"].sum(),
+            "Temporary hands": one.hours[one.hours["hands"] == "temporary"]["hours"].sum(),
+            "Least cost possible (bound)": one.facts.bound,
+            "Gap: at most above least cost": one.facts.objective - one.facts.bound,
+        }
+        for what, value in expected.items():
+            digits = 4 if rows[what]["unit"].endswith("/plant") else 2
+            assert rows[what][key] == pytest.approx(value, abs=0.51 * 10**-digits), what
+        total = rows["Ordered"][key]
+        assert total == pytest.approx(
+            rows["Delivered"][key] + rows["Short"][key] + rows["Declined"][key], abs=0.02
+        )
+        assert 0 < rows["Healing slots in use, at the peak"][key] <= 100 + 1e-6
+
+
+def test_orders_and_cost_lines_add_up(study: Study) -> None:
+    made = [plan(variant.scenario) for variant in cases()]
+    orders, lines = section(study, "Orders"), section(study, "Cost lines")
+    assert len(orders) == len(made[0].orders)
+    for n, one in enumerate(made):
+        assert sum(row.get(f"short{n}", 0) for row in orders) == pytest.approx(one.short)
+        assert sum(row.get(f"bought{n}", 0) for row in orders) == pytest.approx(one.buy_in["plants"].sum())
+        parts = [value for key, value in lines[n].items() if key not in ("variant", "cost")]
+        assert sum(parts) == pytest.approx(lines[n]["cost"]) == pytest.approx(one.cost)
+
+
+def test_the_same_tables_for_any_number_of_workers(study: Study) -> None:
+    told: list[str] = []
+    again = compare_study(cases(), workers=2, progress=told.append)
+    assert again == study
+    assert told == [f"plans: {n} of 4" for n in (1, 2, 3, 4)]
+
+
+def test_an_order_that_one_variant_lacks_is_blank_there() -> None:
+    base = SPECIMENS["buy-in"]
+    fewer = replace(base, orders=base.orders[1:])
+    found = compare_study([named("all", base), named("fewer", fewer)], workers=1)
+    rows = {row["order"]: row for row in section(found, "Orders")}
+    assert rows["O-1"]["bought1"] is None
+    assert rows["O-2"]["bought1"] > 0
+    assert "short1" not in rows["O-2"], "nothing is short there"
+
+
+def test_answer_names_the_cheapest_what_it_saves_and_why() -> None:
+    base = SPECIMENS["on-tray"]
+    half = with_rows(base, "packs", lambda pack: replace(pack, price=pack.price / 2))
+    more = with_nursery(half, overhead=10.0)
+    cost = plan(base).cost
+    found = compare_study([named("now", base), named("half", more)], workers=1)
+    saved = cost / 2 - 10
+    assert found.answer == [
+        f"half costs least, {cost - saved:,.0f} USD: {saved:,.0f} less than now, "
+        f"mainly seed ({-cost / 2:+,.0f}), against overhead (+10)."
+    ]
+    found = compare_study([named("half", more), named("now", base)], workers=1)
+    assert found.answer == [
+        f"No variant is cheaper than half, which costs {cost - saved:,.0f} USD. The next, now, costs "
+        f"{saved:,.0f} more, mainly seed ({cost / 2:+,.0f}), against overhead (-10)."
+    ]
+    assert [figure.label for figure in found.figures] == ["Cost: half (USD)", "Cost: now (USD)"]
+
+
+def test_short_plants_are_told() -> None:
+    base = SPECIMENS["tight chamber"]
+    assert plan(base).short > 0
+    found = compare_study([named("tight", base), named("again", base)], workers=1)
+    assert found.answer[-1] == (
+        f"Plants are short in: tight ({plan(base).short:,.0f}), again ({plan(base).short:,.0f}). "
+        "Their penalties are in the cost."
+    )
+
+
+def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:
+    scenario = SPECIMENS["on-tray"]
+    made = plan(scenario)
+
+    def with_gap(gap: float) -> Plan:
+        return replace(made, facts=replace(made.facts, bound=made.cost - gap))
+
+    base, other = measures(scenario, with_gap(3.0)), measures(scenario, with_gap(4.0))
+    assert [verdict(d, base, other) for d in (7.5, -7.5, 6.5, -6.5, 0.0)] == [
+        CLEAR,
+        CLEAR,
+        WITHIN,
+        WITHIN,
+        SAME,
+    ]
+    assert set(differences(base, other).values()) == {0.0}
+    more = replace(other, lines=other.lines | {"seed": other.lines["seed"] + 5})
+    told = compared([named("a", scenario), named("b", scenario)], [base, more]).answer
+    assert "no more than the plans' gaps together (12 USD)" in told[1]
+
+
+def test_variants_of_one_name_are_numbered() -> None:
+    scenario = SPECIMENS["on-tray"]
+    found = compare_study([named("same", scenario)] * 3, workers=1)
+    assert [row["variant"] for row in section(found, "Variants")] == ["same", "same (2)", "same (3)"]
+
+
+def test_what_cannot_be_compared_is_refused() -> None:
+    scenario = SPECIMENS["on-tray"]
+    with pytest.raises(ValueError, match="at least one variant"):
+        compare_study([named("alone", scenario)], workers=1)
+    with pytest.raises(ValueError, match="EUR and USD"):
+        compare_study([named("a", scenario), named("b", with_nursery(scenario, currency="EUR"))], workers=1)
+
+
+def test_the_workbook_holds_the_sections_and_the_changes_as_text(study: Study, tmp_path: Path) -> None:
+    change = Change("orders", "=1+1", "due_day", date(2027, 3, 1), None, "a.toml")
+    variants = [named("base", SPECIMENS["on-tray"]), named("=2+2", SPECIMENS["on-tray"], change)]
+    path = tmp_path / "compare.xlsx"
+    write_study(compare_study(variants, workers=1), path)
+    book = load_workbook(path)
+    names = ["Side by side", "Causes", "Cost lines", "Orders", "Variants", "Changes"]
+    assert [name for name in book.sheetnames if name in names] == names
+    cells = [cell for row in book["Changes"].iter_rows() for cell in row if cell.value is not None]
+    assert {"=1+1", "=2+2", "2027-03-01"} <= {cell.value for cell in cells}
+    assert all(cell.data_type != "f" for cell in cells)
+    assert len(book["Cost lines"]._charts) == 1

@@ -1,0 +1,187 @@
+"""The studies of limits and of near-best plans: what they say, and that it is so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from model.questions.near_best import Quantity
+from model.questions.relief import Item, least_relief
+from model.scenario.entities import Decline, Pack, Scenario, Source, ZoneDay
+from model.solve import plan_of, solve
+from reports.study.study import Section, Study, write_study
+from scenarios.studies.freedom import freedom_study
+from scenarios.studies.limits import in_words, limits_study, spans, worth_of_one_more
+from tests.strategies import SPECIMENS, base_scenario, day, order, with_rows
+
+
+def cramped(slots: float = 5.0) -> Scenario:
+    """The base scenario with a chamber that is too small."""
+    return with_rows(
+        base_scenario(), "zones", lambda zone: replace(zone, slots=slots) if zone.zone == "Chamber" else zone
+    )
+
+
+def section(study: Study, name: str) -> Section:
+    """The section of that name."""
+    return next(section for section in study.sections if section.name == name)
+
+
+def table(study: Study, name: str) -> list[dict[str, Any]]:
+    """Rows of a section by key."""
+    found = section(study, name)
+    keys = [column.key for column in found.columns]
+    return [dict(zip(keys, row, strict=True)) for row in found.rows]
+
+
+def test_nothing_short_is_said_at_once() -> None:
+    study = limits_study(base_scenario(), workers=1)
+    assert study.answer[0] == "Nothing is short."
+    assert table(study, "Short orders") == table(study, "Relief") == []
+
+
+def test_a_short_order_is_told_with_its_cure_and_dates() -> None:
+    study = limits_study(cramped(), workers=1)
+    relief = least_relief(cramped())
+    (told,) = [line for line in study.answer if line.startswith("O-1 is short by")]
+    assert f"by {relief.short['O-1']:,.0f}: " in told
+    assert "slots more in Chamber from 2027-03-" in told
+    assert told.endswith("would cure it.")
+    assert "Solved again with all of this nothing is short" in " ".join(study.answer)
+    assert sum(row["amount"] for row in table(study, "Relief")) == sum(item.amount for item in relief.items)
+    assert all(row["proof"] > 0 for row in table(study, "Relief"))
+    (row,) = table(study, "Short orders")
+    assert row["cure"] in told
+    assert row["why"].startswith("full: slots of Chamber")
+
+
+def test_what_nobody_grows_or_offers_is_told() -> None:
+    bought = with_rows(base_scenario(), "products", lambda row: replace(row, source=Source.BUY))
+    study = limits_study(bought, workers=1)
+    assert study.answer[0] == ("O-1 is short by 100: nothing would cure it, since nobody grows or offers it.")
+
+
+def test_many_short_orders_are_told_in_the_sheet() -> None:
+    orders = tuple(order(f"O-{n}", "Red on Stout", 100, 16) for n in range(8))
+    crowded = with_rows(replace(base_scenario(), orders=orders), "zones", lambda z: replace(z, slots=0.0))
+    study = limits_study(crowded, workers=1)
+    assert "And 3 orders more are short: see Short orders." in study.answer
+    assert len(table(study, "Short orders")) == 8
+
+
+ITEMS = {
+    "3 slots more in Chamber on 2027-03-05": Item("slots", "Chamber", date(2027, 3, 5), 3.0, "slots"),
+    "1 units more of Chamber on 2027-03-05": Item("units", "Chamber", date(2027, 3, 5), 1.0, "units"),
+    "2.5 hours more of grafting on 2027-03-05": Item("hours", "grafting", date(2027, 3, 5), 2.5, "hours"),
+    "40 clip of Clips more on hand on the first day": Item("stock", "Clips", None, 40.0, "units"),
+    "1,200 seeds of Red A more on hand on the first day": Item("stock", "Red A", None, 1200.0, "units"),
+    "30 plants more from Neighbour on 2027-03-05": Item(
+        "buy-in", "Neighbour", date(2027, 3, 5), 30.0, "plants"
+    ),
+    "order O-1 due 2 days later, on 2027-03-05": Item("due day", "O-1", date(2027, 3, 5), 2.0, "days"),
+    "a start 2 days earlier, on 2027-03-05": Item("first day", "Nursery", date(2027, 3, 5), 2.0, "days"),
+    "a penalty of 1.50 USD a plant more for order O-1": Item("penalty", "O-1", None, 1.5, "USD a plant"),
+}
+
+
+@pytest.mark.parametrize("words", ITEMS)
+def test_each_kind_of_relief_in_words(words: str) -> None:
+    (span,) = spans((ITEMS[words],))
+    assert in_words(SPECIMENS["packs"], span) == words
+
+
+def test_days_that_follow_one_another_are_told_together() -> None:
+    def slots(t: int, amount: float, *orders: str) -> Item:
+        return Item("slots", "Chamber", day(t), amount, "slots", orders)
+
+    found = spans((slots(3, 2.0, "a"), slots(4, 5.0, "a"), slots(6, 1.0, "a"), slots(7, 1.0, "b")))
+    assert [(span.first.day, span.last, span.amount) for span in found] == [
+        (day(3), day(4), 5.0),
+        (day(6), day(6), 1.0),
+        (day(7), day(7), 1.0),
+    ]
+    assert in_words(base_scenario(), found[0]) == "5 slots more in Chamber from 2027-03-04 to 2027-03-05"
+
+
+def with_one_more(scenario: Scenario, worth: Any) -> Scenario:
+    """The scenario with one more of a limit, written into its tables."""
+    if worth.limit == "stock":
+        return with_rows(
+            scenario, "seed_lots", lambda row: replace(row, stock=row.stock + (row.lot == worth.name))
+        )
+    zone = next(zone for zone in scenario.zones if zone.zone == worth.name)
+    after = replace(zone, slots=(zone.slots or 0) + 1)
+    days = (
+        ZoneDay(zone.zone, worth.day, slots=after.slots),
+        ZoneDay(zone.zone, date.fromordinal(worth.day.toordinal() + 1), slots=zone.slots),
+    )
+    return replace(scenario, zone_days=days)
+
+
+@pytest.mark.parametrize("scenario", [cramped(), cramped(12.0)])
+def test_one_more_saves_what_the_scenario_with_one_more_costs_less(scenario: Scenario) -> None:
+    scarce = with_rows(scenario, "seed_lots", lambda row: replace(row, stock=40, lead_days=0))
+    scarce = replace(scarce, packs=(Pack("Red A", 1.0, 0.5),))
+    solved = solve(scarce, whole=False)
+    found = worth_of_one_more(solved, plan_of(solved))
+    assert found
+    for worth in found:
+        again = solve(with_one_more(scarce, worth), whole=False).continuous.objective
+        assert worth.saving == pytest.approx(solved.continuous.objective - again, abs=1e-6)
+        assert worth.saving <= worth.dual + 1e-6
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_every_limit_can_be_solved_again(name: str) -> None:
+    cheap = with_rows(SPECIMENS[name], "orders", lambda row: replace(row, quantity=row.quantity * 4))
+    solved = solve(cheap, whole=False)
+    for worth in worth_of_one_more(solved, plan_of(solved)):
+        assert -1e-6 <= worth.saving <= worth.dual + 1e-6
+
+
+def test_prices_are_named_with_their_range() -> None:
+    base = SPECIMENS["tight chamber"]
+    priced = replace(base, orders=tuple(replace(o, price=3.0, decline=Decline.PART) for o in base.orders))
+    rows = {row["what"]: row for row in table(limits_study(priced, workers=1), "Price ranges")}
+    assert {"Pack of 1 of Red A", "Price of order O-1", "Slot-day in Chamber"} <= set(rows)
+    for row in rows.values():
+        assert row["low"] <= row["value"]
+        assert row["range"].startswith("at least from ")
+        assert (row["high"] is None) == row["range"].endswith(" on")
+
+
+def test_freedom_has_a_row_for_each_quantity() -> None:
+    study = freedom_study(SPECIMENS["temporary hands"], within=0.05, workers=1)
+    rows = table(study, "Least and most")
+    assert [row["quantity"] for row in rows] == [quantity.value for quantity in Quantity]
+    assert len(study.answer) == 1 + len(rows)
+    least_cost = solve(SPECIMENS["temporary hands"], whole=False).continuous.objective
+    assert [figure.value for figure in study.figures] == pytest.approx([least_cost, 0.05 * least_cost])
+    for row in rows:
+        assert row["least"] <= row["best"] + 1e-4
+        assert row["most"] is None or row["best"] <= row["most"] + 1e-4
+        assert row["most_share"] is None or row["most_share"] == pytest.approx(row["most"] / row["best"])
+
+
+def test_the_same_with_any_number_of_workers() -> None:
+    assert limits_study(cramped(), workers=2).sections == limits_study(cramped(), workers=1).sections
+    few, many = (freedom_study(cramped(), within=0.1, workers=n) for n in (1, 2))
+    assert few.sections == many.sections
+
+
+def test_progress_is_told() -> None:
+    told: list[str] = []
+    limits_study(base_scenario(), workers=1, progress=told.append)
+    assert told == [f"what binds: {n} of 3" for n in (1, 2, 3)]
+
+
+def test_both_are_written(tmp_path: Path) -> None:
+    for study in (limits_study(cramped(), workers=1), freedom_study(cramped(), within=0.1, workers=1)):
+        write_study(study, tmp_path / "study.xlsx")
+        book = load_workbook(tmp_path / "study.xlsx")
+        assert {section.name for section in study.sections} <= set(book.sheetnames)
