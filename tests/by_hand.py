@@ -6,8 +6,8 @@ from typing import Any
 
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
 from model.scenario.entities import (
-    Kind,
     LabourStandard,
+    MethodKind,
     Order,
     Pack,
     Part,
@@ -61,7 +61,7 @@ def own_root() -> tuple[Scenario, Plan]:
         orders=(Order("O-1", "Market farm", "Red plain", 20, day(12)),),
         products=(Product("Red plain", "tomato", "Red", None, "plain", "ten"),),
         seed_lots=(lot("Red A", "Red", 10, 1),),
-        methods=(method("plain", Kind.OWN_ROOT, finish_survival=0.8),),
+        methods=(method("plain", MethodKind.OWN_ROOT, finish_survival=0.8),),
         stages=(Stage("plain", 1, "grow", Part.FINISHING, "House", 4),),
         zones=(
             pool("Warm room", ZoneUse.GERMINATION, 3.0),
@@ -94,12 +94,12 @@ def own_root() -> tuple[Scenario, Plan]:
     )
 
 
-def grafted(kind: Kind) -> tuple[Scenario, Plan]:
+def grafted(kind: MethodKind) -> tuple[Scenario, Plan]:
     """36 plants of 40 joins (take .9) of 50 seedlings a side (match .8), healed in one of two units.
 
     On-tray, the 50 rootstocks stay in their 5 trays of ten; root-cut, the 40 joins are stuck into 4.
     """
-    on_tray = kind is Kind.ON_TRAY
+    on_tray = kind is MethodKind.ON_TRAY
     root, trays, loaded = ("ten", 5.0, 5.0) if on_tray else ("twenty", 3.0, 4.0)
     raised = () if on_tray else ("twenty",)
     scenario = base_scenario(
@@ -151,7 +151,7 @@ def grafted(kind: Kind) -> tuple[Scenario, Plan]:
 
 BY_HAND: dict[str, tuple[Scenario, Plan]] = {
     "own-root": own_root(),
-    "on-tray in units": grafted(Kind.ON_TRAY),
-    "root-cut in units": grafted(Kind.ROOT_CUT),
+    "on-tray in units": grafted(MethodKind.ON_TRAY),
+    "root-cut in units": grafted(MethodKind.ROOT_CUT),
 }
 """A scenario and its plan, by name."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.entities import AgeEffect, Kind, MatchFrom, Method, Pack
+from model.scenario.entities import AgeEffect, MatchFrom, Method, MethodKind, Pack
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 
@@ -25,7 +25,7 @@ def drawn_effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
     """Takes by age of some methods, and matches of those that have them by age."""
     rows = []
     for m in methods:
-        if m.kind is Kind.OWN_ROOT or (m.match_from is not MatchFrom.AGES and draw(st.booleans())):
+        if m.kind is MethodKind.OWN_ROOT or (m.match_from is not MatchFrom.AGES and draw(st.booleans())):
             continue
         assert m.rootstock_age_min is not None
         assert m.rootstock_age_max is not None

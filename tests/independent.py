@@ -18,8 +18,8 @@ from model.scenario.entities import (
     BuyInOffer,
     Crew,
     Decline,
-    Kind,
     Method,
+    MethodKind,
     Order,
     Part,
     PayBasis,
@@ -143,14 +143,14 @@ class Statement(Rates):
         """Joins of a product on a day, each with its variable."""
         y = f"y {product.product} {graft}"
         final = (product.final_format,)
-        if method.kind is Kind.OWN_ROOT:
+        if method.kind is MethodKind.OWN_ROOT:
             formats = product.scion_formats or final
             tops = self.sown(product.scion, formats, graft, method.scion_age_min, method.scion_age_max)
             return [Join(self.builder.add_var(y), (top,), 1.0, 1.0) for top in tops]
         assert product.rootstock is not None
         assert method.rootstock_age_min is not None
         assert method.rootstock_age_max is not None
-        formats = final if method.kind is Kind.ON_TRAY else product.rootstock_formats
+        formats = final if method.kind is MethodKind.ON_TRAY else product.rootstock_formats
         roots = self.sown(
             product.rootstock, formats, graft, method.rootstock_age_min, method.rootstock_age_max
         )
@@ -220,7 +220,7 @@ class Statement(Rates):
         flow.trays, flow.surplus = add(f"T {name}"), add(f"u {name}")
         self.builder.equal({flow.made: 1.0}, {j.variable: 1.0 for j in flow.joins})
         self.builder.equal({flow.healed: 1.0}, {j.variable: j.take for j in flow.joins})
-        if method.kind is Kind.ROOT_CUT:
+        if method.kind is MethodKind.ROOT_CUT:
             filled = {j.variable: 1 / cells for j in flow.joins}
         else:
             filled = {j.variable: 1 / (j.match * j.waves[0].usable) for j in flow.joins}
@@ -242,7 +242,7 @@ class Statement(Rates):
         if flow.grafted:
             self.work(Task.GRAFT, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
             self.use_supplies(Per.JOIN, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
-        if method.kind is Kind.ROOT_CUT:
+        if method.kind is MethodKind.ROOT_CUT:
             self.work(Task.STICK, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
             self.use_supplies(Per.TRAY_STUCK, method.method, flow.tray.format, flow.graft, loaded)
         ends = [stay.end for stay in flow.stays if stay.healing]

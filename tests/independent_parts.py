@@ -16,8 +16,8 @@ from scipy.sparse import csr_array
 from scipy.stats import beta, betabinom, binom, norm
 
 from model.scenario.entities import (
-    Kind,
     Method,
+    MethodKind,
     Product,
     Scenario,
     SeedLot,
@@ -183,7 +183,7 @@ class Flow:
     @property
     def grafted(self) -> bool:
         """Whether it is grafted."""
-        return self.method.kind is not Kind.OWN_ROOT
+        return self.method.kind is not MethodKind.OWN_ROOT
 
 
 @cache

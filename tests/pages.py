@@ -8,8 +8,8 @@ from xml.etree import ElementTree as ET
 import html5lib
 
 from model.scenario.entities import Scenario
-from reports.book.parts import Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.sheets.plan_page import plan_study
 from reports.sheets.workbook import write_plan_workbook
 from reports.study.study import Chart, Figure, Input, Section, Study
@@ -49,11 +49,11 @@ def section(*charts: Chart, name: str = "Weeks", rows: int = 4) -> Section:
         "Plants by week.",
         ["A note.", "Caution: blades cut."],
         [
-            Column("week", "Week from", Kind.DAY),
-            Column("red", "Red (plants)", Kind.COUNT, total=True),
-            Column("blue", "Blue (plants)", Kind.COUNT, total=True),
-            Column("most", "Most", Kind.DECIMAL),
-            Column("who", "Who"),
+            SheetColumn("week", "Week from", CellKind.DAY),
+            SheetColumn("red", "Red (plants)", CellKind.COUNT, total=True),
+            SheetColumn("blue", "Blue (plants)", CellKind.COUNT, total=True),
+            SheetColumn("most", "Most", CellKind.DECIMAL),
+            SheetColumn("who", "Who"),
         ],
         [
             [day(7 * n), Formula("={blue}", 1000.0 + n), None if n == 1 else 10.0 * n, 1500.5, f"hand {n}"]
@@ -73,23 +73,23 @@ def study(*sections: Section, scenario: Scenario | None = None, **more: object) 
     """A study of these sections."""
     given = {
         "answer": ["Yes.", "It pays."],
-        "figures": [Figure("Cost", 1234.5, Kind.MONEY), Figure("Chance", 0.25, Kind.SHARE)],
+        "figures": [Figure("Cost", 1234.5, CellKind.MONEY), Figure("Chance", 0.25, CellKind.SHARE)],
         "facts": [("Seconds", 1.5), ("Hash", "abc")],
-        "inputs": [Input("Wage", "Pay an hour", 17.5, Kind.PRICE)],
+        "inputs": [Input("Wage", "Pay an hour", 17.5, CellKind.PRICE)],
     } | more
     return Study("Test", scenario or base_scenario(), sections=sections, **given)  # type: ignore[arg-type]
 
 
 def hostile_study() -> Study:
     """A study in which every text of a user is ``HOSTILE``, and one holds what no page can."""
-    columns = [Column("name", HOSTILE), Column("value", f"{HOSTILE} value", Kind.COUNT)]
+    columns = [SheetColumn("name", HOSTILE), SheetColumn("value", f"{HOSTILE} value", CellKind.COUNT)]
     drawn = Chart("columns", HOSTILE, HOSTILE, "name", ("value",), HOSTILE, HOSTILE)
     rows = [[HOSTILE, 1.0], ["bell \x07 null \x00 half \ud800 end", 2.0]]
     return study(
         Section(HOSTILE, HOSTILE, [HOSTILE], columns, rows, [drawn]),
         scenario=with_nursery(base_scenario(), name=HOSTILE),
         answer=[HOSTILE],
-        figures=[Figure(HOSTILE, HOSTILE, Kind.TEXT)],
+        figures=[Figure(HOSTILE, HOSTILE, CellKind.TEXT)],
         facts=[(HOSTILE, HOSTILE)],
     )
 

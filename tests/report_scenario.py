@@ -11,8 +11,8 @@ from model.scenario.entities import (
     CrewDay,
     DayOff,
     Decline,
-    Kind,
     LabourStandard,
+    MethodKind,
     Module,
     Order,
     Pack,
@@ -119,7 +119,7 @@ def report_scenario() -> Scenario:
             Product("Red own-root", "tomato", "Red", None, "own", "ten", (), (), 2.5, 20),
         ),
         seed_lots=(*base.seed_lots, lot("Blue A", "Blue", stock=0, lead_days=26)),
-        methods=(*base.methods, method("own", Kind.OWN_ROOT)),
+        methods=(*base.methods, method("own", MethodKind.OWN_ROOT)),
         stages=(*healing, Stage("own", 1, "hard", Part.FINISHING, "House", 3)),
         zones=(
             pool("Warm room", ZoneUse.GERMINATION, 1000.0, 0.01),

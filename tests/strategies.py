@@ -19,11 +19,11 @@ from model.scenario.entities import (
     CrewDay,
     DayOff,
     Decline,
-    Kind,
     LabourStandard,
     MarginPolicy,
     MatchFrom,
     Method,
+    MethodKind,
     Module,
     Nursery,
     Order,
@@ -70,9 +70,9 @@ def lot(name: str, variety: str, **changes: Any) -> SeedLot:
     )
 
 
-def method(name: str, kind: Kind, **changes: Any) -> Method:
+def method(name: str, kind: MethodKind, **changes: Any) -> Method:
     """A method with short windows."""
-    if kind is Kind.OWN_ROOT:
+    if kind is MethodKind.OWN_ROOT:
         made = Method(
             name, kind, 4, 6, None, None, MatchFrom.NUMBER, None, None, None, False, 0.95, "House", 3
         )
@@ -128,7 +128,7 @@ def base_scenario(**changes: Any) -> Scenario:
         products=(Product("Red on Stout", "tomato", "Red", "Stout", "splice", "ten", ("twenty",)),),
         seed_lots=(lot("Red A", "Red", stock=0), lot("Stout A", "Stout", stock=0)),
         tray_formats=(TrayFormat("ten", 10, 1.0), TrayFormat("twenty", 20, 1.0)),
-        methods=(method("splice", Kind.ON_TRAY),),
+        methods=(method("splice", MethodKind.ON_TRAY),),
         stages=healing("splice"),
         zones=(
             pool("Warm room", ZoneUse.GERMINATION, 1000.0),
@@ -160,12 +160,12 @@ def with_rows(scenario: Scenario, table: str, change: Callable[[Any], Any]) -> S
 OWN_ROOT: dict[str, Any] = {
     "orders": (order("O-1", "Red plain", 100, 16),),
     "products": (Product("Red plain", "tomato", "Red", None, "plain", "ten"),),
-    "methods": (method("plain", Kind.OWN_ROOT),),
+    "methods": (method("plain", MethodKind.OWN_ROOT),),
     "stages": (Stage("plain", 1, "grow", Part.FINISHING, "House", 4),),
 }
 ROOT_CUT: dict[str, Any] = {
     "products": (Product("Red on Stout", "tomato", "Red", "Stout", "cut", "ten", ("twenty",), ("twenty",)),),
-    "methods": (method("cut", Kind.ROOT_CUT),),
+    "methods": (method("cut", MethodKind.ROOT_CUT),),
     "stages": healing("cut"),
 }
 WORK = (
@@ -218,7 +218,7 @@ def _specimens() -> dict[str, Scenario]:
             orders=two,
             zones=chamber,
             zone_days=(ZoneDay("Chamber", day(9), 9.0, None, 0.25), ZoneDay("Chamber", day(11), 5.0)),
-            methods=(method("splice", Kind.ON_TRAY, consolidate=True),),
+            methods=(method("splice", MethodKind.ON_TRAY, consolidate=True),),
         ),
         "units": replace(
             with_nursery(base, interest_rate=0.08),
@@ -271,7 +271,7 @@ def _specimens() -> dict[str, Scenario]:
             replace(
                 base,
                 orders=(order("O-1", "Red on Stout", 60, 15, shortfall_penalty=9.0), two[1]),
-                methods=(method("splice", Kind.ON_TRAY, take=0.8, take_correlation=0.02),),
+                methods=(method("splice", MethodKind.ON_TRAY, take=0.8, take_correlation=0.02),),
                 seed_lots=tuple(replace(row, germination=0.9) for row in base.seed_lots),
             ),
             margin_policy=MarginPolicy.PRICED,
@@ -280,7 +280,7 @@ def _specimens() -> dict[str, Scenario]:
         ),
         "ages": replace(
             base,
-            methods=(method("splice", Kind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
+            methods=(method("splice", MethodKind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
             age_effects=(
                 AgeEffect("splice", 4, 3, 0.8, 0.9),
                 AgeEffect("splice", 5, 3, 0.9, 0.82),
@@ -292,7 +292,11 @@ def _specimens() -> dict[str, Scenario]:
             seed_lots=tuple(replace(row, stock=10, **stems) for row in base.seed_lots),
             methods=(
                 method(
-                    "splice", Kind.ON_TRAY, match_from=MatchFrom.DIAMETERS, match=None, stem_tolerance_mm=0.1
+                    "splice",
+                    MethodKind.ON_TRAY,
+                    match_from=MatchFrom.DIAMETERS,
+                    match=None,
+                    stem_tolerance_mm=0.1,
                 ),
             ),
         ),
@@ -321,7 +325,7 @@ SPECIMENS: dict[str, Scenario] = _specimens()
 def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, window: int = 1) -> Scenario:
     """Valid scenarios of all kinds; ``window``: most days by which windows are wider than one day."""
     yes = st.booleans()
-    kinds = draw(st.lists(st.sampled_from(list(Kind)), min_size=1, max_size=products_most))
+    kinds = draw(st.lists(st.sampled_from(list(MethodKind)), min_size=1, max_size=products_most))
     methods, stages, products = [], [], []
     for n, kind in enumerate(kinds):
         methods.append(_method(draw, f"method {n}", kind, window))
@@ -414,7 +418,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     )
 
 
-def _method(draw: Draw, name: str, kind: Kind, window: int) -> Method:
+def _method(draw: Draw, name: str, kind: MethodKind, window: int) -> Method:
     scion = draw(st.integers(2, 4))
     common: dict[str, Any] = {
         "scion_age_min": scion,
@@ -423,7 +427,7 @@ def _method(draw: Draw, name: str, kind: Kind, window: int) -> Method:
         "holding_limit_days": draw(st.integers(0, 3)),
         "holding_zone": draw(st.sampled_from(["House", "Store"])),
     }
-    if kind is Kind.OWN_ROOT:
+    if kind is MethodKind.OWN_ROOT:
         return method(name, kind, **common)
     root = draw(st.integers(2, 5))
     match_from = draw(st.sampled_from(list(MatchFrom)))
@@ -442,8 +446,8 @@ def _method(draw: Draw, name: str, kind: Kind, window: int) -> Method:
     )
 
 
-def _stages(draw: Draw, name: str, kind: Kind) -> tuple[Stage, ...]:
-    if kind is Kind.OWN_ROOT:
+def _stages(draw: Draw, name: str, kind: MethodKind) -> tuple[Stage, ...]:
+    if kind is MethodKind.OWN_ROOT:
         return tuple(
             Stage(name, n + 1, f"grow {n}", Part.FINISHING, zone, draw(st.integers(0, 3)))
             for n, zone in enumerate(draw(st.sampled_from([(), ("House",), ("Bench", "House")])))
@@ -451,18 +455,18 @@ def _stages(draw: Draw, name: str, kind: Kind) -> tuple[Stage, ...]:
     return healing(name, *(draw(st.integers(1, 2)) for _ in range(2)), draw(st.integers(0, 3)))
 
 
-def _product(draw: Draw, name: str, kind: Kind, method_name: str) -> Product:
+def _product(draw: Draw, name: str, kind: MethodKind, method_name: str) -> Product:
     formats = st.sampled_from([("twenty",), ("ten",), ("ten", "twenty")])
     salvaged = draw(st.booleans())
     return Product(
         name,
         "tomato",
         draw(st.sampled_from(["Red", "Green"])),
-        None if kind is Kind.OWN_ROOT else "Stout",
+        None if kind is MethodKind.OWN_ROOT else "Stout",
         method_name,
         "ten",
         draw(formats),
-        draw(formats) if kind is Kind.ROOT_CUT else (),
+        draw(formats) if kind is MethodKind.ROOT_CUT else (),
         draw(st.sampled_from([0.5, 4.0])) if salvaged else 0.0,
         draw(st.sampled_from([10, 60])) if salvaged else 0,
         draw(st.sampled_from([Source.EITHER, Source.EITHER, Source.EITHER, Source.GROW, Source.BUY])),

@@ -19,7 +19,7 @@ from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
 from model.scenario.entities import (
     AgeEffect,
-    Kind,
+    MethodKind,
     Product,
     Scenario,
     SeedLot,
@@ -78,12 +78,12 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
     return terms
 
 
-def _formats(product: Product, kind: Kind) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _formats(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Formats in which the product's rootstocks and scions may be raised."""
     final = (product.final_format,)
-    if kind is Kind.OWN_ROOT:
+    if kind is MethodKind.OWN_ROOT:
         return (), product.scion_formats or final
-    return (final if kind is Kind.ON_TRAY else product.rootstock_formats), product.scion_formats
+    return (final if kind is MethodKind.ON_TRAY else product.rootstock_formats), product.scion_formats
 
 
 class _Waves:

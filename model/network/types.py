@@ -12,8 +12,8 @@ from model.network.past import Past
 from model.scenario.calendar import Calendar
 from model.scenario.entities import (
     BuyInOffer,
-    Kind,
     Method,
+    MethodKind,
     Order,
     Part,
     Product,
@@ -77,7 +77,7 @@ class Flow(NamedTuple):
     @property
     def grafted(self) -> bool:
         """Whether the product is grafted, not own-root."""
-        return self.method.kind is not Kind.OWN_ROOT
+        return self.method.kind is not MethodKind.OWN_ROOT
 
 
 class Delivery(NamedTuple):

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from model.planned.plan_tables import PLAN_TABLES, frame
 from model.program.amounts import Key
 from model.program.cost_terms import costs
-from model.program.index_sets import Coefs, CrewDay
+from model.program.index_sets import Coefs, CrewOnDay
 from model.program.program import Program
-from model.scenario.entities import Kind, PayBasis
+from model.scenario.entities import MethodKind, PayBasis
 
 TINY = 1e-7
 """Amounts below this are nothing: the solver's own tolerance."""
@@ -52,18 +52,18 @@ class Values:
         p, network = self.program, self.program.network
         for k, left in enumerate(p.amounts.left):
             drawn = sum(
-                self["y", j] / network.joins[j].match
+                self["joins", j] / network.joins[j].match
                 for j in network.draws[left.wave]
                 if network.flows[network.joins[j].flow].graft > left.start
             )
-            self.by_letter["r"][k] = min(self["r", k], drawn / network.waves[left.wave].usable)
-        loaded = self.by_letter["T"].copy()
+            self.by_letter["left"][k] = min(self["left", k], drawn / network.waves[left.wave].usable)
+        loaded = self.by_letter["loaded"].copy()
         for f in range(len(network.flows)):
-            self.by_letter["T"][f] = min(self["T", f], self._flow_trays(f))
+            self.by_letter["loaded"][f] = min(self["loaded", f], self._flow_trays(f))
         for n, load in enumerate(p.amounts.loads):
             letter, f = p.amounts.load_stays[load.stay].key
-            if letter == "T" and loaded[f] > 0:
-                self.by_letter["L"][n] *= self["T", f] / loaded[f]
+            if letter == "loaded" and loaded[f] > 0:
+                self.by_letter["in_unit"][n] *= self["loaded", f] / loaded[f]
 
     def _flow_trays(self, f: int) -> float:
         network = self.program.network
@@ -72,38 +72,38 @@ class Values:
         for j in network.flow_joins[f]:
             join = network.joins[j]
             wave = network.waves[join.waves[0]]
-            root_cut = flow.method.kind is Kind.ROOT_CUT
+            root_cut = flow.method.kind is MethodKind.ROOT_CUT
             each = flow.tray.cells if root_cut else join.match * wave.usable
-            total += self["y", j] / each
+            total += self["joins", j] / each
         return total
 
     def _tighten_hours(self) -> None:
         p, crews = self.program, self.program.amounts.crews
         offered: dict[tuple[str, int], float] = defaultdict(float)
-        indices = [("h", n, i) for n, i in enumerate(p.crew_skill_days)]
-        indices += [("h'", n, i) for n, i in enumerate(p.temporary_skill_days)]
+        indices = [("worked", n, i) for n, i in enumerate(p.crew_skill_days)]
+        indices += [("temporary_worked", n, i) for n, i in enumerate(p.temporary_skill_days)]
         for letter, n, i in indices:
             crew = crews[i.crew].crew
-            offered[i.skill, i.day] += self[letter, n] * (crew.pace if letter == "h" else crew.temp_pace)
-        worked: dict[CrewDay, float] = defaultdict(float)
+            offered[i.skill, i.day] += self[letter, n] * (crew.pace if letter == "worked" else crew.temp_pace)
+        worked: dict[CrewOnDay, float] = defaultdict(float)
         for letter, n, i in indices:
             supply = offered[i.skill, i.day]
             if supply > 0 and i.day not in p.network.past.worked_days:
                 self.by_letter[letter][n] *= min(1.0, self.total(p.needs[i.skill, i.day]) / supply)
-            if letter == "h":
-                worked[CrewDay(i.crew, i.day)] += self[letter, n]
+            if letter == "worked":
+                worked[CrewOnDay(i.crew, i.day)] += self[letter, n]
         for n, index in enumerate(p.crew_days):
             if index.day in p.network.past.worked_days:
                 continue
-            spare = max(self["reg", n] + self["ot", n] - worked[index], 0.0)
-            from_overtime = min(spare, self["ot", n])
-            self.by_letter["ot"][n] -= from_overtime
-            self.by_letter["reg"][n] -= spare - from_overtime
+            spare = max(self["regular", n] + self["overtime", n] - worked[index], 0.0)
+            from_overtime = min(spare, self["overtime", n])
+            self.by_letter["overtime"][n] -= from_overtime
+            self.by_letter["regular"][n] -= spare - from_overtime
 
     def _tighten_new_hands(self) -> None:
         for n, index in enumerate(self.program.crew_weeks):
-            before = self["M", n - 1] if index.week > 0 else 0.0
-            self.by_letter["A"][n] = max(0.0, self["M", n] - before)
+            before = self["temporary_hands", n - 1] if index.week > 0 else 0.0
+            self.by_letter["new_hands"][n] = max(0.0, self["temporary_hands", n] - before)
 
 
 def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
@@ -123,9 +123,9 @@ class _Results:
         self.network = program.network
         self.v = values
         self.date = program.network.calendar.date
-        self.sown = [w for w in range(len(self.network.waves)) if values["x", w] > TINY]
+        self.sown = [w for w in range(len(self.network.waves)) if values["sown", w] > TINY]
         self.names = {w: f"W{n:04d}" for n, w in enumerate(self.sown, 1)}
-        self.made = [j for j in range(len(self.network.joins)) if values["y", j] > TINY]
+        self.made = [j for j in range(len(self.network.joins)) if values["joins", j] > TINY]
         self.used = self._used()
 
     def _used(self) -> dict[str, dict[int, float]]:
@@ -141,16 +141,16 @@ class _Results:
         drawn: dict[int, float] = defaultdict(float)
         for j in self.network.draws[w]:
             join = self.network.joins[j]
-            if self.v["y", j] > TINY:
-                drawn[self.network.flows[join.flow].graft] += self.v["y", j] / join.match
+            if self.v["joins", j] > TINY:
+                drawn[self.network.flows[join.flow].graft] += self.v["joins", j] / join.match
         return drawn
 
     def _bench_spans(self, w: int) -> list[tuple[int, int, float]]:
         """Spans of days with the trays of wave w on the bench."""
         wave, first = self.network.waves[w], self.p.amounts.first_draw(w)
-        spans = [(wave.bench, first, self.v["x", w])]
+        spans = [(wave.bench, first, self.v["sown", w])]
         for k, left in self.left_of[w]:
-            spans.append((left.start, left.end, self.v["r", k]))
+            spans.append((left.start, left.end, self.v["left", k]))
         joined: list[tuple[int, int, float]] = []
         for start, end, trays in spans:
             if end <= start or trays <= TINY:
@@ -173,7 +173,7 @@ class _Results:
     def waves(self) -> Rows:
         rows: Rows = []
         for w in self.sown:
-            wave, trays = self.network.waves[w], self.v["x", w]
+            wave, trays = self.network.waves[w], self.v["sown", w]
             spans = self._bench_spans(w)
             clear = spans[-1][1] if spans else self.p.amounts.first_draw(w)
             rows.append(
@@ -206,7 +206,7 @@ class _Results:
             join = self.network.joins[j]
             flow = self.network.flows[join.flow]
             root = join.rootstock
-            made = self.v["y", j]
+            made = self.v["joins", j]
             rows.append(
                 (
                     flow.product.product,
@@ -226,28 +226,30 @@ class _Results:
     def flows(self) -> Rows:
         served: dict[int, list[tuple[float, float]]] = defaultdict(list)
         for i, delivery in enumerate(self.network.deliveries):
-            if self.v["d", i] > TINY:
-                served[delivery.flow].append((self.v["d", i], self.v["d", i] * delivery.margin))
+            if self.v["delivered", i] > TINY:
+                served[delivery.flow].append(
+                    (self.v["delivered", i], self.v["delivered", i] * delivery.margin)
+                )
         rows: Rows = []
         for f, flow in enumerate(self.network.flows):
-            if self.v["J", f] <= TINY:
+            if self.v["grafted", f] <= TINY:
                 continue
-            healed = self.v["H", f]
+            healed = self.v["healed", f]
             key, trays = self.p.amounts.finishing_trays(f)
             rows.append(
                 (
                     flow.product.product,
                     self.date(flow.graft),
                     flow.method.method,
-                    self.v["J", f],
-                    self.v["T", f],
+                    self.v["grafted", f],
+                    self.v["loaded", f],
                     healed,
                     trays * self.v[key],
                     healed * flow.survival,
                     self.date(flow.ready),
                     sum(plants for plants, _ in served[f]),
                     sum(margin for _, margin in served[f]),
-                    self.v["u", f],
+                    self.v["surplus", f],
                 )
             )
         return sorted(rows, key=lambda row: (row[1], row[0]))
@@ -255,15 +257,17 @@ class _Results:
     def deliveries(self) -> Rows:
         rows: Rows = []
         for i, delivery in enumerate(self.network.deliveries):
-            if self.v["d", i] > TINY:
+            if self.v["delivered", i] > TINY:
                 flow = self.network.flows[delivery.flow]
                 rows.append(
-                    self._delivery("d", i, delivery.order, "own", self.date(flow.graft), None, flow.ready)
+                    self._delivery(
+                        "delivered", i, delivery.order, "own", self.date(flow.graft), None, flow.ready
+                    )
                 )
         for i, buy_in in enumerate(self.network.buy_ins):
-            if self.v["b", i] > TINY:
+            if self.v["bought", i] > TINY:
                 offer = self.network.offers[buy_in.offer].offer
-                rows.append(self._delivery("b", i, buy_in.order, "buy-in", None, offer, buy_in.day))
+                rows.append(self._delivery("bought", i, buy_in.order, "buy-in", None, offer, buy_in.day))
         position = {term.order.order: o for o, term in enumerate(self.network.orders)}
         return sorted(rows, key=lambda row: (row[6], position[row[0]], row[5]))
 
@@ -272,7 +276,7 @@ class _Results:
     ) -> tuple[Any, ...]:
         term, plants = self.network.orders[o], self.v[letter, i]
         pack = None if term.pack is None else self.date(term.pack)
-        margin = plants * self.network.deliveries[i].margin if letter == "d" else 0.0
+        margin = plants * self.network.deliveries[i].margin if letter == "delivered" else 0.0
         return (
             term.order.order,
             term.product.product,
@@ -290,9 +294,9 @@ class _Results:
         own: dict[int, float] = defaultdict(float)
         bought: dict[int, float] = defaultdict(float)
         for i, delivery in enumerate(self.network.deliveries):
-            own[delivery.order] += self.v["d", i]
+            own[delivery.order] += self.v["delivered", i]
         for i, buy_in in enumerate(self.network.buy_ins):
-            bought[buy_in.order] += self.v["b", i]
+            bought[buy_in.order] += self.v["bought", i]
         declined: dict[int, float] = defaultdict(float)
         for key, o, plants in self.p.declined:
             declined[o] = self.v[key] * plants
@@ -305,7 +309,7 @@ class _Results:
                 term.order.quantity,
                 own[o],
                 bought[o],
-                self.v["s", o],
+                self.v["short", o],
                 declined[o],
                 term.order.price,
                 term.margin,
@@ -318,7 +322,7 @@ class _Results:
     def salvage(self) -> Rows:
         rows: Rows = []
         for n, (product, flows) in enumerate(self.p.salvaged):
-            surplus, sold = sum(self.v["u", f] for f in flows), self.v["z", n]
+            surplus, sold = sum(self.v["surplus", f] for f in flows), self.v["sold", n]
             if surplus > TINY:
                 price = product.salvage_price
                 rows.append((product.product, surplus, sold, price, sold * price))
@@ -331,7 +335,9 @@ class _Results:
             if zones[s.zone].pool:
                 used[s.zone][s.start : s.end] += s.trays * s.slots * self.v[s.key]
         for e, batch in enumerate(self.p.amounts.batches):
-            used[batch.zone][batch.open : batch.shut] += zones[batch.zone].slots_each * self.v["N", e]
+            used[batch.zone][batch.open : batch.shut] += (
+                zones[batch.zone].slots_each * self.v["units_opened", e]
+            )
         rows: Rows = []
         for name, limits in zones.items():
             for t, amount in enumerate(used[name].tolist()):
@@ -342,17 +348,17 @@ class _Results:
     def unit_batches(self) -> Rows:
         loaded: dict[int, float] = defaultdict(float)
         for n, load in enumerate(self.p.amounts.loads):
-            loaded[load.batch] += self.v["L", n] * self.p.amounts.load_stays[load.stay].slots
+            loaded[load.batch] += self.v["in_unit", n] * self.p.amounts.load_stays[load.stay].slots
         return [
-            (batch.zone, self.date(batch.open), self.date(batch.shut), self.v["N", e], loaded[e])
+            (batch.zone, self.date(batch.open), self.date(batch.shut), self.v["units_opened", e], loaded[e])
             for e, batch in enumerate(self.p.amounts.batches)
-            if self.v["N", e] > TINY
+            if self.v["units_opened", e] > TINY
         ]
 
     def unit_loads(self) -> Rows:
         rows: Rows = []
         for n, load in enumerate(self.p.amounts.loads):
-            if self.v["L", n] > TINY:
+            if self.v["in_unit", n] > TINY:
                 stay, batch = self.p.amounts.load_stays[load.stay], self.p.amounts.batches[load.batch]
                 flow = self.network.flows[stay.flow]
                 rows.append(
@@ -362,7 +368,7 @@ class _Results:
                         flow.product.product,
                         self.date(flow.graft),
                         self.date(stay.stay.start),
-                        self.v["L", n],
+                        self.v["in_unit", n],
                     )
                 )
         return sorted(rows)
@@ -374,7 +380,10 @@ class _Results:
             if amount > 0:
                 by_task[work.skill, work.day][work.task] += amount
         rows: Rows = []
-        hands = [("own", "h", self.p.crew_skill_days), ("temporary", "h'", self.p.temporary_skill_days)]
+        hands = [
+            ("own", "worked", self.p.crew_skill_days),
+            ("temporary", "temporary_worked", self.p.temporary_skill_days),
+        ]
         for kind, letter, indices in hands:
             for n, i in enumerate(indices):
                 tasks, worked = by_task[i.skill, i.day], self.v[letter, n]
@@ -388,17 +397,17 @@ class _Results:
 
     def crew_days(self) -> Rows:
         position = {index: n for n, index in enumerate(self.p.crew_days)}
-        temporary: dict[CrewDay, float] = defaultdict(float)
+        temporary: dict[CrewOnDay, float] = defaultdict(float)
         for n, i in enumerate(self.p.temporary_skill_days):
-            temporary[CrewDay(i.crew, i.day)] += self.v["h'", n]
+            temporary[CrewOnDay(i.crew, i.day)] += self.v["temporary_worked", n]
         there = self._temporary_available()
         rows: Rows = []
         for name, limits in self.p.amounts.crews.items():
             committed = limits.crew.pay_basis is PayBasis.COMMITTED
             for t in range(self.network.calendar.days):
-                at = position.get(CrewDay(name, t))
-                regular = 0.0 if at is None else self.v["reg", at]
-                overtime = 0.0 if at is None else self.v["ot", at]
+                at = position.get(CrewOnDay(name, t))
+                regular = 0.0 if at is None else self.v["regular", at]
+                overtime = 0.0 if at is None else self.v["overtime", at]
                 paid = limits.regular[t] if committed else regular
                 rows.append(
                     (
@@ -408,28 +417,28 @@ class _Results:
                         overtime,
                         limits.regular[t],
                         limits.overtime[t],
-                        temporary[CrewDay(name, t)],
-                        there[CrewDay(name, t)],
+                        temporary[CrewOnDay(name, t)],
+                        there[CrewOnDay(name, t)],
                         paid * limits.pay[t] + overtime * limits.overtime_pay[t],
                     )
                 )
         return rows
 
-    def _temporary_available(self) -> dict[CrewDay, float]:
-        there: dict[CrewDay, float] = defaultdict(float)
+    def _temporary_available(self) -> dict[CrewOnDay, float]:
+        there: dict[CrewOnDay, float] = defaultdict(float)
         for n, index in enumerate(self.p.crew_weeks):
             limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
             training = limits.training_days(week)
             for t in week.working:
-                idle = self.v["A", n] if t in training else 0.0
-                hours = limits.crew.hours_per_head_day * (self.v["M", n] - idle)
-                there[CrewDay(index.crew, t)] = hours
+                idle = self.v["new_hands", n] if t in training else 0.0
+                hours = limits.crew.hours_per_head_day * (self.v["temporary_hands", n] - idle)
+                there[CrewOnDay(index.crew, t)] = hours
         return there
 
     def temporary(self) -> Rows:
         rows: Rows = []
         for n, index in enumerate(self.p.crew_weeks):
-            heads, new = self.v["M", n], self.v["A", n]
+            heads, new = self.v["temporary_hands", n], self.v["new_hands", n]
             if heads > TINY:
                 limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
                 hours = heads * limits.temporary_week_hours(week)
@@ -455,7 +464,7 @@ class _Results:
     def purchases(self) -> Rows:
         rows: Rows = []
         for n, pack in enumerate(self.p.packs):
-            bought = self.v["P", n]
+            bought = self.v["packs_bought", n]
             if bought > TINY:
                 needed, lead = self._needed_day(pack.item), self.p.items[pack.item][1]
                 rows.append(
@@ -476,7 +485,7 @@ class _Results:
     def items(self) -> Rows:
         bought: dict[str, float] = defaultdict(float)
         for n, pack in enumerate(self.p.packs):
-            bought[pack.item] += pack.size * self.v["P", n]
+            bought[pack.item] += pack.size * self.v["packs_bought", n]
         units = {supply.supply: supply.unit for supply in self.network.scenario.supplies}
         rows: Rows = []
         for item, (stock, lead) in self.p.items.items():
@@ -505,7 +514,7 @@ class _Results:
     def buy_in(self) -> Rows:
         rows: Rows = []
         for i, buy_in in enumerate(self.network.buy_ins):
-            plants = self.v["b", i]
+            plants = self.v["bought", i]
             if plants > TINY:
                 offer, term = self.network.offers[buy_in.offer], self.network.orders[buy_in.order]
                 rows.append(

@@ -27,7 +27,7 @@ ROW_LIMITS = {
 }
 """Constraint group, the limit it is shown as, and what one more of it is."""
 
-COLUMN_LIMITS = {"reg": "regular hours", "ot": "overtime hours"}
+COLUMN_LIMITS = {"regular": "regular hours", "overtime": "overtime hours"}
 
 WORTHLESS = 1e-7
 
@@ -105,7 +105,7 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
     found = []
     for letter, limit in COLUMN_LIMITS.items():
         for index, n in zip(program.crew_days, compiled.position[letter].tolist(), strict=True):
-            if n < 0 or (letter == "reg" and not calendar.is_working[index.day]):
+            if n < 0 or (letter == "regular" and not calendar.is_working[index.day]):
                 continue
             value, at = float(solution.column_dual[n]), float(compiled.upper[n])
             if value > -WORTHLESS:

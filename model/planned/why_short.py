@@ -52,7 +52,7 @@ def _reason(
 def route_keys(program: Program, o: int) -> set[Key]:
     """All decisions on the routes that can serve the order."""
     network = program.network
-    keys: set[Key] = {("b", i) for i, buy_in in enumerate(network.buy_ins) if buy_in.order == o}
+    keys: set[Key] = {("bought", i) for i, buy_in in enumerate(network.buy_ins) if buy_in.order == o}
     left_of: dict[int, list[int]] = defaultdict(list)
     for k, left in enumerate(program.amounts.left):
         left_of[left.wave].append(k)
@@ -60,10 +60,10 @@ def route_keys(program: Program, o: int) -> set[Key]:
         if delivery.order != o:
             continue
         f = delivery.flow
-        keys |= {("d", i), ("J", f), ("T", f), ("H", f)}
+        keys |= {("delivered", i), ("grafted", f), ("loaded", f), ("healed", f)}
         for j in network.flow_joins[f]:
             for w in network.joins[j].waves:
-                keys |= {("x", w)} | {("r", k) for k in left_of[w]}
+                keys |= {("sown", w)} | {("left", k) for k in left_of[w]}
     return keys
 
 
@@ -89,7 +89,7 @@ def _limits_of(program: Program) -> dict[Key, set[Limit]]:
     for use in amounts.uses:
         limits[use.key].add(("stock", use.item, None))
     for i, buy_in in enumerate(program.network.buy_ins):
-        limits["b", i].add(("buy-in", program.network.offers[buy_in.offer].offer, buy_in.day))
+        limits["bought", i].add(("buy-in", program.network.offers[buy_in.offer].offer, buy_in.day))
     return limits
 
 

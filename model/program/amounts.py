@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
-from model.scenario.entities import Kind, Part, Per, Task
+from model.scenario.entities import MethodKind, Part, Per, Task
 
 Key = tuple[str, int]
 """Letter of the variable (x, r, J, T, H, d, b ...) and its index."""
@@ -120,11 +120,11 @@ class Amounts:
     def finishing_trays(self, f: int) -> tuple[Key, float]:
         """Decision and trays per unit of it in which flow f passes finishing."""
         flow = self.network.flows[f]
-        return (("H", f), 1 / flow.tray.cells) if flow.method.consolidate else (("T", f), 1.0)
+        return (("healed", f), 1 / flow.tray.cells) if flow.method.consolidate else (("loaded", f), 1.0)
 
     def stay_trays(self, f: int, stay: Stay) -> tuple[Key, float]:
         """Decision and trays per unit of it in which flow f passes the stay."""
-        return (("T", f), 1.0) if stay.part is Part.HEALING else self.finishing_trays(f)
+        return (("loaded", f), 1.0) if stay.part is Part.HEALING else self.finishing_trays(f)
 
     @cached_property
     def standing(self) -> list[Standing]:
@@ -141,11 +141,11 @@ class Amounts:
             ]
             for zone, start, end in spans:
                 if end > start:
-                    yield Standing(("x", w), 1.0, tray.slots, zone, start, end, False, None, tray.format)
+                    yield Standing(("sown", w), 1.0, tray.slots, zone, start, end, False, None, tray.format)
         for k, left in enumerate(self.left):
             wave = network.waves[left.wave]
             yield Standing(
-                ("r", k),
+                ("left", k),
                 1.0,
                 wave.tray.slots,
                 wave.lot.bench_zone,
@@ -176,10 +176,10 @@ class Amounts:
     def _held(self) -> Iterator[Standing]:
         network = self.network
         held = [
-            (("d", i), 1 + d.margin, network.flows[d.flow].ready, d.order)
+            (("delivered", i), 1 + d.margin, network.flows[d.flow].ready, d.order)
             for i, d in enumerate(network.deliveries)
         ]
-        held += [(("b", i), 1.0, b.day, b.order) for i, b in enumerate(network.buy_ins)]
+        held += [(("bought", i), 1.0, b.day, b.order) for i, b in enumerate(network.buy_ins)]
         for key, plants, start, order in held:
             term = network.orders[order]
             if term.due > start:
@@ -211,28 +211,28 @@ class Amounts:
     def _wave_work(self) -> Iterator[Work]:
         for w, wave in enumerate(self.network.waves):
             format_ = wave.tray.format
-            yield from self._at(("x", w), 1.0, Task.SOW, None, format_, wave.sow)
+            yield from self._at(("sown", w), 1.0, Task.SOW, None, format_, wave.sow)
             if wave.bench > wave.sow and wave.lot.germination_zone != wave.lot.bench_zone:
-                yield from self._at(("x", w), 1.0, Task.MOVE, None, format_, wave.bench)
+                yield from self._at(("sown", w), 1.0, Task.MOVE, None, format_, wave.bench)
 
     def _flow_work(self) -> Iterator[Work]:
         for f, flow in enumerate(self.network.flows):
             method, format_ = flow.method.method, flow.tray.format
-            tasks = [(("J", f), 1.0, Task.GRAFT, flow.graft)] if flow.grafted else []
-            if flow.method.kind is Kind.ROOT_CUT:
-                tasks.append((("J", f), 1.0, Task.STICK, flow.graft))
+            tasks = [(("grafted", f), 1.0, Task.GRAFT, flow.graft)] if flow.grafted else []
+            if flow.method.kind is MethodKind.ROOT_CUT:
+                tasks.append((("grafted", f), 1.0, Task.STICK, flow.graft))
             tasks += [(key, trays, Task.MOVE, day) for key, trays, day in self._moves(f, flow)]
             healed = [stay.end for stay in flow.stays if stay.part is Part.HEALING]
             if flow.method.consolidate and healed:
-                tasks.append((("H", f), 1 / flow.tray.cells, Task.CONSOLIDATE, healed[-1]))
-            tasks.append((("H", f), flow.survival, Task.GRADE, flow.ready))
+                tasks.append((("healed", f), 1 / flow.tray.cells, Task.CONSOLIDATE, healed[-1]))
+            tasks.append((("healed", f), flow.survival, Task.GRADE, flow.ready))
             for key, amount, task, day in tasks:
                 yield from self._at(key, amount, task, method, format_, day)
 
     def _moves(self, f: int, flow: Flow) -> Iterator[tuple[Key, float, int]]:
         """Moves of a flow: from the grafting table (own-root: the bench) and between its stays."""
         if flow.grafted or self._leaves_bench(f, flow):
-            yield ("T", f), 1.0, flow.graft
+            yield ("loaded", f), 1.0, flow.graft
         for before, after in pairwise(flow.stays):
             if before.zone != after.zone:
                 yield *self.stay_trays(f, after), before.end
@@ -251,11 +251,11 @@ class Amounts:
             if term.due > flow.ready and last != term.method.holding_zone:
                 trays = (1 + delivery.margin) / term.tray.cells
                 yield from self._at(
-                    ("d", i), trays, Task.MOVE, term.method.method, term.tray.format, flow.ready
+                    ("delivered", i), trays, Task.MOVE, term.method.method, term.tray.format, flow.ready
                 )
-            yield from self._packing(("d", i), term)
+            yield from self._packing(("delivered", i), term)
         for i, buy_in in enumerate(network.buy_ins):
-            yield from self._packing(("b", i), network.orders[buy_in.order])
+            yield from self._packing(("bought", i), network.orders[buy_in.order])
 
     def _packing(self, key: Key, term: OrderTerms) -> Iterator[Work]:
         if term.pack is not None:
@@ -277,20 +277,20 @@ class Amounts:
 
     def _seed_uses(self) -> Iterator[Use]:
         for w, wave in enumerate(self.network.waves):
-            yield Use(("x", w), wave.lot.lot, wave.seeds, wave.sow)
+            yield Use(("sown", w), wave.lot.lot, wave.seeds, wave.sow)
 
     def _supplies(self) -> Iterator[Use]:
         network = self.network
         for w, wave in enumerate(network.waves):
-            yield from self._used(("x", w), Per.TRAY_SOWN, None, wave.tray.format, wave.sow)
+            yield from self._used(("sown", w), Per.TRAY_SOWN, None, wave.tray.format, wave.sow)
         for f, flow in enumerate(network.flows):
             method, format_ = flow.method.method, flow.tray.format
             if flow.grafted:
-                yield from self._used(("J", f), Per.JOIN, method, format_, flow.graft)
-            if flow.method.kind is Kind.ROOT_CUT:
-                yield from self._used(("T", f), Per.TRAY_STUCK, method, format_, flow.graft)
-        ends = [(("d", i), d.order) for i, d in enumerate(network.deliveries)]
-        ends += [(("b", i), b.order) for i, b in enumerate(network.buy_ins)]
+                yield from self._used(("grafted", f), Per.JOIN, method, format_, flow.graft)
+            if flow.method.kind is MethodKind.ROOT_CUT:
+                yield from self._used(("loaded", f), Per.TRAY_STUCK, method, format_, flow.graft)
+        ends = [(("delivered", i), d.order) for i, d in enumerate(network.deliveries)]
+        ends += [(("bought", i), b.order) for i, b in enumerate(network.buy_ins)]
         for key, order in ends:
             term = network.orders[order]
             if term.pack is not None:

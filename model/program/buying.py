@@ -16,15 +16,15 @@ def buy_in_quantity(p: Program) -> Rows:
     """
     rows: Rows = {}
     for n, index in enumerate(p.offer_days):
-        if n in p.settled.get("B", {}):
+        if n in p.settled.get("offer_taken", {}):
             continue
         offer = p.network.offers[index.offer]
         ordered = sum(p.network.orders[p.network.buy_ins[i].order].order.quantity for i in index.buy_ins)
         most = ordered if offer.most_per_delivery is None else offer.most_per_delivery
-        coefs: Coefs = {("b", i): 1.0 for i in index.buy_ins}
-        rows[offer.offer, index.day, "most"] = Row(coefs | {("B", n): -float(most)}, None, 0.0)
+        coefs: Coefs = {("bought", i): 1.0 for i in index.buy_ins}
+        rows[offer.offer, index.day, "most"] = Row(coefs | {("offer_taken", n): -float(most)}, None, 0.0)
         if offer.least_quantity > 0:
-            least = Row(coefs | {("B", n): -float(offer.least_quantity)}, 0.0, None)
+            least = Row(coefs | {("offer_taken", n): -float(offer.least_quantity)}, 0.0, None)
             rows[offer.offer, index.day, "least"] = least
     return rows
 
@@ -72,7 +72,7 @@ def packs(p: Program) -> Rows:
     """
     bought: dict[str, Coefs] = defaultdict(dict)
     for n, pack in enumerate(p.packs):
-        bought[pack.item]["P", n] = -pack.size
+        bought[pack.item]["packs_bought", n] = -pack.size
     return {
         (item,): Row(_sum(uses) | bought[item], None, p.items[item][0]) for item, uses in _used(p).items()
     }

@@ -50,7 +50,7 @@ def _pack_costs(p: Program) -> Iterator[CostTerm]:
     lots = {lot.lot for lot in p.network.scenario.seed_lots}
     coefs: dict[str, Coefs] = defaultdict(dict)
     for n, pack in enumerate(p.packs):
-        coefs[pack.item]["P", n] = pack.price
+        coefs[pack.item]["packs_bought", n] = pack.price
     for item, terms in coefs.items():
         yield CostTerm("seed" if item in lots else "supplies", item, 0.0, terms)
 
@@ -60,13 +60,13 @@ def _labour_costs(p: Program) -> Iterator[CostTerm]:
     overtime: dict[str, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.crew_days):
         limits = p.amounts.crews[i.crew]
-        regular[i.crew]["reg", n] = limits.pay[i.day]
-        overtime[i.crew]["ot", n] = limits.overtime_pay[i.day]
+        regular[i.crew]["regular", n] = limits.pay[i.day]
+        overtime[i.crew]["overtime", n] = limits.overtime_pay[i.day]
     temporary: dict[str, Coefs] = defaultdict(dict)
     for n, index in enumerate(p.crew_weeks):
         limits = p.amounts.crews[index.crew]
-        temporary[index.crew]["M", n] = limits.temporary_week_pay(p.weeks[index.week])
-        temporary[index.crew]["A", n] = limits.crew.temp_training_cost
+        temporary[index.crew]["temporary_hands", n] = limits.temporary_week_pay(p.weeks[index.week])
+        temporary[index.crew]["new_hands", n] = limits.crew.temp_training_cost
     for name, limits in p.amounts.crews.items():
         if limits.crew.pay_basis is PayBasis.COMMITTED:
             yield CostTerm("labour", name, limits.payroll, {})
@@ -84,7 +84,7 @@ def _slot_costs(p: Program) -> Iterator[CostTerm]:
             coefs[s.zone][s.key] += s.trays * s.slots * zones[s.zone].cost_between(s.start, s.end)
     for e, batch in enumerate(p.amounts.batches):
         limits = zones[batch.zone]
-        coefs[batch.zone]["N", e] = limits.slots_each * limits.cost_between(batch.open, batch.shut)
+        coefs[batch.zone]["units_opened", e] = limits.slots_each * limits.cost_between(batch.open, batch.shut)
     for zone, terms in coefs.items():
         yield CostTerm("slots", zone, 0.0, terms)
 
@@ -93,23 +93,26 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
     bought: dict[str, Coefs] = {offer.offer: {} for offer in p.network.offers}
     for i, buy_in in enumerate(p.network.buy_ins):
         offer = p.network.offers[buy_in.offer]
-        bought[offer.offer]["b", i] = offer.price
+        bought[offer.offer]["bought", i] = offer.price
     for name, terms in bought.items():
         yield CostTerm("buy-in", name, 0.0, terms)
     for o, term in enumerate(p.network.orders):
-        yield CostTerm("shortfall", term.order.order, 0.0, {("s", o): term.penalty})
+        yield CostTerm("shortfall", term.order.order, 0.0, {("short", o): term.penalty})
     orders = p.network.orders
     for key, o, plants in p.declined:
         yield CostTerm("declined", orders[o].order.order, 0.0, {key: orders[o].price * plants})
     for n, (product, _) in enumerate(p.salvaged):
-        yield CostTerm("salvage", product.product, 0.0, {("z", n): -product.salvage_price})
+        yield CostTerm("salvage", product.product, 0.0, {("sold", n): -product.salvage_price})
 
 
 def _fixed_costs(p: Program) -> Iterator[CostTerm]:
     nursery = p.network.scenario.nursery
-    if p.counts["O"]:
+    if p.counts["wave_opened"]:
         yield CostTerm(
-            "waves", "fixed cost a wave", 0.0, {("O", w): nursery.wave_cost for w in range(p.counts["O"])}
+            "waves",
+            "fixed cost a wave",
+            0.0,
+            {("wave_opened", w): nursery.wave_cost for w in range(p.counts["wave_opened"])},
         )
     for module in p.network.scenario.modules:
         yield CostTerm("modules", module.module, module.added * yearly_cost(nursery, module), {})

@@ -7,7 +7,7 @@ from math import ceil
 
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
-from model.scenario.entities import Kind
+from model.scenario.entities import MethodKind
 
 
 def seedlings(p: Program) -> Rows:
@@ -18,8 +18,8 @@ def seedlings(p: Program) -> Rows:
     joins = p.network.joins
     rows = {}
     for w, wave in enumerate(p.network.waves):
-        coefs: Coefs = {("y", j): 1 / joins[j].match for j in p.network.draws[w]}
-        coefs["x", w] = -wave.usable
+        coefs: Coefs = {("joins", j): 1 / joins[j].match for j in p.network.draws[w]}
+        coefs["sown", w] = -wave.usable
         rows[wave.lot.lot, wave.tray.format, wave.sow] = Row(coefs, None, 0.0)
     return rows
 
@@ -34,11 +34,11 @@ def bench_trays(p: Program) -> Rows:
     for k, left in enumerate(p.amounts.left):
         wave = p.network.waves[left.wave]
         coefs: Coefs = {
-            ("y", j): 1 / joins[j].match
+            ("joins", j): 1 / joins[j].match
             for j in p.network.draws[left.wave]
             if flows[joins[j].flow].graft > left.start
         }
-        coefs["r", k] = -wave.usable
+        coefs["left", k] = -wave.usable
         rows[wave.lot.lot, wave.tray.format, wave.sow, left.start] = Row(coefs, None, 0.0)
     return rows
 
@@ -49,7 +49,7 @@ def flow_joins(p: Program) -> Rows:
     J[p,g] = Σ y
     """
     return {
-        p.flow_label(f): Row({("J", f): -1.0} | {("y", j): 1.0 for j in joins}, 0.0, 0.0)
+        p.flow_label(f): Row({("grafted", f): -1.0} | {("joins", j): 1.0 for j in joins}, 0.0, 0.0)
         for f, joins in enumerate(p.network.flow_joins)
     }
 
@@ -63,13 +63,13 @@ def flow_trays(p: Program) -> Rows:
     """
     rows = {}
     for f, flow in enumerate(p.network.flows):
-        coefs: Coefs = {("T", f): -1.0}
+        coefs: Coefs = {("loaded", f): -1.0}
         for j in p.network.flow_joins[f]:
             join = p.network.joins[j]
-            if flow.method.kind is Kind.ROOT_CUT:
-                coefs["y", j] = 1 / flow.tray.cells
+            if flow.method.kind is MethodKind.ROOT_CUT:
+                coefs["joins", j] = 1 / flow.tray.cells
             else:
-                coefs["y", j] = 1 / (join.match * p.network.waves[join.waves[0]].usable)
+                coefs["joins", j] = 1 / (join.match * p.network.waves[join.waves[0]].usable)
         rows[p.flow_label(f)] = Row(coefs, None, 0.0)
     return rows
 
@@ -81,7 +81,7 @@ def flow_healed(p: Program) -> Rows:
     """
     joins = p.network.joins
     return {
-        p.flow_label(f): Row({("H", f): -1.0} | {("y", j): joins[j].take for j in own}, 0.0, 0.0)
+        p.flow_label(f): Row({("healed", f): -1.0} | {("joins", j): joins[j].take for j in own}, 0.0, 0.0)
         for f, own in enumerate(p.network.flow_joins)
     }
 
@@ -91,9 +91,11 @@ def take(p: Program) -> Rows:
 
     Σ_o d[p,g,o] · (1 + m[o]) + u[p,g] = H[p,g] · φ      for each flow (p,g)
     """
-    coefs: list[Coefs] = [{("u", f): 1.0, ("H", f): -flow.survival} for f, flow in enumerate(p.network.flows)]
+    coefs: list[Coefs] = [
+        {("surplus", f): 1.0, ("healed", f): -flow.survival} for f, flow in enumerate(p.network.flows)
+    ]
     for i, delivery in enumerate(p.network.deliveries):
-        coefs[delivery.flow]["d", i] = 1 + delivery.margin
+        coefs[delivery.flow]["delivered", i] = 1 + delivery.margin
     return {p.flow_label(f): Row(row, 0.0, 0.0) for f, row in enumerate(coefs)}
 
 
@@ -103,7 +105,7 @@ def salvage(p: Program) -> Rows:
     z[p] ≤ Σ_g u[p,g],  z[p] ≤ salvage_most      for each product p
     """
     return {
-        (product.product,): Row({("z", n): 1.0} | {("u", f): -1.0 for f in flows}, None, 0.0)
+        (product.product,): Row({("sold", n): 1.0} | {("surplus", f): -1.0 for f in flows}, None, 0.0)
         for n, (product, flows) in enumerate(p.salvaged)
     }
 
@@ -113,11 +115,11 @@ def order(p: Program) -> Rows:
 
     Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] + D[o] + quantity[o] · W[o] = quantity[o]      for each order o
     """
-    coefs: list[Coefs] = [{("s", o): 1.0} for o in range(len(p.network.orders))]
+    coefs: list[Coefs] = [{("short", o): 1.0} for o in range(len(p.network.orders))]
     for i, delivery in enumerate(p.network.deliveries):
-        coefs[delivery.order]["d", i] = 1.0
+        coefs[delivery.order]["delivered", i] = 1.0
     for i, buy_in in enumerate(p.network.buy_ins):
-        coefs[buy_in.order]["b", i] = 1.0
+        coefs[buy_in.order]["bought", i] = 1.0
     quantities = [float(term.order.quantity) for term in p.network.orders]
     for key, o, plants in p.declined:
         coefs[o][key] = plants
@@ -132,7 +134,7 @@ def waves_sown(p: Program) -> Rows:
 
     x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
     """
-    if not p.counts["O"]:
+    if not p.counts["wave_opened"]:
         return {}
     network = p.network
     served: dict[int, set[int]] = defaultdict(set)
@@ -140,7 +142,7 @@ def waves_sown(p: Program) -> Rows:
         served[delivery.flow].add(delivery.order)
     rows = {}
     for w, wave in enumerate(network.waves):
-        if w in p.settled.get("x", {}):
+        if w in p.settled.get("sown", {}):
             continue
         joins = [network.joins[j] for j in network.draws[w]]
         flows = {join.flow for join in joins}
@@ -152,5 +154,7 @@ def waves_sown(p: Program) -> Rows:
             1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
         )
         most = float(ceil(plants * dearest))
-        rows[wave.lot.lot, wave.tray.format, wave.sow] = Row({("x", w): 1.0, ("O", w): -most}, None, 0.0)
+        rows[wave.lot.lot, wave.tray.format, wave.sow] = Row(
+            {("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0
+        )
     return rows

@@ -13,10 +13,22 @@ from model.program.amounts import Amounts, Key
 from model.scenario.calendar import Week
 from model.scenario.entities import Decline, Pack, Product
 
-WHOLE = ("x", "P", "N", "B", "O", "M", "A", "b", "s", "D", "W")
+WHOLE = (
+    "sown",
+    "packs_bought",
+    "units_opened",
+    "offer_taken",
+    "wave_opened",
+    "temporary_hands",
+    "new_hands",
+    "bought",
+    "short",
+    "declined",
+    "declined_whole",
+)
 """Variables that are whole in a plan of whole trays."""
 
-HELD = ("M", "A", "B", "O", "W")
+HELD = ("temporary_hands", "new_hands", "offer_taken", "wave_opened", "declined_whole")
 """Variables held at the plan's values when shadow prices are asked for."""
 
 Coefs = dict[Key, float]
@@ -42,14 +54,14 @@ class CrewDaySkill(NamedTuple):
     day: int
 
 
-class CrewDay(NamedTuple):
+class CrewOnDay(NamedTuple):
     """Index of reg and ot."""
 
     crew: str
     day: int
 
 
-class CrewWeek(NamedTuple):
+class CrewInWeek(NamedTuple):
     """Index of M and A; ``week`` numbers the calendar's weeks."""
 
     crew: str
@@ -110,16 +122,16 @@ class IndexSets:
         ]
 
     @cached_property
-    def crew_days(self) -> list[CrewDay]:
+    def crew_days(self) -> list[CrewOnDay]:
         """Index list of reg and ot."""
-        worked = {CrewDay(*key) for key in self.network.past.worked}
-        return sorted({CrewDay(i.crew, i.day) for i in self.crew_skill_days} | worked)
+        worked = {CrewOnDay(*key) for key in self.network.past.worked}
+        return sorted({CrewOnDay(i.crew, i.day) for i in self.crew_skill_days} | worked)
 
     @cached_property
-    def crew_weeks(self) -> list[CrewWeek]:
+    def crew_weeks(self) -> list[CrewInWeek]:
         """Index list of M and A."""
         return [
-            CrewWeek(name, q)
+            CrewInWeek(name, q)
             for name, limits in self.amounts.crews.items()
             if limits.crew.temp_heads_most > 0
             for q in range(len(self.weeks))
@@ -157,9 +169,9 @@ class IndexSets:
     def declined(self) -> list[tuple[Key, int, float]]:
         """Variables D and W: each with the index of its order and the plants that one of it declines."""
         orders = self.network.orders
-        parts = [(("D", n), o, 1.0) for n, o in enumerate(self.declinable(Decline.PART))]
+        parts = [(("declined", n), o, 1.0) for n, o in enumerate(self.declinable(Decline.PART))]
         whole = enumerate(self.declinable(Decline.WHOLE))
-        return parts + [(("W", n), o, float(orders[o].order.quantity)) for n, o in whole]
+        return parts + [(("declined_whole", n), o, float(orders[o].order.quantity)) for n, o in whole]
 
     @cached_property
     def salvaged(self) -> list[tuple[Product, list[int]]]:
@@ -179,28 +191,28 @@ class IndexSets:
         network, amounts = self.network, self.amounts
         waves = len(network.waves)
         return {
-            "x": waves,
-            "r": len(amounts.left),
-            "y": len(network.joins),
-            "J": len(network.flows),
-            "T": len(network.flows),
-            "H": len(network.flows),
-            "d": len(network.deliveries),
-            "u": len(network.flows),
-            "z": len(self.salvaged),
-            "b": len(network.buy_ins),
-            "s": len(network.orders),
-            "D": len(self.declinable(Decline.PART)),
-            "W": len(self.declinable(Decline.WHOLE)),
-            "L": len(amounts.loads),
-            "N": len(amounts.batches),
-            "h": len(self.crew_skill_days),
-            "h'": len(self.temporary_skill_days),
-            "reg": len(self.crew_days),
-            "ot": len(self.crew_days),
-            "M": len(self.crew_weeks),
-            "A": len(self.crew_weeks),
-            "P": len(self.packs),
-            "B": len(self.offer_days),
-            "O": waves if network.scenario.nursery.wave_cost > 0 else 0,
+            "sown": waves,
+            "left": len(amounts.left),
+            "joins": len(network.joins),
+            "grafted": len(network.flows),
+            "loaded": len(network.flows),
+            "healed": len(network.flows),
+            "delivered": len(network.deliveries),
+            "surplus": len(network.flows),
+            "sold": len(self.salvaged),
+            "bought": len(network.buy_ins),
+            "short": len(network.orders),
+            "declined": len(self.declinable(Decline.PART)),
+            "declined_whole": len(self.declinable(Decline.WHOLE)),
+            "in_unit": len(amounts.loads),
+            "units_opened": len(amounts.batches),
+            "worked": len(self.crew_skill_days),
+            "temporary_worked": len(self.temporary_skill_days),
+            "regular": len(self.crew_days),
+            "overtime": len(self.crew_days),
+            "temporary_hands": len(self.crew_weeks),
+            "new_hands": len(self.crew_weeks),
+            "packs_bought": len(self.packs),
+            "offer_taken": len(self.offer_days),
+            "wave_opened": waves if network.scenario.nursery.wave_cost > 0 else 0,
         }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from model.program.index_sets import Coefs, CrewDay, CrewWeek, Row, Rows
+from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Row, Rows
 from model.program.program import Program
 
 
@@ -17,9 +17,9 @@ def skill_hours(p: Program) -> Rows:
     crews, told = p.amounts.crews, p.network.past.worked_days
     rows: dict[tuple[str, int], Coefs] = {key: dict(coefs) for key, coefs in p.needs.items()}
     for n, i in enumerate(p.crew_skill_days):
-        rows[i.skill, i.day]["h", n] = -crews[i.crew].crew.pace
+        rows[i.skill, i.day]["worked", n] = -crews[i.crew].crew.pace
     for n, i in enumerate(p.temporary_skill_days):
-        rows[i.skill, i.day]["h'", n] = -crews[i.crew].crew.temp_pace
+        rows[i.skill, i.day]["temporary_worked", n] = -crews[i.crew].crew.temp_pace
     return {key: Row(coefs, None, 0.0) for key, coefs in rows.items() if key[1] not in told}
 
 
@@ -30,11 +30,11 @@ def crew_hours(p: Program) -> Rows:
     reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
     ot[c,t] ≤ heads[c,t] · overtime hours per head,  on days off heads[c,t] · day-off hours per head
     """
-    rows: dict[CrewDay, Coefs] = {
-        index: {("reg", n): -1.0, ("ot", n): -1.0} for n, index in enumerate(p.crew_days)
+    rows: dict[CrewOnDay, Coefs] = {
+        index: {("regular", n): -1.0, ("overtime", n): -1.0} for n, index in enumerate(p.crew_days)
     }
     for n, i in enumerate(p.crew_skill_days):
-        rows[CrewDay(i.crew, i.day)]["h", n] = 1.0
+        rows[CrewOnDay(i.crew, i.day)]["worked", n] = 1.0
     told = p.network.past.worked_days
     return {key: Row(coefs, 0.0, 0.0) for key, coefs in rows.items() if key.day not in told}
 
@@ -46,9 +46,9 @@ def week_hours(p: Program) -> Rows:
     for each week q that ends today or later; hours told beyond the limit raise it to themselves
     """
     past = p.network.past
-    coefs: dict[CrewWeek, Coefs] = defaultdict(dict)
+    coefs: dict[CrewInWeek, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.crew_days):
-        coefs[CrewWeek(i.crew, p.week_of[i.day])] |= {("reg", n): 1.0, ("ot", n): 1.0}
+        coefs[CrewInWeek(i.crew, p.week_of[i.day])] |= {("regular", n): 1.0, ("overtime", n): 1.0}
     rows: Rows = {}
     for key in sorted(coefs):
         days = p.weeks[key.week].days
@@ -66,9 +66,9 @@ def temporary_new(p: Program) -> Rows:
     """
     rows: Rows = {}
     for n, index in enumerate(p.crew_weeks):
-        coefs: Coefs = {("M", n): 1.0, ("A", n): -1.0}
+        coefs: Coefs = {("temporary_hands", n): 1.0, ("new_hands", n): -1.0}
         if index.week > 0:
-            coefs["M", n - 1] = -1.0
+            coefs["temporary_hands", n - 1] = -1.0
         rows[index] = Row(coefs, None, 0.0)
     return rows
 
@@ -79,19 +79,19 @@ def temporary_hours(p: Program) -> Rows:
     Σ_k h′[c,k,t] ≤ hours per head · (M[c,q] − A[c,q] · [t is one of the first training days of q])
     for each working day t of week q
     """
-    worked: dict[CrewDay, Coefs] = defaultdict(dict)
+    worked: dict[CrewOnDay, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.temporary_skill_days):
-        worked[CrewDay(i.crew, i.day)]["h'", n] = 1.0
+        worked[CrewOnDay(i.crew, i.day)]["temporary_worked", n] = 1.0
     rows = {}
     for n, index in enumerate(p.crew_weeks):
         limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
         hours = limits.crew.hours_per_head_day
         training = limits.training_days(week)
         for t in week.working:
-            coefs = worked.get(CrewDay(index.crew, t))
+            coefs = worked.get(CrewOnDay(index.crew, t))
             if coefs is not None:
-                coefs["M", n] = -hours
+                coefs["temporary_hands", n] = -hours
                 if t in training:
-                    coefs["A", n] = hours
+                    coefs["new_hands", n] = hours
                 rows[index.crew, t] = Row(coefs, None, 0.0)
     return rows

@@ -34,7 +34,7 @@ class Program(IndexSets):
         """
         upper = self._upper(letter)
         lower = [0.0] * len(upper)
-        if letter == "P":
+        if letter == "packs_bought":
             ordered = self.network.past.packs
             lower = [sum(n for _, n in ordered.get((pack.item, pack.size), ())) for pack in self.packs]
         for n, value in self.settled.get(letter, {}).items():
@@ -54,19 +54,19 @@ class Program(IndexSets):
 
     def _upper(self, letter: str) -> list[float | None]:
         crews, today = self.amounts.crews, self.network.past.today
-        if letter == "reg":
+        if letter == "regular":
             return [crews[i.crew].regular[i.day] for i in self.crew_days]
-        if letter == "ot":
+        if letter == "overtime":
             return [None if i.day < today else crews[i.crew].overtime[i.day] for i in self.crew_days]
-        if letter == "M":
+        if letter == "temporary_hands":
             return [float(crews[i.crew].crew.temp_heads_most) for i in self.crew_weeks]
-        if letter == "A":
+        if letter == "new_hands":
             return [
                 float(crews[i.crew].crew.temp_heads_most) if self.weeks[i.week].working else 0.0
                 for i in self.crew_weeks
             ]
-        if letter in ("B", "O", "W"):
+        if letter in ("offer_taken", "wave_opened", "declined_whole"):
             return [1.0] * self.counts[letter]
-        if letter == "z":
+        if letter == "sold":
             return [float(product.salvage_most) for product, _ in self.salvaged]
         return [None] * self.counts[letter]

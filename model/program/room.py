@@ -35,7 +35,7 @@ def unit_loads(p: Program) -> Rows:
     """
     coefs: list[Coefs] = [{stay.key: -stay.trays} for stay in p.amounts.load_stays]
     for n, load in enumerate(p.amounts.loads):
-        coefs[load.stay]["L", n] = 1.0
+        coefs[load.stay]["in_unit", n] = 1.0
     return {
         (*p.flow_label(stay.flow), stay.stay.zone, stay.stay.start): Row(row, 0.0, 0.0)
         for stay, row in zip(p.amounts.load_stays, coefs, strict=True)
@@ -48,9 +48,11 @@ def unit_room(p: Program) -> Rows:
     Σ_{p,g,i} L[p,g,i,e] · slots ≤ unit slots[z] · N[z,e]
     """
     batches, zones = p.amounts.batches, p.amounts.zones
-    coefs: list[Coefs] = [{("N", e): -zones[batch.zone].slots_each} for e, batch in enumerate(batches)]
+    coefs: list[Coefs] = [
+        {("units_opened", e): -zones[batch.zone].slots_each} for e, batch in enumerate(batches)
+    ]
     for n, load in enumerate(p.amounts.loads):
-        coefs[load.batch]["L", n] = p.amounts.load_stays[load.stay].slots
+        coefs[load.batch]["in_unit", n] = p.amounts.load_stays[load.stay].slots
     return {(batch.zone, batch.open): Row(row, None, 0.0) for batch, row in zip(batches, coefs, strict=True)}
 
 
@@ -63,5 +65,5 @@ def units_busy(p: Program) -> Rows:
     busy: dict[tuple[str, int], Coefs] = defaultdict(dict)
     for e, batch in enumerate(p.amounts.batches):
         for t in range(max(batch.open, p.network.past.today), batch.shut):
-            busy[batch.zone, t]["N", e] = 1.0
+            busy[batch.zone, t]["units_opened", e] = 1.0
     return {(zone, t): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}

@@ -7,7 +7,7 @@ from collections import defaultdict
 from model.network.as_counted import gone, joins_made, plants_delivered, trays_sown
 from model.program.amounts import Key
 from model.program.index_sets import IndexSets
-from model.scenario.entities import Decline, Kind
+from model.scenario.entities import Decline, MethodKind
 
 Values = dict[str, dict[int, float]]
 
@@ -20,9 +20,9 @@ def settled(p: IndexSets) -> Values:
     today. Temporary hands: as told, for weeks that began before today. Hours: as told, on days of which any
     are told.
     """
-    values = {"x": trays_sown(p.network), "y": joins_made(p.network), **_trade(p), **_hands(p)}
-    if p.counts["O"]:
-        values["O"] = {w: float(trays > 0) for w, trays in values["x"].items()}
+    values = {"sown": trays_sown(p.network), "joins": joins_made(p.network), **_trade(p), **_hands(p)}
+    if p.counts["wave_opened"]:
+        values["wave_opened"] = {w: float(trays > 0) for w, trays in values["sown"].items()}
     return values
 
 
@@ -46,9 +46,9 @@ def _trade(p: IndexSets) -> Values:
     }
     declined = {
         letter: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in packed}
-        for letter, how in (("D", Decline.PART), ("W", Decline.WHOLE))
+        for letter, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE))
     }
-    return {"b": bought, "B": deliveries, "d": plants_delivered(network), **declined}
+    return {"bought": bought, "offer_taken": deliveries, "delivered": plants_delivered(network), **declined}
 
 
 def _hands(p: IndexSets) -> Values:
@@ -64,21 +64,23 @@ def _hands(p: IndexSets) -> Values:
             hours = past.worked.get((index.crew, index.day), 0.0)
             regular[n] = min(hours, p.amounts.crews[index.crew].regular[index.day])
             overtime[n] = hours - regular[n]
-    return {"M": hired, "reg": regular, "ot": overtime}
+    return {"temporary_hands": hired, "regular": regular, "overtime": overtime}
 
 
 def decided(p: IndexSets, values: Values) -> dict[Key, float]:
     """Trays, joins and healed plants that the past has settled, by decision: x, J, T, H and d."""
     network = p.network
-    found: dict[Key, float] = {("x", w): trays for w, trays in values.get("x", {}).items() if trays > 0}
-    for j, joins in values.get("y", {}).items():
+    found: dict[Key, float] = {("sown", w): trays for w, trays in values.get("sown", {}).items() if trays > 0}
+    for j, joins in values.get("joins", {}).items():
         if joins <= 0:
             continue
         join = network.joins[j]
         flow = network.flows[join.flow]
-        root_cut = flow.method.kind is Kind.ROOT_CUT
+        root_cut = flow.method.kind is MethodKind.ROOT_CUT
         each = flow.tray.cells if root_cut else join.match * network.waves[join.waves[0]].usable
-        for letter, amount in (("J", joins), ("T", joins / each), ("H", joins * join.take)):
+        for letter, amount in (("grafted", joins), ("loaded", joins / each), ("healed", joins * join.take)):
             key = (letter, join.flow)
             found[key] = found.get(key, 0.0) + amount
-    return found | {("d", i): plants for i, plants in values.get("d", {}).items() if plants > 0}
+    return found | {
+        ("delivered", i): plants for i, plants in values.get("delivered", {}).items() if plants > 0
+    }

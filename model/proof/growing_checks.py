@@ -12,7 +12,7 @@ from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
-from model.scenario.entities import Decline, Kind, Part, Source, ZoneMode
+from model.scenario.entities import Decline, MethodKind, Part, Source, ZoneMode
 
 
 def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
@@ -43,7 +43,7 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         roots, scions = r.world.raised_in(product)
         gone = row["graft_day"] < r.world.record.today
         yield from wrong(f"{place}: a day off", gone or r.world.works(row["graft_day"]))
-        grafted = rule.kind is not Kind.OWN_ROOT
+        grafted = rule.kind is not MethodKind.OWN_ROOT
         yield from wrong(f"{place}: own-root with a rootstock", grafted or row["rootstock_wave"] is None)
         sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
         if grafted:
@@ -151,10 +151,10 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         yield from exceeds(f"{place}, delivered", plants + margin, row["finished"])
 
 
-def _trays_needed(r: Replay, kind: Kind, cells: int, joins: list[Row]) -> float:
-    if kind is Kind.ROOT_CUT:
+def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> float:
+    if kind is MethodKind.ROOT_CUT:
         return sum(float(j["joins"]) for j in joins) / cells
-    side = "rootstock_wave" if kind is Kind.ON_TRAY else "scion_wave"
+    side = "rootstock_wave" if kind is MethodKind.ON_TRAY else "scion_wave"
     waves = [(j, r.waves.get(j[side])) for j in joins]
     return sum(float(j["joins"] / j["match"] / wave["usable_per_tray"]) for j, wave in waves if wave)
 

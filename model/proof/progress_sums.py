@@ -11,7 +11,7 @@ from model.scenario.entities import Happened, Progress, Scenario
 Sums = dict[tuple[Any, ...], float]
 
 
-class Record:
+class ProgressSums:
     """Sums of the rows of progress, by kind and what they name; what was counted of sown and grafted."""
 
     def __init__(self, scenario: Scenario) -> None:

@@ -8,7 +8,7 @@ from datetime import date
 from model.planned.plan_tables import Plan
 from model.proof.plan_rows import Row, Rows
 from model.proof.world import ONE_DAY, World
-from model.scenario.entities import Kind, Part, Scenario
+from model.scenario.entities import MethodKind, Part, Scenario
 
 
 class Replay:
@@ -98,11 +98,11 @@ class Replay:
             rule, format_ = self.world.methods[row["method"]], product.final_format
             name, graft = rule.method, row["graft_day"]
             stays, ready = self.world.way(name, graft)
-            grafted = rule.kind is not Kind.OWN_ROOT
+            grafted = rule.kind is not MethodKind.OWN_ROOT
             if grafted:
                 self._work(graft, "graft", name, format_, row["joins"])
                 self._use(graft, "join", name, format_, row["joins"])
-            if rule.kind is Kind.ROOT_CUT:
+            if rule.kind is MethodKind.ROOT_CUT:
                 self._work(graft, "stick", name, format_, row["joins"])
                 self._use(graft, "tray stuck", name, format_, row["trays_loaded"])
             if grafted or (stays and stays[0][0] != self._bench_of(row)):

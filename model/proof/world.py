@@ -15,13 +15,13 @@ from typing import Any
 import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
 
-from model.proof.progress_sums import Record
+from model.proof.progress_sums import ProgressSums
 from model.scenario.entities import (
     Crew,
     Decline,
-    Kind,
     MarginPolicy,
     MatchFrom,
+    MethodKind,
     Order,
     Part,
     PayBasis,
@@ -110,7 +110,7 @@ class World:
         self.orders = {order.order: order for order in scenario.orders}
         self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
         self.supplies = {supply.supply: supply for supply in scenario.supplies}
-        self.record = Record(scenario)
+        self.record = ProgressSums(scenario)
         self.effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
         self.match = cache(self._match)
         self.way = cache(self._way)
@@ -181,7 +181,7 @@ class World:
     def _survive(self, order: Order) -> float:
         """Share of joins that end as plants, at the method's take."""
         rule = self.methods[self.products[order.product].method]
-        take = 1.0 if rule.kind is Kind.OWN_ROOT or rule.take is None else rule.take
+        take = 1.0 if rule.kind is MethodKind.OWN_ROOT or rule.take is None else rule.take
         return take * rule.finish_survival
 
     def level(self, order: Order) -> float:
@@ -218,7 +218,7 @@ class World:
     def _match(self, method: str, rootstock: str | None, scion: str, root_age: int | None, age: int) -> float:
         """Stem match; 0 where the two cannot be joined."""
         rule = self.methods[method]
-        if rule.kind is Kind.OWN_ROOT or rootstock is None or root_age is None:
+        if rule.kind is MethodKind.OWN_ROOT or rootstock is None or root_age is None:
             return 1.0
         if rule.match_from is MatchFrom.NUMBER:
             return rule.match or 0.0
@@ -237,7 +237,7 @@ class World:
     def take(self, method: str, root_age: int | None, age: int) -> float:
         """Take at these ages."""
         rule = self.methods[method]
-        if rule.kind is Kind.OWN_ROOT or root_age is None:
+        if rule.kind is MethodKind.OWN_ROOT or root_age is None:
             return 1.0
         effect = self.effects.get((method, root_age, age))
         if effect is not None and effect.take is not None:
@@ -290,9 +290,9 @@ class World:
     def raised_in(self, product: Product) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Formats of its rootstocks and scions."""
         kind = self.methods[product.method].kind
-        if kind is Kind.OWN_ROOT:
+        if kind is MethodKind.OWN_ROOT:
             return (), product.scion_formats or (product.final_format,)
-        roots = (product.final_format,) if kind is Kind.ON_TRAY else product.rootstock_formats
+        roots = (product.final_format,) if kind is MethodKind.ON_TRAY else product.rootstock_formats
         return roots, product.scion_formats
 
     def _seconds(self, task: str, method: str | None, format_: str) -> tuple[str | None, float]:

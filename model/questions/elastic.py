@@ -47,7 +47,7 @@ def filled(program: Program, compiled: Compiled, orders: Collection[str]) -> Com
     """The program in which these orders may not be short."""
     columns = [
         column
-        for term, column in zip(program.network.orders, compiled.position["s"].tolist(), strict=True)
+        for term, column in zip(program.network.orders, compiled.position["short"].tolist(), strict=True)
         if term.order.order in orders
     ]
     return with_fixed(compiled, np.array(columns, dtype=np.intp), np.zeros(len(columns)))
@@ -55,7 +55,7 @@ def filled(program: Program, compiled: Compiled, orders: Collection[str]) -> Com
 
 def short_orders(program: Program, compiled: Compiled, solution: Solution) -> dict[str, float]:
     """Plants short of each order that is short."""
-    values = compiled.values(solution.columns)["s"].tolist()
+    values = compiled.values(solution.columns)["short"].tolist()
     return {
         term.order.order: value
         for term, value in zip(program.network.orders, values, strict=True)
@@ -121,7 +121,7 @@ class Elastic:
         min  Σ s[o]      with row i ≤ its limit + e[i], e ≥ 0
         """
         cost = np.zeros(len(self._compiled.cost))
-        shorts = self._compiled.position["s"]
+        shorts = self._compiled.position["short"]
         cost[shorts[shorts >= 0]] = 1.0
         base = replace(self._compiled, cost=cost, offset=0.0)
         eased = optimum(with_columns(base, self._ease, np.inf, np.zeros(len(self._limits))))

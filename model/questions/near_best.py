@@ -105,7 +105,7 @@ def _without_waste(program: Program, compiled: Compiled) -> Compiled:
     lower[rows] = compiled.row_upper[rows]
     sold = {f for _, flows in program.salvaged for f in flows}
     gone = {f for f, flow in enumerate(program.network.flows) if flow.graft < program.network.past.today}
-    position = compiled.position["u"].tolist()
+    position = compiled.position["surplus"].tolist()
     unsold = [column for f, column in enumerate(position) if f not in sold | gone and column >= 0]
     upper[unsold] = 0.0
     return replace(compiled, row_lower=lower, upper=upper)
@@ -130,11 +130,11 @@ def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
     """The sum that a quantity is, or the sums of which it is the largest."""
     counts = program.counts
     if quantity is Quantity.OVERTIME:
-        return [{("ot", n): 1.0 for n in range(counts["ot"])}]
+        return [{("overtime", n): 1.0 for n in range(counts["overtime"])}]
     if quantity is Quantity.TEMPORARY:
-        return [{("h'", n): 1.0 for n in range(counts["h'"])}]
+        return [{("temporary_worked", n): 1.0 for n in range(counts["temporary_worked"])}]
     if quantity is Quantity.BOUGHT:
-        return [{("b", n): 1.0 for n in range(counts["b"])}]
+        return [{("bought", n): 1.0 for n in range(counts["bought"])}]
     if quantity is Quantity.PEAK_WEEK:
         return _week_hours(program)
     by_day = _healing_slots(program)
@@ -152,9 +152,9 @@ def _week_hours(program: Program) -> list[Coefs]:
     week_of = program.week_of
     weeks: list[Coefs] = [{} for _ in program.weeks]
     for n, crew_day in enumerate(program.crew_days):
-        weeks[week_of[crew_day.day]] |= {("reg", n): 1.0, ("ot", n): 1.0}
+        weeks[week_of[crew_day.day]] |= {("regular", n): 1.0, ("overtime", n): 1.0}
     for n, index in enumerate(program.temporary_skill_days):
-        weeks[week_of[index.day]]["h'", n] = 1.0
+        weeks[week_of[index.day]]["temporary_worked", n] = 1.0
     return weeks
 
 
@@ -172,7 +172,7 @@ def _healing_slots(program: Program) -> dict[int, Coefs]:
         if zones[s.zone].pool:
             stand(s.zone, s.key, s.trays * s.slots, range(s.start, s.end))
     for e, batch in enumerate(program.amounts.batches):
-        stand(batch.zone, ("N", e), zones[batch.zone].slots_each, range(batch.open, batch.shut))
+        stand(batch.zone, ("units_opened", e), zones[batch.zone].slots_each, range(batch.open, batch.shut))
     return by_day
 
 
@@ -250,11 +250,11 @@ def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest
     fewest, filled = np.zeros((2, count, len(wide.cost)))
     used = np.zeros(count, dtype=bool)
     for g, flows in enumerate(days.values()):
-        row = wide.vector({("J", f): 1.0 for f in flows})
+        row = wide.vector({("grafted", f): 1.0 for f in flows})
         used[g] = row[: len(joins)] @ joins > SOME
         row[chosen[g]] = -min(sum(most[f] for f in flows), _hands(program, flows))
         fewest[g] = row
-        row = -wide.vector({("J", f): 1 / program.network.flows[f].tray.cells for f in flows})
+        row = -wide.vector({("grafted", f): 1 / program.network.flows[f].tray.cells for f in flows})
         trays = -float(row[: len(joins)] @ joins)
         row[chosen[g]] = min(trays, 1.0) if used[g] else 1.0
         filled[g] = row

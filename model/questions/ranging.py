@@ -58,7 +58,7 @@ def price_ranges(solved: Solved) -> pd.DataFrame:
     highs = solver(compiled, presolve="off")
     highs.setBasis(solved.priced.highs.getBasis())
     solution = run(highs)
-    short = compiled.values(solution.columns)["s"] > 1e-6
+    short = compiled.values(solution.columns)["short"] > 1e-6
     rows = []
     for price in prices(solved.program):
         if price.kind == "penalty" and not short[next(iter(price.direction))[1]]:
@@ -137,7 +137,7 @@ def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterat
 def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
     """Packs of seed and supplies, and slots."""
     for n, pack in enumerate(program.packs):
-        yield Price("pack", pack.item, f"{pack.size:g}", "pack", pack.price, {("P", n): 1.0})
+        yield Price("pack", pack.item, f"{pack.size:g}", "pack", pack.price, {("packs_bought", n): 1.0})
     for zone in program.network.scenario.zones:
         direction = changes["slots", zone.zone]
         yield Price("slots", zone.zone, "", "slot-day", zone.cost_per_slot_day, direction)
@@ -153,7 +153,7 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
         value = term.penalty - (0.0 if term.order.decline is Decline.NO else term.price)
         yield Price("penalty", name, "", "plant", value, changes["shortfall", name])
     for key, o, plants in program.declined:
-        direction = {key: plants, ("s", o): 1.0}
+        direction = {key: plants, ("short", o): 1.0}
         yield Price("order price", terms[o].order.order, "", "plant", terms[o].price, direction)
     for product, _ in program.salvaged:
         direction = changes["salvage", product.product]

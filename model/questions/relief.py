@@ -106,7 +106,7 @@ class Granted:
         orders = {term.order.order: o for o, term in enumerate(program.network.orders)}
         for item in items:
             if item.kind == "penalty":
-                cost[compiled.position["s"][orders[item.name]]] += item.amount
+                cost[compiled.position["short"][orders[item.name]]] += item.amount
             for row in rows.get(_limit(program, item), []):
                 upper[row] += item.amount
         return program, replace(compiled, row_upper=upper, cost=cost)
@@ -283,7 +283,7 @@ def _penalties(program: Program, compiled: Compiled, beyond: Collection[str]) ->
     names = [term.order.order for term in program.network.orders if term.order.order not in beyond]
     prices = optimum(filled(program, compiled, names)).row_dual
     items = []
-    for term, column in zip(program.network.orders, compiled.position["s"].tolist(), strict=True):
+    for term, column in zip(program.network.orders, compiled.position["short"].tolist(), strict=True):
         name = term.order.order
         if name in names:
             over = prices[compiled.rows["order"][name,]] + NEXT - compiled.cost[column]
@@ -362,8 +362,8 @@ def _possible(program: Program, o: int) -> set[tuple[str, int]]:
     """Decisions on all ways on which an order could be filled."""
     amounts = program.amounts
     keys = route_keys(program, o)
-    loads = [load.batch for load in amounts.loads if ("T", amounts.load_stays[load.stay].flow) in keys]
-    return keys | {("N", batch) for batch in loads}
+    loads = [load.batch for load in amounts.loads if ("loaded", amounts.load_stays[load.stay].flow) in keys]
+    return keys | {("units_opened", batch) for batch in loads}
 
 
 def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str, int]]:
@@ -372,27 +372,27 @@ def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str,
     flows = {
         delivery.flow
         for i, delivery in enumerate(network.deliveries)
-        if delivery.order == o and values["d"][i] > SHORT
+        if delivery.order == o and values["delivered"][i] > SHORT
     }
     keys = route_keys(program, o)
     waves = {
         w
         for f in flows
         for j in network.flow_joins[f]
-        if values["y"][j] > SHORT
+        if values["joins"][j] > SHORT
         for w in network.joins[j].waves
     }
     batches = {
         load.batch
         for n, load in enumerate(amounts.loads)
-        if amounts.load_stays[load.stay].flow in flows and values["L"][n] > SHORT
+        if amounts.load_stays[load.stay].flow in flows and values["in_unit"][n] > SHORT
     }
     kept = {
         (letter, n)
         for letter, n in keys
         if (letter in "JTH" and n in flows)
         or (letter in "db" and values[letter][n] > SHORT)
-        or (letter == "x" and n in waves)
-        or (letter == "r" and amounts.left[n].wave in waves and values["r"][n] > SHORT)
+        or (letter == "sown" and n in waves)
+        or (letter == "left" and amounts.left[n].wave in waves and values["left"][n] > SHORT)
     }
-    return kept | {("N", e) for e in batches}
+    return kept | {("units_opened", e) for e in batches}

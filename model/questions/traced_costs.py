@@ -17,7 +17,7 @@ import pandas as pd
 from model.planned.fill import Values
 from model.program.amounts import Key
 from model.program.cost_terms import costs
-from model.program.index_sets import CrewDay
+from model.program.index_sets import CrewOnDay
 from model.program.program import Program
 from model.scenario.entities import PayBasis, Task, ZoneUse
 from model.solve import Solved
@@ -136,9 +136,9 @@ def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
     for use in program.amounts.uses:
         used[use.item] += use.units * values[use.key]
     for n, pack in enumerate(program.packs):
-        bought[pack.item] += pack.price * values["P", n]
+        bought[pack.item] += pack.price * values["packs_bought", n]
     lots = {lot.lot for lot in program.network.scenario.seed_lots}
-    lines = {"x": "media and trays", "J": "clips and stakes", "T": "media and trays"}
+    lines = {"sown": "media and trays", "grafted": "clips and stakes", "loaded": "media and trays"}
     for use in program.amounts.uses:
         amount = use.units * values[use.key]
         if amount > 0 and bought[use.item]:
@@ -161,14 +161,14 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
     temporary = _temporary_rates(program, values, pool)
     needed = {key: values.total(coefs) for key, coefs in program.needs.items()}
     for crew, skill, day, hours in _own_hours(program, values, needed):
-        for source, rate in own[CrewDay(crew, day)].items():
+        for source, rate in own[CrewOnDay(crew, day)].items():
             if skill is None:
                 pool.overhead[source] += hours * rate
             else:
                 paid[skill, day][source] += hours * rate
     for n, i in enumerate(program.temporary_skill_days):
         rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
-        paid[i.skill, i.day]["temporary hands", i.crew] += values["h'", n] * rate
+        paid[i.skill, i.day]["temporary hands", i.crew] += values["temporary_worked", n] * rate
     for work in program.amounts.work:
         hours = work.hours * values[work.key]
         if hours > 0 and needed[work.skill, work.day] > 0:
@@ -192,10 +192,10 @@ def _own_hours(
     told = program.network.past.worked_days
     for n, i in enumerate(program.crew_skill_days):
         if i.day not in told:
-            yield i.crew, i.skill, i.day, values["h", n]
+            yield i.crew, i.skill, i.day, values["worked", n]
     for n, index in enumerate(program.crew_days):
         if index.day in told:
-            hours = values["reg", n] + values["ot", n]
+            hours = values["regular", n] + values["overtime", n]
             skills = program.amounts.crews[index.crew].crew.skills
             work = {skill: needed.get((skill, index.day), 0.0) for skill in skills}
             total = sum(work.values())
@@ -206,13 +206,13 @@ def _own_hours(
                     yield index.crew, skill, index.day, hours * share / total
 
 
-def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewDay, dict[Source, float]]:
+def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay, dict[Source, float]]:
     """Pay an hour of each crew and day; the idle hours of committed crews go to the overhead."""
-    rates: dict[CrewDay, dict[Source, float]] = defaultdict(dict)
+    rates: dict[CrewOnDay, dict[Source, float]] = defaultdict(dict)
     worked: dict[str, float] = defaultdict(float)
     for n, index in enumerate(program.crew_days):
         limits = program.amounts.crews[index.crew]
-        regular, overtime = values["reg", n], values["ot", n]
+        regular, overtime = values["regular", n], values["overtime", n]
         worked[index.crew] += regular * limits.pay[index.day]
         if regular > 0:
             rates[index]["labour", index.crew] = regular * limits.pay[index.day] / (regular + overtime)
@@ -229,12 +229,12 @@ def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tupl
     """Cost an hour of temporary hands by crew and week; weeks without hours go to the overhead."""
     hours: dict[tuple[str, int], float] = defaultdict(float)
     for n, i in enumerate(program.temporary_skill_days):
-        hours[i.crew, program.week_of[i.day]] += values["h'", n]
+        hours[i.crew, program.week_of[i.day]] += values["temporary_worked", n]
     rates = {}
     for n, index in enumerate(program.crew_weeks):
         limits = program.amounts.crews[index.crew]
-        amount = values["M", n] * limits.temporary_week_pay(program.weeks[index.week])
-        amount += values["A", n] * limits.crew.temp_training_cost
+        amount = values["temporary_hands", n] * limits.temporary_week_pay(program.weeks[index.week])
+        amount += values["new_hands", n] * limits.crew.temp_training_cost
         worked = hours[index.crew, index.week]
         if worked > 0:
             rates[index.crew, index.week] = amount / worked
@@ -258,13 +258,13 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
     loaded: dict[int, list[tuple[Key, str, float]]] = defaultdict(list)
     for n, load in enumerate(program.amounts.loads):
         stay = program.amounts.load_stays[load.stay]
-        share = values["L", n] * stay.slots * (stay.stay.end - stay.stay.start)
+        share = values["in_unit", n] * stay.slots * (stay.stay.end - stay.stay.start)
         if share > 0:
             line = "chamber" if zones[stay.stay.zone].zone.use is ZoneUse.HEALING else "bench"
             loaded[load.batch].append((stay.key, line, share))
     for e, batch in enumerate(program.amounts.batches):
         limits = zones[batch.zone]
-        cost = values["N", e] * limits.slots_each * limits.cost_between(batch.open, batch.shut)
+        cost = values["units_opened", e] * limits.slots_each * limits.cost_between(batch.open, batch.shut)
         total = sum(share for _, _, share in loaded[e])
         if total > 0:
             for key, line, share in loaded[e]:
@@ -301,7 +301,7 @@ def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None,
     orders: dict[int | None, Lines] = defaultdict(lambda: defaultdict(float))
     flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
     _waves_to_flows(program, values, pool, flows, orders[None])
-    for letter in ("J", "T", "H"):
+    for letter in ("grafted", "loaded", "healed"):
         for f in range(len(program.network.flows)):
             _add(flows[f], pool.keys.get((letter, f), {}))
     _salvage_to_flows(program, values, pool, flows, orders[None])
@@ -333,12 +333,12 @@ def _waves_to_flows(
     """
     network = program.network
     drawn = [
-        [(j, values["y", j] / network.joins[j].match) for j in draws if values["y", j] > 0]
+        [(j, values["joins", j] / network.joins[j].match) for j in draws if values["joins", j] > 0]
         for draws in network.draws
     ]
     for w, wave in enumerate(network.waves):
-        lines = dict(pool.keys.get(("x", w), {}))
-        for part, amount in pool.keys.get(("O", w), {}).items():
+        lines = dict(pool.keys.get(("sown", w), {}))
+        for part, amount in pool.keys.get(("wave_opened", w), {}).items():
             lines[part] = lines.get(part, 0.0) + amount
         if not lines:
             continue
@@ -346,13 +346,13 @@ def _waves_to_flows(
         if total <= 0:
             _add(nobody, _as_waste(lines))
             continue
-        given = max(values["x", w] * wave.usable, total)
+        given = max(values["sown", w] * wave.usable, total)
         for j, seedlings in drawn[w]:
             flow = flows[network.joins[j].flow]
             _add(flow, _owned(lines, network.joins[j].rootstock == w), seedlings / given)
             _add(flow, _as_waste(lines), (1 - total / given) * seedlings / total)
     for k, left in enumerate(program.amounts.left):
-        lines = pool.keys.get(("r", k), {})
+        lines = pool.keys.get(("left", k), {})
         later = [
             (j, seedlings)
             for j, seedlings in (drawn[left.wave] if lines else ())
@@ -376,8 +376,8 @@ def _salvage_to_flows(
 ) -> None:
     """Income from surplus sold, to the flows with surplus by their plants."""
     for n, (_, own) in enumerate(program.salvaged):
-        lines = pool.keys.get(("z", n), {})
-        surplus = {f: values["u", f] for f in own if values["u", f] > 0}
+        lines = pool.keys.get(("sold", n), {})
+        surplus = {f: values["surplus", f] for f in own if values["surplus", f] > 0}
         total = sum(surplus.values())
         for f, plants in surplus.items():
             _add(flows[f], lines, plants / total)
@@ -395,8 +395,8 @@ def _flows_to_orders(
     network = program.network
     served: dict[int, list[tuple[int, float, float]]] = defaultdict(list)
     for i, delivery in enumerate(network.deliveries):
-        if values["d", i] > 0:
-            served[delivery.flow].append((delivery.order, values["d", i], delivery.margin))
+        if values["delivered", i] > 0:
+            served[delivery.flow].append((delivery.order, values["delivered", i], delivery.margin))
     for f, lines in flows.items():
         if not lines:
             continue
@@ -407,7 +407,7 @@ def _flows_to_orders(
         if held <= 0:
             _add(orders[None], _as_waste(lines))
             continue
-        finished = held + max(values["u", f], 0.0)
+        finished = held + max(values["surplus", f], 0.0)
         for o, plants, with_margin in kept:
             _add(orders[o], good, plants / finished)
             _add(orders[o], _as_waste(good), with_margin / held - plants / finished)
@@ -417,9 +417,9 @@ def _flows_to_orders(
 def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
     """Decisions that are an order's own, with its index."""
     network = program.network
-    yield from ((("d", i), delivery.order) for i, delivery in enumerate(network.deliveries))
-    yield from ((("b", i), buy_in.order) for i, buy_in in enumerate(network.buy_ins))
-    yield from ((("s", o), o) for o in range(len(network.orders)))
+    yield from ((("delivered", i), delivery.order) for i, delivery in enumerate(network.deliveries))
+    yield from ((("bought", i), buy_in.order) for i, buy_in in enumerate(network.buy_ins))
+    yield from ((("short", o), o) for o in range(len(network.orders)))
     yield from ((key, o) for key, o, _ in program.declined)
 
 

@@ -23,7 +23,7 @@ Limit = tuple[str, Label]
 """Constraint group and label of a row; or letter and label of a bound: ``reg`` or ``ot`` and (crew, day),
 ``D``, ``W`` or ``s`` and (order,)."""
 
-MOVED = ("d", "b")
+MOVED = ("delivered", "bought")
 """Variables that say where an order's plants come from."""
 
 SLACK = 1e-6
@@ -64,8 +64,8 @@ class Trials:
         """From now on no order may be shorter than in the base case, but for the closed ones."""
         letters = self._compiled.values(self.solution.columns)
         held = {
-            ("s", (name,)): max(short, 0.0)
-            for name, short in zip(self._quantities, letters["s"].tolist(), strict=True)
+            ("short", (name,)): max(short, 0.0)
+            for name, short in zip(self._quantities, letters["short"].tolist(), strict=True)
             if ("order", (name,)) not in self._changed
         }
         self._changed |= held
@@ -105,7 +105,10 @@ class Trials:
     def _had(self, order: str) -> float:
         """Plants that the past has settled for an order."""
         network, settled = self._program.network, self._program.settled
-        goods = ((network.deliveries, settled.get("d", {})), (network.buy_ins, settled.get("b", {})))
+        goods = (
+            (network.deliveries, settled.get("delivered", {})),
+            (network.buy_ins, settled.get("bought", {})),
+        )
         return sum(
             plants
             for rows, of in goods
@@ -149,7 +152,13 @@ def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
     """Column of each limit that is a bound of a variable."""
     hours: list[Label] = [tuple(index) for index in program.crew_days]
     orders: list[Label] = [(term.order.order,) for term in program.network.orders]
-    labels: dict[str, list[Label]] = {"reg": hours, "ot": hours, "s": orders, "D": [], "W": []}
+    labels: dict[str, list[Label]] = {
+        "regular": hours,
+        "overtime": hours,
+        "short": orders,
+        "declined": [],
+        "declined_whole": [],
+    }
     for (letter, _), o, _ in program.declined:
         labels[letter].append(orders[o])
     return {

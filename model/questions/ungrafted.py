@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from model.scenario.entities import Kind, MatchFrom, Method, Part, Product, Scenario, Task
+from model.scenario.entities import MatchFrom, Method, MethodKind, Part, Product, Scenario, Task
 
 GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
 """Tasks that plants on their own roots do not need."""
@@ -20,7 +20,7 @@ def ungrafted(scenario: Scenario) -> Scenario:
     methods made for this collide with none there.
     """
     methods = {method.method: method for method in scenario.methods}
-    grafted = [p for p in scenario.products if methods[p.method].kind is not Kind.OWN_ROOT]
+    grafted = [p for p in scenario.products if methods[p.method].kind is not MethodKind.OWN_ROOT]
     used = dict.fromkeys(product.method for product in grafted)
     names: dict[str, str] = {}
     for name in used:
@@ -84,7 +84,7 @@ def _own_root_method(method: Method, name: str) -> Method:
     return replace(
         method,
         method=name,
-        kind=Kind.OWN_ROOT,
+        kind=MethodKind.OWN_ROOT,
         rootstock_age_min=None,
         rootstock_age_max=None,
         match_from=MatchFrom.NUMBER,

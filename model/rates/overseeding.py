@@ -19,9 +19,9 @@ from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
 from model.rates.yields import stand, usable_share
 from model.scenario.entities import (
     Decline,
-    Kind,
     MarginPolicy,
     Method,
+    MethodKind,
     Nursery,
     Order,
     Product,
@@ -250,7 +250,7 @@ def finishing_margin(
 
 
 def _take(method: Method) -> float:
-    return 1.0 if method.kind is Kind.OWN_ROOT or method.take is None else method.take
+    return 1.0 if method.kind is MethodKind.OWN_ROOT or method.take is None else method.take
 
 
 def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:

@@ -29,7 +29,7 @@ class SowingPolicy(StrEnum):
     LEVEL = "level"
 
 
-class Kind(StrEnum):
+class MethodKind(StrEnum):
     """What a method does with the rootstock."""
 
     ON_TRAY = "on-tray"
@@ -234,7 +234,7 @@ class Method:
     """A way of grafting (or of raising own-root), with its windows, match and take."""
 
     method: str
-    kind: Kind
+    kind: MethodKind
     scion_age_min: int
     scion_age_max: int
     rootstock_age_min: int | None

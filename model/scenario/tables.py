@@ -275,7 +275,7 @@ TABLES: tuple[Table, ...] = (
                 "kind",
                 "on-tray: the rootstock stays in its final cell. root-cut: it is cut off its roots "
                 "and stuck into a fresh cell. own-root: not grafted.",
-                e.Kind,
+                e.MethodKind,
             ),
             days("scion_age_min", "Youngest scion on graft day, from sowing."),
             days("scion_age_max", "Oldest scion on graft day, from sowing."),

@@ -52,7 +52,16 @@ def cures(
         values, _ = decisions(program, last)
         before = shortfalls(last)
         say("carried on")
-        ship = _solved(program, _held(program, compiled, values, ("x", "b", "M", "N"), ("y", "d")))
+        ship = _solved(
+            program,
+            _held(
+                program,
+                compiled,
+                values,
+                ("sown", "bought", "temporary_hands", "units_opened"),
+                ("joins", "delivered"),
+            ),
+        )
         terms = program.network.orders
         packed = {terms[o].order.order for o in gone(program.network)}
         hit = [
@@ -64,10 +73,15 @@ def cures(
             return [], []
         found = [Cure("ship part", "nothing: what is missing is short", *ship)]
         for name, open_, fixed, most in (
-            ("other plants of the product", "which plants go to which order", ("x", "y", "b"), ()),
-            ("seedlings that stand", "what is grafted from the trays sown", ("x", "b"), ()),
-            ("sow again", "what is sown and grafted", ("b",), ()),
-            ("buy in", "what is bought in, and which plants go where", ("x",), ("y",)),
+            (
+                "other plants of the product",
+                "which plants go to which order",
+                ("sown", "joins", "bought"),
+                (),
+            ),
+            ("seedlings that stand", "what is grafted from the trays sown", ("sown", "bought"), ()),
+            ("sow again", "what is sown and grafted", ("bought",), ()),
+            ("buy in", "what is bought in, and which plants go where", ("sown",), ("joins",)),
             ("all together", "everything that can still be decided", (), ()),
         ):
             say(name)
@@ -102,7 +116,7 @@ def _solved(program: Program, compiled: Compiled) -> tuple[float | None, dict[st
         solution = run(solver(compiled))
     except SolveError:
         return None, {}
-    short = compiled.values(solution.columns)["s"].tolist()
+    short = compiled.values(solution.columns)["short"].tolist()
     names = [term.order.order for term in program.network.orders]
     return solution.objective, {name: s for name, s in zip(names, short, strict=True) if s > SHORT}
 

@@ -17,7 +17,19 @@ from model.scenario.entities import Decline
 Tables = Mapping[str, pd.DataFrame]
 """Tables of a plan by their names in ``PLAN_TABLES``."""
 
-LETTERS = ("x", "y", "d", "b", "M", "N", "P", "D", "W", "O", "B")
+LETTERS = (
+    "sown",
+    "joins",
+    "delivered",
+    "bought",
+    "temporary_hands",
+    "units_opened",
+    "packs_bought",
+    "declined",
+    "declined_whole",
+    "wave_opened",
+    "offer_taken",
+)
 """Decisions that a plan's tables tell; all else follows from them."""
 
 TINY = 1e-6
@@ -39,16 +51,16 @@ def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
     for letter, names in _names(p).items():
         for n, name in enumerate(names):
             values[letter, n] = told[letter].pop(name, 0.0)
-    declined = told["D"]
-    for letter, how in (("D", Decline.PART), ("W", Decline.WHOLE)):
+    declined = told["declined"]
+    for letter, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE)):
         for n, o in enumerate(p.declinable(how)):
             order = p.network.orders[o].order
             plants = declined.pop((order.order,), 0.0)
             values[letter, n] = plants if how is Decline.PART else plants / order.quantity
-    if p.counts["O"]:
-        values |= {("O", w): float(values["x", w] > TINY) for w in range(len(p.network.waves))}
+    if p.counts["wave_opened"]:
+        values |= {("wave_opened", w): float(values["sown", w] > TINY) for w in range(len(p.network.waves))}
     for n, index in enumerate(p.offer_days):
-        values["B", n] = float(sum(values["b", i] for i in index.buy_ins) > TINY)
+        values["offer_taken", n] = float(sum(values["bought", i] for i in index.buy_ins) > TINY)
     unknown = [value for rest in told.values() for value in rest.values() if value > TINY]
     return values, not unknown
 
@@ -69,16 +81,16 @@ def _names(p: Program) -> dict[str, list[tuple[Any, ...]]]:
     flows = [(flow.product.product, at(flow.graft)) for flow in network.flows]
     nobody = (None, None, None)
     return {
-        "x": list(waves),
-        "y": [
+        "sown": list(waves),
+        "joins": [
             (*flows[j.flow], *(nobody if j.rootstock is None else waves[j.rootstock]), *waves[j.scion])
             for j in network.joins
         ],
-        "d": [(orders[d.order], flows[d.flow][1]) for d in network.deliveries],
-        "b": [(offers[b.offer], at(b.day), orders[b.order]) for b in network.buy_ins],
-        "M": [(index.crew, at(p.weeks[index.week].days[0])) for index in p.crew_weeks],
-        "N": [(batch.zone, at(batch.open)) for batch in p.amounts.batches],
-        "P": [(pack.item, pack.size) for pack in p.packs],
+        "delivered": [(orders[d.order], flows[d.flow][1]) for d in network.deliveries],
+        "bought": [(offers[b.offer], at(b.day), orders[b.order]) for b in network.buy_ins],
+        "temporary_hands": [(index.crew, at(p.weeks[index.week].days[0])) for index in p.crew_weeks],
+        "units_opened": [(batch.zone, at(batch.open)) for batch in p.amounts.batches],
+        "packs_bought": [(pack.item, pack.size) for pack in p.packs],
     }
 
 
@@ -88,19 +100,19 @@ def _told(last: Tables) -> dict[str, dict[tuple[Any, ...], float]]:
     waves: dict[str | None, tuple[str | None, str | None, date | None]] = {None: (None, None, None)}
     for name, *wave, trays in _rows(last, "waves", "wave", "lot", "format", "sow_day", "trays"):
         waves[name] = tuple(wave)
-        told["x"][tuple(wave)] += trays
+        told["sown"][tuple(wave)] += trays
     columns = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins")
     for product, graft, root, scion, joins in _rows(last, "joins", *columns):
-        told["y"][product, graft, *waves[root], *waves[scion]] += joins
+        told["joins"][product, graft, *waves[root], *waves[scion]] += joins
     for order, source, graft, plants in _rows(last, "deliveries", "order", "source", "graft_day", "plants"):
         if source == "own":
-            told["d"][order, graft] += plants
+            told["delivered"][order, graft] += plants
     for table, letter, *columns_ in (
-        ("buy_in", "b", "offer", "arrival_day", "order", "plants"),
-        ("temporary", "M", "crew", "week_day", "heads"),
-        ("unit_batches", "N", "zone", "open_day", "units"),
-        ("purchases", "P", "item", "size", "packs"),
-        ("orders", "D", "order", "declined"),
+        ("buy_in", "bought", "offer", "arrival_day", "order", "plants"),
+        ("temporary", "temporary_hands", "crew", "week_day", "heads"),
+        ("unit_batches", "units_opened", "zone", "open_day", "units"),
+        ("purchases", "packs_bought", "item", "size", "packs"),
+        ("orders", "declined", "order", "declined"),
     ):
         for *name, value in _rows(last, table, *columns_):
             told[letter][tuple(name)] += value

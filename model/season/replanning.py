@@ -138,18 +138,18 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     """
     with suppress(SolveError):
         return run(solver(fixed_to(program, compiled, values, LETTERS)))
-    firm = tuple(letter for letter in LETTERS if letter not in ("y", "d"))
+    firm = tuple(letter for letter in LETTERS if letter not in ("joins", "delivered"))
     nearly = fixed_to(program, compiled, values, firm)
     lower, upper = nearly.lower.copy(), nearly.upper.copy()
     for (letter, n), value in values.items():
-        column = int(compiled.position[letter][n]) if letter in ("y", "d") else -1
+        column = int(compiled.position[letter][n]) if letter in ("joins", "delivered") else -1
         if column >= 0 and n not in program.settled.get(letter, {}):
             slack = NEARLY * value + 2 if value > CLOSE else 0.0
-            lower[column] = max(value - slack, 0.0) if letter == "y" else 0.0
+            lower[column] = max(value - slack, 0.0) if letter == "joins" else 0.0
             upper[column] = value + slack
     with suppress(SolveError):
         nearly = replace(nearly, lower=lower, upper=upper)
-        return run(solver(nearly, compiled.columns(("s",)), **EXACT), stopped_early=True)
+        return run(solver(nearly, compiled.columns(("short",)), **EXACT), stopped_early=True)
     return None
 
 
@@ -158,14 +158,14 @@ def _near(p: Program, values: dict[Key, float]) -> list[_Nearness]:
     today, flows = p.network.past.today, p.network.flows
     joins: dict[int, float] = {}
     for j, join in enumerate(p.network.joins):
-        joins[join.flow] = joins.get(join.flow, 0.0) + values["y", j]
+        joins[join.flow] = joins.get(join.flow, 0.0) + values["joins", j]
     sown = [
-        _Nearness(("x", w), 1.0, values["x", w])
+        _Nearness(("sown", w), 1.0, values["sown", w])
         for w, wave in enumerate(p.network.waves)
         if today <= wave.sow < today + AT_HAND
     ]
     return sown + [
-        _Nearness(("J", f), 1 / flow.tray.cells, joins.get(f, 0.0) / flow.tray.cells)
+        _Nearness(("grafted", f), 1 / flow.tray.cells, joins.get(f, 0.0) / flow.tray.cells)
         for f, flow in enumerate(flows)
         if today <= flow.graft < today + AT_HAND
     ]
@@ -179,7 +179,7 @@ def _moved(compiled: Compiled, solution: Solution, near: list[_Nearness]) -> flo
 
 def _broken(program: Program, compiled: Compiled, solution: Solution, before: dict[str, float]) -> int:
     """Whole plants short of orders beyond what the last plan left short of them."""
-    short = compiled.values(solution.columns)["s"].tolist()
+    short = compiled.values(solution.columns)["short"].tolist()
     names = [term.order.order for term in program.network.orders]
     over = [float(s) - before[name] for name, s in zip(names, short, strict=True) if name in before]
     return round(sum(plants for plants in over if plants > 0))
@@ -201,7 +201,9 @@ def _made_anew(
     terms = program.network.orders
     price = PROMISE * max((term.penalty for term in terms), default=0.0)
     orders = [(o, short[t.order.order]) for o, t in enumerate(terms) if t.order.order in short]
-    wider = _with_slack(compiled, [({("s", o): 1.0}, None, before) for o, before in orders], (-1.0,), price)
+    wider = _with_slack(
+        compiled, [({("short", o): 1.0}, None, before) for o, before in orders], (-1.0,), price
+    )
     if upset > 0:
         rows = [({n.key: n.trays}, n.last, n.last) for n in near]
         wider = _with_slack(wider, rows, (1.0, -1.0), upset)

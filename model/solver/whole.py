@@ -19,7 +19,11 @@ SMALL_BOOK = 60
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
 
-DIVE = (("M", "N", "B", "O", "W"), ("x",), ("b", "s", "D"))
+DIVE = (
+    ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "declined_whole"),
+    ("sown",),
+    ("bought", "short", "declined"),
+)
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
 CLOSE = 0.005
@@ -37,7 +41,7 @@ def _given(compiled: Compiled, letters: tuple[str, ...], solution: Solution) -> 
 
 def _filled(compiled: Compiled, solution: Solution) -> Compiled:
     """The program in which no order may be short that is not short in the solution."""
-    columns = compiled.columns(("s",))
+    columns = compiled.columns(("short",))
     full = columns[solution.columns[columns] <= 1e-6]
     return with_fixed(compiled, full, np.zeros(len(full)))
 
@@ -52,10 +56,10 @@ def _groups(program: Program, compiled: Compiled) -> list[NDArray[np.intp]]:
     offered = {buy_in.order for buy_in in network.buy_ins}
     irreplaceable = {delivery.flow for delivery in network.deliveries if delivery.order not in offered}
     alone = [any(network.joins[j].flow in irreplaceable for j in draws) for draws in network.draws]
-    trays = compiled.position["x"]
+    trays = compiled.position["sown"]
     groups = []
     for letters in DIVE:
-        if letters == ("x",):
+        if letters == ("sown",):
             split = (trays[np.array(alone, dtype=bool)], trays[~np.array(alone, dtype=bool)])
             groups += [columns[columns >= 0] for columns in split]
         else:
@@ -100,7 +104,7 @@ def _dive(compiled: Compiled, groups: list[NDArray[np.intp]]) -> Solution:
 
 def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
     """The solution with the fixed cost of those waves only that have trays."""
-    opened, trays = compiled.position["O"], compiled.position["x"]
+    opened, trays = compiled.position["wave_opened"], compiled.position["sown"]
     if not len(opened):
         return solution
     columns = solution.columns.copy()
@@ -117,7 +121,7 @@ def _in_parts(values: Floats) -> NDArray[np.intp]:
 
 def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
     """The solution with its seed and supplies in the cheapest whole packs; nothing else depends on them."""
-    columns = compiled.columns(("P",))
+    columns = compiled.columns(("packs_bought",))
     rows = list(compiled.rows.get("packs", {}).values())
     if not len(columns) or not rows:
         return solution
@@ -157,7 +161,7 @@ def _best_dive(compiled: Compiled, continuous: Solution, groups: list[NDArray[np
         if kept[0].objective <= most:
             return kept[0]
     free = _dive(compiled, groups)
-    trays = compiled.columns(("x",))
+    trays = compiled.columns(("sown",))
     lower = filled.lower.copy()
     lower[trays] = np.round(free.columns[trays])
     with suppress(SolveError):

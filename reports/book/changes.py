@@ -5,20 +5,20 @@ from __future__ import annotations
 from datetime import date
 from typing import Protocol
 
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 
 CHANGES = "Changes"
 ABOUT = "Every cell that the variant changes, those of the variants that it builds on included."
 NOTE = "In the order in which they were made. Before is blank for new rows, after for rows taken away."
 
 COLUMNS = (
-    Column("table", "Table"),
-    Column("row", "Row"),
-    Column("column", "Column"),
-    Column("before", "Before", Kind.FIGURE),
-    Column("after", "After", Kind.FIGURE),
-    Column("file", "File"),
+    SheetColumn("table", "Table"),
+    SheetColumn("row", "Row"),
+    SheetColumn("column", "Column"),
+    SheetColumn("before", "Before", CellKind.FIGURE),
+    SheetColumn("after", "After", CellKind.FIGURE),
+    SheetColumn("file", "File"),
 )
 
 

@@ -19,7 +19,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
 from reports.book import style
-from reports.book.style import Kind
+from reports.book.style import CellKind
 
 LONGEST_TEXT = 32_767
 """Characters that a cell of a workbook can hold."""
@@ -61,7 +61,7 @@ Cell = str | float | int | date | Formula | None
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class SheetColumn:
     """A column of a table: key for formulas, heading with unit, kind; ``change``: a reader may.
 
     ``box``: framed, and tall enough to write in by hand.
@@ -69,7 +69,7 @@ class Column:
 
     key: str
     heading: str
-    kind: Kind = Kind.TEXT
+    kind: CellKind = CellKind.TEXT
     total: bool = False
     change: bool = False
     box: bool = False
@@ -160,7 +160,7 @@ class Sheet:
     filtered: tuple[int, int] | None = None
     notes: list[str] = field(default_factory=list)
     """Notes and cautions at the head, as written."""
-    tables: list[tuple[Sequence[Column], Sequence[Sequence[Cell]]]] = field(default_factory=list)
+    tables: list[tuple[Sequence[SheetColumn], Sequence[Sequence[Cell]]]] = field(default_factory=list)
     """Columns and rows of the tables, as written; for reports in other forms."""
 
     def __post_init__(self) -> None:
@@ -234,7 +234,7 @@ class Sheet:
 
     # Tables
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Placed:
+    def table(self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> Placed:
         """A table under what stands on the sheet so far, with totals where columns want them."""
         self.tables.append((columns, rows))
         self._widen(columns, rows)
@@ -267,7 +267,7 @@ class Sheet:
         """Width of all columns so far, in characters."""
         return sum(self.widths.values())
 
-    def _look(self, column: Column, *, first: bool) -> dict[str, Any]:
+    def _look(self, column: SheetColumn, *, first: bool) -> dict[str, Any]:
         look = {
             **style.CELL,
             "num_format": style.NUMBER_FORMATS[column.kind],
@@ -286,7 +286,7 @@ class Sheet:
         if tallest > 1 or least:
             self.page.set_row(self.row, min(max(LINE_POINTS * tallest + 2, least), TALLEST_ROW))
 
-    def _widen(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> None:
+    def _widen(self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> None:
         for n, column in enumerate(columns):
             longest = max((_shown_length(row[n], column.kind) for row in rows), default=4)
             if column.total:
@@ -296,7 +296,7 @@ class Sheet:
                 longest = min(longest, column.widest)
             self.widths[n] = max(self.widths.get(n, 0), longest + 2.5, word + 3.5, 7)
 
-    def _write_headings(self, columns: Sequence[Column]) -> None:
+    def _write_headings(self, columns: Sequence[SheetColumn]) -> None:
         self.headings.append(self.row)
         tallest = 1
         for n, column in enumerate(columns):
@@ -307,7 +307,7 @@ class Sheet:
         self.row += 1
 
     def _write_totals(
-        self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]], placed: Placed
+        self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]], placed: Placed
     ) -> None:
         for n, column in enumerate(columns):
             look = {
@@ -366,10 +366,10 @@ class Sheet:
                 page.autofilter(heading, 0, *self.filtered)
 
 
-WRAPPED = (Kind.TEXT, Kind.FIGURE)
+WRAPPED = (CellKind.TEXT, CellKind.FIGURE)
 
 
-def _side(column: Column, *, first: bool) -> dict[str, Any]:
+def _side(column: SheetColumn, *, first: bool) -> dict[str, Any]:
     """Side of the cell, indented where figures may end just before."""
     side = style.side(column.kind)
     return {"align": side, "indent": 1 if side == "left" and not first else 0}
@@ -386,7 +386,7 @@ def _number(cell: Cell) -> float:
     return float(cell) if isinstance(cell, int | float) else 0.0
 
 
-def _shown_length(cell: Cell, kind: Kind) -> int:
+def _shown_length(cell: Cell, kind: CellKind) -> int:
     return len(style.shown(cell.value if isinstance(cell, Formula) else cell, kind))
 
 

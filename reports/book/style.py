@@ -30,7 +30,7 @@ CHANGE_MARK = "*"
 """Ends the heading of a column that a reader may change; amounts follow."""
 
 
-class Kind(StrEnum):
+class CellKind(StrEnum):
     """What a column of a report holds, which settles its number format and side."""
 
     TEXT = "text"
@@ -46,16 +46,16 @@ class Kind(StrEnum):
 
 
 NUMBER_FORMATS = {
-    Kind.TEXT: "General",
-    Kind.DAY: "yyyy-mm-dd",
-    Kind.COUNT: "#,##0",
-    Kind.DECIMAL: "#,##0.0",
-    Kind.HOURS: "#,##0.00",
-    Kind.MONEY: "#,##0.00",
-    Kind.PRICE: "#,##0.00##",
-    Kind.EACH: "#,##0.0000",
-    Kind.SHARE: "0.0%",
-    Kind.FIGURE: "General",
+    CellKind.TEXT: "General",
+    CellKind.DAY: "yyyy-mm-dd",
+    CellKind.COUNT: "#,##0",
+    CellKind.DECIMAL: "#,##0.0",
+    CellKind.HOURS: "#,##0.00",
+    CellKind.MONEY: "#,##0.00",
+    CellKind.PRICE: "#,##0.00##",
+    CellKind.EACH: "#,##0.0000",
+    CellKind.SHARE: "0.0%",
+    CellKind.FIGURE: "General",
 }
 
 CELL: dict[str, Any] = {"valign": "vcenter", "font_color": INK}
@@ -80,12 +80,12 @@ BOX_POINTS = 21.0
 CHANGE = {"bg_color": CHANGE_FILL, "border": 4, "border_color": RULE}
 
 
-def side(kind: Kind) -> str:
+def side(kind: CellKind) -> str:
     """The side of its cell on which a value of this kind stands."""
-    return "left" if kind in (Kind.TEXT, Kind.DAY, Kind.FIGURE) else "right"
+    return "left" if kind in (CellKind.TEXT, CellKind.DAY, CellKind.FIGURE) else "right"
 
 
-def shown(value: Any, kind: Kind) -> str:
+def shown(value: Any, kind: CellKind) -> str:
     """A value about as the workbook shows it, to find the width that it needs."""
     if value is None:
         return ""
@@ -93,15 +93,15 @@ def shown(value: Any, kind: Kind) -> str:
         return value.isoformat()
     if isinstance(value, str):
         return value
-    if kind is Kind.COUNT:
+    if kind is CellKind.COUNT:
         return f"{value:,.0f}"
-    if kind is Kind.DECIMAL:
+    if kind is CellKind.DECIMAL:
         return f"{value:,.1f}"
-    if kind is Kind.SHARE:
+    if kind is CellKind.SHARE:
         return f"{value:.1%}"
-    if kind is Kind.FIGURE:
+    if kind is CellKind.FIGURE:
         return f"{value:g}"
-    return f"{value:,.4f}" if kind in (Kind.PRICE, Kind.EACH) else f"{value:,.2f}"
+    return f"{value:,.4f}" if kind in (CellKind.PRICE, CellKind.EACH) else f"{value:,.2f}"
 
 
 def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
@@ -127,14 +127,14 @@ def _marker(mark: str) -> dict[str, Any]:
     return {"type": mark, "size": 7, "border": {"color": INK}, "fill": {"color": INK}}
 
 
-def printed(value: Any, kind: Kind) -> str:
+def printed(value: Any, kind: CellKind) -> str:
     """A value as pages and pictures show it: what the workbook's number format makes of it."""
     if isinstance(value, str | date) or value is None:
         return shown(value, kind)
-    if kind in (Kind.TEXT, Kind.FIGURE):
+    if kind in (CellKind.TEXT, CellKind.FIGURE):
         return f"{value:.10g}"
     words = shown(value, kind)
-    if kind is Kind.PRICE:
+    if kind is CellKind.PRICE:
         whole, places = words.split(".")
         words = f"{whole}.{places[:2]}{places[2:].rstrip('0')}"
     return words.removeprefix("-") if not words.strip("-0.,%") else words

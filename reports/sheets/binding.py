@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import held_range, price_of_limit
 from reports.plan.figures import is_day_off
 from reports.plan.report import Report
@@ -30,13 +30,13 @@ def what_binds(report: Report) -> None:
         words = price_of_limit(limit, name, day, value, money)
         rows.append([words, limit, name, day, value, at, unit, held_range(low, high, unit)])
     columns = [
-        Column("words", "In words", widest=72),
-        Column("limit", "Limit"),
-        Column("name", "Of", widest=22),
-        Column("day", "Day", Kind.DAY),
-        Column("value", f"Change of cost with one more ({money})", Kind.EACH),
-        Column("at", "Limit now", Kind.DECIMAL),
-        Column("unit", "Unit"),
-        Column("range", "Price holds", widest=46),
+        SheetColumn("words", "In words", widest=72),
+        SheetColumn("limit", "Limit"),
+        SheetColumn("name", "Of", widest=22),
+        SheetColumn("day", "Day", CellKind.DAY),
+        SheetColumn("value", f"Change of cost with one more ({money})", CellKind.EACH),
+        SheetColumn("at", "Limit now", CellKind.DECIMAL),
+        SheetColumn("unit", "Unit"),
+        SheetColumn("range", "Price holds", widest=46),
     ]
     sheet.table(columns, rows)

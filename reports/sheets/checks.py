@@ -6,8 +6,8 @@ from collections import defaultdict
 from datetime import date
 
 from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.plan.inputs import Input, inputs
 from reports.plan.report import Remark, Report
 
@@ -46,13 +46,13 @@ def assumptions(report: Report) -> None:
         rows.append([table, row, column, None, None, None, "; ".join(found)])
     rows += plain
     columns = [
-        Column("table", "Table", widest=16),
-        Column("row", "Row", widest=38),
-        Column("column", "Input", widest=34),
-        Column("value", "Value", Kind.FIGURE, widest=30),
-        Column("unit", "Unit", widest=16),
-        Column("source", "Source", widest=44),
-        *([Column("remark", "Remark", widest=44)] if report.remarks else []),
+        SheetColumn("table", "Table", widest=16),
+        SheetColumn("row", "Row", widest=38),
+        SheetColumn("column", "Input", widest=34),
+        SheetColumn("value", "Value", CellKind.FIGURE, widest=30),
+        SheetColumn("unit", "Unit", widest=16),
+        SheetColumn("source", "Source", widest=44),
+        *([SheetColumn("remark", "Remark", widest=44)] if report.remarks else []),
     ]
     sheet.table(columns, [row[: len(columns)] for row in rows])
 
@@ -96,15 +96,15 @@ def checks(report: Report) -> None:
         for check in report.checks
     ]
     columns = [
-        Column("check", "Check", widest=40),
-        Column("detail", "Detail", widest=68),
-        Column("result", "Result"),
-        Column("worst", "Worst", Kind.FIGURE),
+        SheetColumn("check", "Check", widest=40),
+        SheetColumn("detail", "Detail", widest=68),
+        SheetColumn("result", "Result"),
+        SheetColumn("worst", "Worst", CellKind.FIGURE),
     ]
     sheet.table(columns, rows)
     facts = [
-        Column("fact", "What was run", widest=40),
-        Column("value", "Value", widest=68),
+        SheetColumn("fact", "What was run", widest=40),
+        SheetColumn("value", "Value", widest=68),
     ]
     sheet.table(facts, run_facts(report))
 

@@ -8,7 +8,7 @@ from textwrap import shorten
 from model.planned.plan_tables import rows_of
 from reports.book import style
 from reports.book.parts import Cell, Formula, Sheet
-from reports.book.style import Kind
+from reports.book.style import CellKind
 from reports.book.words import number, percent
 from reports.plan.figures import (
     actions,
@@ -81,7 +81,7 @@ def _section(sheet: Sheet, title: str, columns: tuple[int, int] = (LEFT[0], RIGH
     sheet.row += 1
 
 
-def _figure(sheet: Sheet, column: int, value: Cell, kind: Kind, **more: object) -> None:
+def _figure(sheet: Sheet, column: int, value: Cell, kind: CellKind, **more: object) -> None:
     look = {**style.CELL, "num_format": style.NUMBER_FORMATS[kind], "align": "right", **more}
     sheet.write(sheet.row, column, value, **look)
     held = value.value if isinstance(value, Formula) else value
@@ -91,13 +91,13 @@ def _figure(sheet: Sheet, column: int, value: Cell, kind: Kind, **more: object) 
 def _key_numbers(report: Report, sheet: Sheet) -> None:
     _section(sheet, "The plan in numbers", LEFT)
     for words, value, kind in headline(report, f"C{sheet.row + 1}"):
-        bold = {"bold": True} if kind in (Kind.MONEY, Kind.EACH) else {}
+        bold = {"bold": True} if kind in (CellKind.MONEY, CellKind.EACH) else {}
         sheet.write(sheet.row, LEFT[0], words, **style.CELL, **bold)
         _figure(sheet, LEFT[1], value, kind, **bold)
         sheet.row += 1
 
 
-def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, Kind]]:
+def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
     """What an owner asks first; ``cost``: the cell of the cost on this page."""
     numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
     own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
@@ -105,19 +105,19 @@ def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, Kind]]:
     forgone = f"-{costs.cell('amount', lines.index('declined'))}" if "declined" in lines else ""
     plant = f"=IF({own}+{bought}=0,0,({cost}{forgone})/({own}+{bought}))"
     money = report.currency
-    yield f"Cost ({money})", Formula(f"={placed_total(costs, 'amount')}", numbers.cost), Kind.MONEY
-    yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), Kind.EACH
-    yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), Kind.COUNT
-    yield "Plants from own growing", Formula(f"={own}", numbers.own), Kind.COUNT
-    yield "Plants bought in", Formula(f"={bought}", numbers.bought), Kind.COUNT
-    yield "Plants short", Formula(f"={orders.total('short')}", numbers.short), Kind.COUNT
+    yield f"Cost ({money})", Formula(f"={placed_total(costs, 'amount')}", numbers.cost), CellKind.MONEY
+    yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), CellKind.EACH
+    yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), CellKind.COUNT
+    yield "Plants from own growing", Formula(f"={own}", numbers.own), CellKind.COUNT
+    yield "Plants bought in", Formula(f"={bought}", numbers.bought), CellKind.COUNT
+    yield "Plants short", Formula(f"={orders.total('short')}", numbers.short), CellKind.COUNT
     if numbers.declined:
-        yield "Plants declined", Formula(f"={orders.total('declined')}", numbers.declined), Kind.COUNT
+        yield "Plants declined", Formula(f"={orders.total('declined')}", numbers.declined), CellKind.COUNT
     chamber = fullest_chamber(report.scenario, report.plan)
-    yield "Chamber, fullest day", chamber.share if chamber else None, Kind.SHARE
-    yield "Joins", numbers.joins, Kind.COUNT
-    yield "Hours of work", numbers.hours, Kind.COUNT
-    yield "Most it could be above least cost", report.plan.facts.gap, Kind.SHARE
+    yield "Chamber, fullest day", chamber.share if chamber else None, CellKind.SHARE
+    yield "Joins", numbers.joins, CellKind.COUNT
+    yield "Hours of work", numbers.hours, CellKind.COUNT
+    yield "Most it could be above least cost", report.plan.facts.gap, CellKind.SHARE
 
 
 def _cost_lines(report: Report, sheet: Sheet) -> None:
@@ -129,9 +129,9 @@ def _cost_lines(report: Report, sheet: Sheet) -> None:
     total = sum(sums.values())
     for n, line in enumerate(report.cost_lines):
         sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
-        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", sums[line]), Kind.MONEY)
+        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", sums[line]), CellKind.MONEY)
         share = Formula(f"={costs.cell('share', n)}", sums[line] / total if total else 0.0)
-        _figure(sheet, RIGHT[1], share, Kind.SHARE)
+        _figure(sheet, RIGHT[1], share, CellKind.SHARE)
         sheet.row += 1
 
 
@@ -140,9 +140,9 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
     found = [(n, cost) for n, cost in enumerate(product_costs(report.plan, report.traced)) if cost.plants > 0]
     for n, (product, plants, cost) in found[:MOST_PRODUCTS]:
         sheet.write(sheet.row, LEFT[0], shorten(product, NAME, placeholder=" ..."), **style.CELL)
-        _figure(sheet, LEFT[0] + 1, plants, Kind.COUNT)
+        _figure(sheet, LEFT[0] + 1, plants, CellKind.COUNT)
         each = Formula(f"={report.tables['Products'].cell('each', n)}", cost / plants)
-        _figure(sheet, LEFT[1], each, Kind.EACH)
+        _figure(sheet, LEFT[1], each, CellKind.EACH)
         sheet.row += 1
     sheet.link(sheet.row, LEFT[0], "Products", f"All {len(found)} products, prices at target margin")
     sheet.row += 1
@@ -154,8 +154,8 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
     for risk in risks[:MOST_AT_RISK]:
         words = shorten(f"{risk.order}: {', '.join(risk.why)}", NAME + 4, placeholder=" ...")
         sheet.link(sheet.row, RIGHT[0], "Orders", words, (report.order_rows[risk.order], 0))
-        _figure(sheet, RIGHT[0] + 1, risk.due_day, Kind.DAY)
-        _figure(sheet, RIGHT[1], risk.quantity, Kind.COUNT)
+        _figure(sheet, RIGHT[0] + 1, risk.due_day, CellKind.DAY)
+        _figure(sheet, RIGHT[1], risk.quantity, CellKind.COUNT)
         sheet.row += 1
     if not risks:
         sheet.write(sheet.row, RIGHT[0], "None short, none without a spare day.", **style.CELL)

@@ -7,8 +7,8 @@ from datetime import date
 from model.planned.plan_tables import rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import CrewLimits
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.plan.report import Report
 from reports.sheets.work_hours import rate_starts
 
@@ -32,11 +32,11 @@ def prices(report: Report) -> None:
     list_.slots()
     list_.others()
     columns = [
-        Column("what", "Price of", widest=34),
-        Column("name", "For", widest=30),
-        Column("from", "From day", Kind.DAY),
-        Column("price", "Price", Kind.PRICE, change=True),
-        Column("unit", "Unit", widest=24),
+        SheetColumn("what", "Price of", widest=34),
+        SheetColumn("name", "For", widest=30),
+        SheetColumn("from", "From day", CellKind.DAY),
+        SheetColumn("price", "Price", CellKind.PRICE, change=True),
+        SheetColumn("unit", "Unit", widest=24),
     ]
     sheet.one_page = len(list_.rows) <= ONE_PAGE
     placed = sheet.table(columns, list_.rows)

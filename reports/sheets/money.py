@@ -7,8 +7,8 @@ from datetime import date
 
 from model.planned.plan_tables import COST_LINES, rows_of
 from model.program.cost_terms import yearly_cost
-from reports.book.parts import Cell, Column, Formula, Placed
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, Placed, SheetColumn
+from reports.book.style import CellKind
 from reports.plan.figures import key_numbers, week_of, weeks
 from reports.plan.pictures import cost_picture
 from reports.plan.report import Report, spans_of
@@ -51,11 +51,11 @@ def heat_and_light(report: Report) -> None:
             rows.append([zone, week, used, price, Formula("={used}*{price}", used * value)])
             report.paid["slots", week] += used * value
     columns = [
-        Column("zone", "Zone", widest=30),
-        Column("week", "Week from", Kind.DAY),
-        Column("used", "Slot-days", Kind.DECIMAL, total=True),
-        Column("price", f"Cost ({money} a slot-day)", Kind.PRICE),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+        SheetColumn("zone", "Zone", widest=30),
+        SheetColumn("week", "Week from", CellKind.DAY),
+        SheetColumn("used", "Slot-days", CellKind.DECIMAL, total=True),
+        SheetColumn("price", f"Cost ({money} a slot-day)", CellKind.PRICE),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Heat and light"] = placed
@@ -74,13 +74,13 @@ def cost_details(report: Report) -> None:
     ordered = sorted(plan_costs, key=lambda row: COST_LINES.index(row[0]))
     rows = [_cost(report, line, detail, amount) for line, detail, amount in ordered]
     columns = [
-        Column("line", "Cost line"),
-        Column("detail", "For", widest=34),
-        Column("quantity", "Quantity", Kind.COUNT),
-        Column("unit", "Unit"),
-        Column("price", f"Price ({money} a unit)", Kind.PRICE),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
-        Column("see", "Details on sheet"),
+        SheetColumn("line", "Cost line"),
+        SheetColumn("detail", "For", widest=34),
+        SheetColumn("quantity", "Quantity", CellKind.COUNT),
+        SheetColumn("unit", "Unit"),
+        SheetColumn("price", f"Price ({money} a unit)", CellKind.PRICE),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        SheetColumn("see", "Details on sheet"),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Cost details"] = placed
@@ -172,10 +172,10 @@ def costs(report: Report) -> None:
         plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", _over(sums[line], delivered))
         rows.append([line, amount, share, plant])
     columns = [
-        Column("line", "Cost line", widest=30),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
-        Column("share", "Share of cost", Kind.SHARE, total=True),
-        Column("plant", f"A plant ({money})", Kind.EACH, total=True),
+        SheetColumn("line", "Cost line", widest=30),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        SheetColumn("share", "Share of cost", CellKind.SHARE, total=True),
+        SheetColumn("plant", f"A plant ({money})", CellKind.EACH, total=True),
     ]
     report.tables["Costs"] = sheet.table(columns, rows)
     if lines:
@@ -210,13 +210,13 @@ def cash(report: Report) -> None:
     rest: Cell = Formula("=" + "+".join(refs), other) if refs else 0.0
     rows.append(["no date", *(None for _ in dated), rest, _row_sum([rest])])
     columns = [
-        Column("week", "Week from", Kind.DAY),
+        SheetColumn("week", "Week from", CellKind.DAY),
         *(
-            Column(f"line{n}", f"{line.capitalize()} ({money})", Kind.MONEY, total=True)
+            SheetColumn(f"line{n}", f"{line.capitalize()} ({money})", CellKind.MONEY, total=True)
             for n, line in enumerate(dated)
         ),
-        Column("other", f"Others ({money})", Kind.MONEY, total=True),
-        Column("total", f"All ({money})", Kind.MONEY, total=True),
+        SheetColumn("other", f"Others ({money})", CellKind.MONEY, total=True),
+        SheetColumn("total", f"All ({money})", CellKind.MONEY, total=True),
     ]
     ends = (columns[1].key, "other")
     for row in rows:

@@ -8,8 +8,8 @@ from datetime import date
 from model.planned.plan_tables import rows_of
 from model.scenario.entities import Decline
 from reports.book import style
-from reports.book.parts import FREE, Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import FREE, Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
 from reports.plan.figures import latest_ready, orders_at_risk
 from reports.plan.report import Report
@@ -31,25 +31,25 @@ def orders(report: Report) -> None:
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
     columns = [
-        Column("mark", "Mark", widest=24),
-        Column("order", "Order"),
-        Column("customer", "Customer"),
-        Column("product", "Product"),
-        Column("due", "Due day", Kind.DAY),
-        Column("quantity", "Plants ordered", Kind.COUNT, total=True),
-        Column("own", "Own", Kind.COUNT, total=True),
-        Column("bought", "Bought in", Kind.COUNT, total=True),
-        Column("short", "Short", Kind.COUNT, total=True),
-        Column("declined", "Declined", Kind.COUNT, total=True),
-        Column("margin", "Graft margin", Kind.SHARE),
-        Column("ready", "Ready day", Kind.DAY),
-        Column("spare", "Spare days", Kind.COUNT),
-        Column("price", f"Price ({money} a plant)", Kind.PRICE, change=True),
-        Column("value", f"Value delivered ({money})", Kind.MONEY, total=True),
-        Column("penalty", f"Shortfall penalty ({money} a plant)", Kind.PRICE),
-        Column("marginal", f"One more plant costs ({money})", Kind.EACH),
-        Column("because", "Why short", widest=40),
-        Column("note", "Note"),
+        SheetColumn("mark", "Mark", widest=24),
+        SheetColumn("order", "Order"),
+        SheetColumn("customer", "Customer"),
+        SheetColumn("product", "Product"),
+        SheetColumn("due", "Due day", CellKind.DAY),
+        SheetColumn("quantity", "Plants ordered", CellKind.COUNT, total=True),
+        SheetColumn("own", "Own", CellKind.COUNT, total=True),
+        SheetColumn("bought", "Bought in", CellKind.COUNT, total=True),
+        SheetColumn("short", "Short", CellKind.COUNT, total=True),
+        SheetColumn("declined", "Declined", CellKind.COUNT, total=True),
+        SheetColumn("margin", "Graft margin", CellKind.SHARE),
+        SheetColumn("ready", "Ready day", CellKind.DAY),
+        SheetColumn("spare", "Spare days", CellKind.COUNT),
+        SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE, change=True),
+        SheetColumn("value", f"Value delivered ({money})", CellKind.MONEY, total=True),
+        SheetColumn("penalty", f"Shortfall penalty ({money} a plant)", CellKind.PRICE),
+        SheetColumn("marginal", f"One more plant costs ({money})", CellKind.EACH),
+        SheetColumn("because", "Why short", widest=40),
+        SheetColumn("note", "Note"),
     ]
     placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
     shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
@@ -149,17 +149,17 @@ def deliveries(report: Report) -> None:
     ]
     rows.sort(key=lambda row: (row[0], row[1], row[7]))
     columns = [
-        Column("pack", "Pack on", Kind.DAY),
-        Column("order", "Order"),
-        Column("customer", "Customer"),
-        Column("product", "Product"),
-        Column("source", "From"),
-        Column("graft", "Graft day", Kind.DAY),
-        Column("offer", "Offer"),
-        Column("ready", "Ready or delivered", Kind.DAY),
-        Column("due", "Due day", Kind.DAY),
-        Column("plants", "Plants", Kind.COUNT, total=True),
-        Column("margin", "Held beside as margin", Kind.COUNT, total=True),
+        SheetColumn("pack", "Pack on", CellKind.DAY),
+        SheetColumn("order", "Order"),
+        SheetColumn("customer", "Customer"),
+        SheetColumn("product", "Product"),
+        SheetColumn("source", "From"),
+        SheetColumn("graft", "Graft day", CellKind.DAY),
+        SheetColumn("offer", "Offer"),
+        SheetColumn("ready", "Ready or delivered", CellKind.DAY),
+        SheetColumn("due", "Due day", CellKind.DAY),
+        SheetColumn("plants", "Plants", CellKind.COUNT, total=True),
+        SheetColumn("margin", "Held beside as margin", CellKind.COUNT, total=True),
     ]
     placed = sheet.table(columns, rows)
     orders, column = report.tables["Orders"], placed.at["order"]

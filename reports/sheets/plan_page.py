@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from reports.book.parts import Cell, Column, Sheet
-from reports.book.style import Kind
+from reports.book.parts import Cell, Sheet, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import number, percent
 from reports.plan.figures import (
     actions,
@@ -77,7 +77,7 @@ def _first_week(report: Report) -> Section:
         "To do first",
         f"What to do in the first week with work, {first.isoformat()} to {last.isoformat()}.",
         ["Packs and plants bought in: on the last day to order."],
-        [Column("day", "Day", Kind.DAY), Column("verb", "To do"), Column("what", "What")],
+        [SheetColumn("day", "Day", CellKind.DAY), SheetColumn("verb", "To do"), SheetColumn("what", "What")],
         [list(action) for action in actions(report.plan, first, last)],
     )
 
@@ -95,12 +95,12 @@ def _at_risk(report: Report) -> Section:
             "or grown without an overseeding margin. How likely each is filled, the study of risk tells."
         ],
         [
-            Column("order", "Order"),
-            Column("customer", "Customer"),
-            Column("due", "Due day", Kind.DAY),
-            Column("quantity", "Plants ordered", Kind.COUNT, total=True),
-            Column("short", "Short", Kind.COUNT, total=True),
-            Column("why", "Why"),
+            SheetColumn("order", "Order"),
+            SheetColumn("customer", "Customer"),
+            SheetColumn("due", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Plants ordered", CellKind.COUNT, total=True),
+            SheetColumn("short", "Short", CellKind.COUNT, total=True),
+            SheetColumn("why", "Why"),
         ],
         rows,
     )

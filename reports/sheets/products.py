@@ -7,8 +7,8 @@ from functools import partial
 
 from model.planned.plan_tables import rows_of
 from model.questions.traced_costs import TRACED_LINES
-from reports.book.parts import Cell, Column, Formula, Placed
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, Placed, SheetColumn
+from reports.book.style import CellKind
 from reports.plan.figures import product_costs
 from reports.plan.pictures import stack_picture
 from reports.plan.report import Report, spans_of
@@ -42,12 +42,12 @@ def traced_costs(report: Report) -> None:
         whole = report.cost_cells[source, detail]
         rows.append([product, line, source, detail, share, Formula(f"={{share}}*{whole}", amount)])
     columns = [
-        Column("product", "Product", widest=30),
-        Column("line", "Spent for"),
-        Column("source", "Of cost line"),
-        Column("detail", "For", widest=26),
-        Column("share", "Share", Kind.SHARE),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+        SheetColumn("product", "Product", widest=30),
+        SheetColumn("line", "Spent for"),
+        SheetColumn("source", "Of cost line"),
+        SheetColumn("detail", "For", widest=26),
+        SheetColumn("share", "Share", CellKind.SHARE),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
     ]
     report.tables["Traced costs"] = sheet.table(columns, rows)
     for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
@@ -88,13 +88,13 @@ def products(report: Report) -> None:
         made = None if each is None else Formula("={cost}/{plants}", each)
         rows.append([product, plants, _total_of(report, product, cost), made, target, mean, left])
     columns = [
-        Column("product", "Product", widest=40),
-        Column("plants", "Plants delivered", Kind.COUNT, total=True),
-        Column("cost", f"Traced cost ({money})", Kind.MONEY, total=True),
-        Column("each", f"Cost ({money} a plant)", Kind.EACH),
-        Column("target", f"Price at target margin ({money} a plant)", Kind.EACH),
-        Column("mean", f"Mean price ({money} a plant)", Kind.EACH),
-        Column("left", "Margin at mean price", Kind.SHARE),
+        SheetColumn("product", "Product", widest=40),
+        SheetColumn("plants", "Plants delivered", CellKind.COUNT, total=True),
+        SheetColumn("cost", f"Traced cost ({money})", CellKind.MONEY, total=True),
+        SheetColumn("each", f"Cost ({money} a plant)", CellKind.EACH),
+        SheetColumn("target", f"Price at target margin ({money} a plant)", CellKind.EACH),
+        SheetColumn("mean", f"Mean price ({money} a plant)", CellKind.EACH),
+        SheetColumn("left", "Margin at mean price", CellKind.SHARE),
     ]
     shown = [n for n, column in enumerate(columns) if column.key not in ("mean", "left") or priced]
     report.tables["Products"] = sheet.table(
@@ -146,10 +146,10 @@ def cost_by_product(report: Report) -> None:
             total = Formula(f"=SUM({{line0}}:{{line{len(lines) - 1}}})", cost / plants)
             rows.append([product, plants, *each, total])
     columns = [
-        Column("product", "Product", widest=34),
-        Column("plants", "Plants", Kind.COUNT),
-        *(Column(keys[line], f"{line.capitalize()} ({money})", Kind.EACH) for line in lines),
-        Column("all", f"All ({money})", Kind.EACH),
+        SheetColumn("product", "Product", widest=34),
+        SheetColumn("plants", "Plants", CellKind.COUNT),
+        *(SheetColumn(keys[line], f"{line.capitalize()} ({money})", CellKind.EACH) for line in lines),
+        SheetColumn("all", f"All ({money})", CellKind.EACH),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Cost by product"] = placed

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 
 from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
 from reports.plan.figures import week_of
 from reports.plan.report import Report
@@ -16,14 +16,16 @@ def seed(report: Report) -> None:
     """Seed to order: packs, price, last day to order."""
     variety = {lot.lot: lot.variety for lot in report.scenario.seed_lots}
     report.sheets["Seed"].open("Seed budget", [ABOUT_PACKS], CAUTIONS["sowing"])
-    _packs(report, "Seed", "seed", [Column("item", "Seed lot"), Column("variety", "Variety")], variety)
+    _packs(
+        report, "Seed", "seed", [SheetColumn("item", "Seed lot"), SheetColumn("variety", "Variety")], variety
+    )
 
 
 def supplies(report: Report) -> None:
     """Clips, stakes, media, trays ... to order."""
     unit = {supply.supply: supply.unit for supply in report.scenario.supplies}
     report.sheets["Supplies"].open("Supplies budget", [ABOUT_PACKS])
-    _packs(report, "Supplies", "supply", [Column("item", "Supply"), Column("unit", "Unit")], unit)
+    _packs(report, "Supplies", "supply", [SheetColumn("item", "Supply"), SheetColumn("unit", "Unit")], unit)
 
 
 ABOUT_PACKS = (
@@ -33,7 +35,7 @@ ABOUT_PACKS = (
 )
 
 
-def _packs(report: Report, name: str, kind: str, first: list[Column], second: dict[str, str]) -> None:
+def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], second: dict[str, str]) -> None:
     money, sheet = report.currency, report.sheets[name]
     opening, line = report.scenario.nursery.first_day, "seed" if kind == "seed" else "supplies"
     rows: list[list[Cell]] = []
@@ -67,15 +69,15 @@ def _packs(report: Report, name: str, kind: str, first: list[Column], second: di
         )
     columns = [
         *first,
-        Column("size", "In a pack (units)", Kind.COUNT),
-        *([Column("ordered", "Packs ordered before today", Kind.COUNT)] if some else []),
-        Column("packs", "Packs to order", Kind.COUNT, change=True),
-        Column("bought", "Units bought", Kind.COUNT),
-        Column("price", f"Price ({money} a pack)", Kind.PRICE),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
-        Column("needed", "First needed on", Kind.DAY),
-        Column("by", "Order by", Kind.DAY),
-        Column("week", "Paid in week from", Kind.DAY),
+        SheetColumn("size", "In a pack (units)", CellKind.COUNT),
+        *([SheetColumn("ordered", "Packs ordered before today", CellKind.COUNT)] if some else []),
+        SheetColumn("packs", "Packs to order", CellKind.COUNT, change=True),
+        SheetColumn("bought", "Units bought", CellKind.COUNT),
+        SheetColumn("price", f"Price ({money} a pack)", CellKind.PRICE),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        SheetColumn("needed", "First needed on", CellKind.DAY),
+        SheetColumn("by", "Order by", CellKind.DAY),
+        SheetColumn("week", "Paid in week from", CellKind.DAY),
     ]
     placed = sheet.table(columns, rows)
     report.tables[name] = placed
@@ -99,15 +101,15 @@ def stock(report: Report) -> None:
         rest = Formula("={stock}+{bought}-{used}", left)
         rows.append([item, kind, unit, on_hand, bought, used, of_stock, rest, float(lead)])
     columns = [
-        Column("item", "Seed lot or supply"),
-        Column("kind", "Kind"),
-        Column("unit", "Unit"),
-        Column("stock", "On hand", Kind.COUNT),
-        Column("bought", "Bought", Kind.COUNT),
-        Column("used", "Used", Kind.COUNT),
-        Column("of_stock", "Of that from stock", Kind.COUNT),
-        Column("left", "Left", Kind.COUNT),
-        Column("lead", "Lead time (days)", Kind.COUNT),
+        SheetColumn("item", "Seed lot or supply"),
+        SheetColumn("kind", "Kind"),
+        SheetColumn("unit", "Unit"),
+        SheetColumn("stock", "On hand", CellKind.COUNT),
+        SheetColumn("bought", "Bought", CellKind.COUNT),
+        SheetColumn("used", "Used", CellKind.COUNT),
+        SheetColumn("of_stock", "Of that from stock", CellKind.COUNT),
+        SheetColumn("left", "Left", CellKind.COUNT),
+        SheetColumn("lead", "Lead time (days)", CellKind.COUNT),
     ]
     sheet.table(columns, rows)
 
@@ -131,15 +133,15 @@ def buy_in(report: Report) -> None:
         report.paid["buy-in", week_of(arrival)] += amount
         rows.append([offer, product, order, by, arrival, week_of(arrival), plants, cell, cost])
     columns = [
-        Column("offer", "Offer"),
-        Column("product", "Product"),
-        Column("order", "For order"),
-        Column("by", "Order by", Kind.DAY),
-        Column("arrival", "Delivery", Kind.DAY),
-        Column("week", "Paid in week from", Kind.DAY),
-        Column("plants", "Plants", Kind.COUNT, total=True, change=True),
-        Column("price", f"Price ({money} a plant)", Kind.PRICE),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+        SheetColumn("offer", "Offer"),
+        SheetColumn("product", "Product"),
+        SheetColumn("order", "For order"),
+        SheetColumn("by", "Order by", CellKind.DAY),
+        SheetColumn("arrival", "Delivery", CellKind.DAY),
+        SheetColumn("week", "Paid in week from", CellKind.DAY),
+        SheetColumn("plants", "Plants", CellKind.COUNT, total=True, change=True),
+        SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Buy-in"] = placed

@@ -6,8 +6,8 @@ from collections import defaultdict
 from datetime import date
 
 from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
 from reports.plan.figures import waves_charged, week_of, weekday, weeks
 from reports.plan.report import Report
@@ -31,16 +31,16 @@ def season(report: Report) -> None:
         sums["waves", week] = count
         report.paid["waves", week] = count * report.scenario.nursery.wave_cost
     columns = [
-        Column("week", "Week from", Kind.DAY),
-        Column("trays", "Trays sown", Kind.COUNT, total=True),
-        Column("seeds", "Seeds sown", Kind.COUNT, total=True),
-        Column("joins", "Joins", Kind.COUNT, total=True),
-        Column("moved", "Own-root seedlings moved on", Kind.COUNT, total=True),
-        Column("ready", "Plants ready", Kind.COUNT, total=True),
-        Column("due", "Plants due", Kind.COUNT, total=True),
+        SheetColumn("week", "Week from", CellKind.DAY),
+        SheetColumn("trays", "Trays sown", CellKind.COUNT, total=True),
+        SheetColumn("seeds", "Seeds sown", CellKind.COUNT, total=True),
+        SheetColumn("joins", "Joins", CellKind.COUNT, total=True),
+        SheetColumn("moved", "Own-root seedlings moved on", CellKind.COUNT, total=True),
+        SheetColumn("ready", "Plants ready", CellKind.COUNT, total=True),
+        SheetColumn("due", "Plants due", CellKind.COUNT, total=True),
     ]
     if report.scenario.nursery.wave_cost:
-        columns.append(Column("waves", "Waves at a fixed cost", Kind.COUNT, total=True))
+        columns.append(SheetColumn("waves", "Waves at a fixed cost", CellKind.COUNT, total=True))
     rows: list[list[Cell]] = []
     for week in weeks(report.scenario):
         amounts: list[Cell] = [sums[column.key, week] for column in columns[1:]]
@@ -76,19 +76,19 @@ def sowing(report: Report) -> None:
             [sow, weekday(sow), wave, lot, variety, format_, trays, seeds, bench, first, last, clear, used]
         )
     columns = [
-        Column("sow", "Sow on", Kind.DAY),
-        Column("weekday", "Weekday"),
-        Column("wave", "Wave"),
-        Column("lot", "Seed lot"),
-        Column("variety", "Variety"),
-        Column("format", "Tray format"),
-        Column("trays", "Trays", Kind.COUNT, total=True),
-        Column("seeds", "Seeds", Kind.COUNT, total=True),
-        Column("bench", "To bench", Kind.DAY),
-        Column("first", "First drawn on", Kind.DAY),
-        Column("last", "Last drawn on", Kind.DAY),
-        Column("clear", "Cleared", Kind.DAY),
-        Column("for", "For product", widest=40),
+        SheetColumn("sow", "Sow on", CellKind.DAY),
+        SheetColumn("weekday", "Weekday"),
+        SheetColumn("wave", "Wave"),
+        SheetColumn("lot", "Seed lot"),
+        SheetColumn("variety", "Variety"),
+        SheetColumn("format", "Tray format"),
+        SheetColumn("trays", "Trays", CellKind.COUNT, total=True),
+        SheetColumn("seeds", "Seeds", CellKind.COUNT, total=True),
+        SheetColumn("bench", "To bench", CellKind.DAY),
+        SheetColumn("first", "First drawn on", CellKind.DAY),
+        SheetColumn("last", "Last drawn on", CellKind.DAY),
+        SheetColumn("clear", "Cleared", CellKind.DAY),
+        SheetColumn("for", "For product", widest=40),
     ]
     sheet.table(columns, rows)
 
@@ -112,20 +112,20 @@ def graft_days(report: Report) -> None:
         wave: list[Cell] = [rootstock, r_age, scion, s_age, seedlings, match, joins, take, joins * take]
         rows.append([day, weekday(day), work, product, methods[product], *wave])
     columns = [
-        Column("day", "Graft day", Kind.DAY),
-        Column("weekday", "Weekday"),
-        Column("work", "Work"),
-        Column("product", "Product"),
-        Column("method", "Method"),
-        Column("rootstock", "Rootstock wave"),
-        Column("rootstock_age", "Its age (days)", Kind.COUNT),
-        Column("scion", "Scion wave"),
-        Column("scion_age", "Its age (days)", Kind.COUNT),
-        Column("seedlings", "Seedlings of each", Kind.COUNT),
-        Column("match", "Stem match", Kind.SHARE),
-        Column("joins", "Joins", Kind.COUNT, total=True),
-        Column("take", "Take", Kind.SHARE),
-        Column("healed", "Expected to heal", Kind.COUNT, total=True),
+        SheetColumn("day", "Graft day", CellKind.DAY),
+        SheetColumn("weekday", "Weekday"),
+        SheetColumn("work", "Work"),
+        SheetColumn("product", "Product"),
+        SheetColumn("method", "Method"),
+        SheetColumn("rootstock", "Rootstock wave"),
+        SheetColumn("rootstock_age", "Its age (days)", CellKind.COUNT),
+        SheetColumn("scion", "Scion wave"),
+        SheetColumn("scion_age", "Its age (days)", CellKind.COUNT),
+        SheetColumn("seedlings", "Seedlings of each", CellKind.COUNT),
+        SheetColumn("match", "Stem match", CellKind.SHARE),
+        SheetColumn("joins", "Joins", CellKind.COUNT, total=True),
+        SheetColumn("take", "Take", CellKind.SHARE),
+        SheetColumn("healed", "Expected to heal", CellKind.COUNT, total=True),
     ]
     sheet.table(columns, rows)
 
@@ -147,17 +147,17 @@ def flows(report: Report) -> None:
     rows: list[list[Cell]] = [list(row) for row in rows_of(report.plan.flows, *names, *more)]
     rows.sort(key=lambda row: (row[0], row[1]))
     columns = [
-        Column("day", "Graft day", Kind.DAY),
-        Column("product", "Product"),
-        Column("method", "Method"),
-        Column("joins", "Joins", Kind.COUNT, total=True),
-        Column("loaded", "Trays in healing", Kind.COUNT, total=True),
-        Column("healed", "Healed", Kind.COUNT, total=True),
-        Column("finishing", "Trays in finishing", Kind.DECIMAL, total=True),
-        Column("finished", "Finished", Kind.COUNT, total=True),
-        Column("ready", "Ready day", Kind.DAY),
-        Column("delivered", "For orders", Kind.COUNT, total=True),
-        Column("margin", "Margin", Kind.COUNT, total=True),
-        Column("surplus", "Surplus", Kind.COUNT, total=True),
+        SheetColumn("day", "Graft day", CellKind.DAY),
+        SheetColumn("product", "Product"),
+        SheetColumn("method", "Method"),
+        SheetColumn("joins", "Joins", CellKind.COUNT, total=True),
+        SheetColumn("loaded", "Trays in healing", CellKind.COUNT, total=True),
+        SheetColumn("healed", "Healed", CellKind.COUNT, total=True),
+        SheetColumn("finishing", "Trays in finishing", CellKind.DECIMAL, total=True),
+        SheetColumn("finished", "Finished", CellKind.COUNT, total=True),
+        SheetColumn("ready", "Ready day", CellKind.DAY),
+        SheetColumn("delivered", "For orders", CellKind.COUNT, total=True),
+        SheetColumn("margin", "Margin", CellKind.COUNT, total=True),
+        SheetColumn("surplus", "Surplus", CellKind.COUNT, total=True),
     ]
     sheet.table(columns, rows)

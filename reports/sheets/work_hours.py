@@ -9,8 +9,8 @@ from model.planned.plan_tables import rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import CrewLimits
 from model.scenario.entities import PayBasis, Task
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
 from reports.plan.figures import crew_weeks, is_full, week_of, weekday
 from reports.plan.report import Report, spans_of
@@ -40,18 +40,18 @@ def labour(report: Report) -> None:
             full = is_full(week.regular, week.regular_available)
             rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
     columns = [
-        Column("crew", "Crew"),
-        Column("week", "Week from", Kind.DAY),
-        Column("regular", "Regular (h)", Kind.DECIMAL, total=True),
-        Column("overtime", "Overtime (h)", Kind.DECIMAL, total=True),
-        Column("temporary", "Temporary hands (h)", Kind.DECIMAL, total=True),
-        Column("worked", "All worked (h)", Kind.DECIMAL, total=True),
-        Column("regular_there", "Regular there are (h)", Kind.DECIMAL, total=True),
-        Column("overtime_there", "Overtime there is (h)", Kind.DECIMAL, total=True),
-        Column("temporary_there", "Temporary there are (h)", Kind.DECIMAL, total=True),
-        Column("there", "All there are (h)", Kind.DECIMAL, total=True),
-        Column("share", "Share worked", Kind.SHARE),
-        Column("full", "Mark"),
+        SheetColumn("crew", "Crew"),
+        SheetColumn("week", "Week from", CellKind.DAY),
+        SheetColumn("regular", "Regular (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("overtime", "Overtime (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("temporary", "Temporary hands (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("worked", "All worked (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("regular_there", "Regular there are (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("overtime_there", "Overtime there is (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("temporary_there", "Temporary there are (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("there", "All there are (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("share", "Share worked", CellKind.SHARE),
+        SheetColumn("full", "Mark"),
     ]
     report.tables["Labour"] = sheet.table(columns, rows)
     for crew, span in spans_of([str(row[0]) for row in rows]).items():
@@ -72,10 +72,10 @@ def tasks(report: Report) -> None:
         hours = [found.get(task, 0.0) for task in done]
         rows.append([crew, week, *hours, Formula(total, sum(hours))])
     columns = [
-        Column("crew", "Crew"),
-        Column("week", "Week from", Kind.DAY),
-        *(Column(task, f"{task.capitalize()} (h)", Kind.DECIMAL, total=True) for task in done),
-        Column("total", "All (h)", Kind.DECIMAL, total=True),
+        SheetColumn("crew", "Crew"),
+        SheetColumn("week", "Week from", CellKind.DAY),
+        *(SheetColumn(task, f"{task.capitalize()} (h)", CellKind.DECIMAL, total=True) for task in done),
+        SheetColumn("total", "All (h)", CellKind.DECIMAL, total=True),
     ]
     sheet.table(columns, rows)
 
@@ -94,13 +94,13 @@ def work_by_day(report: Report) -> None:
     ]
     rows.sort(key=lambda row: (row[0], row[2], row[3], row[5]))
     columns = [
-        Column("day", "Day", Kind.DAY),
-        Column("weekday", "Weekday"),
-        Column("crew", "Crew"),
-        Column("hands", "Hands"),
-        Column("skill", "Skill"),
-        Column("task", "Task"),
-        Column("hours", "Hours", Kind.HOURS, total=True),
+        SheetColumn("day", "Day", CellKind.DAY),
+        SheetColumn("weekday", "Weekday"),
+        SheetColumn("crew", "Crew"),
+        SheetColumn("hands", "Hands"),
+        SheetColumn("skill", "Skill"),
+        SheetColumn("task", "Task"),
+        SheetColumn("hours", "Hours", CellKind.HOURS, total=True),
     ]
     sheet.table(columns, rows)
 
@@ -119,14 +119,14 @@ def pay(report: Report) -> None:
     )
     rows = [*_pay_rows(report, "labour"), *_pay_rows(report, "overtime"), *_temporary_rows(report)]
     columns = [
-        Column("line", "Cost line"),
-        Column("crew", "Crew"),
-        Column("week", "Week from", Kind.DAY),
-        Column("hours", "Hours paid", Kind.DECIMAL, total=True),
-        Column("rate", f"Rate ({money}/h)", Kind.PRICE),
-        Column("new", "New hands", Kind.COUNT, total=True),
-        Column("training", f"Training ({money} a new hand)", Kind.PRICE),
-        Column("amount", f"Amount ({money})", Kind.MONEY, total=True),
+        SheetColumn("line", "Cost line"),
+        SheetColumn("crew", "Crew"),
+        SheetColumn("week", "Week from", CellKind.DAY),
+        SheetColumn("hours", "Hours paid", CellKind.DECIMAL, total=True),
+        SheetColumn("rate", f"Rate ({money}/h)", CellKind.PRICE),
+        SheetColumn("new", "New hands", CellKind.COUNT, total=True),
+        SheetColumn("training", f"Training ({money} a new hand)", CellKind.PRICE),
+        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Pay"] = placed

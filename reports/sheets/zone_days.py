@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
 from reports.plan.figures import healing_zones, is_full, zone_weeks
 from reports.plan.report import Report, spans_of
@@ -35,15 +35,15 @@ def zones(report: Report) -> None:
             slots: list[Cell] = [week.used, week.available, share, full, week.slot_days]
             rows.append([zone, uses[zone], week.week, week.day, *slots])
     columns = [
-        Column("zone", "Zone"),
-        Column("use", "Use"),
-        Column("week", "Week from", Kind.DAY),
-        Column("day", "Fullest day", Kind.DAY),
-        Column("used", "Slots used", Kind.DECIMAL),
-        Column("available", "Slots there are", Kind.DECIMAL),
-        Column("share", "Share used", Kind.SHARE),
-        Column("full", "Mark"),
-        Column("slot_days", "Slot-days of the week", Kind.DECIMAL, total=True),
+        SheetColumn("zone", "Zone"),
+        SheetColumn("use", "Use"),
+        SheetColumn("week", "Week from", CellKind.DAY),
+        SheetColumn("day", "Fullest day", CellKind.DAY),
+        SheetColumn("used", "Slots used", CellKind.DECIMAL),
+        SheetColumn("available", "Slots there are", CellKind.DECIMAL),
+        SheetColumn("share", "Share used", CellKind.SHARE),
+        SheetColumn("full", "Mark"),
+        SheetColumn("slot_days", "Slot-days of the week", CellKind.DECIMAL, total=True),
     ]
     report.tables["Zones"] = sheet.table(columns, rows)
     for zone, span in spans_of([str(row[0]) for row in rows]).items():
@@ -72,13 +72,13 @@ def chamber(report: Report) -> None:
             share = Formula(SHARE, used / available if available else 0.0)
             rows.append([zone, day, used, available, available - used, share, _full(used, available)])
     columns = [
-        Column("zone", "Zone"),
-        Column("day", "Day", Kind.DAY),
-        Column("used", "Slots used", Kind.DECIMAL),
-        Column("available", "Slots there are", Kind.DECIMAL),
-        Column("free", "Slots free", Kind.DECIMAL),
-        Column("share", "Share used", Kind.SHARE),
-        Column("full", "Mark"),
+        SheetColumn("zone", "Zone"),
+        SheetColumn("day", "Day", CellKind.DAY),
+        SheetColumn("used", "Slots used", CellKind.DECIMAL),
+        SheetColumn("available", "Slots there are", CellKind.DECIMAL),
+        SheetColumn("free", "Slots free", CellKind.DECIMAL),
+        SheetColumn("share", "Share used", CellKind.SHARE),
+        SheetColumn("full", "Mark"),
     ]
     sheet.table(columns, rows)
 
@@ -100,13 +100,13 @@ def units(report: Report) -> None:
         shut, count = batches[zone, opened]
         rows.append([zone, opened, count, shut, load, product, graft, trays])
     columns = [
-        Column("zone", "Zone"),
-        Column("opened", "Opened on", Kind.DAY),
-        Column("units", "Units opened", Kind.COUNT),
-        Column("shut", "Empty again on", Kind.DAY),
-        Column("load", "Load on", Kind.DAY),
-        Column("product", "Product"),
-        Column("graft", "Graft day", Kind.DAY),
-        Column("trays", "Trays", Kind.COUNT, total=True),
+        SheetColumn("zone", "Zone"),
+        SheetColumn("opened", "Opened on", CellKind.DAY),
+        SheetColumn("units", "Units opened", CellKind.COUNT),
+        SheetColumn("shut", "Empty again on", CellKind.DAY),
+        SheetColumn("load", "Load on", CellKind.DAY),
+        SheetColumn("product", "Product"),
+        SheetColumn("graft", "Graft day", CellKind.DAY),
+        SheetColumn("trays", "Trays", CellKind.COUNT, total=True),
     ]
     sheet.table(columns, rows)

@@ -15,8 +15,8 @@ from xml.etree import ElementTree as ET
 
 from model.planned.plan_tables import TINY
 from reports.book import style
-from reports.book.parts import Column
-from reports.book.style import Kind
+from reports.book.parts import SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import printable
 from reports.study import patterns as looks
 from reports.study.study import (
@@ -66,7 +66,7 @@ class Series:
 
     name: str
     values: list[float | None]
-    kind: Kind
+    kind: CellKind
     drawn: Literal["columns", "stacked", "line", "points"]
     n: int
 
@@ -188,7 +188,7 @@ def _texts(section: Section, chart: Chart) -> list[str]:
     ]
 
 
-def _series(section: Section, chart: Chart, columns: dict[str, Column]) -> list[Series]:
+def _series(section: Section, chart: Chart, columns: dict[str, SheetColumn]) -> list[Series]:
     rows, places = _drawn_rows(section, chart), {key: n for n, key in enumerate(columns)}
     made = []
     for keys, drawn in ((chart.y, chart.kind), (chart.lines, "line")):
@@ -229,9 +229,9 @@ def _step(span: float) -> float:
     return next(step * power for step in (1, 2, 2.5, 5, 10) if step * power * TICKS >= span * (1 - 1e-9))
 
 
-def _tick(tick: float, axis: Axis, kind: Kind) -> str:
+def _tick(tick: float, axis: Axis, kind: CellKind) -> str:
     step = axis.ticks[1] - axis.ticks[0]
-    if kind is Kind.SHARE:
+    if kind is CellKind.SHARE:
         places = max(0, -math.floor(math.log10(step * 100) + 1e-9))
         return f"{tick:.{places}%}"
     places = max(0, -math.floor(math.log10(step) + 1e-9))

@@ -17,8 +17,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports.book import style
-from reports.book.parts import DEFERS, Cell, Column, column_total, whole_file
-from reports.book.style import Kind
+from reports.book.parts import DEFERS, Cell, SheetColumn, column_total, whole_file
+from reports.book.style import CellKind
 from reports.book.words import printable
 from reports.study.charts import svg_of
 from reports.study.study import Section, Study, value_of
@@ -35,7 +35,7 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class PageTable:
     """A table in words. ``named_by``: the column that names a row, None where a cell of each is blank.
 
     ``sorts``: whether a reader may sort it.
@@ -51,7 +51,7 @@ class Grid:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class PageFigure:
     """A chart and its text."""
 
     svg: Markup
@@ -59,15 +59,15 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PagePart:
     """A section in words."""
 
     id: str
     name: str
     notes: list[tuple[str, bool]]
     """Each with whether it is a caution."""
-    table: Grid
-    charts: list[Figure]
+    table: PageTable
+    charts: list[PageFigure]
 
 
 def write_page(study: Study, path: Path) -> None:
@@ -118,7 +118,7 @@ def _policy(look: str, script: str) -> str:
     )
 
 
-def _front(study: Study) -> list[Grid]:
+def _front(study: Study) -> list[PageTable]:
     """The headline figures, and the numbers that the workbook lets one change."""
     figures = [(figure.label, style.printed(value_of(figure.value), figure.kind)) for figure in study.figures]
     inputs = [(given.label, style.printed(given.value, given.kind)) for given in study.inputs]
@@ -140,32 +140,32 @@ def _values(
     heads: tuple[str, str],
     *,
     right: bool = False,
-) -> Grid:
+) -> PageTable:
     columns = [Heading(heads[0], ""), Heading(heads[1], "n" if right else "")]
-    words = [[printable(label), _words(value, Kind.FIGURE)] for label, value in rows]
-    return Grid(name, caption, columns, words, 0, [], False)
+    words = [[printable(label), _words(value, CellKind.FIGURE)] for label, value in rows]
+    return PageTable(name, caption, columns, words, 0, [], False)
 
 
-def _part(section: Section, number: int) -> Part:
+def _part(section: Section, number: int) -> PagePart:
     name = f"part-{number}"
     charts = section.charts if section.rows else ()
-    return Part(
+    return PagePart(
         name,
         printable(section.name),
         [(printable(note), note.startswith(("Caution: ", DEFERS))) for note in section.notes],
         _grid(section, name),
         [
-            Figure(Markup(svg_of(section, chart, f"{name}-chart-{n}")), printable(chart.alt))
+            PageFigure(Markup(svg_of(section, chart, f"{name}-chart-{n}")), printable(chart.alt))
             for n, chart in enumerate(charts, 1)
         ],
     )
 
 
-def _grid(section: Section, name: str) -> Grid:
+def _grid(section: Section, name: str) -> PageTable:
     kinds = [column.kind for column in section.columns]
     rows = [[_words(cell, kind) for cell, kind in zip(row, kinds, strict=True)] for row in section.rows]
     named_by = next((n for n in range(len(kinds)) if rows and all(row[n] for row in rows)), None)
-    return Grid(
+    return PageTable(
         f"{name}-table",
         printable(section.about),
         [Heading(printable(column.heading), _look(column.kind)) for column in section.columns],
@@ -176,17 +176,17 @@ def _grid(section: Section, name: str) -> Grid:
     )
 
 
-def _look(kind: Kind) -> str:
-    if kind is Kind.DAY:
+def _look(kind: CellKind) -> str:
+    if kind is CellKind.DAY:
         return "d"
     return "n" if style.side(kind) == "right" else ""
 
 
-def _words(cell: Cell, kind: Kind) -> str:
+def _words(cell: Cell, kind: CellKind) -> str:
     return printable(style.printed(value_of(cell), kind))
 
 
-def _totals(columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> list[str]:
+def _totals(columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> list[str]:
     """The totals under a table, blank under columns without; none where no column has one."""
     if not any(column.total for column in columns):
         return []

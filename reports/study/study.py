@@ -19,8 +19,8 @@ from model.planned.plan_tables import Facts
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, Change, change_cells
-from reports.book.parts import PIXELS_A_ROW, Book, Cell, Column, Formula, Placed, Sheet, whole_file
-from reports.book.style import Kind
+from reports.book.parts import PIXELS_A_ROW, Book, Cell, Formula, Placed, Sheet, SheetColumn, whole_file
+from reports.book.style import CellKind
 from reports.book.words import printable
 
 CHART_HEIGHT = 380
@@ -74,7 +74,7 @@ class Figure:
 
     label: str
     value: Cell
-    kind: Kind
+    kind: CellKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class Input:
     name: str
     label: str
     value: float
-    kind: Kind
+    kind: CellKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class Section:
     name: str
     about: str
     notes: Sequence[str]
-    columns: Sequence[Column]
+    columns: Sequence[SheetColumn]
     rows: Sequence[Sequence[Cell]]
     charts: Sequence[Chart] = ()
 
@@ -148,11 +148,12 @@ def write_study(study: Study, path: Path) -> None:
         run = book.sheet("Run", "What was run.")
         run.open("What was run")
         run.table(
-            [Column("fact", "Fact"), Column("value", "Value", widest=80)], [list(f) for f in study.facts]
+            [SheetColumn("fact", "Fact"), SheetColumn("value", "Value", widest=80)],
+            [list(f) for f in study.facts],
         )
         contents.open("Contents")
         contents.table(
-            [Column("sheet", "Sheet"), Column("about", "What it holds", widest=90)],
+            [SheetColumn("sheet", "Sheet"), SheetColumn("about", "What it holds", widest=90)],
             [[sheet.name, sheet.about] for sheet in book.sheets],
         )
         first = contents.headings[0] + 1
@@ -165,7 +166,10 @@ def _front(sheet: Sheet, study: Study) -> None:
     sheet.open(f"{study.title}: {study.scenario.nursery.name}", study.answer)
     if study.inputs:
         placed = sheet.table(
-            [Column("input", "Number you may change", widest=60), Column("value", "Value", change=True)],
+            [
+                SheetColumn("input", "Number you may change", widest=60),
+                SheetColumn("value", "Value", change=True),
+            ],
             [[given.label, None] for given in study.inputs],
         )
         for n, given in enumerate(study.inputs):
@@ -180,7 +184,7 @@ def _front(sheet: Sheet, study: Study) -> None:
             at = xl_rowcol_to_cell(row, column, True, True)
             sheet.book.workbook.define_name(given.name, f"='{sheet.name}'!{at}")
     figures = sheet.table(
-        [Column("figure", "Figure", widest=60), Column("value", "Value")],
+        [SheetColumn("figure", "Figure", widest=60), SheetColumn("value", "Value")],
         [[figure.label, None] for figure in study.figures],
     )
     for n, figure in enumerate(study.figures):

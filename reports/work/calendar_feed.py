@@ -47,7 +47,7 @@ class NotAFeed(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class FeedEntry:
     """An entry of the calendar: what is done from ``day`` up to and with ``last``."""
 
     series: Series
@@ -101,7 +101,7 @@ def calendar_feed(
 # Entries
 
 
-def entries(given: Sequence[Assignment]) -> list[Entry]:
+def entries(given: Sequence[Assignment]) -> list[FeedEntry]:
     """What the calendar shows: every job but tending, care as one entry a zone and run of days."""
     together: dict[tuple[date, Step, Series], list[Assignment]] = defaultdict(list)
     cared: dict[tuple[Series, str], list[date]] = defaultdict(list)
@@ -117,7 +117,7 @@ def entries(given: Sequence[Assignment]) -> list[Entry]:
     return sorted(found, key=lambda entry: (entry.day, entry.step, entry.series))
 
 
-def _entry(parts: Sequence[Assignment]) -> Entry:
+def _entry(parts: Sequence[Assignment]) -> FeedEntry:
     """The jobs of one series on one day as one entry."""
     jobs = list(dict.fromkeys(part.job for part in parts))
     job = jobs[0]
@@ -136,7 +136,7 @@ def _entry(parts: Sequence[Assignment]) -> Entry:
     lines += [f"{crew}: {_tenths(worked)} h" for crew, worked in hours.items()]
     lines += [f"Caution: {TO_MIND[key]}" for key in job.to_mind]
     amount = f" {shown[0]}" if shown else ""
-    return Entry(
+    return FeedEntry(
         job.series,
         job.day,
         job.day,
@@ -157,9 +157,9 @@ def _tenths(hours: float) -> str:
     return f"{floor(hours * 10 + 0.5 + TINY) / 10:.1f}"
 
 
-def _care(series: Series, zone: str, first: date, last: date) -> Entry:
+def _care(series: Series, zone: str, first: date, last: date) -> FeedEntry:
     lines = ("Every day, weekends and days off too.", *(f"Caution: {TO_MIND[key]}" for key in CARE_TO_MIND))
-    return Entry(series, first, last, Step.CARE, f"Care: {zone}", lines, zone, ("care",))
+    return FeedEntry(series, first, last, Step.CARE, f"Care: {zone}", lines, zone, ("care",))
 
 
 CARE_TO_MIND = ("wet rooms", "heat")
@@ -201,16 +201,16 @@ class _Uids:
         return found
 
 
-def _choose(made: Sequence[Entry], before: Feed, uids: _Uids, today: date) -> list[tuple[Entry, str]]:
+def _choose(made: Sequence[FeedEntry], before: Feed, uids: _Uids, today: date) -> list[tuple[FeedEntry, str]]:
     """A UID for each entry: that of the same entry of the earlier feed, or the next of its series.
 
     What was to happen before today moves only to when it happened, and what is to come stays to come:
     a pack ordered in January is not the one to order in May.
     """
-    by_series: dict[Series, list[Entry]] = defaultdict(list)
+    by_series: dict[Series, list[FeedEntry]] = defaultdict(list)
     for entry in made:
         by_series[entry.series].append(entry)
-    chosen: list[tuple[Entry, str]] = []
+    chosen: list[tuple[FeedEntry, str]] = []
     for series, wanted in by_series.items():
         known = uids.in_feed(series, before)
         live = [uid for uid in known if not _is_cancelled(before[uid])]
@@ -229,7 +229,9 @@ def _choose(made: Sequence[Entry], before: Feed, uids: _Uids, today: date) -> li
     return chosen
 
 
-def _least_moved(wanted: Sequence[Entry], movable: Sequence[str], before: Feed) -> list[tuple[Entry, str]]:
+def _least_moved(
+    wanted: Sequence[FeedEntry], movable: Sequence[str], before: Feed
+) -> list[tuple[FeedEntry, str]]:
     """Entries paired with earlier ones so that they move by the fewest days in all (linear assignment)."""
     if not wanted or not movable:
         return []
@@ -260,7 +262,7 @@ def _names(event: Any) -> set[str]:
     return {name.casefold() for name in event}
 
 
-def _event(entry: Entry, uid: str) -> Event:
+def _event(entry: FeedEntry, uid: str) -> Event:
     event = Event()
     event.add("uid", uid)
     event.add("dtstart", entry.day)

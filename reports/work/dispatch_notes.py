@@ -18,11 +18,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from model.planned.plan_tables import TINY, Plan, rows_of
-from model.scenario.entities import Kind as MethodKind
-from model.scenario.entities import Method, Order, Product, Scenario
+from model.scenario.entities import Method, MethodKind, Order, Product, Scenario
 from reports.book import style
-from reports.book.parts import DEFERS, NARROWEST_PAGE, Book, Cell, Column, Sheet, whole_file
-from reports.book.style import Kind
+from reports.book.parts import DEFERS, NARROWEST_PAGE, Book, Cell, Sheet, SheetColumn, whole_file
+from reports.book.style import CellKind
 from reports.book.words import TO_MIND
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
@@ -61,7 +60,7 @@ RIGHTS = (
 )
 
 
-class Source(NamedTuple):
+class PlantSource(NamedTuple):
     """Plants of a delivery from one pair of lots, or bought in: where from, lots with days of sowing, plants.
 
     ``rootstock`` is None where there is none.
@@ -78,7 +77,7 @@ Origin = tuple[str, str | None, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Delivery:
+class Dispatch:
     """What is packed of an order on one day; ``cells`` of a tray of the product's final format."""
 
     order: Order
@@ -86,7 +85,7 @@ class Delivery:
     grafted: bool
     cells: int
     packed: date
-    sources: tuple[Source, ...]
+    sources: tuple[PlantSource, ...]
 
     @property
     def plants(self) -> int:
@@ -94,7 +93,7 @@ class Delivery:
         return sum(source.plants for source in self.sources)
 
 
-def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Delivery]:
+def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Dispatch]:
     """Deliveries packed within ``days`` days from ``first`` on, by day and in the order of the scenario.
 
     Counts are whole; over the sources of an order they add up to the plants that the plan delivers.
@@ -106,13 +105,13 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
     last, found = first + timedelta(days=days - 1), []
     for order in scenario.orders:
         product, served = products[order.product], amounts[order.order]
-        by_day: dict[date, list[Source]] = defaultdict(list)
+        by_day: dict[date, list[PlantSource]] = defaultdict(list)
         counts = _in_wholes(list(served.values()), order.quantity)
         for (packed, origin), plants in zip(served, counts, strict=True):
-            by_day[packed].append(Source(*origin, plants))
+            by_day[packed].append(PlantSource(*origin, plants))
         grafted = methods[product.method].kind is not MethodKind.OWN_ROOT
         found += [
-            Delivery(order, product, grafted, cells[product.final_format], packed, tuple(sources))
+            Dispatch(order, product, grafted, cells[product.final_format], packed, tuple(sources))
             for packed, sources in by_day.items()
             if first <= packed <= last
         ]
@@ -181,7 +180,7 @@ def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: d
         book.close()
 
 
-def _note(sheet: Sheet, delivery: Delivery, nursery: str) -> None:
+def _note(sheet: Sheet, delivery: Dispatch, nursery: str) -> None:
     sheet.write(0, 0, "Dispatch note", **style.TITLE)
     sheet.row = 2
     sheet.table(FACTS, _facts(delivery, nursery))
@@ -202,10 +201,10 @@ def _note(sheet: Sheet, delivery: Delivery, nursery: str) -> None:
     sheet.lines(DEFERS, _width(sheet), style.CAUTION)
 
 
-FACTS = (Column("what", "This delivery", widest=18), Column("said", "Details", widest=24))
+FACTS = (SheetColumn("what", "This delivery", widest=18), SheetColumn("said", "Details", widest=24))
 
 
-def _facts(delivery: Delivery, nursery: str) -> list[list[Cell]]:
+def _facts(delivery: Dispatch, nursery: str) -> list[list[Cell]]:
     order, product = delivery.order, delivery.product
     on = f" on rootstock {product.rootstock}" if delivery.grafted else ", own-root"
     return [
@@ -220,20 +219,20 @@ def _facts(delivery: Delivery, nursery: str) -> list[list[Cell]]:
     ]
 
 
-def _columns(delivery: Delivery) -> list[Column]:
-    rootstock = [Column("rootstock", "Rootstock lot", widest=24)] if delivery.grafted else []
+def _columns(delivery: Dispatch) -> list[SheetColumn]:
+    rootstock = [SheetColumn("rootstock", "Rootstock lot", widest=24)] if delivery.grafted else []
     return [
-        Column("origin", "Plants from", widest=18),
+        SheetColumn("origin", "Plants from", widest=18),
         *rootstock,
-        Column("scion", "Scion lot" if delivery.grafted else "Seed lot", widest=24),
-        Column("format", "Tray format", widest=10),
-        Column("plants", "Plants", Kind.COUNT, total=True),
-        Column("trays", "Trays", Kind.COUNT, total=True),
-        Column("packed", "Count packed", box=True),
+        SheetColumn("scion", "Scion lot" if delivery.grafted else "Seed lot", widest=24),
+        SheetColumn("format", "Tray format", widest=10),
+        SheetColumn("plants", "Plants", CellKind.COUNT, total=True),
+        SheetColumn("trays", "Trays", CellKind.COUNT, total=True),
+        SheetColumn("packed", "Count packed", box=True),
     ]
 
 
-def _source_row(source: Source, delivery: Delivery) -> list[Cell]:
+def _source_row(source: PlantSource, delivery: Dispatch) -> list[Cell]:
     rootstock: list[Cell] = [source.rootstock] if delivery.grafted else []
     trays = whole(source.plants / delivery.cells)
     format_ = delivery.product.final_format

@@ -18,8 +18,8 @@ from model.network.types import Stay
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import by_task, closest
-from model.scenario.entities import Kind, LabourStandard, Method, Part, Scenario, Stage, Task
-from reports.work.lots import FlowKey, Lots, Wave, whole
+from model.scenario.entities import LabourStandard, Method, MethodKind, Part, Scenario, Stage, Task
+from reports.work.lots import FlowKey, Lots, SownWave, whole
 
 
 class Step(IntEnum):
@@ -192,7 +192,7 @@ class _Maker:
                     hours=hours,
                 )
 
-    def _used_for(self, wave: Wave) -> str:
+    def _used_for(self, wave: SownWave) -> str:
         flows = self.lots.grafts[wave]
         return "; ".join(sorted({product for product, _ in flows}))
 
@@ -204,10 +204,10 @@ class _Maker:
         for product, graft, joins, loaded, healed, finishing, finished in rows_of(self.plan.flows, *names):
             flow, method = (product, graft), self.methods[self.products[product].method]
             stays = self.stays(method.method, graft)
-            grafted = method.kind is not Kind.OWN_ROOT
+            grafted = method.kind is not MethodKind.OWN_ROOT
             if grafted:
                 yield from self._grafts(flow, method)
-            if method.kind is Kind.ROOT_CUT:
+            if method.kind is MethodKind.ROOT_CUT:
                 yield self._flow_job(Step.STICK, flow, graft, joins, trays=loaded, count=joins, unit="joins")
             bench = self._bench_of(flow)
             first = stays[0].zone if stays else method.holding_zone
@@ -253,7 +253,7 @@ class _Maker:
             fetched = [f"{wave.named} ({whole(pair.seedlings / wave.usable)} trays)" for wave in pair.waves]
             zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
             rootstock = pair.rootstock
-            on_tray = rootstock is not None and method.kind is Kind.ON_TRAY
+            on_tray = rootstock is not None and method.kind is MethodKind.ON_TRAY
             yield self._flow_job(
                 Step.GRAFT,
                 flow,
@@ -285,7 +285,7 @@ class _Maker:
     ) -> Job:
         product = self.products[flow[0]]
         skill, hours = self.work(step, product.method, product.final_format, amount)
-        grafted = self.methods[product.method].kind is not Kind.OWN_ROOT
+        grafted = self.methods[product.method].kind is not MethodKind.OWN_ROOT
         came = f"grafted {flow[1]}: " if grafted and day > flow[1] else ""
         zone = (to_zone,) if to_zone else ()
         return Job(
@@ -315,7 +315,7 @@ class _Maker:
         for order, product, source, graft, ready, due, pack, plants, margin, offer in rows:
             packed[order, product, pack, due] += plants
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
-            if self.methods[self.products[product].method].kind is Kind.OWN_ROOT and source == "own":
+            if self.methods[self.products[product].method].kind is MethodKind.OWN_ROOT and source == "own":
                 origin = f"moved on {graft}"
             sources[order].append(f"{whole(plants)} {origin}")
             if source == "own" and due > ready:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from model.planned.plan_tables import TINY, Plan, rows_of
 
 
-class Wave(NamedTuple):
+class SownWave(NamedTuple):
     """A wave: lot, format, days of sowing and of leaving germination, trays, seeds, usable a tray."""
 
     lot: str
@@ -35,14 +35,14 @@ class Wave(NamedTuple):
 class Pair(NamedTuple):
     """Joins of one product on one day from two waves, and take; own-root: seedlings moved on from one."""
 
-    rootstock: Wave | None
-    scion: Wave
+    rootstock: SownWave | None
+    scion: SownWave
     joins: float
     take: float
     seedlings: float
 
     @property
-    def waves(self) -> tuple[Wave, ...]:
+    def waves(self) -> tuple[SownWave, ...]:
         """The waves drawn on."""
         return (self.scion,) if self.rootstock is None else (self.rootstock, self.scion)
 
@@ -56,9 +56,9 @@ class Lots:
 
     def __init__(self, plan: Plan) -> None:
         columns = ("lot", "variety", "format", "sow_day", "bench_day", "trays", "seeds", "usable_per_tray")
-        self.waves = {name: Wave(*row) for name, *row in rows_of(plan.waves, "wave", *columns)}
+        self.waves = {name: SownWave(*row) for name, *row in rows_of(plan.waves, "wave", *columns)}
         self.pairs: dict[FlowKey, list[Pair]] = defaultdict(list)
-        self.grafts: dict[Wave, list[FlowKey]] = defaultdict(list)
+        self.grafts: dict[SownWave, list[FlowKey]] = defaultdict(list)
         names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
         for product, day, rootstock, scion, joins, take, seedlings in rows_of(plan.joins, *names):
             root = None if rootstock is None else self.waves[rootstock]

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from model.planned.plan_tables import Plan, rows_of
-from model.scenario.entities import Kind as MethodKind
+from model.scenario.entities import MethodKind as MethodKind
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import Book, whole_file

@@ -12,8 +12,8 @@ from typing import NamedTuple
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from reports.book import style
-from reports.book.parts import DEFERS, Book, Cell, Column, Sheet, whole_file
-from reports.book.style import Kind
+from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
+from reports.book.style import CellKind
 from reports.book.words import TO_MIND, number
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
@@ -110,7 +110,9 @@ def _dated(day: date) -> str:
 def _contents(sheet: Sheet, book: Book) -> None:
     sheet.open("Contents")
     rows: list[list[Cell]] = [[other.name, other.about] for other in book.sheets]
-    placed = sheet.table([Column("sheet", "Sheet"), Column("about", "What it holds", widest=90)], rows)
+    placed = sheet.table(
+        [SheetColumn("sheet", "Sheet"), SheetColumn("about", "What it holds", widest=90)], rows
+    )
     for n, other in enumerate(book.sheets):
         sheet.link(placed.first + n, 0, other.name, other.name)
 
@@ -119,19 +121,19 @@ def _contents(sheet: Sheet, book: Book) -> None:
 
 
 DAY_COLUMNS = (
-    Column("done", "Done", box=True),
-    Column("task", "Task"),
-    Column("name", "What", widest=24),
-    Column("detail", "Lots and details", widest=38),
-    Column("where", "From, to", widest=18),
-    Column("format", "Tray format", widest=10),
-    Column("trays", "Trays", Kind.COUNT),
-    Column("seeds", "Seeds from stock", Kind.COUNT),
-    Column("count", "Count", Kind.COUNT),
-    Column("unit", "Of"),
-    Column("hours", "Hours", Kind.DECIMAL, total=True),
-    Column("mind", "Mind", widest=14),
-    Column("found", "Count found", box=True),
+    SheetColumn("done", "Done", box=True),
+    SheetColumn("task", "Task"),
+    SheetColumn("name", "What", widest=24),
+    SheetColumn("detail", "Lots and details", widest=38),
+    SheetColumn("where", "From, to", widest=18),
+    SheetColumn("format", "Tray format", widest=10),
+    SheetColumn("trays", "Trays", CellKind.COUNT),
+    SheetColumn("seeds", "Seeds from stock", CellKind.COUNT),
+    SheetColumn("count", "Count", CellKind.COUNT),
+    SheetColumn("unit", "Of"),
+    SheetColumn("hours", "Hours", CellKind.DECIMAL, total=True),
+    SheetColumn("mind", "Mind", widest=14),
+    SheetColumn("found", "Count found", box=True),
 )
 
 
@@ -205,19 +207,19 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
     ]
     hours = [sum(part.hours for part in by_day.get((page.crew, day), [])) for day in page.days]
     columns = [
-        Column("task", "Task"),
-        Column("name", "What", widest=36),
-        Column("to", "To", widest=20),
-        Column("format", "Tray format", widest=16),
-        Column("unit", "Of"),
-        *(Column(f"{day}", f"{weekday(day)} {day:%m-%d}", Kind.COUNT) for day in page.days),
+        SheetColumn("task", "Task"),
+        SheetColumn("name", "What", widest=36),
+        SheetColumn("to", "To", widest=20),
+        SheetColumn("format", "Tray format", widest=16),
+        SheetColumn("unit", "Of"),
+        *(SheetColumn(f"{day}", f"{weekday(day)} {day:%m-%d}", CellKind.COUNT) for day in page.days),
     ]
     placed = sheet.table(columns, rows)
     for day in page.days:
         sheet.widths[placed.at[f"{day}"]] = max(sheet.widths[placed.at[f"{day}"]], DAY_CHARACTERS)
     if page.crew is not None:
         sheet.row -= 1
-        look = {**style.TOTAL, "num_format": style.NUMBER_FORMATS[Kind.DECIMAL]}
+        look = {**style.TOTAL, "num_format": style.NUMBER_FORMATS[CellKind.DECIMAL]}
         for n in range(len(columns)):
             sheet.write(sheet.row, n, "hours" if n == 0 else None, **look)
         for n, worked in enumerate(hours):

@@ -15,7 +15,7 @@ from scenarios.cells.faults import Fault
 
 
 @dataclass(slots=True)
-class Row:
+class DraftRow:
     """A row of a table: the values of its good cells by column, and what stood in each cell.
 
     ``file`` names the file that the row comes from, where it is not the scenario's own.
@@ -60,10 +60,10 @@ def text_of(value: Any) -> str:
 class Draft:
     """All rows of a scenario. ``unsure``: tables and (table, column) pairs with something unknown."""
 
-    tables: dict[str, list[Row]] = field(default_factory=lambda: defaultdict(list))
+    tables: dict[str, list[DraftRow]] = field(default_factory=lambda: defaultdict(list))
     unsure: set[str | tuple[str, str]] = field(default_factory=set)
 
-    def rows(self, table: str, *needs: str) -> list[Row]:
+    def rows(self, table: str, *needs: str) -> list[DraftRow]:
         """Rows of a table whose cells in all columns of ``needs`` are good."""
         return [row for row in self.tables[table] if all(column in row.values for column in needs)]
 
@@ -71,21 +71,21 @@ class Draft:
         """Whether all rows of the table, and all their cells in ``columns``, are known and good."""
         return table not in self.unsure and all((table, column) not in self.unsure for column in columns)
 
-    def by(self, table: str, key: str, *needs: str) -> dict[str, Row]:
+    def by(self, table: str, key: str, *needs: str) -> dict[str, DraftRow]:
         """The first row for each value of a column, of rows that are good in ``needs``."""
-        found: dict[str, Row] = {}
+        found: dict[str, DraftRow] = {}
         for row in self.rows(table, key, *needs):
             found.setdefault(row[key], row)
         return found
 
-    def spoil(self, row: Row, column: str) -> None:
+    def spoil(self, row: DraftRow, column: str) -> None:
         """Counts a cell as bad from now on."""
         row.values.pop(column, None)
         self.unsure.add((row.table, column))
 
-    def grouped(self, table: str, key: str, *needs: str) -> dict[str, list[Row]]:
+    def grouped(self, table: str, key: str, *needs: str) -> dict[str, list[DraftRow]]:
         """All rows for each value of a column, of rows that are good in ``needs``."""
-        found: dict[str, list[Row]] = defaultdict(list)
+        found: dict[str, list[DraftRow]] = defaultdict(list)
         for row in self.rows(table, key, *needs):
             found[row[key]].append(row)
         return found
@@ -111,9 +111,9 @@ class Draft:
         return day
 
 
-def row_of(table: Table, number: int, values: dict[str, Any]) -> Row:
+def row_of(table: Table, number: int, values: dict[str, Any]) -> DraftRow:
     """A row of good cells."""
-    return Row(table.name, number, values, {name: text_of(value) for name, value in values.items()})
+    return DraftRow(table.name, number, values, {name: text_of(value) for name, value in values.items()})
 
 
 def draft_of(scenario: Scenario) -> Draft:
@@ -134,6 +134,6 @@ class Rule:
     faults: Callable[[Draft], Iterable[Fault]]
 
 
-def names(rows: Iterable[Row], column: str) -> set[str]:
+def names(rows: Iterable[DraftRow], column: str) -> set[str]:
     """The values of a column."""
     return {row[column] for row in rows}

@@ -26,7 +26,7 @@ class Grid:
 
 
 @dataclass(slots=True)
-class Source:
+class TableSource:
     """All grids of a scenario, and the faults found on the way to them.
 
     ``unread`` names tables that are there but could not be read, so that nothing is said of their rows.
@@ -42,7 +42,7 @@ def file_fault(value: str, wrong: str, remedy: str) -> Fault:
     return Fault("", None, "", value, wrong, remedy)
 
 
-def tables_named(names: Iterable[str], kind: str, source: Source) -> list[str]:
+def tables_named(names: Iterable[str], kind: str, source: TableSource) -> list[str]:
     """Which of ``names`` are tables; the others are faults, and the table meant counts as unread."""
     known = []
     names = list(names)

@@ -169,7 +169,7 @@ def _quote_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _quote(options: argparse.Namespace, scenario: Scenario, progress: Progress) -> Study:
     from model.scenario.tables import BY_NAME
-    from scenarios.cells.grid import Grid, Source
+    from scenarios.cells.grid import Grid, TableSource
     from scenarios.files.read_csv import read_table_file
     from scenarios.files.read_scenario import read_orders
     from scenarios.studies.quote import quote_study
@@ -181,7 +181,7 @@ def _quote(options: argparse.Namespace, scenario: Scenario, progress: Progress) 
         "due_day": options.due,
         "price": options.price,
     }
-    source = Source()
+    source = TableSource()
     if options.orders is not None:
         if any(asked[name] is not None for name in ("product", "quantity", "due_day", "price")):
             raise Refused("name the orders in a file or by --product, --quantity and --due, not both")

@@ -12,11 +12,11 @@ from pathlib import Path
 
 from model.rates.estimates import Counted, Record
 from model.scenario.capacity import closest
-from model.scenario.entities import Kind, LabourStandard, Scenario, Task
+from model.scenario.entities import LabourStandard, MethodKind, Scenario, Task
 from model.scenario.schema import Table, choice, day, note, number, ref, whole
-from scenarios.cells.draft import Draft, Row, draft_of, names
+from scenarios.cells.draft import Draft, DraftRow, draft_of, names
 from scenarios.cells.faults import BadInput, Fault, meant
-from scenarios.cells.grid import Source
+from scenarios.cells.grid import TableSource
 from scenarios.cells.parse import plain
 from scenarios.files.read_csv import read_table_file
 from scenarios.files.read_scenario import in_order, read_table
@@ -92,7 +92,7 @@ def read_counts(path: Path, scenario: Scenario) -> tuple[Count, ...]:
 
     Raises ``BadInput`` with every fault.
     """
-    source, draft = Source(), draft_of(scenario)
+    source, draft = TableSource(), draft_of(scenario)
     read_table_file(COUNTS, path, source)
     faults = list(source.faults)
     if COUNTS.name in source.grids:
@@ -110,7 +110,7 @@ def standards(scenario: Scenario) -> dict[str, list[LabourStandard]]:
     rows = [row for row in scenario.labour_standards if row.task is Task.GRAFT]
     found = {}
     for method in scenario.methods:
-        if method.kind is not Kind.OWN_ROOT:
+        if method.kind is not MethodKind.OWN_ROOT:
             made = [product for product in scenario.products if product.method == method.method]
             formats: list[str | None] = [*sorted({product.final_format for product in made})]
             matching = [closest(rows, method.method, name) for name in formats or [None]]
@@ -179,7 +179,7 @@ def _joins(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
                 yield row.fault("crew", wrong, "name the crew that made the joins")
 
 
-def _standard(row: Row, seconds: list[float]) -> Iterator[Fault]:
+def _standard(row: DraftRow, seconds: list[float]) -> Iterator[Fault]:
     if not seconds:
         remedy = "write a row of the task graft into labour_standards"
         yield row.fault("method", "has no standard time of a join to hold its pace against", remedy)

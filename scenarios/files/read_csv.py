@@ -14,7 +14,7 @@ from scenarios.cells.grid import (
     MOST_ROWS,
     NO_TABLE,
     Grid,
-    Source,
+    TableSource,
     file_fault,
     tables_named,
 )
@@ -34,9 +34,9 @@ class _FileFault(Exception):
         self.row, self.value, self.wrong, self.remedy = row, value, wrong, remedy
 
 
-def read_folder(folder: Path) -> Source:
+def read_folder(folder: Path) -> TableSource:
     """All CSV files of a folder as grids; files that are hidden or not CSV are passed over."""
-    source = Source()
+    source = TableSource()
     try:
         paths = [
             path
@@ -62,7 +62,7 @@ def read_folder(folder: Path) -> Source:
     return source
 
 
-def read_table_file(table: Table, path: Path, source: Source) -> None:
+def read_table_file(table: Table, path: Path, source: TableSource) -> None:
     """The grid of one table from its CSV file, or the fault of the file, into the source."""
     name = table.name
     try:
@@ -101,7 +101,7 @@ def _text(path: Path) -> str:
     return text
 
 
-def _rows(table: Table, text: str, source: Source) -> list[tuple[int, list[Raw]]]:
+def _rows(table: Table, text: str, source: TableSource) -> list[tuple[int, list[Raw]]]:
     """The numbered rows of the file; raises ``_FileFault`` where it cannot be parted into cells.
 
     A row with too few or too many cells is a fault, and is left out: its cells may stand in wrong columns.

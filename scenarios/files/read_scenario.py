@@ -10,9 +10,9 @@ from typing import Any
 
 from model.scenario.entities import Order, Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
-from scenarios.cells.draft import Draft, Row, draft_of, text_of
+from scenarios.cells.draft import Draft, DraftRow, draft_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, nearest
-from scenarios.cells.grid import Grid, Source, file_fault
+from scenarios.cells.grid import Grid, TableSource, file_fault
 from scenarios.cells.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
 from scenarios.files.read_csv import read_folder, read_table_file
 from scenarios.files.read_xlsx import read_workbook
@@ -41,7 +41,7 @@ class Told:
         """Reads the file's rows into a draft; the faults of the file, its heading and cells, by its name."""
         if self.progress is None:
             return []
-        table, source, before = BY_NAME["progress"], Source(), len(draft.tables["progress"])
+        table, source, before = BY_NAME["progress"], TableSource(), len(draft.tables["progress"])
         read_table_file(table, self.progress, source)
         draft.unsure.update(source.unread)
         faults = list(source.faults) + (read_table(table, source, draft) if source.grids else [])
@@ -75,7 +75,7 @@ def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
     return build(draft)
 
 
-def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
+def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
     """Orders that are not in the book of a scenario, from the grid ``orders``, checked against it.
 
     Nothing has happened for them yet, and they are due today or later.
@@ -106,16 +106,16 @@ def read_orders(source: Source, scenario: Scenario) -> tuple[Order, ...]:
     return tuple(Order(**row.values) for row in draft.tables["orders"])
 
 
-def _open(path: Path) -> Source:
+def _open(path: Path) -> TableSource:
     try:
         exists, is_folder = path.exists(), path.is_dir()
     except (OSError, ValueError) as error:
-        return Source(
+        return TableSource(
             faults=[file_fault(str(path), f"cannot be looked up: {error}", "name a file or folder")]
         )
     if not exists:
         wrong = "is a symbolic link to nothing" if path.is_symlink() else "does not exist"
-        return Source(
+        return TableSource(
             faults=[file_fault(str(path), wrong, "name a workbook (.xlsx) or a folder of CSV files")]
         )
     return read_folder(path) if is_folder else read_workbook(path)
@@ -135,7 +135,7 @@ def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[
     return sorted(faults, key=place)
 
 
-def read_table(table: Table, source: Source, draft: Draft) -> list[Fault]:
+def read_table(table: Table, source: TableSource, draft: Draft) -> list[Fault]:
     """Reads a table's rows into the draft; the faults of its heading and cells."""
     grid = source.grids.get(table.name)
     if grid is None:
@@ -157,7 +157,7 @@ def read_table(table: Table, source: Source, draft: Draft) -> list[Fault]:
     return faults
 
 
-def _faulted_rows(source: Source, table: Table) -> bool:
+def _faulted_rows(source: TableSource, table: Table) -> bool:
     """Whether rows of the table were left out with a fault of their own."""
     return any(fault.table == table.name and fault.row is not None for fault in source.faults)
 
@@ -238,7 +238,7 @@ def _read_row(
     table: Table, grid: Grid, columns: list[Column | None], number: int, cells: list[Raw], draft: Draft
 ) -> list[Fault]:
     """Converts a row's cells into the draft; the faults of those that cannot be."""
-    row = Row(table.name, number)
+    row = DraftRow(table.name, number)
     faults = []
     raw_by_name = {column.name: raw for column, raw in zip(columns, cells, strict=False) if column}
     for column in table.columns:

@@ -30,7 +30,7 @@ from scenarios.cells.grid import (
     MOST_ROWS,
     NO_TABLE,
     Grid,
-    Source,
+    TableSource,
     file_fault,
     tables_named,
 )
@@ -121,16 +121,16 @@ class _Scan(ContentHandler):
         self._formula = self._value = self._text = None
 
 
-def read_workbook(path: Path) -> Source:
+def read_workbook(path: Path) -> TableSource:
     """All sheets of a workbook as grids; sheets whose names start with '#' are passed over."""
-    source = Source()
+    source = TableSource()
     try:
         _check_kind(path)
         with path.open("rb") as file:
             _check_first_bytes(file)
             _read(file, source)
     except _Refused as refused:
-        return Source(faults=[file_fault(path.name, refused.wrong, refused.remedy)])
+        return TableSource(faults=[file_fault(path.name, refused.wrong, refused.remedy)])
     except OSError as error:
         source.faults.append(
             file_fault(path.name, f"cannot be read: {error.strerror or error}", "give it to be read")
@@ -165,7 +165,7 @@ def _check_first_bytes(file: IO[bytes]) -> None:
     file.seek(0)
 
 
-def _read(file: IO[bytes], source: Source) -> None:
+def _read(file: IO[bytes], source: TableSource) -> None:
     try:
         with zipfile.ZipFile(file) as archive:
             _check_parts(archive)
@@ -226,7 +226,7 @@ def _parse(archive: zipfile.ZipFile, name: str, handler: ContentHandler) -> None
             raise _Refused(f"is damaged: {name}: {error}", SAVE_AS) from None
 
 
-def _grids(book: Workbook, archive: zipfile.ZipFile, source: Source) -> None:
+def _grids(book: Workbook, archive: zipfile.ZipFile, source: TableSource) -> None:
     if book.epoch == CALENDAR_MAC_1904:
         source.faults.append(
             Fault(
@@ -271,7 +271,7 @@ def _excess(table: str, scan: _Scan) -> Fault | None:
     return None
 
 
-def _rows(sheet: Any, scan: _Scan, source: Source) -> list[tuple[int, list[Raw]]]:
+def _rows(sheet: Any, scan: _Scan, source: TableSource) -> list[tuple[int, list[Raw]]]:
     """The numbered rows of a sheet without blank ones, the heading first."""
     if not scan.last_row:
         return []

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any
 
-from model.scenario.entities import Kind, MatchFrom, Part, ZoneUse
+from model.scenario.entities import MatchFrom, MethodKind, Part, ZoneUse
 from model.scenario.tables import BY_NAME
-from scenarios.cells.draft import Draft, Row, Rule
+from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault
 from scenarios.cells.parse import wanted
 
@@ -56,7 +56,7 @@ def _windows(draft: Draft) -> Iterator[Fault]:
 def _method_columns(draft: Draft) -> Iterator[Fault]:
     """The columns of a method that its kind and its stem match want are filled, the others blank."""
     for row in draft.rows("methods", "kind"):
-        if row["kind"] is Kind.OWN_ROOT:
+        if row["kind"] is MethodKind.OWN_ROOT:
             for column in ("rootstock_age_min", "rootstock_age_max", "match", "stem_tolerance_mm", "take"):
                 yield from _unwanted(draft, row, column, None, "own-root plants are not grafted")
             yield from _unwanted(
@@ -75,13 +75,13 @@ def _method_columns(draft: Draft) -> Iterator[Fault]:
         yield from _needed(draft, row, "take", kind)
 
 
-def _needed(draft: Draft, row: Row, column: str, where: str) -> Iterator[Fault]:
+def _needed(draft: Draft, row: DraftRow, column: str, where: str) -> Iterator[Fault]:
     if column in row.values and row[column] is None:
         yield row.fault(column, f"is blank in a {where}", wanted(BY_NAME[row.table].by_name[column]))
         draft.spoil(row, column)
 
 
-def _unwanted(draft: Draft, row: Row, column: str, right: Any, why: str) -> Iterator[Fault]:
+def _unwanted(draft: Draft, row: DraftRow, column: str, right: Any, why: str) -> Iterator[Fault]:
     if column in row.values and row[column] != right:
         remedy = "clear it" if right is None else "write no" if right is False else f"write {right.value}"
         yield row.fault(column, f"does not belong here: {why}", remedy)
@@ -94,7 +94,7 @@ def _age_effects(draft: Draft) -> Iterator[Fault]:
         method = methods.get(row["method"])
         if method is None:
             continue
-        if method["kind"] is Kind.OWN_ROOT:
+        if method["kind"] is MethodKind.OWN_ROOT:
             yield row.fault("method", "is own-root: nothing is grafted", "name a grafted method")
             continue
         for column, (low, high) in zip(("scion_age", "rootstock_age"), AGES, strict=True):
@@ -110,7 +110,7 @@ def _age_effects(draft: Draft) -> Iterator[Fault]:
             )
 
 
-def _within(row: Row, column: str, low: int | None, high: int | None) -> Iterator[Fault]:
+def _within(row: DraftRow, column: str, low: int | None, high: int | None) -> Iterator[Fault]:
     age = row.values.get(column)
     if age is not None and low is not None and high is not None and not low <= age <= high:
         yield row.fault(
@@ -137,7 +137,7 @@ def _steps(draft: Draft) -> Iterator[Fault]:
         draft.rows("stages", "method", "step"), key=lambda row: (row["method"], row["step"], row.number)
     )
     for _, group in groupby(rows, key=lambda row: str(row["method"])):
-        finishing: Row | None = None
+        finishing: DraftRow | None = None
         for step, row in enumerate({row["step"]: row for row in group}.values(), 1):
             if row["step"] != step:
                 yield row.fault("step", "leaves a gap in the method's steps", f"write {step}")
@@ -155,7 +155,7 @@ def _healing(draft: Draft) -> Iterator[Fault]:
     healing = [row for row in draft.rows("stages", "method", "part") if row["part"] is Part.HEALING]
     for row in healing:
         method = methods.get(row["method"])
-        if method is not None and method["kind"] is Kind.OWN_ROOT:
+        if method is not None and method["kind"] is MethodKind.OWN_ROOT:
             yield row.fault("part", f"is given for '{row['method']}', which is own-root", "write finishing")
             draft.spoil(row, "part")
     if not draft.sure("stages", "method", "part"):
@@ -175,22 +175,22 @@ def _product_columns(draft: Draft) -> Iterator[Fault]:
         method = methods.get(row["method"])
         if method is None:
             continue
-        kind: Kind = method["kind"]
-        if kind is Kind.OWN_ROOT:
+        kind: MethodKind = method["kind"]
+        if kind is MethodKind.OWN_ROOT:
             yield from _unwanted(draft, row, "rootstock", None, f"method '{row['method']}' is own-root")
         else:
             yield from _needed(draft, row, "rootstock", "grafted product")
             yield from _no_items(row, "scion_formats", "grafted product")
-        if kind is Kind.ROOT_CUT:
+        if kind is MethodKind.ROOT_CUT:
             yield from _no_items(row, "rootstock_formats", "root-cut product")
         elif row.values.get("rootstock_formats"):
             why = "an own-root product has no rootstock"
-            if kind is Kind.ON_TRAY:
+            if kind is MethodKind.ON_TRAY:
                 why = "the rootstock of an on-tray method stays in the final format"
             yield row.fault("rootstock_formats", f"does not belong here: {why}", "clear it")
 
 
-def _no_items(row: Row, column: str, where: str) -> Iterator[Fault]:
+def _no_items(row: DraftRow, column: str, where: str) -> Iterator[Fault]:
     if row.values.get(column) == ():
         yield row.fault(column, f"is blank in a {where}", "name the tray formats in which they are raised")
 
@@ -213,7 +213,7 @@ def _diameters(draft: Draft) -> Iterator[Fault]:
                         yield fault
 
 
-def _lot_diameters(lot: Row, method: str, window: list[int | None]) -> Iterator[Fault]:
+def _lot_diameters(lot: DraftRow, method: str, window: list[int | None]) -> Iterator[Fault]:
     columns = ("diameter_start_mm", "diameter_growth_mm_per_day", "diameter_spread_mm")
     for column in columns:
         if column in lot.values and lot[column] is None:

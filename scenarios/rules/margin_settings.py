@@ -9,7 +9,7 @@ from scipy.special import betaincc
 
 from model.rates.overseeding import Beta, chance_of_enough, critical_level
 from model.scenario.entities import Decline, MarginPolicy, SowingPolicy
-from scenarios.cells.draft import Draft, Row, Rule
+from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault
 
 MOST_OVER = 10
@@ -19,11 +19,11 @@ PENALTY = ("shortfall_penalty", "decline", "price")
 SALVAGE = ("salvage_price", "salvage_most")
 
 
-def _nursery(draft: Draft, *needs: str) -> Row | None:
+def _nursery(draft: Draft, *needs: str) -> DraftRow | None:
     return next(iter(draft.rows("nursery", *needs)), None)
 
 
-def _penalty(order: Row, nursery: Row) -> float:
+def _penalty(order: DraftRow, nursery: DraftRow) -> float:
     """Cost of a plant short of the order, as ``model.rates.overseeding.penalty``."""
     own: float = order["shortfall_penalty"]
     own = nursery["shortfall_penalty"] if own is None else own
@@ -40,7 +40,7 @@ def _priced(draft: Draft) -> Iterator[Fault]:
         yield nursery.fault("plant_cost", "is blank, and margins are priced", "write what a plant costs")
         draft.spoil(nursery, "plant_cost")
         return
-    told: list[Row] = []
+    told: list[DraftRow] = []
     for order in draft.rows("orders", "order", *PENALTY):
         penalty = _penalty(order, nursery)
         if penalty <= cost:
@@ -66,7 +66,7 @@ def _priced(draft: Draft) -> Iterator[Fault]:
         draft.spoil(nursery, "plant_cost")
 
 
-def _level(draft: Draft, order: Row) -> float | None:
+def _level(draft: Draft, order: DraftRow) -> float | None:
     """Service level of an order whose cells are good; None where it cannot be told."""
     nursery = _nursery(draft, "margin_policy", "service_level")
     if nursery is None or any(column not in order.values for column in ("service_level", *PENALTY)):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import cache
 
 from model.scenario.tables import TABLES, Column, Table, Type
-from scenarios.cells.draft import Draft, Row, Rule, text_of
+from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
 from scenarios.cells.faults import Fault, folded, meant, nearest, shown
 
 MOST_COMPARED = 2_000_000
@@ -41,7 +41,7 @@ def _references(draft: Draft) -> Iterator[Fault]:
                         draft.spoil(row, column.name)
 
 
-def _named(column: Column, row: Row) -> tuple[str, ...]:
+def _named(column: Column, row: DraftRow) -> tuple[str, ...]:
     """The names in a cell of references."""
     value = row[column.name]
     if value is None:
@@ -87,7 +87,7 @@ def _duplicates(draft: Draft) -> Iterator[Fault]:
 
 def _look_alikes(draft: Draft) -> Iterator[Fault]:
     for table, column in _naming_columns():
-        first: dict[str, Row] = {}
+        first: dict[str, DraftRow] = {}
         for row in draft.rows(table.name, column):
             other = first.setdefault(folded(row[column]), row)
             if other[column] != row[column]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.currencies import CODES
 from model.scenario.entities import Decline, ZoneMode
-from scenarios.cells.draft import Draft, Row, Rule, names
+from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, meant
 
 LONGEST_HORIZON = 1096
@@ -167,7 +167,7 @@ def _offers(draft: Draft) -> Iterator[Fault]:
             )
 
 
-def _offer_dates(row: Row) -> Iterator[Fault]:
+def _offer_dates(row: DraftRow) -> Iterator[Fault]:
     first, last = row.values.get("from_day"), row.values.get("to_day")
     if first is not None and last is not None and last < first:
         yield row.fault("to_day", f"is before from_day ({first})", f"write a day from {first} on")

@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 from model.network.expansion import stays_after
 from model.scenario.calendar import Calendar
-from model.scenario.entities import Happened, Kind, Stage
-from scenarios.cells.draft import Draft, Row, Rule
+from model.scenario.entities import Happened, MethodKind, Stage
+from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain
 from scenarios.rules.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
@@ -21,7 +21,7 @@ SLACK = 1e-6
 """Sums of fractions may exceed what there is by so much, as a share."""
 
 
-class Wave(NamedTuple):
+class ToldWave(NamedTuple):
     """A wave as rows name it."""
 
     lot: str
@@ -35,7 +35,7 @@ class Wave(NamedTuple):
 class Claim(NamedTuple):
     """What a row takes of a thing that is there once."""
 
-    row: Row
+    row: DraftRow
     of: Hashable
     amount: float
 
@@ -43,7 +43,7 @@ class Claim(NamedTuple):
 class Excess(NamedTuple):
     """A row that takes more of a thing than the rows before it have left."""
 
-    row: Row
+    row: DraftRow
     of: Hashable
     before: float
     most: float
@@ -70,13 +70,13 @@ def _with_before(before: float, things: str) -> str:
     return f"with {plain(before)} {things} before it makes" if before else "is"
 
 
-def _waves_of(row: Row) -> Iterator[tuple[str, Wave]]:
+def _waves_of(row: DraftRow) -> Iterator[tuple[str, ToldWave]]:
     """The waves that joins were made of, and the columns of their sowing days."""
     for columns in (SCION, ROOTSTOCK):
         cells = [row.values.get(column) for column in columns]
         if all(cell is not None for cell in cells):
             lot, tray, sown = cells
-            yield columns[2], Wave(str(lot), str(tray), sown)  # type: ignore[arg-type]
+            yield columns[2], ToldWave(str(lot), str(tray), sown)  # type: ignore[arg-type]
 
 
 def _varieties(draft: Draft) -> Iterator[Fault]:
@@ -96,7 +96,7 @@ def _varieties(draft: Draft) -> Iterator[Fault]:
                 draft.spoil(row, column)
         method, final = methods.get(product["method"]), product.values.get("final_format")
         tray = row.values.get("rootstock_format")
-        if method is None or method["kind"] is not Kind.ON_TRAY or tray is None or final is None:
+        if method is None or method["kind"] is not MethodKind.ON_TRAY or tray is None or final is None:
             continue
         if tray != final:
             wrong = f"is not the final format of '{shown(row['product'])}', in which an on-tray method grafts"
@@ -104,16 +104,16 @@ def _varieties(draft: Draft) -> Iterator[Fault]:
             draft.spoil(row, "rootstock_format")
 
 
-def _bench_days(draft: Draft, calendar: Calendar) -> dict[Wave, date | None]:
+def _bench_days(draft: Draft, calendar: Calendar) -> dict[ToldWave, date | None]:
     """Waves sown, with the day on which they come to the bench; None past the horizon."""
     lots = draft.by("seed_lots", "lot", "germination_days")
-    found: dict[Wave, date | None] = {}
+    found: dict[ToldWave, date | None] = {}
     for row in told(draft, Happened.SOWN, "lot", "format"):
         lot = lots.get(row["lot"])
         if lot is not None:
             days, sown = lot["germination_days"], calendar.day(row["day"])
             bench = calendar.next_working(sown + days) if days else sown
-            wave = Wave(row["lot"], row["format"], row["day"])
+            wave = ToldWave(row["lot"], row["format"], row["day"])
             found[wave] = None if bench is None else calendar.date(bench)
     return found
 
@@ -126,7 +126,7 @@ def _within_horizon(draft: Draft) -> Iterator[Fault]:
     bench = _bench_days(draft, calendar)
     remedy = "write a later last_day in table nursery"
     for row in told(draft, Happened.SOWN, "lot", "format"):
-        if bench.get(Wave(row["lot"], row["format"], row["day"]), row["day"]) is None:
+        if bench.get(ToldWave(row["lot"], row["format"], row["day"]), row["day"]) is None:
             yield row.fault("day", "is so late that the seedlings are raised after last_day", remedy)
     products = draft.by("products", "product", "method")
     stages: dict[str, list[Stage]] = defaultdict(list)
@@ -148,7 +148,7 @@ def _sown_first(draft: Draft) -> Iterator[Fault]:
     if calendar is None or not all_told(draft, Happened.SOWN, "lot", "format", "day"):
         return
     bench = _bench_days(draft, calendar)
-    sown = {Wave(r["lot"], r["format"], r["day"]) for r in told(draft, Happened.SOWN, "lot", "format")}
+    sown = {ToldWave(r["lot"], r["format"], r["day"]) for r in told(draft, Happened.SOWN, "lot", "format")}
     for row in told(draft, Happened.GRAFTED):
         for column, wave in _waves_of(row):
             come = bench.get(wave)
@@ -173,7 +173,7 @@ def _seedlings(draft: Draft) -> dict[Hashable, float]:
         tray, trays, counted = cells.get(row["format"]), row.values.get("number"), row.values.get("counted")
         if counted is None:
             counted = inf if trays is None or tray is None else trays * tray["cells"]
-        most[Wave(row["lot"], row["format"], row["day"])] += counted
+        most[ToldWave(row["lot"], row["format"], row["day"])] += counted
     return most
 
 
@@ -234,13 +234,13 @@ def _grafted_first(draft: Draft) -> Iterator[Fault]:
             draft.spoil(row, "graft_day")
 
 
-def _finished(draft: Draft, *needs: str) -> list[tuple[Row, str]]:
+def _finished(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
     """Rows of plants counted ready, with their product."""
     rows = told(draft, Happened.FINISHED, "product", "graft_day", *needs)
     return [(row, row["product"]) for row in rows]
 
 
-def _delivered(draft: Draft, *needs: str) -> list[tuple[Row, str]]:
+def _delivered(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
     """Rows of plants delivered, with the product of their order."""
     orders = draft.by("orders", "order", "product")
     rows = told(draft, Happened.DELIVERED, "order", "graft_day", *needs)
@@ -349,7 +349,7 @@ def _seed(draft: Draft) -> Iterator[Fault]:
         return
     lots = draft.by("seed_lots", "lot", "stock", "seeds_per_cell")
     formats = draft.by("tray_formats", "format", "cells")
-    packs: dict[str, list[Row]] = defaultdict(list)
+    packs: dict[str, list[DraftRow]] = defaultdict(list)
     for row in told(draft, Happened.PACKS):
         packs[row["item"]].append(row)
     sown: dict[str, float] = defaultdict(float)

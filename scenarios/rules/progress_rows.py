@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from model.scenario.entities import Happened, ZoneMode
 from model.scenario.tables_progress import PROGRESS
-from scenarios.cells.draft import Draft, Row, Rule, text_of
+from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain, wanted
 
@@ -51,7 +51,7 @@ NONE_TELLS = {Happened.FINISHED, Happened.WORKED, Happened.STANDING}
 """Kinds of which a number of 0 tells something."""
 
 
-def told(draft: Draft, what: Happened, *needs: str) -> list[Row]:
+def told(draft: Draft, what: Happened, *needs: str) -> list[DraftRow]:
     """Rows of a kind whose cells in all columns of ``needs`` are good, by day."""
     rows = [row for row in draft.rows("progress", "what", "day", *needs) if row["what"] is what]
     return sorted(rows, key=lambda row: row["day"])
@@ -186,7 +186,7 @@ def _counted(draft: Draft) -> Iterator[Fault]:
         yield from _over(draft, row, row["number"], "joins made")
 
 
-def _over(draft: Draft, row: Row, most: float, things: str) -> Iterator[Fault]:
+def _over(draft: Draft, row: DraftRow, most: float, things: str) -> Iterator[Fault]:
     if row["counted"] is not None and row["counted"] > most:
         wrong = f"is more than the {plain(most)} {things}"
         yield row.fault("counted", wrong, f"write at most {plain(most)}, or correct the number")
@@ -195,7 +195,7 @@ def _over(draft: Draft, row: Row, most: float, things: str) -> Iterator[Fault]:
 
 def _twice(draft: Draft) -> Iterator[Fault]:
     """No row is told twice; a zone is counted once a day. What is told again counts for nothing."""
-    first: dict[tuple[object, ...], Row] = {}
+    first: dict[tuple[object, ...], DraftRow] = {}
     again: set[int] = set()
     for row in draft.rows("progress", *PROGRESS.by_name):
         other = first.setdefault(tuple(row[name] for name in PROGRESS.by_name), row)
@@ -204,7 +204,7 @@ def _twice(draft: Draft) -> Iterator[Fault]:
             yield row.fault("day", wrong, "keep one of the two, or say in the notes which is which")
             again.add(id(row))
     draft.tables["progress"] = [row for row in draft.tables["progress"] if id(row) not in again]
-    counts: dict[tuple[str, date], Row] = {}
+    counts: dict[tuple[str, date], DraftRow] = {}
     for row in told(draft, Happened.STANDING, "zone"):
         other = counts.setdefault((row["zone"], row["day"]), row)
         if other is not row:
@@ -229,7 +229,7 @@ def _standing(draft: Draft) -> Iterator[Fault]:
             yield row.fault("number", wrong, "count again, or correct the zone's slots")
 
 
-def _slots(draft: Draft, zone: Row, day: date) -> float | None:
+def _slots(draft: Draft, zone: DraftRow, day: date) -> float | None:
     """Slots of a zone on a day, with its modules; None where they cannot be told."""
     pool = zone["mode"] is ZoneMode.POOL
     column, each = ("slots", 1.0) if pool else ("units", zone.values.get("unit_slots"))

@@ -20,8 +20,8 @@ from model.rates.yields import stand, take_at
 from model.scenario.calendar import Calendar
 from model.scenario.entities import (
     Happened,
-    Kind,
     MarginPolicy,
+    MethodKind,
     Part,
     Progress,
     Scenario,
@@ -189,14 +189,14 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
             yield from place.outside(_price(kinds[order.product]), "price", order.price)
 
 
-def _kinds(scenario: Scenario) -> dict[str, Kind]:
+def _kinds(scenario: Scenario) -> dict[str, MethodKind]:
     """The kind of method of each product."""
     kinds = {method.method: method.kind for method in scenario.methods}
     return {product.product: kinds[product.method] for product in scenario.products}
 
 
-def _price(kind: Kind) -> Published | None:
-    return published("own_root_cost" if kind is Kind.OWN_ROOT else "grafted_cost")
+def _price(kind: MethodKind) -> Published | None:
+    return published("own_root_cost" if kind is MethodKind.OWN_ROOT else "grafted_cost")
 
 
 def _products(scenario: Scenario) -> Iterator[Remark]:
@@ -234,7 +234,7 @@ def _methods(scenario: Scenario) -> Iterator[Remark]:
         if method.method not in crops:
             yield place.remark("method", None, "is in no product")
         yield from place.outside(published("holding_days"), "holding_limit_days", method.holding_limit_days)
-        if method.kind is Kind.OWN_ROOT:
+        if method.kind is MethodKind.OWN_ROOT:
             continue
         yield from place.outside(published("match"), "match", method.match)
         for crop in sorted(crops[method.method]):

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from model.network.expansion import stays_after
 from model.scenario.calendar import WEEKDAYS, Calendar
 from model.scenario.entities import BuyInOffer, DayOff, Nursery, Stage
-from scenarios.cells.draft import Draft, Row, Rule
+from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.rules.crops import AGES
 
@@ -131,14 +131,14 @@ class _Ways:
             elif stages is not None:
                 stages.append(Stage(**row.values))
 
-    def earliest(self, product: Row) -> int | None:
+    def earliest(self, product: DraftRow) -> int | None:
         """The earliest ready day of a product; ``_NEVER`` past the horizon; None where it can't be told."""
         name = product["product"]
         if name not in self.found:
             self.found[name] = self._earliest(product)
         return self.found[name]
 
-    def _earliest(self, product: Row) -> int | None:
+    def _earliest(self, product: DraftRow) -> int | None:
         method = self.methods.get(product["method"])
         if method is None or _UNKNOWN in self.stages:
             return None
@@ -169,7 +169,7 @@ class _Ways:
             )
         return self.graft_days[seedlings]
 
-    def _lot_days(self, lot: Row, seedlings: _Seedlings) -> Iterator[int]:
+    def _lot_days(self, lot: DraftRow, seedlings: _Seedlings) -> Iterator[int]:
         germination, next_working = lot["germination_days"], self.calendar.next_working
         for day in self.calendar.working_days:
             sow = next_working(max(day - seedlings.oldest, 0))
@@ -179,7 +179,7 @@ class _Ways:
             if bench is not None and bench <= day:
                 yield day
 
-    def bought(self, product: Row, due: int) -> bool:
+    def bought(self, product: DraftRow, due: int) -> bool:
         """Whether an offer can deliver the product for that day, or might, were its row whole."""
         method = self.methods.get(product["method"])
         pack = self.calendar.previous_working(due)

@@ -9,8 +9,8 @@ from model.planned.plan_tables import Plan
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Decline, Order, Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
 
 
@@ -19,7 +19,7 @@ class NothingToDecline(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class OrderWorth:
     """What an order that may be declined would cost if it were accepted whole.
 
     ``cost``: avoidable cost of delivering it, in currency; ``last``: what its last plant adds to that;
@@ -55,7 +55,7 @@ def accept_study(scenario: Scenario, *, progress: Callable[[str], None] | None =
     return _study(scenario, made, worths(scenario))
 
 
-def worths(scenario: Scenario) -> list[Worth]:
+def worths(scenario: Scenario) -> list[OrderWorth]:
     """Each order that may be declined, accepted whole beside the other orders as they then do best.
 
     The cost compares the book with the order delivered and without it; what is declined of the other
@@ -63,18 +63,18 @@ def worths(scenario: Scenario) -> list[Worth]:
     """
     solved = solve(scenario, whole=False)
     trials = Trials(solved)
-    shorts = solved.compiled.position["s"]
+    shorts = solved.compiled.position["short"]
     found = []
     for o, order in enumerate(scenario.orders):
         if order.decline is Decline.NO:
             continue
-        letter = "D" if order.decline is Decline.PART else "W"
+        letter = "declined" if order.decline is Decline.PART else "declined_whole"
         bound: Limit = (letter, (order.order,))
         accepted = trials.solve({bound: 0.0})
         short = float(accepted.columns[shorts[o]])
         lost = short * solved.program.network.orders[o].penalty
         last = float(accepted.row_dual[solved.compiled.rows["order"][order.order,]])
-        found.append(Worth(order, accepted.objective - lost - trials.without(order.order), last, short))
+        found.append(OrderWorth(order, accepted.objective - lost - trials.without(order.order), last, short))
     return found
 
 
@@ -90,7 +90,7 @@ def contribution(plan: Plan) -> tuple[float, float]:
     return sold, sold - (plan.cost - forgone)
 
 
-def _study(scenario: Scenario, made: Plan, found: list[Worth]) -> Study:
+def _study(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Study:
     money = scenario.nursery.currency
     sold, left = contribution(made)
     declined = {row["order"]: row["declined"] for row in made.orders.to_dict("records")}
@@ -109,18 +109,18 @@ def _study(scenario: Scenario, made: Plan, found: list[Worth]) -> Study:
         scenario,
         answer,
         [
-            Figure(f"Contribution ({money})", left, Kind.MONEY),
-            Figure(f"Price of plants delivered ({money})", sold, Kind.MONEY),
-            Figure("Orders that may be declined", float(len(found)), Kind.COUNT),
-            Figure("Plants declined", float(made.orders["declined"].sum()), Kind.COUNT),
-            Figure("Plants short", made.short, Kind.COUNT),
+            Figure(f"Contribution ({money})", left, CellKind.MONEY),
+            Figure(f"Price of plants delivered ({money})", sold, CellKind.MONEY),
+            Figure("Orders that may be declined", float(len(found)), CellKind.COUNT),
+            Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),
+            Figure("Plants short", made.short, CellKind.COUNT),
         ],
         [_orders_section(scenario, made, found)],
         run_facts(made.facts),
     )
 
 
-def _taking(w: Worth, money: str) -> str:
+def _taking(w: OrderWorth, money: str) -> str:
     """What would make an order worth taking, in words."""
     if w.short > 0.5:
         return f"{w.short:,.0f} of it could not be delivered at any price."
@@ -129,7 +129,7 @@ def _taking(w: Worth, money: str) -> str:
     return f"worth taking from {w.least_price:.4f} {money} a plant, offered {w.order.price:g}."
 
 
-def _orders_section(scenario: Scenario, made: Plan, found: list[Worth]) -> Section:
+def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Section:
     money = scenario.nursery.currency
     rows: list[list[Cell]] = []
     taken = {row["order"]: row for row in made.orders.to_dict("records")}
@@ -161,17 +161,17 @@ def _orders_section(scenario: Scenario, made: Plan, found: list[Worth]) -> Secti
             f"would push another order out costs what that one brings. {IN_PARTS}"
         ],
         [
-            Column("order", "Order"),
-            Column("customer", "Customer"),
-            Column("product", "Product"),
-            Column("due", "Due day", Kind.DAY),
-            Column("quantity", "Plants ordered", Kind.COUNT),
-            Column("taken", "Delivered", Kind.COUNT, total=True),
-            Column("declined", "Declined", Kind.COUNT, total=True),
-            Column("price", f"Price ({money} a plant)", Kind.PRICE, change=True),
-            Column("least", f"Worth taking from ({money} a plant)", Kind.EACH),
-            Column("over", f"Price over that ({money} a plant)", Kind.EACH),
-            Column("short", "Could not be delivered", Kind.COUNT),
+            SheetColumn("order", "Order"),
+            SheetColumn("customer", "Customer"),
+            SheetColumn("product", "Product"),
+            SheetColumn("due", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Plants ordered", CellKind.COUNT),
+            SheetColumn("taken", "Delivered", CellKind.COUNT, total=True),
+            SheetColumn("declined", "Declined", CellKind.COUNT, total=True),
+            SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE, change=True),
+            SheetColumn("least", f"Worth taking from ({money} a plant)", CellKind.EACH),
+            SheetColumn("over", f"Price over that ({money} a plant)", CellKind.EACH),
+            SheetColumn("short", "Could not be delivered", CellKind.COUNT),
         ],
         rows,
     )

@@ -15,7 +15,7 @@ from model.scenario.entities import Decline, Order, Scenario
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
 from reports.book.parts import Formula
-from reports.book.style import Kind
+from reports.book.style import CellKind
 from reports.study.study import Input
 
 ENOUGH = 1e-6
@@ -65,12 +65,12 @@ class Asking:
         book = replace(scenario, orders=(*scenario.orders, *self.candidates.values()))
         self.solved: Solved = solve(book, whole=False)
         self.trials = Trials(self.solved, closed=tuple(self.candidates))
-        self._short = self.solved.compiled.position["s"]
+        self._short = self.solved.compiled.position["short"]
         network = self.solved.program.network
         self._number = {term.order.order: o for o, term in enumerate(network.orders)}
         self._bought = {
             name: [
-                int(self.solved.compiled.position["b"][i])
+                int(self.solved.compiled.position["bought"][i])
                 for i, buy_in in enumerate(network.buy_ins)
                 if buy_in.order == self._number[name]
             ]
@@ -130,13 +130,13 @@ def price_inputs(scenario: Scenario, margin: float) -> list[Input]:
     overhead = f"Overhead a plant ({scenario.nursery.currency})"
     return [
         margin_input(margin),
-        Input("Overhead_a_plant", overhead, overhead_per_plant(scenario), Kind.EACH),
+        Input("Overhead_a_plant", overhead, overhead_per_plant(scenario), CellKind.EACH),
     ]
 
 
 def margin_input(margin: float) -> Input:
     """The target margin as a number that the reader may change."""
-    return Input("Target_margin", "Target margin, a share of the price", margin, Kind.SHARE)
+    return Input("Target_margin", "Target margin, a share of the price", margin, CellKind.SHARE)
 
 
 def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:

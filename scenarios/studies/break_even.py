@@ -17,8 +17,8 @@ from scipy.optimize import brentq
 from model.questions.trials import Trials
 from model.scenario.entities import Order, Scenario, Source
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
@@ -40,7 +40,7 @@ class Subject:
 
     words: str
     figure: str
-    kind: Kind
+    kind: CellKind
     note: str
 
 
@@ -48,26 +48,26 @@ SUBJECTS = {
     "volume": Subject(
         "the volume",
         "plants ordered",
-        Kind.COUNT,
+        CellKind.COUNT,
         "The factor is on the quantities of all orders for products with an offer. Where it makes parts of a "
         "plant the program has the parts, so that the curve has no steps; the table shows plants rounded up.",
     ),
     "buy-in-price": Subject(
         "the buy-in prices",
         "mean price of the offers",
-        Kind.PRICE,
+        CellKind.PRICE,
         "The factor is on the prices of all offers.",
     ),
     "take": Subject(
         "the take",
         "mean take of the methods",
-        Kind.SHARE,
+        CellKind.SHARE,
         "The factor is on the take of all methods, by age too; no take is above 1.",
     ),
     "wage": Subject(
         "the wages",
         "mean regular pay of the crews",
-        Kind.PRICE,
+        CellKind.PRICE,
         "The factor is on all pay by the hour: regular, overtime and temporary hands.",
     ),
 }
@@ -191,7 +191,7 @@ def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
             if parts is not None
         }
         solution = Trials(solved).solve(limits)
-    short = float(solution.columns[solved.compiled.columns(("s",))].sum())
+    short = float(solution.columns[solved.compiled.columns(("short",))].sum())
     return Way(solution.objective, max(short, 0.0))
 
 
@@ -327,9 +327,9 @@ def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
     subject, value = SUBJECTS[of], amount(scenario, of, factor)
     money = scenario.nursery.currency
     shown = {
-        Kind.COUNT: f"{value:,.0f} {subject.figure}",
-        Kind.SHARE: f"{subject.figure} {value:.1%}",
-        Kind.PRICE: f"{subject.figure} {value:,.4f} {money}",
+        CellKind.COUNT: f"{value:,.0f} {subject.figure}",
+        CellKind.SHARE: f"{subject.figure} {value:.1%}",
+        CellKind.PRICE: f"{subject.figure} {value:,.4f} {money}",
     }
     return shown[subject.kind]
 
@@ -380,30 +380,32 @@ def _figures(
     scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]
 ) -> list[Figure]:
     subject, money = SUBJECTS[of], scenario.nursery.currency
-    figures: list[Figure] = [Figure("Break-evens found", len(found), Kind.COUNT)]
+    figures: list[Figure] = [Figure("Break-evens found", len(found), CellKind.COUNT)]
     for each in found:
         figures += [
-            Figure(f"Break-even: factor on {subject.words}", each.at.factor, Kind.EACH),
+            Figure(f"Break-even: factor on {subject.words}", each.at.factor, CellKind.EACH),
             Figure(f"Break-even: {subject.figure}", amount(scenario, of, each.at.factor), subject.kind),
-            Figure(f"Cost there ({money})", each.at.house.cost, Kind.MONEY),
+            Figure(f"Cost there ({money})", each.at.house.cost, CellKind.MONEY),
         ]
     if not found:
         least_apart = min(abs(p.difference) for p in points)
-        figures.append(Figure(f"Least difference of the factors tried ({money})", least_apart, Kind.MONEY))
+        figures.append(
+            Figure(f"Least difference of the factors tried ({money})", least_apart, CellKind.MONEY)
+        )
     return figures
 
 
-def _columns(of: str, money: str) -> list[Column]:
+def _columns(of: str, money: str) -> list[SheetColumn]:
     subject = SUBJECTS[of]
-    unit = f" ({money})" if subject.kind is Kind.PRICE else ""
+    unit = f" ({money})" if subject.kind is CellKind.PRICE else ""
     return [
-        Column("factor", f"Factor on {subject.words}", Kind.EACH),
-        Column("amount", f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}", subject.kind),
-        Column("house", f"Cost in-house ({money})", Kind.MONEY),
-        Column("house_short", "Plants short in-house", Kind.COUNT),
-        Column("bought", f"Cost bought in ({money})", Kind.MONEY),
-        Column("bought_short", "Plants short, bought in", Kind.COUNT),
-        Column("difference", f"In-house less bought in ({money})", Kind.MONEY),
+        SheetColumn("factor", f"Factor on {subject.words}", CellKind.EACH),
+        SheetColumn("amount", f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}", subject.kind),
+        SheetColumn("house", f"Cost in-house ({money})", CellKind.MONEY),
+        SheetColumn("house_short", "Plants short in-house", CellKind.COUNT),
+        SheetColumn("bought", f"Cost bought in ({money})", CellKind.MONEY),
+        SheetColumn("bought_short", "Plants short, bought in", CellKind.COUNT),
+        SheetColumn("difference", f"In-house less bought in ({money})", CellKind.MONEY),
     ]
 
 
@@ -429,7 +431,7 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
             f"products stay as they are. {subject.note}",
             f"Plants short cost their penalties, which are in both costs. {IN_PARTS}",
         ],
-        [*_columns(of, money), Column("cheaper", "Cheaper")],
+        [*_columns(of, money), SheetColumn("cheaper", "Cheaper")],
         [[*_cells(scenario, of, p), p.cheaper] for p in points],
         [
             Chart(
@@ -457,6 +459,6 @@ def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
             "A cost may jump: where the orders of a delivery reach the offer's least quantity, and, with "
             "margins at a service level, by a join. Then both costs differ by the jump at the break-even.",
         ],
-        [*_columns(of, money), Column("below", "Cheaper below"), Column("above", "Cheaper above")],
+        [*_columns(of, money), SheetColumn("below", "Cheaper below"), SheetColumn("above", "Cheaper above")],
         [[*_cells(scenario, of, e.at), e.below or None, e.above or None] for e in found],
     )

@@ -11,8 +11,8 @@ from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
@@ -143,19 +143,21 @@ def _study(
         scenario,
         answer,
         [
-            Figure("Modules to own", float(best), Kind.COUNT),
-            Figure(f"Yearly cost of a module ({money})", yearly, Kind.MONEY),
-            Figure(f"The first module saves ({money})", first, Kind.MONEY),
-            Figure("Days on which one more slot saves", float(len(days)), Kind.COUNT),
+            Figure("Modules to own", float(best), CellKind.COUNT),
+            Figure(f"Yearly cost of a module ({money})", yearly, CellKind.MONEY),
+            Figure(f"The first module saves ({money})", first, CellKind.MONEY),
+            Figure("Days on which one more slot saves", float(len(days)), CellKind.COUNT),
         ],
         [_modules_section(scenario, module, costs, sizes, yearly), _days_section(scenario, module, days)],
         run_facts(facts),
         [
-            Input("First_cost", f"First cost of a module ({money})", module.first_cost, Kind.MONEY),
-            Input("Worth_at_the_end", f"Its worth at the end ({money})", module.salvage_value, Kind.MONEY),
-            Input("Years_of_life", "Years of life", float(module.life_years), Kind.COUNT),
-            Input("Interest", "Interest a year", scenario.nursery.interest_rate, Kind.SHARE),
-            Input("Seasons_a_year", "Seasons like this one in a year", 1.0, Kind.DECIMAL),
+            Input("First_cost", f"First cost of a module ({money})", module.first_cost, CellKind.MONEY),
+            Input(
+                "Worth_at_the_end", f"Its worth at the end ({money})", module.salvage_value, CellKind.MONEY
+            ),
+            Input("Years_of_life", "Years of life", float(module.life_years), CellKind.COUNT),
+            Input("Interest", "Interest a year", scenario.nursery.interest_rate, CellKind.SHARE),
+            Input("Seasons_a_year", "Seasons like this one in a year", 1.0, CellKind.DECIMAL),
         ],
     )
 
@@ -198,15 +200,15 @@ def _modules_section(
             "interest, and interest on the worth at the end.",
         ],
         [
-            Column("n", "Modules", Kind.COUNT),
-            Column("cost", f"Cost of the book ({money})", Kind.MONEY),
-            Column("yearly", f"Yearly cost of the modules ({money})", Kind.MONEY),
-            Column("total", f"Both, a year ({money})", Kind.MONEY),
-            Column("saved", f"Saved by the last module ({money})", Kind.MONEY),
-            Column("worth", f"It may cost a year ({money})", Kind.MONEY),
-            Column("whole", f"Cost of the book in whole trays ({money})", Kind.MONEY),
-            Column("short", "Plants short", Kind.COUNT),
-            Column("gap", "At most above least cost", Kind.SHARE),
+            SheetColumn("n", "Modules", CellKind.COUNT),
+            SheetColumn("cost", f"Cost of the book ({money})", CellKind.MONEY),
+            SheetColumn("yearly", f"Yearly cost of the modules ({money})", CellKind.MONEY),
+            SheetColumn("total", f"Both, a year ({money})", CellKind.MONEY),
+            SheetColumn("saved", f"Saved by the last module ({money})", CellKind.MONEY),
+            SheetColumn("worth", f"It may cost a year ({money})", CellKind.MONEY),
+            SheetColumn("whole", f"Cost of the book in whole trays ({money})", CellKind.MONEY),
+            SheetColumn("short", "Plants short", CellKind.COUNT),
+            SheetColumn("gap", "At most above least cost", CellKind.SHARE),
         ],
         rows,
         [
@@ -237,10 +239,10 @@ def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Se
             "module adds its slots on all days at once: see Modules."
         ],
         [
-            Column("day", "Day", Kind.DAY),
-            Column("there", "Slots or units", Kind.DECIMAL),
-            Column("dual", f"Worth of one more, dual ({money})", Kind.EACH, total=True),
-            Column("saving", f"Saved, solved again ({money})", Kind.EACH, total=True),
+            SheetColumn("day", "Day", CellKind.DAY),
+            SheetColumn("there", "Slots or units", CellKind.DECIMAL),
+            SheetColumn("dual", f"Worth of one more, dual ({money})", CellKind.EACH, total=True),
+            SheetColumn("saving", f"Saved, solved again ({money})", CellKind.EACH, total=True),
         ],
         [[d.day, d.there, d.dual, d.saving] for d in days],
         [

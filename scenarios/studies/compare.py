@@ -12,8 +12,8 @@ from model.scenario.entities import Scenario, ZoneUse
 from model.solve import plan
 from model.solver.compiled import SolveError
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.studies.parallel import run_all
 from scenarios.variants.variants import Variant
@@ -150,7 +150,10 @@ def compared(variants: Sequence[Variant], found: Sequence[Measured]) -> Study:
         "Compare",
         variants[0].scenario,
         _answer(names, found, money),
-        [Figure(f"Cost: {name} ({money})", m.cost, Kind.MONEY) for name, m in zip(names, found, strict=True)],
+        [
+            Figure(f"Cost: {name} ({money})", m.cost, CellKind.MONEY)
+            for name, m in zip(names, found, strict=True)
+        ],
         [
             _side_by_side(names, found, money),
             _causes(names, found, money),
@@ -256,9 +259,9 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
         "Each variant's plan in few numbers.",
         [f"The first, {names[0]}, is the base. {IN_WHOLE}"],
         [
-            Column("what", "What"),
-            Column("unit", "Unit"),
-            *(Column(f"v{n}", name, Kind.PRICE) for n, name in enumerate(names)),
+            SheetColumn("what", "What"),
+            SheetColumn("unit", "Unit"),
+            *(SheetColumn(f"v{n}", name, CellKind.PRICE) for n, name in enumerate(names)),
         ],
         [[what, unit, *(_rounded(value(m), unit) for m in found)] for what, unit, value in rows],
     )
@@ -291,12 +294,12 @@ def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Sect
             "otherwise: the total is the sure one.",
         ],
         [
-            Column("variant", "Variant"),
-            Column("cause", "Cause (cost line)"),
-            Column("base", f"{names[0]} ({money})", Kind.MONEY),
-            Column("other", f"Variant ({money})", Kind.MONEY),
-            Column("difference", f"Difference ({money})", Kind.MONEY),
-            Column("verdict", "Against both gaps"),
+            SheetColumn("variant", "Variant"),
+            SheetColumn("cause", "Cause (cost line)"),
+            SheetColumn("base", f"{names[0]} ({money})", CellKind.MONEY),
+            SheetColumn("other", f"Variant ({money})", CellKind.MONEY),
+            SheetColumn("difference", f"Difference ({money})", CellKind.MONEY),
+            SheetColumn("verdict", "Against both gaps"),
         ],
         rows,
     )
@@ -310,9 +313,9 @@ def _cost_lines(names: Sequence[str], found: Sequence[Measured], money: str) -> 
         "Each variant's cost by line, with a picture.",
         ["Salvage is income, and negative."],
         [
-            Column("variant", "Variant"),
-            *(Column(keys[line], f"{line} ({money})", Kind.MONEY) for line in used),
-            Column("cost", f"Cost ({money})", Kind.MONEY),
+            SheetColumn("variant", "Variant"),
+            *(SheetColumn(keys[line], f"{line} ({money})", CellKind.MONEY) for line in used),
+            SheetColumn("cost", f"Cost ({money})", CellKind.MONEY),
         ],
         [[name, *(m.lines[line] for line in used), m.cost] for name, m in zip(names, found, strict=True)],
         [
@@ -354,12 +357,12 @@ def _orders(names: Sequence[str], found: Sequence[Measured]) -> Section:
             "does not have is blank there. Product, day and quantity are the base's."
         ],
         [
-            Column("order", "Order"),
-            Column("product", "Product"),
-            Column("due", "Due day", Kind.DAY),
-            Column("quantity", "Ordered (plants)", Kind.COUNT),
+            SheetColumn("order", "Order"),
+            SheetColumn("product", "Product"),
+            SheetColumn("due", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Ordered (plants)", CellKind.COUNT),
             *(
-                Column(f"{what}{n}", f"{names[n]}: {what} (plants)", Kind.COUNT, total=True)
+                SheetColumn(f"{what}{n}", f"{names[n]}: {what} (plants)", CellKind.COUNT, total=True)
                 for n, what in wanted
             ),
         ],
@@ -373,10 +376,10 @@ def _variants(names: Sequence[str], variants: Sequence[Variant]) -> Section:
         "What is compared.",
         ["The first is the base."],
         [
-            Column("variant", "Variant"),
-            Column("note", "Note", widest=70),
-            Column("file", "File"),
-            Column("changes", "Cells changed", Kind.COUNT),
+            SheetColumn("variant", "Variant"),
+            SheetColumn("note", "Note", widest=70),
+            SheetColumn("file", "File"),
+            SheetColumn("changes", "Cells changed", CellKind.COUNT),
         ],
         [
             [name, variant.note or None, variant.path.name, len(variant.changes)]
@@ -390,7 +393,7 @@ def _changes(names: Sequence[str], variants: Sequence[Variant]) -> Section:
         CHANGES,
         ABOUT,
         [NOTE],
-        [Column("variant", "Variant"), *COLUMNS],
+        [SheetColumn("variant", "Variant"), *COLUMNS],
         [
             [name, *change_cells(change)]
             for name, variant in zip(names, variants, strict=True)

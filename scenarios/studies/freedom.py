@@ -7,8 +7,8 @@ from collections.abc import Callable
 from model.questions.near_best import NearBest, Quantity, near_best
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import number, percent
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
@@ -37,8 +37,8 @@ def freedom_study(
         scenario,
         answer,
         [
-            Figure(f"Least cost ({money})", facts.objective, Kind.MONEY),
-            Figure(f"May cost more ({money})", more, Kind.MONEY),
+            Figure(f"Least cost ({money})", facts.objective, CellKind.MONEY),
+            Figure(f"May cost more ({money})", more, CellKind.MONEY),
         ],
         [_section(found, within)],
         run_facts(facts),
@@ -86,15 +86,15 @@ def _section(found: list[NearBest], within: float) -> Section:
             "fewer or more than the last columns of counts say.",
         ],
         [
-            Column("quantity", "Quantity", widest=44),
-            Column("best", "In the plan of least cost", Kind.DECIMAL),
-            Column("least", "Least", Kind.DECIMAL),
-            Column("most", "Most", Kind.DECIMAL),
-            Column("proved_least", "No fewer than", Kind.DECIMAL),
-            Column("proved_most", "No more than", Kind.DECIMAL),
-            Column("least_share", "Least, of least cost's", Kind.SHARE),
-            Column("best_share", "Plan of least cost", Kind.SHARE),
-            Column("most_share", "Most, of least cost's", Kind.SHARE),
+            SheetColumn("quantity", "Quantity", widest=44),
+            SheetColumn("best", "In the plan of least cost", CellKind.DECIMAL),
+            SheetColumn("least", "Least", CellKind.DECIMAL),
+            SheetColumn("most", "Most", CellKind.DECIMAL),
+            SheetColumn("proved_least", "No fewer than", CellKind.DECIMAL),
+            SheetColumn("proved_most", "No more than", CellKind.DECIMAL),
+            SheetColumn("least_share", "Least, of least cost's", CellKind.SHARE),
+            SheetColumn("best_share", "Plan of least cost", CellKind.SHARE),
+            SheetColumn("most_share", "Most, of least cost's", CellKind.SHARE),
         ],
         rows,
         [

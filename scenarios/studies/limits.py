@@ -15,8 +15,8 @@ from model.questions.relief import Item, Relief, least_relief
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Scenario
 from model.solve import Solved, plan_of, solve
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import held_range, one_more, price_of_limit
 from reports.plan.figures import is_day_off
 from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
@@ -31,7 +31,7 @@ TOLD = 5
 AT_LEAST = "at least"
 
 
-class Worth(NamedTuple):
+class LimitWorth(NamedTuple):
     """A limit that binds: its shadow price with the range it holds in, and what one more saves, re-solved."""
 
     limit: str
@@ -76,7 +76,7 @@ def _part(item: tuple[str, Scenario]) -> Any:
     return plan, worth_of_one_more(solved, plan)
 
 
-def worth_of_one_more(solved: Solved, plan: Plan) -> list[Worth]:
+def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
     """The dearest limits of a continuous plan: shadow price, and what one more saves, solved again."""
     rows = [
         row for row in rows_of(plan.shadow_prices) if row[0] != "order" and not is_day_off(row[0], row[5])
@@ -86,7 +86,7 @@ def worth_of_one_more(solved: Solved, plan: Plan) -> list[Worth]:
     for limit, name, day, unit, value, at, low, high in rows[:SHOWN]:
         more = {key: trials.limit(key) + 1 for key in _keys(solved, limit, name, day)}
         saving = trials.base - trials.cost(more)
-        found.append(Worth(limit, name, day, unit, -value, saving, at, low, high))
+        found.append(LimitWorth(limit, name, day, unit, -value, saving, at, low, high))
     return found
 
 
@@ -100,7 +100,12 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     if limit == "stock":
         rows = solved.compiled.rows
         return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
-    group = {"slots": "slots", "units": "units_busy", "regular hours": "reg", "overtime hours": "ot"}
+    group = {
+        "slots": "slots",
+        "units": "units_busy",
+        "regular hours": "regular",
+        "overtime hours": "overtime",
+    }
     if limit == "buy-in":
         return [("buy_in_quantity", (name, t, "most"))]
     return [(group[limit], (name, t))]
@@ -179,7 +184,9 @@ def _answer(scenario: Scenario, relief: Relief) -> list[str]:
     return told
 
 
-def _study(scenario: Scenario, relief: Relief, plan: Plan, worth: list[Worth], prices: pd.DataFrame) -> Study:
+def _study(
+    scenario: Scenario, relief: Relief, plan: Plan, worth: list[LimitWorth], prices: pd.DataFrame
+) -> Study:
     answer = _answer(scenario, relief)
     if worth:
         first = worth[0]
@@ -194,10 +201,10 @@ def _study(scenario: Scenario, relief: Relief, plan: Plan, worth: list[Worth], p
         scenario,
         answer,
         [
-            Figure("Orders short", float(len(relief.short)), Kind.COUNT),
-            Figure("Plants short", sum(relief.short.values()), Kind.COUNT),
-            Figure("Parts of the least relief", float(len(spans(relief.items))), Kind.COUNT),
-            Figure("Limits that bind, shown", float(len(worth)), Kind.COUNT),
+            Figure("Orders short", float(len(relief.short)), CellKind.COUNT),
+            Figure("Plants short", sum(relief.short.values()), CellKind.COUNT),
+            Figure("Parts of the least relief", float(len(spans(relief.items))), CellKind.COUNT),
+            Figure("Limits that bind, shown", float(len(worth)), CellKind.COUNT),
         ],
         [
             _short_orders(scenario, relief, plan),
@@ -219,13 +226,13 @@ def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
         "Orders that are short, why, and what would cure it.",
         [f"In the plan of least cost; one in whole trays may leave a few plants more short. {IN_PARTS}"],
         [
-            Column("order", "Order"),
-            Column("product", "Product"),
-            Column("due", "Due", Kind.DAY),
-            Column("quantity", "Plants ordered", Kind.COUNT),
-            Column("short", "Plants short", Kind.COUNT, total=True),
-            Column("why", "Why", widest=60),
-            Column("cure", "Least relief", widest=60),
+            SheetColumn("order", "Order"),
+            SheetColumn("product", "Product"),
+            SheetColumn("due", "Due", CellKind.DAY),
+            SheetColumn("quantity", "Plants ordered", CellKind.COUNT),
+            SheetColumn("short", "Plants short", CellKind.COUNT, total=True),
+            SheetColumn("why", "Why", widest=60),
+            SheetColumn("cure", "Least relief", widest=60),
         ],
         [
             [name, orders[name].product, orders[name].due_day, orders[name].quantity, plants, why[name], cure]
@@ -261,20 +268,20 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
             "one, as many plants are short in all as the last column says.",
         ],
         [
-            Column("words", "In words", widest=72),
-            Column("kind", "Relief of"),
-            Column("name", "Of", widest=26),
-            Column("day", "Day", Kind.DAY),
-            Column("amount", "Amount", Kind.PRICE),
-            Column("unit", "Unit"),
-            Column("orders", "For orders", widest=40),
-            Column("proof", "Plants short without it", Kind.DECIMAL),
+            SheetColumn("words", "In words", widest=72),
+            SheetColumn("kind", "Relief of"),
+            SheetColumn("name", "Of", widest=26),
+            SheetColumn("day", "Day", CellKind.DAY),
+            SheetColumn("amount", "Amount", CellKind.PRICE),
+            SheetColumn("unit", "Unit"),
+            SheetColumn("orders", "For orders", widest=40),
+            SheetColumn("proof", "Plants short without it", CellKind.DECIMAL),
         ],
         rows,
     )
 
 
-def _worth(scenario: Scenario, worth: list[Worth]) -> Section:
+def _worth(scenario: Scenario, worth: list[LimitWorth]) -> Section:
     money = scenario.nursery.currency
     return Section(
         "Worth of one more",
@@ -286,15 +293,15 @@ def _worth(scenario: Scenario, worth: list[Worth]) -> Section:
             "The shadow price holds at least in the range given; beyond it the saving is smaller.",
         ],
         [
-            Column("words", "In words", widest=60),
-            Column("limit", "Limit"),
-            Column("name", "Of", widest=22),
-            Column("day", "Day", Kind.DAY),
-            Column("dual", f"Shadow price ({money})", Kind.EACH),
-            Column("saving", f"Saved, solved again ({money})", Kind.EACH),
-            Column("at", "Limit now", Kind.DECIMAL),
-            Column("unit", "Unit"),
-            Column("range", "Shadow price holds", widest=34),
+            SheetColumn("words", "In words", widest=60),
+            SheetColumn("limit", "Limit"),
+            SheetColumn("name", "Of", widest=22),
+            SheetColumn("day", "Day", CellKind.DAY),
+            SheetColumn("dual", f"Shadow price ({money})", CellKind.EACH),
+            SheetColumn("saving", f"Saved, solved again ({money})", CellKind.EACH),
+            SheetColumn("at", "Limit now", CellKind.DECIMAL),
+            SheetColumn("unit", "Unit"),
+            SheetColumn("range", "Shadow price holds", widest=34),
         ],
         [
             [
@@ -352,13 +359,13 @@ def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
             "changes by date moves on all days alike, and the first figure stands here. " + IN_PARTS,
         ],
         [
-            Column("what", "Price", widest=60),
-            Column("value", f"Now ({money})", Kind.EACH),
-            Column("low", f"Lowest ({money})", Kind.EACH),
-            Column("high", f"Highest ({money})", Kind.EACH),
-            Column("range", "Plan holds", widest=40),
-            Column("unit", "For a"),
-            Column("effect", f"Change of cost with a price higher by 1 ({money})", Kind.MONEY),
+            SheetColumn("what", "Price", widest=60),
+            SheetColumn("value", f"Now ({money})", CellKind.EACH),
+            SheetColumn("low", f"Lowest ({money})", CellKind.EACH),
+            SheetColumn("high", f"Highest ({money})", CellKind.EACH),
+            SheetColumn("range", "Plan holds", widest=40),
+            SheetColumn("unit", "For a"),
+            SheetColumn("effect", f"Change of cost with a price higher by 1 ({money})", CellKind.MONEY),
         ],
         rows,
     )

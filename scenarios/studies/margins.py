@@ -17,8 +17,8 @@ from model.risk.tuning import Margins, Round, Tuned, tune, with_margins
 from model.scenario.entities import MarginPolicy, Scenario
 from model.solve import plan as plan_for
 from model.solve import solve
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import Chart, Figure, Section, Study, changes_section, run_facts
 from scenarios.studies.risk import BELOW, MADE, RECOURSE, verdict
 from scenarios.variants.toml_write import NewCell, variant_text
@@ -234,12 +234,12 @@ def _figures(money: str, cases: Sequence[_Case]) -> list[Figure]:
         figure
         for case in cases
         for figure in (
-            Figure(f"Orders below their level, {case.name}", float(case.below), Kind.COUNT),
-            Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, Kind.MONEY),
+            Figure(f"Orders below their level, {case.name}", float(case.below), CellKind.COUNT),
+            Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, CellKind.MONEY),
             Figure(
                 f"Cost of a season, mean, {case.name} ({money})",
                 float(case.risk.totals["cost"].mean()),
-                Kind.MONEY,
+                CellKind.MONEY,
             ),
         )
     ]
@@ -264,25 +264,25 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
     growing = _growing_costs(after.scenario)
     said = _verdicts(after.plan, after.risk, tuned.levels.tolist())
     columns = [
-        Column("order", "Order"),
-        Column("product", "Product"),
-        Column("quantity", "Quantity (plants)", Kind.COUNT, total=True),
-        Column("own", "Grown (plants)", Kind.COUNT, total=True),
-        Column("bought", "Bought in (plants)", Kind.COUNT, total=True),
-        Column("level", "Level", Kind.SHARE),
-        Column("margin_before", "Graft margin as it stands", Kind.SHARE),
-        Column("margin", "Graft margin tuned", Kind.SHARE),
-        Column("plants_before", "Margin as it stands (plants)", Kind.DECIMAL, total=True),
-        Column("plants", "Margin tuned (plants)", Kind.DECIMAL, total=True),
-        Column("cost", f"Cost of the tuned margin ({money})", Kind.MONEY, total=True),
-        Column("chance_before", "Chance as it stands", Kind.SHARE),
-        Column("low_before", "From", Kind.SHARE),
-        Column("high_before", "To", Kind.SHARE),
-        Column("chance", "Chance tuned", Kind.SHARE),
-        Column("low", "Tuned, from", Kind.SHARE),
-        Column("high", "Tuned, to", Kind.SHARE),
-        Column("verdict", "Against the level"),
-        Column("remark", "Remark", widest=40),
+        SheetColumn("order", "Order"),
+        SheetColumn("product", "Product"),
+        SheetColumn("quantity", "Quantity (plants)", CellKind.COUNT, total=True),
+        SheetColumn("own", "Grown (plants)", CellKind.COUNT, total=True),
+        SheetColumn("bought", "Bought in (plants)", CellKind.COUNT, total=True),
+        SheetColumn("level", "Level", CellKind.SHARE),
+        SheetColumn("margin_before", "Graft margin as it stands", CellKind.SHARE),
+        SheetColumn("margin", "Graft margin tuned", CellKind.SHARE),
+        SheetColumn("plants_before", "Margin as it stands (plants)", CellKind.DECIMAL, total=True),
+        SheetColumn("plants", "Margin tuned (plants)", CellKind.DECIMAL, total=True),
+        SheetColumn("cost", f"Cost of the tuned margin ({money})", CellKind.MONEY, total=True),
+        SheetColumn("chance_before", "Chance as it stands", CellKind.SHARE),
+        SheetColumn("low_before", "From", CellKind.SHARE),
+        SheetColumn("high_before", "To", CellKind.SHARE),
+        SheetColumn("chance", "Chance tuned", CellKind.SHARE),
+        SheetColumn("low", "Tuned, from", CellKind.SHARE),
+        SheetColumn("high", "Tuned, to", CellKind.SHARE),
+        SheetColumn("verdict", "Against the level"),
+        SheetColumn("remark", "Remark", widest=40),
     ]
     planned = rows_of(after.plan.orders, "order", "product", "quantity", "own", "bought")
     chances = ("chance", "low", "high")
@@ -365,17 +365,17 @@ def _lot_section(scenario: Scenario, tuned: Tuned) -> Section:
             "whole trays. Price of a seed: packs bought over all seeds used, seed on hand for nothing.",
         ],
         [
-            Column("lot", "Seed lot"),
-            Column("variety", "Variety"),
-            Column("margin_before", "Sowing margin as it stands", Kind.SHARE),
-            Column("margin", "Sowing margin tuned", Kind.SHARE),
-            Column("seeds_before", "Seeds as it stands", Kind.COUNT, total=True),
-            Column("seeds", "Seeds tuned", Kind.COUNT, total=True),
-            Column("drawn", "Seedlings drawn, tuned", Kind.COUNT, total=True),
-            Column("over", "Seeds over, tuned", Kind.COUNT, total=True),
-            Column("over_before", "Seeds over as it stands", Kind.COUNT, total=True),
-            Column("price", f"Price of a seed ({money})", Kind.PRICE),
-            Column("cost", f"Cost of seeds over, tuned ({money})", Kind.MONEY, total=True),
+            SheetColumn("lot", "Seed lot"),
+            SheetColumn("variety", "Variety"),
+            SheetColumn("margin_before", "Sowing margin as it stands", CellKind.SHARE),
+            SheetColumn("margin", "Sowing margin tuned", CellKind.SHARE),
+            SheetColumn("seeds_before", "Seeds as it stands", CellKind.COUNT, total=True),
+            SheetColumn("seeds", "Seeds tuned", CellKind.COUNT, total=True),
+            SheetColumn("drawn", "Seedlings drawn, tuned", CellKind.COUNT, total=True),
+            SheetColumn("over", "Seeds over, tuned", CellKind.COUNT, total=True),
+            SheetColumn("over_before", "Seeds over as it stands", CellKind.COUNT, total=True),
+            SheetColumn("price", f"Price of a seed ({money})", CellKind.PRICE),
+            SheetColumn("cost", f"Cost of seeds over, tuned ({money})", CellKind.MONEY, total=True),
         ],
         rows,
     )
@@ -407,16 +407,16 @@ def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
         "Each wave of the tuned plan: seeds sown, seedlings drawn, seeds over expectation.",
         ["Where a wave has far more seeds over than its margin says, whole trays are the cause."],
         [
-            Column("wave", "Wave"),
-            Column("lot", "Seed lot"),
-            Column("sow_day", "Sown on", Kind.DAY),
-            Column("trays", "Trays", Kind.COUNT, total=True),
-            Column("seeds", "Seeds", Kind.COUNT, total=True),
-            Column("drawn", "Seedlings drawn", Kind.COUNT, total=True),
-            Column("margin", "Sowing margin", Kind.SHARE),
-            Column("over", "Seeds over", Kind.COUNT, total=True),
-            Column("price", f"Price of a seed ({money})", Kind.PRICE),
-            Column("cost", f"Cost of seeds over ({money})", Kind.MONEY, total=True),
+            SheetColumn("wave", "Wave"),
+            SheetColumn("lot", "Seed lot"),
+            SheetColumn("sow_day", "Sown on", CellKind.DAY),
+            SheetColumn("trays", "Trays", CellKind.COUNT, total=True),
+            SheetColumn("seeds", "Seeds", CellKind.COUNT, total=True),
+            SheetColumn("drawn", "Seedlings drawn", CellKind.COUNT, total=True),
+            SheetColumn("margin", "Sowing margin", CellKind.SHARE),
+            SheetColumn("over", "Seeds over", CellKind.COUNT, total=True),
+            SheetColumn("price", f"Price of a seed ({money})", CellKind.PRICE),
+            SheetColumn("cost", f"Cost of seeds over ({money})", CellKind.MONEY, total=True),
         ],
         rows,
     )
@@ -455,17 +455,17 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
             "Saved by tuning: cost of the plan less that of the tuned one.",
         ],
         [
-            Column("case", "Margins"),
-            Column("below", "Orders below their level", Kind.COUNT),
-            Column("short", "Short in the plan (plants)", Kind.COUNT),
-            Column("mean_short", "Short, mean of seasons (plants)", Kind.DECIMAL),
-            Column("over", "Over, mean of seasons (plants)", Kind.DECIMAL),
-            Column("seeds", "Seeds sown", Kind.COUNT),
-            Column("joins", "Joins", Kind.COUNT),
-            Column("margin", "Margin (plants)", Kind.DECIMAL),
-            Column("cost", f"Cost of the plan ({money})", Kind.MONEY),
-            Column("season", f"Cost of a season, mean ({money})", Kind.MONEY),
-            Column("saved", f"Saved by tuning ({money})", Kind.MONEY),
+            SheetColumn("case", "Margins"),
+            SheetColumn("below", "Orders below their level", CellKind.COUNT),
+            SheetColumn("short", "Short in the plan (plants)", CellKind.COUNT),
+            SheetColumn("mean_short", "Short, mean of seasons (plants)", CellKind.DECIMAL),
+            SheetColumn("over", "Over, mean of seasons (plants)", CellKind.DECIMAL),
+            SheetColumn("seeds", "Seeds sown", CellKind.COUNT),
+            SheetColumn("joins", "Joins", CellKind.COUNT),
+            SheetColumn("margin", "Margin (plants)", CellKind.DECIMAL),
+            SheetColumn("cost", f"Cost of the plan ({money})", CellKind.MONEY),
+            SheetColumn("season", f"Cost of a season, mean ({money})", CellKind.MONEY),
+            SheetColumn("saved", f"Saved by tuning ({money})", CellKind.MONEY),
         ],
         rows,
         [
@@ -506,14 +506,14 @@ def _round_section(money: str, tuned: Tuned) -> Section:
             "such orders, then least cost. A round with more plants short than round 0 is taken back halfway."
         ],
         [
-            Column("round", "Round", Kind.COUNT),
-            Column("below", "Orders not surely at their level", Kind.COUNT),
-            Column("short", "Short in the plan (plants)", Kind.COUNT),
-            Column("margin", "Margin (plants)", Kind.DECIMAL),
-            Column("seeds", "Seeds sown", Kind.COUNT),
-            Column("cost", f"Cost of the plan ({money})", Kind.MONEY),
-            Column("season", f"Cost of a season, mean ({money})", Kind.MONEY),
-            Column("chosen", "Chosen"),
+            SheetColumn("round", "Round", CellKind.COUNT),
+            SheetColumn("below", "Orders not surely at their level", CellKind.COUNT),
+            SheetColumn("short", "Short in the plan (plants)", CellKind.COUNT),
+            SheetColumn("margin", "Margin (plants)", CellKind.DECIMAL),
+            SheetColumn("seeds", "Seeds sown", CellKind.COUNT),
+            SheetColumn("cost", f"Cost of the plan ({money})", CellKind.MONEY),
+            SheetColumn("season", f"Cost of a season, mean ({money})", CellKind.MONEY),
+            SheetColumn("chosen", "Chosen"),
         ],
         rows,
     )

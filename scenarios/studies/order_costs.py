@@ -12,10 +12,10 @@ from model.planned.plan_tables import Plan
 from model.questions.traced_costs import SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
-from model.scenario.entities import Kind, Scenario
+from model.scenario.entities import MethodKind, Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind as Shown
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.asking import margin_input
 from scenarios.studies.parallel import run_all
@@ -130,7 +130,7 @@ def extra_costs(
     Plants bought in, short or declined are left out.
     """
     kinds = {method.method: method.kind for method in scenario.methods}
-    products = [p.product for p in scenario.products if kinds[p.method] is not Kind.OWN_ROOT]
+    products = [p.product for p in scenario.products if kinds[p.method] is not MethodKind.OWN_ROOT]
     here, there = _parts_by_product(grafted, traced), _parts_by_product(plain, plain_traced)
     found = [
         ExtraCost(product, here[product][1], _each(*here[product]), _each(*there[product]))
@@ -228,9 +228,9 @@ def _figures(scenario: Scenario, made: Plan, traced: pd.DataFrame) -> list[Figur
     money = scenario.nursery.currency
     nobody = float(traced.loc[traced["order"].isna(), "amount"].sum())
     return [
-        Figure(f"Cost of the plan ({money})", made.cost, Shown.MONEY),
-        Figure(f"Traced to orders ({money})", float(traced["amount"].sum()) - nobody, Shown.MONEY),
-        Figure(f"Traced to no order ({money})", nobody, Shown.MONEY),
+        Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
+        Figure(f"Traced to orders ({money})", float(traced["amount"].sum()) - nobody, CellKind.MONEY),
+        Figure(f"Traced to no order ({money})", nobody, CellKind.MONEY),
     ]
 
 
@@ -273,20 +273,20 @@ def _orders_section(
             "holds the penalties of what is short. Marginal and avoidable cost: " + IN_PARTS,
         ],
         [
-            Column("order", "Order"),
-            Column("customer", "Customer"),
-            Column("product", "Product"),
-            Column("due", "Due day", Shown.DAY),
-            Column("quantity", "Plants ordered", Shown.COUNT, total=True),
-            Column("plants", "Delivered", Shown.COUNT, total=True),
-            Column("traced", f"Traced cost ({money})", Shown.MONEY, total=True),
-            Column("each", f"Traced, a plant ({money})", Shown.EACH),
-            Column("marginal", f"Marginal: one plant more ({money})", Shown.EACH),
-            Column("avoidable", f"Avoidable cost ({money})", Shown.MONEY),
-            Column("avoidable_each", f"Avoidable, a plant ({money})", Shown.EACH),
-            Column("target", f"Price at target margin ({money} a plant)", Shown.EACH),
-            Column("price", f"Its price ({money} a plant)", Shown.PRICE, change=True),
-            Column("margin", "Margin at its price", Shown.SHARE),
+            SheetColumn("order", "Order"),
+            SheetColumn("customer", "Customer"),
+            SheetColumn("product", "Product"),
+            SheetColumn("due", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Plants ordered", CellKind.COUNT, total=True),
+            SheetColumn("plants", "Delivered", CellKind.COUNT, total=True),
+            SheetColumn("traced", f"Traced cost ({money})", CellKind.MONEY, total=True),
+            SheetColumn("each", f"Traced, a plant ({money})", CellKind.EACH),
+            SheetColumn("marginal", f"Marginal: one plant more ({money})", CellKind.EACH),
+            SheetColumn("avoidable", f"Avoidable cost ({money})", CellKind.MONEY),
+            SheetColumn("avoidable_each", f"Avoidable, a plant ({money})", CellKind.EACH),
+            SheetColumn("target", f"Price at target margin ({money} a plant)", CellKind.EACH),
+            SheetColumn("price", f"Its price ({money} a plant)", CellKind.PRICE, change=True),
+            SheetColumn("margin", "Margin at its price", CellKind.SHARE),
         ],
         rows,
     )
@@ -308,10 +308,10 @@ def _shown_lines(lines: Traced) -> list[str]:
     return [line for line in TRACED_LINES if line in there]
 
 
-def _line_columns(shown: list[str], unit: str, kind: Shown, *, total: bool = False) -> list[Column]:
+def _line_columns(shown: list[str], unit: str, kind: CellKind, *, total: bool = False) -> list[SheetColumn]:
     """A column for each line, and one for all of them."""
     headings = [*((f"line{n}", line.capitalize()) for n, line in enumerate(shown)), ("all", "All")]
-    return [Column(key, f"{heading} ({unit})", kind, total=total) for key, heading in headings]
+    return [SheetColumn(key, f"{heading} ({unit})", kind, total=total) for key, heading in headings]
 
 
 def _total(amounts: list[float]) -> Formula:
@@ -331,9 +331,9 @@ def _lines_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
         "Every cost line of the plan by order.",
         [LINE_NOTES, f"The total is the cost of the plan, {made.cost:,.2f} {money}."],
         [
-            Column("order", "Order"),
-            Column("product", "Product"),
-            *_line_columns(shown, money, Shown.MONEY, total=True),
+            SheetColumn("order", "Order"),
+            SheetColumn("product", "Product"),
+            *_line_columns(shown, money, CellKind.MONEY, total=True),
         ],
         rows,
     )
@@ -358,10 +358,10 @@ def _plants_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
         "Traced cost of a plant delivered, by order and line.",
         ["The sheet Traced lines over the plants delivered."],
         [
-            Column("order", "Order"),
-            Column("product", "Product"),
-            Column("plants", "Plants delivered", Shown.COUNT),
-            *_line_columns(shown, f"{scenario.nursery.currency} a plant", Shown.EACH),
+            SheetColumn("order", "Order"),
+            SheetColumn("product", "Product"),
+            SheetColumn("plants", "Plants delivered", CellKind.COUNT),
+            *_line_columns(shown, f"{scenario.nursery.currency} a plant", CellKind.EACH),
         ],
         [[order.order, order.product, *row] for order, row in found if row is not None],
     )
@@ -378,9 +378,9 @@ def _products_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
         "Traced cost of a plant delivered, by product and line, with a picture.",
         ["All orders of a product together, over the plants delivered."],
         [
-            Column("product", "Product"),
-            Column("plants", "Plants delivered", Shown.COUNT),
-            *_line_columns(shown, f"{money} a plant", Shown.EACH),
+            SheetColumn("product", "Product"),
+            SheetColumn("plants", "Plants delivered", CellKind.COUNT),
+            *_line_columns(shown, f"{money} a plant", CellKind.EACH),
         ],
         [[product, *row] for product, row in found if row is not None],
         [
@@ -432,17 +432,17 @@ def _premium_section(scenario: Scenario, premium: list[ExtraCost]) -> Section:
             "O'Connell, Peet, Louws 2010, HortTechnology 20(4):794-803, known by its abstract).",
         ],
         [
-            Column("product", "Product"),
-            Column("plants", "Plants grown here", Shown.COUNT),
-            Column("grafted", f"Grafted ({money} a plant)", Shown.EACH),
-            Column("own", f"Own-root ({money} a plant)", Shown.EACH),
-            Column("difference", f"Difference ({money} a plant)", Shown.EACH),
+            SheetColumn("product", "Product"),
+            SheetColumn("plants", "Plants grown here", CellKind.COUNT),
+            SheetColumn("grafted", f"Grafted ({money} a plant)", CellKind.EACH),
+            SheetColumn("own", f"Own-root ({money} a plant)", CellKind.EACH),
+            SheetColumn("difference", f"Difference ({money} a plant)", CellKind.EACH),
             *(
-                Column(f"part{n}", f"{part.capitalize()} ({money} a plant)", Shown.EACH)
+                SheetColumn(f"part{n}", f"{part.capitalize()} ({money} a plant)", CellKind.EACH)
                 for n, part in enumerate(PARTS)
             ),
             *(
-                Column(f"share{n}", f"{part.capitalize()}, share", Shown.SHARE)
+                SheetColumn(f"share{n}", f"{part.capitalize()}, share", CellKind.SHARE)
                 for n, part in enumerate(PARTS)
             ),
         ],

@@ -10,8 +10,8 @@ from datetime import date
 from model.planned.plan_tables import Facts
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
     Added,
@@ -89,8 +89,10 @@ def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: fl
         scenario,
         answer,
         [
-            Figure("Products and weeks priced", float(len(priced)), Kind.COUNT),
-            Figure("Products and weeks with no room for all", float(len(offered) - len(priced)), Kind.COUNT),
+            Figure("Products and weeks priced", float(len(priced)), CellKind.COUNT),
+            Figure(
+                "Products and weeks with no room for all", float(len(offered) - len(priced)), CellKind.COUNT
+            ),
         ],
         [
             *(
@@ -120,11 +122,11 @@ def _crop_section(
             row += [each, None if each is None else price_formula(f"cost{n}", each, overhead, margin)]
         rows.append(row)
     money = scenario.nursery.currency
-    columns = [Column("day", "Due day", Kind.DAY)]
+    columns = [SheetColumn("day", "Due day", CellKind.DAY)]
     for n, product in enumerate(products):
         columns += [
-            Column(f"cost{n}", f"{product}: cost a plant ({money})", Kind.EACH),
-            Column(f"price{n}", f"{product}: price ({money})", Kind.EACH),
+            SheetColumn(f"cost{n}", f"{product}: cost a plant ({money})", CellKind.EACH),
+            SheetColumn(f"price{n}", f"{product}: price ({money})", CellKind.EACH),
         ]
     return Section(
         name,
@@ -172,14 +174,14 @@ def _detail_section(scenario: Scenario, offered: list[Offered], overhead: float,
         "Every product and week: whether it can be delivered, cost and price.",
         ["In part: so many can be delivered, at that cost a plant."],
         [
-            Column("product", "Product"),
-            Column("day", "Due day", Kind.DAY),
-            Column("quantity", "Plants asked for", Kind.COUNT),
-            Column("verdict", "Answer"),
-            Column("delivered", "Plants deliverable", Kind.COUNT),
-            Column("bought", "Of them bought in", Kind.COUNT),
-            Column("each", f"Cost a plant ({money})", Kind.EACH),
-            Column("price", f"Price ({money} a plant)", Kind.EACH),
+            SheetColumn("product", "Product"),
+            SheetColumn("day", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Plants asked for", CellKind.COUNT),
+            SheetColumn("verdict", "Answer"),
+            SheetColumn("delivered", "Plants deliverable", CellKind.COUNT),
+            SheetColumn("bought", "Of them bought in", CellKind.COUNT),
+            SheetColumn("each", f"Cost a plant ({money})", CellKind.EACH),
+            SheetColumn("price", f"Price ({money} a plant)", CellKind.EACH),
         ],
         rows,
     )

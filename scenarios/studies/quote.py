@@ -12,8 +12,8 @@ from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from model.solver.compiled import Solution
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
     ENOUGH,
@@ -80,13 +80,13 @@ def quote_study(
         scenario,
         [sentence for a in alone for sentence in _sentences(scenario, a, added, overhead, target_margin)],
         [
-            Figure("Candidates", float(len(alone)), Kind.COUNT),
-            Figure("Plants asked for", float(sum(order.quantity for order in candidates)), Kind.COUNT),
-            Figure("Of them deliverable, each order alone", sum(a.delivered for a in alone), Kind.COUNT),
-            Figure("Of them deliverable, all together", together[0], Kind.COUNT),
-            Figure(f"All together add to the cost ({money})", together[1], Kind.MONEY),
-            Figure("Plants short in whole trays, book and candidates", whole.short, Kind.COUNT),
-            Figure("Whole trays: at most above least cost", whole.facts.gap, Kind.SHARE),
+            Figure("Candidates", float(len(alone)), CellKind.COUNT),
+            Figure("Plants asked for", float(sum(order.quantity for order in candidates)), CellKind.COUNT),
+            Figure("Of them deliverable, each order alone", sum(a.delivered for a in alone), CellKind.COUNT),
+            Figure("Of them deliverable, all together", together[0], CellKind.COUNT),
+            Figure(f"All together add to the cost ({money})", together[1], CellKind.MONEY),
+            Figure("Plants short in whole trays, book and candidates", whole.short, CellKind.COUNT),
+            Figure("Whole trays: at most above least cost", whole.facts.gap, CellKind.SHARE),
         ],
         [
             _quote_section(scenario, alone, overhead, target_margin),
@@ -196,19 +196,19 @@ def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, marg
         "Each candidate order alone: yes, in part or no; avoidable cost; price.",
         [f"{PRICE_NOTE} Each order is set beside the book alone. {IN_PARTS}"],
         [
-            Column("order", "Order"),
-            Column("customer", "Customer"),
-            Column("product", "Product"),
-            Column("due", "Due day", Kind.DAY),
-            Column("quantity", "Plants asked for", Kind.COUNT),
-            Column("verdict", "Answer"),
-            Column("delivered", "Plants deliverable", Kind.COUNT),
-            Column("bought", "Of them bought in", Kind.COUNT),
-            Column("cost", f"Avoidable cost ({money})", Kind.MONEY),
-            Column("each", f"A plant ({money})", Kind.EACH),
-            Column("price", f"Price at target margin ({money} a plant)", Kind.EACH),
-            Column("own", f"Price offered ({money} a plant)", Kind.PRICE, change=True),
-            Column("left", "Margin at the price offered", Kind.SHARE),
+            SheetColumn("order", "Order"),
+            SheetColumn("customer", "Customer"),
+            SheetColumn("product", "Product"),
+            SheetColumn("due", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Plants asked for", CellKind.COUNT),
+            SheetColumn("verdict", "Answer"),
+            SheetColumn("delivered", "Plants deliverable", CellKind.COUNT),
+            SheetColumn("bought", "Of them bought in", CellKind.COUNT),
+            SheetColumn("cost", f"Avoidable cost ({money})", CellKind.MONEY),
+            SheetColumn("each", f"A plant ({money})", CellKind.EACH),
+            SheetColumn("price", f"Price at target margin ({money} a plant)", CellKind.EACH),
+            SheetColumn("own", f"Price offered ({money} a plant)", CellKind.PRICE, change=True),
+            SheetColumn("left", "Margin at the price offered", CellKind.SHARE),
         ],
         rows,
     )
@@ -235,12 +235,12 @@ def _grid_section(
                 None if each is None else price_formula(f"each{quantity}", each, overhead, margin),
             ]
         rows.append(row)
-    columns = [Column("due", "Due day", Kind.DAY)]
+    columns = [SheetColumn("due", "Due day", CellKind.DAY)]
     for quantity in quantities:
         columns += [
-            Column(f"verdict{quantity}", f"{quantity:,} plants"),
-            Column(f"each{quantity}", f"{quantity:,}: cost a plant ({money})", Kind.EACH),
-            Column(f"price{quantity}", f"{quantity:,}: price ({money})", Kind.EACH),
+            SheetColumn(f"verdict{quantity}", f"{quantity:,} plants"),
+            SheetColumn(f"each{quantity}", f"{quantity:,}: cost a plant ({money})", CellKind.EACH),
+            SheetColumn(f"price{quantity}", f"{quantity:,}: price ({money})", CellKind.EACH),
         ]
     return Section(
         name,
@@ -298,11 +298,11 @@ def _moves_section(asking: Asking, alone: list[Added]) -> Section:
             "their graft day or offer in the least-cost plan without it. Due days are kept in all."
         ],
         [
-            Column("candidate", "Candidate"),
-            Column("order", "Booked order"),
-            Column("plants", "Plants that move", Kind.COUNT),
-            Column("before", "Plants by graft day or offer, without it", widest=60),
-            Column("after", "With it", widest=60),
+            SheetColumn("candidate", "Candidate"),
+            SheetColumn("order", "Booked order"),
+            SheetColumn("plants", "Plants that move", CellKind.COUNT),
+            SheetColumn("before", "Plants by graft day or offer, without it", widest=60),
+            SheetColumn("after", "With it", widest=60),
         ],
         rows,
     )
@@ -318,7 +318,7 @@ def _sources(asking: Asking, solution: Solution) -> dict[str, dict[str, float]]:
         for i, plants in enumerate(values[letter].tolist()):
             if plants <= ENOUGH:
                 continue
-            if letter == "d":
+            if letter == "delivered":
                 delivery = network.deliveries[i]
                 source = f"grafted {calendar.date(network.flows[delivery.flow].graft).isoformat()}"
                 order = delivery.order

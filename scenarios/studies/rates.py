@@ -11,8 +11,8 @@ from typing import TypeVar
 from model.rates.estimates import Counted, fit_by_likelihood
 from model.rates.overseeding import Beta
 from model.scenario.entities import Scenario
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import percent
 from reports.study.study import Chart, Figure, Section, Study, changes_section, sheet_names
 from scenarios.cells.draft import text_of
@@ -84,11 +84,11 @@ def rates_study(
         scenario,
         [_counted(span, rates), *_against(rates), _variant(len(cells))],
         [
-            Figure("Counts", float(len(counts)), Kind.COUNT),
+            Figure("Counts", float(len(counts)), CellKind.COUNT),
             *_pool_figures(counts),
-            Figure("Figures of the scenario that were counted", float(len(rates)), Kind.COUNT),
-            Figure("Of these outside their 95 % interval", float(len(_outside(rates))), Kind.COUNT),
-            Figure("Cells that the variant changes", float(len(cells)), Kind.COUNT),
+            Figure("Figures of the scenario that were counted", float(len(rates)), CellKind.COUNT),
+            Figure("Of these outside their 95 % interval", float(len(_outside(rates))), CellKind.COUNT),
+            Figure("Cells that the variant changes", float(len(cells)), CellKind.COUNT),
         ],
         [
             *_germination(scenario, rates, counts),
@@ -169,8 +169,8 @@ def _pool_figures(counts: Sequence[Count]) -> list[Figure]:
     if pool is None:
         return []
     return [
-        Figure("Germination, mean of the lots", pool.mean, Kind.SHARE),
-        Figure("Spread between the lots (intra-lot correlation)", pool.correlation, Kind.EACH),
+        Figure("Germination, mean of the lots", pool.mean, CellKind.SHARE),
+        Figure("Spread between the lots (intra-lot correlation)", pool.correlation, CellKind.EACH),
     ]
 
 
@@ -188,13 +188,13 @@ def _of(rates: Sequence[Rate], kind: Counted) -> list[Rate]:
     return [rate for rate in rates if rate.counted is kind]
 
 
-def _beside_columns(kind: Kind) -> list[Column]:
+def _beside_columns(kind: CellKind) -> list[SheetColumn]:
     """Columns of the estimate and the scenario's figure."""
     return [
-        Column("rate", "Estimate", kind),
-        Column("low", "From", kind),
-        Column("high", "To", kind),
-        Column("now", "In the scenario", kind),
+        SheetColumn("rate", "Estimate", kind),
+        SheetColumn("low", "From", kind),
+        SheetColumn("high", "To", kind),
+        SheetColumn("now", "In the scenario", kind),
     ]
 
 
@@ -202,18 +202,21 @@ def _beside(rate: Rate) -> list[Cell]:
     return [rate.rate, rate.low, rate.high, rate.now]
 
 
-def _verdict_columns(kind: Kind) -> list[Column]:
-    return [Column("change", "Estimate less scenario", kind), Column("verdict", "Scenario's figure")]
+def _verdict_columns(kind: CellKind) -> list[SheetColumn]:
+    return [
+        SheetColumn("change", "Estimate less scenario", kind),
+        SheetColumn("verdict", "Scenario's figure"),
+    ]
 
 
 def _verdict(rate: Rate) -> list[Cell]:
     return [Formula("={rate}-{now}", rate.rate - rate.now), rate.verdict]
 
 
-def _spread_columns(heading: str) -> list[Column]:
+def _spread_columns(heading: str) -> list[SheetColumn]:
     return [
-        Column("spread", heading, Kind.EACH),
-        Column("now_spread", "Spread in the scenario", Kind.EACH),
+        SheetColumn("spread", heading, CellKind.EACH),
+        SheetColumn("now_spread", "Spread in the scenario", CellKind.EACH),
     ]
 
 
@@ -247,14 +250,14 @@ def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Cou
         "Seed lots: what came up, the estimate, and the scenario's germination.",
         [POOLING, SAMPLE],
         [
-            Column("lot", "Seed lot"),
-            Column("variety", "Variety"),
-            Column("records", "Counts", Kind.COUNT, total=True),
-            Column("tried", "Seeds sown", Kind.COUNT, total=True),
-            Column("up", "Came up", Kind.COUNT, total=True),
-            Column("raw", "Share counted", Kind.SHARE),
-            *_beside_columns(Kind.SHARE),
-            *_verdict_columns(Kind.SHARE),
+            SheetColumn("lot", "Seed lot"),
+            SheetColumn("variety", "Variety"),
+            SheetColumn("records", "Counts", CellKind.COUNT, total=True),
+            SheetColumn("tried", "Seeds sown", CellKind.COUNT, total=True),
+            SheetColumn("up", "Came up", CellKind.COUNT, total=True),
+            SheetColumn("raw", "Share counted", CellKind.SHARE),
+            *_beside_columns(CellKind.SHARE),
+            *_verdict_columns(CellKind.SHARE),
             *_spread_columns("Spread left"),
         ],
         rows,
@@ -282,11 +285,11 @@ def _take(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
                 f"Graft days of {rate.name}, beside the estimate.",
                 [],
                 [
-                    Column("day", "Graft day", Kind.DAY),
-                    Column("tried", "Joins", Kind.COUNT, total=True),
-                    Column("up", "Healed", Kind.COUNT, total=True),
-                    Column("raw", "Share counted", Kind.SHARE),
-                    *_beside_columns(Kind.SHARE),
+                    SheetColumn("day", "Graft day", CellKind.DAY),
+                    SheetColumn("tried", "Joins", CellKind.COUNT, total=True),
+                    SheetColumn("up", "Healed", CellKind.COUNT, total=True),
+                    SheetColumn("raw", "Share counted", CellKind.SHARE),
+                    *_beside_columns(CellKind.SHARE),
                 ],
                 [[day, n, up, Formula("={up}/{tried}", up / n), *_beside(rate)] for day, n, up in days],
                 [
@@ -301,13 +304,13 @@ def _take(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
         "Methods: joins that healed, the estimate, and the scenario's take.",
         [OVER_DAYS, SAMPLE, ALONE, *([BY_AGE.format(methods=", ".join(moved))] if moved else [])],
         [
-            Column("method", "Method"),
-            Column("days", "Graft days", Kind.COUNT),
-            Column("records", "Counts", Kind.COUNT, total=True),
-            Column("tried", "Joins", Kind.COUNT, total=True),
-            Column("up", "Healed", Kind.COUNT, total=True),
-            *_beside_columns(Kind.SHARE),
-            *_verdict_columns(Kind.SHARE),
+            SheetColumn("method", "Method"),
+            SheetColumn("days", "Graft days", CellKind.COUNT),
+            SheetColumn("records", "Counts", CellKind.COUNT, total=True),
+            SheetColumn("tried", "Joins", CellKind.COUNT, total=True),
+            SheetColumn("up", "Healed", CellKind.COUNT, total=True),
+            *_beside_columns(CellKind.SHARE),
+            *_verdict_columns(CellKind.SHARE),
             *_spread_columns("Spread between days"),
         ],
         rows,
@@ -321,9 +324,9 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
         return
     seconds = seconds_of(scenario)
     work = [
-        Column("tried", "Joins", Kind.COUNT, total=True),
-        Column("standard", "Hours at the standards", Kind.DECIMAL, total=True),
-        Column("hours", "Hours taken", Kind.DECIMAL, total=True),
+        SheetColumn("tried", "Joins", CellKind.COUNT, total=True),
+        SheetColumn("standard", "Hours at the standards", CellKind.DECIMAL, total=True),
+        SheetColumn("hours", "Hours taken", CellKind.DECIMAL, total=True),
     ]
     rows: list[list[Cell]] = []
     details = []
@@ -343,11 +346,11 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
                 f"Counts of {rate.name}, beside the estimate.",
                 [],
                 [
-                    Column("day", "Day", Kind.DAY),
-                    Column("method", "Method"),
+                    SheetColumn("day", "Day", CellKind.DAY),
+                    SheetColumn("method", "Method"),
                     *work,
-                    Column("raw", "Pace counted", Kind.EACH),
-                    *_beside_columns(Kind.EACH),
+                    SheetColumn("raw", "Pace counted", CellKind.EACH),
+                    *_beside_columns(CellKind.EACH),
                 ],
                 lines,
                 [_chart(f"pace of {rate.name}, and the estimate", "day", ("day", "pace"))],
@@ -358,11 +361,11 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
         "Crews: hours that their joins take at the standards, and took, and the scenario's pace.",
         [STANDARD, SAMPLE, ALONE],
         [
-            Column("crew", "Crew"),
-            Column("records", "Counts", Kind.COUNT, total=True),
+            SheetColumn("crew", "Crew"),
+            SheetColumn("records", "Counts", CellKind.COUNT, total=True),
             *work,
-            *_beside_columns(Kind.EACH),
-            *_verdict_columns(Kind.EACH),
+            *_beside_columns(CellKind.EACH),
+            *_verdict_columns(CellKind.EACH),
         ],
         rows,
     )
@@ -378,10 +381,15 @@ def _changes(cells: Sequence[NewCell]) -> list[Section]:
 
 
 def _log(counts: Sequence[Count]) -> Section:
-    kinds = {"day": Kind.DAY, "tried": Kind.COUNT, "succeeded": Kind.COUNT, "hours": Kind.DECIMAL}
+    kinds = {
+        "day": CellKind.DAY,
+        "tried": CellKind.COUNT,
+        "succeeded": CellKind.COUNT,
+        "hours": CellKind.DECIMAL,
+    }
     headings = [column.heading.replace("[", "(").replace("]", ")") for column in COUNTS.columns]
     columns = [
-        Column(column.name, heading.capitalize(), kinds.get(column.name, Kind.TEXT))
+        SheetColumn(column.name, heading.capitalize(), kinds.get(column.name, CellKind.TEXT))
         for column, heading in zip(COUNTS.columns, headings, strict=True)
     ]
     rows: list[list[Cell]] = []

@@ -14,8 +14,8 @@ from model.season.cures import Cure, cures
 from model.season.differences import differences
 from model.season.last_plan import Tables, tables_of
 from model.season.replanning import AT_HAND, Replanned
-from reports.book.parts import Cell, Column, Formula
-from reports.book.style import Kind
+from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
 
 
@@ -42,13 +42,13 @@ def replan_study(
         scenario,
         _answer(money, today, before, again, made, changed, hit, ways),
         [
-            Figure("Today", today, Kind.DAY),
-            Figure(f"Cost of the last plan ({money})", before, Kind.MONEY),
-            Figure(f"Cost of the plan from today ({money})", made.cost, Kind.MONEY),
-            Figure(f"Carrying on the last plan ({money})", again.carried_on, Kind.MONEY),
-            Figure("Jobs that change", len(changed), Kind.COUNT),
-            Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), Kind.DECIMAL),
-            Figure("Plants short from today", made.short, Kind.DECIMAL),
+            Figure("Today", today, CellKind.DAY),
+            Figure(f"Cost of the last plan ({money})", before, CellKind.MONEY),
+            Figure(f"Cost of the plan from today ({money})", made.cost, CellKind.MONEY),
+            Figure(f"Carrying on the last plan ({money})", again.carried_on, CellKind.MONEY),
+            Figure("Jobs that change", len(changed), CellKind.COUNT),
+            Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), CellKind.DECIMAL),
+            Figure("Plants short from today", made.short, CellKind.DECIMAL),
         ],
         [
             _changes(changed, upset, money),
@@ -116,14 +116,14 @@ def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
         "What is done otherwise than in the last plan, by day.",
         notes,
         [
-            Column("day", "Day", Kind.DAY),
-            Column("what", "Job"),
-            Column("name", "What"),
-            Column("detail", "Of what, for whom", widest=60),
-            Column("before", "Last plan", Kind.DECIMAL),
-            Column("after", "From today", Kind.DECIMAL),
-            Column("change", "Change", Kind.DECIMAL),
-            Column("unit", "Unit"),
+            SheetColumn("day", "Day", CellKind.DAY),
+            SheetColumn("what", "Job"),
+            SheetColumn("name", "What"),
+            SheetColumn("detail", "Of what, for whom", widest=60),
+            SheetColumn("before", "Last plan", CellKind.DECIMAL),
+            SheetColumn("after", "From today", CellKind.DECIMAL),
+            SheetColumn("change", "Change", CellKind.DECIMAL),
+            SheetColumn("unit", "Unit"),
         ],
         rows,
     )
@@ -144,10 +144,10 @@ def _costs(last: Tables, made: Plan, money: str) -> Section:
         "Cost by line, in the last plan and from today.",
         ["Both for the whole season; what has happened as it was told, or else at the standards."],
         [
-            Column("line", "Cost line"),
-            Column("before", f"Last plan ({money})", Kind.MONEY, total=True),
-            Column("after", f"From today ({money})", Kind.MONEY, total=True),
-            Column("change", f"Change ({money})", Kind.MONEY, total=True),
+            SheetColumn("line", "Cost line"),
+            SheetColumn("before", f"Last plan ({money})", CellKind.MONEY, total=True),
+            SheetColumn("after", f"From today ({money})", CellKind.MONEY, total=True),
+            SheetColumn("change", f"Change ({money})", CellKind.MONEY, total=True),
         ],
         rows,
         [
@@ -186,17 +186,17 @@ def _orders(last: Tables, made: Plan) -> Section:
         "How each order is filled, in the last plan and from today.",
         ["An order that the last plan did not have has 0 there."],
         [
-            Column("order", "Order"),
-            Column("customer", "Customer"),
-            Column("product", "Product"),
-            Column("due_day", "Due day", Kind.DAY),
-            Column("quantity", "Quantity (plants)", Kind.COUNT, total=True),
-            Column("own_before", "Own growing, last plan (plants)", Kind.COUNT, total=True),
-            Column("own", "Own growing, from today (plants)", Kind.COUNT, total=True),
-            Column("bought_before", "Bought in, last plan (plants)", Kind.COUNT, total=True),
-            Column("bought", "Bought in, from today (plants)", Kind.COUNT, total=True),
-            Column("short_before", "Short, last plan (plants)", Kind.COUNT, total=True),
-            Column("short", "Short, from today (plants)", Kind.COUNT, total=True),
+            SheetColumn("order", "Order"),
+            SheetColumn("customer", "Customer"),
+            SheetColumn("product", "Product"),
+            SheetColumn("due_day", "Due day", CellKind.DAY),
+            SheetColumn("quantity", "Quantity (plants)", CellKind.COUNT, total=True),
+            SheetColumn("own_before", "Own growing, last plan (plants)", CellKind.COUNT, total=True),
+            SheetColumn("own", "Own growing, from today (plants)", CellKind.COUNT, total=True),
+            SheetColumn("bought_before", "Bought in, last plan (plants)", CellKind.COUNT, total=True),
+            SheetColumn("bought", "Bought in, from today (plants)", CellKind.COUNT, total=True),
+            SheetColumn("short_before", "Short, last plan (plants)", CellKind.COUNT, total=True),
+            SheetColumn("short", "Short, from today (plants)", CellKind.COUNT, total=True),
         ],
         rows,
     )
@@ -229,13 +229,16 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) 
             IN_PARTS,
         ],
         [
-            Column("way", "Way"),
-            Column("open", "What it leaves open", widest=50),
-            Column("cost", f"Cost of the season ({money})", Kind.MONEY),
-            Column("more", f"Against the last plan ({money})", Kind.MONEY),
-            Column("against", f"Against shipping part ({money})", Kind.MONEY),
-            Column("short", "Short in all (plants)", Kind.DECIMAL),
-            *(Column(f"order {n}", f"{order}, short (plants)", Kind.DECIMAL) for n, order in enumerate(hit)),
+            SheetColumn("way", "Way"),
+            SheetColumn("open", "What it leaves open", widest=50),
+            SheetColumn("cost", f"Cost of the season ({money})", CellKind.MONEY),
+            SheetColumn("more", f"Against the last plan ({money})", CellKind.MONEY),
+            SheetColumn("against", f"Against shipping part ({money})", CellKind.MONEY),
+            SheetColumn("short", "Short in all (plants)", CellKind.DECIMAL),
+            *(
+                SheetColumn(f"order {n}", f"{order}, short (plants)", CellKind.DECIMAL)
+                for n, order in enumerate(hit)
+            ),
         ],
         rows,
         [

@@ -13,8 +13,8 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.risk.simulation import Risk, simulate
 from model.scenario.entities import Scenario
 from model.solve import plan as plan_for
-from reports.book.parts import Cell, Column
-from reports.book.style import Kind
+from reports.book.parts import Cell, SheetColumn
+from reports.book.style import CellKind
 from reports.book.words import number, percent
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 
@@ -67,13 +67,17 @@ def risk_study(
             f"{made.cost:,.2f} {money}.",
         ],
         [
-            Figure("Orders that promise a level", float(_promising(orders)), Kind.COUNT),
-            Figure("Orders below the level promised", float(_count(orders, BELOW)), Kind.COUNT),
-            Figure("Plants short, mean of the seasons", float(risk.totals["short"].mean()), Kind.DECIMAL),
-            Figure("Plants over, mean of the seasons", float(risk.totals["surplus"].mean()), Kind.DECIMAL),
-            Figure(f"Cost of the plan ({money})", made.cost, Kind.MONEY),
-            Figure(f"Cost of a season, mean ({money})", float(cost.mean()), Kind.MONEY),
-            Figure(f"Cost of a season, standard deviation ({money})", float(cost.std(ddof=0)), Kind.MONEY),
+            Figure("Orders that promise a level", float(_promising(orders)), CellKind.COUNT),
+            Figure("Orders below the level promised", float(_count(orders, BELOW)), CellKind.COUNT),
+            Figure("Plants short, mean of the seasons", float(risk.totals["short"].mean()), CellKind.DECIMAL),
+            Figure(
+                "Plants over, mean of the seasons", float(risk.totals["surplus"].mean()), CellKind.DECIMAL
+            ),
+            Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
+            Figure(f"Cost of a season, mean ({money})", float(cost.mean()), CellKind.MONEY),
+            Figure(
+                f"Cost of a season, standard deviation ({money})", float(cost.std(ddof=0)), CellKind.MONEY
+            ),
         ],
         [
             _order_section(orders),
@@ -199,20 +203,20 @@ def _short_in_words(risk: Risk) -> str:
 
 def _order_section(orders: pd.DataFrame) -> Section:
     columns = [
-        Column("order", "Order"),
-        Column("customer", "Customer"),
-        Column("product", "Product"),
-        Column("due_day", "Due day", Kind.DAY),
-        Column("quantity", "Quantity (plants)", Kind.COUNT, total=True),
-        Column("margin", "Graft margin", Kind.SHARE),
-        Column("promised", "Level promised", Kind.SHARE),
-        Column("chance", "Chance to fill", Kind.SHARE),
-        Column("low", "Chance, from", Kind.SHARE),
-        Column("high", "Chance, to", Kind.SHARE),
-        Column("verdict", "Against the level"),
-        Column("chance_grown", "Chance without buying in more", Kind.SHARE),
-        Column("mean_short", "Short, mean (plants)", Kind.DECIMAL, total=True),
-        Column("worst_short", "Short in 95 % of seasons, at most (plants)", Kind.DECIMAL),
+        SheetColumn("order", "Order"),
+        SheetColumn("customer", "Customer"),
+        SheetColumn("product", "Product"),
+        SheetColumn("due_day", "Due day", CellKind.DAY),
+        SheetColumn("quantity", "Quantity (plants)", CellKind.COUNT, total=True),
+        SheetColumn("margin", "Graft margin", CellKind.SHARE),
+        SheetColumn("promised", "Level promised", CellKind.SHARE),
+        SheetColumn("chance", "Chance to fill", CellKind.SHARE),
+        SheetColumn("low", "Chance, from", CellKind.SHARE),
+        SheetColumn("high", "Chance, to", CellKind.SHARE),
+        SheetColumn("verdict", "Against the level"),
+        SheetColumn("chance_grown", "Chance without buying in more", CellKind.SHARE),
+        SheetColumn("mean_short", "Short, mean (plants)", CellKind.DECIMAL, total=True),
+        SheetColumn("worst_short", "Short in 95 % of seasons, at most (plants)", CellKind.DECIMAL),
     ]
     rows: list[list[Cell]] = [list(row) for row in rows_of(orders, *(column.key for column in columns))]
     return Section(
@@ -262,13 +266,13 @@ def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
             "supplies, work and space stay as planned: they are spent before the loss shows.",
         ],
         [
-            Column("measure", "Measure", widest=44),
-            Column("planned", "In the plan", Kind.DECIMAL),
-            Column("mean", "Mean", Kind.DECIMAL),
-            Column("spread", "Standard deviation", Kind.DECIMAL),
-            Column("low", "5 %", Kind.DECIMAL),
-            Column("middle", "50 %", Kind.DECIMAL),
-            Column("high", "95 %", Kind.DECIMAL),
+            SheetColumn("measure", "Measure", widest=44),
+            SheetColumn("planned", "In the plan", CellKind.DECIMAL),
+            SheetColumn("mean", "Mean", CellKind.DECIMAL),
+            SheetColumn("spread", "Standard deviation", CellKind.DECIMAL),
+            SheetColumn("low", "5 %", CellKind.DECIMAL),
+            SheetColumn("middle", "50 %", CellKind.DECIMAL),
+            SheetColumn("high", "95 %", CellKind.DECIMAL),
         ],
         rows,
     )
@@ -309,10 +313,10 @@ def _histogram_section(
         about,
         [note],
         [
-            Column("bar", what),
-            Column("seasons", "Seasons", Kind.COUNT, total=True),
-            Column("share", "Share of the seasons", Kind.SHARE),
-            Column("so_far", "Share up to here", Kind.SHARE),
+            SheetColumn("bar", what),
+            SheetColumn("seasons", "Seasons", CellKind.COUNT, total=True),
+            SheetColumn("share", "Share of the seasons", CellKind.SHARE),
+            SheetColumn("so_far", "Share up to here", CellKind.SHARE),
         ],
         rows,
         [

@@ -61,7 +61,7 @@ class VariantFault(Fault):
 
 
 @dataclass(slots=True)
-class Entry:
+class TomlEntry:
     """One change, addition or removal. ``cells``: new cells by column; ``how``: what a change does.
 
     ``row`` is as it stands in the file: a text, a table of key columns, all rows, or None where it is
@@ -88,7 +88,7 @@ class Document:
     name: str = ""
     note: str = ""
     parent: Path | None = None
-    entries: list[Entry] = field(default_factory=list)
+    entries: list[TomlEntry] = field(default_factory=list)
     faults: list[VariantFault] = field(default_factory=list)
     unsure: set[str] = field(default_factory=set)
     lines: dict[Place, int] = field(default_factory=dict)
@@ -310,7 +310,7 @@ class _Reading:
         table = self._table(kind, place, data)
         if table is None:
             return
-        entry = Entry(kind, place, table)
+        entry = TomlEntry(kind, place, table)
         if kind != "add":
             self._row(entry, data)
         if kind == "change":
@@ -344,7 +344,7 @@ class _Reading:
             self.document.fault((*place, "table"), text, "is not the name of a table", remedy)
         return table
 
-    def _row(self, entry: Entry, data: dict[str, Any]) -> None:
+    def _row(self, entry: TomlEntry, data: dict[str, Any]) -> None:
         if not entry.table.key and "row" not in data:
             entry.row = ALL_ROWS
             return
@@ -352,7 +352,7 @@ class _Reading:
         if not self._missing(entry.kind, "row", entry.place, data, remedy):
             entry.row = data["row"]
 
-    def _change(self, entry: Entry, data: dict[str, Any]) -> None:
+    def _change(self, entry: TomlEntry, data: dict[str, Any]) -> None:
         given = [how for how in HOWS if how in data]
         if len(given) != 1:
             wrong = f"has {' and '.join(given)}" if given else "has none of value, times, plus"
@@ -372,7 +372,7 @@ class _Reading:
         if entry.how == "value":
             self._cells(entry, (entry.how,))
 
-    def _column(self, entry: Entry, data: dict[str, Any]) -> Column | None:
+    def _column(self, entry: TomlEntry, data: dict[str, Any]) -> Column | None:
         remedy = f"write column = one of {', '.join(entry.table.by_name)}"
         if self._missing(entry.kind, "column", entry.place, data, remedy):
             return None
@@ -383,12 +383,12 @@ class _Reading:
         return column
 
     def _strange(
-        self, entry: Entry, place: Place, name: str, free: Sequence[str] | dict[str, Column]
+        self, entry: TomlEntry, place: Place, name: str, free: Sequence[str] | dict[str, Column]
     ) -> None:
         remedy = meant(name, free, f"the columns are {', '.join(entry.table.by_name)}")
         self.document.fault(place, name, "is not a column", remedy, table=entry.table.name)
 
-    def _values(self, entry: Entry, data: dict[str, Any]) -> None:
+    def _values(self, entry: TomlEntry, data: dict[str, Any]) -> None:
         """The cells of an added row."""
         table = entry.table
         if self._missing("add", "values", entry.place, data, "write values = {column = ..., ...}"):
@@ -411,7 +411,7 @@ class _Reading:
         entry.cells = {name: raw for name, raw in values.items() if name in table.by_name}
         self._cells(entry, ("values",))
 
-    def _cells(self, entry: Entry, under: tuple[str, ...]) -> None:
+    def _cells(self, entry: TomlEntry, under: tuple[str, ...]) -> None:
         """Cells that do not hang on the parent, as values of their columns."""
         for name, raw in list(entry.cells.items()):
             try:
@@ -423,7 +423,7 @@ class _Reading:
                 del entry.cells[name]
 
     def _fault(
-        self, entry: Entry, under: Sequence[str], value: str, wrong: str, remedy: str, column: str = ""
+        self, entry: TomlEntry, under: Sequence[str], value: str, wrong: str, remedy: str, column: str = ""
     ) -> None:
         key = entry.row if isinstance(entry.row, str) and entry.kind == "change" else ""
         self.document.fault(

@@ -11,7 +11,7 @@ from typing import Any
 
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
-from scenarios.cells.draft import Draft, Row, draft_of, row_of, text_of
+from scenarios.cells.draft import Draft, DraftRow, draft_of, row_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, shown
 from scenarios.cells.parse import CellFault, convert
 from scenarios.files.read_scenario import AS_FILED, Told, build, in_order, read_scenario
@@ -20,7 +20,7 @@ from scenarios.variants.toml_read import (
     ALL_ROWS,
     TEXTS,
     Document,
-    Entry,
+    TomlEntry,
     VariantFault,
     changed_number,
     read_document,
@@ -174,7 +174,7 @@ class _Expansion:
             if entry.kind == "add" and not entry.again:
                 self._add(document, entry)
 
-    def _change(self, document: Document, entry: Entry, rows: list[Row]) -> None:
+    def _change(self, document: Document, entry: TomlEntry, rows: list[DraftRow]) -> None:
         line = document.line(entry.place)
         for row in rows:
             for name in entry.faulty:
@@ -189,7 +189,7 @@ class _Expansion:
         for row in rows:
             self._change_cells(document, entry, row, line)
 
-    def _change_cells(self, document: Document, entry: Entry, row: Row, line: int | None) -> None:
+    def _change_cells(self, document: Document, entry: TomlEntry, row: DraftRow, line: int | None) -> None:
         for name, amount in entry.cells.items():
             column, before, key = entry.table.by_name[name], row.values.get(name), key_text(row)
             self.origins[row.table, row.number, name] = document.path.name, line
@@ -207,20 +207,20 @@ class _Expansion:
                 told = Change(row.table, key, name, _shown(before), _shown(after), document.path.name)
                 self.changes.append(told)
 
-    def _fault(self, document: Document, entry: Entry, row: Row, wrong: str, remedy: str) -> None:
+    def _fault(self, document: Document, entry: TomlEntry, row: DraftRow, wrong: str, remedy: str) -> None:
         for name, amount in entry.cells.items():
             place = (*entry.place, entry.how)
             where = {"table": row.table, "column": name, "key": key_text(row)}
             document.fault(place, shown_toml(amount), wrong, remedy, **where)
 
-    def _remove(self, document: Document, row: Row) -> None:
+    def _remove(self, document: Document, row: DraftRow) -> None:
         key = key_text(row)
         for name, value in row.values.items():
             if _shown(value) is not None:
                 told = Change(row.table, key, name, _shown(value), None, document.path.name)
                 self.changes.append(told)
 
-    def _add(self, document: Document, entry: Entry) -> None:
+    def _add(self, document: Document, entry: TomlEntry) -> None:
         table, number = entry.table, self.next[entry.table.name]
         self.next[table.name] += 1
         values = {column.name: column.default for column in table.columns if not column.required}
@@ -264,12 +264,12 @@ class _Expansion:
         )
 
 
-def key_text(row: Row) -> str:
+def key_text(row: DraftRow) -> str:
     """The key of a row as text; blank for the one row of settings."""
     return ", ".join(part for name in BY_NAME[row.table].key if (part := text_of(row.values.get(name))))
 
 
-def _key(table: Table, row: Row) -> Key | None:
+def _key(table: Table, row: DraftRow) -> Key | None:
     """The key of a row; None where a cell of it is not known."""
     if not all(name in row.values for name in table.key):
         return None
@@ -281,15 +281,15 @@ class _Step:
 
     def __init__(self, document: Document, draft: Draft) -> None:
         self.document, self.draft = document, draft
-        self._index: dict[str, dict[Key, Row]] = {}
+        self._index: dict[str, dict[Key, DraftRow]] = {}
 
-    def _rows_by_key(self, table: Table) -> dict[Key, Row]:
+    def _rows_by_key(self, table: Table) -> dict[Key, DraftRow]:
         if table.name not in self._index:
             rows = [(_key(table, row), row) for row in self.draft.tables[table.name]]
             self._index[table.name] = {key: row for key, row in reversed(rows) if key is not None}
         return self._index[table.name]
 
-    def rows(self, entry: Entry) -> list[Row]:
+    def rows(self, entry: TomlEntry) -> list[DraftRow]:
         """The rows of a change or removal; none, with a fault, where it names none."""
         table = entry.table
         if entry.kind == "add" or entry.row is None:
@@ -306,16 +306,16 @@ class _Step:
             return []
         return [row]
 
-    def _fault(self, entry: Entry, place: tuple[str, ...], value: str, wrong: str, remedy: str) -> None:
+    def _fault(self, entry: TomlEntry, place: tuple[str, ...], value: str, wrong: str, remedy: str) -> None:
         self.document.fault((*entry.place, *place), value, wrong, remedy, table=entry.table.name)
 
-    def _unknown(self, entry: Entry, key: Key | None) -> None:
+    def _unknown(self, entry: TomlEntry, key: Key | None) -> None:
         known = [", ".join(map(text_of, known)) for known in self._rows_by_key(entry.table)]
         text = ", ".join(map(text_of, key or ()))
         otherwise = f"the table has {len(known)} rows, and none is alike; [[add]] makes a new one"
         self._fault(entry, ("row",), text, "is not a row of the table", meant(text, known, otherwise))
 
-    def _key_of(self, entry: Entry) -> Key | None:
+    def _key_of(self, entry: TomlEntry) -> Key | None:
         """The key that an entry names; None with a fault where it is none."""
         table, raw = entry.table, entry.row
         if not table.key:
@@ -342,7 +342,7 @@ class _Step:
             return None
         return tuple(parts)
 
-    def _part(self, entry: Entry, column: Column, raw: Any) -> Any:
+    def _part(self, entry: TomlEntry, column: Column, raw: Any) -> Any:
         """One part of a key: a text, or what the column holds; left out is a blank."""
         if isinstance(raw, list | dict | bool) or (column.type in TEXTS and not isinstance(raw, str | None)):
             self._fault(entry, ("row",), shown_toml(raw), "is not a text", 'write it in double quotes: "..."')
@@ -356,10 +356,10 @@ class _Step:
             )
             return _BAD
 
-    def find_twice(self, rows: list[tuple[Entry, list[Row]]]) -> None:
+    def find_twice(self, rows: list[tuple[TomlEntry, list[DraftRow]]]) -> None:
         """Faults of cells changed twice, of rows removed twice, or removed and changed, or added twice."""
-        removed: dict[tuple[str, int], Entry] = {}
-        changed: dict[Cell, Entry] = {}
+        removed: dict[tuple[str, int], TomlEntry] = {}
+        changed: dict[Cell, TomlEntry] = {}
         for entry, found in rows:
             if entry.kind == "remove":
                 for row in found:
@@ -382,8 +382,8 @@ class _Step:
                         self._twice(entry, other, row, name, "is changed twice")
         self._added_twice([entry for entry, _ in rows if entry.kind == "add"])
 
-    def _added_twice(self, entries: list[Entry]) -> None:
-        added: dict[tuple[str, Key], Entry] = {}
+    def _added_twice(self, entries: list[TomlEntry]) -> None:
+        added: dict[tuple[str, Key], TomlEntry] = {}
         for entry in entries:
             table = entry.table
             values: dict[str, Any] = {name: table.by_name[name].default for name in table.key} | entry.cells
@@ -399,7 +399,7 @@ class _Step:
             elif entry.again:
                 self._fault(entry, (), text, "is a row already", "change its cells by [[change]]")
 
-    def _twice(self, entry: Entry, other: Entry, row: Row, column: str, wrong: str) -> None:
+    def _twice(self, entry: TomlEntry, other: TomlEntry, row: DraftRow, column: str, wrong: str) -> None:
         line, own = self.document.line(other.place), self.document.line(entry.place)
         wrong = f"{wrong} in this file: lines {min(line or 0, own or 0)} and {max(line or 0, own or 0)}"
         where = {"table": row.table, "column": column, "key": key_text(row)}

@@ -18,11 +18,11 @@ from model.scenario.entities import (
     BuyInOffer,
     Crew,
     Decline,
-    Kind,
     LabourStandard,
     MarginPolicy,
     MatchFrom,
     Method,
+    MethodKind,
     Module,
     Nursery,
     Order,
@@ -59,7 +59,9 @@ def _pool(name: str, use: ZoneUse, slots: float) -> Zone:
     return Zone(name, use, ZoneMode.POOL, slots, None, None, None, 0.1)
 
 
-SPLICE = Method("splice", Kind.ON_TRAY, 2, 2, 2, 3, MatchFrom.NUMBER, 0.75, None, 0.9, False, 0.95, "hold", 1)
+SPLICE = Method(
+    "splice", MethodKind.ON_TRAY, 2, 2, 2, 3, MatchFrom.NUMBER, 0.75, None, 0.9, False, 0.95, "hold", 1
+)
 
 CREW = Crew(
     crew="hands",
@@ -118,11 +120,11 @@ def grafted() -> Scenario:
 def three_kinds() -> Scenario:
     """The same plants on-tray, root-cut and own-root."""
     scenario = grafted()
-    cut = replace(SPLICE, method="cut", kind=Kind.ROOT_CUT, rootstock_age_max=2, holding_limit_days=0)
+    cut = replace(SPLICE, method="cut", kind=MethodKind.ROOT_CUT, rootstock_age_max=2, holding_limit_days=0)
     own = replace(
         SPLICE,
         method="own",
-        kind=Kind.OWN_ROOT,
+        kind=MethodKind.OWN_ROOT,
         rootstock_age_min=None,
         rootstock_age_max=None,
         match=None,

@@ -133,19 +133,19 @@ def _seed_lots(products: tuple[e.Product, ...]) -> tuple[e.SeedLot, ...]:
 
 def _methods() -> tuple[e.Method, ...]:
     def grafted(
-        name: str, kind: e.Kind, scion: tuple[int, int], rootstock: tuple[int, int], take: float
+        name: str, kind: e.MethodKind, scion: tuple[int, int], rootstock: tuple[int, int], take: float
     ) -> e.Method:
         return e.Method(
             name, kind, *scion, *rootstock, e.MatchFrom.NUMBER, 0.9, None, take, True, 0.97, HOLDING, 5
         )
 
     return (
-        grafted(SPLICE, e.Kind.ON_TRAY, (17, 19), (20, 22), 0.95),
-        grafted(HOLE, e.Kind.ON_TRAY, (8, 10), (11, 13), 0.92),
-        grafted(ROOT_CUT, e.Kind.ROOT_CUT, (14, 16), (10, 12), 0.9),
+        grafted(SPLICE, e.MethodKind.ON_TRAY, (17, 19), (20, 22), 0.95),
+        grafted(HOLE, e.MethodKind.ON_TRAY, (8, 10), (11, 13), 0.92),
+        grafted(ROOT_CUT, e.MethodKind.ROOT_CUT, (14, 16), (10, 12), 0.9),
         e.Method(
             OWN,
-            e.Kind.OWN_ROOT,
+            e.MethodKind.OWN_ROOT,
             25,
             27,
             None,

@@ -13,7 +13,7 @@ import pytest
 
 from model.planned.plan_tables import PLAN_TABLES, Plan
 from model.proof.audit import audit
-from model.scenario.entities import Kind, MatchFrom, Scenario
+from model.scenario.entities import MatchFrom, MethodKind, Scenario
 from model.solve import plan
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import remarks
@@ -54,7 +54,7 @@ def test_size(demo: Scenario) -> None:
     methods = {method.method: method for method in demo.methods}
     kinds = Counter(methods[product.method].kind for product in demo.products)
     assert {product.crop for product in demo.products} == {"tomato", "cucumber", "watermelon", "eggplant"}
-    assert kinds == {Kind.ON_TRAY: 7, Kind.ROOT_CUT: 2, Kind.OWN_ROOT: 2}
+    assert kinds == {MethodKind.ON_TRAY: 7, MethodKind.ROOT_CUT: 2, MethodKind.OWN_ROOT: 2}
     assert len(demo.orders) == 33
     assert len({order.customer for order in demo.orders}) == 7
     assert len(demo.zones) == 5
@@ -66,7 +66,7 @@ def test_size(demo: Scenario) -> None:
 def test_every_product_and_way_of_matching_is_used(demo: Scenario, base: Plan) -> None:
     assert {order.product for order in demo.orders} == {product.product for product in demo.products}
     assert set(base.flows["product"]) == {product.product for product in demo.products}
-    grafted = {method.match_from for method in demo.methods if method.kind is not Kind.OWN_ROOT}
+    grafted = {method.match_from for method in demo.methods if method.kind is not MethodKind.OWN_ROOT}
     assert grafted == set(MatchFrom)
 
 

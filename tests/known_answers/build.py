@@ -18,11 +18,11 @@ from model.planned.plan_tables import Plan
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.entities import (
     Crew,
-    Kind,
     LabourStandard,
     MarginPolicy,
     MatchFrom,
     Method,
+    MethodKind,
     Nursery,
     Order,
     Pack,
@@ -99,7 +99,7 @@ def own_root_method(**changes: Any) -> Method:
     """Own-root plants that are ready on the day they are sown."""
     plain = Method(
         method="own-root",
-        kind=Kind.OWN_ROOT,
+        kind=MethodKind.OWN_ROOT,
         scion_age_min=0,
         scion_age_max=0,
         rootstock_age_min=None,
@@ -120,7 +120,7 @@ def grafted_method(**changes: Any) -> Method:
     """Plants grafted on the rootstock's tray and ready on the day they are sown."""
     plain = own_root_method(
         method="splice",
-        kind=Kind.ON_TRAY,
+        kind=MethodKind.ON_TRAY,
         rootstock_age_min=0,
         rootstock_age_max=0,
         match=1.0,

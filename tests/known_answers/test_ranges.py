@@ -92,7 +92,7 @@ def test_past_the_ends_something_else_is_made(name: str, made: float) -> None:
             replace(row, shortfall_penalty=gain) if row.order == name else row for row in scenario.orders
         )
         solved = solve(replace(scenario, orders=orders), whole=False)
-        short = solved.compiled.values(solved.continuous.columns)["s"].tolist()
+        short = solved.compiled.values(solved.continuous.columns)["short"].tolist()
         at = [row.order for row in orders].index(name)
         assert (FURNITURE[name][0] - short[at] == pytest.approx(made)) is same
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from model.solve import plan
-from reports.work.dispatch_notes import ON_PAPERS, Delivery, deliveries
+from reports.work.dispatch_notes import ON_PAPERS, Dispatch, deliveries
 from reports.work.lots import whole
 from tests.strategies import SPECIMENS, small_scenarios
 
@@ -24,7 +24,7 @@ def check_notes(scenario: Scenario, result: Plan) -> None:
     check_lots(result, found)
 
 
-def check_counts(result: Plan, found: list[Delivery]) -> None:
+def check_counts(result: Plan, found: list[Dispatch]) -> None:
     """Counts by order are the plan's, rounded up, and each is noted on its packing day."""
     noted: Counter[str] = Counter()
     for delivery in found:
@@ -37,7 +37,7 @@ def check_counts(result: Plan, found: list[Delivery]) -> None:
     assert [delivery.packed for delivery in found] == sorted(delivery.packed for delivery in found)
 
 
-def check_lots(result: Plan, found: list[Delivery]) -> None:
+def check_lots(result: Plan, found: list[Dispatch]) -> None:
     """Lots with days of sowing are those of the joins of the graft day, and plants near those of the day."""
     sown = {wave: f"{lot} sown {day}" for wave, lot, day in rows_of(result.waves, "wave", "lot", "sow_day")}
     lots: dict[tuple[str, object], set[tuple[str | None, str]]] = defaultdict(set)

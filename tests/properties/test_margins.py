@@ -29,7 +29,7 @@ from model.rates.overseeding import (
     service_level,
     sowing_margins,
 )
-from model.scenario.entities import Kind, MarginPolicy, Method, SowingPolicy
+from model.scenario.entities import MarginPolicy, Method, MethodKind, SowingPolicy
 from tests.strategies import SPECIMENS, lot
 
 chances = st.floats(0.05, 1.0)
@@ -341,7 +341,7 @@ def test_margin_counts_the_spread_of_take_but_not_of_finishing() -> None:
 
 def test_own_root_plants_have_no_take_to_vary() -> None:
     method = replace(
-        SPECIMENS["level"].methods[0], kind=Kind.OWN_ROOT, finish_survival=0.95, take_correlation=0.3
+        SPECIMENS["level"].methods[0], kind=MethodKind.OWN_ROOT, finish_survival=0.95, take_correlation=0.3
     )
     assert margin(method) == margin(replace(method, take_correlation=0.0))
 

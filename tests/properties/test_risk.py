@@ -14,7 +14,7 @@ from scipy import stats
 
 from model.planned.plan_tables import Plan
 from model.risk.simulation import Risk, simulate, varying_share, wilson_interval
-from model.scenario.entities import Kind, MarginPolicy, Scenario
+from model.scenario.entities import MarginPolicy, MethodKind, Scenario
 from model.solve import plan
 from tests.strategies import OWN_ROOT, base_scenario, method, small_scenarios, with_nursery, with_rows
 
@@ -30,7 +30,7 @@ def own_root(**lots: Any) -> Scenario:
 def grafted(germination: float = 1.0, grade_out: float = 0.0, **methods: Any) -> Scenario:
     """One grafted order of 100 at a level of 0.9; seedlings come up for certain unless said."""
     made = base_scenario(
-        methods=(method("splice", Kind.ON_TRAY, **{"match": 1.0, "finish_survival": 1.0} | methods),)
+        methods=(method("splice", MethodKind.ON_TRAY, **{"match": 1.0, "finish_survival": 1.0} | methods),)
     )
     made = with_nursery(made, margin_policy=MarginPolicy.LEVEL, service_level=0.9)
     return with_rows(

@@ -131,7 +131,7 @@ def test_more_hours_of_a_crew_are_a_limit_too() -> None:
     saved = [
         trials.base - trials.cost({limit: trials.limit(limit) + 8})
         for index in solved.program.crew_days
-        if (limit := ("reg", tuple(index))) and trials.limit(limit) > 0
+        if (limit := ("regular", tuple(index))) and trials.limit(limit) > 0
     ]
     assert min(saved) >= -near(trials.base)
     assert max(saved) > 1
@@ -144,7 +144,7 @@ def test_kept_filled_a_new_order_gives_way_to_the_book() -> None:
     new: Order = order("new", tight.orders[0].product, 100, 20, shortfall_penalty=5000.0)
     new = replace(new, due_day=tight.orders[0].due_day)
     solved = solve(replace(tight, orders=(*tight.orders, new)), whole=False)
-    shorts = solved.compiled.position["s"]
+    shorts = solved.compiled.position["short"]
     opened = {("order", ("new",)): 100.0}
     trials = Trials(solved, closed=("new",))
     before = float(trials.solution.columns[shorts[0]])

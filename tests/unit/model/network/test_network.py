@@ -14,9 +14,9 @@ from model.scenario.entities import (
     AgeEffect,
     BuyInOffer,
     DayOff,
-    Kind,
     MarginPolicy,
     MatchFrom,
+    MethodKind,
     Part,
     Product,
     Scenario,
@@ -200,7 +200,7 @@ def test_salvage_without_a_price_or_a_quantity_makes_no_flows(price: float, most
 
 
 def test_root_cut_rootstocks_are_raised_in_their_own_formats() -> None:
-    scenario = grafted(kind=Kind.ROOT_CUT, holding_limit_days=0)
+    scenario = grafted(kind=MethodKind.ROOT_CUT, holding_limit_days=0)
     (plant,) = scenario.products
     cut = replace(plant, rootstock_formats=("small", "single"))
     network = expand(replace(scenario, products=(cut,)))

@@ -87,7 +87,7 @@ def sown_and_grafted() -> tuple[Scenario, Plan, date, tuple[Progress, ...]]:
 def test_past_decisions_are_fixed_and_later_ones_free() -> None:
     scenario, _, today, told = sown_and_grafted()
     program = build(expand(from_day(scenario, today, told)))
-    lower, upper = program.bounds("x")
+    lower, upper = program.bounds("sown")
     for w, wave in enumerate(program.network.waves):
         gone = wave.sow < program.network.past.today
         assert (upper[w] == lower[w]) == gone

@@ -33,72 +33,107 @@ class Worked(NamedTuple):
 
 WORKED = {
     # A join takes 1 / .75 seedlings; a rootstock tray has 10 x .8, drawn on by joins of days 2 and 3.
-    "seedlings": Worked(("bottom", "tens", 0), {("y", 0): 4 / 3, ("y", 1): 4 / 3, ("x", 0): -8.0}, None, 0.0),
+    "seedlings": Worked(
+        ("bottom", "tens", 0), {("joins", 0): 4 / 3, ("joins", 1): 4 / 3, ("sown", 0): -8.0}, None, 0.0
+    ),
     # After day 2 the trays left hold the seedlings of day 3's joins.
-    "bench_trays": Worked(("bottom", "tens", 0, 2), {("y", 1): 4 / 3, ("r", 0): -8.0}, None, 0.0),
+    "bench_trays": Worked(("bottom", "tens", 0, 2), {("joins", 1): 4 / 3, ("left", 0): -8.0}, None, 0.0),
     # Day 3's scions are joined on rootstocks sown on day 0 and on day 1.
-    "flow_joins": Worked(("plant", 3), {("J", 1): -1.0, ("y", 1): 1.0, ("y", 2): 1.0}, 0.0, 0.0),
+    "flow_joins": Worked(
+        ("plant", 3), {("grafted", 1): -1.0, ("joins", 1): 1.0, ("joins", 2): 1.0}, 0.0, 0.0
+    ),
     # Own-root plants stay in their 20 cells, of which .9 stand: 18 a tray.
-    "flow_trays": Worked(("own plant", 3), {("T", 2): -1.0, ("y", 2): 1 / 18}, None, 0.0),
-    "flow_healed": Worked(("plant", 2), {("H", 0): -1.0, ("y", 0): 0.9}, 0.0, 0.0),
+    "flow_trays": Worked(("own plant", 3), {("loaded", 2): -1.0, ("joins", 2): 1 / 18}, None, 0.0),
+    "flow_healed": Worked(("plant", 2), {("healed", 0): -1.0, ("joins", 0): 0.9}, 0.0, 0.0),
     # A plant delivered stands for 1.1 finished; of those healed .95 finish.
-    "take": Worked(("plant", 3), {("d", 1): 1.1, ("u", 1): 1.0, ("H", 1): -0.95}, 0.0, 0.0),
-    "salvage": Worked(("plant",), {("z", 0): 1.0, ("u", 0): -1.0, ("u", 1): -1.0}, None, 0.0),
+    "take": Worked(
+        ("plant", 3), {("delivered", 1): 1.1, ("surplus", 1): 1.0, ("healed", 1): -0.95}, 0.0, 0.0
+    ),
+    "salvage": Worked(("plant",), {("sold", 0): 1.0, ("surplus", 0): -1.0, ("surplus", 1): -1.0}, None, 0.0),
     # 12 plants: from the two flows, by a delivery on Thursday or Friday, short, or all 12 declined.
     "order": Worked(
         ("summer",),
-        {("d", 1): 1.0, ("d", 3): 1.0, ("b", 1): 1.0, ("b", 3): 1.0, ("s", 1): 1.0, ("W", 0): 12.0},
+        {
+            ("delivered", 1): 1.0,
+            ("delivered", 3): 1.0,
+            ("bought", 1): 1.0,
+            ("bought", 3): 1.0,
+            ("short", 1): 1.0,
+            ("declined_whole", 0): 12.0,
+        },
         12.0,
         12.0,
     ),
     # Rootstock and scions of day 1, and what is left of day 0's rootstock; a scion tray takes 1.5 slots;
     # 20 slots from day 2 on.
-    "slots": Worked(("bench", 2), {("x", 2): 1.0, ("x", 3): 1.5, ("r", 0): 1.0}, None, 20.0),
+    "slots": Worked(("bench", 2), {("sown", 2): 1.0, ("sown", 3): 1.5, ("left", 0): 1.0}, None, 20.0),
     # Trays that begin to heal on day 3 go into units opened on day 2 or on day 3.
     "unit_loads": Worked(
-        ("plant", 3, "chamber", 3), {("L", 2): 1.0, ("L", 3): 1.0, ("T", 1): -1.0}, 0.0, 0.0
+        ("plant", 3, "chamber", 3), {("in_unit", 2): 1.0, ("in_unit", 3): 1.0, ("loaded", 1): -1.0}, 0.0, 0.0
     ),
     # Units opened on day 2 take what begins on days 2 and 3; each has 5 slots.
-    "unit_room": Worked(("chamber", 2), {("L", 1): 1.0, ("L", 2): 1.0, ("N", 1): -5.0}, None, 0.0),
+    "unit_room": Worked(
+        ("chamber", 2), {("in_unit", 1): 1.0, ("in_unit", 2): 1.0, ("units_opened", 1): -5.0}, None, 0.0
+    ),
     # Units opened on day 1 may hold trays from day 2 to 3, those opened on day 2 from day 3 to 4: on day 2
     # both are busy. 2 units and an added one.
-    "units_busy": Worked(("chamber", 2), {("N", 0): 1.0, ("N", 1): 1.0}, None, 3.0),
+    "units_busy": Worked(("chamber", 2), {("units_opened", 0): 1.0, ("units_opened", 1): 1.0}, None, 3.0),
     # Day 3, in hours: day 2's flow is graded, .95 x 2 / 3600 each healed, and what is held of it moved and
     # tended in trays of 10: 1.1 / 10 x (30 + 6) / 3600; trays grafted that day are moved and cared for.
     "skill_hours": Worked(
         ("growing", 3),
         {
-            ("H", 0): 1.9 / 3600,
-            ("d", 0): 0.11 * 36 / 3600,
-            ("T", 1): 90 / 3600,
-            ("h", 5): -1.25,
-            ("h'", 5): -0.5,
+            ("healed", 0): 1.9 / 3600,
+            ("delivered", 0): 0.11 * 36 / 3600,
+            ("loaded", 1): 90 / 3600,
+            ("worked", 5): -1.25,
+            ("temporary_worked", 5): -0.5,
         },
         None,
         0.0,
     ),
     # Monday, day 7: grafting and all other work.
     "crew_hours": Worked(
-        ("hands", 7), {("h", 0): 1.0, ("h", 6): 1.0, ("reg", 5): -1.0, ("ot", 5): -1.0}, 0.0, 0.0
+        ("hands", 7),
+        {("worked", 0): 1.0, ("worked", 6): 1.0, ("regular", 5): -1.0, ("overtime", 5): -1.0},
+        0.0,
+        0.0,
     ),
     # 2 heads of 40 hours in the second week; it has two days.
     "week_hours": Worked(
-        ("hands", 1), {("reg", 5): 1.0, ("ot", 5): 1.0, ("reg", 6): 1.0, ("ot", 6): 1.0}, None, 80.0
+        ("hands", 1),
+        {("regular", 5): 1.0, ("overtime", 5): 1.0, ("regular", 6): 1.0, ("overtime", 6): 1.0},
+        None,
+        80.0,
     ),
-    "temporary_new": Worked(("hands", 1), {("M", 1): 1.0, ("M", 0): -1.0, ("A", 1): -1.0}, None, 0.0),
+    "temporary_new": Worked(
+        ("hands", 1),
+        {("temporary_hands", 1): 1.0, ("temporary_hands", 0): -1.0, ("new_hands", 1): -1.0},
+        None,
+        0.0,
+    ),
     # Two days of training: in the second week both days are, in the first one those before any work.
-    "temporary_hours": Worked(("hands", 8), {("h'", 5): 1.0, ("M", 1): -8.0, ("A", 1): 8.0}, None, 0.0),
+    "temporary_hours": Worked(
+        ("hands", 8),
+        {("temporary_worked", 5): 1.0, ("temporary_hands", 1): -8.0, ("new_hands", 1): 8.0},
+        None,
+        0.0,
+    ),
     "buy_in_quantity": Worked(
-        ("neighbour", 4, "most"), {("b", 2): 1.0, ("b", 3): 1.0, ("B", 1): -25.0}, None, 0.0
+        ("neighbour", 4, "most"),
+        {("bought", 2): 1.0, ("bought", 3): 1.0, ("offer_taken", 1): -25.0},
+        None,
+        0.0,
     ),
     # 30 x 1.1 and 5 left over; a rootstock tray gives 8 x .75 x .9 x .95 = 5.13 plants: 7.4 trays.
-    "waves_sown": Worked(("bottom", "tens", 1), {("x", 2): 1.0, ("O", 2): -8.0}, None, 0.0),
+    "waves_sown": Worked(("bottom", "tens", 1), {("sown", 2): 1.0, ("wave_opened", 2): -8.0}, None, 0.0),
     # 20 seeds a tray of scions, sown on days 0 and 1, before new seed can come on day 2.
-    "stock": Worked(("top", 2), {("x", 1): 20.0, ("x", 3): 20.0}, None, 60.0),
+    "stock": Worked(("top", 2), {("sown", 1): 20.0, ("sown", 3): 20.0}, None, 60.0),
     # A label a tray sown, half a one a plant; sold by 50.
     "packs": Worked(
         ("label",),
-        {("x", w): 1.0 for w in range(4)} | {("d", 0): 0.5, ("d", 1): 0.5, ("P", 4): -50.0},
+        {("sown", w): 1.0 for w in range(4)}
+        | {("delivered", 0): 0.5, ("delivered", 1): 0.5, ("packs_bought", 4): -50.0},
         None,
         0.0,
     ),
@@ -143,16 +178,16 @@ def test_the_pyomo_model_states_the_rows(group: str) -> None:
 def test_trays_of_the_other_kinds() -> None:
     """On-tray 1 / (.75 x 8) of a tray for a join, blanks and all; root-cut a fresh cell of 10."""
     rows = GROUPS["flow_trays"](build(expand(three_kinds())))
-    assert rows["plant", 3].coefs == pytest.approx({("T", 0): -1.0, ("y", 0): 1 / 6})
-    assert rows["cut plant", 3].coefs == pytest.approx({("T", 1): -1.0, ("y", 1): 1 / 10})
+    assert rows["plant", 3].coefs == pytest.approx({("loaded", 0): -1.0, ("joins", 0): 1 / 6})
+    assert rows["cut plant", 3].coefs == pytest.approx({("loaded", 1): -1.0, ("joins", 1): 1 / 10})
 
 
 def test_bounds_of_hours_and_hands() -> None:
     """Wednesday to Tuesday: 2 heads of 8 hours and 2 of overtime; at the weekend 1, as overtime."""
     stating = build(expand(with_two_weeks()))
-    assert stating.bounds("reg")[1] == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
-    assert stating.bounds("ot")[1] == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
-    assert stating.bounds("M")[1] == stating.bounds("A")[1] == [3.0, 3.0]
+    assert stating.bounds("regular")[1] == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
+    assert stating.bounds("overtime")[1] == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
+    assert stating.bounds("temporary_hands")[1] == stating.bounds("new_hands")[1] == [3.0, 3.0]
 
 
 def test_week_hours_follow_the_most_heads_of_the_week() -> None:

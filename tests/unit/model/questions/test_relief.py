@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from model.questions.relief import STEPS, least_relief, short_with, with_moved
-from model.scenario.entities import BuyInOffer, Decline, Kind, Order, Pack, Scenario, Source
+from model.scenario.entities import BuyInOffer, Decline, MethodKind, Order, Pack, Scenario, Source
 from tests.strategies import (
     HANDS,
     SPECIMENS,
@@ -32,7 +32,7 @@ GRAFT = 11
 
 def not_held(**changes: Any) -> Scenario:
     """The base scenario without holding: one graft day."""
-    return base_scenario(methods=(method("splice", Kind.ON_TRAY, holding_limit_days=0),), **changes)
+    return base_scenario(methods=(method("splice", MethodKind.ON_TRAY, holding_limit_days=0),), **changes)
 
 
 def with_order(scenario: Scenario, **changes: Any) -> Scenario:

@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 from model.planned.plan_tables import Plan, frame
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
-from model.scenario.entities import BuyInOffer, Decline, Kind, Scenario, Source
+from model.scenario.entities import BuyInOffer, Decline, MethodKind, Scenario, Source
 from model.solve import plan
 from reports.study.study import Study, write_study
 from scenarios.studies.risk import histogram, risk_study, verdict
@@ -124,7 +124,7 @@ def test_salvage_is_paid_up_to_the_most() -> None:
 
 def certain() -> Scenario:
     """The base scenario where every seed gives a plant."""
-    sure = method("splice", Kind.ON_TRAY, match=1.0, take=1.0, finish_survival=1.0)
+    sure = method("splice", MethodKind.ON_TRAY, match=1.0, take=1.0, finish_survival=1.0)
     made = base_scenario(methods=(sure,))
     made = with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
     two = replace(made.products[0], product="Also red on Stout")

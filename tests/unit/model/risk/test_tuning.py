@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import binom, binomtest, norm
 
 from model.risk.tuning import bands_of, least_chance, margins_of, order_levels, step, tune, with_margins
-from model.scenario.entities import BuyInOffer, Decline, Kind, MarginPolicy, Scenario, ZoneUse
+from model.scenario.entities import BuyInOffer, Decline, MarginPolicy, MethodKind, Scenario, ZoneUse
 from model.solve import plan
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder
@@ -30,7 +30,7 @@ def table(study: Study, name: str) -> list[dict[str, Any]]:
 
 def sure_seed(level: float = 0.9) -> Scenario:
     """One order of 100 plants whose only risk is take: every seed gives a seedling, every match is made."""
-    take = method("splice", Kind.ON_TRAY, match=1.0, take=0.9, finish_survival=1.0)
+    take = method("splice", MethodKind.ON_TRAY, match=1.0, take=0.9, finish_survival=1.0)
     made = with_nursery(base_scenario(methods=(take,)), margin_policy="level", service_level=level)
     return with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
 

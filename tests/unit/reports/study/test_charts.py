@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.book.parts import Column
-from reports.book.style import Kind
+from reports.book.parts import SheetColumn
+from reports.book.style import CellKind
 from reports.study.charts import HEIGHT_ABOVE, PLOT_HEIGHT, WIDTH, ZOOM, svg_of, write_pictures, write_png
 from reports.study.study import Chart, Section, fill_of, line_of, mark_of
 from tests.pages import HOSTILE, SVG, chart, hostile_study, section, study
@@ -39,7 +39,10 @@ def told(svg: ET.Element) -> list[str]:
 def many(count: int, rows: int = 3) -> tuple[Section, Chart]:
     """A section with that many series, and a chart of them all."""
     keys = tuple(f"s{n}" for n in range(count))
-    columns = [Column("x", "Product"), *(Column(key, f"{key} (EUR)", Kind.MONEY) for key in keys)]
+    columns = [
+        SheetColumn("x", "Product"),
+        *(SheetColumn(key, f"{key} (EUR)", CellKind.MONEY) for key in keys),
+    ]
     cells = [[f"product {row}", *(1.0 + n + row for n in range(count))] for row in range(rows)]
     return Section("S", "", [], columns, cells), Chart("stacked", "T", "A", "x", keys, "product", "EUR")
 
@@ -93,7 +96,7 @@ def test_stacked_columns_stand_on_each_other_to_scale() -> None:
 
 
 def test_income_hangs_below_the_axis() -> None:
-    columns = [Column("x", "Line"), Column("y", "Amount", Kind.MONEY)]
+    columns = [SheetColumn("x", "Line"), SheetColumn("y", "Amount", CellKind.MONEY)]
     given_section = Section("S", "", [], columns, [["cost", 30.0], ["income", -10.0]])
     (_, top, height), (_, below, depth) = bars(
         drawn(given_section, Chart("columns", "T", "A", "x", ("y",), "line", "EUR"))
@@ -106,7 +109,7 @@ def test_income_hangs_below_the_axis() -> None:
 def test_all_is_drawn_within_the_plot_in_the_order_of_the_values(
     values: list[float | None], kind: str
 ) -> None:
-    columns = [Column("x", "Name"), Column("y", "Value", Kind.MONEY)]
+    columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     given_section = Section("S", "", [], columns, [[f"n{n}", value] for n, value in enumerate(values)])
     svg = drawn(given_section, Chart(kind, "T", "A", "x", ("y",), "name", "EUR"))  # type: ignore[arg-type]
     ends: list[tuple[float, float]] = []
@@ -130,7 +133,7 @@ def texts(svg: ET.Element) -> list[str]:
 
 @given(st.floats(1e-5, 1e12))
 def test_the_axis_has_few_round_steps(top: float) -> None:
-    columns = [Column("x", "Name"), Column("y", "Value", Kind.MONEY)]
+    columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     svg = drawn(
         Section("S", "", [], columns, [["a", top]]), Chart("columns", "T", "A", "x", ("y",), "name", "EUR")
     )
@@ -146,7 +149,7 @@ def test_the_axis_has_few_round_steps(top: float) -> None:
 
 def test_an_axis_that_begins_above_nothing_says_so() -> None:
     close = [["a", 296.0], ["b", 294.0]]
-    columns = [Column("x", "Name"), Column("y", "Value", Kind.MONEY)]
+    columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     for kind, says in (("line", True), ("columns", False)):
         given_chart = Chart(kind, "T", "A", "x", ("y",), "name", "EUR")  # type: ignore[arg-type]
         shown = texts(drawn(Section("S", "", [], columns, close), given_chart))
@@ -191,7 +194,7 @@ def test_many_weeks_leave_out_labels_and_no_value() -> None:
 
 
 def test_a_long_name_is_cut_on_the_axis_and_whole_in_its_mark() -> None:
-    columns = [Column("x", "Name"), Column("y", "Value", Kind.MONEY)]
+    columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     name = "A name " * 20
     svg = drawn(Section("S", "", [], columns, [[name, 1.0]]), Chart("columns", "T", "A", "x", ("y",), "", ""))
     assert told(svg) == [f"{name}, Value: 1.00"]

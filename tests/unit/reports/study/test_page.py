@@ -12,7 +12,7 @@ import openpyxl
 import pytest
 
 from reports.book.parts import Formula
-from reports.book.style import Kind, printed
+from reports.book.style import CellKind, printed
 from reports.study.page import write_page
 from reports.study.study import Study, value_of
 from tests.pages import (
@@ -46,23 +46,23 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> tuple[Study, ET.Element, P
 @pytest.mark.parametrize(
     "value, kind, shown",
     [
-        (1234.5, Kind.MONEY, "1,234.50"),
-        (-0.001, Kind.MONEY, "0.00"),
-        (-3.0, Kind.MONEY, "-3.00"),
-        (0.125, Kind.SHARE, "12.5%"),
-        (1.25, Kind.PRICE, "1.25"),
-        (1.2345, Kind.PRICE, "1.2345"),
-        (1.2, Kind.EACH, "1.2000"),
-        (1234567.0, Kind.FIGURE, "1234567"),
-        (1234567.0, Kind.COUNT, "1,234,567"),
-        (2.26, Kind.DECIMAL, "2.3"),
-        (3, Kind.TEXT, "3"),
-        ("=1+1", Kind.COUNT, "=1+1"),
-        (day(0), Kind.DAY, day(0).isoformat()),
-        (None, Kind.MONEY, ""),
+        (1234.5, CellKind.MONEY, "1,234.50"),
+        (-0.001, CellKind.MONEY, "0.00"),
+        (-3.0, CellKind.MONEY, "-3.00"),
+        (0.125, CellKind.SHARE, "12.5%"),
+        (1.25, CellKind.PRICE, "1.25"),
+        (1.2345, CellKind.PRICE, "1.2345"),
+        (1.2, CellKind.EACH, "1.2000"),
+        (1234567.0, CellKind.FIGURE, "1234567"),
+        (1234567.0, CellKind.COUNT, "1,234,567"),
+        (2.26, CellKind.DECIMAL, "2.3"),
+        (3, CellKind.TEXT, "3"),
+        ("=1+1", CellKind.COUNT, "=1+1"),
+        (day(0), CellKind.DAY, day(0).isoformat()),
+        (None, CellKind.MONEY, ""),
     ],
 )
-def test_values_are_printed_as_the_workbook_shows_them(value: object, kind: Kind, shown: str) -> None:
+def test_values_are_printed_as_the_workbook_shows_them(value: object, kind: CellKind, shown: str) -> None:
     assert printed(value, kind) == shown
 
 

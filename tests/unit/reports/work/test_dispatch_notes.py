@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from model.planned.plan_tables import Plan
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
-from reports.work.dispatch_notes import Source, deliveries, write_dispatch_notes
+from reports.work.dispatch_notes import PlantSource, deliveries, write_dispatch_notes
 from tests.report_scenario import CUSTOMER, HOSTILE, NURSERY, ORDER, PRODUCT, report_plan, report_scenario
 from tests.strategies import base_scenario
 from tests.workbooks import table
@@ -174,8 +174,8 @@ def test_plants_of_a_graft_day_are_shared_over_its_lots_as_they_heal() -> None:
     scenario, result = one_flow((30.0, 0.9), (70.0, 0.6), plants=23.0)
     (found,) = deliveries(scenario, result, first=FIRST, days=DAYS)
     assert found.sources == (
-        Source("grafted 2027-03-12, splice", "Stout A sown 2027-03-01", "Red A sown 2027-03-02", 9),
-        Source("grafted 2027-03-12, splice", "Stout A sown 2027-03-01", "Red A sown 2027-03-03", 14),
+        PlantSource("grafted 2027-03-12, splice", "Stout A sown 2027-03-01", "Red A sown 2027-03-02", 9),
+        PlantSource("grafted 2027-03-12, splice", "Stout A sown 2027-03-01", "Red A sown 2027-03-03", 14),
     )
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from model.network.expansion import expand
 from model.scenario.entities import DayOff, Scenario
 from model.scenario.tables import TABLES, Table, Type, records_of
-from scenarios.cells.draft import Draft, Row
+from scenarios.cells.draft import Draft, DraftRow
 from scenarios.cells.faults import BadInput, Fault, nearest, render_faults
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.all_rules import RULES, check
@@ -32,7 +32,7 @@ def draft_of(scenario: Scenario) -> Draft:
     for table in TABLES:
         for number, record in enumerate(records_of(scenario, table), 2):
             values = {column.name: getattr(record, column.name) for column in table.columns}
-            draft.tables[table.name].append(Row(table.name, number, values))
+            draft.tables[table.name].append(DraftRow(table.name, number, values))
     return draft
 
 

@@ -15,9 +15,9 @@ from model.scenario.entities import (
     AgeEffect,
     BuyInOffer,
     CrewDay,
-    Kind,
     LabourStandard,
     MatchFrom,
+    MethodKind,
     Scenario,
     Source,
     Task,
@@ -100,7 +100,7 @@ def test_break_even_wage_is_what_is_left_of_the_price_over_the_hours() -> None:
 
 def small_chamber() -> Scenario:
     """Ten slots, and one graft day: plants can be held for no day."""
-    base = with_offer(methods=(method("splice", Kind.ON_TRAY, holding_limit_days=0),))
+    base = with_offer(methods=(method("splice", MethodKind.ON_TRAY, holding_limit_days=0),))
     return replace(base, zones=(*base.zones[:2], pool("Chamber", ZoneUse.HEALING, 10.0), base.zones[3]))
 
 
@@ -239,8 +239,10 @@ def test_volume_scales_orders_for_products_with_an_offer_alone() -> None:
 
 def test_take_is_scaled_by_age_too_and_never_above_1() -> None:
     ages = (AgeEffect("splice", 4, 3, 0.9, 0.9), AgeEffect("splice", 5, 3, 0.9, None))
-    by_age = method("splice", Kind.ON_TRAY, match_from=MatchFrom.AGES, match=None)
-    made = scaled(with_offer(methods=(by_age, method("plain", Kind.OWN_ROOT)), age_effects=ages), "take", 1.2)
+    by_age = method("splice", MethodKind.ON_TRAY, match_from=MatchFrom.AGES, match=None)
+    made = scaled(
+        with_offer(methods=(by_age, method("plain", MethodKind.OWN_ROOT)), age_effects=ages), "take", 1.2
+    )
     assert [row.take for row in made.methods] == [pytest.approx(0.96), None]
     assert [row.take for row in made.age_effects] == [1.0, None]
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 
 from model.questions.traced_costs import traced_costs
 from model.questions.ungrafted import ungrafted
-from model.scenario.entities import Kind, Scenario
+from model.scenario.entities import MethodKind, Scenario
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Study
@@ -112,7 +112,7 @@ def test_ungrafted_is_a_valid_scenario_without_grafts(tmp_path: Path) -> None:
     write_folder(plain, tmp_path / "plain")
     assert read_scenario(tmp_path / "plain") == plain
     kinds = {method.method: method.kind for method in plain.methods}
-    assert {kinds[product.method] for product in plain.products} == {Kind.OWN_ROOT}
+    assert {kinds[product.method] for product in plain.products} == {MethodKind.OWN_ROOT}
     assert [o.quantity for o in plain.orders] == [o.quantity for o in DEMO.orders]
     made = plan(plain, whole=False)
     assert made.short == 0
