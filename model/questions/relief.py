@@ -390,8 +390,8 @@ def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str,
     kept = {
         (letter, n)
         for letter, n in keys
-        if (letter in "JTH" and n in flows)
-        or (letter in "db" and values[letter][n] > SHORT)
+        if (letter in ("grafted", "loaded", "healed") and n in flows)
+        or (letter in ("delivered", "bought") and values[letter][n] > SHORT)
         or (letter == "sown" and n in waves)
         or (letter == "left" and amounts.left[n].wave in waves and values["left"][n] > SHORT)
     }

@@ -253,7 +253,9 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
             lines[SPACE, ALL] += slots * (s.end - s.start)
             lines[SPACE, ("slots", s.zone)] += slots * (s.end - s.start)
             if zones[s.zone].pool:
-                line = "holding" if s.key[0] in "db" else "chamber" if s.healing else "bench"
+                line = (
+                    "holding" if s.key[0] in ("delivered", "bought") else "chamber" if s.healing else "bench"
+                )
                 lines[line, ("slots", s.zone)] += slots * zones[s.zone].cost_between(s.start, s.end)
     loaded: dict[int, list[tuple[Key, str, float]]] = defaultdict(list)
     for n, load in enumerate(program.amounts.loads):
