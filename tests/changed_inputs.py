@@ -21,13 +21,13 @@ from tests.report_scenario import report_scenario
 from tests.workbooks import find
 
 MARGIN = 0.35
-"""The changed target margin."""
+"""The changed profit margin."""
 
 ORDER_PRICE = ("bought", 2.4)
 """An order and its changed price."""
 
 PRICES = {
-    ("target margin", "every product"): MARGIN,
+    ("profit margin", "every product"): MARGIN,
     ("seed", "Red A"): 29.95,
     ("supplies", "media"): 3.19,
     ("plants bought in", "offer"): 1.31,
@@ -171,7 +171,7 @@ def expected(path: Path) -> list[Shown]:
         found.append(Shown("Costs", beside("Costs", line, "Share of cost"), amount / numbers.cost))
     for product, cost in numbers.plants.items():
         found.append(Shown("Products", beside("Products", product, "Cost (USD a plant)"), cost))
-        price = beside("Products", product, "Price at target margin (USD a plant)")
+        price = beside("Products", product, "Price at profit margin (USD a plant)")
         found.append(Shown("Products", price, cost / (1 - MARGIN)))
         found.append(Shown("Cost by product", beside("Cost by product", product, "All (USD)"), cost))
     mean = beside("Products", "Blue on Stout", "Mean price (USD a plant)")

@@ -29,9 +29,9 @@ from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.commands.command_line import DONE, SHORT
-from scenarios.commands.study_verbs import scenario_of
 from scenarios.commands.work_files import in_wholes
 from scenarios.files.write_scenario import write_table
+from scenarios.variants.by_name import read
 from tests.documents.office import convert
 from tests.pages import page_of, tables
 from tests.places import ROOT
@@ -69,7 +69,7 @@ def demo_progress() -> tuple[Progress, ...]:
             row, counted=float(round(HEALED * row.number)), note="a poor take; invented like all here"
         )
 
-    return tuple(told(row) for row in in_wholes(as_planned(plan(scenario_of("hollow_ash")), TODAY)))
+    return tuple(told(row) for row in in_wholes(as_planned(plan(read("hollow_ash")), TODAY)))
 
 
 def run_commands(texts: Iterable[str], folder: Path) -> dict[str, str]:

@@ -104,6 +104,6 @@ def planned_study(workbook: Path) -> Study:
             CHECKS,
             REMARKS,
             workbook,
-            target_margin=MARGIN,
+            profit_margin=MARGIN,
         )
     )

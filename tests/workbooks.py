@@ -23,7 +23,7 @@ from reports.sheets.workbook import write_plan_workbook
 from tests.report_scenario import CHECKS, report_scenario
 
 MARGIN = 0.2
-"""Target margin of the workbooks under test."""
+"""Profit margin of the workbooks under test."""
 
 Address = tuple[str, str]
 """Sheet and cell."""
@@ -47,7 +47,7 @@ def write_report(
 ) -> None:
     """Write the plan's workbook; traced costs are those of ``report_scenario`` where none are given."""
     costs = report_traced() if traced is None else traced
-    write_plan_workbook(scenario, result, costs, checks, remarks, path, changes, target_margin=MARGIN)
+    write_plan_workbook(scenario, result, costs, checks, remarks, path, changes, profit_margin=MARGIN)
 
 
 def planned(scenario: Scenario, *, whole: bool = True) -> tuple[Plan, pd.DataFrame]:

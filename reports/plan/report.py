@@ -55,8 +55,8 @@ class Report:
     plan: Plan
     traced: pd.DataFrame
     """As ``model.questions.traced_costs.traced_parts``."""
-    margin: float
-    """Target margin, a share of the price."""
+    profit_margin: float
+    """Profit margin, a share of the price."""
     checks: Sequence[Check]
     remarks: Sequence[Remark]
     changes: Sequence[Change] = ()

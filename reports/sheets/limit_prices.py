@@ -19,14 +19,14 @@ def prices(report: Report) -> None:
     sheet.open(
         "Prices",
         [
-            "Prices and rates of pay that the plan's cost is made of, and the margin that prices should "
-            "leave. Change one in the column marked *, and amounts, totals and shares follow on every sheet. "
-            "What is sown, grafted and bought does not: for the best plan at other prices, change the "
+            "Prices and rates of pay that the plan's cost is made of, and the profit margin that prices "
+            "should leave. Change one in the column marked *, and amounts, totals and shares follow on every "
+            "sheet. What is sown, grafted and bought does not: for the best plan at other prices, change the "
             "scenario and plan again. Prices of orders are changed on the sheet Orders.",
         ],
     )
     list_ = _PriceList(report)
-    list_.target_margin(report.margin)
+    list_.profit_margin(report.profit_margin)
     list_.packs()
     list_.pay()
     list_.slots()
@@ -63,10 +63,10 @@ class _PriceList:
         self.at[key] = len(self.rows)
         self.rows.append([what, name, day, price, f"{self.money}/{per}" if per else self.money])
 
-    def target_margin(self, margin: float) -> None:
+    def profit_margin(self, share: float) -> None:
         """What prices are to leave over traced cost."""
-        self.at["target margin",] = len(self.rows)
-        self.rows.append(["target margin", "every product", None, margin, "share of the price"])
+        self.at["profit margin",] = len(self.rows)
+        self.rows.append(["profit margin", "every product", None, share, "share of the price"])
 
     def packs(self) -> None:
         """Prices of the packs and offers that the plan buys."""

@@ -62,24 +62,26 @@ def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, in
 
 
 def products(report: Report) -> None:
-    """Cost of every product, a plant of it, and the price at the target margin."""
+    """Cost of every product, a plant of it, and the price at the profit margin."""
     sheet, money = report.sheets["Products"], report.currency
     sheet.open(
         "Products",
         [
             "Traced cost of every product: what the plan spends on it, with its share of overhead and the "
             "penalties of what is short; see Cost by product for what it is spent for. Price at target "
-            "margin: cost a plant over 1 less the target margin on the sheet Prices, which is a share of the "
+            "margin: cost a plant over 1 less the profit margin on the sheet Prices, which is a share of the "
             "price. Mean price: of the plants delivered, where all orders of the product have a price. The "
             "most plants first.",
         ],
     )
     priced = _priced(report)
-    orders, margin = report.tables["Orders"], report.prices["target margin",]
+    orders, margin = report.tables["Orders"], report.prices["profit margin",]
     rows: list[list[Cell]] = []
     for product, plants, cost in product_costs(report.plan, report.traced):
         each = cost / plants if plants else None
-        target = None if each is None else Formula(f"={{each}}/(1-{margin})", each / (1 - report.margin))
+        target = (
+            None if each is None else Formula(f"={{each}}/(1-{margin})", each / (1 - report.profit_margin))
+        )
         value = priced.get(product) if plants else None
         mean = None if value is None else Formula(_value_of(orders, plants), value / plants)
         left = None
@@ -92,7 +94,7 @@ def products(report: Report) -> None:
         SheetColumn("plants", "Plants delivered", CellKind.COUNT, total=True),
         SheetColumn("cost", f"Traced cost ({money})", CellKind.MONEY, total=True),
         SheetColumn("each", f"Cost ({money} a plant)", CellKind.EACH),
-        SheetColumn("target", f"Price at target margin ({money} a plant)", CellKind.EACH),
+        SheetColumn("target", f"Price at profit margin ({money} a plant)", CellKind.EACH),
         SheetColumn("mean", f"Mean price ({money} a plant)", CellKind.EACH),
         SheetColumn("left", "Margin at mean price", CellKind.SHARE),
     ]

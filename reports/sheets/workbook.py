@@ -73,18 +73,18 @@ def write_plan_workbook(
     path: Path,
     changes: Sequence[Change] = (),
     *,
-    target_margin: float,
+    profit_margin: float,
 ) -> Report:
     """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot.
 
     What was written comes back, so that the page and the pictures of the plan show the same.
-    ``traced``: the plan's cost by order, the result of ``traced_parts``. ``target_margin``: a share of
+    ``traced``: the plan's cost by order, the result of ``traced_parts``. ``profit_margin``: a share of
     the price, which the reader may change. ``changes``: what the scenario changes, where it is a variant.
     """
     name = scenario.nursery.name
     with whole_file(path) as part:
         book = Book(part, f"Plan for {name}", name)
-        report = Report(book, scenario, plan, traced, target_margin, checks, remarks, changes)
+        report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
         left_out |= set() if changes else {CHANGES}
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]

@@ -40,6 +40,10 @@ class BadInput(Exception):
         super().__init__(render_faults(self.faults))
 
 
+class Refused(ValueError):
+    """A wish of the user that cannot be met, in words for the user."""
+
+
 def render_faults(faults: Sequence[Fault]) -> str:
     """All faults as plain text, a line each, and their count."""
     count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"

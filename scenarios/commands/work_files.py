@@ -17,11 +17,12 @@ from reports.work.job_hours import assignments
 from reports.work.jobs import jobs
 from reports.work.tray_tags import write_tray_tags
 from reports.work.work_lists import work_days, write_work_lists
+from scenarios.cells.faults import Refused
 from scenarios.files.atomic import whole_files
 from scenarios.files.write_scenario import write_table
 
 
-class NoWork(ValueError):
+class NoWork(Refused):
     """There is no work on the days asked for."""
 
 

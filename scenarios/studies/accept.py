@@ -12,10 +12,7 @@ from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
-
-
-class NothingToDecline(ValueError):
-    """No order of the scenario may be declined."""
+from scenarios.cells.faults import Refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +40,10 @@ class OrderWorth:
 def accept_study(scenario: Scenario, *, progress: Callable[[str], None] | None = None) -> Study:
     """The plan of greatest contribution, and what would make each declined order worth taking.
 
-    Raises NothingToDecline where no order may be declined.
+    Raises Refused where no order may be declined.
     """
     if all(order.decline is Decline.NO for order in scenario.orders):
-        raise NothingToDecline(
+        raise Refused(
             "no order may be declined: write 'in part' or 'whole' into the column decline of the table orders"
         )
     made = plan_of(solve(scenario, progress=progress))

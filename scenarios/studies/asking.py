@@ -115,28 +115,30 @@ def overhead_per_plant(scenario: Scenario) -> float:
     return scenario.nursery.overhead / plants if plants else 0.0
 
 
-def price_at(cost: float, overhead: float, margin: float) -> float:
-    """Price per plant that leaves a margin, as a share of the price, over cost and overhead per plant."""
-    return (cost + overhead) / (1 - margin)
+def price_at(cost: float, overhead: float, profit_margin: float) -> float:
+    """Price per plant that leaves a profit margin, a share of the price, over cost and overhead per plant."""
+    return (cost + overhead) / (1 - profit_margin)
 
 
-def price_formula(key: str, cost: float, overhead: float, margin: float) -> Formula:
+def price_formula(key: str, cost: float, overhead: float, profit_margin: float) -> Formula:
     """The price as a formula of the cost a plant in the column of that key and of ``price_inputs``."""
-    return Formula(f"=({{{key}}}+Overhead_a_plant)/(1-Target_margin)", price_at(cost, overhead, margin))
+    return Formula(
+        f"=({{{key}}}+Overhead_a_plant)/(1-Profit_margin)", price_at(cost, overhead, profit_margin)
+    )
 
 
-def price_inputs(scenario: Scenario, margin: float) -> list[Input]:
+def price_inputs(scenario: Scenario, profit_margin: float) -> list[Input]:
     """The numbers that ``price_formula`` follows."""
     overhead = f"Overhead a plant ({scenario.nursery.currency})"
     return [
-        margin_input(margin),
+        profit_margin_input(profit_margin),
         Input("Overhead_a_plant", overhead, overhead_per_plant(scenario), CellKind.EACH),
     ]
 
 
-def margin_input(margin: float) -> Input:
-    """The target margin as a number that the reader may change."""
-    return Input("Target_margin", "Target margin, a share of the price", margin, CellKind.SHARE)
+def profit_margin_input(profit_margin: float) -> Input:
+    """The profit margin as a number that the reader may change."""
+    return Input("Profit_margin", "Profit margin, a share of the price", profit_margin, CellKind.SHARE)
 
 
 def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:

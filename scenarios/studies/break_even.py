@@ -20,6 +20,7 @@ from model.solve import plan_of, solve
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
 
 POINTS = 9
@@ -242,7 +243,7 @@ def break_even_study(
 ) -> Study:
     """The factors between ``low`` and ``high`` on ``of`` at which both ways cost the same, with the curve.
 
-    ``of``: volume, buy-in-price, take or wage. Raises ValueError, in words for the user, where there is
+    ``of``: volume, buy-in-price, take or wage. Raises Refused where there is
     nothing to compare or the range is none; SolveError where HiGHS reaches no optimum.
     """
     _refuse(scenario, of, low, high)
@@ -285,13 +286,13 @@ def break_even_study(
 
 
 def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
-    """Raises ValueError for what cannot be asked."""
+    """Raises Refused for what cannot be asked."""
     if of not in SUBJECTS:
-        raise ValueError(f"'{of}' has no break-even; choose one of {', '.join(SUBJECTS)}")
+        raise Refused(f"'{of}' has no break-even; choose one of {', '.join(SUBJECTS)}")
     if not (isfinite(low) and isfinite(high) and 0 < low < high):
-        raise ValueError(f"a range from {low:g} to {high:g} is none; name factors above 0, the lower first")
+        raise Refused(f"a range from {low:g} to {high:g} is none; name factors above 0, the lower first")
     if not scenario.buy_in_offers:
-        raise ValueError(
+        raise Refused(
             "no product has a buy-in offer: there is nothing to compare growing with; add a row to table "
             "buy_in_offers"
         )
@@ -301,7 +302,7 @@ def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
             "take": "no product with an offer is grafted",
             "wage": "the scenario has no crews",
         }[of]
-        raise ValueError(f"{missing}: {SUBJECTS[of].words} cannot be scaled")
+        raise Refused(f"{missing}: {SUBJECTS[of].words} cannot be scaled")
 
 
 def _amounts(scenario: Scenario, of: str) -> list[float]:

@@ -14,6 +14,7 @@ from model.solve import Solved, plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
+from scenarios.cells.faults import Refused, meant
 from scenarios.studies.parallel import run_all
 
 SAVED = 0.005
@@ -33,30 +34,44 @@ class Sized:
 def chamber_study(
     scenario: Scenario,
     *,
-    module: str,
+    module: str | None,
     most: int,
     workers: int,
     progress: Callable[[str], None] | None = None,
 ) -> Study:
     """Cost of the book with 0 to ``most`` of a module added, and what each is worth a year.
 
-    Raises KeyError where the scenario has no such module.
+    ``module`` None: the scenario's only one. Raises Refused where the scenario has no such module, or several
+    and none is named.
     """
-    chosen = {m.module: m for m in scenario.modules}[module]
+    chosen = _module(scenario, module)
     if progress is not None:
         progress("slots by date")
-    plain = with_modules(scenario, module, 0)
+    plain = with_modules(scenario, chosen.module, 0)
     solved = solve(plain, whole=False)
     costs = cost_by_modules(solved, chosen, most)
     days = _days(solved, chosen)
     sizes = run_all(
         _sized,
-        [(scenario, module, n) for n in range(most + 1)],
+        [(scenario, chosen.module, n) for n in range(most + 1)],
         workers=workers,
         about="whole plans by number of modules",
         progress=progress,
     )
     return _study(scenario, chosen, costs, days, sizes, plan_of(solved).facts)
+
+
+def _module(scenario: Scenario, name: str | None) -> Module:
+    modules = {module.module: module for module in scenario.modules}
+    if not modules:
+        raise Refused("the scenario has no modules: describe one in the table modules")
+    if name is None and len(modules) > 1:
+        raise Refused(f"name a module with --module: {', '.join(modules)}")
+    chosen = next(iter(modules)) if name is None else name
+    if chosen not in modules:
+        remedy = meant(chosen, modules, f"the modules are {', '.join(modules)}")
+        raise Refused(f"'{chosen}' is no module; {remedy}")
+    return modules[chosen]
 
 
 def with_modules(scenario: Scenario, module: str, added: int) -> Scenario:

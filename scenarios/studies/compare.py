@@ -15,6 +15,7 @@ from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.study.study import Chart, Figure, Section, Study
+from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
 from scenarios.variants.variants import Variant
 
@@ -125,14 +126,14 @@ def compare_study(
 ) -> Study:
     """The variants' whole plans side by side, and their differences from the first by cause.
 
-    The first is the base. Raises ValueError for fewer than two, or of more than one currency;
+    The first is the base. Raises Refused for fewer than two, or of more than one currency;
     SolveError where HiGHS reaches no optimum or a plan fails its audit.
     """
     if len(variants) < 2:
-        raise ValueError("name a base and at least one variant of it")
+        raise Refused("name a base and at least one variant of it")
     currencies = sorted({variant.scenario.nursery.currency for variant in variants})
     if len(currencies) > 1:
-        raise ValueError(f"costs in {' and '.join(currencies)} cannot be compared")
+        raise Refused(f"costs in {' and '.join(currencies)} cannot be compared")
     found = run_all(
         measured,
         [variant.scenario for variant in variants],

@@ -17,7 +17,7 @@ from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
-from scenarios.studies.asking import margin_input
+from scenarios.studies.asking import profit_margin_input
 from scenarios.studies.parallel import run_all
 
 CHUNK = 50
@@ -47,13 +47,13 @@ class OrderCost:
 def order_costs_study(
     scenario: Scenario,
     *,
-    target_margin: float,
+    profit_margin: float,
     workers: int,
     progress: Callable[[str], None] | None = None,
 ) -> Study:
     """Traced, marginal and avoidable cost of each order, prices, and the extra cost of grafting.
 
-    ``target_margin`` is a share of the price.
+    ``profit_margin`` is a share of the price.
     """
     if progress is not None:
         progress("the plan")
@@ -76,17 +76,17 @@ def order_costs_study(
     return Study(
         "Costs",
         scenario,
-        _answer(scenario, made, lines, premium, target_margin),
+        _answer(scenario, made, lines, premium, profit_margin),
         _figures(scenario, made, traced),
         [
-            _orders_section(scenario, made, lines, found, target_margin),
+            _orders_section(scenario, made, lines, found, profit_margin),
             _lines_section(scenario, made, lines),
             _plants_section(scenario, made, lines),
             _products_section(scenario, made, lines),
             _premium_section(scenario, premium),
         ],
         run_facts(made.facts),
-        [margin_input(target_margin)],
+        [profit_margin_input(profit_margin)],
     )
 
 
@@ -187,7 +187,7 @@ def _delivered(made: Plan) -> dict[str, float]:
 
 
 def _answer(
-    scenario: Scenario, made: Plan, lines: Traced, premium: list[ExtraCost], margin: float
+    scenario: Scenario, made: Plan, lines: Traced, premium: list[ExtraCost], profit_margin: float
 ) -> list[str]:
     money, delivered = scenario.nursery.currency, _delivered(made)
     each = {
@@ -205,13 +205,15 @@ def _answer(
     priced = [o for o in scenario.orders if o.price is not None and o.order in each]
     below = [o.order for o in priced if (o.price or 0.0) < each[o.order]]
     thin = [
-        o.order for o in priced if o.price and o.order not in below and 1 - each[o.order] / o.price < margin
+        o.order
+        for o in priced
+        if o.price and o.order not in below and 1 - each[o.order] / o.price < profit_margin
     ]
     if priced:
         answer.append(
             f"Of {len(priced)} orders with a price, {len(below)} lie below their traced cost"
-            f"{': ' + ', '.join(below) if below else ''}; {len(thin)} more miss a margin of {margin:.0%} "
-            "of the price."
+            f"{': ' + ', '.join(below) if below else ''}; {len(thin)} more miss a profit margin of "
+            f"{profit_margin:.0%} of the price."
         )
     if premium:
         extra = premium[-1]
@@ -235,7 +237,7 @@ def _figures(scenario: Scenario, made: Plan, traced: pd.DataFrame) -> list[Figur
 
 
 def _orders_section(
-    scenario: Scenario, made: Plan, lines: Traced, found: dict[str, OrderCost], margin: float
+    scenario: Scenario, made: Plan, lines: Traced, found: dict[str, OrderCost], profit_margin: float
 ) -> Section:
     money, delivered = scenario.nursery.currency, _delivered(made)
     rows: list[list[Cell]] = []
@@ -256,7 +258,7 @@ def _orders_section(
                 cost.marginal,
                 cost.avoidable,
                 Formula("={avoidable}/{quantity}", cost.avoidable / order.quantity),
-                None if each is None else Formula("={each}/(1-Target_margin)", each / (1 - margin)),
+                None if each is None else Formula("={each}/(1-Profit_margin)", each / (1 - profit_margin)),
                 order.price,
                 Formula("=1-{each}/{price}", 1 - each / order.price)
                 if each is not None and order.price
@@ -265,12 +267,12 @@ def _orders_section(
         )
     return Section(
         "Orders",
-        "Traced, marginal and avoidable cost of each order; the price at the target margin.",
+        "Traced, marginal and avoidable cost of each order; the price at the profit margin.",
         [
             THREE_COSTS,
-            "Price at the target margin: traced cost a plant over 1 less the margin, which is a share of "
-            "the price, not of the cost. Margin at its price: 1 less traced cost over price. Traced cost "
-            "holds the penalties of what is short. Marginal and avoidable cost: " + IN_PARTS,
+            "Price at the profit margin: traced cost a plant over 1 less the profit margin, which is a share "
+            "of the price, not of the cost. Profit margin at its price: 1 less traced cost over price. Traced"
+            " cost holds the penalties of what is short. Marginal and avoidable cost: " + IN_PARTS,
         ],
         [
             SheetColumn("order", "Order"),
@@ -284,9 +286,9 @@ def _orders_section(
             SheetColumn("marginal", f"Marginal: one plant more ({money})", CellKind.EACH),
             SheetColumn("avoidable", f"Avoidable cost ({money})", CellKind.MONEY),
             SheetColumn("avoidable_each", f"Avoidable, a plant ({money})", CellKind.EACH),
-            SheetColumn("target", f"Price at target margin ({money} a plant)", CellKind.EACH),
+            SheetColumn("target", f"Price at profit margin ({money} a plant)", CellKind.EACH),
             SheetColumn("price", f"Its price ({money} a plant)", CellKind.PRICE, change=True),
-            SheetColumn("margin", "Margin at its price", CellKind.SHARE),
+            SheetColumn("margin", "Profit margin at its price", CellKind.SHARE),
         ],
         rows,
     )

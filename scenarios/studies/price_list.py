@@ -39,13 +39,13 @@ def price_list_study(
     scenario: Scenario,
     *,
     quantity: int,
-    target_margin: float,
+    profit_margin: float,
     workers: int,
     progress: Callable[[str], None] | None = None,
 ) -> Study:
     """Prices of ``quantity`` plants more of each product, due on the last working day of each week.
 
-    ``target_margin`` is a share of the price.
+    ``profit_margin`` is a share of the price.
     """
     days = last_working_days(scenario)
     candidates = [
@@ -62,16 +62,19 @@ def price_list_study(
     )
     offered = [Offered(a.order.product, a.order.due_day, a) for part in parts for a in part]
     facts = plan(scenario, whole=False).facts
-    return _study(scenario, offered, quantity, target_margin, facts)
+    return _study(scenario, offered, quantity, profit_margin, facts)
 
 
-def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: float, facts: Facts) -> Study:
+def _study(
+    scenario: Scenario, offered: list[Offered], quantity: int, profit_margin: float, facts: Facts
+) -> Study:
     money, overhead = scenario.nursery.currency, overhead_per_plant(scenario)
     crops = list(dict.fromkeys(product.crop for product in scenario.products))
     priced = [o for o in offered if o.added.verdict == "yes"]
     answer = [
-        f"Prices for {quantity:,} plants more of a product, due at the end of each week, at a margin of "
-        f"{margin:.0%} of the price, with the book as it is. No order booked is left shorter for them.",
+        f"Prices for {quantity:,} plants more of a product, due at the end of each week, at a profit "
+        f"margin of {profit_margin:.0%} of the price, with the book as it is. No order booked is "
+        "left shorter for them.",
     ]
     by_product: dict[str, list[Offered]] = defaultdict(list)
     for o in priced:
@@ -79,7 +82,9 @@ def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: fl
     for product, those in by_product.items():
         low = min(those, key=lambda o: (round(o.added.cost, 2), o.day))
         high = max(those, key=lambda o: (round(o.added.cost, 2), o.day))
-        cheap, dear = (price_at(o.added.cost / o.added.delivered, overhead, margin) for o in (low, high))
+        cheap, dear = (
+            price_at(o.added.cost / o.added.delivered, overhead, profit_margin) for o in (low, high)
+        )
         answer.append(
             f"{product}: from {cheap:.4f} {money} due on {low.day.isoformat()} to {dear:.4f} {money} due on "
             f"{high.day.isoformat()}."
@@ -96,18 +101,18 @@ def _study(scenario: Scenario, offered: list[Offered], quantity: int, margin: fl
         ],
         [
             *(
-                _crop_section(scenario, crop, name, offered, overhead, margin)
+                _crop_section(scenario, crop, name, offered, overhead, profit_margin)
                 for crop, name in zip(crops, sheet_names("Prices", crops), strict=True)
             ),
-            _detail_section(scenario, offered, overhead, margin),
+            _detail_section(scenario, offered, overhead, profit_margin),
         ],
         run_facts(facts),
-        price_inputs(scenario, margin),
+        price_inputs(scenario, profit_margin),
     )
 
 
 def _crop_section(
-    scenario: Scenario, crop: str, name: str, offered: list[Offered], overhead: float, margin: float
+    scenario: Scenario, crop: str, name: str, offered: list[Offered], overhead: float, profit_margin: float
 ) -> Section:
     """Weeks down, products of a crop across."""
     products = [product.product for product in scenario.products if product.crop == crop]
@@ -119,7 +124,7 @@ def _crop_section(
         for n, product in enumerate(products):
             added = by_cell[product, day]
             each = added.cost_per_plant if added.verdict == "yes" else None
-            row += [each, None if each is None else price_formula(f"cost{n}", each, overhead, margin)]
+            row += [each, None if each is None else price_formula(f"cost{n}", each, overhead, profit_margin)]
         rows.append(row)
     money = scenario.nursery.currency
     columns = [SheetColumn("day", "Due day", CellKind.DAY)]
@@ -133,7 +138,7 @@ def _crop_section(
         f"Prices of {crop} by week.",
         [
             "Cost: avoidable cost of the plants asked for, a plant: what the book costs with them less what "
-            "it costs without. Price: cost and overhead a plant, over 1 less the target margin. Blank: not "
+            "it costs without. Price: cost and overhead a plant, over 1 less the profit margin. Blank: not "
             f"all can be delivered. {IN_PARTS}"
         ],
         columns,
@@ -152,7 +157,9 @@ def _crop_section(
     )
 
 
-def _detail_section(scenario: Scenario, offered: list[Offered], overhead: float, margin: float) -> Section:
+def _detail_section(
+    scenario: Scenario, offered: list[Offered], overhead: float, profit_margin: float
+) -> Section:
     money = scenario.nursery.currency
     rows: list[list[Cell]] = []
     for o in offered:
@@ -166,7 +173,7 @@ def _detail_section(scenario: Scenario, offered: list[Offered], overhead: float,
                 o.added.delivered if each is not None else 0.0,
                 o.added.bought if each is not None else 0.0,
                 each,
-                None if each is None else price_formula("each", each, overhead, margin),
+                None if each is None else price_formula("each", each, overhead, profit_margin),
             ]
         )
     return Section(

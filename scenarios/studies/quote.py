@@ -39,7 +39,7 @@ CHUNK = 24
 
 PRICE_NOTE = (
     "Avoidable cost: what the book costs with the plants less what it costs without, over the plants. Price: "
-    "avoidable cost and overhead a plant, over 1 less the target margin, which is a share of the price."
+    "avoidable cost and overhead a plant, over 1 less the profit margin, which is a share of the price."
 )
 
 
@@ -47,13 +47,13 @@ def quote_study(
     scenario: Scenario,
     candidates: Sequence[Order],
     *,
-    target_margin: float,
+    profit_margin: float,
     workers: int,
     progress: Callable[[str], None] | None = None,
 ) -> Study:
     """What each candidate order would add to the cost of the book, alone, and all of them together.
 
-    ``candidates`` are valid orders, named otherwise than the book's; ``target_margin`` a share of the price.
+    ``candidates`` are valid orders, named otherwise than the book's; ``profit_margin`` a share of the price.
     """
     if progress is not None:
         progress("the book with and without")
@@ -78,7 +78,7 @@ def quote_study(
     return Study(
         "Quote",
         scenario,
-        [sentence for a in alone for sentence in _sentences(scenario, a, added, overhead, target_margin)],
+        [sentence for a in alone for sentence in _sentences(scenario, a, added, overhead, profit_margin)],
         [
             Figure("Candidates", float(len(alone)), CellKind.COUNT),
             Figure("Plants asked for", float(sum(order.quantity for order in candidates)), CellKind.COUNT),
@@ -89,15 +89,15 @@ def quote_study(
             Figure("Whole trays: at most above least cost", whole.facts.gap, CellKind.SHARE),
         ],
         [
-            _quote_section(scenario, alone, overhead, target_margin),
+            _quote_section(scenario, alone, overhead, profit_margin),
             *(
-                _grid_section(scenario, order, name, added, overhead, target_margin)
+                _grid_section(scenario, order, name, added, overhead, profit_margin)
                 for order, name in zip(candidates, names, strict=True)
             ),
             _moves_section(asking, alone),
         ],
         run_facts(whole.facts),
-        price_inputs(scenario, target_margin),
+        price_inputs(scenario, profit_margin),
     )
 
 
@@ -134,22 +134,24 @@ def _trial(order: Order, day: date, quantity: int) -> str:
 
 
 def _sentences(
-    scenario: Scenario, a: Added, added: dict[str, Added], overhead: float, margin: float
+    scenario: Scenario, a: Added, added: dict[str, Added], overhead: float, profit_margin: float
 ) -> list[str]:
     order, money = a.order, scenario.nursery.currency
     asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
     if a.cost_per_plant is None:
         found = [f"{asked}: no. Nothing of it can be delivered without leaving the book short."]
     else:
-        price = price_at(a.cost_per_plant, overhead, margin)
+        price = price_at(a.cost_per_plant, overhead, profit_margin)
         part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
         found = [
             f"{asked}: {part}. They add {a.cost:,.2f} {money} to the cost, {a.cost_per_plant:.4f} a plant; "
-            f"at a margin of {margin:.0%} of the price charge {price:.4f} {money} a plant."
+            f"at a profit margin of {profit_margin:.0%} of the price charge {price:.4f} {money} a plant."
         ]
         if order.price is not None:
             left = 1 - (a.cost_per_plant + overhead) / order.price
-            found.append(f"At the price of {order.price:g} offered, the margin is {left:.1%} of the price.")
+            found.append(
+                f"At the price of {order.price:g} offered, the profit margin is {left:.1%} of the price."
+            )
     same = [x for x in added.values() if x.order.quantity == order.quantity and x.verdict == "yes"]
     same = [x for x in same if x.order.order.startswith(f"{order.order} | ")]
     cheapest = min(same, key=lambda x: (round(x.cost, 2), x.order.due_day), default=None)
@@ -162,12 +164,12 @@ def _sentences(
     return found
 
 
-def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, margin: float) -> Section:
+def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, profit_margin: float) -> Section:
     money = scenario.nursery.currency
     rows: list[list[Cell]] = []
     for a in alone:
         each = a.cost_per_plant
-        price = None if each is None else price_formula("each", each, overhead, margin)
+        price = None if each is None else price_formula("each", each, overhead, profit_margin)
         own = a.order.price
         left = (
             None
@@ -206,16 +208,21 @@ def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, marg
             SheetColumn("bought", "Of them bought in", CellKind.COUNT),
             SheetColumn("cost", f"Avoidable cost ({money})", CellKind.MONEY),
             SheetColumn("each", f"A plant ({money})", CellKind.EACH),
-            SheetColumn("price", f"Price at target margin ({money} a plant)", CellKind.EACH),
+            SheetColumn("price", f"Price at profit margin ({money} a plant)", CellKind.EACH),
             SheetColumn("own", f"Price offered ({money} a plant)", CellKind.PRICE, change=True),
-            SheetColumn("left", "Margin at the price offered", CellKind.SHARE),
+            SheetColumn("left", "Profit margin at the price offered", CellKind.SHARE),
         ],
         rows,
     )
 
 
 def _grid_section(
-    scenario: Scenario, order: Order, name: str, added: dict[str, Added], overhead: float, margin: float
+    scenario: Scenario,
+    order: Order,
+    name: str,
+    added: dict[str, Added],
+    overhead: float,
+    profit_margin: float,
 ) -> Section:
     """Due days down, quantities across: answer and avoidable cost per plant."""
     money = scenario.nursery.currency
@@ -232,7 +239,7 @@ def _grid_section(
             row += [
                 a.verdict if a.verdict != "in part" else f"{a.delivered:,.0f}",
                 each,
-                None if each is None else price_formula(f"each{quantity}", each, overhead, margin),
+                None if each is None else price_formula(f"each{quantity}", each, overhead, profit_margin),
             ]
         rows.append(row)
     columns = [SheetColumn("due", "Due day", CellKind.DAY)]

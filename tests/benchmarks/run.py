@@ -44,7 +44,7 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
     from model.solver import whole as whole_trays
     from reports.plan.csv_tables import write_plan_tables
     from reports.sheets.workbook import write_plan_workbook
-    from scenarios.commands.study_verbs import MARGIN
+    from scenarios.commands.arguments import PROFIT_MARGIN
     from scenarios.files.read_scenario import read_scenario
     from scenarios.files.write_scenario import write_folder
     from scenarios.rules.remarks import remarks
@@ -92,7 +92,7 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
             checks,
             remarks(scenario),
             folder / "plan" / "plan.xlsx",
-            target_margin=MARGIN,
+            profit_margin=PROFIT_MARGIN,
         )
         write_plan_tables(plan, folder / "plan" / "tables")
         seconds["write"] = time.perf_counter() - since

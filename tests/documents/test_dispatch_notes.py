@@ -13,7 +13,7 @@ from model.planned.plan_tables import Plan
 from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.work.dispatch_notes import deliveries, write_dispatch_notes
-from scenarios.commands.study_verbs import scenario_of
+from scenarios.variants.by_name import read
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import report_plan, report_scenario
 
@@ -22,7 +22,7 @@ LAST_LINE = "In all of this, local codes and licensed practice come first."
 
 
 def demo() -> tuple[Scenario, Plan]:
-    scenario = scenario_of("hollow_ash")
+    scenario = read("hollow_ash")
     return scenario, plan(scenario)
 
 

@@ -12,9 +12,9 @@ import pytest
 from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
-from scenarios.commands.study_verbs import scenario_path
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import remarks
+from scenarios.variants.by_name import path_of
 from tests.changed_inputs import change_workbook, expected
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
@@ -27,7 +27,7 @@ CENT = 0.005
 def made(request: pytest.FixtureRequest) -> tuple[Scenario, Plan, pd.DataFrame]:
     if request.param == "small":
         return report_scenario(), report_plan(), report_traced()
-    scenario = read_scenario(scenario_path("hollow_ash"))
+    scenario = read_scenario(path_of("hollow_ash"))
     return scenario, *planned(scenario)
 
 

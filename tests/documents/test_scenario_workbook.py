@@ -4,12 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.commands.study_verbs import scenario_path
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_blank, write_workbook
+from scenarios.variants.by_name import path_of
 from tests.documents.office import convert, pages
 
-DEMO = scenario_path("hollow_ash")
+DEMO = path_of("hollow_ash")
 
 
 @pytest.mark.parametrize("blank", [True, False])

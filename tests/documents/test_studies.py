@@ -75,10 +75,10 @@ def test_the_page_has_no_serious_fault(path: Path, chromium: Browser) -> None:
 
 def test_a_changed_margin_changes_the_prices(path: Path, tmp_path: Path) -> None:
     changed = openpyxl.load_workbook(path)
-    if "Target_margin" not in changed.defined_names:
+    if "Profit_margin" not in changed.defined_names:
         assert path.stem not in ("costs", "quote", "prices")
         return
-    sheet, cell = changed.defined_names["Target_margin"].attr_text.replace("$", "").split("!")
+    sheet, cell = changed.defined_names["Profit_margin"].attr_text.replace("$", "").split("!")
     before = formula_cells(path)
     margin = changed[sheet.strip("'")][cell].value
     changed[sheet.strip("'")][cell].value = 0.5
@@ -87,7 +87,7 @@ def test_a_changed_margin_changes_the_prices(path: Path, tmp_path: Path) -> None
         for page in changed
         for row in page.iter_rows()
         for c in row
-        if c.data_type == "f" and "Target_margin" in c.value
+        if c.data_type == "f" and "Profit_margin" in c.value
     }
     target = tmp_path / "changed.xlsx"
     changed.save(target)

@@ -10,8 +10,8 @@ import pytest
 
 from model.solve import plan
 from reports.work.tray_tags import ACROSS, DOWN, tags
-from scenarios.commands.study_verbs import scenario_of
 from scenarios.commands.work_files import LISTS, TAGS, write_work
+from scenarios.variants.by_name import read
 from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
 from tests.report_scenario import report_plan, report_scenario
 
@@ -21,7 +21,7 @@ WEEKS = {"demo": (date(2027, 3, 22), 7), "small": (report_scenario().nursery.fir
 @pytest.fixture(scope="module", params=WEEKS)
 def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp(request.param)
-    demo = scenario_of("hollow_ash")
+    demo = read("hollow_ash")
     scenario, result = (demo, plan(demo)) if request.param == "demo" else (report_scenario(), report_plan())
     first, days = WEEKS[request.param]
     write_work(scenario, result, made, first=first, days=days)

@@ -10,8 +10,9 @@ import pytest
 
 from model.scenario.entities import BuyInOffer, Decline, Module, Scenario
 from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
-from scenarios.commands.study_verbs import STUDIES, scenario_of
+from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder
+from scenarios.variants.by_name import read
 from tests.strategies import base_scenario
 
 VARIANT = """name = "a dearer penalty"
@@ -107,7 +108,7 @@ def test_a_variant_is_a_scenario_for_every_verb(
         (["quote", "--orders", "nowhere.csv", "--due", "2027-03-17"], "not both"),
         (["quote", "--orders", "nowhere.csv"], "nowhere.csv"),
         (["chamber", "--module", "rak"], "did you mean 'rack'?"),
-        (["break-even", "--of", "wage", "--low", "3", "--high", "2"], "is not below"),
+        (["break-even", "--of", "wage", "--low", "3", "--high", "2"], "the lower first"),
         (["rates", "nowhere.csv"], "nowhere.csv is no file"),
         (["rates", "dear.toml"], "counts, row 1"),
         (["compare"], "name the variants"),
@@ -131,7 +132,8 @@ def test_a_wish_that_cannot_be_met_is_told_and_nothing_written(
 
 
 @pytest.mark.parametrize(
-    "option", [["--margin", "1"], ["--margin", "a lot"], ["--margin", "nan"], ["--workers", "0"]]
+    "option",
+    [["--profit-margin", "1"], ["--profit-margin", "a lot"], ["--profit-margin", "nan"], ["--workers", "0"]],
 )
 def test_options_out_of_range_end_with_2(option: list[str], folder: Path, tmp_path: Path) -> None:
     with pytest.raises(SystemExit) as ended:
@@ -179,7 +181,7 @@ def test_rates_counted_are_a_variant_of_what_was_named(parent: str, folder: Path
     assert main(["rates", *asked]) == DONE
     before.rename(after)
     variant = after / "out" / "rates" / "counted_rates.toml"
-    made = scenario_of(str(variant))
+    made = read(str(variant))
     assert made.methods[0].take == 0.68
     assert made.seed_lots[0].germination == pytest.approx(0.75, abs=0.02)
     assert made.nursery.shortfall_penalty == (60 if parent == "dear.toml" else 50)
@@ -190,7 +192,7 @@ def test_tuned_margins_are_a_variant_that_plans(tmp_path: Path) -> None:
     write_folder(base_scenario(), tmp_path / "plain")
     asked = [str(tmp_path / "plain"), "--seasons", "1000", "-o", str(tmp_path / "out")]
     assert main(["margins", *asked]) == DONE
-    made = scenario_of(str(tmp_path / "out" / "tuned_margins.toml"))
+    made = read(str(tmp_path / "out" / "tuned_margins.toml"))
     assert all(order.graft_margin is not None for order in made.orders)
     assert all(lot.sowing_margin is not None for lot in made.seed_lots)
     assert main(["plan", str(tmp_path / "out" / "tuned_margins.toml"), "-o", str(tmp_path / "plan")]) == DONE

@@ -11,8 +11,8 @@ import pytest
 
 from model.scenario.entities import Happened, Progress, Scenario
 from scenarios.commands.command_line import DONE, SHORT, main
-from scenarios.commands.study_verbs import scenario_path
 from scenarios.files.read_scenario import Told, read_scenario
+from scenarios.variants.by_name import path_of
 
 TODAY, GRAFTED, PRODUCT = date(2027, 3, 18), date(2027, 3, 10), "Amberfall on Stonebrook, 72"
 FILE = "hollow_ash/records/progress.csv"
@@ -20,7 +20,7 @@ FILE = "hollow_ash/records/progress.csv"
 
 @pytest.fixture(scope="module")
 def demo() -> Scenario:
-    return read_scenario(scenario_path("hollow_ash"), Told(TODAY, scenario_path(FILE)))
+    return read_scenario(path_of("hollow_ash"), Told(TODAY, path_of(FILE)))
 
 
 @pytest.fixture(scope="module")

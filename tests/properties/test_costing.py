@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from model.questions.traced_costs import TRACED_LINES, WASTE, traced_costs, traced_parts
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from scenarios.commands.study_verbs import scenario_of
+from scenarios.variants.by_name import read
 from tests.report_scenario import report_scenario
 from tests.strategies import SPECIMENS, small_scenarios
 
@@ -55,7 +55,7 @@ def test_a_plan_with_every_cost_line_adds_up() -> None:
 
 
 def test_the_demo_adds_up_to_the_cent() -> None:
-    solved = solve(scenario_of("hollow_ash"))
+    solved = solve(read("hollow_ash"))
     traced = traced_costs(solved)
     assert abs(traced["amount"].sum() - plan_of(solved).cost) < 0.005
 

@@ -16,7 +16,7 @@ import pytest
 from model.questions.near_best import Quantity, near_best
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from scenarios.commands.study_verbs import scenario_of
+from scenarios.variants.by_name import read
 
 WITHIN = 0.01
 TIMES = 10
@@ -24,7 +24,7 @@ TIMES = 10
 
 def with_holding(days: int) -> Scenario:
     """The demo with ample hands and room, plants held at most so many days, and never longer than there."""
-    demo = scenario_of("hollow_ash")
+    demo = read("hollow_ash")
     return replace(
         demo,
         methods=tuple(replace(m, holding_limit_days=min(days, m.holding_limit_days)) for m in demo.methods),

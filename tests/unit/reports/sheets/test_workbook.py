@@ -525,7 +525,7 @@ def test_cost_of_a_plant_by_product_is_its_traced_cost(book: Workbook) -> None:
         row, _ = find(book["Summary"], product)
         assert book["Summary"].cell(row, 3).value == pytest.approx(cost / plants)
         shown = next(row for row in table(book["Products"], "Product") if row["Product"] == product)
-        assert shown["Price at target margin (USD a plant)"] == pytest.approx(cost / plants / (1 - MARGIN))
+        assert shown["Price at profit margin (USD a plant)"] == pytest.approx(cost / plants / (1 - MARGIN))
 
 
 # Whole or not at all

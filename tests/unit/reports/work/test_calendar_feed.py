@@ -21,7 +21,7 @@ from model.solve import plan, plan_of
 from reports.work.calendar_feed import NotAFeed, calendar_feed, entries
 from reports.work.job_hours import Assignment, assignments
 from reports.work.jobs import Job, Step, jobs
-from scenarios.commands.study_verbs import scenario_of
+from scenarios.variants.by_name import read
 from tests.report_scenario import CUSTOMER, ORDER, report_plan, report_scenario
 from tests.rfc5545 import faults, unfolded
 from tests.strategies import with_nursery
@@ -311,7 +311,7 @@ def test_lines_are_folded_in_octets() -> None:
 
 def test_a_plan_carried_on_from_today_changes_no_entry() -> None:
     """The demo, planned again in mid-season with all done as planned: nothing moves, nothing doubles."""
-    demo = scenario_of("hollow_ash")
+    demo = read("hollow_ash")
     last, today = plan(demo), date(2027, 3, 22)
     nursery = replace(demo.nursery, today=today)
     again = replace(demo, nursery=nursery, progress=as_planned(last, today))

@@ -19,8 +19,8 @@ from reports.work.job_hours import Assignment, assignments
 from reports.work.jobs import Job, Step, jobs
 from reports.work.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work.work_lists import work_days
-from scenarios.commands.study_verbs import scenario_of
 from scenarios.commands.work_files import CALENDAR, FILES, LISTS, NOTES, TAGS, NoWork, write_work
+from scenarios.variants.by_name import read
 from tests.report_scenario import HOSTILE, report_plan, report_scenario
 from tests.strategies import base_scenario, crew, with_nursery
 
@@ -29,7 +29,7 @@ WEEKS = 28
 
 @pytest.fixture(scope="module")
 def demo() -> tuple[Scenario, Plan]:
-    scenario = scenario_of("hollow_ash")
+    scenario = read("hollow_ash")
     return scenario, plan(scenario)
 
 

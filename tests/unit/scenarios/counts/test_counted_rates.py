@@ -14,11 +14,11 @@ from model.rates.estimates import Counted, Pool, mean_rate, pace
 from model.scenario.entities import AgeEffect, MatchFrom, Scenario
 from model.solve import plan
 from reports.study.study import Section, Study, value_of
-from scenarios.commands.study_verbs import scenario_of, scenario_path
 from scenarios.counts.counted_rates import FILE, Rate, changed_cells, counted_rates
 from scenarios.counts.log import Count, read_counts
 from scenarios.files.write_scenario import write_folder
 from scenarios.studies.rates import rates_study
+from scenarios.variants.by_name import path_of, read
 from scenarios.variants.variants import read_variant
 from tests.places import ROOT
 from tests.strategies import HANDS, WORK, base_scenario, lot, with_rows
@@ -220,8 +220,8 @@ def test_the_same_counts_in_another_order_give_the_same_variant() -> None:
 
 
 def test_the_demos_log_gives_the_figures_in_the_docs() -> None:
-    demo = scenario_of("hollow_ash")
-    counts = read_counts(scenario_path("hollow_ash/records/counts.csv"), demo)
+    demo = read("hollow_ash")
+    counts = read_counts(path_of("hollow_ash/records/counts.csv"), demo)
     text = (ROOT / "docs" / "records.md").read_text(encoding="utf-8")
     rates = counted_rates(demo, counts)
     outside = [rate for rate in rates if rate.outside]

@@ -15,18 +15,19 @@ from model.scenario.entities import Decline, Module, Order, Scenario
 from model.solve import plan
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
-from scenarios.commands.study_verbs import scenario_of
-from scenarios.studies.accept import NothingToDecline, accept_study, contribution
+from scenarios.cells.faults import Refused
+from scenarios.studies.accept import accept_study, contribution
 from scenarios.studies.asking import Asking, last_working_days, overhead_per_plant, price_at
 from scenarios.studies.chamber import chamber_study, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
 from scenarios.studies.quote import quote_study
+from scenarios.variants.by_name import read
 from tests.strategies import SPECIMENS, base_scenario, with_rows
 
 
 @pytest.fixture(scope="module")
 def demo() -> Scenario:
-    return scenario_of("hollow_ash")
+    return read("hollow_ash")
 
 
 def least(scenario: Scenario) -> float:
@@ -61,7 +62,7 @@ def asked(scenario: Scenario, **changes: object) -> Order:
 
 def test_a_quote_is_the_book_with_less_the_book_without(demo: Scenario) -> None:
     candidate = replace(demo.orders[5], order="asked", quantity=2400, price=1.2)
-    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
     (row,) = records(section(study, "Quote"))
     book = replace(demo, orders=(*demo.orders, candidate))
     assert row["verdict"] == "yes"
@@ -75,7 +76,7 @@ def test_a_quote_is_the_book_with_less_the_book_without(demo: Scenario) -> None:
 
 def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(demo: Scenario) -> None:
     candidate = replace(demo.orders[5], order="asked", quantity=2400)
-    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
     rows = records(section(study, "Days asked"))
     assert len(rows) == 9
     for row in (rows[0], rows[4], rows[8]):
@@ -93,7 +94,7 @@ def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(demo: Scenario) -
 
 def test_workers_do_not_change_a_quote(demo: Scenario) -> None:
     candidate = replace(demo.orders[5], order="asked", quantity=2400)
-    one, two = (quote_study(demo, [candidate], target_margin=0.2, workers=n) for n in (1, 2))
+    one, two = (quote_study(demo, [candidate], profit_margin=0.2, workers=n) for n in (1, 2))
     assert one.sections == two.sections
     assert one.answer == two.answer
 
@@ -108,13 +109,13 @@ def test_no_room_is_no_and_some_room_is_in_part() -> None:
     early = asked(tight, due_day=tight.nursery.first_day)
     none = Asking(tight, [early]).added("asked")
     assert (none.verdict, none.cost_per_plant) == ("no", None)
-    study = quote_study(tight, [early], target_margin=0.2, workers=1)
+    study = quote_study(tight, [early], profit_margin=0.2, workers=1)
     assert study.answer[0].endswith("Nothing of it can be delivered without leaving the book short.")
 
 
 def test_orders_that_move_are_named(demo: Scenario) -> None:
     candidate = Order("asked", "x", "Duskling on Ironmere, 72", 2400, date(2027, 4, 23))
-    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
     rows = records(section(study, "Orders that move"))
     assert rows
     booked = {order.order: order.quantity for order in demo.orders}
@@ -126,7 +127,7 @@ def test_orders_that_move_are_named(demo: Scenario) -> None:
 
 def test_a_free_week_moves_nothing() -> None:
     plain = base_scenario()
-    study = quote_study(plain, [asked(plain, quantity=10)], target_margin=0.2, workers=1)
+    study = quote_study(plain, [asked(plain, quantity=10)], profit_margin=0.2, workers=1)
     assert records(section(study, "Orders that move")) == []
 
 
@@ -134,7 +135,7 @@ def test_a_free_week_moves_nothing() -> None:
 
 
 def test_prices_are_those_of_a_quote(demo: Scenario) -> None:
-    study = price_list_study(demo, quantity=1000, target_margin=0.3, workers=1)
+    study = price_list_study(demo, quantity=1000, profit_margin=0.3, workers=1)
     rows = records(section(study, "All weeks"))
     assert len(rows) == len(demo.products) * len(last_working_days(demo))
     priced = [row for row in rows if row["verdict"] == "yes"]
@@ -149,7 +150,7 @@ def test_prices_are_those_of_a_quote(demo: Scenario) -> None:
 
 
 def test_workers_do_not_change_the_price_list() -> None:
-    one, two = (price_list_study(base_scenario(), quantity=50, target_margin=0.3, workers=n) for n in (1, 2))
+    one, two = (price_list_study(base_scenario(), quantity=50, profit_margin=0.3, workers=n) for n in (1, 2))
     assert one.sections == two.sections
 
 
@@ -253,7 +254,7 @@ def test_contribution_is_price_less_cost() -> None:
 
 
 def test_where_no_order_may_be_declined_the_study_says_so() -> None:
-    with pytest.raises(NothingToDecline, match="column decline"):
+    with pytest.raises(Refused, match="column decline"):
         accept_study(base_scenario())
 
 
@@ -269,7 +270,7 @@ def test_what_cannot_be_delivered_is_told() -> None:
 
 def test_a_studys_workbook_holds_what_the_study_found(demo: Scenario, tmp_path: Path) -> None:
     candidate = replace(demo.orders[5], order="=1+1", customer="@evil", quantity=2400, price=1.2)
-    study = quote_study(demo, [candidate], target_margin=0.2, workers=1)
+    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
     write_study(study, tmp_path / "quote.xlsx")
     values = openpyxl.load_workbook(tmp_path / "quote.xlsx", data_only=True)
     formulas = openpyxl.load_workbook(tmp_path / "quote.xlsx")
@@ -283,14 +284,14 @@ def test_a_studys_workbook_holds_what_the_study_found(demo: Scenario, tmp_path: 
         for cell in row
         if cell.data_type == "f"
     ]
-    assert any("Target_margin" in str(text) for text, _ in prices)
+    assert any("Profit_margin" in str(text) for text, _ in prices)
     assert all(isinstance(value, float | int) for _, value in prices)
-    assert set(formulas.defined_names) == {"Target_margin", "Overhead_a_plant"}
+    assert set(formulas.defined_names) == {"Profit_margin", "Overhead_a_plant"}
 
 
 def test_days_before_the_horizon_are_not_quoted() -> None:
     plain = base_scenario()
-    study = quote_study(plain, [asked(plain, quantity=10)], target_margin=0.2, workers=1)
+    study = quote_study(plain, [asked(plain, quantity=10)], profit_margin=0.2, workers=1)
     days = [row["due"] for row in records(section(study, "Days asked"))]
     first, last = plain.nursery.first_day, plain.nursery.last_day
     assert all(isinstance(day, date) and first <= day <= last for day in days)
@@ -309,6 +310,6 @@ def test_names_of_sheets_are_short_allowed_and_no_two_alike() -> None:
 def test_candidates_of_like_names_have_sheets_of_their_own(tmp_path: Path) -> None:
     plain = base_scenario()
     candidates = [replace(asked(plain, quantity=10), order=name) for name in ("A/B", "A:B")]
-    study = quote_study(plain, candidates, target_margin=0.2, workers=1)
+    study = quote_study(plain, candidates, profit_margin=0.2, workers=1)
     write_study(study, tmp_path / "quote.xlsx")
     assert {"Days A B", "Days 2 A B"} <= set(openpyxl.load_workbook(tmp_path / "quote.xlsx").sheetnames)

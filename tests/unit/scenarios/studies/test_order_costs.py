@@ -14,18 +14,18 @@ from model.scenario.entities import MethodKind, Scenario
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Study
-from scenarios.commands.study_verbs import scenario_of
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
+from scenarios.variants.by_name import read
 from tests.strategies import SPECIMENS, base_scenario, small_scenarios
 
-DEMO = scenario_of("hollow_ash")
+DEMO = read("hollow_ash")
 
 
 @pytest.fixture(scope="module")
 def study() -> Study:
-    return order_costs_study(DEMO, target_margin=0.25, workers=1)
+    return order_costs_study(DEMO, profit_margin=0.25, workers=1)
 
 
 def rows(study: Study, name: str) -> list[dict[str, Cell]]:
@@ -88,7 +88,7 @@ def test_prices_follow_the_margin_on_price(study: Study) -> None:
 def test_workers_do_not_change_the_costs() -> None:
     scenario = SPECIMENS["on-tray"]
     scenario = replace(scenario, orders=tuple(replace(scenario.orders[0], order=f"O-{n}") for n in range(60)))
-    one, two = (order_costs_study(scenario, target_margin=0.2, workers=n) for n in (1, 2))
+    one, two = (order_costs_study(scenario, profit_margin=0.2, workers=n) for n in (1, 2))
     assert one.sections == two.sections
 
 

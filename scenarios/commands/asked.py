@@ -1,0 +1,126 @@
+"""Studies whose options have to be read first: orders asked for, variants, a log of counts."""
+
+from __future__ import annotations
+
+import os
+from argparse import Namespace
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scenarios.cells.faults import BadInput, Fault, Refused
+from scenarios.commands.running import told_in
+
+if TYPE_CHECKING:
+    from model.scenario.entities import Scenario
+    from reports.study.study import Study
+    from scenarios.variants.variants import Variant
+
+Progress = Callable[[str], None]
+
+
+def quote(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+    """The quote for the orders of a file, or for the one that the options describe."""
+    from model.scenario.tables import BY_NAME
+    from scenarios.cells.grid import Grid, TableSource
+    from scenarios.files.read_csv import read_table_file
+    from scenarios.files.read_scenario import read_orders
+    from scenarios.studies.quote import quote_study
+
+    asked = {
+        "customer": options.customer,
+        "product": options.product,
+        "quantity": options.quantity,
+        "due_day": options.due,
+        "price": options.price,
+    }
+    source = TableSource()
+    if options.orders is not None:
+        if any(asked[name] is not None for name in ("product", "quantity", "due_day", "price")):
+            raise Refused("name the orders in a file or by --product, --quantity and --due, not both")
+        if not options.orders.is_file():
+            raise Refused(
+                f"{options.orders} is no file; name a CSV file with the columns of the table orders"
+            )
+        read_table_file(BY_NAME["orders"], options.orders, source)
+    else:
+        missing = [name for name in ("product", "quantity", "due") if getattr(options, name) is None]
+        if missing:
+            raise Refused(f"say what is asked for: {', '.join(f'--{name}' for name in missing)} is missing")
+        given = {"order": _free_name(scenario)} | {k: v for k, v in asked.items() if v is not None}
+        source.grids["orders"] = Grid("orders", [(1, list(given)), (2, list(given.values()))], typed=False)
+    return quote_study(
+        scenario,
+        read_orders(source, scenario),
+        profit_margin=options.profit_margin,
+        workers=options.workers,
+        progress=progress,
+    )
+
+
+def _free_name(scenario: Scenario) -> str:
+    """A name for the candidate that no booked order has."""
+    booked = {order.order for order in scenario.orders}
+    return next(name for n in range(len(booked) + 1) if (name := f"candidate {n + 1}") not in booked)
+
+
+def compare(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+    """The scenario beside the variants named, or those in its folder ``variants``."""
+    from scenarios.studies.compare import compare_study
+    from scenarios.variants.by_name import path_of
+    from scenarios.variants.variants import read_case
+
+    base = path_of(options.scenario)
+    paths = [path_of(name) for name in options.variants] or sorted((base / "variants").glob("*.toml"))
+    if not paths:
+        raise Refused(f"name the variants to compare with {options.scenario}")
+    cases: list[Variant] = []
+    faults: list[Fault] = []
+    for path in (base, *paths):
+        try:
+            cases.append(read_case(path, told_in(options)))
+        except BadInput as bad:
+            faults += [fault for fault in bad.faults if fault not in faults]
+    if faults:
+        raise BadInput(faults)
+    return compare_study(cases, workers=options.workers, progress=progress)
+
+
+def rates(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+    """The rates of a log of counts."""
+    from scenarios.counts.log import read_counts
+    from scenarios.studies.rates import rates_study
+    from scenarios.variants.by_name import path_of
+
+    file = path_of(options.counts)
+    if not file.is_file():
+        raise Refused(f"{options.counts} is no file; name a CSV file with the log of counts")
+    return rates_study(scenario, read_counts(file, scenario), parent=_parent(options), progress=progress)
+
+
+def margins(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+    """Overseeding margins tuned, with the variant that holds them."""
+    from scenarios.studies.margins import margins_study
+
+    return margins_study(
+        scenario, seasons=options.seasons, seed=options.seed, parent=_parent(options), progress=progress
+    )
+
+
+def _parent(options: Namespace) -> str:
+    """The scenario as a variant in the output folder names its parent: seen from there where it can be."""
+    from scenarios.cells.parse import CellFault
+    from scenarios.variants.by_name import path_of
+    from scenarios.variants.toml_read import PARENT, cell_value
+
+    scenario, output = path_of(options.scenario).resolve(), options.output.resolve()
+    with suppress(ValueError):  # another drive has no way from here
+        scenario = Path(os.path.relpath(scenario, output))
+    try:
+        if cell_value("", PARENT, scenario.as_posix()) == scenario.as_posix():
+            return scenario.as_posix()
+        wrong = "begins or ends with a blank"
+    except CellFault as fault:
+        wrong = fault.wrong
+    raise Refused(f"a variant cannot name {options.scenario} as its parent: the path {wrong}")

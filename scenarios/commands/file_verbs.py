@@ -1,0 +1,61 @@
+"""The verbs about a scenario's files: check them, write a blank one, convert them."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+
+from scenarios.cells.faults import Refused
+from scenarios.commands.running import DONE, case_of
+
+
+def check(options: Namespace) -> int:
+    """Read a scenario and print its size and what is remarkable about it."""
+    from scenarios.rules.remarks import remarks
+
+    scenario = case_of(options).scenario
+    for remark in remarks(scenario):
+        print(f"remark: {remark}")
+    nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
+    told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""
+    print(
+        f"{nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
+        f"{len(scenario.products)} products, {nursery.first_day} to {nursery.last_day}{told}"
+    )
+    print("no faults")
+    return DONE
+
+
+def blank(options: Namespace) -> int:
+    """Write a blank scenario workbook."""
+    from scenarios.files.write_scenario import write_blank
+    from scenarios.variants.by_name import read
+
+    target = _new_file(options.file)
+    if target.suffix.lower() != ".xlsx":
+        raise Refused(f"{target}: name a file that ends in .xlsx")
+    write_blank(target, examples=read("hollow_ash") if options.examples else None)
+    print(f"Written: {target}")
+    return DONE
+
+
+def convert(options: Namespace) -> int:
+    """Write a scenario in the other form."""
+    from scenarios.files.write_scenario import write_folder, write_workbook
+
+    target = _new_file(options.target)
+    scenario = case_of(options).scenario
+    if target.suffix.lower() == ".xlsx":
+        write_workbook(scenario, target)
+    elif target.suffix:
+        raise Refused(f"{target}: name a file that ends in .xlsx, or a folder without a suffix")
+    else:
+        write_folder(scenario, target)
+    print(f"Written: {target}")
+    return DONE
+
+
+def _new_file(path: Path) -> Path:
+    if path.exists():
+        raise Refused(f"{path} exists already; name a new one, or move it away first")
+    return path

@@ -1,0 +1,162 @@
+"""The verbs that write a plan: make it, make it again from today, and the work lists of it."""
+
+from __future__ import annotations
+
+import shutil
+from argparse import Namespace
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scenarios.cells.faults import Refused
+from scenarios.commands.arguments import PROFIT_MARGIN
+from scenarios.commands.running import (
+    DONE,
+    SHORT,
+    Failed,
+    case_of,
+    folder_for,
+    phases,
+    print_answer,
+    solving,
+    write_page_and_pictures,
+)
+
+if TYPE_CHECKING:
+    from model.planned.plan_tables import Plan
+    from model.proof.audit import Check
+    from model.scenario.entities import Scenario
+    from model.solve import Solved
+    from scenarios.variants.variants import Variant
+
+WORK_DAYS = 7
+"""Days of the work lists where none are given."""
+
+PLAN_FILES = ("plan.xlsx", "plan.html", "plan_pictures", "tables")
+
+
+def plan(options: Namespace) -> int:
+    """Plan a scenario; write workbook and tables once the audit has passed."""
+    from reports.plan.terminal import print_summary
+    from scenarios.files.atomic import whole_files
+
+    output = folder_for(options.output)
+    with phases() as phase:
+        phase("read")
+        case = case_of(options)
+        scenario = case.scenario
+        solved, result, checks = _audited(scenario, phase)
+        phase("write")
+        with whole_files(output) as folder:
+            _write_plan(case, solved, result, checks, folder)
+    print_answer(lambda console: print_summary(console, scenario, result, checks), output, PLAN_FILES)
+    return SHORT if result.short > 0 else DONE
+
+
+def replan(options: Namespace) -> int:
+    """Plan again from today; write the plan and what it changes, once the audit has passed."""
+    from model.season import replanning
+    from model.solve import plan_of
+    from reports.study.study import print_study, write_study
+    from reports.work.calendar_feed import NotAFeed
+    from scenarios.commands.study_verbs import with_changes
+    from scenarios.commands.work_files import CALENDAR, NoWork, write_work
+    from scenarios.files.atomic import whole_files
+    from scenarios.files.read_plan import read_last
+    from scenarios.studies.replan import replan_study
+
+    output = folder_for(options.output)
+    with phases() as phase:
+        phase("read")
+        case = case_of(options)
+        scenario = case.scenario
+        if scenario.nursery.today is None:
+            raise Refused("the scenario has no today: write it into the table nursery, or say --today")
+        last = read_last(options.last)
+        with solving():
+            again = replanning.replan(scenario, last, upset=options.upset, progress=phase)
+            result = plan_of(again.solved, progress=phase)
+            checks = _proved(scenario, result, phase)
+            study = replan_study(scenario, last, again, result, upset=options.upset, progress=phase)
+            study = with_changes(study, case)
+        phase("write")
+        with whole_files(output) as folder:
+            _write_plan(case, again.solved, result, checks, folder)
+            write_study(study, folder / "replan.xlsx")
+            write_page_and_pictures(study, folder, "replan")
+            if (output / CALENDAR).is_file():
+                shutil.copyfile(output / CALENDAR, folder / CALENDAR)
+            with suppress(NoWork):
+                try:
+                    write_work(scenario, result, folder, first=scenario.nursery.today, days=WORK_DAYS)
+                except NotAFeed:
+                    raise Refused(f"{output / CALENDAR} is another program's; move it away") from None
+            made = sorted(path.name for path in folder.iterdir())
+    print_answer(lambda console: print_study(console, study), output, made)
+    return SHORT if result.short > 0 else DONE
+
+
+def work(options: Namespace) -> int:
+    """Plan a scenario; write the work of its crews once the audit has passed."""
+    from reports.work.calendar_feed import NotAFeed
+    from scenarios.commands.work_files import FILES, write_work
+
+    output = folder_for(options.output)
+    with phases() as phase:
+        phase("read")
+        scenario = case_of(options).scenario
+        _, result, _ = _audited(scenario, phase)
+        phase("write")
+        try:
+            first = write_work(scenario, result, output, first=options.first, days=options.days)
+        except NotAFeed as error:
+            raise Refused(str(error)) from None
+    print(f"Lists, tags and notes of {options.days} days from {first}; the calendar holds the whole season.")
+    print(f"Written: {', '.join(str(output / name) for name in FILES)}")
+    return SHORT if result.short > 0 else DONE
+
+
+def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check], folder: Path) -> None:
+    """Workbook, page, pictures and tables of a plan that has passed the audit."""
+    from model.questions.traced_costs import traced_parts
+    from reports.plan.csv_tables import write_plan_tables
+    from reports.sheets.plan_page import plan_study
+    from reports.sheets.workbook import write_plan_workbook
+    from scenarios.rules.remarks import remarks
+
+    scenario = case.scenario
+    report = write_plan_workbook(
+        scenario,
+        result,
+        traced_parts(solved),
+        checks,
+        remarks(scenario),
+        folder / "plan.xlsx",
+        case.changes,
+        profit_margin=PROFIT_MARGIN,
+    )
+    write_plan_tables(result, folder / "tables")
+    write_page_and_pictures(plan_study(report), folder, "plan")
+
+
+def _audited(scenario: Scenario, phase: Callable[[str], None]) -> tuple[Solved, Plan, list[Check]]:
+    """The plan of least cost with its solution, once the audit has passed; else raises ``Failed``."""
+    from model.solve import plan_of, solve
+
+    with solving():
+        solved = solve(scenario, progress=phase)
+        result = plan_of(solved, progress=phase)
+    return solved, result, _proved(scenario, result, phase)
+
+
+def _proved(scenario: Scenario, result: Plan, phase: Callable[[str], None]) -> list[Check]:
+    """The checks of the audit, all passed; else raises ``Failed``."""
+    from model.proof.audit import audit
+
+    phase("audit")
+    checks = audit(scenario, result)
+    wrong = [f"audit failed: {check.name}: {check.detail}" for check in checks if not check.passed]
+    if wrong:
+        raise Failed("\n".join([*wrong, "the plan is wrong and was not written; please report this"]))
+    return checks

@@ -1,0 +1,93 @@
+"""What the verbs share when they run: the scenario named, the phases told, what is printed at the end."""
+
+from __future__ import annotations
+
+import time
+from argparse import Namespace
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scenarios.cells.faults import Refused
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from reports.study.study import Study
+    from scenarios.files.read_scenario import Told
+    from scenarios.variants.variants import Variant
+
+DONE, FAILED, BAD_INPUT, SHORT = 0, 1, 2, 3
+"""Exit codes; SHORT: done, but the plan leaves orders short."""
+
+
+class Failed(Exception):
+    """A plan that could not be made or is not right, in words for the user; exit code 1."""
+
+
+def case_of(options: Namespace) -> Variant:
+    """Load the scenario as a Variant, applying --today and --progress."""
+    from scenarios.variants.by_name import path_of
+    from scenarios.variants.variants import read_case
+
+    return read_case(path_of(options.scenario), told_in(options))
+
+
+def told_in(options: Namespace) -> Told:
+    """The overrides of a scenario: --today, and --progress, a file."""
+    from scenarios.files.read_scenario import Told
+    from scenarios.variants.by_name import path_of
+
+    return Told(options.today, None if options.progress is None else path_of(options.progress))
+
+
+def folder_for(output: Path) -> Path:
+    """The output folder; raises Refused where a file stands in its place."""
+    if output.exists() and not output.is_dir():
+        raise Refused(f"{output} is a file; name a folder to write into")
+    return output
+
+
+@contextmanager
+def phases() -> Iterator[Callable[[str], None]]:
+    """Tells what is being done: a moving line on a terminal, a line a phase elsewhere."""
+    from rich.console import Console
+
+    console: Console = Console(stderr=True, highlight=False)
+    start = time.perf_counter()
+    if console.is_terminal:
+        with console.status("") as status:
+            yield lambda phase: status.update(f"{phase} ... ({time.perf_counter() - start:.1f} s)")
+    else:
+        yield lambda phase: console.print(f"{phase} ...", markup=False)
+
+
+@contextmanager
+def solving() -> Iterator[None]:
+    """Raises ``Failed`` where HiGHS reaches no optimum inside."""
+    from model.solver.compiled import SolveError
+
+    try:
+        yield
+    except SolveError as error:
+        raise Failed(str(error)) from None
+
+
+def write_page_and_pictures(study: Study, folder: Path, name: str) -> None:
+    """The study as a page and its charts as pictures, named after the workbook beside them."""
+    from reports.study.charts import write_pictures
+    from reports.study.page import write_page
+
+    write_page(study, folder / f"{name}.html")
+    write_pictures(study, folder / f"{name}_pictures")
+
+
+def print_answer(tell: Callable[[Console], None], output: Path, names: Iterable[str]) -> None:
+    """The answer on the terminal, and the files that were written."""
+    from rich.console import Console
+
+    console = Console(highlight=False)
+    tell(console)
+    written = ", ".join(str(output / name) for name in names)
+    console.print(f"Written: {written}", soft_wrap=True, markup=False)

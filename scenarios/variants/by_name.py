@@ -1,0 +1,33 @@
+"""A scenario by the name that a user gives: a file, a folder, or the demo that comes with the package."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from model.scenario.entities import Scenario
+from scenarios.files.read_scenario import Told
+from scenarios.variants.variants import read_case
+
+PACKAGE = Path(__file__).resolve().parents[1]
+
+
+def read(scenario: str | Path, *, today: date | None = None, progress: str | Path | None = None) -> Scenario:
+    """The scenario of a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo by its name.
+
+    ``today`` takes the place of the scenario's own: it is the first day that can still be planned.
+    ``progress`` is a CSV file with the columns of the table progress, whose rows come after the scenario's.
+    Raises ``BadInput`` with every fault, each with its place and its remedy.
+    """
+    file = None if progress is None else path_of(progress)
+    return read_case(path_of(scenario), Told(today, file)).scenario
+
+
+def path_of(name: str | Path) -> Path:
+    """The file or folder of that name; where there is none, what comes with the package under it."""
+    path = Path(name)
+    if not path.exists() and not path.is_absolute() and ".." not in path.parts:
+        shipped = PACKAGE / path
+        if (shipped / "nursery.csv").is_file() or (shipped.suffix in (".csv", ".toml") and shipped.is_file()):
+            return shipped
+    return path
