@@ -12,7 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 from model.network.expansion import expand
 from model.planned.fill import plan_tables
-from model.planned.plan_tables import Facts, Plan
+from model.planned.plan_tables import PACKAGES, Facts, Plan
 from model.planned.shadow_prices import shadow_prices
 from model.planned.why_short import say_why_short
 from model.program.build import build, collector_paused
@@ -52,7 +52,7 @@ def _timed(seconds: dict[str, float], phase: str, progress: Callable[[str], None
 
 def _versions() -> dict[str, str]:
     found = {"python": platform.python_version()}
-    for name in ("graftwright", "pyomo", "highspy", "numpy", "pandas"):
+    for name in PACKAGES:
         try:
             found[name] = version(name)
         except PackageNotFoundError:
@@ -97,20 +97,21 @@ def plan_of(solved: Solved, *, progress: Callable[[str], None] | None = None) ->
     objective = float(tables["costs"]["amount"].sum())
     bound = min(solved.bound, objective)
     whole = solved.solution is not solved.continuous
+    rows, columns = compiled.matrix.shape
     facts = Facts(
-        "whole" if whole else "optimal",
-        whole,
-        objective,
-        bound,
-        (objective - bound) / abs(bound) if bound else 0.0,
-        solved.continuous.objective,
-        dual_objective(compiled, solved.continuous),
-        compiled.matrix.shape[1],
-        compiled.matrix.shape[0],
-        compiled.matrix.nnz,
-        solved.seconds,
-        _versions(),
-        hashlib.sha256(repr(program.network.scenario).encode()).hexdigest(),
+        status="whole" if whole else "optimal",
+        whole=whole,
+        objective=objective,
+        bound=bound,
+        gap=(objective - bound) / abs(bound) if bound else 0.0,
+        continuous_objective=solved.continuous.objective,
+        dual_objective=dual_objective(compiled, solved.continuous),
+        columns=columns,
+        rows=rows,
+        nonzeros=compiled.matrix.nnz,
+        seconds=solved.seconds,
+        versions=_versions(),
+        input_hash=hashlib.sha256(repr(program.network.scenario).encode()).hexdigest(),
     )
     return Plan(facts, **tables)
 

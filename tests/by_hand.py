@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
+
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
 from model.scenario.entities import (
     LabourStandard,
@@ -36,7 +38,13 @@ def made(objective: float, **tables: Rows) -> Plan:
     told = Facts(
         "optimal", True, objective, bound, 0.5 / bound, bound - 1, bound - 1, 9, 9, 9, {}, {}, "by hand"
     )
-    return Plan(told, **{name: frame(name, tables.get(name, [])) for name in PLAN_TABLES})
+    return Plan(told, **{name: by_place(name, tables.get(name, [])) for name in PLAN_TABLES})
+
+
+def by_place(name: str, rows: Rows) -> pd.DataFrame:
+    """A plan table from rows with their values in the order of its columns."""
+    columns = PLAN_TABLES[name].names
+    return frame(name, [dict(zip(columns, row, strict=True)) for row in rows])
 
 
 def slots(there: dict[str, tuple[float, float]], used: dict[tuple[str, int], float]) -> Rows:

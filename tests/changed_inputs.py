@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 import openpyxl
 
 from model.network.expansion import expand
-from model.planned.fill import Values
 from model.planned.plan_tables import Plan
+from model.planned.values import Values
 from model.program.build import build
 from model.program.cost_terms import costs
 from model.questions.traced_costs import traced_parts

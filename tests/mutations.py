@@ -11,7 +11,9 @@ from datetime import timedelta
 from math import nan
 from typing import Any
 
-from model.planned.plan_tables import Plan, frame
+import pandas as pd
+
+from model.planned.plan_tables import PLAN_TABLES, Plan
 
 Row = dict[str, Any]
 Change = Callable[[Plan], Plan | None]
@@ -32,8 +34,10 @@ def rows_of(plan: Plan, table: str) -> list[Row]:
 
 
 def with_table(plan: Plan, table: str, rows: list[Row]) -> Plan:
-    """The plan with other rows in a table."""
-    return replace(plan, **{table: frame(table, [tuple(row.values()) for row in rows])})
+    """The plan with other rows in a table, whatever their values."""
+    columns = PLAN_TABLES[table].names
+    held = {name: pd.Series([row[name] for row in rows], dtype=object) for name in columns}
+    return replace(plan, **{table: pd.DataFrame(held)})
 
 
 def first(table: str, change: Callable[[Row], Row], where: Callable[[Row], bool] = lambda r: True) -> Change:

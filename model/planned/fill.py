@@ -8,102 +8,17 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from model.planned.plan_tables import PLAN_TABLES, frame
-from model.program.amounts import Key
+from model.planned.values import TINY, Floats, Values
 from model.program.cost_terms import costs
-from model.program.index_sets import Coefs, CrewOnDay
+from model.program.index_sets import CrewOnDay
 from model.program.program import Program
-from model.scenario.entities import MethodKind, PayBasis
+from model.scenario.entities import PayBasis
 
-TINY = 1e-7
-"""Amounts below this are nothing: the solver's own tolerance."""
-
-Floats = NDArray[np.float64]
-Rows = list[tuple[Any, ...]]
-
-
-class Values:
-    """Values of all variables, with what a free choice left slack drawn tight.
-
-    Where trays or hours cost nothing the optimum may hold more of them than needed; a crew should
-    not be told to carry trays that are not there.
-    """
-
-    def __init__(self, program: Program, values: dict[str, Floats]) -> None:
-        self.program = program
-        self.by_letter: dict[str, list[float]] = {
-            letter: np.where(np.abs(v) < TINY, 0.0, v).tolist() for letter, v in values.items()
-        }
-        self._tighten_trays()
-        self._tighten_hours()
-        self._tighten_new_hands()
-
-    def __getitem__(self, key: Key) -> float:
-        return self.by_letter[key[0]][key[1]]
-
-    def total(self, coefs: Coefs) -> float:
-        """Σ coefficient · value."""
-        values = self.by_letter
-        return sum([coef * values[letter][i] for (letter, i), coef in coefs.items()])
-
-    def _tighten_trays(self) -> None:
-        p, network = self.program, self.program.network
-        for k, left in enumerate(p.amounts.left):
-            drawn = sum(
-                self["joins", j] / network.joins[j].match
-                for j in network.draws[left.wave]
-                if network.flows[network.joins[j].flow].graft > left.start
-            )
-            self.by_letter["left"][k] = min(self["left", k], drawn / network.waves[left.wave].usable)
-        loaded = self.by_letter["loaded"].copy()
-        for f in range(len(network.flows)):
-            self.by_letter["loaded"][f] = min(self["loaded", f], self._flow_trays(f))
-        for n, load in enumerate(p.amounts.loads):
-            letter, f = p.amounts.load_stays[load.stay].key
-            if letter == "loaded" and loaded[f] > 0:
-                self.by_letter["in_unit"][n] *= self["loaded", f] / loaded[f]
-
-    def _flow_trays(self, f: int) -> float:
-        network = self.program.network
-        flow = network.flows[f]
-        total = 0.0
-        for j in network.flow_joins[f]:
-            join = network.joins[j]
-            wave = network.waves[join.waves[0]]
-            root_cut = flow.method.kind is MethodKind.ROOT_CUT
-            each = flow.tray.cells if root_cut else join.match * wave.usable
-            total += self["joins", j] / each
-        return total
-
-    def _tighten_hours(self) -> None:
-        p, crews = self.program, self.program.amounts.crews
-        offered: dict[tuple[str, int], float] = defaultdict(float)
-        indices = [("worked", n, i) for n, i in enumerate(p.crew_skill_days)]
-        indices += [("temporary_worked", n, i) for n, i in enumerate(p.temporary_skill_days)]
-        for letter, n, i in indices:
-            crew = crews[i.crew].crew
-            offered[i.skill, i.day] += self[letter, n] * (crew.pace if letter == "worked" else crew.temp_pace)
-        worked: dict[CrewOnDay, float] = defaultdict(float)
-        for letter, n, i in indices:
-            supply = offered[i.skill, i.day]
-            if supply > 0 and i.day not in p.network.past.worked_days:
-                self.by_letter[letter][n] *= min(1.0, self.total(p.needs[i.skill, i.day]) / supply)
-            if letter == "worked":
-                worked[CrewOnDay(i.crew, i.day)] += self[letter, n]
-        for n, index in enumerate(p.crew_days):
-            if index.day in p.network.past.worked_days:
-                continue
-            spare = max(self["regular", n] + self["overtime", n] - worked[index], 0.0)
-            from_overtime = min(spare, self["overtime", n])
-            self.by_letter["overtime"][n] -= from_overtime
-            self.by_letter["regular"][n] -= spare - from_overtime
-
-    def _tighten_new_hands(self) -> None:
-        for n, index in enumerate(self.program.crew_weeks):
-            before = self["temporary_hands", n - 1] if index.week > 0 else 0.0
-            self.by_letter["new_hands"][n] = max(0.0, self["temporary_hands", n] - before)
+Row = dict[str, Any]
+Rows = list[Row]
+"""Rows of a plan table, each a value by column name."""
 
 
 def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
@@ -177,25 +92,25 @@ class _Results:
             spans = self._bench_spans(w)
             clear = spans[-1][1] if spans else self.p.amounts.first_draw(w)
             rows.append(
-                (
-                    self.names[w],
-                    wave.lot.lot,
-                    wave.lot.variety,
-                    wave.tray.format,
-                    self.date(wave.sow),
-                    self.date(wave.bench),
-                    trays,
-                    trays * wave.seeds,
-                    wave.usable,
-                    sum(self._drawn(w).values()),
-                    self.date(clear),
-                )
+                {
+                    "wave": self.names[w],
+                    "lot": wave.lot.lot,
+                    "variety": wave.lot.variety,
+                    "format": wave.tray.format,
+                    "sow_day": self.date(wave.sow),
+                    "bench_day": self.date(wave.bench),
+                    "trays": trays,
+                    "seeds": trays * wave.seeds,
+                    "usable_per_tray": wave.usable,
+                    "drawn": sum(self._drawn(w).values()),
+                    "clear_day": self.date(clear),
+                }
             )
         return rows
 
     def bench_trays(self) -> Rows:
         return [
-            (self.names[w], self.date(start), self.date(end), trays)
+            {"wave": self.names[w], "from_day": self.date(start), "to_day": self.date(end), "trays": trays}
             for w in self.sown
             for start, end, trays in self._bench_spans(w)
         ]
@@ -208,20 +123,20 @@ class _Results:
             root = join.rootstock
             made = self.v["joins", j]
             rows.append(
-                (
-                    flow.product.product,
-                    self.date(flow.graft),
-                    None if root is None else self.names[root],
-                    self.names[join.scion],
-                    None if root is None else flow.graft - self.network.waves[root].sow,
-                    flow.graft - self.network.waves[join.scion].sow,
-                    made,
-                    join.match,
-                    join.take,
-                    made / join.match,
-                )
+                {
+                    "product": flow.product.product,
+                    "graft_day": self.date(flow.graft),
+                    "rootstock_wave": None if root is None else self.names[root],
+                    "scion_wave": self.names[join.scion],
+                    "rootstock_age": None if root is None else flow.graft - self.network.waves[root].sow,
+                    "scion_age": flow.graft - self.network.waves[join.scion].sow,
+                    "joins": made,
+                    "match": join.match,
+                    "take": join.take,
+                    "seedlings": made / join.match,
+                }
             )
-        return sorted(rows, key=lambda row: (row[1], row[0], row[2] or "", row[3]))
+        return _sorted(rows, "graft_day", "product", "rootstock_wave", "scion_wave")
 
     def flows(self) -> Rows:
         served: dict[int, list[tuple[float, float]]] = defaultdict(list)
@@ -237,22 +152,22 @@ class _Results:
             healed = self.v["healed", f]
             key, trays = self.p.amounts.finishing_trays(f)
             rows.append(
-                (
-                    flow.product.product,
-                    self.date(flow.graft),
-                    flow.method.method,
-                    self.v["grafted", f],
-                    self.v["loaded", f],
-                    healed,
-                    trays * self.v[key],
-                    healed * flow.survival,
-                    self.date(flow.ready),
-                    sum(plants for plants, _ in served[f]),
-                    sum(margin for _, margin in served[f]),
-                    self.v["surplus", f],
-                )
+                {
+                    "product": flow.product.product,
+                    "graft_day": self.date(flow.graft),
+                    "method": flow.method.method,
+                    "joins": self.v["grafted", f],
+                    "trays_loaded": self.v["loaded", f],
+                    "healed": healed,
+                    "trays_finishing": trays * self.v[key],
+                    "finished": healed * flow.survival,
+                    "ready_day": self.date(flow.ready),
+                    "delivered": sum(plants for plants, _ in served[f]),
+                    "margin_plants": sum(margin for _, margin in served[f]),
+                    "surplus": self.v["surplus", f],
+                }
             )
-        return sorted(rows, key=lambda row: (row[1], row[0]))
+        return _sorted(rows, "graft_day", "product")
 
     def deliveries(self) -> Rows:
         rows: Rows = []
@@ -269,26 +184,26 @@ class _Results:
                 offer = self.network.offers[buy_in.offer].offer
                 rows.append(self._delivery("bought", i, buy_in.order, "buy-in", None, offer, buy_in.day))
         position = {term.order.order: o for o, term in enumerate(self.network.orders)}
-        return sorted(rows, key=lambda row: (row[6], position[row[0]], row[5]))
+        return sorted(rows, key=lambda row: (row["due_day"], position[row["order"]], row["ready_day"]))
 
     def _delivery(
         self, letter: str, i: int, o: int, source: str, graft: Any, offer: str | None, ready: int
-    ) -> tuple[Any, ...]:
+    ) -> Row:
         term, plants = self.network.orders[o], self.v[letter, i]
         pack = None if term.pack is None else self.date(term.pack)
         margin = plants * self.network.deliveries[i].margin if letter == "delivered" else 0.0
-        return (
-            term.order.order,
-            term.product.product,
-            source,
-            graft,
-            offer,
-            self.date(ready),
-            term.order.due_day,
-            pack,
-            plants,
-            margin,
-        )
+        return {
+            "order": term.order.order,
+            "product": term.product.product,
+            "source": source,
+            "graft_day": graft,
+            "offer": offer,
+            "ready_day": self.date(ready),
+            "due_day": term.order.due_day,
+            "pack_day": pack,
+            "plants": plants,
+            "margin_plants": margin,
+        }
 
     def orders(self) -> Rows:
         own: dict[int, float] = defaultdict(float)
@@ -301,21 +216,21 @@ class _Results:
         for key, o, plants in self.p.declined:
             declined[o] = self.v[key] * plants
         return [
-            (
-                term.order.order,
-                term.order.customer,
-                term.order.product,
-                term.order.due_day,
-                term.order.quantity,
-                own[o],
-                bought[o],
-                self.v["short", o],
-                declined[o],
-                term.order.price,
-                term.margin,
-                term.penalty,
-                None,
-            )
+            {
+                "order": term.order.order,
+                "customer": term.order.customer,
+                "product": term.order.product,
+                "due_day": term.order.due_day,
+                "quantity": term.order.quantity,
+                "own": own[o],
+                "bought": bought[o],
+                "short": self.v["short", o],
+                "declined": declined[o],
+                "price": term.order.price,
+                "margin": term.margin,
+                "penalty": term.penalty,
+                "short_because": None,
+            }
             for o, term in enumerate(self.network.orders)
         ]
 
@@ -325,7 +240,15 @@ class _Results:
             surplus, sold = sum(self.v["surplus", f] for f in flows), self.v["sold", n]
             if surplus > TINY:
                 price = product.salvage_price
-                rows.append((product.product, surplus, sold, price, sold * price))
+                rows.append(
+                    {
+                        "product": product.product,
+                        "surplus": surplus,
+                        "sold": sold,
+                        "price": price,
+                        "amount": sold * price,
+                    }
+                )
         return rows
 
     def slots(self) -> Rows:
@@ -342,7 +265,16 @@ class _Results:
         for name, limits in zones.items():
             for t, amount in enumerate(used[name].tolist()):
                 available, cost = limits.amount[t] * limits.slots_each, limits.cost[t]
-                rows.append((name, self.date(t), amount, available, cost, amount * cost))
+                rows.append(
+                    {
+                        "zone": name,
+                        "day": self.date(t),
+                        "used": amount,
+                        "available": available,
+                        "cost_per_slot_day": cost,
+                        "amount": amount * cost,
+                    }
+                )
         return rows
 
     def unit_batches(self) -> Rows:
@@ -350,7 +282,13 @@ class _Results:
         for n, load in enumerate(self.p.amounts.loads):
             loaded[load.batch] += self.v["in_unit", n] * self.p.amounts.load_stays[load.stay].slots
         return [
-            (batch.zone, self.date(batch.open), self.date(batch.shut), self.v["units_opened", e], loaded[e])
+            {
+                "zone": batch.zone,
+                "open_day": self.date(batch.open),
+                "shut_until": self.date(batch.shut),
+                "units": self.v["units_opened", e],
+                "slots_loaded": loaded[e],
+            }
             for e, batch in enumerate(self.p.amounts.batches)
             if self.v["units_opened", e] > TINY
         ]
@@ -362,16 +300,16 @@ class _Results:
                 stay, batch = self.p.amounts.load_stays[load.stay], self.p.amounts.batches[load.batch]
                 flow = self.network.flows[stay.flow]
                 rows.append(
-                    (
-                        batch.zone,
-                        self.date(batch.open),
-                        flow.product.product,
-                        self.date(flow.graft),
-                        self.date(stay.stay.start),
-                        self.v["in_unit", n],
-                    )
+                    {
+                        "zone": batch.zone,
+                        "open_day": self.date(batch.open),
+                        "product": flow.product.product,
+                        "graft_day": self.date(flow.graft),
+                        "load_day": self.date(stay.stay.start),
+                        "trays": self.v["in_unit", n],
+                    }
                 )
-        return sorted(rows)
+        return _sorted(rows, "zone", "open_day", "product", "graft_day", "load_day")
 
     def hours(self) -> Rows:
         by_task: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))
@@ -390,10 +328,17 @@ class _Results:
                 needed = sum(tasks.values())
                 if worked > TINY and needed > 0:
                     rows += [
-                        (i.crew, kind, self.date(i.day), i.skill, task, worked * amount / needed)
+                        {
+                            "crew": i.crew,
+                            "hands": kind,
+                            "day": self.date(i.day),
+                            "skill": i.skill,
+                            "task": task,
+                            "hours": worked * amount / needed,
+                        }
                         for task, amount in sorted(tasks.items())
                     ]
-        return sorted(rows, key=lambda row: (row[2], row[0], row[1], row[3], row[4]))
+        return _sorted(rows, "day", "crew", "hands", "skill", "task")
 
     def crew_days(self) -> Rows:
         position = {index: n for n, index in enumerate(self.p.crew_days)}
@@ -410,17 +355,17 @@ class _Results:
                 overtime = 0.0 if at is None else self.v["overtime", at]
                 paid = limits.regular[t] if committed else regular
                 rows.append(
-                    (
-                        name,
-                        self.date(t),
-                        regular,
-                        overtime,
-                        limits.regular[t],
-                        limits.overtime[t],
-                        temporary[CrewOnDay(name, t)],
-                        there[CrewOnDay(name, t)],
-                        paid * limits.pay[t] + overtime * limits.overtime_pay[t],
-                    )
+                    {
+                        "crew": name,
+                        "day": self.date(t),
+                        "regular": regular,
+                        "overtime": overtime,
+                        "regular_available": limits.regular[t],
+                        "overtime_available": limits.overtime[t],
+                        "temporary": temporary[CrewOnDay(name, t)],
+                        "temporary_available": there[CrewOnDay(name, t)],
+                        "amount": paid * limits.pay[t] + overtime * limits.overtime_pay[t],
+                    }
                 )
         return rows
 
@@ -443,7 +388,16 @@ class _Results:
                 limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
                 hours = heads * limits.temporary_week_hours(week)
                 amount = heads * limits.temporary_week_pay(week) + new * limits.crew.temp_training_cost
-                rows.append((index.crew, self.date(week.days[0]), heads, new, hours, amount))
+                rows.append(
+                    {
+                        "crew": index.crew,
+                        "week_day": self.date(week.days[0]),
+                        "heads": heads,
+                        "new": new,
+                        "paid_hours": hours,
+                        "amount": amount,
+                    }
+                )
         return rows
 
     def _needed_day(self, item: str) -> int | None:
@@ -468,17 +422,19 @@ class _Results:
             if bought > TINY:
                 needed, lead = self._needed_day(pack.item), self.p.items[pack.item][1]
                 rows.append(
-                    (
-                        pack.item,
-                        self._kind(pack.item),
-                        pack.size,
-                        bought,
-                        pack.price,
-                        bought * pack.price,
-                        None if needed is None else self.date(needed),
-                        None if needed is None else self.date(needed - lead),
-                        sum(packs for _, packs in self.network.past.packs.get((pack.item, pack.size), ())),
-                    )
+                    {
+                        "item": pack.item,
+                        "kind": self._kind(pack.item),
+                        "size": pack.size,
+                        "packs": bought,
+                        "price": pack.price,
+                        "amount": bought * pack.price,
+                        "needed_day": None if needed is None else self.date(needed),
+                        "order_by": None if needed is None else self.date(needed - lead),
+                        "ordered": sum(
+                            packs for _, packs in self.network.past.packs.get((pack.item, pack.size), ())
+                        ),
+                    }
                 )
         return rows
 
@@ -491,22 +447,22 @@ class _Results:
         for item, (stock, lead) in self.p.items.items():
             used = sum(self.used[item].values())
             rows.append(
-                (
-                    item,
-                    self._kind(item),
-                    units.get(item, "seeds"),
-                    stock,
-                    bought[item],
-                    used,
-                    stock + bought[item] - used,
-                    lead,
-                )
+                {
+                    "item": item,
+                    "kind": self._kind(item),
+                    "unit": units.get(item, "seeds"),
+                    "stock": stock,
+                    "bought": bought[item],
+                    "used": used,
+                    "left": stock + bought[item] - used,
+                    "lead_days": lead,
+                }
             )
         return rows
 
     def item_uses(self) -> Rows:
         return [
-            (item, self.date(day), units)
+            {"item": item, "day": self.date(day), "used": units}
             for item in self.p.items
             for day, units in sorted(self.used[item].items())
         ]
@@ -518,22 +474,27 @@ class _Results:
             if plants > TINY:
                 offer, term = self.network.offers[buy_in.offer], self.network.orders[buy_in.order]
                 rows.append(
-                    (
-                        offer.offer,
-                        offer.product,
-                        term.order.order,
-                        self.date(buy_in.day),
-                        self.date(buy_in.day - offer.lead_days),
-                        plants,
-                        offer.price,
-                        plants * offer.price,
-                    )
+                    {
+                        "offer": offer.offer,
+                        "product": offer.product,
+                        "order": term.order.order,
+                        "arrival_day": self.date(buy_in.day),
+                        "order_by": self.date(buy_in.day - offer.lead_days),
+                        "plants": plants,
+                        "price": offer.price,
+                        "amount": plants * offer.price,
+                    }
                 )
-        return sorted(rows, key=lambda row: (row[3], row[0], row[2]))
+        return _sorted(rows, "arrival_day", "offer", "order")
 
     def costs(self) -> Rows:
         return [
-            (term.line, term.detail, term.constant + self.v.total(term.coefs))
+            {"line": term.line, "detail": term.detail, "amount": term.constant + self.v.total(term.coefs)}
             for term in costs(self.p)
             if term.constant or any(self.v[key] for key in term.coefs)
         ]
+
+
+def _sorted(rows: Rows, *columns: str) -> Rows:
+    """Rows in the order of these columns; a blank name comes first."""
+    return sorted(rows, key=lambda row: tuple(row[name] or "" for name in columns))

@@ -1,203 +1,27 @@
 """The result: a plan as tidy tables.
 
-``PLAN_TABLES`` gives every table's columns in order, with unit and meaning; ``Plan`` holds one
-``pandas.DataFrame`` for each. Days are ``datetime.date`` objects, money is in the scenario's
-currency, blanks are ``None``. Counts of plants, joins and seedlings are expectations and need
-not be whole; trays, packs, plants bought in and short are whole in a plan of whole trays.
+``PLAN_TABLES`` declares every table and column once; ``Plan`` holds one ``pandas.DataFrame`` for each, and
+``FACTS`` declares what was run and what came out. Days are ``datetime.date`` objects, money is in the
+scenario's currency, a blank is ``None``; ``model.planned.plan_schema`` says how each type is held. Counts of
+plants, joins and seedlings are expectations and need not be whole; trays, packs, plants bought in and short
+are whole in a plan of whole trays.
+
+The audit, the CSV files and their reader, the headings of the workbook and docs/plan_tables.md come from
+this declaration.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields
 from typing import Any
 
 import pandas as pd
 
-PLAN_TABLES: dict[str, dict[str, str]] = {
-    "waves": {
-        "wave": "name of the wave, in order of sowing",
-        "lot": "seed lot",
-        "variety": "variety of the lot",
-        "format": "tray format",
-        "sow_day": "day of sowing",
-        "bench_day": "day on which the trays move from germination to the bench",
-        "trays": "trays sown",
-        "seeds": "seeds sown",
-        "usable_per_tray": "usable seedlings counted on per tray, after the sowing margin",
-        "drawn": "seedlings brought to the bench for joins (own-root: moved on)",
-        "clear_day": "day from which no tray is left on the seedling bench",
-    },
-    "bench_trays": {
-        "wave": "name of the wave",
-        "from_day": "first day with this number of trays on the seedling bench",
-        "to_day": "day on which the number changes (not counted in)",
-        "trays": "trays on the seedling bench",
-    },
-    "joins": {
-        "product": "product",
-        "graft_day": "graft day (own-root: day on which seedlings leave the bench)",
-        "rootstock_wave": "wave of the rootstock; None for own-root",
-        "scion_wave": "wave of the scion",
-        "rootstock_age": "days from sowing; None for own-root",
-        "scion_age": "days from sowing",
-        "joins": "joins made (own-root: seedlings moved on)",
-        "match": "stem match, share of seedlings",
-        "take": "take at these ages, share of joins",
-        "seedlings": "seedlings drawn from each of the two waves: joins / match",
-    },
-    "flows": {
-        "product": "product",
-        "graft_day": "graft day",
-        "method": "method",
-        "joins": "joins (own-root: seedlings moved on)",
-        "trays_loaded": "trays from the graft day through healing",
-        "healed": "plants healed",
-        "trays_finishing": "trays through finishing",
-        "finished": "plants ready for sale",
-        "ready_day": "ready day",
-        "delivered": "plants for orders",
-        "margin_plants": "plants kept over the orders as overseeding margin",
-        "surplus": "plants finished, and neither for orders nor margin",
-    },
-    "deliveries": {
-        "order": "order",
-        "product": "product",
-        "source": "own or buy-in",
-        "graft_day": "graft day of the flow; None for buy-in",
-        "offer": "buy-in offer; None for own",
-        "ready_day": "ready day, or day of arrival for buy-in",
-        "due_day": "due day",
-        "pack_day": "day of packing",
-        "plants": "plants for the order",
-        "margin_plants": "plants held beside them as margin; 0 for buy-in",
-    },
-    "orders": {
-        "order": "order",
-        "customer": "customer",
-        "product": "product",
-        "due_day": "due day",
-        "quantity": "plants ordered",
-        "own": "plants from own growing",
-        "bought": "plants bought in",
-        "short": "plants short",
-        "declined": "plants declined",
-        "price": "price per plant; None where the order gives none",
-        "margin": "graft margin, share over the order in expectation",
-        "penalty": "penalty per plant short; with its price where the order may be declined",
-        "short_because": "why plants are short; None where none are",
-    },
-    "salvage": {
-        "product": "product",
-        "surplus": "surplus plants",
-        "sold": "of them sold at the salvage price",
-        "price": "salvage price per plant",
-        "amount": "income",
-    },
-    "slots": {
-        "zone": "zone",
-        "day": "day",
-        "used": "slots used (units: all slots of units that are busy)",
-        "available": "slots there are, modules included",
-        "cost_per_slot_day": "cost of a slot in use",
-        "amount": "cost",
-    },
-    "unit_batches": {
-        "zone": "zone run all-in all-out",
-        "open_day": "first day of loading",
-        "shut_until": "day on which the units are empty again",
-        "units": "units opened",
-        "slots_loaded": "slots of the trays loaded, of all loading days",
-    },
-    "unit_loads": {
-        "zone": "zone run all-in all-out",
-        "open_day": "first day of loading of the batch",
-        "product": "product of the flow",
-        "graft_day": "graft day of the flow",
-        "load_day": "day on which the flow's stay in the zone starts",
-        "trays": "trays of this stay loaded into units of this batch",
-    },
-    "hours": {
-        "crew": "crew",
-        "hands": "own or temporary",
-        "day": "day",
-        "skill": "skill",
-        "task": "task",
-        "hours": "hours worked, by the clock",
-    },
-    "crew_days": {
-        "crew": "crew",
-        "day": "day",
-        "regular": "regular hours worked",
-        "overtime": "overtime, or hours on a day off",
-        "regular_available": "regular hours there are",
-        "overtime_available": "overtime hours there are",
-        "temporary": "hours worked by temporary hands",
-        "temporary_available": "hours of temporary hands outside training",
-        "amount": "pay of regular hours and overtime (committed crews: whole regular pay)",
-    },
-    "temporary": {
-        "crew": "crew",
-        "week_day": "first day of the week in the plan",
-        "heads": "temporary hands",
-        "new": "of them new this week",
-        "paid_hours": "hours paid",
-        "amount": "pay and training",
-    },
-    "purchases": {
-        "item": "seed lot or supply",
-        "kind": "seed or supply",
-        "size": "seeds or units in the pack",
-        "packs": "packs bought, those ordered before today included",
-        "price": "price of a pack",
-        "amount": "cost",
-        "needed_day": "first day on which more than the stock is needed",
-        "order_by": "last day to order: the day needed less the lead time",
-        "ordered": "packs of them ordered before today",
-    },
-    "items": {
-        "item": "seed lot or supply",
-        "kind": "seed or supply",
-        "unit": "unit",
-        "stock": "units on hand",
-        "bought": "units bought",
-        "used": "units used",
-        "left": "units left at the end",
-        "lead_days": "lead time",
-    },
-    "item_uses": {
-        "item": "seed lot or supply",
-        "day": "day of use",
-        "used": "units used on that day",
-    },
-    "buy_in": {
-        "offer": "offer",
-        "product": "product",
-        "order": "order served",
-        "arrival_day": "day of delivery",
-        "order_by": "last day to order",
-        "plants": "plants",
-        "price": "price per plant",
-        "amount": "cost",
-    },
-    "costs": {
-        "line": "cost line: seed, supplies, labour, overtime, temporary hands, slots, buy-in, waves, "
-        "shortfall, declined (price forgone), salvage, modules, overhead",
-        "detail": "item, crew, zone, offer ... that it is for",
-        "amount": "cost; income is negative",
-    },
-    "shadow_prices": {
-        "limit": "order, slots, units, regular hours, overtime hours, week hours, stock or buy-in",
-        "name": "order, zone, crew, item or offer",
-        "day": "day; None where the limit has none",
-        "unit": "what one more of the limit is",
-        "value": "change of least cost with one more: cost of one more plant, or saving (negative) "
-        "of one more slot or hour",
-        "at": "the limit as it stands",
-        "low": "the value holds at least down to this limit",
-        "high": "the value holds at least up to this limit",
-    },
-}
+from model.planned.plan_schema import PlanTable, choice, day, number, ref, share, text, whole, yes_no
+from model.scenario.entities import Task
+
+MONEY, PER_PLANT = "currency", "currency/plant"
 
 COST_LINES = (
     "seed",
@@ -214,6 +38,408 @@ COST_LINES = (
     "modules",
     "overhead",
 )
+
+LIMITS = ("order", "slots", "units", "regular hours", "overtime hours", "week hours", "stock", "buy-in")
+"""What a shadow price may be of."""
+
+PACKAGES = ("graftwright", "pyomo", "highspy", "numpy", "pandas")
+"""Packages whose versions are told with the plan."""
+
+_WAVE, _LOT, _FORMAT = ("waves", "wave"), ("seed_lots", "lot"), ("tray_formats", "format")
+_PRODUCT, _METHOD, _ORDER = ("products", "product"), ("methods", "method"), ("orders", "order")
+_ZONE, _CREW, _OFFER = ("zones", "zone"), ("crews", "crew"), ("buy_in_offers", "offer")
+_ITEM = (_LOT, ("supplies", "supply"))
+
+_TABLES = (
+    PlanTable(
+        "waves",
+        "What is sown when.",
+        ("wave",),
+        (
+            text("wave", "Wave", "name of the wave, in order of sowing"),
+            ref("lot", "Seed lot", "seed lot", _LOT),
+            text("variety", "Variety", "variety of the lot"),
+            ref("format", "Tray format", "tray format", _FORMAT),
+            day("sow_day", "Sow on", "day of sowing"),
+            day("bench_day", "To bench", "day on which the trays move from germination to the bench"),
+            number("trays", "Trays", "trays sown", "trays"),
+            number("seeds", "Seeds", "seeds sown", "seeds"),
+            number(
+                "usable_per_tray",
+                "Usable per tray",
+                "usable seedlings counted on per tray, after the sowing margin",
+                "seedlings/tray",
+                above_zero=True,
+            ),
+            number(
+                "drawn",
+                "Seedlings drawn",
+                "seedlings brought to the bench for joins (own-root: moved on)",
+                "seedlings",
+            ),
+            day("clear_day", "Cleared", "day from which no tray is left on the seedling bench", end=True),
+        ),
+    ),
+    PlanTable(
+        "bench_trays",
+        "Trays of each wave on the seedling bench.",
+        ("wave", "from_day"),
+        (
+            ref("wave", "Wave", "name of the wave", _WAVE),
+            day("from_day", "From day", "first day with this number of trays on the seedling bench"),
+            day("to_day", "To day", "day on which the number changes (not counted in)", end=True),
+            number("trays", "Trays", "trays on the seedling bench", "trays"),
+        ),
+    ),
+    PlanTable(
+        "joins",
+        "What is grafted when, from which waves.",
+        ("product", "graft_day", "rootstock_wave", "scion_wave"),
+        (
+            ref("product", "Product", "product", _PRODUCT),
+            day("graft_day", "Graft day", "graft day (own-root: day on which seedlings leave the bench)"),
+            ref(
+                "rootstock_wave",
+                "Rootstock wave",
+                "wave of the rootstock; blank for own-root",
+                _WAVE,
+                blank=True,
+            ),
+            ref("scion_wave", "Scion wave", "wave of the scion", _WAVE),
+            whole(
+                "rootstock_age", "Rootstock age", "days from sowing; blank for own-root", "days", blank=True
+            ),
+            whole("scion_age", "Scion age", "days from sowing", "days"),
+            number("joins", "Joins", "joins made (own-root: seedlings moved on)", "joins"),
+            share("match", "Stem match", "stem match, share of seedlings", above_zero=True),
+            share("take", "Take", "take at these ages, share of joins"),
+            number(
+                "seedlings",
+                "Seedlings of each",
+                "seedlings drawn from each of the two waves: joins / match",
+                "seedlings",
+            ),
+        ),
+    ),
+    PlanTable(
+        "flows",
+        "All joins of one product on one day, from graft day to ready day.",
+        ("product", "graft_day"),
+        (
+            ref("product", "Product", "product", _PRODUCT),
+            day("graft_day", "Graft day", "graft day"),
+            ref("method", "Method", "method", _METHOD),
+            number("joins", "Joins", "joins (own-root: seedlings moved on)", "joins"),
+            number("trays_loaded", "Trays in healing", "trays from the graft day through healing", "trays"),
+            number("healed", "Healed", "plants healed", "plants"),
+            number("trays_finishing", "Trays in finishing", "trays through finishing", "trays"),
+            number("finished", "Finished", "plants ready for sale", "plants"),
+            day("ready_day", "Ready day", "ready day"),
+            number("delivered", "For orders", "plants for orders", "plants"),
+            number("margin_plants", "Margin", "plants kept over the orders as overseeding margin", "plants"),
+            number("surplus", "Surplus", "plants finished, and neither for orders nor margin", "plants"),
+        ),
+    ),
+    PlanTable(
+        "deliveries",
+        "Where the plants of each order come from.",
+        ("order", "source", "graft_day", "offer", "ready_day"),
+        (
+            ref("order", "Order", "order", _ORDER),
+            ref("product", "Product", "product", _PRODUCT),
+            choice("source", "From", "own growing or buy-in", ("own", "buy-in")),
+            day("graft_day", "Graft day", "graft day of the flow; blank for buy-in", blank=True),
+            ref("offer", "Offer", "buy-in offer; blank for own", _OFFER, blank=True),
+            day("ready_day", "Ready or delivered", "ready day, or day of arrival for buy-in"),
+            day("due_day", "Due day", "due day", end=True),
+            day("pack_day", "Pack on", "day of packing"),
+            number("plants", "Plants", "plants for the order", "plants"),
+            number(
+                "margin_plants",
+                "Held beside as margin",
+                "plants held beside them as margin; 0 for buy-in",
+                "plants",
+            ),
+        ),
+    ),
+    PlanTable(
+        "orders",
+        "How each order is filled.",
+        ("order",),
+        (
+            ref("order", "Order", "order", _ORDER),
+            text("customer", "Customer", "customer"),
+            ref("product", "Product", "product", _PRODUCT),
+            day("due_day", "Due day", "due day", end=True),
+            whole("quantity", "Plants ordered", "plants ordered", "plants"),
+            number("own", "Own", "plants from own growing", "plants"),
+            number("bought", "Bought in", "plants bought in", "plants"),
+            number("short", "Short", "plants short", "plants"),
+            number("declined", "Declined", "plants declined", "plants"),
+            number(
+                "price", "Price", "price per plant; blank where the order gives none", PER_PLANT, blank=True
+            ),
+            share("margin", "Graft margin", "graft margin, share over the order in expectation"),
+            number(
+                "penalty",
+                "Shortfall penalty",
+                "penalty per plant short; with its price where the order may be declined",
+                PER_PLANT,
+            ),
+            text("short_because", "Why short", "why plants are short; blank where none are", blank=True),
+        ),
+    ),
+    PlanTable(
+        "salvage",
+        "Plants left over.",
+        ("product",),
+        (
+            ref("product", "Product", "product", _PRODUCT),
+            number("surplus", "Surplus", "surplus plants", "plants"),
+            number("sold", "Sold", "of them sold at the salvage price", "plants"),
+            number("price", "Salvage price", "salvage price per plant", PER_PLANT),
+            number("amount", "Amount", "income", MONEY, signed=True),
+        ),
+    ),
+    PlanTable(
+        "slots",
+        "How full each zone is on each day.",
+        ("zone", "day"),
+        (
+            ref("zone", "Zone", "zone", _ZONE),
+            day("day", "Day", "day"),
+            number("used", "Slots used", "slots used (units: all slots of units that are busy)", "slots"),
+            number("available", "Slots there are", "slots there are, modules included", "slots"),
+            number("cost_per_slot_day", "Cost", "cost of a slot in use", "currency/slot-day"),
+            number("amount", "Amount", "cost", MONEY, signed=True),
+        ),
+    ),
+    PlanTable(
+        "unit_batches",
+        "Units run all-in all-out: when they are opened and shut.",
+        ("zone", "open_day"),
+        (
+            ref("zone", "Zone", "zone run all-in all-out", _ZONE),
+            day("open_day", "Opened on", "first day of loading"),
+            day("shut_until", "Empty again on", "day on which the units are empty again", end=True),
+            number("units", "Units opened", "units opened", "units"),
+            number("slots_loaded", "Slots loaded", "slots of the trays loaded, of all loading days", "slots"),
+        ),
+    ),
+    PlanTable(
+        "unit_loads",
+        "What is loaded into these units.",
+        ("zone", "open_day", "product", "graft_day", "load_day"),
+        (
+            ref("zone", "Zone", "zone run all-in all-out", _ZONE),
+            day("open_day", "Opened on", "first day of loading of the batch"),
+            ref("product", "Product", "product of the flow", _PRODUCT),
+            day("graft_day", "Graft day", "graft day of the flow"),
+            day("load_day", "Load on", "day on which the flow's stay in the zone starts"),
+            number("trays", "Trays", "trays of this stay loaded into units of this batch", "trays"),
+        ),
+    ),
+    PlanTable(
+        "hours",
+        "Who works how long at what.",
+        ("crew", "hands", "day", "skill", "task"),
+        (
+            ref("crew", "Crew", "crew", _CREW),
+            choice("hands", "Hands", "the crew's own hands or temporary ones", ("own", "temporary")),
+            day("day", "Day", "day"),
+            text("skill", "Skill", "skill"),
+            choice("task", "Task", "task", (task.value for task in Task)),
+            number("hours", "Worked", "hours worked, by the clock", "h"),
+        ),
+    ),
+    PlanTable(
+        "crew_days",
+        "Hours of each crew on each day.",
+        ("crew", "day"),
+        (
+            ref("crew", "Crew", "crew", _CREW),
+            day("day", "Day", "day"),
+            number("regular", "Regular", "regular hours worked", "h"),
+            number("overtime", "Overtime", "overtime, or hours on a day off", "h"),
+            number("regular_available", "Regular there are", "regular hours there are", "h"),
+            number("overtime_available", "Overtime there is", "overtime hours there are", "h"),
+            number("temporary", "Temporary hands", "hours worked by temporary hands", "h"),
+            number(
+                "temporary_available", "Temporary there are", "hours of temporary hands outside training", "h"
+            ),
+            number(
+                "amount",
+                "Amount",
+                "pay of regular hours and overtime (committed crews: whole regular pay)",
+                MONEY,
+                signed=True,
+            ),
+        ),
+    ),
+    PlanTable(
+        "temporary",
+        "Temporary hands by week.",
+        ("crew", "week_day"),
+        (
+            ref("crew", "Crew", "crew", _CREW),
+            day("week_day", "Week from", "first day of the week in the plan"),
+            number("heads", "Temporary hands", "temporary hands", "heads"),
+            number("new", "New hands", "of them new this week", "heads"),
+            number("paid_hours", "Paid", "hours paid", "h"),
+            number("amount", "Amount", "pay and training", MONEY, signed=True),
+        ),
+    ),
+    PlanTable(
+        "purchases",
+        "Packs of seed and supplies to buy.",
+        ("item", "size", "price"),
+        (
+            ref("item", "Seed lot or supply", "seed lot or supply", *_ITEM),
+            choice("kind", "Kind", "seed or supply", ("seed", "supply")),
+            number("size", "Units in a pack", "seeds or units in the pack", "units"),
+            number("packs", "Packs", "packs bought, those ordered before today included", "packs"),
+            number("price", "Price", "price of a pack", "currency/pack"),
+            number("amount", "Amount", "cost", MONEY, signed=True),
+            day(
+                "needed_day",
+                "First needed on",
+                "first day on which more than the stock is needed",
+                blank=True,
+            ),
+            day("order_by", "Order by", "last day to order: the day needed less the lead time", blank=True),
+            number("ordered", "Packs ordered before today", "packs of them ordered before today", "packs"),
+        ),
+    ),
+    PlanTable(
+        "items",
+        "Seed lots and supplies: on hand, bought, used, left.",
+        ("item",),
+        (
+            ref("item", "Seed lot or supply", "seed lot or supply", *_ITEM),
+            choice("kind", "Kind", "seed or supply", ("seed", "supply")),
+            text("unit", "Unit", "unit"),
+            number("stock", "On hand", "units on hand", "units"),
+            number("bought", "Bought", "units bought", "units"),
+            number("used", "Used", "units used", "units"),
+            number("left", "Left", "units left at the end", "units", signed=True),
+            whole("lead_days", "Lead time", "lead time", "days"),
+        ),
+    ),
+    PlanTable(
+        "item_uses",
+        "Use of seed and supplies by day.",
+        ("item", "day"),
+        (
+            ref("item", "Seed lot or supply", "seed lot or supply", *_ITEM),
+            day("day", "Day", "day of use"),
+            number("used", "Used", "units used on that day", "units"),
+        ),
+    ),
+    PlanTable(
+        "buy_in",
+        "Finished plants bought from other nurseries.",
+        ("offer", "order", "arrival_day"),
+        (
+            ref("offer", "Offer", "offer", _OFFER),
+            ref("product", "Product", "product", _PRODUCT),
+            ref("order", "For order", "order served", _ORDER),
+            day("arrival_day", "Delivery", "day of delivery"),
+            day("order_by", "Order by", "last day to order"),
+            number("plants", "Plants", "plants", "plants"),
+            number("price", "Price", "price per plant", PER_PLANT),
+            number("amount", "Amount", "cost", MONEY, signed=True),
+        ),
+    ),
+    PlanTable(
+        "costs",
+        "The plan's cost, line by line; declined: the price forgone.",
+        ("line", "detail"),
+        (
+            choice("line", "Cost line", "cost line", COST_LINES),
+            text("detail", "For", "item, crew, zone, offer ... that it is for"),
+            number("amount", "Amount", "cost; income is negative", MONEY, signed=True),
+        ),
+    ),
+    PlanTable(
+        "shadow_prices",
+        "What one more of each limit is worth, and how far that holds.",
+        ("limit", "name", "day"),
+        (
+            choice("limit", "Limit", "kind of limit", LIMITS),
+            text("name", "Of", "order, zone, crew, item or offer"),
+            day("day", "Day", "day; blank where the limit has none", blank=True),
+            text("unit", "Unit", "what one more of the limit is"),
+            number(
+                "value",
+                "Change of cost with one more",
+                "change of least cost with one more: cost of one more plant, or saving (negative) of one "
+                "more slot or hour",
+                MONEY,
+                signed=True,
+            ),
+            number("at", "Limit now", "the limit as it stands", "", signed=True),
+            number(
+                "low",
+                "Holds down to",
+                "the value holds at least down to this limit; blank: to any",
+                "",
+                blank=True,
+                signed=True,
+            ),
+            number(
+                "high",
+                "Holds up to",
+                "the value holds at least up to this limit; blank: to any",
+                "",
+                blank=True,
+                signed=True,
+            ),
+        ),
+    ),
+)
+
+PLAN_TABLES = {table.name: table for table in _TABLES}
+"""The tables of a plan by name, in order."""
+
+FACTS = PlanTable(
+    "facts",
+    "What was run and what came out, in one row. Seconds are left out, as they differ from run to run.",
+    (),
+    (
+        choice(
+            "status", "Status", "whole: a plan of whole trays; optimal: trays in parts", ("whole", "optimal")
+        ),
+        yes_no("whole", "Whole trays, packs and hands", "whether trays, packs and hands are whole"),
+        number("objective", "Cost of this plan", "cost of this plan", MONEY, signed=True),
+        number(
+            "bound", "Proved: no plan costs less than", "proved least cost of any plan", MONEY, signed=True
+        ),
+        share("gap", "Gap between the two", "their difference as a share of the bound"),
+        number(
+            "continuous_objective",
+            "Cost with all divisible",
+            "least cost where all is divisible",
+            MONEY,
+            signed=True,
+        ),
+        number(
+            "dual_objective",
+            "The same by its dual",
+            "the same by the dual program; the two must be equal",
+            MONEY,
+            signed=True,
+        ),
+        whole("columns", "Columns", "columns of the program", "columns"),
+        whole("rows", "Rows", "rows of the program", "rows"),
+        whole("nonzeros", "Non-zeros", "coefficients of the program that are not zero", "coefficients"),
+        *(
+            text(f"{name}_version", f"Version of {name}", f"version of {name}")
+            for name in ("python", *PACKAGES)
+        ),
+        text("input_hash", "SHA-256 of the inputs", "SHA-256 of the scenario, as hexadecimal digits"),
+    ),
+)
+"""The facts of a run as a table of one row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +465,12 @@ class Facts:
     seconds: dict[str, float]
     versions: dict[str, str]
     input_hash: str
+
+    def table(self) -> pd.DataFrame:
+        """The table ``FACTS``."""
+        versions = {f"{name}_version": version for name, version in self.versions.items()}
+        told = {field.name: getattr(self, field.name) for field in fields(self)} | versions
+        return FACTS.frame([{name: told[name] for name in FACTS.names}])
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,19 +514,9 @@ class Plan:
         return float(self.orders["short"].sum())
 
 
-def frame(name: str, rows: list[tuple[Any, ...]]) -> pd.DataFrame:
-    """A plan table from its rows, given in the order of its columns.
-
-    Columns with a None stay objects, so that a blank is None and never NaN.
-    """
-    columns = list(PLAN_TABLES[name])
-    if not rows:
-        return pd.DataFrame({column: pd.Series(dtype=object) for column in columns})
-    data = {}
-    for column, values in zip(columns, zip(*rows, strict=True), strict=True):
-        blank = any(value is None for value in values)
-        data[column] = pd.Series(list(values), dtype=object if blank else None)
-    return pd.DataFrame(data)
+def frame(name: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+    """A plan table from its rows, each a value by column name; errors as ``PlanTable.frame``."""
+    return PLAN_TABLES[name].frame(rows)
 
 
 TINY = 1e-6
@@ -302,6 +524,5 @@ TINY = 1e-6
 
 
 def rows_of(frame: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
-    """Rows of a plan table as plain tuples, of the named columns or of all."""
-    chosen = [frame[name].tolist() for name in columns or frame.columns]
-    return zip(*chosen, strict=True)
+    """Rows of a table as plain tuples of the named columns; raises KeyError where it lacks one."""
+    return zip(*(frame[name].tolist() for name in columns), strict=True)

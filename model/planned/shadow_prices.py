@@ -8,6 +8,7 @@ that in which HiGHS keeps its basis, so it holds at least so far.
 from __future__ import annotations
 
 from collections import defaultdict
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,24 +32,33 @@ COLUMN_LIMITS = {"regular": "regular hours", "overtime": "overtime hours"}
 
 WORTHLESS = 1e-7
 
+Row = dict[str, Any]
+
 
 def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> pd.DataFrame:
     """The table ``shadow_prices``: every order, and each other limit that has a price."""
     _, ranging = solution.highs.getRanging()
     found = [part(program, compiled, solution, ranging) for part in (_rows, _stock, _columns, _offers)]
-    rows = [row for part in found for row in part]
-    return frame("shadow_prices", rows)
+    return frame("shadow_prices", [row for part in found for row in part])
 
 
-def _range(low: float, at: float, high: float) -> tuple[float | None, float | None]:
-    """The range around the limit as it stands; None for no end."""
-    return (
-        float(min(low, at)) if np.isfinite(low) else None,
-        float(max(high, at)) if np.isfinite(high) else None,
-    )
+def _price(
+    limit: str, name: str, day: date | None, unit: str, value: float, low: float, at: float, high: float
+) -> Row:
+    """A row of the table; a range without an end has None there, and holds the limit as it stands."""
+    return {
+        "limit": limit,
+        "name": name,
+        "day": day,
+        "unit": unit,
+        "value": value,
+        "at": at,
+        "low": float(min(low, at)) if np.isfinite(low) else None,
+        "high": float(max(high, at)) if np.isfinite(high) else None,
+    }
 
 
-def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     calendar = program.network.calendar
     found = []
@@ -63,11 +73,11 @@ def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any
             elif group in ("slots", "units_busy"):
                 day = calendar.date(label[1])
             at = float(compiled.row_upper[n])
-            found.append((limit, name, day, unit, value, at, *_range(down[n], at, up[n])))
+            found.append(_price(limit, name, day, unit, value, down[n], at, up[n]))
     return found
 
 
-def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     """Prices of stock that packs cannot replace: none on sale, or needed before they could arrive.
 
     One more on hand eases all rows of its item, so their prices add up; the range is that in which
@@ -87,7 +97,7 @@ def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: An
             value = float(sum(solution.row_dual[n] for n in priced))
             low = at - _together([at - down[n] for n in priced])
             high = at + _together([up[n] - at for n in priced])
-            found.append(("stock", item, None, "unit", value, at, *_range(low, at, high)))
+            found.append(_price("stock", item, None, "unit", value, low, at, high))
     return found
 
 
@@ -99,7 +109,7 @@ def _together(steps: list[float]) -> float:
     return 1 / shares if shares else float("inf")
 
 
-def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     down, up = ranging.col_bound_dn.value_, ranging.col_bound_up.value_
     calendar = program.network.calendar
     found = []
@@ -111,11 +121,11 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
             if value > -WORTHLESS:
                 continue
             day = calendar.date(index.day)
-            found.append((limit, index.crew, day, "hour", value, at, *_range(down[n], at, up[n])))
+            found.append(_price(limit, index.crew, day, "hour", value, down[n], at, up[n]))
     return found
 
 
-def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[tuple[Any, ...]]:
+def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     """Prices of the most that an offer delivers on a day; its row has the most on the left.
 
     A delivery that was ordered before today has no such row.
@@ -132,6 +142,6 @@ def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: A
         value = float(solution.row_dual[n])
         if value < -WORTHLESS:
             day = program.network.calendar.date(index.day)
-            limits = _range(at + down[n], at, at + up[n])
-            found.append(("buy-in", offer.offer, day, "plant", value, at, *limits))
+            low, high = at + down[n], at + up[n]
+            found.append(_price("buy-in", offer.offer, day, "plant", value, low, at, high))
     return found

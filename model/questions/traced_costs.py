@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from model.planned.fill import Values
+from model.planned.values import Values
 from model.program.amounts import Key
 from model.program.cost_terms import costs
 from model.program.index_sets import CrewOnDay

@@ -1,8 +1,9 @@
 """The plan's tables as CSV files, for other programs.
 
 UTF-8, comma, decimal point, ISO 8601 dates, full precision; the columns are those of
-``model.planned.plan_tables``. A text that a spreadsheet would take for a formula gets an apostrophe before
-it, as in a scenario's files; so does one that starts with apostrophes and then so, so that nothing is lost.
+``model.planned.plan_tables``, listed in docs/plan_tables.md. A text that a spreadsheet would take for a
+formula gets an apostrophe before it, as in a scenario's files; so does one that starts with apostrophes
+and then so, so that nothing is lost.
 """
 
 from __future__ import annotations
@@ -12,21 +13,24 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from model.planned.plan_tables import PLAN_TABLES, Plan, rows_of
+from model.planned.plan_tables import FACTS, PLAN_TABLES, Plan, rows_of
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet takes for the start of a formula."""
 
 
 def write_plan_tables(plan: Plan, folder: Path) -> None:
-    """Write each table of the plan to ``folder``, made where it is missing; raises OSError where it "
-    "cannot."""
+    """Write each table of the plan, and its facts, to ``folder``, which is made where it is missing.
+
+    Raises OSError where it cannot.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    for name, columns in PLAN_TABLES.items():
-        with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+    for table in (*PLAN_TABLES.values(), FACTS):
+        rows = plan.facts.table() if table is FACTS else plan.table(table.name)
+        with (folder / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(columns)
-            writer.writerows([_field(value) for value in row] for row in rows_of(plan.table(name), *columns))
+            writer.writerow(table.names)
+            writer.writerows([_field(value) for value in row] for row in rows_of(rows, *table.names))
 
 
 def _field(value: Any) -> str:
@@ -34,6 +38,8 @@ def _field(value: Any) -> str:
         return ""
     if isinstance(value, str):
         return f"'{value}" if value.lstrip("'").startswith(FORMULA_STARTS) else value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, date):
         return value.isoformat()
     return repr(value).removesuffix(".0")

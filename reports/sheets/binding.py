@@ -23,7 +23,8 @@ def what_binds(report: Report) -> None:
             "temporary hands, units opened and deliveries bought in as they are in this plan.",
         ],
     )
-    found = [row for row in rows_of(report.plan.shadow_prices) if not is_day_off(row[0], row[5])]
+    names = ("limit", "name", "day", "unit", "value", "at", "low", "high")
+    found = [row for row in rows_of(report.plan.shadow_prices, *names) if not is_day_off(row[0], row[5])]
     found.sort(key=lambda row: (row[0] == "order", row[4], row[0], row[1], str(row[2])))
     rows: list[list[Cell]] = []
     for limit, name, day, unit, value, at, low, high in found:

@@ -70,7 +70,7 @@ def cost_details(report: Report) -> None:
         "Cost details",
         ["What each cost line is for. Income is negative. All amounts follow the sheet Prices."],
     )
-    plan_costs = list(rows_of(report.plan.costs))
+    plan_costs = list(rows_of(report.plan.costs, "line", "detail", "amount"))
     ordered = sorted(plan_costs, key=lambda row: COST_LINES.index(row[0]))
     rows = [_cost(report, line, detail, amount) for line, detail, amount in ordered]
     columns = [

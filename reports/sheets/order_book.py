@@ -143,9 +143,10 @@ def deliveries(report: Report) -> None:
     )
     customers = {order.order: order.customer for order in report.scenario.orders}
     found = report.plan.deliveries
+    names = ("source", "graft_day", "offer", "ready_day", "due_day", "plants", "margin_plants")
     rows: list[list[Cell]] = [
-        [pack, order, customers[order], product, source, graft, offer, ready, due, plants, margin]
-        for order, product, source, graft, offer, ready, due, pack, plants, margin in rows_of(found)
+        [pack, order, customers[order], product, *rest]
+        for pack, order, product, *rest in rows_of(found, "pack_day", "order", "product", *names)
     ]
     rows.sort(key=lambda row: (row[0], row[1], row[7]))
     columns = [

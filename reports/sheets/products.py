@@ -29,10 +29,15 @@ def traced_costs(report: Report) -> None:
             "grown beyond those delivered. Overhead, and paid hours without work, go by slot-days.",
         ],
     )
-    costs = {(line, detail): amount for line, detail, amount in rows_of(report.plan.costs)}
+    costs = {
+        (line, detail): amount
+        for line, detail, amount in rows_of(report.plan.costs, "line", "detail", "amount")
+    }
     sums: dict[tuple[str, str, str, str], float] = defaultdict(float)
     product_of = dict(rows_of(report.plan.orders, "order", "product"))
-    for order, line, source, detail, amount in rows_of(report.traced):
+    for order, line, source, detail, amount in rows_of(
+        report.traced, "order", "line", "cost_line", "detail", "amount"
+    ):
         sums[product_of.get(order, NO_PRODUCT), line, source, detail] += amount
     rank = {product: n for n, (product, *_) in enumerate(product_costs(report.plan, report.traced))}
     rows: list[list[Cell]] = []

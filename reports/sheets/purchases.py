@@ -40,10 +40,11 @@ def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], secon
     opening, line = report.scenario.nursery.first_day, "seed" if kind == "seed" else "supplies"
     rows: list[list[Cell]] = []
     items: list[str] = []
-    found = [row for row in rows_of(report.plan.purchases) if row[1] == kind]
-    some = any(row[8] > 0 for row in found)
-    for item, _, size, packs, price, amount, needed, by, ordered in sorted(
-        found, key=lambda row: (row[7] or opening, row[0], -row[2])
+    found = report.plan.purchases[report.plan.purchases["kind"] == kind]
+    some = bool((found["ordered"] > 0).any())
+    names = ("item", "size", "packs", "price", "amount", "needed_day", "order_by", "ordered")
+    for item, size, packs, price, amount, needed, by, ordered in sorted(
+        rows_of(found, *names), key=lambda row: (row[6] or opening, row[0], -row[1])
     ):
         cell = Formula("=" + report.prices["pack", item, repr(size)], price)
         both = "({ordered}+{packs})" if some else "{packs}"
@@ -96,7 +97,8 @@ def stock(report: Report) -> None:
         ["What is on hand is used before what is bought. Left: what whole packs leave over at the end."],
     )
     rows: list[list[Cell]] = []
-    for item, kind, unit, on_hand, bought, used, left, lead in rows_of(report.plan.items):
+    names = ("item", "kind", "unit", "stock", "bought", "used", "left", "lead_days")
+    for item, kind, unit, on_hand, bought, used, left, lead in rows_of(report.plan.items, *names):
         of_stock = min(on_hand, used)
         rest = Formula("={stock}+{bought}-{used}", left)
         rows.append([item, kind, unit, on_hand, bought, used, of_stock, rest, float(lead)])
@@ -125,11 +127,12 @@ def buy_in(report: Report) -> None:
         ],
     )
     rows: list[list[Cell]] = []
-    names: list[str] = []
-    for offer, product, order, arrival, by, plants, price, amount in rows_of(report.plan.buy_in):
+    offers: list[str] = []
+    names = ("offer", "product", "order", "arrival_day", "order_by", "plants", "price", "amount")
+    for offer, product, order, arrival, by, plants, price, amount in rows_of(report.plan.buy_in, *names):
         cell = Formula("=" + report.prices["offer", offer], price)
         cost = Formula("={plants}*{price}", amount)
-        names.append(offer)
+        offers.append(offer)
         report.paid["buy-in", week_of(arrival)] += amount
         rows.append([offer, product, order, by, arrival, week_of(arrival), plants, cell, cost])
     columns = [
@@ -146,7 +149,7 @@ def buy_in(report: Report) -> None:
     placed = sheet.table(columns, rows)
     report.tables["Buy-in"] = placed
     cells: dict[str, list[str]] = defaultdict(list)
-    for n, offer in enumerate(names):
+    for n, offer in enumerate(offers):
         cells[offer].append(placed.cell("amount", n))
     for offer, addresses in cells.items():
         report.amounts["buy-in", offer] = "+".join(addresses)

@@ -107,10 +107,19 @@ def graft_days(report: Report) -> None:
     )
     methods = {product.product: product.method for product in report.scenario.products}
     rows: list[list[Cell]] = []
-    for product, day, rootstock, scion, r_age, s_age, joins, match, take, seedlings in rows_of(plan.joins):
-        work = "move on" if rootstock is None else "graft"
-        wave: list[Cell] = [rootstock, r_age, scion, s_age, seedlings, match, joins, take, joins * take]
-        rows.append([day, weekday(day), work, product, methods[product], *wave])
+    names = (
+        "rootstock_wave",
+        "rootstock_age",
+        "scion_wave",
+        "scion_age",
+        "seedlings",
+        "match",
+        "joins",
+        "take",
+    )
+    for day, product, *wave in rows_of(plan.joins, "graft_day", "product", *names):
+        work = "move on" if wave[0] is None else "graft"
+        rows.append([day, weekday(day), work, product, methods[product], *wave, wave[-2] * wave[-1]])
     columns = [
         SheetColumn("day", "Graft day", CellKind.DAY),
         SheetColumn("weekday", "Weekday"),

@@ -90,7 +90,9 @@ def work_by_day(report: Report) -> None:
     )
     rows: list[list[Cell]] = [
         [day, weekday(day), crew, hands, skill, task, hours]
-        for crew, hands, day, skill, task, hours in rows_of(report.plan.hours)
+        for crew, hands, day, skill, task, hours in rows_of(
+            report.plan.hours, "crew", "hands", "day", "skill", "task", "hours"
+        )
     ]
     rows.sort(key=lambda row: (row[0], row[2], row[3], row[5]))
     columns = [

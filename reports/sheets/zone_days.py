@@ -96,7 +96,9 @@ def units(report: Report) -> None:
         for zone, opened, shut, units in rows_of(plan.unit_batches, "zone", "open_day", "shut_until", "units")
     }
     rows: list[list[Cell]] = []
-    for zone, opened, product, graft, load, trays in rows_of(plan.unit_loads):
+    for zone, opened, product, graft, load, trays in rows_of(
+        plan.unit_loads, "zone", "open_day", "product", "graft_day", "load_day", "trays"
+    ):
         shut, count = batches[zone, opened]
         rows.append([zone, opened, count, shut, load, product, graft, trays])
     columns = [

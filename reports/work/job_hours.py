@@ -83,7 +83,9 @@ def _hands(scenario: Scenario, plan: Plan) -> dict[AtTask, list[_Hands]]:
     crews = {crew.crew: crew for crew in scenario.crews}
     order = {name: n for n, name in enumerate(crews)}
     made: dict[AtTask, dict[str, _Hands]] = defaultdict(dict)
-    for name, kind, day, skill, task, hours in rows_of(plan.hours):
+    for name, kind, day, skill, task, hours in rows_of(
+        plan.hours, "crew", "hands", "day", "skill", "task", "hours"
+    ):
         entry = made[day, skill, task].setdefault(name, _Hands(name))
         if kind == "own":
             entry.own += hours

@@ -391,7 +391,7 @@ class _Maker:
         for wave in self.lots.waves.values():
             zone = self.seed_lots[wave.lot].germination_zone
             yield zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND
-        for name, start, end, trays in rows_of(self.plan.bench_trays):
+        for name, start, end, trays in rows_of(self.plan.bench_trays, "wave", "from_day", "to_day", "trays"):
             wave = self.lots.waves[name]
             zone = self.seed_lots[wave.lot].bench_zone
             yield zone, start, end, trays, None, wave.format, Step.TEND

@@ -79,7 +79,7 @@ def counted_rates(scenario: Scenario, counts: Sequence[Count]) -> list[Rate]:
             tried,
             *said[kind, name],
         )
-        for kind, name, rate, low, high, alike, records, tried in rows_of(table)
+        for kind, name, rate, low, high, alike, records, tried in rows_of(table, *table.columns)
     ]
 
 

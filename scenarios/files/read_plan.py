@@ -10,8 +10,9 @@ from typing import Any
 
 import pandas as pd
 
+from model.planned.plan_schema import DTYPES, PlanColumn
 from model.planned.plan_tables import PLAN_TABLES, frame
-from model.proof.plan_rows import BLANK, DAYS, TEXTS
+from model.scenario.schema import Type
 from model.season.last_plan import Tables
 from scenarios.cells.faults import BadInput, Fault
 from scenarios.cells.parse import uncover
@@ -52,31 +53,30 @@ def _read(path: Path, name: str, faults: list[Fault]) -> pd.DataFrame:
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         faults.append(Fault(name, None, "", str(path), f"cannot be read: {error}", AGAIN))
         return frame(name, [])
-    heading, columns = lines[0] if lines else [], list(PLAN_TABLES[name])
-    missing = [column for column in columns if column not in heading]
-    if missing:
-        faults += [Fault(name, 1, column, "", "is missing", AGAIN) for column in missing]
-        return frame(name, [])
+    heading, columns = lines[0] if lines else [], PLAN_TABLES[name].columns
+    missing = [column.name for column in columns if column.name not in heading]
+    found = [Fault(name, 1, column, "", "is missing", AGAIN) for column in missing]
     rows = []
-    for number, line in enumerate(lines[1:], 2):
+    for number, line in enumerate(lines[1:] if not missing else [], 2):
         cells = dict(zip(heading, line, strict=False))
-        rows.append(tuple(_cell(name, number, column, cells.get(column, ""), faults) for column in columns))
-    return frame(name, rows)
+        rows.append({c.name: _cell(name, number, c, cells.get(c.name, ""), found) for c in columns})
+    faults += found
+    return frame(name, [] if found else rows)
 
 
-def _cell(table: str, row: int, column: str, text: str, faults: list[Fault]) -> Any:
-    if text == "" and (table, column) in BLANK:
+def _cell(table: str, row: int, column: PlanColumn, text: str, faults: list[Fault]) -> Any:
+    if text == "" and not column.required:
         return None
-    if column in TEXTS:
+    if column.type is not Type.DATE and column.type not in DTYPES:
         return uncover(text)
     try:
-        if column in DAYS:
+        if column.type is Type.DATE:
             return date.fromisoformat(text)
         number = float(text)
-        if isfinite(number):
+        if isfinite(number) and (column.type is not Type.WHOLE or number.is_integer()):
             return number
     except ValueError:
         pass
-    what = "day" if column in DAYS else "number"
-    faults.append(Fault(table, row, column, text, f"is no {what}", AGAIN))
+    what = "day" if column.type is Type.DATE else column.type.value
+    faults.append(Fault(table, row, column.name, text, f"is no {what}", AGAIN))
     return None

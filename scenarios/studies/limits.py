@@ -78,8 +78,11 @@ def _part(item: tuple[str, Scenario]) -> Any:
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
     """The dearest limits of a continuous plan: shadow price, and what one more saves, solved again."""
+    names = ("limit", "name", "day", "unit", "value", "at", "low", "high")
     rows = [
-        row for row in rows_of(plan.shadow_prices) if row[0] != "order" and not is_day_off(row[0], row[5])
+        row
+        for row in rows_of(plan.shadow_prices, *names)
+        if row[0] != "order" and not is_day_off(row[0], row[5])
     ]
     rows.sort(key=lambda row: (row[4], row[0], row[1], str(row[2])))
     trials, found = Trials(solved), []
@@ -337,7 +340,7 @@ PRICES = {
 def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
     money = scenario.nursery.currency
     rows: list[list[Cell]] = []
-    for kind, name, detail, unit, value, effect, low, high in rows_of(prices):
+    for kind, name, detail, unit, value, effect, low, high in rows_of(prices, *prices.columns):
         rows.append(
             [
                 PRICES[kind].format(name=name, detail=detail),

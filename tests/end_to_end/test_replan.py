@@ -64,7 +64,7 @@ def test_a_plan_carried_on(last: Path, tmp_path: Path, capsys: pytest.CaptureFix
     assert {"replan.xlsx", "replan.html", "plan.xlsx", "tables", "calendar.ics", "work_lists.xlsx"} <= made
     assert all(name in told for name in made)
     assert openpyxl.load_workbook(out / "replan.xlsx").sheetnames[2:5] == ["Changes", "Costs", "Orders"]
-    assert {path.stem for path in (out / "tables").iterdir()} == set(PLAN_TABLES)
+    assert {path.stem for path in (out / "tables").iterdir()} == {*PLAN_TABLES, "facts"}
 
 
 def test_a_failed_graft_day(last: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

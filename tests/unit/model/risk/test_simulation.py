@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 from openpyxl import load_workbook
 
-from model.planned.plan_tables import Plan, frame
+from model.planned.plan_tables import Plan
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
 from model.scenario.entities import BuyInOffer, Decline, MethodKind, Scenario, Source
 from model.solve import plan
 from reports.study.study import Study, write_study
 from scenarios.studies.risk import histogram, risk_study, verdict
+from tests.by_hand import by_place
 from tests.strategies import (
     SPECIMENS,
     WEEK,
@@ -143,10 +144,10 @@ def drawn(joins: list[tuple[str, int, float]]) -> list[float]:
     flows = [(p, day(t), "splice", n, 1.0, n, 1.0, n, day(t + 5), 0.0, 0.0, n) for p, t, n in joins]
     changed = replace(
         made,
-        waves=frame("waves", sown),
-        joins=frame("joins", rows),
-        flows=frame("flows", flows),
-        deliveries=frame("deliveries", []),
+        waves=by_place("waves", sown),
+        joins=by_place("joins", rows),
+        flows=by_place("flows", flows),
+        deliveries=by_place("deliveries", []),
     )
     return simulate(scenario, changed, seasons=1, seed=0).finished[:, 0].tolist()
 

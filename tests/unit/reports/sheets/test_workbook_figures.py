@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from model.planned.plan_tables import PLAN_TABLES, Plan, frame
+from model.planned.plan_tables import LIMITS, Plan, frame
 from model.scenario.tables import TABLES
 from reports.book.words import held_range, price_of_limit
 from reports.plan.figures import (
@@ -27,6 +27,7 @@ from reports.plan.figures import (
     zone_weeks,
 )
 from reports.plan.inputs import KEYS, UNITS, inputs
+from tests.by_hand import by_place
 from tests.report_scenario import ORDER, ZONE, report_plan, report_scenario
 from tests.strategies import day
 from tests.workbooks import report_traced
@@ -36,7 +37,7 @@ MONDAY = date(2027, 3, 1)
 
 def priced(*rows: tuple[object, ...]) -> Plan:
     """The small plan with other shadow prices: limit, name, day, unit, value, at, low, high."""
-    return replace(report_plan(), shadow_prices=frame("shadow_prices", list(rows)))
+    return replace(report_plan(), shadow_prices=by_place("shadow_prices", list(rows)))
 
 
 def test_weeks_start_on_monday_and_cover_the_horizon() -> None:
@@ -57,7 +58,7 @@ def test_key_numbers_add_up() -> None:
 def test_a_zones_week_shows_its_fullest_day() -> None:
     plan = replace(
         report_plan(),
-        slots=frame(
+        slots=by_place(
             "slots",
             [
                 ("A", date(2027, 3, 1), 3.0, 10.0, 0.1, 0.3),
@@ -101,7 +102,7 @@ def test_packs_to_order_are_named_in_words() -> None:
         ("clips", "supply", 1e3, 7.0, *[2.0] * 2),
     ]
     rows = [packs[0], (*packs[1], MONDAY, MONDAY, 0.0)]
-    plan = replace(report_plan(), purchases=frame("purchases", rows))
+    plan = replace(report_plan(), purchases=by_place("purchases", rows))
     found = next(action for action in actions(plan, MONDAY, MONDAY) if action.verb == "order by")
     assert found.what.startswith("1 pack of 50 Red A; 7 packs of 1,000 clips")
 
@@ -116,13 +117,15 @@ def test_orders_at_risk_are_short_or_without_a_spare_day_or_a_margin() -> None:
         ("bare", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 30.0, 0.0),
     ]
     orders = [
-        ("tight", None, "p", MONDAY, 100, 100.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
-        ("late lorry", None, "p", MONDAY, 50, 0.0, 50.0, 0.0, 0.0, None, 0.0, 9.0, None),
-        ("early", None, "p", MONDAY, 70, 70.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
-        ("bare", None, "p", MONDAY, 30, 30.0, 0.0, 0.0, 0.0, None, 0.0, 9.0, None),
-        ("lost", None, "p", MONDAY, 10, 0.0, 0.0, 10.0, 0.0, None, 0.02, 9.0, "why"),
+        ("tight", "c", "p", MONDAY, 100, 100.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
+        ("late lorry", "c", "p", MONDAY, 50, 0.0, 50.0, 0.0, 0.0, None, 0.0, 9.0, None),
+        ("early", "c", "p", MONDAY, 70, 70.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
+        ("bare", "c", "p", MONDAY, 30, 30.0, 0.0, 0.0, 0.0, None, 0.0, 9.0, None),
+        ("lost", "c", "p", MONDAY, 10, 0.0, 0.0, 10.0, 0.0, None, 0.02, 9.0, "why"),
     ]
-    plan = replace(report_plan(), deliveries=frame("deliveries", deliveries), orders=frame("orders", orders))
+    plan = replace(
+        report_plan(), deliveries=by_place("deliveries", deliveries), orders=by_place("orders", orders)
+    )
     assert [(risk.order, risk.why) for risk in orders_at_risk(plan)] == [
         ("lost", ("SHORT",)),
         ("tight", ("no spare day",)),
@@ -200,8 +203,7 @@ def test_every_limit_has_its_words(limit: str, words: str) -> None:
 
 
 def test_limits_in_words_are_those_of_the_plan() -> None:
-    named = PLAN_TABLES["shadow_prices"]["limit"].replace(" or ", ", ").split(", ")
-    for limit in named:
+    for limit in LIMITS:
         assert price_of_limit(limit, "X", None, 0.25, "EUR").endswith("costs 0.25 EUR")
 
 

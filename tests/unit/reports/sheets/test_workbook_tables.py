@@ -20,10 +20,10 @@ def read(path: Path) -> list[dict[str, str]]:
 
 def test_every_table_is_written_with_its_columns_and_rows(tmp_path: Path) -> None:
     write_plan_tables(report_plan(), tmp_path / "new" / "tables")
-    for name, columns in PLAN_TABLES.items():
+    for name, table in PLAN_TABLES.items():
         with (tmp_path / "new" / "tables" / f"{name}.csv").open(encoding="utf-8", newline="") as file:
             heading, *rows = csv.reader(file)
-        assert heading == list(columns), name
+        assert heading == table.names, name
         assert len(rows) == len(report_plan().table(name)), name
 
 
