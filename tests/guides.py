@@ -83,7 +83,7 @@ def run_commands(texts: Iterable[str], folder: Path) -> dict[str, str]:
 
 def _printed(command: str, folder: Path) -> str:
     done = subprocess.run(
-        [sys.executable, "-m", "scenarios.commands.command_line", *shlex.split(command)[1:]],
+        [sys.executable, "-m", "scenarios", *shlex.split(command)[1:]],
         cwd=folder,
         env=os.environ | {"COLUMNS": "110", "PYTHONIOENCODING": "utf-8"},
         capture_output=True,

@@ -7,7 +7,7 @@ imported when it runs, so that the help and bad arguments are told at once.
 from __future__ import annotations
 
 import sys
-from argparse import ArgumentParser
+from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -112,12 +112,29 @@ def parser() -> ArgumentParser:
         epilog=f"Exit codes: {DONE} done, {FAILED} failed, {BAD_INPUT} bad input, "
         f"{SHORT} done but orders are short.",
     )
+    made.add_argument("--version", action=_Version, help="show the version and stop")
     verbs = made.add_subparsers(dest="verb", required=True, metavar="VERB", title="verbs")
     for name, verb in VERBS.items():
         of_verb = verbs.add_parser(name, help=verb.help, description=verb.help)
         for argument in verb.arguments:
             argument.add_to(of_verb)
     return made
+
+
+class _Version(Action):
+    """Prints the installed version; the package's metadata are looked up only when it is asked for."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, help: str) -> None:
+        super().__init__(option_strings, SUPPRESS, nargs=0, help=help)
+
+    def __call__(self, parser: ArgumentParser, *_: object) -> None:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            print(f"{parser.prog} {version('graftwright')}")
+        except PackageNotFoundError:
+            print(f"{parser.prog}, not installed")
+        parser.exit()
 
 
 if __name__ == "__main__":

@@ -41,16 +41,14 @@ def blank(options: Namespace) -> int:
 
 def convert(options: Namespace) -> int:
     """Write a scenario in the other form."""
-    from scenarios.files.write_scenario import write_folder, write_workbook
+    from scenarios.files.write_scenario import write
 
     target = _new_file(options.target)
     scenario = case_of(options).scenario
-    if target.suffix.lower() == ".xlsx":
-        write_workbook(scenario, target)
-    elif target.suffix:
-        raise Refused(f"{target}: name a file that ends in .xlsx, or a folder without a suffix")
-    else:
-        write_folder(scenario, target)
+    try:
+        write(scenario, target)
+    except ValueError as error:
+        raise Refused(str(error)) from None
     print(f"Written: {target}")
     return DONE
 

@@ -30,6 +30,22 @@ def cover(text: str) -> str:
     return f"'{text}" if RUNS_AS_FORMULA.match(text) else text
 
 
+def write(scenario: Scenario, path: str | Path) -> None:
+    """Writes a scenario as a new workbook (a path that ends in .xlsx) or a new folder of CSV files.
+
+    Raises ``FileExistsError`` where the path exists already, ``ValueError`` where it has another ending.
+    """
+    target = Path(path)
+    if target.exists():
+        raise FileExistsError(f"{target} exists already; name a new one, or move it away first")
+    if target.suffix.lower() == ".xlsx":
+        write_workbook(scenario, target)
+    elif target.suffix:
+        raise ValueError(f"{target}: name a file that ends in .xlsx, or a folder without a suffix")
+    else:
+        write_folder(scenario, target)
+
+
 def write_folder(scenario: Scenario, path: Path) -> None:
     """Writes the tables as CSV files (UTF-8, commas) into a new or empty folder.
 

@@ -27,7 +27,7 @@ from scenarios.variants.toml_read import (
     shown_toml,
 )
 
-__all__ = ["Change", "Variant", "base_variant", "read_any", "read_case", "read_variant"]
+__all__ = ["Change", "Variant", "base_variant", "read_case", "read_variant"]
 
 SUFFIX = ".toml"
 Shown = str | float | int | date | None
@@ -94,11 +94,6 @@ def read_case(path: Path, told: Told = AS_FILED) -> Variant:
     """A variant, or a plain scenario as one, with what is told beside it; raises ``BadInput``."""
     read = read_variant if Path(path).suffix.lower() == SUFFIX else base_variant
     return read(path, told)
-
-
-def read_any(path: Path) -> Scenario:
-    """The scenario of a variant's file, a workbook or a folder; raises ``BadInput``."""
-    return read_case(path).scenario
 
 
 def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:

@@ -130,7 +130,8 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
 
 LIBRARIES = "import pandas, pyomo.environ, scipy.special, highspy, openpyxl, xlsxwriter, rich"
 COMMAND = (
-    "import sys; from scenarios.cli import main; sys.exit(main(['plan', 'hollow_ash', '-o', sys.argv[1]]))"
+    "import sys; from scenarios.commands.command_line import main; "
+    "sys.exit(main(['plan', 'hollow_ash', '-o', sys.argv[1]]))"
 )
 
 

@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from scenarios import read
 from scenarios.cells.faults import BadInput, Fault, render_faults
 from scenarios.variants.toml_read import LARGEST_FILE, VariantFault
-from scenarios.variants.variants import read_any, read_variant
+from scenarios.variants.variants import read_variant
 from tests.bad_input.small import grids, small, write_csvs
 from tests.bad_input.variants import CASES, CREW_DAY, TAKE, Case, add, change
 
@@ -165,7 +166,7 @@ def test_faults_of_parents_and_of_the_scenario_are_told_with_those_of_the_varian
     second = 'name = "second"\nparent = "first.toml"\n' + change("crews", '"Grafters"', "heads", "value = -1")
     (tmp_path / "second.toml").write_text(second, encoding="utf-8")
     with pytest.raises(BadInput) as caught:
-        read_any(tmp_path / "second.toml")
+        read(tmp_path / "second.toml")
     assert render_faults(caught.value.faults).splitlines() == [
         "orders, row 2, quantity: '-5' is negative; write a whole number from 1",
         "first.toml, line 3: 'zzzz' is no key of a variant; the keys are name, parent, note, change, add, "

@@ -99,7 +99,7 @@ def test_a_replan_without_today_or_last_is_refused(last: Path, tmp_path: Path) -
 
 def command(*arguments: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, "-m", "scenarios.commands.command_line", *arguments],
+        [sys.executable, "-m", "scenarios", *arguments],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         cwd=ROOT,

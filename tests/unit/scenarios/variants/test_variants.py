@@ -17,12 +17,13 @@ from model.proof.audit import audit
 from model.scenario.entities import Scenario, Source
 from model.scenario.tables import TABLES, records_of
 from model.solve import plan
+from scenarios import read
 from scenarios.cells.draft import text_of
 from scenarios.cells.faults import BadInput, render_faults
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_workbook
 from scenarios.variants.toml_read import read_document
-from scenarios.variants.variants import Change, base_variant, read_any, read_case, read_variant
+from scenarios.variants.variants import Change, base_variant, read_case, read_variant
 from tests.bad_input.small import Tables, grids, small, write_csvs
 from tests.places import DEMO, ROOT
 
@@ -152,7 +153,7 @@ def test_a_variant_is_the_scenario_of_the_changed_tables(tmp_path: Path) -> None
     found = read_variant(variant(tmp_path, MANY))
     assert found.scenario == changed_tables(many, tmp_path)
     assert (found.name, found.note) == ("changed", "a bit of each")
-    assert read_any(found.path) == found.scenario
+    assert read(found.path) == found.scenario
 
 
 def test_every_cell_changed_is_listed_once_with_what_it_was(tmp_path: Path) -> None:
@@ -270,7 +271,7 @@ def test_a_plain_scenario_is_a_variant_without_changes(tmp_path: Path) -> None:
     found = base_variant(folder)
     assert (found.name, found.changes, found.scenario) == ("base", (), read_scenario(folder))
     assert read_case(folder) == found
-    assert read_any(folder) == found.scenario
+    assert read(folder) == found.scenario
 
 
 # Lines
