@@ -129,7 +129,7 @@ def _fit_deliveries(network: Network, healed: dict[int, float]) -> None:
         flow, total = network.flows[f], sum(plants_of.values())
         spare = healed.get(f, 0.0) * flow.survival - total
         margins = sum(plants * network.deliveries[i].margin for i, plants in plants_of.items())
-        if margins > spare:
+        if margins > max(spare, 0.0):
             share = max(spare, 0.0) / margins
             for i in plants_of:
                 delivery = network.deliveries[i]

@@ -197,3 +197,40 @@ def test_room_for_the_last_plant_is_made_rather_than_its_penalty_raised() -> Non
     """With parts of a slot there would be just room, and the last plant would cost anything."""
     full = with_rows(not_held(), "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
     assert {item.kind for item in least_relief(with_order(full, shortfall_penalty=2.0)).items} == {"slots"}
+
+
+def from_day(today: int, due: int, **nursery: Any) -> Scenario:
+    """The base order from a day on, with nothing done for it; 80 plants a delivery may still be bought in."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", 3.0, 0, WEEK, day(min(today, due)), None, 0, 80)
+    late = with_order(not_held(buy_in_offers=(offer,)), due_day=day(due))
+    return with_nursery(late, today=day(today), **nursery)
+
+
+@pytest.mark.parametrize("today, beyond", [(15, ()), (16, ()), (17, ("O-1",))])
+def test_an_order_is_beyond_relief_after_its_packing_day_and_not_on_it(
+    today: int, beyond: tuple[str, ...]
+) -> None:
+    relief = least_relief(from_day(today, due=16))
+    assert relief.short == pytest.approx({"O-1": 100 if beyond else 20})
+    assert relief.beyond == beyond
+    found = [(item.kind, item.name, item.day, item.amount) for item in relief.items]
+    assert found == ([] if beyond else [("buy-in", "Neighbour", day(16), 20)])
+
+
+@pytest.mark.parametrize("today, beyond", [(11, ()), (12, ("O-1",)), (13, ("O-1",))])
+def test_an_order_packed_before_days_off_is_gone_on_them(today: int, beyond: tuple[str, ...]) -> None:
+    """Due on a Sunday, packed on the Friday before, held for two days."""
+    held = with_rows(
+        from_day(today, due=13, working_weekdays=WEEK[:5]),
+        "methods",
+        lambda row: replace(row, holding_limit_days=2),
+    )
+    assert least_relief(held).beyond == beyond
+
+
+def test_no_day_is_made_earlier_once_something_has_happened() -> None:
+    """The horizon ends before a later due day can be met, and from today there is no earlier first day."""
+    late = with_nursery(with_order(base_scenario(), due_day=day(6)), last_day=day(8))
+    assert [item.kind for item in least_relief(late).items] == ["first day"]
+    relief = least_relief(with_nursery(late, today=day(1)))
+    assert (relief.items, relief.beyond) == ((), ("O-1",))

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom, binomtest, norm
 
+from model.rates.overseeding import lot_margin
 from model.risk.tuning import bands_of, least_chance, margins_of, order_levels, step, tune, with_margins
 from model.scenario.entities import BuyInOffer, Decline, MarginPolicy, MethodKind, Scenario, ZoneUse
 from model.solve import plan
@@ -101,6 +102,28 @@ def test_the_same_seed_gives_the_same_margins() -> None:
     assert one.chosen.margins.graft.tolist() == two.chosen.margins.graft.tolist()
     assert one.chosen.margins.sowing.tolist() == two.chosen.margins.sowing.tolist()
     assert len(one.rounds) == len(two.rounds)
+
+
+@pytest.mark.parametrize("levels", [(0.5, 0.999), (0.999, 0.5), (0.5, 0.5)])
+def test_a_lot_is_sown_for_the_highest_level_of_the_orders_that_draw_on_it(
+    levels: tuple[float, float],
+) -> None:
+    """Sown anew after the first plan for its usual wave, rounded up to five places; others keep theirs."""
+    orders = tuple(
+        order(f"O-{level}-{n}", "Red on Stout", 60, 15 + n, service_level=level)
+        for n, level in enumerate(levels)
+    )
+    spare = replace(base_scenario().seed_lots[0], lot="Blue A", variety="Blue", sowing_margin=0.07)
+    made = with_nursery(SPECIMENS["level"], margin_policy=MarginPolicy.LEVEL)
+    made = replace(made, orders=orders, seed_lots=(*made.seed_lots, spare))
+    first, second = tune(made, seasons=200, seed=1).rounds[:2]
+    for lot, margin in zip(made.seed_lots[:2], second.margins.sowing.tolist()[:2], strict=True):
+        drawn = first.plan.waves.loc[first.plan.waves["lot"] == lot.lot, "drawn"].tolist()
+        # One of at most two waves holds half of what is drawn: the largest.
+        assert len(drawn) <= 2
+        right = lot_margin(lot, round(max(drawn)), max(levels))
+        assert right <= margin < right + 1.0001e-5
+    assert second.margins.sowing[2] == 0.07
 
 
 def cramped(slots: float) -> Scenario:

@@ -1,0 +1,193 @@
+"""Ways to cure a failed graft day: what each leaves open, what it costs, and how many days later."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import pytest
+
+from model.planned.plan_tables import Plan
+from model.scenario.entities import BuyInOffer, Happened, MethodKind, Progress, Scenario
+from model.season.as_planned import as_planned
+from model.season.cures import LATER, Cure, cures
+from model.season.last_plan import tables_of
+from model.solve import plan
+from tests.strategies import WEEK, base_scenario, day, healing, method, order, with_nursery
+
+DUE, HARD = 50, 30
+"""The order's due day, and days in the house before it: plants are grafted on day 17, and sown on day 13."""
+
+GRAFT = DUE - HARD - 3
+AGAIN = 4 + 3 + HARD
+"""Days from sowing again to new plants: 4 to the graft day, 3 in the chamber, 30 in the house."""
+
+
+def scenario(last: int = 100, **changes: Any) -> Scenario:
+    """An order of 100 that cannot be held, of seedlings of one age, and one of 60 much later."""
+    firm = method("splice", MethodKind.ON_TRAY, holding_limit_days=0, rootstock_age_max=4, scion_age_max=3)
+    orders = (order("O-1", "Red on Stout", 100, DUE), order("O-2", "Red on Stout", 60, 90))
+    made = base_scenario(orders=orders, methods=(firm,), stages=healing("splice", hard=HARD), **changes)
+    return with_nursery(made, last_day=day(last))
+
+
+@cache
+def before() -> Plan:
+    return plan(scenario())
+
+
+def failed(of: Scenario, made: Plan, today: int, share: float = 0.4) -> Scenario:
+    """So far all went as planned, but for a share of the joins that healed."""
+
+    def count(row: Progress) -> Progress:
+        return replace(row, counted=row.number * share) if row.what is Happened.GRAFTED else row
+
+    told = tuple(count(row) for row in as_planned(made, day(today)))
+    return with_nursery(replace(of, progress=told), today=day(today))
+
+
+def ways(later: Scenario, made: Plan) -> tuple[list[str], dict[str, Cure]]:
+    hit, found = cures(later, tables_of(made))
+    return hit, {way.name: way for way in found}
+
+
+@pytest.mark.parametrize("days", LATER)
+@pytest.mark.parametrize("late", [0, 1])
+def test_the_rest_is_due_so_many_days_later_to_the_day(days: int, late: int) -> None:
+    """Sown again on the day on which new plants are ready just in time, and a day later."""
+    today = DUE + days - AGAIN + late
+    hit, found = ways(failed(scenario(), before(), today), before())
+    assert hit == ["O-1"]
+    missing = found["ship part"].short["O-1"]
+    rest = found[f"the rest {days} days later"]
+    assert rest.short == ({} if not late else {"O-1": pytest.approx(missing, abs=1)})
+    for shorter in (other for other in LATER if other < days):
+        assert set(found[f"the rest {shorter} days later"].short) == {"O-1"}
+    for longer in (other for other in LATER if other > days):
+        assert found[f"the rest {longer} days later"].short == {}
+
+
+def test_the_ways_and_their_days() -> None:
+    _, found = ways(failed(scenario(), before(), GRAFT + 1), before())
+    assert LATER == (7, 14, 28)
+    assert list(found) == [
+        "ship part",
+        "other plants of the product",
+        "seedlings that stand",
+        "sow again",
+        "buy in",
+        "all together",
+        "the rest 7 days later",
+        "the rest 14 days later",
+        "the rest 28 days later",
+    ]
+
+
+def test_no_day_lies_beyond_the_horizon() -> None:
+    """With the last day 7 days after the due day, the rest is due on it, however many days are asked for."""
+    short = replace(scenario(DUE + 7), orders=scenario().orders[:1])
+    made = plan(short)
+    _, found = ways(failed(short, made, DUE + 7 - AGAIN), made)
+    assert [found[f"the rest {days} days later"].short for days in LATER] == [{}, {}, {}]
+    costs = [found[f"the rest {days} days later"].cost for days in LATER]
+    assert costs == pytest.approx([costs[0]] * 3)
+
+
+def test_what_is_missing_and_what_it_costs() -> None:
+    """40 % of the joins healed instead of 80 %: half of the order's plants are there, half are paid for."""
+    today = DUE + 7 - AGAIN
+    later = failed(scenario(), before(), today)
+    _, found = ways(later, before())
+    part = found["ship part"]
+    made = sum(row.number for row in as_planned(before(), day(today)) if row.what is Happened.GRAFTED)
+    there = made * 0.4 * 0.95
+    assert part.short == {"O-1": pytest.approx(100 - there)}
+    assert part.cost is not None
+    rest = found["the rest 7 days later"]
+    assert rest.cost is not None
+    # The rest is ceil of what is missing: seed of 1.69 a plant is bought for it instead of the penalty.
+    seed = 0.75 / (0.8 * 0.95 * 0.9 * 0.81)
+    assert part.cost - rest.cost == pytest.approx((100 - there) * (50 - seed), abs=60)
+    assert found["all together"].cost == pytest.approx(part.cost, abs=60)
+
+
+def offered(**changes: Any) -> Scenario:
+    """The scenario with plants at 3.00, a day's notice."""
+    offer = BuyInOffer("neighbour", "Red on Stout", 3.0, 1, WEEK, None, None, 0, None)
+    return scenario(buy_in_offers=(replace(offer, **changes),))
+
+
+def test_buying_in_buys_what_is_missing_and_no_more() -> None:
+    made = plan(offered())
+    later = failed(offered(), made, GRAFT + 2)
+    _, found = ways(later, made)
+    part, buy = found["ship part"], found["buy in"]
+    assert part.cost is not None
+    assert buy.cost is not None
+    assert buy.short == {}
+    assert part.cost - buy.cost == pytest.approx(part.short["O-1"] * (50 - 3.0))
+
+
+def test_each_way_leaves_open_what_it_says() -> None:
+    """Nothing stands, nothing can come in time: neither other plants, seedlings nor sowing again help."""
+    later = failed(scenario(), before(), GRAFT + 1)
+    _, found = ways(later, before())
+    missing = found["ship part"].short
+    for name in ("other plants of the product", "seedlings that stand", "sow again", "buy in"):
+        assert found[name].short == {"O-1": pytest.approx(missing["O-1"], abs=1e-3)}, name
+    assert "nothing" in found["ship part"].open_
+
+
+def two_at_once() -> Scenario:
+    """Two orders of one product due on one day, the first at a penalty of 50, the second at 5."""
+    cheap = order("O-2", "Red on Stout", 60, DUE, shortfall_penalty=5.0)
+    return replace(scenario(), orders=(scenario().orders[0], cheap))
+
+
+def test_other_plants_of_the_product_go_where_they_are_missed_most() -> None:
+    """Carried on, both are short in proportion or worse; moved, what is short is short of the cheaper one."""
+    made = plan(two_at_once())
+    _, found = ways(failed(two_at_once(), made, GRAFT + 1), made)
+    part, moved = found["ship part"], found["other plants of the product"]
+    assert sum(moved.short.values()) == pytest.approx(sum(part.short.values()), abs=1e-3)
+    assert part.cost is not None
+    assert moved.cost is not None
+    assert moved.cost <= part.cost + 1e-6
+    assert moved.short["O-2"] == pytest.approx(60)
+    saved = (part.short.get("O-1", 0.0) - moved.short.get("O-1", 0.0)) * 45
+    assert part.cost - moved.cost == pytest.approx(saved, abs=1e-3)
+
+
+def test_seedlings_that_stand_are_grafted_on_another_day() -> None:
+    """Twice the trays were sown and stand for two graft days: the second takes what the first has lost."""
+    wide = method("splice", MethodKind.ON_TRAY, holding_limit_days=3, rootstock_age_max=6, scion_age_max=5)
+    of = replace(scenario(), methods=(wide,), orders=scenario().orders[:1])
+    made = plan(of)
+    first = (made.flows["graft_day"].min() - day(0)).days
+    told = failed(of, made, first + 1)
+    doubled = tuple(
+        replace(row, number=row.number * 3) if row.what is Happened.SOWN else row for row in told.progress
+    )
+    _, found = ways(replace(told, progress=doubled), made)
+    assert first < GRAFT
+    assert found["seedlings that stand"].short == {}
+    assert found["other plants of the product"].short.keys() == {"O-1"}
+
+
+def test_progress_names_every_way() -> None:
+    said: list[str] = []
+    _, found = cures(failed(scenario(), before(), GRAFT + 1), tables_of(before()), progress=said.append)
+    assert said == ["carried on", *(way.name for way in found[1:])]
+
+
+@pytest.mark.parametrize("today, packed", [(DUE, False), (DUE + 1, True)])
+def test_orders_packed_before_today_are_not_to_be_cured(today: int, packed: bool) -> None:
+    """Half of O-1 was delivered on its day; on the day itself it can still be made good."""
+    later = failed(scenario(), before(), today)
+    told = tuple(
+        replace(row, number=50.0) if row.what is Happened.DELIVERED else row for row in later.progress
+    )
+    hit, found = ways(replace(later, progress=told), before())
+    assert hit == ([] if packed else ["O-1"])
+    assert (not found) == packed

@@ -1,0 +1,118 @@
+"""The last plan's tables read back as the decisions of a program, to the letter."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from model.network.expansion import expand
+from model.planned.plan_tables import Plan
+from model.program.build import build
+from model.scenario.entities import Decline, Scenario
+from model.season.last_plan import LETTERS, decisions, shortfalls, tables_of
+from model.solve import Solved, plan_of, solve
+from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery, with_rows
+
+
+@cache
+def solved(name: str) -> Solved:
+    return solve(SPECIMENS[name])
+
+
+def read_back(found: Solved) -> tuple[dict[str, list[float]], bool]:
+    """Decisions by letter, from the tables of the plan of a solved scenario, and whether all have room."""
+    values, known = decisions(found.program, tables_of(plan_of(found)))
+    by_letter: dict[str, list[float]] = defaultdict(list)
+    for (letter, _), value in sorted(values.items()):
+        by_letter[letter].append(value)
+    return by_letter, known
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_the_tables_give_back_every_decision_of_the_solution(name: str) -> None:
+    found = solved(name)
+    values, known = read_back(found)
+    assert known
+    right = found.compiled.values(found.solution.columns)
+    for letter in LETTERS:
+        if letter in right and letter in values:
+            assert values[letter] == pytest.approx(right[letter].tolist(), abs=1e-5), letter
+    assert set(values) >= {letter for letter in LETTERS if letter in right and len(right[letter])}
+
+
+def declined(decline: Decline) -> Solved:
+    """200 plants ordered at a price of 0.10 each, below what seed for a plant costs: declined."""
+    cheap = order("O-1", "Red on Stout", 200, 16, price=0.1, decline=decline)
+    kept = order("O-2", "Red on Stout", 50, 16)
+    return solve(base_scenario(orders=(cheap, kept)))
+
+
+def test_an_order_declined_whole_reads_back_as_one_decision() -> None:
+    values, known = read_back(declined(Decline.WHOLE))
+    assert known
+    assert values["declined_whole"] == [1.0]
+    assert values["declined"] == []
+
+
+def test_an_order_declined_in_part_reads_back_as_plants() -> None:
+    """Whole trays for O-2 leave 5 plants over, which O-1 takes: 195 are declined."""
+    values, known = read_back(declined(Decline.PART))
+    assert known
+    assert values["declined"] == [195.0]
+    assert values["declined_whole"] == []
+
+
+def test_a_part_of_an_order_that_may_only_be_declined_whole_reads_back_as_its_share() -> None:
+    """50 of 200 plants declined in the tables: a quarter of the decision."""
+    found = declined(Decline.WHOLE)
+    made = plan_of(found)
+    fewer = made.orders.assign(declined=[50.0, 0.0])
+    values, known = decisions(found.program, tables_of(replace(made, orders=fewer)))
+    assert known
+    assert values["declined_whole", 0] == 0.25
+
+
+def test_an_order_that_may_no_longer_be_declined_has_no_room() -> None:
+    made = plan_of(declined(Decline.PART))
+    firm = base_scenario(orders=(order("O-1", "Red on Stout", 200, 16),))
+    _, known = decisions(build(expand(firm)), tables_of(made))
+    assert not known
+
+
+def test_shortfalls_leave_out_what_is_declined() -> None:
+    made = plan_of(declined(Decline.WHOLE))
+    assert shortfalls(tables_of(made)) == {"O-2": 0.0}
+    told = made.orders.assign(short=[3.0, 4.0], declined=[0.0, 0.0])
+    assert shortfalls(tables_of(replace(made, orders=told))) == {"O-1": 3.0, "O-2": 4.0}
+
+
+def known_in(scenario: Scenario, made: Plan) -> bool:
+    return decisions(build(expand(scenario)), tables_of(made))[1]
+
+
+def test_what_the_program_does_not_know_has_no_room() -> None:
+    """A lot renamed, an order gone, a day off on the graft day: the last plan cannot be carried on."""
+    scenario, made = base_scenario(), plan_of(solved("on-tray"))
+    assert known_in(scenario, made)
+    assert not known_in(with_nursery(scenario, working_weekdays=("Mon", "Tue")), made)
+    other = with_rows(scenario, "orders", lambda row: replace(row, order="another"))
+    assert not known_in(other, made)
+    renamed = with_rows(
+        scenario, "seed_lots", lambda row: replace(row, lot="Red B") if row.lot == "Red A" else row
+    )
+    assert not known_in(replace(renamed, packs=()), made)
+
+
+def test_waves_opened_and_offers_taken_follow_from_trays_and_plants() -> None:
+    values, _ = read_back(solved("wave cost"))
+    assert values["wave_opened"] == [float(trays > 0) for trays in values["sown"]]
+    assert sum(values["wave_opened"]) == 2
+    found = solved("buy-in")
+    values, _ = read_back(found)
+    days = found.program.offer_days
+    taken = dict(zip([index.day for index in days], values["offer_taken"], strict=True))
+    assert {t for t, on in taken.items() if on} == {15}
+    assert day(15) in set(plan_of(found).buy_in["arrival_day"])
