@@ -11,11 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.planned.plan_tables import Plan, frame
+from model.planned.plan_tables import Plan
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
 from model.scenario.entities import BuyInOffer, Scenario, Source
 from model.solve import plan
+from tests.by_hand import by_place
 from tests.strategies import SPECIMENS, WEEK, base_scenario, day, order, with_nursery, with_rows
 
 DUE = {"O-1": 15, "O-2": 17}
@@ -55,7 +56,7 @@ def planned(own: tuple[float, float] = (60.0, 60.0), **tables: list[tuple[Any, .
         for (name, due), plants in zip(DUE.items(), own, strict=True)
     ]
     made = {"flows": flows, "deliveries": deliveries, "orders": orders, "buy_in": []} | tables
-    return replace(base_plan(), **{name: frame(name, made[name]) for name in made})
+    return replace(base_plan(), **{name: by_place(name, made[name]) for name in made})
 
 
 def after(of: Scenario, *finished: float, made: Plan | None = None) -> Recourse:

@@ -9,11 +9,11 @@ from functools import cache
 
 import pytest
 
-from model.planned.plan_tables import Plan, frame
+from model.planned.plan_tables import Plan
 from model.scenario.entities import Happened, Progress
 from model.season.as_planned import as_planned
 from model.solve import plan
-from tests.by_hand import BY_HAND
+from tests.by_hand import BY_HAND, by_place
 from tests.strategies import SPECIMENS, day, with_nursery
 
 LATE = date(2028, 1, 1)
@@ -109,14 +109,14 @@ def test_packs_ordered_before_are_not_ordered_again() -> None:
 @pytest.mark.parametrize("ordered, more", [(0.0, [3.0]), (1.0, [2.0]), (2.0, [1.0]), (3.0, []), (4.0, [])])
 def test_only_packs_still_to_be_ordered_are_foreseen(ordered: float, more: list[float]) -> None:
     row = ("Red A", "seed", 100.0, 3.0, 5.0, 15.0, day(6), day(2), ordered)
-    made = replace(BY_HAND["on-tray in units"][1], purchases=frame("purchases", [row]))
+    made = replace(BY_HAND["on-tray in units"][1], purchases=by_place("purchases", [row]))
     packs = [row for row in as_planned(made, LATE) if row.what is Happened.PACKS]
     assert [row.number for row in packs] == more
 
 
 def test_packs_without_a_day_to_order_are_left_out() -> None:
     row = ("Red A", "seed", 100.0, 3.0, 5.0, 15.0, None, None, 0.0)
-    made = replace(BY_HAND["on-tray in units"][1], purchases=frame("purchases", [row]))
+    made = replace(BY_HAND["on-tray in units"][1], purchases=by_place("purchases", [row]))
     assert Happened.PACKS not in {row.what for row in as_planned(made, LATE)}
 
 
