@@ -296,7 +296,7 @@ _TABLES = (
         (
             ref("item", "Seed lot or supply", "seed lot or supply", *_ITEM),
             choice("kind", "Kind", "seed or supply", ("seed", "supply")),
-            number("size", "Units in a pack", "seeds or units in the pack", "units"),
+            number("size", "In a pack (units)", "seeds or units in the pack", "units"),
             number("packs", "Packs", "packs bought, those ordered before today included", "packs"),
             number("price", "Price", "price of a pack", "currency/pack"),
             number("amount", "Amount", "cost", MONEY, signed=True),

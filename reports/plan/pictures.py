@@ -71,7 +71,7 @@ def labour_picture(report: Report, crew: str) -> Picture:
     if any(week.temporary for week in by_week):
         shown.append(("temporary", "temporary hands", style.GREEN, "light_horizontal"))
     chart = _columns(report, placed, "week", shown, span, stacked=True)
-    there = [("regular_there", "own hands, regular", "solid"), ("there", "all hands", "dash")]
+    there = [("regular_available", "own hands, regular", "solid"), ("there", "all hands", "dash")]
     chart.combine(_lines(report, placed, "week", there, span))
     _finish(chart, f"Hours by week: {crew}", "hours", step=_step(report))
     top = max(by_week, key=lambda week: week.worked)

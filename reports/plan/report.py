@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Protocol
+from typing import Any, Protocol
 
 import pandas as pd
 
-from model.planned.plan_tables import COST_LINES, Plan
+from model.planned.plan_schema import DTYPES, PlanColumn
+from model.planned.plan_tables import COST_LINES, MONEY, PLAN_TABLES, Plan
 from model.scenario.entities import Scenario
+from model.scenario.schema import Type
 from reports.book.changes import Change
-from reports.book.parts import Book, Placed, Sheet
+from reports.book.parts import Book, Placed, Sheet, SheetColumn
+from reports.book.style import CellKind
 
 
 class Check(Protocol):
@@ -91,9 +94,30 @@ class Report:
         """Currency of all money."""
         return self.scenario.nursery.currency
 
+    def column(self, table: str, name: str, **changes: Any) -> SheetColumn:
+        """A sheet's column that shows a column of the plan, with what is said of it otherwise."""
+        declared = PLAN_TABLES[table].by_name[name]
+        shown = SheetColumn(name, declared.titled(self.currency), _kind(declared))
+        return replace(shown, **changes)
+
+    def columns(self, table: str, *names: str, **changes: Any) -> list[SheetColumn]:
+        """Several of them."""
+        return [self.column(table, name, **changes) for name in names]
+
     def span(self, table: str, key: str, name: str) -> str:
         """Reference to the rows of ``name`` in a column of a table."""
         return self.tables[table].span(key, *self.spans[table, name])
+
+
+def _kind(column: PlanColumn) -> CellKind:
+    """How a sheet writes a plan's column."""
+    if column.type not in DTYPES:
+        return CellKind.DAY if column.type is Type.DATE else CellKind.TEXT
+    if column.unit.startswith(MONEY):
+        return CellKind.MONEY if column.unit == MONEY else CellKind.PRICE
+    return {"share": CellKind.SHARE, "h": CellKind.DECIMAL, "slots": CellKind.DECIMAL}.get(
+        column.unit, CellKind.COUNT
+    )
 
 
 def spans_of(names: Sequence[str]) -> dict[str, tuple[int, int]]:

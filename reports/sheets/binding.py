@@ -32,12 +32,12 @@ def what_binds(report: Report) -> None:
         rows.append([words, limit, name, day, value, at, unit, held_range(low, high, unit)])
     columns = [
         SheetColumn("words", "In words", widest=72),
-        SheetColumn("limit", "Limit"),
-        SheetColumn("name", "Of", widest=22),
-        SheetColumn("day", "Day", CellKind.DAY),
-        SheetColumn("value", f"Change of cost with one more ({money})", CellKind.EACH),
-        SheetColumn("at", "Limit now", CellKind.DECIMAL),
-        SheetColumn("unit", "Unit"),
+        report.column("shadow_prices", "limit"),
+        report.column("shadow_prices", "name", widest=22),
+        report.column("shadow_prices", "day"),
+        report.column("shadow_prices", "value", kind=CellKind.EACH),
+        report.column("shadow_prices", "at", kind=CellKind.DECIMAL),
+        report.column("shadow_prices", "unit"),
         SheetColumn("range", "Price holds", widest=46),
     ]
     sheet.table(columns, rows)

@@ -27,7 +27,7 @@ DATED = {
 
 def heat_and_light(report: Report) -> None:
     """Slot-days in use by zone and week, times their cost."""
-    sheet, money = report.sheets["Heat and light"], report.currency
+    sheet = report.sheets["Heat and light"]
     sheet.open(
         "Heat and light by week",
         [
@@ -51,11 +51,11 @@ def heat_and_light(report: Report) -> None:
             rows.append([zone, week, used, price, Formula("={used}*{price}", used * value)])
             report.paid["slots", week] += used * value
     columns = [
-        SheetColumn("zone", "Zone", widest=30),
+        report.column("slots", "zone", widest=30),
         SheetColumn("week", "Week from", CellKind.DAY),
         SheetColumn("used", "Slot-days", CellKind.DECIMAL, total=True),
-        SheetColumn("price", f"Cost ({money} a slot-day)", CellKind.PRICE),
-        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        report.column("slots", "cost_per_slot_day", key="price"),
+        report.column("slots", "amount", total=True),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Heat and light"] = placed
@@ -74,12 +74,12 @@ def cost_details(report: Report) -> None:
     ordered = sorted(plan_costs, key=lambda row: COST_LINES.index(row[0]))
     rows = [_cost(report, line, detail, amount) for line, detail, amount in ordered]
     columns = [
-        SheetColumn("line", "Cost line"),
-        SheetColumn("detail", "For", widest=34),
+        report.column("costs", "line"),
+        report.column("costs", "detail", widest=34),
         SheetColumn("quantity", "Quantity", CellKind.COUNT),
         SheetColumn("unit", "Unit"),
         SheetColumn("price", f"Price ({money} a unit)", CellKind.PRICE),
-        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        report.column("costs", "amount", total=True),
         SheetColumn("see", "Details on sheet"),
     ]
     placed = sheet.table(columns, rows)

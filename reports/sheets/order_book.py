@@ -32,26 +32,19 @@ def orders(report: Report) -> None:
     )
     columns = [
         SheetColumn("mark", "Mark", widest=24),
-        SheetColumn("order", "Order"),
-        SheetColumn("customer", "Customer"),
-        SheetColumn("product", "Product"),
-        SheetColumn("due", "Due day", CellKind.DAY),
-        SheetColumn("quantity", "Plants ordered", CellKind.COUNT, total=True),
-        SheetColumn("own", "Own", CellKind.COUNT, total=True),
-        SheetColumn("bought", "Bought in", CellKind.COUNT, total=True),
-        SheetColumn("short", "Short", CellKind.COUNT, total=True),
-        SheetColumn("declined", "Declined", CellKind.COUNT, total=True),
-        SheetColumn("margin", "Graft margin", CellKind.SHARE),
-        SheetColumn("ready", "Ready day", CellKind.DAY),
+        *report.columns("orders", "order", "customer", "product", "due_day"),
+        *report.columns("orders", "quantity", "own", "bought", "short", "declined", total=True),
+        report.column("orders", "margin"),
+        report.column("flows", "ready_day"),
         SheetColumn("spare", "Spare days", CellKind.COUNT),
-        SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE, change=True),
+        report.column("orders", "price", change=True),
         SheetColumn("value", f"Value delivered ({money})", CellKind.MONEY, total=True),
-        SheetColumn("penalty", f"Shortfall penalty ({money} a plant)", CellKind.PRICE),
+        report.column("orders", "penalty"),
         SheetColumn("marginal", f"One more plant costs ({money})", CellKind.EACH),
-        SheetColumn("because", "Why short", widest=40),
+        report.column("orders", "short_because", widest=40),
         SheetColumn("note", "Note"),
     ]
-    placed_rows = sorted(_order_rows(report), key=lambda row: (row["due"], row["order"]))
+    placed_rows = sorted(_order_rows(report), key=lambda row: (row["due_day"], row["order"]))
     shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
     if len({row["penalty"] for row in placed_rows}) == 1:
         shown = [c for c in shown if c.key != "penalty"]
@@ -80,7 +73,10 @@ MONTHS_A_ROW = 10
 """Columns of links, "Due in" among them; every table of orders has as many."""
 
 
-ALWAYS = ("order", "product", "due", "quantity", "own", "bought", "short", "margin", "ready", "spare")
+ALWAYS = (
+    *("order", "product", "due_day", "quantity", "own", "bought", "short", "margin"),
+    *("ready_day", "spare"),
+)
 
 
 def _order_rows(report: Report) -> list[dict[str, Cell]]:
@@ -97,27 +93,16 @@ def _order_rows(report: Report) -> list[dict[str, Cell]]:
         last = ready.get(order.order)
         spare = None if last is None else (last[1] - last[0]).days
         delivered = row["own"] + row["bought"]
-        price = order.price
+        price = row["price"]
         found.append(
-            {
+            {str(name): value for name, value in row.items()}
+            | {
                 "mark": "; ".join(_marks(row["declined"], risks.get(order.order, ()))) or None,
-                "order": order.order,
-                "customer": order.customer,
-                "product": order.product,
-                "due": order.due_day,
-                "quantity": float(row["quantity"]),
-                "own": row["own"],
-                "bought": row["bought"],
-                "short": row["short"],
                 "declined": row["declined"] if order.decline is not Decline.NO else None,
-                "margin": row["margin"],
-                "ready": None if last is None else last[0],
+                "ready_day": None if last is None else last[0],
                 "spare": spare,
-                "price": price,
                 "value": None if price is None else Formula("=({own}+{bought})*{price}", delivered * price),
-                "penalty": float(row["penalty"]),
                 "marginal": marginal.get(order.order),
-                "because": row["short_because"],
                 "note": order.note,
             }
         )
@@ -150,17 +135,10 @@ def deliveries(report: Report) -> None:
     ]
     rows.sort(key=lambda row: (row[0], row[1], row[7]))
     columns = [
-        SheetColumn("pack", "Pack on", CellKind.DAY),
-        SheetColumn("order", "Order"),
-        SheetColumn("customer", "Customer"),
-        SheetColumn("product", "Product"),
-        SheetColumn("source", "From"),
-        SheetColumn("graft", "Graft day", CellKind.DAY),
-        SheetColumn("offer", "Offer"),
-        SheetColumn("ready", "Ready or delivered", CellKind.DAY),
-        SheetColumn("due", "Due day", CellKind.DAY),
-        SheetColumn("plants", "Plants", CellKind.COUNT, total=True),
-        SheetColumn("margin", "Held beside as margin", CellKind.COUNT, total=True),
+        *report.columns("deliveries", "pack_day", "order"),
+        report.column("orders", "customer"),
+        *report.columns("deliveries", "product", *names[:-2]),
+        *report.columns("deliveries", *names[-2:], total=True),
     ]
     placed = sheet.table(columns, rows)
     orders, column = report.tables["Orders"], placed.at["order"]

@@ -153,7 +153,7 @@ def _crew(report: Report, crew: str) -> Chart:
         ("regular", *more),
         "week from",
         "hours",
-        ("regular_there", "there"),
+        ("regular_available", "there"),
         report.spans["Labour", crew],
     )
 

@@ -19,7 +19,7 @@ NO_PRODUCT = "no product"
 
 def traced_costs(report: Report) -> None:
     """Every cost of the plan shared out to products: share times amount."""
-    sheet, money = report.sheets["Traced costs"], report.currency
+    sheet = report.sheets["Traced costs"]
     sheet.open(
         "Traced costs",
         [
@@ -47,12 +47,12 @@ def traced_costs(report: Report) -> None:
         whole = report.cost_cells[source, detail]
         rows.append([product, line, source, detail, share, Formula(f"={{share}}*{whole}", amount)])
     columns = [
-        SheetColumn("product", "Product", widest=30),
+        report.column("orders", "product", widest=30),
         SheetColumn("line", "Spent for"),
         SheetColumn("source", "Of cost line"),
-        SheetColumn("detail", "For", widest=26),
+        report.column("costs", "detail", widest=26),
         SheetColumn("share", "Share", CellKind.SHARE),
-        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        report.column("costs", "amount", total=True),
     ]
     report.tables["Traced costs"] = sheet.table(columns, rows)
     for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
@@ -95,7 +95,7 @@ def products(report: Report) -> None:
         made = None if each is None else Formula("={cost}/{plants}", each)
         rows.append([product, plants, _total_of(report, product, cost), made, target, mean, left])
     columns = [
-        SheetColumn("product", "Product", widest=40),
+        report.column("orders", "product", widest=40),
         SheetColumn("plants", "Plants delivered", CellKind.COUNT, total=True),
         SheetColumn("cost", f"Traced cost ({money})", CellKind.MONEY, total=True),
         SheetColumn("each", f"Cost ({money} a plant)", CellKind.EACH),
@@ -153,7 +153,7 @@ def cost_by_product(report: Report) -> None:
             total = Formula(f"=SUM({{line0}}:{{line{len(lines) - 1}}})", cost / plants)
             rows.append([product, plants, *each, total])
     columns = [
-        SheetColumn("product", "Product", widest=34),
+        report.column("orders", "product", widest=34),
         SheetColumn("plants", "Plants", CellKind.COUNT),
         *(SheetColumn(keys[line], f"{line.capitalize()} ({money})", CellKind.EACH) for line in lines),
         SheetColumn("all", f"All ({money})", CellKind.EACH),

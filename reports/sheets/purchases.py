@@ -36,7 +36,7 @@ ABOUT_PACKS = (
 
 
 def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], second: dict[str, str]) -> None:
-    money, sheet = report.currency, report.sheets[name]
+    sheet = report.sheets[name]
     opening, line = report.scenario.nursery.first_day, "seed" if kind == "seed" else "supplies"
     rows: list[list[Cell]] = []
     items: list[str] = []
@@ -70,14 +70,12 @@ def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], secon
         )
     columns = [
         *first,
-        SheetColumn("size", "In a pack (units)", CellKind.COUNT),
-        *([SheetColumn("ordered", "Packs ordered before today", CellKind.COUNT)] if some else []),
-        SheetColumn("packs", "Packs to order", CellKind.COUNT, change=True),
+        *report.columns("purchases", "size", *(["ordered"] if some else [])),
+        report.column("purchases", "packs", heading="Packs to order", change=True),
         SheetColumn("bought", "Units bought", CellKind.COUNT),
-        SheetColumn("price", f"Price ({money} a pack)", CellKind.PRICE),
-        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
-        SheetColumn("needed", "First needed on", CellKind.DAY),
-        SheetColumn("by", "Order by", CellKind.DAY),
+        report.column("purchases", "price"),
+        report.column("purchases", "amount", total=True),
+        *report.columns("purchases", "needed_day", "order_by"),
         SheetColumn("week", "Paid in week from", CellKind.DAY),
     ]
     placed = sheet.table(columns, rows)
@@ -101,24 +99,18 @@ def stock(report: Report) -> None:
     for item, kind, unit, on_hand, bought, used, left, lead in rows_of(report.plan.items, *names):
         of_stock = min(on_hand, used)
         rest = Formula("={stock}+{bought}-{used}", left)
-        rows.append([item, kind, unit, on_hand, bought, used, of_stock, rest, float(lead)])
+        rows.append([item, kind, unit, on_hand, bought, used, of_stock, rest, lead])
     columns = [
-        SheetColumn("item", "Seed lot or supply"),
-        SheetColumn("kind", "Kind"),
-        SheetColumn("unit", "Unit"),
-        SheetColumn("stock", "On hand", CellKind.COUNT),
-        SheetColumn("bought", "Bought", CellKind.COUNT),
-        SheetColumn("used", "Used", CellKind.COUNT),
+        *report.columns("items", "item", "kind", "unit", "stock", "bought", "used"),
         SheetColumn("of_stock", "Of that from stock", CellKind.COUNT),
-        SheetColumn("left", "Left", CellKind.COUNT),
-        SheetColumn("lead", "Lead time (days)", CellKind.COUNT),
+        *report.columns("items", "left", "lead_days"),
     ]
     sheet.table(columns, rows)
 
 
 def buy_in(report: Report) -> None:
     """Finished plants from other nurseries."""
-    sheet, money = report.sheets["Buy-in"], report.currency
+    sheet = report.sheets["Buy-in"]
     sheet.open(
         "Buy-in",
         [
@@ -136,15 +128,11 @@ def buy_in(report: Report) -> None:
         report.paid["buy-in", week_of(arrival)] += amount
         rows.append([offer, product, order, by, arrival, week_of(arrival), plants, cell, cost])
     columns = [
-        SheetColumn("offer", "Offer"),
-        SheetColumn("product", "Product"),
-        SheetColumn("order", "For order"),
-        SheetColumn("by", "Order by", CellKind.DAY),
-        SheetColumn("arrival", "Delivery", CellKind.DAY),
+        *report.columns("buy_in", "offer", "product", "order", "order_by", "arrival_day"),
         SheetColumn("week", "Paid in week from", CellKind.DAY),
-        SheetColumn("plants", "Plants", CellKind.COUNT, total=True, change=True),
-        SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE),
-        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        report.column("buy_in", "plants", total=True, change=True),
+        report.column("buy_in", "price"),
+        report.column("buy_in", "amount", total=True),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Buy-in"] = placed

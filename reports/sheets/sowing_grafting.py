@@ -76,18 +76,14 @@ def sowing(report: Report) -> None:
             [sow, weekday(sow), wave, lot, variety, format_, trays, seeds, bench, first, last, clear, used]
         )
     columns = [
-        SheetColumn("sow", "Sow on", CellKind.DAY),
+        report.column("waves", "sow_day"),
         SheetColumn("weekday", "Weekday"),
-        SheetColumn("wave", "Wave"),
-        SheetColumn("lot", "Seed lot"),
-        SheetColumn("variety", "Variety"),
-        SheetColumn("format", "Tray format"),
-        SheetColumn("trays", "Trays", CellKind.COUNT, total=True),
-        SheetColumn("seeds", "Seeds", CellKind.COUNT, total=True),
-        SheetColumn("bench", "To bench", CellKind.DAY),
+        *report.columns("waves", "wave", "lot", "variety", "format"),
+        *report.columns("waves", "trays", "seeds", total=True),
+        report.column("waves", "bench_day"),
         SheetColumn("first", "First drawn on", CellKind.DAY),
         SheetColumn("last", "Last drawn on", CellKind.DAY),
-        SheetColumn("clear", "Cleared", CellKind.DAY),
+        report.column("waves", "clear_day"),
         SheetColumn("for", "For product", widest=40),
     ]
     sheet.table(columns, rows)
@@ -121,19 +117,12 @@ def graft_days(report: Report) -> None:
         work = "move on" if wave[0] is None else "graft"
         rows.append([day, weekday(day), work, product, methods[product], *wave, wave[-2] * wave[-1]])
     columns = [
-        SheetColumn("day", "Graft day", CellKind.DAY),
+        report.column("joins", "graft_day"),
         SheetColumn("weekday", "Weekday"),
         SheetColumn("work", "Work"),
-        SheetColumn("product", "Product"),
-        SheetColumn("method", "Method"),
-        SheetColumn("rootstock", "Rootstock wave"),
-        SheetColumn("rootstock_age", "Its age (days)", CellKind.COUNT),
-        SheetColumn("scion", "Scion wave"),
-        SheetColumn("scion_age", "Its age (days)", CellKind.COUNT),
-        SheetColumn("seedlings", "Seedlings of each", CellKind.COUNT),
-        SheetColumn("match", "Stem match", CellKind.SHARE),
-        SheetColumn("joins", "Joins", CellKind.COUNT, total=True),
-        SheetColumn("take", "Take", CellKind.SHARE),
+        report.column("joins", "product"),
+        report.column("flows", "method"),
+        *(report.column("joins", name, total=name == "joins") for name in names),
         SheetColumn("healed", "Expected to heal", CellKind.COUNT, total=True),
     ]
     sheet.table(columns, rows)
@@ -151,22 +140,18 @@ def flows(report: Report) -> None:
         ],
         CAUTIONS["lifting"],
     )
-    names = ("graft_day", "product", "method", "joins", "trays_loaded", "healed", "trays_finishing")
-    more = ("finished", "ready_day", "delivered", "margin_plants", "surplus")
-    rows: list[list[Cell]] = [list(row) for row in rows_of(report.plan.flows, *names, *more)]
+    names = ("graft_day", "product", "method")
+    counts = ("joins", "trays_loaded", "healed", "trays_finishing", "finished")
+    more = ("delivered", "margin_plants", "surplus")
+    found = rows_of(report.plan.flows, *names, *counts, "ready_day", *more)
+    rows: list[list[Cell]] = [list(row) for row in found]
     rows.sort(key=lambda row: (row[0], row[1]))
     columns = [
-        SheetColumn("day", "Graft day", CellKind.DAY),
-        SheetColumn("product", "Product"),
-        SheetColumn("method", "Method"),
-        SheetColumn("joins", "Joins", CellKind.COUNT, total=True),
-        SheetColumn("loaded", "Trays in healing", CellKind.COUNT, total=True),
-        SheetColumn("healed", "Healed", CellKind.COUNT, total=True),
-        SheetColumn("finishing", "Trays in finishing", CellKind.DECIMAL, total=True),
-        SheetColumn("finished", "Finished", CellKind.COUNT, total=True),
-        SheetColumn("ready", "Ready day", CellKind.DAY),
-        SheetColumn("delivered", "For orders", CellKind.COUNT, total=True),
-        SheetColumn("margin", "Margin", CellKind.COUNT, total=True),
-        SheetColumn("surplus", "Surplus", CellKind.COUNT, total=True),
+        *report.columns("flows", *names),
+        *report.columns("flows", *counts[:-2], total=True),
+        report.column("flows", "trays_finishing", kind=CellKind.DECIMAL, total=True),
+        report.column("flows", "finished", total=True),
+        report.column("flows", "ready_day"),
+        *report.columns("flows", *more, total=True),
     ]
     sheet.table(columns, rows)

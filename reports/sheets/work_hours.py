@@ -30,25 +30,22 @@ def labour(report: Report) -> None:
         ],
         CAUTIONS["pay"],
     )
+    there_are = ("regular_available", "overtime_available", "temporary_available")
     rows: list[list[Cell]] = []
     for crew, by_week in crew_weeks(report.plan).items():
         for week in by_week:
             worked = Formula("={regular}+{overtime}+{temporary}", week.worked)
-            there = Formula("={regular_there}+{overtime_there}+{temporary_there}", week.available)
+            there = Formula("=" + "+".join(f"{{{name}}}" for name in there_are), week.available)
             value = week.worked / week.available if week.available else 0.0
             share = Formula("=IF({there}=0,0,{worked}/{there})", value)
             full = is_full(week.regular, week.regular_available)
             rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
     columns = [
-        SheetColumn("crew", "Crew"),
+        report.column("crew_days", "crew"),
         SheetColumn("week", "Week from", CellKind.DAY),
-        SheetColumn("regular", "Regular (h)", CellKind.DECIMAL, total=True),
-        SheetColumn("overtime", "Overtime (h)", CellKind.DECIMAL, total=True),
-        SheetColumn("temporary", "Temporary hands (h)", CellKind.DECIMAL, total=True),
+        *report.columns("crew_days", "regular", "overtime", "temporary", total=True),
         SheetColumn("worked", "All worked (h)", CellKind.DECIMAL, total=True),
-        SheetColumn("regular_there", "Regular there are (h)", CellKind.DECIMAL, total=True),
-        SheetColumn("overtime_there", "Overtime there is (h)", CellKind.DECIMAL, total=True),
-        SheetColumn("temporary_there", "Temporary there are (h)", CellKind.DECIMAL, total=True),
+        *report.columns("crew_days", *there_are, total=True),
         SheetColumn("there", "All there are (h)", CellKind.DECIMAL, total=True),
         SheetColumn("share", "Share worked", CellKind.SHARE),
         SheetColumn("full", "Mark"),
@@ -88,21 +85,16 @@ def work_by_day(report: Report) -> None:
         ["Hours by the clock of each crew on each task; own hands and temporary hands apart."],
         [*CAUTIONS["lifting"]],
     )
+    names = ("crew", "hands", "skill", "task")
     rows: list[list[Cell]] = [
-        [day, weekday(day), crew, hands, skill, task, hours]
-        for crew, hands, day, skill, task, hours in rows_of(
-            report.plan.hours, "crew", "hands", "day", "skill", "task", "hours"
-        )
+        [day, weekday(day), *rest] for day, *rest in rows_of(report.plan.hours, "day", *names, "hours")
     ]
     rows.sort(key=lambda row: (row[0], row[2], row[3], row[5]))
     columns = [
-        SheetColumn("day", "Day", CellKind.DAY),
+        report.column("hours", "day"),
         SheetColumn("weekday", "Weekday"),
-        SheetColumn("crew", "Crew"),
-        SheetColumn("hands", "Hands"),
-        SheetColumn("skill", "Skill"),
-        SheetColumn("task", "Task"),
-        SheetColumn("hours", "Hours", CellKind.HOURS, total=True),
+        *report.columns("hours", *names),
+        report.column("hours", "hours", kind=CellKind.HOURS, total=True),
     ]
     sheet.table(columns, rows)
 
@@ -121,14 +113,14 @@ def pay(report: Report) -> None:
     )
     rows = [*_pay_rows(report, "labour"), *_pay_rows(report, "overtime"), *_temporary_rows(report)]
     columns = [
-        SheetColumn("line", "Cost line"),
-        SheetColumn("crew", "Crew"),
+        report.column("costs", "line"),
+        report.column("temporary", "crew"),
         SheetColumn("week", "Week from", CellKind.DAY),
         SheetColumn("hours", "Hours paid", CellKind.DECIMAL, total=True),
         SheetColumn("rate", f"Rate ({money}/h)", CellKind.PRICE),
-        SheetColumn("new", "New hands", CellKind.COUNT, total=True),
+        report.column("temporary", "new", total=True),
         SheetColumn("training", f"Training ({money} a new hand)", CellKind.PRICE),
-        SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
+        report.column("costs", "amount", total=True),
     ]
     placed = sheet.table(columns, rows)
     report.tables["Pay"] = placed

@@ -35,12 +35,11 @@ def zones(report: Report) -> None:
             slots: list[Cell] = [week.used, week.available, share, full, week.slot_days]
             rows.append([zone, uses[zone], week.week, week.day, *slots])
     columns = [
-        SheetColumn("zone", "Zone"),
+        report.column("slots", "zone"),
         SheetColumn("use", "Use"),
         SheetColumn("week", "Week from", CellKind.DAY),
         SheetColumn("day", "Fullest day", CellKind.DAY),
-        SheetColumn("used", "Slots used", CellKind.DECIMAL),
-        SheetColumn("available", "Slots there are", CellKind.DECIMAL),
+        *report.columns("slots", "used", "available"),
         SheetColumn("share", "Share used", CellKind.SHARE),
         SheetColumn("full", "Mark"),
         SheetColumn("slot_days", "Slot-days of the week", CellKind.DECIMAL, total=True),
@@ -72,10 +71,7 @@ def chamber(report: Report) -> None:
             share = Formula(SHARE, used / available if available else 0.0)
             rows.append([zone, day, used, available, available - used, share, _full(used, available)])
     columns = [
-        SheetColumn("zone", "Zone"),
-        SheetColumn("day", "Day", CellKind.DAY),
-        SheetColumn("used", "Slots used", CellKind.DECIMAL),
-        SheetColumn("available", "Slots there are", CellKind.DECIMAL),
+        *report.columns("slots", "zone", "day", "used", "available"),
         SheetColumn("free", "Slots free", CellKind.DECIMAL),
         SheetColumn("share", "Share used", CellKind.SHARE),
         SheetColumn("full", "Mark"),
@@ -102,13 +98,8 @@ def units(report: Report) -> None:
         shut, count = batches[zone, opened]
         rows.append([zone, opened, count, shut, load, product, graft, trays])
     columns = [
-        SheetColumn("zone", "Zone"),
-        SheetColumn("opened", "Opened on", CellKind.DAY),
-        SheetColumn("units", "Units opened", CellKind.COUNT),
-        SheetColumn("shut", "Empty again on", CellKind.DAY),
-        SheetColumn("load", "Load on", CellKind.DAY),
-        SheetColumn("product", "Product"),
-        SheetColumn("graft", "Graft day", CellKind.DAY),
-        SheetColumn("trays", "Trays", CellKind.COUNT, total=True),
+        *report.columns("unit_batches", "zone", "open_day", "units", "shut_until"),
+        *report.columns("unit_loads", "load_day", "product", "graft_day"),
+        report.column("unit_loads", "trays", total=True),
     ]
     sheet.table(columns, rows)

@@ -1,9 +1,16 @@
-"""The reference page of the tables, made from the schema: ``python -m scenarios.tables_page``."""
+"""The reference pages of the tables, made from the schemas.
+
+``python -m scenarios.files.tables_page`` writes them into the folder docs of the working directory.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from enum import Enum
+from pathlib import Path
 
+from model.planned.plan_schema import PlanColumn, PlanTable
+from model.planned.plan_tables import FACTS, PLAN_TABLES
 from model.scenario.tables import TABLES, Column, Table, Type
 
 HEAD = """# The scenario's tables
@@ -12,7 +19,18 @@ A scenario is one workbook (.xlsx) with a sheet for each table, or a folder with
 Headings are the column names; the unit may follow in brackets, as in `pay_per_hour [currency/h]`.
 Dates in CSV files are written 2027-03-15, decimals with a point, shares as 0.85; several values in
 one cell are parted by ';'. Text that starts with = + - or @ carries an apostrophe before it in CSV files,
-so that no spreadsheet runs it; the reader takes it away. This page is made from `model/scenario/tables.py`.
+so that no spreadsheet runs it; the reader takes it away. What comes out is told in
+[The plan's tables](plan_tables.md). This page is made from `model/scenario/tables.py`.
+"""
+
+PLAN_HEAD = """# The plan's tables
+
+`graftwright plan` and `graftwright replan` write these tables as CSV files in the folder `tables`. A Python
+program finds them as data frames in the plan. Files are UTF-8, with commas between cells, a decimal point,
+dates such as 2027-03-15 and full precision. Money is in the scenario's currency. Counts of plants, joins
+and seedlings are expectations and need not be whole. Text that a spreadsheet would take for a formula
+carries an apostrophe before it. What goes in is told in [The scenario's tables](tables.md). This page is
+made from `model/planned/plan_tables.py`.
 """
 
 
@@ -30,7 +48,7 @@ def _range(column: Column) -> str:
 
 def _default(column: Column) -> str:
     if column.required:
-        return "required"
+        return "never blank" if isinstance(column, PlanColumn) else "required"
     value = column.default
     if value is None or value == ():
         return "may be blank"
@@ -39,31 +57,48 @@ def _default(column: Column) -> str:
     return str(value.value) if isinstance(value, Enum) else f"{value:g}"
 
 
-def _section(table: Table) -> str:
-    rows = [
-        f"| `{c.name}` | {c.type.value} | {c.unit} | {_range(c)} | {_default(c)} | {c.help} |"
-        for c in table.columns
+def _table(columns: Sequence[Column]) -> list[str]:
+    """The columns of a table as lines of Markdown."""
+    return [
+        "| column | type | unit | range | if blank | meaning |",
+        "|---|---|---|---|---|---|",
+        *(
+            f"| `{c.name}` | {c.type.value} | {c.unit} | {_range(c)} | {_default(c)} | {c.help} |"
+            for c in columns
+        ),
+        "",
     ]
-    key = f" One row for each {', '.join(f'`{name}`' for name in table.key)}." if table.key else ""
-    need = "required" if table.required else "may be missing"
+
+
+def _key(key: Sequence[str]) -> str:
+    return f" One row for each {', '.join(f'`{name}`' for name in key)}." if key else ""
+
+
+def _section(table: Table) -> str:
+    need = f"This table {'is required' if table.required else 'may be missing'}."
     return "\n".join(
-        [
-            f"## {table.name}",
-            "",
-            f"{table.help}{key} This table {'is ' if table.required else ''}{need}.",
-            "",
-            "| column | type | unit | range | if blank | meaning |",
-            "|---|---|---|---|---|---|",
-            *rows,
-            "",
-        ]
+        [f"## {table.name}", "", f"{table.help}{_key(table.key)} {need}", "", *_table(table.columns)]
     )
 
 
+def _plan_section(table: PlanTable) -> str:
+    return "\n".join([f"## {table.name}", "", f"{table.help}{_key(table.key)}", "", *_table(table.columns)])
+
+
 def page() -> str:
-    """The page as Markdown."""
+    """The page of a scenario's tables as Markdown."""
     return "\n".join([HEAD, *(_section(table) for table in TABLES)])
 
 
+def plan_page() -> str:
+    """The page of a plan's tables as Markdown."""
+    return "\n".join([PLAN_HEAD, *(_plan_section(table) for table in (*PLAN_TABLES.values(), FACTS))])
+
+
+PAGES: dict[str, Callable[[], str]] = {"tables.md": page, "plan_tables.md": plan_page}
+"""The pages by their names in docs."""
+
+
 if __name__ == "__main__":
-    print(page(), end="")
+    for name, made in PAGES.items():
+        (Path("docs") / name).write_text(made(), encoding="utf-8")

@@ -10,7 +10,7 @@ import pytest
 from model.program.build import GROUPS
 from scenarios.commands.command_line import VERBS, parser
 from scenarios.commands.study_verbs import STUDIES
-from scenarios.files.tables_page import page
+from scenarios.files.tables_page import PAGES
 from tests.places import ROOT
 
 MATHS = (ROOT / "docs" / "maths.md").read_text(encoding="utf-8")
@@ -64,9 +64,10 @@ def test_shares_formulas_stand_in_their_docstrings() -> None:
             assert formula.group(1) in (_function(name).__doc__ or ""), name
 
 
-def test_the_tables_page_is_made_from_the_schema() -> None:
-    written = (ROOT / "docs" / "tables.md").read_text(encoding="utf-8")
-    assert written == page(), "run: python -m scenarios.files.tables_page > docs/tables.md"
+@pytest.mark.parametrize("name", PAGES)
+def test_the_pages_of_tables_are_made_from_the_schemas(name: str) -> None:
+    written = (ROOT / "docs" / name).read_text(encoding="utf-8")
+    assert written == PAGES[name](), "run: python -m scenarios.files.tables_page"
 
 
 @pytest.mark.parametrize(
