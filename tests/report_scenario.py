@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 
 from model.planned.plan_tables import Plan
+from model.proof.audit import Check
+from model.scenario.about_cells import Remark
 from model.scenario.entities import (
     BuyInOffer,
     CrewDay,
@@ -44,32 +46,10 @@ HOSTILE = (
 CUSTOMER, ORDER, SUPPLY, PRODUCT, ZONE, NURSERY = HOSTILE
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
-    """A check as the audit gives it."""
-
-    name: str
-    passed: bool
-    detail: str
-    worst: float
-
-
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """A remark on an input, as the scenario's side gives it."""
-
-    table: str
-    row: int
-    column: str
-    value: str
-    message: str
-    source: str
-
-
 CHECKS = (Check("stock", True, "nothing below 0", 0.0), Check("slots", True, "=1+1 is text", 1e-9))
 REMARKS = (
-    Remark("methods", 2, "take", "0.8", "take is above 0.7, the highest published", "+a source"),
-    Remark("orders", 3, "quantity", "60", "a small order", ""),
+    Remark("methods", 2, "splice", "take", "0.8", "take is above 0.7, the highest published", "+a source"),
+    Remark("orders", 3, "early", "quantity", "60", "a small order"),
 )
 
 

@@ -14,11 +14,11 @@ import pandas as pd
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.planned.plan_tables import Plan
+from model.proof.audit import Check
 from model.questions.traced_costs import traced_parts
+from model.scenario.about_cells import CellChange, Remark
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from reports.book.changes import Change
-from reports.plan.report import Check, Remark
 from reports.sheets.workbook import write_plan_workbook
 from tests.report_scenario import CHECKS, report_scenario
 
@@ -43,7 +43,7 @@ def write_report(
     traced: pd.DataFrame | None = None,
     checks: Sequence[Check] = CHECKS,
     remarks: Sequence[Remark] = (),
-    changes: Sequence[Change] = (),
+    changes: Sequence[CellChange] = (),
 ) -> None:
     """Write the plan's workbook; traced costs are those of ``report_scenario`` where none are given."""
     costs = report_traced() if traced is None else traced

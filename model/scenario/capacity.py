@@ -4,21 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 from model.scenario.calendar import Calendar, Week
 from model.scenario.entities import Crew, LabourStandard, Scenario, SupplyUse, Zone, ZoneMode
 
-
-class _Matched(Protocol):
-    @property
-    def method(self) -> str | None: ...
-
-    @property
-    def format(self) -> str | None: ...
-
-
-Row = TypeVar("Row", bound=_Matched)
+Row = TypeVar("Row", LabourStandard, SupplyUse)
 
 
 def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row | None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Protocol
 
+from model.scenario.about_cells import CellChange
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 
@@ -22,24 +22,7 @@ COLUMNS = (
 )
 
 
-class Change(Protocol):
-    """One cell changed; ``row`` is the row's key as text, ``file`` the variant's file."""
-
-    @property
-    def table(self) -> str: ...
-    @property
-    def row(self) -> str: ...
-    @property
-    def column(self) -> str: ...
-    @property
-    def before(self) -> str | float | int | date | None: ...
-    @property
-    def after(self) -> str | float | int | date | None: ...
-    @property
-    def file(self) -> str: ...
-
-
-def change_cells(change: Change) -> list[Cell]:
+def change_cells(change: CellChange) -> list[Cell]:
     """The cells of one change, in the order of ``COLUMNS``."""
     before, after = (
         value.isoformat() if isinstance(value, date) else value for value in (change.before, change.after)

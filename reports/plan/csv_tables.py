@@ -14,9 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from model.planned.plan_tables import FACTS, PLAN_TABLES, Plan, rows_of
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for the start of a formula."""
+from model.scenario.csv_text import cover
 
 
 def write_plan_tables(plan: Plan, folder: Path) -> None:
@@ -37,7 +35,7 @@ def _field(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return f"'{value}" if value.lstrip("'").startswith(FORMULA_STARTS) else value
+        return cover(value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, date):

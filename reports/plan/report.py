@@ -6,47 +6,18 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, Protocol
+from typing import Any
 
 import pandas as pd
 
 from model.planned.plan_schema import DTYPES, PlanColumn
 from model.planned.plan_tables import COST_LINES, MONEY, PLAN_TABLES, Plan
+from model.proof.audit import Check
+from model.scenario.about_cells import CellChange, Remark
 from model.scenario.entities import Scenario
 from model.scenario.schema import Type
-from reports.book.changes import Change
 from reports.book.parts import Book, Placed, Sheet, SheetColumn
 from reports.book.style import CellKind
-
-
-class Check(Protocol):
-    """One check of the audit."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def passed(self) -> bool: ...
-    @property
-    def detail(self) -> str: ...
-    @property
-    def worst(self) -> float: ...
-
-
-class Remark(Protocol):
-    """A remark on an input: ``row`` is the spreadsheet's row, of which the heading is the first."""
-
-    @property
-    def table(self) -> str: ...
-    @property
-    def row(self) -> int | None: ...
-    @property
-    def column(self) -> str: ...
-    @property
-    def value(self) -> str: ...
-    @property
-    def message(self) -> str: ...
-    @property
-    def source(self) -> str: ...
 
 
 @dataclass
@@ -62,7 +33,7 @@ class Report:
     """Profit margin, a share of the price."""
     checks: Sequence[Check]
     remarks: Sequence[Remark]
-    changes: Sequence[Change] = ()
+    changes: Sequence[CellChange] = ()
     """Cells that the scenario, a variant, changes."""
     sheets: dict[str, Sheet] = field(default_factory=dict)
     prices: dict[tuple[str, ...], str] = field(default_factory=dict)

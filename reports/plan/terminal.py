@@ -9,10 +9,10 @@ from rich.console import Console
 from rich.text import Text
 
 from model.planned.plan_tables import Plan, rows_of
+from model.proof.audit import Check
 from model.scenario.entities import Scenario
 from reports.book.words import number, percent, printable
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
-from reports.plan.report import Check
 
 MOST_SHORT = 5
 LIMITS = 3

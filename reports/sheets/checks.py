@@ -9,7 +9,7 @@ from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.inputs import Input, inputs
-from reports.plan.report import Remark, Report
+from reports.plan.report import Report
 
 HEADING_ROWS = 1
 """Rows above the first record in a scenario's table; remarks count them."""
@@ -42,8 +42,7 @@ def assumptions(report: Report) -> None:
             plain.append([*_cells(entry, report.currency), AS_ABOVE if of == last else source, None])
             last = of
     for (table, number, column), found in remarks.items():
-        row = "" if number is None else f"row {number + HEADING_ROWS + 1}"
-        rows.append([table, row, column, None, None, None, "; ".join(found)])
+        rows.append([table, f"row {number + HEADING_ROWS + 1}", column, None, None, None, "; ".join(found)])
     rows += plain
     columns = [
         SheetColumn("table", "Table", widest=16),
@@ -66,16 +65,11 @@ def _cells(entry: Input, currency: str) -> list[Cell]:
     return [*(word or None for word in words), value, entry.unit.replace("currency", currency) or None]
 
 
-def _by_cell(report: Report) -> dict[tuple[str, int | None, str], list[str]]:
-    found: dict[tuple[str, int | None, str], list[str]] = defaultdict(list)
+def _by_cell(report: Report) -> dict[tuple[str, int, str], list[str]]:
+    found: dict[tuple[str, int, str], list[str]] = defaultdict(list)
     for remark in report.remarks:
-        number = None if remark.row is None else remark.row - HEADING_ROWS - 1
-        found[remark.table, number, remark.column].append(_sentence(remark))
+        found[remark.table, remark.row - HEADING_ROWS - 1, remark.column].append(remark.sentence)
     return found
-
-
-def _sentence(remark: Remark) -> str:
-    return f"{remark.message} ({remark.source})" if remark.source else remark.message
 
 
 def checks(report: Report) -> None:

@@ -8,10 +8,12 @@ from pathlib import Path
 import pandas as pd
 
 from model.planned.plan_tables import Plan
+from model.proof.audit import Check
+from model.scenario.about_cells import CellChange, Remark
 from model.scenario.entities import Scenario
-from reports.book.changes import ABOUT, CHANGES, Change
+from reports.book.changes import ABOUT, CHANGES
 from reports.book.parts import Book, whole_file
-from reports.plan.report import Check, Remark, Report
+from reports.plan.report import Report
 from reports.sheets.binding import what_binds
 from reports.sheets.checks import assumptions, changed, checks
 from reports.sheets.front import charts, contents, summary
@@ -71,7 +73,7 @@ def write_plan_workbook(
     checks: Sequence[Check],
     remarks: Sequence[Remark],
     path: Path,
-    changes: Sequence[Change] = (),
+    changes: Sequence[CellChange] = (),
     *,
     profit_margin: float,
 ) -> Report:

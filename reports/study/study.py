@@ -16,9 +16,10 @@ from rich.text import Text
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from model.planned.plan_tables import Facts
+from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario
 from reports.book import style
-from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, Change, change_cells
+from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import PIXELS_A_ROW, Book, Cell, Formula, Placed, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
 from reports.book.words import printable
@@ -296,7 +297,7 @@ def sheet_names(before: str, texts: Sequence[str]) -> list[str]:
     return names
 
 
-def changes_section(changes: Sequence[Change]) -> Section:
+def changes_section(changes: Sequence[CellChange]) -> Section:
     """The sheet of what a variant changes."""
     return Section(CHANGES, ABOUT, [NOTE], COLUMNS, [change_cells(change) for change in changes])
 

@@ -26,7 +26,7 @@ from scipy.optimize import linear_sum_assignment
 
 from model.planned.plan_tables import TINY
 from model.scenario.entities import Nursery, Scenario
-from reports.book.words import TO_MIND
+from reports.book.words import TO_MIND, printable
 from reports.work.job_hours import Assignment
 from reports.work.jobs import Step
 from reports.work.lots import whole
@@ -82,7 +82,7 @@ def calendar_feed(
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
-    calendar.add("name", vText(_line(f"Work of {scenario.nursery.name}")))
+    calendar.add("name", vText(printable(f"Work of {scenario.nursery.name}")))
     found: list[tuple[tuple[date, int, Series, str], Event]] = [
         ((entry.day, entry.step, entry.series, uid), _dated(_event(entry, uid), before.get(uid), fresh))
         for entry, uid in chosen
@@ -267,11 +267,11 @@ def _event(entry: FeedEntry, uid: str) -> Event:
     event.add("uid", uid)
     event.add("dtstart", entry.day)
     event.add("dtend", entry.last + ONE_DAY)
-    event.add("summary", _line(entry.summary))
-    event.add("description", "\n".join(_line(line) for line in entry.lines))
+    event.add("summary", printable(entry.summary))
+    event.add("description", "\n".join(printable(line) for line in entry.lines))
     if entry.place:
-        event.add("location", _line(entry.place))
-    event.add("categories", [_line(category) for category in entry.categories])
+        event.add("location", printable(entry.place))
+    event.add("categories", [printable(category) for category in entry.categories])
     event.add("status", "CONFIRMED")
     event.add("transp", "TRANSPARENT")
     return event
@@ -311,8 +311,3 @@ def _stamped(event: Event, sequence: int, stamp: datetime) -> Event:
     event.add("sequence", sequence)
     event.add("dtstamp", stamp)
     return event
-
-
-def _line(text: str) -> str:
-    """A user's text on one line, without the control characters that RFC 5545 forbids in TEXT."""
-    return "".join(character if character.isprintable() else " " for character in text)

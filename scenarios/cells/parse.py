@@ -9,6 +9,7 @@ from datetime import date, datetime, time, timedelta
 from math import isfinite, isinf
 from typing import Any
 
+from model.scenario.csv_text import uncover
 from model.scenario.tables import TABLES, Column, Type
 from scenarios.cells.faults import meant, nearest, shown
 
@@ -27,7 +28,6 @@ DECIMAL_COMMA = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+|[+-]?[0-9]*,[
 PERCENT = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?)\s*%")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 LINE_BREAK = re.compile(r"[\t\n\u2028\u2029]")
-COVERED = re.compile(r"'+[=+\-@]")
 
 LISTED = {
     target for table in TABLES for c in table.columns if c.type is Type.REFERENCES for target in c.references
@@ -74,14 +74,6 @@ def shown_value(raw: Raw) -> str:
     if isinstance(raw, datetime) and raw.time() == time():
         return raw.date().isoformat()
     return "" if raw is None else str(raw).strip()
-
-
-def uncover(text: str) -> str:
-    """The text of a CSV cell without the apostrophe that keeps it from being run as a formula.
-
-    The other way is ``write_scenario.cover``: apostrophes before one of = + - @ are one more in the file.
-    """
-    return text[1:] if COVERED.match(text) else text
 
 
 def convert(table: str, column: Column, raw: Raw, typed: bool) -> Any:

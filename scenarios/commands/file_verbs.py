@@ -11,11 +11,11 @@ from scenarios.commands.running import DONE, case_of
 
 def check(options: Namespace) -> int:
     """Read a scenario and print its size and what is remarkable about it."""
-    from scenarios.rules.remarks import remarks
+    from scenarios.rules.remarks import in_words, remarks
 
     scenario = case_of(options).scenario
     for remark in remarks(scenario):
-        print(f"remark: {remark}")
+        print(f"remark: {in_words(remark)}")
     nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
     told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""
     print(

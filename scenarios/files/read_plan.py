@@ -12,10 +12,10 @@ import pandas as pd
 
 from model.planned.plan_schema import DTYPES, PlanColumn
 from model.planned.plan_tables import PLAN_TABLES, frame
+from model.scenario.csv_text import uncover
 from model.scenario.schema import Type
 from model.season.last_plan import Tables
 from scenarios.cells.faults import BadInput, Fault
-from scenarios.cells.parse import uncover
 
 NEEDED = (
     "waves",

@@ -7,10 +7,10 @@ that opens the file.
 from __future__ import annotations
 
 import csv
-import re
 from pathlib import Path
 from typing import Any
 
+from model.scenario.csv_text import cover
 from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, Table, Type, records_of
 from scenarios.cells.draft import text_of
@@ -18,16 +18,6 @@ from scenarios.files.atomic import whole_file, whole_folder
 from scenarios.files.dress import dressed_workbook
 
 TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICES}
-RUNS_AS_FORMULA = re.compile(r"'*[=+\-@]")
-
-
-def cover(text: str) -> str:
-    """A text as it stands in a CSV file: with an apostrophe where a spreadsheet would run it as a formula.
-
-    Apostrophes before one of = + - @ are one more in the file; the reader takes that one away. All other
-    texts stand as they are.
-    """
-    return f"'{text}" if RUNS_AS_FORMULA.match(text) else text
 
 
 def write(scenario: Scenario, path: str | Path) -> None:

@@ -17,6 +17,7 @@ from typing import TypeVar
 from model.network.past import given
 from model.rates.overseeding import chance_of_enough
 from model.rates.yields import stand, take_at
+from model.scenario.about_cells import Remark
 from model.scenario.calendar import Calendar
 from model.scenario.entities import (
     Happened,
@@ -31,27 +32,10 @@ from model.scenario.entities import (
 from scenarios.cells.faults import shown
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """Something to look at: a cell, its value, what is remarkable, and the source of a published figure.
-
-    ``row`` is the spreadsheet's row where the tables are written without blank rows, the heading being
-    row 1; ``name`` is what the row is about.
-    """
-
-    table: str
-    row: int
-    name: str
-    column: str
-    value: str
-    message: str
-    source: str = ""
-
-    def __str__(self) -> str:
-        place = f"{self.table}, {shown(self.name)}, {self.column}"
-        value = f" {shown(self.value)}" if self.value else ""
-        source = f" ({self.source})" if self.source else ""
-        return f"{place}{value}: {self.message}{source}"
+def in_words(remark: Remark) -> str:
+    """A remark in one line: its place, its value and what is remarkable."""
+    value = f" {shown(remark.value)}" if remark.value else ""
+    return f"{remark.table}, {shown(remark.name)}, {remark.column}{value}: {remark.sentence}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scenarios.variants.variants import Change
+from model.scenario.about_cells import CellChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +22,10 @@ class NewCell:
     before: float | None
     after: float
 
-    def told(self, file: str) -> Change:
+    def told(self, file: str) -> CellChange:
         """The change as lists of changes hold it, made by the variant ``file``."""
         row = ", ".join(str(part) for _, part in self.key)
-        return Change(self.table, row, self.column, self.before, self.after, file)
+        return CellChange(self.table, row, self.column, self.before, self.after, file)
 
 
 def variant_text(name: str, note: str, parent: str, cells: Sequence[NewCell]) -> str:

@@ -9,6 +9,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
+from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
 from scenarios.cells.draft import Draft, DraftRow, draft_of, row_of, text_of
@@ -27,29 +28,13 @@ from scenarios.variants.toml_read import (
     shown_toml,
 )
 
-__all__ = ["Change", "Variant", "base_variant", "read_case", "read_variant"]
+__all__ = ["Variant", "base_variant", "read_case", "read_variant"]
 
 SUFFIX = ".toml"
 Shown = str | float | int | date | None
 Key = tuple[Any, ...]
 Cell = tuple[str, int, str]
 """Table, number of the row, column."""
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """A cell that a variant, or one that it builds on, has changed.
-
-    ``row`` is the row's key as text. ``before`` is None where the cell was blank or the row is new,
-    ``after`` where the cell is blank now or the row is gone. ``file`` is the file's name.
-    """
-
-    table: str
-    row: str
-    column: str
-    before: Shown
-    after: Shown
-    file: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +45,7 @@ class Variant:
     note: str
     path: Path
     scenario: Scenario
-    changes: tuple[Change, ...] = ()
+    changes: tuple[CellChange, ...] = ()
 
 
 def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
@@ -145,7 +130,7 @@ class _Expansion:
     def __init__(self, scenario: Scenario) -> None:
         self.draft = draft_of(scenario)
         self.next = {table.name: len(self.draft.tables[table.name]) + 2 for table in TABLES}
-        self.changes: list[Change] = []
+        self.changes: list[CellChange] = []
         self.last: Document | None = None
         self.origins: dict[Cell | tuple[str, int], tuple[str, int | None]] = {}
         """File and line that changed a cell last, and a row first."""
@@ -199,7 +184,7 @@ class _Expansion:
                 continue
             row.values[name], row.shown[name] = after, text_of(after)
             if after != before:
-                told = Change(row.table, key, name, _shown(before), _shown(after), document.path.name)
+                told = CellChange(row.table, key, name, _shown(before), _shown(after), document.path.name)
                 self.changes.append(told)
 
     def _fault(self, document: Document, entry: TomlEntry, row: DraftRow, wrong: str, remedy: str) -> None:
@@ -212,7 +197,7 @@ class _Expansion:
         key = key_text(row)
         for name, value in row.values.items():
             if _shown(value) is not None:
-                told = Change(row.table, key, name, _shown(value), None, document.path.name)
+                told = CellChange(row.table, key, name, _shown(value), None, document.path.name)
                 self.changes.append(told)
 
     def _add(self, document: Document, entry: TomlEntry) -> None:
@@ -229,7 +214,7 @@ class _Expansion:
             self.origins[table.name, number, name] = document.path.name, document.line(place)
         key = key_text(row)
         self.changes += [
-            Change(table.name, key, name, None, _shown(value), document.path.name)
+            CellChange(table.name, key, name, None, _shown(value), document.path.name)
             for name, value in entry.cells.items()
             if _shown(value) is not None
         ]

@@ -414,7 +414,7 @@ def test_inputs_with_a_remark_come_first(book: Workbook) -> None:
 
 
 def test_a_remark_on_the_name_of_a_row_is_not_lost(tmp_path: Path) -> None:
-    remark = Remark("seed_lots", 2, "lot", "Red A", "the lot is drawn on by nothing", "")
+    remark = Remark("seed_lots", 2, "Red A", "lot", "Red A", "the lot is drawn on by nothing")
     write_report(tmp_path / "plan.xlsx", report_scenario(), report_plan(), remarks=[remark])
     rows = table(openpyxl.load_workbook(tmp_path / "plan.xlsx")["Assumptions"], "Table")
     found = [(row["Table"], row["Row"], row["Remark"]) for row in rows if row["Remark"] is not None]

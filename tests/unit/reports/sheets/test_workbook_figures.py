@@ -26,7 +26,7 @@ from reports.plan.figures import (
     weeks,
     zone_weeks,
 )
-from reports.plan.inputs import KEYS, UNITS, inputs
+from reports.plan.inputs import inputs
 from tests.by_hand import by_place
 from tests.report_scenario import ORDER, ZONE, report_plan, report_scenario
 from tests.strategies import day
@@ -229,17 +229,6 @@ def test_a_binding_limit_says_on_how_many_days() -> None:
 )
 def test_the_range_of_a_price_in_words(low: float | None, high: float | None, words: str) -> None:
     assert held_range(low, high, "slot") == words
-
-
-def test_keys_and_units_of_inputs_are_the_schemas() -> None:
-    assert {table.name: table.key for table in TABLES} == KEYS
-    units = {
-        (table.name, column.name): column.unit
-        for table in TABLES
-        for column in table.columns
-        if column.unit and column.name not in table.key
-    }
-    assert units == UNITS
 
 
 def test_inputs_hold_every_filled_cell_once() -> None:

@@ -24,7 +24,7 @@ from scenarios.files.read_scenario import Told, read_scenario
 from scenarios.files.write_scenario import write_folder, write_workbook
 from scenarios.rules.all_rules import check
 from scenarios.rules.progress_rows import FREE, PROGRESS, WANTS
-from scenarios.rules.remarks import remarks
+from scenarios.rules.remarks import in_words, remarks
 from scenarios.variants.variants import read_case
 from tests.bad_input.progress import GRAFTED, MOVED, RED_72, STANDING, TODAY, record, told
 from tests.bad_input.small import Cells, Tables, grids, small, write_csvs
@@ -273,7 +273,7 @@ def test_stand_below_chance(scenario: Scenario) -> None:
     moved = with_row(scenario, MOVED, number=150.0)
     assert told_of(with_row(moved, RED_72, counted=float(low))) == []
     assert told_of(with_row(moved, RED_72, counted=float(low - 1))) == [(RED_72, "counted")]
-    text = str(remarks(with_row(moved, RED_72, counted=float(low - 1)))[0])
+    text = in_words(remarks(with_row(moved, RED_72, counted=float(low - 1)))[0])
     assert text.startswith(f"progress, sown on 2027-03-08, counted {low - 1}: seedlings of lot 'Red 26A'")
     assert "about 185 were expected" in text
 

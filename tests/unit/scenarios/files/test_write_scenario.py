@@ -16,13 +16,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
+from model.scenario.csv_text import cover, uncover
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Type
-from scenarios.cells.parse import uncover
 from scenarios.files.atomic import whole_file, whole_folder
 from scenarios.files.dress import GUIDE
 from scenarios.files.read_scenario import read_scenario
-from scenarios.files.write_scenario import cover, write_blank, write_folder, write_workbook
+from scenarios.files.write_scenario import write_blank, write_folder, write_workbook
 from tests.bad_input.small import grids, small, write_csvs
 
 

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
+from model.scenario.about_cells import Remark
 from model.scenario.entities import MarginPolicy, Scenario
 from model.scenario.tables import BY_NAME
 from scenarios.files.read_scenario import read_scenario
-from scenarios.rules.remarks import Remark, published, published_ranges, remarks
+from scenarios.rules.remarks import in_words, published, published_ranges, remarks
 from tests.bad_input.small import grids, small, write_csvs
 
 
@@ -225,7 +226,9 @@ def test_a_remark_in_words() -> None:
     remark = Remark(
         "crews", 2, "Hands\x1b[31m", "pay_per_hour", "12", "published: at least 14.83 USD", "US DOL"
     )
-    assert str(remark) == "crews, Hands\\x1b[31m, pay_per_hour 12: published: at least 14.83 USD (US DOL)"
+    assert (
+        in_words(remark) == "crews, Hands\\x1b[31m, pay_per_hour 12: published: at least 14.83 USD (US DOL)"
+    )
 
 
 def test_every_published_range_has_a_source_that_was_read() -> None:

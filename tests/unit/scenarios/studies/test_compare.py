@@ -12,6 +12,7 @@ from openpyxl import load_workbook
 
 from model.planned.plan_tables import COST_LINES, Plan
 from model.rates.yields import capital_recovery
+from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario, Source
 from model.solve import plan
 from reports.study.study import Section, Study, write_study
@@ -26,12 +27,12 @@ from scenarios.studies.compare import (
     measures,
     verdict,
 )
-from scenarios.variants.variants import Change, Variant
+from scenarios.variants.variants import Variant
 from tests.report_scenario import report_scenario
 from tests.strategies import SPECIMENS, with_nursery, with_rows
 
 
-def named(name: str, scenario: Scenario, *changes: Change) -> Variant:
+def named(name: str, scenario: Scenario, *changes: CellChange) -> Variant:
     return Variant(name, f"about {name}", Path(f"{name}.toml"), scenario, changes)
 
 
@@ -51,7 +52,9 @@ def cases() -> list[Variant]:
     return [
         named("base", base),
         named("dearer hands", dearer(base)),
-        named("home-grown", home_grown(base), Change("products", "x", "source", "either", "grow", "a.toml")),
+        named(
+            "home-grown", home_grown(base), CellChange("products", "x", "source", "either", "grow", "a.toml")
+        ),
         named("one rack", rack),
     ]
 
@@ -257,7 +260,7 @@ def test_what_cannot_be_compared_is_refused() -> None:
 
 
 def test_the_workbook_holds_the_sections_and_the_changes_as_text(study: Study, tmp_path: Path) -> None:
-    change = Change("orders", "=1+1", "due_day", date(2027, 3, 1), None, "a.toml")
+    change = CellChange("orders", "=1+1", "due_day", date(2027, 3, 1), None, "a.toml")
     variants = [named("base", SPECIMENS["on-tray"]), named("=2+2", SPECIMENS["on-tray"], change)]
     path = tmp_path / "compare.xlsx"
     write_study(compare_study(variants, workers=1), path)

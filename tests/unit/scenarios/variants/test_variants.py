@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from model.proof.audit import audit
+from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario, Source
 from model.scenario.tables import TABLES, records_of
 from model.solve import plan
@@ -23,7 +24,7 @@ from scenarios.cells.faults import BadInput, render_faults
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_workbook
 from scenarios.variants.toml_read import read_document
-from scenarios.variants.variants import Change, base_variant, read_case, read_variant
+from scenarios.variants.variants import base_variant, read_case, read_variant
 from tests.bad_input.small import Tables, grids, small, write_csvs
 from tests.places import DEMO, ROOT
 
@@ -211,7 +212,7 @@ def test_a_row_renamed_by_the_parent_has_its_new_name_in_the_child(tmp_path: Pat
     more = '[[change]]\ntable = "orders"\nrow = "N-1"\ncolumn = "quantity"\nvalue = 7\n'
     found = read_variant(variant(tmp_path, more, "second", "first.toml"))
     assert (found.scenario.orders[0].order, found.scenario.orders[0].quantity) == ("N-1", 7)
-    assert found.changes[-1] == Change("orders", "N-1", "quantity", 480, 7, "second.toml")
+    assert found.changes[-1] == CellChange("orders", "N-1", "quantity", 480, 7, "second.toml")
 
 
 def test_all_rows_of_a_change_pass_over_rows_removed_and_added(tmp_path: Path) -> None:
