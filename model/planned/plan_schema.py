@@ -102,6 +102,10 @@ class PlanTable:
         )
 
 
+def table(name: str, help: str, key: tuple[str, ...], *columns: PlanColumn) -> PlanTable:
+    return PlanTable(name, help, key, columns)
+
+
 def text(name: str, title: str, help: str, *, blank: bool = False) -> PlanColumn:
     return PlanColumn(name, Type.TEXT, help, title=title, required=not blank)
 
@@ -133,6 +137,11 @@ def number(
     """A number of 0 or more unless ``signed``."""
     low = None if signed else 0
     return PlanColumn(name, type, help, unit, not blank, low=low, above_low=above_zero, title=title)
+
+
+def money(name: str, title: str, help: str) -> PlanColumn:
+    """An amount in currency, which may be negative."""
+    return number(name, title, help, "currency", signed=True)
 
 
 def whole(name: str, title: str, help: str, unit: str, *, blank: bool = False) -> PlanColumn:
