@@ -16,8 +16,8 @@ from model.planned.plan_tables import PACKAGES, Facts, Plan
 from model.planned.shadow_prices import shadow_prices
 from model.planned.why_short import say_why_short
 from model.program.build import build, collector_paused
-from model.program.index_sets import HELD
 from model.program.program import Program
+from model.program.variables import HELD
 from model.scenario.entities import Scenario
 from model.solver.compiled import Compiled, Solution, compile_program, dual_objective, run, solver, with_fixed
 from model.solver.whole import make_whole

@@ -187,11 +187,11 @@ class _Results:
         return sorted(rows, key=lambda row: (row["due_day"], position[row["order"]], row["ready_day"]))
 
     def _delivery(
-        self, letter: str, i: int, o: int, source: str, graft: Any, offer: str | None, ready: int
+        self, variable: str, i: int, o: int, source: str, graft: Any, offer: str | None, ready: int
     ) -> Row:
-        term, plants = self.network.orders[o], self.v[letter, i]
+        term, plants = self.network.orders[o], self.v[variable, i]
         pack = None if term.pack is None else self.date(term.pack)
-        margin = plants * self.network.deliveries[i].margin if letter == "delivered" else 0.0
+        margin = plants * self.network.deliveries[i].margin if variable == "delivered" else 0.0
         return {
             "order": term.order.order,
             "product": term.product.product,
@@ -322,9 +322,9 @@ class _Results:
             ("own", "worked", self.p.crew_skill_days),
             ("temporary", "temporary_worked", self.p.temporary_skill_days),
         ]
-        for kind, letter, indices in hands:
+        for kind, variable, indices in hands:
             for n, i in enumerate(indices):
-                tasks, worked = by_task[i.skill, i.day], self.v[letter, n]
+                tasks, worked = by_task[i.skill, i.day], self.v[variable, n]
                 needed = sum(tasks.values())
                 if worked > TINY and needed > 0:
                     rows += [

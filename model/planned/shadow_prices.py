@@ -60,18 +60,13 @@ def _price(
 
 def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
-    calendar = program.network.calendar
     found = []
     for group, (limit, unit) in ROW_LIMITS.items():
         for label, n in compiled.rows.get(group, {}).items():
             value = float(solution.row_dual[n])
             if group != "order" and abs(value) < WORTHLESS:
                 continue
-            name, day = label[0], None
-            if group == "week_hours":
-                day = calendar.date(program.weeks[label[1]].days[0])
-            elif group in ("slots", "units_busy"):
-                day = calendar.date(label[1])
+            name, day = label[0], None if group == "order" else date.fromisoformat(label[1])
             at = float(compiled.row_upper[n])
             found.append(_price(limit, name, day, unit, value, down[n], at, up[n]))
     return found
@@ -113,9 +108,9 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
     down, up = ranging.col_bound_dn.value_, ranging.col_bound_up.value_
     calendar = program.network.calendar
     found = []
-    for letter, limit in COLUMN_LIMITS.items():
-        for index, n in zip(program.crew_days, compiled.position[letter].tolist(), strict=True):
-            if n < 0 or (letter == "regular" and not calendar.is_working[index.day]):
+    for variable, limit in COLUMN_LIMITS.items():
+        for index, n in zip(program.crew_days, compiled.position[variable].tolist(), strict=True):
+            if n < 0 or (variable == "regular" and not calendar.is_working[index.day]):
                 continue
             value, at = float(solution.column_dual[n]), float(compiled.upper[n])
             if value > -WORTHLESS:
@@ -135,7 +130,7 @@ def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: A
     found = []
     for index in program.offer_days:
         offer = program.network.offers[index.offer]
-        n = labels.get((offer.offer, index.day, "most"))
+        n = labels.get((offer.offer, program.iso(index.day), "most"))
         if n is None or offer.most_per_delivery is None:
             continue
         at = float(offer.most_per_delivery)

@@ -27,20 +27,20 @@ class Values:
 
     def __init__(self, program: Program, values: dict[str, Floats]) -> None:
         self.program = program
-        self.by_letter: dict[str, list[float]] = {
-            letter: np.where(np.abs(v) < TINY, 0.0, v).tolist() for letter, v in values.items()
+        self.by_variable: dict[str, list[float]] = {
+            variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
         self._tighten_trays()
         self._tighten_hours()
         self._tighten_new_hands()
 
     def __getitem__(self, key: Key) -> float:
-        return self.by_letter[key[0]][key[1]]
+        return self.by_variable[key[0]][key[1]]
 
     def total(self, coefs: Coefs) -> float:
         """Σ coefficient · value."""
-        values = self.by_letter
-        return sum([coef * values[letter][i] for (letter, i), coef in coefs.items()])
+        values = self.by_variable
+        return sum([coef * values[variable][i] for (variable, i), coef in coefs.items()])
 
     def _tighten_trays(self) -> None:
         p, network = self.program, self.program.network
@@ -50,14 +50,14 @@ class Values:
                 for j in network.draws[left.wave]
                 if network.flows[network.joins[j].flow].graft > left.start
             )
-            self.by_letter["left"][k] = min(self["left", k], drawn / network.waves[left.wave].usable)
-        loaded = self.by_letter["loaded"].copy()
+            self.by_variable["left"][k] = min(self["left", k], drawn / network.waves[left.wave].usable)
+        loaded = self.by_variable["loaded"].copy()
         for f in range(len(network.flows)):
-            self.by_letter["loaded"][f] = min(self["loaded", f], self._flow_trays(f))
+            self.by_variable["loaded"][f] = min(self["loaded", f], self._flow_trays(f))
         for n, load in enumerate(p.amounts.loads):
-            letter, f = p.amounts.load_stays[load.stay].key
-            if letter == "loaded" and loaded[f] > 0:
-                self.by_letter["in_unit"][n] *= self["loaded", f] / loaded[f]
+            variable, f = p.amounts.load_stays[load.stay].key
+            if variable == "loaded" and loaded[f] > 0:
+                self.by_variable["in_unit"][n] *= self["loaded", f] / loaded[f]
 
     def _flow_trays(self, f: int) -> float:
         network = self.program.network
@@ -76,25 +76,25 @@ class Values:
         offered: dict[tuple[str, int], float] = defaultdict(float)
         indices = [("worked", n, i) for n, i in enumerate(p.crew_skill_days)]
         indices += [("temporary_worked", n, i) for n, i in enumerate(p.temporary_skill_days)]
-        for letter, n, i in indices:
+        for variable, n, i in indices:
             crew = crews[i.crew].crew
-            offered[i.skill, i.day] += self[letter, n] * (crew.pace if letter == "worked" else crew.temp_pace)
+            offered[i.skill, i.day] += self[variable, n] * (crew.pace if variable == "worked" else crew.temp_pace)
         worked: dict[CrewOnDay, float] = defaultdict(float)
-        for letter, n, i in indices:
+        for variable, n, i in indices:
             supply = offered[i.skill, i.day]
             if supply > 0 and i.day not in p.network.past.worked_days:
-                self.by_letter[letter][n] *= min(1.0, self.total(p.needs[i.skill, i.day]) / supply)
-            if letter == "worked":
-                worked[CrewOnDay(i.crew, i.day)] += self[letter, n]
+                self.by_variable[variable][n] *= min(1.0, self.total(p.needs[i.skill, i.day]) / supply)
+            if variable == "worked":
+                worked[CrewOnDay(i.crew, i.day)] += self[variable, n]
         for n, index in enumerate(p.crew_days):
             if index.day in p.network.past.worked_days:
                 continue
             spare = max(self["regular", n] + self["overtime", n] - worked[index], 0.0)
             from_overtime = min(spare, self["overtime", n])
-            self.by_letter["overtime"][n] -= from_overtime
-            self.by_letter["regular"][n] -= spare - from_overtime
+            self.by_variable["overtime"][n] -= from_overtime
+            self.by_variable["regular"][n] -= spare - from_overtime
 
     def _tighten_new_hands(self) -> None:
         for n, index in enumerate(self.program.crew_weeks):
             before = self["temporary_hands", n - 1] if index.week > 0 else 0.0
-            self.by_letter["new_hands"][n] = max(0.0, self["temporary_hands", n] - before)
+            self.by_variable["new_hands"][n] = max(0.0, self["temporary_hands", n] - before)

@@ -1,7 +1,6 @@
 """What each decision causes: trays standing, work to do, seed and supplies used.
 
-A decision is named by its ``Key``: the letter of its variable in the mathematics and its index in
-the network's lists. The program makes rows from these amounts, and the plan its tables.
+A decision is named by its ``Key``: its variable and its index in the variable's list. The program makes rows from these amounts, and the plan its tables.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, clo
 from model.scenario.entities import MethodKind, Part, Per, Task
 
 Key = tuple[str, int]
-"""Letter of the variable (x, r, J, T, H, d, b ...) and its index."""
+"""Name of a variable and an index of it."""
 
 
 class Left(NamedTuple):

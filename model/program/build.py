@@ -1,6 +1,7 @@
 """The linear program: one function per constraint group, stated in Pyomo.
 
-A group's function returns its rows; ``build`` makes them constraints. Symbols are those of docs/maths.md.
+A group's function returns its rows; ``build`` makes them constraints. Indices are labels of meaning, as in
+``model.slots["Healing chamber", "2027-03-31"]``. Symbols are those of docs/maths.md.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from model.program.growing import (
     take,
     waves_sown,
 )
-from model.program.index_sets import Coefs, Row, Rows
+from model.program.index_sets import Coefs, Rows
 from model.program.labour import crew_hours, skill_hours, temporary_hours, temporary_new, week_hours
 from model.program.program import Program
 from model.program.room import slots, unit_loads, unit_room, units_busy
@@ -79,11 +80,12 @@ def build(network: Network) -> Program:
     with collector_paused():
         program = Program(network, Amounts(network))
         program.model = model = pyo.ConcreteModel()
-        for letter, count in program.counts.items():
-            lower, upper = program.bounds(letter)
-            variables = pyo.Var(range(count), bounds=lambda _, i, low=lower, high=upper: (low[i], high[i]))
-            model.add_component(letter, variables)
-            program.variables[letter] = [variables[i] for i in range(count)]
+        for name, labels in program.labels.items():
+            made = pyo.Var(labels)
+            model.add_component(name, made)
+            program.variables[name] = members = list(made.values())
+            for member, lower, upper in zip(members, *program.bounds(name), strict=True):
+                member.lower, member.upper = lower, upper
         for name, group in GROUPS.items():
             rows = group(program)
             model.add_component(name, pyo.Constraint(list(rows), rule=_rule(program, rows)))
@@ -98,7 +100,7 @@ def build(network: Network) -> Program:
 
 
 def _linear(program: Program, coefs: Coefs, constant: float = 0.0) -> Any:
-    variables = [program.variables[letter][i] for letter, i in coefs]
+    variables = [program.variables[name][i] for name, i in coefs]
     return LinearExpression(constant=constant, linear_coefs=list(coefs.values()), linear_vars=variables)
 
 
@@ -108,17 +110,3 @@ def _rule(program: Program, rows: Rows) -> Callable[..., Any]:
         return (row.lower, _linear(program, row.coefs), row.upper)
 
     return rule
-
-
-def rows(program: Program, group: str) -> list[str]:
-    """The rows of a group as text, one a line, in the program's order."""
-    return [f"{group}{list(label)}: {_text(row)}" for label, row in GROUPS[group](program).items()]
-
-
-def _text(row: Row) -> str:
-    terms = " ".join(f"{coef:+.6g} {letter}[{i}]" for (letter, i), coef in row.coefs.items())
-    if row.lower is not None and row.lower == row.upper:
-        return f"{terms} = {row.upper:.6g}"
-    lower = "" if row.lower is None else f"{row.lower:.6g} <= "
-    upper = "" if row.upper is None else f" <= {row.upper:.6g}"
-    return f"{lower}{terms}{upper}"

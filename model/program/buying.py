@@ -22,10 +22,10 @@ def buy_in_quantity(p: Program) -> Rows:
         ordered = sum(p.network.orders[p.network.buy_ins[i].order].order.quantity for i in index.buy_ins)
         most = ordered if offer.most_per_delivery is None else offer.most_per_delivery
         coefs: Coefs = {("bought", i): 1.0 for i in index.buy_ins}
-        rows[offer.offer, index.day, "most"] = Row(coefs | {("offer_taken", n): -float(most)}, None, 0.0)
+        rows[*p.labels["offer_taken"][n], "most"] = Row(coefs | {("offer_taken", n): -float(most)}, None, 0.0)
         if offer.least_quantity > 0:
             least = Row(coefs | {("offer_taken", n): -float(offer.least_quantity)}, 0.0, None)
-            rows[offer.offer, index.day, "least"] = least
+            rows[*p.labels["offer_taken"][n], "least"] = least
     return rows
 
 
@@ -61,7 +61,7 @@ def stock(p: Program) -> Rows:
             coefs = _sum([use for use in uses if use[0] < before])
             if coefs:
                 there = amount + sum(units for day, units in ordered[item] if day < before)
-                rows[item, before] = Row(coefs, None, max(there, p.settled_part(coefs)))
+                rows[item, p.iso(before)] = Row(coefs, None, max(there, p.settled_part(coefs)))
     return rows
 
 

@@ -107,13 +107,9 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
 
 def _fixed_costs(p: Program) -> Iterator[CostTerm]:
     nursery = p.network.scenario.nursery
-    if p.counts["wave_opened"]:
-        yield CostTerm(
-            "waves",
-            "fixed cost a wave",
-            0.0,
-            {("wave_opened", w): nursery.wave_cost for w in range(p.counts["wave_opened"])},
-        )
+    if p.opened_waves:
+        coefs: Coefs = {("wave_opened", w): nursery.wave_cost for w in p.opened_waves}
+        yield CostTerm("waves", "fixed cost a wave", 0.0, coefs)
     for module in p.network.scenario.modules:
         yield CostTerm("modules", module.module, module.added * yearly_cost(nursery, module), {})
     yield CostTerm("overhead", "nursery", nursery.overhead, {})

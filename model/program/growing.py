@@ -16,11 +16,11 @@ def seedlings(p: Program) -> Rows:
     Σ_{joins drawing on w} y / μ ≤ κ[w] · x[w]      for each wave w
     """
     joins = p.network.joins
-    rows = {}
+    rows: Rows = {}
     for w, wave in enumerate(p.network.waves):
         coefs: Coefs = {("joins", j): 1 / joins[j].match for j in p.network.draws[w]}
         coefs["sown", w] = -wave.usable
-        rows[wave.lot.lot, wave.tray.format, wave.sow] = Row(coefs, None, 0.0)
+        rows[p.wave_labels[w]] = Row(coefs, None, 0.0)
     return rows
 
 
@@ -30,7 +30,7 @@ def bench_trays(p: Program) -> Rows:
     Σ_{joins drawing on w after its k-th draw day} y / μ ≤ κ[w] · r[w,k]      for each w, k
     """
     joins, flows = p.network.joins, p.network.flows
-    rows = {}
+    rows: Rows = {}
     for k, left in enumerate(p.amounts.left):
         wave = p.network.waves[left.wave]
         coefs: Coefs = {
@@ -39,7 +39,7 @@ def bench_trays(p: Program) -> Rows:
             if flows[joins[j].flow].graft > left.start
         }
         coefs["left", k] = -wave.usable
-        rows[wave.lot.lot, wave.tray.format, wave.sow, left.start] = Row(coefs, None, 0.0)
+        rows[*p.wave_labels[left.wave], p.iso(left.start)] = Row(coefs, None, 0.0)
     return rows
 
 
@@ -49,7 +49,7 @@ def flow_joins(p: Program) -> Rows:
     J[p,g] = Σ y
     """
     return {
-        p.flow_label(f): Row({("grafted", f): -1.0} | {("joins", j): 1.0 for j in joins}, 0.0, 0.0)
+        p.flow_labels[f]: Row({("grafted", f): -1.0} | {("joins", j): 1.0 for j in joins}, 0.0, 0.0)
         for f, joins in enumerate(p.network.flow_joins)
     }
 
@@ -61,7 +61,7 @@ def flow_trays(p: Program) -> Rows:
     T[p,g] ≥ Σ y / cells(final)    root-cut: each join stuck into a fresh cell
     T[p,g] ≥ Σ y / κ[v]            own-root: the trays as sown
     """
-    rows = {}
+    rows: Rows = {}
     for f, flow in enumerate(p.network.flows):
         coefs: Coefs = {("loaded", f): -1.0}
         for j in p.network.flow_joins[f]:
@@ -70,7 +70,7 @@ def flow_trays(p: Program) -> Rows:
                 coefs["joins", j] = 1 / flow.tray.cells
             else:
                 coefs["joins", j] = 1 / (join.match * p.network.waves[join.waves[0]].usable)
-        rows[p.flow_label(f)] = Row(coefs, None, 0.0)
+        rows[p.flow_labels[f]] = Row(coefs, None, 0.0)
     return rows
 
 
@@ -81,7 +81,7 @@ def flow_healed(p: Program) -> Rows:
     """
     joins = p.network.joins
     return {
-        p.flow_label(f): Row({("healed", f): -1.0} | {("joins", j): joins[j].take for j in own}, 0.0, 0.0)
+        p.flow_labels[f]: Row({("healed", f): -1.0} | {("joins", j): joins[j].take for j in own}, 0.0, 0.0)
         for f, own in enumerate(p.network.flow_joins)
     }
 
@@ -96,7 +96,7 @@ def take(p: Program) -> Rows:
     ]
     for i, delivery in enumerate(p.network.deliveries):
         coefs[delivery.flow]["delivered", i] = 1 + delivery.margin
-    return {p.flow_label(f): Row(row, 0.0, 0.0) for f, row in enumerate(coefs)}
+    return {p.flow_labels[f]: Row(row, 0.0, 0.0) for f, row in enumerate(coefs)}
 
 
 def salvage(p: Program) -> Rows:
@@ -134,17 +134,15 @@ def waves_sown(p: Program) -> Rows:
 
     x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
     """
-    if not p.counts["wave_opened"]:
-        return {}
     network = p.network
     served: dict[int, set[int]] = defaultdict(set)
     for delivery in network.deliveries:
         served[delivery.flow].add(delivery.order)
-    rows = {}
-    for w, wave in enumerate(network.waves):
+    rows: Rows = {}
+    for w in p.opened_waves:
         if w in p.settled.get("sown", {}):
             continue
-        joins = [network.joins[j] for j in network.draws[w]]
+        wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
         flows = {join.flow for join in joins}
         orders = sorted(set().union(*(served[f] for f in flows)))
         plants = sum(network.orders[o].order.quantity * (1 + network.orders[o].margin) for o in orders)
@@ -154,7 +152,5 @@ def waves_sown(p: Program) -> Rows:
             1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
         )
         most = float(ceil(plants * dearest))
-        rows[wave.lot.lot, wave.tray.format, wave.sow] = Row(
-            {("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0
-        )
+        rows[p.wave_labels[w]] = Row({("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0)
     return rows

@@ -1,10 +1,11 @@
-"""Index sets of the program: what each variable and each row stands for, by the symbols of docs/maths.md."""
+"""Index sets of the program: what indices of variables and rows stand for. Symbols as in docs/maths.md."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -13,26 +14,9 @@ from model.program.amounts import Amounts, Key
 from model.scenario.calendar import Week
 from model.scenario.entities import Decline, Pack, Product
 
-WHOLE = (
-    "sown",
-    "packs_bought",
-    "units_opened",
-    "offer_taken",
-    "wave_opened",
-    "temporary_hands",
-    "new_hands",
-    "bought",
-    "short",
-    "declined",
-    "declined_whole",
-)
-"""Variables that are whole in a plan of whole trays."""
-
-HELD = ("temporary_hands", "new_hands", "offer_taken", "wave_opened", "declined_whole")
-"""Variables held at the plan's values when shadow prices are asked for."""
-
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]
+"""What a variable or a row stands for: names of the scenario, days as ISO dates, sizes of packs."""
 
 
 class Row(NamedTuple):
@@ -82,6 +66,33 @@ class IndexSets:
 
     network: Network
     amounts: Amounts
+
+    @cached_property
+    def iso(self) -> Callable[[int], str]:
+        """ISO date of a day."""
+        at = self.network.calendar.date
+        return cache(lambda day: at(day).isoformat())
+
+    @cached_property
+    def wave_labels(self) -> list[tuple[str, str, str]]:
+        """Seed lot, format and sowing day of each wave."""
+        return [(w.lot.lot, w.tray.format, self.iso(w.sow)) for w in self.network.waves]
+
+    @cached_property
+    def flow_labels(self) -> list[tuple[str, str]]:
+        """Product and graft day of each flow."""
+        return [(flow.product.product, self.iso(flow.graft)) for flow in self.network.flows]
+
+    @cached_property
+    def stay_labels(self) -> list[tuple[str, str, str, str]]:
+        """Product, graft day, zone and first day of each stay in a zone run in units."""
+        stays = self.amounts.load_stays
+        return [(*self.flow_labels[s.flow], s.stay.zone, self.iso(s.stay.start)) for s in stays]
+
+    @cached_property
+    def opened_waves(self) -> list[int]:
+        """Index list of O: all waves where a wave has a fixed cost, else none."""
+        return list(range(len(self.network.waves))) if self.network.scenario.nursery.wave_cost > 0 else []
 
     @cached_property
     def weeks(self) -> list[Week]:
@@ -184,35 +195,3 @@ class IndexSets:
             for product in self.network.scenario.products
             if product.salvage_price > 0 and product.salvage_most > 0 and flows[product.product]
         ]
-
-    @cached_property
-    def counts(self) -> dict[str, int]:
-        """Number of variables of each letter."""
-        network, amounts = self.network, self.amounts
-        waves = len(network.waves)
-        return {
-            "sown": waves,
-            "left": len(amounts.left),
-            "joins": len(network.joins),
-            "grafted": len(network.flows),
-            "loaded": len(network.flows),
-            "healed": len(network.flows),
-            "delivered": len(network.deliveries),
-            "surplus": len(network.flows),
-            "sold": len(self.salvaged),
-            "bought": len(network.buy_ins),
-            "short": len(network.orders),
-            "declined": len(self.declinable(Decline.PART)),
-            "declined_whole": len(self.declinable(Decline.WHOLE)),
-            "in_unit": len(amounts.loads),
-            "units_opened": len(amounts.batches),
-            "worked": len(self.crew_skill_days),
-            "temporary_worked": len(self.temporary_skill_days),
-            "regular": len(self.crew_days),
-            "overtime": len(self.crew_days),
-            "temporary_hands": len(self.crew_weeks),
-            "new_hands": len(self.crew_weeks),
-            "packs_bought": len(self.packs),
-            "offer_taken": len(self.offer_days),
-            "wave_opened": waves if network.scenario.nursery.wave_cost > 0 else 0,
-        }

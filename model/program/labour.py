@@ -20,7 +20,7 @@ def skill_hours(p: Program) -> Rows:
         rows[i.skill, i.day]["worked", n] = -crews[i.crew].crew.pace
     for n, i in enumerate(p.temporary_skill_days):
         rows[i.skill, i.day]["temporary_worked", n] = -crews[i.crew].crew.temp_pace
-    return {key: Row(coefs, None, 0.0) for key, coefs in rows.items() if key[1] not in told}
+    return {(k, p.iso(t)): Row(coefs, None, 0.0) for (k, t), coefs in rows.items() if t not in told}
 
 
 def crew_hours(p: Program) -> Rows:
@@ -36,7 +36,7 @@ def crew_hours(p: Program) -> Rows:
     for n, i in enumerate(p.crew_skill_days):
         rows[CrewOnDay(i.crew, i.day)]["worked", n] = 1.0
     told = p.network.past.worked_days
-    return {key: Row(coefs, 0.0, 0.0) for key, coefs in rows.items() if key.day not in told}
+    return {(c, p.iso(t)): Row(coefs, 0.0, 0.0) for (c, t), coefs in rows.items() if t not in told}
 
 
 def week_hours(p: Program) -> Rows:
@@ -55,7 +55,7 @@ def week_hours(p: Program) -> Rows:
         limit = p.amounts.crews[key.crew].week_hours(p.weeks[key.week])
         if limit is not None and days[-1] >= past.today:
             told = sum(past.worked.get((key.crew, t), 0.0) for t in days)
-            rows[key] = Row(coefs[key], None, max(limit, told))
+            rows[key.crew, p.iso(days[0])] = Row(coefs[key], None, max(limit, told))
     return rows
 
 
@@ -69,7 +69,7 @@ def temporary_new(p: Program) -> Rows:
         coefs: Coefs = {("temporary_hands", n): 1.0, ("new_hands", n): -1.0}
         if index.week > 0:
             coefs["temporary_hands", n - 1] = -1.0
-        rows[index] = Row(coefs, None, 0.0)
+        rows[p.labels["new_hands"][n]] = Row(coefs, None, 0.0)
     return rows
 
 
@@ -82,7 +82,7 @@ def temporary_hours(p: Program) -> Rows:
     worked: dict[CrewOnDay, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.temporary_skill_days):
         worked[CrewOnDay(i.crew, i.day)]["temporary_worked", n] = 1.0
-    rows = {}
+    rows: Rows = {}
     for n, index in enumerate(p.crew_weeks):
         limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
         hours = limits.crew.hours_per_head_day
@@ -93,5 +93,5 @@ def temporary_hours(p: Program) -> Rows:
                 coefs["temporary_hands", n] = -hours
                 if t in training:
                     coefs["new_hands", n] = hours
-                rows[index.crew, t] = Row(coefs, None, 0.0)
+                rows[index.crew, p.iso(t)] = Row(coefs, None, 0.0)
     return rows

@@ -7,8 +7,10 @@ from functools import cached_property
 from typing import Any
 
 from model.program.amounts import Key
+from model.program.file_names import names
 from model.program.index_sets import Coefs, IndexSets, Label
 from model.program.settled import decided, settled
+from model.program.variables import VARIABLES, Bounds
 
 
 @dataclass
@@ -18,55 +20,40 @@ class Program(IndexSets):
     variables: dict[str, list[Any]] = field(default_factory=dict)
     model: Any = None
 
-    def flow_label(self, f: int) -> Label:
-        """Product and graft day of a flow."""
-        flow = self.network.flows[f]
-        return flow.product.product, flow.graft
+    @cached_property
+    def labels(self) -> dict[str, list[Label]]:
+        """Label of each index of each variable, by the variable's name."""
+        return {name: variable.labels(self) for name, variable in VARIABLES.items()}
+
+    @cached_property
+    def counts(self) -> dict[str, int]:
+        """Number of indices of each variable."""
+        return {name: len(labels) for name, labels in self.labels.items()}
+
+    @cached_property
+    def names(self) -> dict[str, list[str]]:
+        """Name of each index of each variable in a program file, by the variable's name."""
+        return {variable: names(variable, labels) for variable, labels in self.labels.items()}
 
     def settled_part(self, coefs: Coefs) -> float:
         """What the settled decisions come to in a row."""
         return sum(coef * self.decided[key] for key, coef in coefs.items() if key in self.decided)
 
-    def bounds(self, letter: str) -> tuple[list[float], list[float | None]]:
-        """Lower and upper bounds of the variables of a letter; None for no upper bound.
-
-        What the past has settled is fixed; packs ordered are bought.
-        """
-        upper = self._upper(letter)
-        lower = [0.0] * len(upper)
-        if letter == "packs_bought":
-            ordered = self.network.past.packs
-            lower = [sum(n for _, n in ordered.get((pack.item, pack.size), ())) for pack in self.packs]
-        for n, value in self.settled.get(letter, {}).items():
-            lower[n] = value
-            upper[n] = value
-        return lower, upper
+    def bounds(self, name: str) -> tuple[list[float], Bounds]:
+        """Lower and upper bounds of a variable by index; what the past has settled is fixed."""
+        lower, upper, count = VARIABLES[name].lower, VARIABLES[name].upper, self.counts[name]
+        low = lower(self) if callable(lower) else [lower] * count
+        high = upper(self) if callable(upper) else [upper] * count
+        for n, value in self.settled.get(name, {}).items():
+            low[n] = high[n] = value
+        return low, high
 
     @cached_property
     def settled(self) -> dict[str, dict[int, float]]:
-        """Values of the variables that the past has settled, by letter and index."""
+        """Values of the variables that the past has settled, by name and index."""
         return settled(self) if self.network.past.today > 0 else {}
 
     @cached_property
     def decided(self) -> dict[Key, float]:
         """Trays, joins, healed plants and deliveries that the past has settled, by decision."""
         return decided(self, self.settled)
-
-    def _upper(self, letter: str) -> list[float | None]:
-        crews, today = self.amounts.crews, self.network.past.today
-        if letter == "regular":
-            return [crews[i.crew].regular[i.day] for i in self.crew_days]
-        if letter == "overtime":
-            return [None if i.day < today else crews[i.crew].overtime[i.day] for i in self.crew_days]
-        if letter == "temporary_hands":
-            return [float(crews[i.crew].crew.temp_heads_most) for i in self.crew_weeks]
-        if letter == "new_hands":
-            return [
-                float(crews[i.crew].crew.temp_heads_most) if self.weeks[i.week].working else 0.0
-                for i in self.crew_weeks
-            ]
-        if letter in ("offer_taken", "wave_opened", "declined_whole"):
-            return [1.0] * self.counts[letter]
-        if letter == "sold":
-            return [float(product.salvage_most) for product, _ in self.salvaged]
-        return [None] * self.counts[letter]

@@ -20,11 +20,11 @@ def slots(p: Program) -> Rows:
         if zones[s.zone].pool:
             for t in range(s.start, s.end):
                 used[s.zone, t][s.key] += s.trays * s.slots
-    rows = {}
+    rows: Rows = {}
     for zone, t in sorted(used):
         if t >= p.network.past.today:
             coefs = used[zone, t]
-            rows[zone, t] = Row(coefs, None, max(zones[zone].amount[t], p.settled_part(coefs)))
+            rows[zone, p.iso(t)] = Row(coefs, None, max(zones[zone].amount[t], p.settled_part(coefs)))
     return rows
 
 
@@ -36,10 +36,7 @@ def unit_loads(p: Program) -> Rows:
     coefs: list[Coefs] = [{stay.key: -stay.trays} for stay in p.amounts.load_stays]
     for n, load in enumerate(p.amounts.loads):
         coefs[load.stay]["in_unit", n] = 1.0
-    return {
-        (*p.flow_label(stay.flow), stay.stay.zone, stay.stay.start): Row(row, 0.0, 0.0)
-        for stay, row in zip(p.amounts.load_stays, coefs, strict=True)
-    }
+    return {label: Row(row, 0.0, 0.0) for label, row in zip(p.stay_labels, coefs, strict=True)}
 
 
 def unit_room(p: Program) -> Rows:
@@ -53,7 +50,8 @@ def unit_room(p: Program) -> Rows:
     ]
     for n, load in enumerate(p.amounts.loads):
         coefs[load.batch]["in_unit", n] = p.amounts.load_stays[load.stay].slots
-    return {(batch.zone, batch.open): Row(row, None, 0.0) for batch, row in zip(batches, coefs, strict=True)}
+    labels = p.labels["units_opened"]
+    return {label: Row(row, None, 0.0) for label, row in zip(labels, coefs, strict=True)}
 
 
 def units_busy(p: Program) -> Rows:
@@ -66,4 +64,4 @@ def units_busy(p: Program) -> Rows:
     for e, batch in enumerate(p.amounts.batches):
         for t in range(max(batch.open, p.network.past.today), batch.shut):
             busy[batch.zone, t]["units_opened", e] = 1.0
-    return {(zone, t): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}
+    return {(zone, p.iso(t)): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}

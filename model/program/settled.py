@@ -13,7 +13,7 @@ Values = dict[str, dict[int, float]]
 
 
 def settled(p: IndexSets) -> Values:
-    """Values of the variables that the past has settled, by letter and index.
+    """Values of the variables that the past has settled, by name and index.
 
     Sown and grafted before today: as told, else nothing. Bought in: as told, where it had to be ordered
     before today, and for deliveries of which anything is told. Delivered: as told, for orders packed before
@@ -21,7 +21,7 @@ def settled(p: IndexSets) -> Values:
     are told.
     """
     values = {"sown": trays_sown(p.network), "joins": joins_made(p.network), **_trade(p), **_hands(p)}
-    if p.counts["wave_opened"]:
+    if p.opened_waves:
         values["wave_opened"] = {w: float(trays > 0) for w, trays in values["sown"].items()}
     return values
 
@@ -45,8 +45,8 @@ def _trade(p: IndexSets) -> Values:
         if (index.offer, index.day) in loads
     }
     declined = {
-        letter: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in packed}
-        for letter, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE))
+        variable: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in packed}
+        for variable, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE))
     }
     return {"bought": bought, "offer_taken": deliveries, "delivered": plants_delivered(network), **declined}
 
@@ -78,8 +78,8 @@ def decided(p: IndexSets, values: Values) -> dict[Key, float]:
         flow = network.flows[join.flow]
         root_cut = flow.method.kind is MethodKind.ROOT_CUT
         each = flow.tray.cells if root_cut else join.match * network.waves[join.waves[0]].usable
-        for letter, amount in (("grafted", joins), ("loaded", joins / each), ("healed", joins * join.take)):
-            key = (letter, join.flow)
+        for variable, amount in (("grafted", joins), ("loaded", joins / each), ("healed", joins * join.take)):
+            key = (variable, join.flow)
             found[key] = found.get(key, 0.0) + amount
     return found | {
         ("delivered", i): plants for i, plants in values.get("delivered", {}).items() if plants > 0

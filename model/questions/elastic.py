@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import replace
+from datetime import date
 from typing import NamedTuple
 
 import numpy as np
@@ -35,7 +36,7 @@ class LimitOn(NamedTuple):
 
     kind: str
     name: str
-    day: int | None
+    day: date | None
 
 
 def optimum(compiled: Compiled) -> Solution:
@@ -74,7 +75,9 @@ def rows_of_limits(program: Program, compiled: Compiled) -> dict[LimitOn, list[i
     for group, kind in LIMITS.items():
         for label, row in compiled.rows.get(group, {}).items():
             if label[-1] != "least" and not (group == "packs" and label[0] in on_sale):
-                found[LimitOn(kind, label[0], None if kind == "stock" else label[1])].append(row)
+                found[
+                    LimitOn(kind, label[0], None if kind == "stock" else date.fromisoformat(label[1]))
+                ].append(row)
     return dict(found)
 
 

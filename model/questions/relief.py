@@ -107,7 +107,7 @@ class Granted:
         for item in items:
             if item.kind == "penalty":
                 cost[compiled.position["short"][orders[item.name]]] += item.amount
-            for row in rows.get(_limit(program, item), []):
+            for row in rows.get(_limit(item), []):
                 upper[row] += item.amount
         return program, replace(compiled, row_upper=upper, cost=cost)
 
@@ -157,9 +157,9 @@ def least_relief(scenario: Scenario) -> Relief:
     return Relief(scenario, short, tuple(served), tuple(proof), tuple(beyond))
 
 
-def _limit(program: Program, item: Item) -> LimitOn:
+def _limit(item: Item) -> LimitOn:
     """The limit that an item eases, if it is of a kind that does."""
-    return LimitOn(item.kind, item.name, None if item.day is None else program.network.calendar.day(item.day))
+    return LimitOn(item.kind, item.name, item.day)
 
 
 def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
@@ -248,7 +248,7 @@ def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> lis
     than its penalty. So the price of relief falls until the penalties as they are let every order be
     filled. Orders that are short even if relief costs nothing are cheaper short: these must be filled.
     """
-    elastic, calendar = Elastic(program, compiled), program.network.calendar
+    elastic = Elastic(program, compiled)
     orders = {term.order.order for term in program.network.orders} - set(beyond)
     cheaper_short = orders & elastic.solve((), 0.0)[1].keys()
     for n in range(TRIES):
@@ -259,13 +259,7 @@ def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> lis
         relief, _ = elastic.solve(orders, None)
     return [
         _so_many(
-            Item(
-                limit.kind,
-                limit.name,
-                None if limit.day is None else calendar.date(limit.day),
-                0.0,
-                COUNTED_IN[limit.kind],
-            ),
+            Item(limit.kind, limit.name, limit.day, 0.0, COUNTED_IN[limit.kind]),
             _steps(limit.kind, amount),
         )
         for limit, amount in relief.items()
@@ -345,12 +339,12 @@ def _served(program: Program, compiled: Compiled, short: list[str], items: list[
     used = {name: _used(program, values, orders[name]) for name in short}
 
     def columns(keys: Iterable[tuple[str, int]]) -> set[int]:
-        return {int(compiled.position[letter][n]) for letter, n in keys}
+        return {int(compiled.position[variable][n]) for variable, n in keys}
 
     ways = [{name: columns(keys) for name, keys in by_order.items()} for by_order in (used, possible)]
     found = []
     for item in items:
-        on_rows = {int(n) for row in rows.get(_limit(program, item), []) for n in matrix[[row]].indices}
+        on_rows = {int(n) for row in rows.get(_limit(item), []) for n in matrix[[row]].indices}
         serving = [tuple(name for name in short if way[name] & on_rows) for way in ways]
         if item.kind == "penalty" and item.name in short:
             serving[0] = (item.name,)
@@ -388,11 +382,11 @@ def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str,
         if amounts.load_stays[load.stay].flow in flows and values["in_unit"][n] > SHORT
     }
     kept = {
-        (letter, n)
-        for letter, n in keys
-        if (letter in ("grafted", "loaded", "healed") and n in flows)
-        or (letter in ("delivered", "bought") and values[letter][n] > SHORT)
-        or (letter == "sown" and n in waves)
-        or (letter == "left" and amounts.left[n].wave in waves and values["left"][n] > SHORT)
+        (variable, n)
+        for variable, n in keys
+        if (variable in ("grafted", "loaded", "healed") and n in flows)
+        or (variable in ("delivered", "bought") and values[variable][n] > SHORT)
+        or (variable == "sown" and n in waves)
+        or (variable == "left" and amounts.left[n].wave in waves and values["left"][n] > SHORT)
     }
     return kept | {("units_opened", e) for e in batches}

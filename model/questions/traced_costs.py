@@ -303,9 +303,9 @@ def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None,
     orders: dict[int | None, Lines] = defaultdict(lambda: defaultdict(float))
     flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
     _waves_to_flows(program, values, pool, flows, orders[None])
-    for letter in ("grafted", "loaded", "healed"):
+    for variable in ("grafted", "loaded", "healed"):
         for f in range(len(program.network.flows)):
-            _add(flows[f], pool.keys.get((letter, f), {}))
+            _add(flows[f], pool.keys.get((variable, f), {}))
     _salvage_to_flows(program, values, pool, flows, orders[None])
     _flows_to_orders(program, values, flows, orders)
     for key, o in _order_keys(program):

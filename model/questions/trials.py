@@ -20,8 +20,10 @@ from model.solve import Solved
 from model.solver.compiled import Compiled, Solution, run, solver, with_columns, with_rows
 
 Limit = tuple[str, Label]
-"""Constraint group and label of a row; or letter and label of a bound: ``reg`` or ``ot`` and (crew, day),
-``D``, ``W`` or ``s`` and (order,)."""
+"""Constraint group and label of a row; or one of ``BOUNDED`` and its label, for its upper bound."""
+
+BOUNDED = ("regular", "overtime", "short", "declined", "declined_whole")
+"""Variables whose upper bounds may be changed."""
 
 MOVED = ("delivered", "bought")
 """Variables that say where an order's plants come from."""
@@ -62,10 +64,10 @@ class Trials:
 
     def keep_filled(self) -> None:
         """From now on no order may be shorter than in the base case, but for the closed ones."""
-        letters = self._compiled.values(self.solution.columns)
+        values = self._compiled.values(self.solution.columns)
         held = {
             ("short", (name,)): max(short, 0.0)
-            for name, short in zip(self._quantities, letters["short"].tolist(), strict=True)
+            for name, short in zip(self._quantities, values["short"].tolist(), strict=True)
             if ("order", (name,)) not in self._changed
         }
         self._changed |= held
@@ -150,20 +152,9 @@ class Trials:
 
 def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
     """Column of each limit that is a bound of a variable."""
-    hours: list[Label] = [tuple(index) for index in program.crew_days]
-    orders: list[Label] = [(term.order.order,) for term in program.network.orders]
-    labels: dict[str, list[Label]] = {
-        "regular": hours,
-        "overtime": hours,
-        "short": orders,
-        "declined": [],
-        "declined_whole": [],
-    }
-    for (letter, _), o, _ in program.declined:
-        labels[letter].append(orders[o])
     return {
-        (letter, label): column
-        for letter, those in labels.items()
-        for label, column in zip(those, compiled.position[letter].tolist(), strict=True)
+        (name, label): column
+        for name in BOUNDED
+        for label, column in zip(program.labels[name], compiled.position[name].tolist(), strict=True)
         if column >= 0
     }

@@ -101,12 +101,12 @@ def _held(
     fixed: tuple[str, ...],
     most: tuple[str, ...],
 ) -> Compiled:
-    """The program with the last plan's values fixed for some letters, and the most that others may be."""
+    """The program with the last plan's values fixed for some variables, and the most that others may be."""
     held = fixed_to(program, compiled, values, fixed)
     upper = held.upper.copy()
-    for (letter, n), value in values.items():
-        column = int(compiled.position[letter][n])
-        if letter in most and column >= 0 and n not in program.settled.get(letter, {}):
+    for (variable, n), value in values.items():
+        column = int(compiled.position[variable][n])
+        if variable in most and column >= 0 and n not in program.settled.get(variable, {}):
             upper[column] = value
     return replace(held, upper=upper)
 

@@ -13,10 +13,11 @@ from scipy.sparse import csc_array
 from model.network.expansion import expand
 from model.program.amounts import Key
 from model.program.build import build, collector_paused
-from model.program.index_sets import HELD, Coefs
+from model.program.index_sets import Coefs
 from model.program.program import Program
+from model.program.variables import HELD
 from model.scenario.entities import Scenario
-from model.season.last_plan import LETTERS, Tables, decisions, shortfalls
+from model.season.last_plan import TOLD, Tables, decisions, shortfalls
 from model.solve import Solved
 from model.solver.compiled import (
     Compiled,
@@ -117,13 +118,13 @@ def replan(
 
 
 def fixed_to(
-    program: Program, compiled: Compiled, values: dict[Key, float], letters: tuple[str, ...]
+    program: Program, compiled: Compiled, values: dict[Key, float], variables: tuple[str, ...]
 ) -> Compiled:
-    """The program with what is still open of these letters fixed as in ``values``."""
+    """The program with what is still open of these variables fixed as in ``values``."""
     columns, at = [], []
-    for (letter, n), value in values.items():
-        if letter in letters and n not in program.settled.get(letter, {}):
-            column = int(compiled.position[letter][n])
+    for (variable, n), value in values.items():
+        if variable in variables and n not in program.settled.get(variable, {}):
+            column = int(compiled.position[variable][n])
             if column >= 0:
                 columns.append(column)
                 at.append(value)
@@ -137,15 +138,15 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     it as nearly as counts allow: up to ``NEARLY`` more or less, and what then misses is short.
     """
     with suppress(SolveError):
-        return run(solver(fixed_to(program, compiled, values, LETTERS)))
-    firm = tuple(letter for letter in LETTERS if letter not in ("joins", "delivered"))
+        return run(solver(fixed_to(program, compiled, values, TOLD)))
+    firm = tuple(variable for variable in TOLD if variable not in ("joins", "delivered"))
     nearly = fixed_to(program, compiled, values, firm)
     lower, upper = nearly.lower.copy(), nearly.upper.copy()
-    for (letter, n), value in values.items():
-        column = int(compiled.position[letter][n]) if letter in ("joins", "delivered") else -1
-        if column >= 0 and n not in program.settled.get(letter, {}):
+    for (variable, n), value in values.items():
+        column = int(compiled.position[variable][n]) if variable in ("joins", "delivered") else -1
+        if column >= 0 and n not in program.settled.get(variable, {}):
             slack = NEARLY * value + 2 if value > CLOSE else 0.0
-            lower[column] = max(value - slack, 0.0) if letter == "joins" else 0.0
+            lower[column] = max(value - slack, 0.0) if variable == "joins" else 0.0
             upper[column] = value + slack
     with suppress(SolveError):
         nearly = replace(nearly, lower=lower, upper=upper)

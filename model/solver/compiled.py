@@ -53,27 +53,27 @@ class Compiled:
     cost: Floats
     offset: float
     position: dict[str, NDArray[np.intp]]
-    """For each letter the column of each of its variables; -1 where it stands in no row and no cost."""
+    """Column of each index of each variable, by name; -1 where it stands in no row and no cost."""
     rows: dict[str, dict[Label, int]]
     """For each constraint group the row of each label."""
 
-    def columns(self, letters: tuple[str, ...]) -> NDArray[np.intp]:
-        """Columns of all variables of these letters."""
-        some = [self.position[letter] for letter in letters if len(self.position[letter])]
+    def columns(self, names: tuple[str, ...]) -> NDArray[np.intp]:
+        """Columns of the variables of these names."""
+        some = [self.position[name] for name in names if len(self.position[name])]
         found = np.concatenate(some) if some else np.empty(0, dtype=np.intp)
         return found[found >= 0]
 
     def vector(self, coefs: Coefs) -> Floats:
         """Coefficients of variables over the columns; a variable without a column is left out."""
         vector = np.zeros(len(self.cost) + 1)
-        for (letter, n), coef in coefs.items():
-            vector[self.position[letter][n]] += coef
+        for (name, n), coef in coefs.items():
+            vector[self.position[name][n]] += coef
         return vector[:-1]
 
     def values(self, columns: Floats) -> dict[str, Floats]:
-        """Values of the variables by letter; a variable without a column is 0."""
+        """Values of the variables by name; a variable without a column is 0."""
         padded = np.append(columns, 0.0)
-        return {letter: padded[position] for letter, position in self.position.items()}
+        return {name: padded[position] for name, position in self.position.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,8 +115,8 @@ def compile_program(program: Program) -> Compiled:
         np.asarray(form.c.todense(), dtype=float).ravel(),
         float(form.c_offset[0]),
         {
-            letter: np.array([column.get(id(variable), -1) for variable in variables], dtype=np.intp)
-            for letter, variables in program.variables.items()
+            name: np.array([column.get(id(variable), -1) for variable in variables], dtype=np.intp)
+            for name, variables in program.variables.items()
         },
         rows,
     )

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array
 
-from model.program.index_sets import WHOLE
 from model.program.program import Program
+from model.program.variables import WHOLE
 from model.solver.compiled import Compiled, Floats, Solution, SolveError, run, solver, with_fixed
 
 SMALL_BOOK = 60
@@ -33,9 +33,9 @@ RAISED = 0.34
 """Share of the variables still in parts that one round of the dive makes whole."""
 
 
-def _given(compiled: Compiled, letters: tuple[str, ...], solution: Solution) -> Compiled:
-    """The program with the whole variables of these letters fixed as in the solution."""
-    columns = compiled.columns(letters)
+def _given(compiled: Compiled, names: tuple[str, ...], solution: Solution) -> Compiled:
+    """The program with the variables of these names fixed at the whole numbers nearest to the solution."""
+    columns = compiled.columns(names)
     return with_fixed(compiled, columns, np.round(solution.columns[columns]))
 
 
@@ -58,12 +58,12 @@ def _groups(program: Program, compiled: Compiled) -> list[NDArray[np.intp]]:
     alone = [any(network.joins[j].flow in irreplaceable for j in draws) for draws in network.draws]
     trays = compiled.position["sown"]
     groups = []
-    for letters in DIVE:
-        if letters == ("sown",):
+    for names in DIVE:
+        if names == ("sown",):
             split = (trays[np.array(alone, dtype=bool)], trays[~np.array(alone, dtype=bool)])
             groups += [columns[columns >= 0] for columns in split]
         else:
-            groups.append(compiled.columns(letters))
+            groups.append(compiled.columns(names))
     return groups
 
 

@@ -76,6 +76,16 @@ def day(text: str) -> date:
         raise ArgumentTypeError(f"{text} is no date such as 2027-04-20") from None
 
 
+def program_file(text: str) -> Path:
+    """A file for a program, by its ending an LP or an MPS file."""
+    from model.solver.program_file import ENDINGS
+
+    path = Path(text)
+    if path.suffix not in ENDINGS or path.is_dir():
+        raise ArgumentTypeError(f"{text} is no file that ends in {' or '.join(ENDINGS)}")
+    return path
+
+
 SCENARIO = (
     Argument(
         "scenario",

@@ -13,13 +13,24 @@ from pathlib import Path
 
 from scenarios.cells.faults import BadInput, Refused, render_faults
 from scenarios.commands import file_verbs, plan_verbs
-from scenarios.commands.arguments import OUTPUT, SCENARIO, Argument, Verb, amount, count, day
+from scenarios.commands.arguments import OUTPUT, SCENARIO, Argument, Verb, amount, count, day, program_file
 from scenarios.commands.running import BAD_INPUT, DONE, FAILED, SHORT, Failed
 from scenarios.commands.study_verbs import STUDIES
 
 VERBS: dict[str, Verb] = {
     "plan": Verb(
-        "the plan of least cost: workbook, page, pictures and tables", (*SCENARIO, OUTPUT), plan_verbs.plan
+        "the plan of least cost: workbook, page, pictures and tables",
+        (
+            *SCENARIO,
+            OUTPUT,
+            Argument(
+                "--write-program",
+                type=program_file,
+                metavar="FILE",
+                help="also write the program that is solved, for any solver: FILE.lp or FILE.mps",
+            ),
+        ),
+        plan_verbs.plan,
     ),
     "replan": Verb(
         "the plan again from today: what changes against the last, what it costs, cures",

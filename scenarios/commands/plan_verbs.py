@@ -38,10 +38,11 @@ PLAN_FILES = ("plan.xlsx", "plan.html", "plan_pictures", "tables")
 
 def plan(options: Namespace) -> int:
     """Plan a scenario; write workbook and tables once the audit has passed."""
+    from model.solver.program_file import write_program
     from reports.plan.terminal import print_summary
-    from scenarios.files.atomic import whole_files
+    from scenarios.files.atomic import whole_file, whole_files
 
-    output = folder_for(options.output)
+    output, program = folder_for(options.output), options.write_program
     with phases() as phase:
         phase("read")
         case = case_of(options)
@@ -50,7 +51,11 @@ def plan(options: Namespace) -> int:
         phase("write")
         with whole_files(output) as folder:
             _write_plan(case, solved, result, checks, folder)
-    print_answer(lambda console: print_summary(console, scenario, result, checks), output, PLAN_FILES)
+            if program is not None:
+                with whole_file(program) as part:
+                    write_program(solved.program, solved.compiled, part)
+    names = PLAN_FILES if program is None else (*PLAN_FILES, str(program.absolute()))
+    print_answer(lambda console: print_summary(console, scenario, result, checks), output, names)
     return SHORT if result.short > 0 else DONE
 
 

@@ -65,8 +65,8 @@ def worths(scenario: Scenario) -> list[OrderWorth]:
     for o, order in enumerate(scenario.orders):
         if order.decline is Decline.NO:
             continue
-        letter = "declined" if order.decline is Decline.PART else "declined_whole"
-        bound: Limit = (letter, (order.order,))
+        variable = "declined" if order.decline is Decline.PART else "declined_whole"
+        bound: Limit = (variable, (order.order,))
         accepted = trials.solve({bound: 0.0})
         short = float(accepted.columns[shorts[o]])
         lost = short * solved.program.network.orders[o].penalty

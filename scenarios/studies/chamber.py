@@ -113,7 +113,7 @@ def _days(solved: Solved, module: Module) -> list[SlotDay]:
         if dual > SAVED:
             there = trials.limit(row)
             saving = trials.base - trials.cost({row: there + 1})
-            found.append(SlotDay(solved.program.network.calendar.date(row[1][1]), there, dual, saving))
+            found.append(SlotDay(date.fromisoformat(row[1][1]), there, dual, saving))
     return found
 
 

@@ -95,11 +95,6 @@ def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
 
 def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
     """The limits of the program that a limit of the shadow prices stands for."""
-    program = solved.program
-    t = 0 if day is None else program.network.calendar.day(day)
-    if limit == "week hours":
-        week = next(q for q, week in enumerate(program.weeks) if week.days[0] == t)
-        return [("week_hours", (name, week))]
     if limit == "stock":
         rows = solved.compiled.rows
         return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
@@ -108,10 +103,11 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
         "units": "units_busy",
         "regular hours": "regular",
         "overtime hours": "overtime",
+        "week hours": "week_hours",
     }
     if limit == "buy-in":
-        return [("buy_in_quantity", (name, t, "most"))]
-    return [(group[limit], (name, t))]
+        return [("buy_in_quantity", (name, str(day), "most"))]
+    return [(group[limit], (name, str(day)))]
 
 
 def spans(items: tuple[Item, ...]) -> list[Span]:

@@ -321,11 +321,11 @@ def _sources(asking: Asking, solution: Solution) -> dict[str, dict[str, float]]:
     calendar = network.calendar
     values = compiled.values(solution.columns)
     found: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-    for letter in MOVED:
-        for i, plants in enumerate(values[letter].tolist()):
+    for variable in MOVED:
+        for i, plants in enumerate(values[variable].tolist()):
             if plants <= ENOUGH:
                 continue
-            if letter == "delivered":
+            if variable == "delivered":
                 delivery = network.deliveries[i]
                 source = f"grafted {calendar.date(network.flows[delivery.flow].graft).isoformat()}"
                 order = delivery.order

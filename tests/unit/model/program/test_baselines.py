@@ -1,7 +1,7 @@
 """Every constraint group against its baseline, and one of its rows against coefficients worked by hand.
 
-The baselines in tests/baselines make a change of the formulation a readable difference. Numbers of
-variables follow the order of days: of y and d, 0 is graft day 2 and the last graft day 3.
+The baselines in tests/baselines make a change of the formulation a readable difference. Variables have the
+names of a program file; day 0 is 2027-03-01.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ from pyomo.environ import value
 
 from model.network.expansion import expand
 from model.program.build import GROUPS, build
-from model.program.index_sets import Label
+from model.program.index_sets import Label, Row
+from model.program.program import Program
+from model.program.variables import VARIABLES
 from model.scenario.entities import CrewDay
 from model.solve import plan
 from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, with_two_weeks
@@ -26,7 +28,7 @@ class Worked(NamedTuple):
     """A row worked by hand."""
 
     label: Label
-    coefs: dict[tuple[str, int], float]
+    coefs: dict[str, float]
     lower: float | None
     upper: float | None
 
@@ -34,110 +36,234 @@ class Worked(NamedTuple):
 WORKED = {
     # A join takes 1 / .75 seedlings; a rootstock tray has 10 x .8, drawn on by joins of days 2 and 3.
     "seedlings": Worked(
-        ("bottom", "tens", 0), {("joins", 0): 4 / 3, ("joins", 1): 4 / 3, ("sown", 0): -8.0}, None, 0.0
+        ("bottom", "tens", "2027-03-01"),
+        {
+            "joins(plant,2027.03.03,bottom,tens,2027.03.01,top,twenties,2027.03.01)": 4 / 3,
+            "joins(plant,2027.03.04,bottom,tens,2027.03.01,top,twenties,2027.03.02)": 4 / 3,
+            "sown(bottom,tens,2027.03.01)": -8.0,
+        },
+        None,
+        0.0,
     ),
     # After day 2 the trays left hold the seedlings of day 3's joins.
-    "bench_trays": Worked(("bottom", "tens", 0, 2), {("joins", 1): 4 / 3, ("left", 0): -8.0}, None, 0.0),
+    "bench_trays": Worked(
+        ("bottom", "tens", "2027-03-01", "2027-03-03"),
+        {
+            "joins(plant,2027.03.04,bottom,tens,2027.03.01,top,twenties,2027.03.02)": 4 / 3,
+            "left(bottom,tens,2027.03.01,2027.03.03)": -8.0,
+        },
+        None,
+        0.0,
+    ),
     # Day 3's scions are joined on rootstocks sown on day 0 and on day 1.
     "flow_joins": Worked(
-        ("plant", 3), {("grafted", 1): -1.0, ("joins", 1): 1.0, ("joins", 2): 1.0}, 0.0, 0.0
+        ("plant", "2027-03-04"),
+        {
+            "grafted(plant,2027.03.04)": -1.0,
+            "joins(plant,2027.03.04,bottom,tens,2027.03.01,top,twenties,2027.03.02)": 1.0,
+            "joins(plant,2027.03.04,bottom,tens,2027.03.02,top,twenties,2027.03.02)": 1.0,
+        },
+        0.0,
+        0.0,
     ),
     # Own-root plants stay in their 20 cells, of which .9 stand: 18 a tray.
-    "flow_trays": Worked(("own plant", 3), {("loaded", 2): -1.0, ("joins", 2): 1 / 18}, None, 0.0),
-    "flow_healed": Worked(("plant", 2), {("healed", 0): -1.0, ("joins", 0): 0.9}, 0.0, 0.0),
+    "flow_trays": Worked(
+        ("own plant", "2027-03-04"),
+        {
+            "loaded(own_plant,2027.03.04)": -1.0,
+            "joins(own_plant,2027.03.04,,,,top,twenties,2027.03.02)": 1 / 18,
+        },
+        None,
+        0.0,
+    ),
+    "flow_healed": Worked(
+        ("plant", "2027-03-03"),
+        {
+            "healed(plant,2027.03.03)": -1.0,
+            "joins(plant,2027.03.03,bottom,tens,2027.03.01,top,twenties,2027.03.01)": 0.9,
+        },
+        0.0,
+        0.0,
+    ),
     # A plant delivered stands for 1.1 finished; of those healed .95 finish.
     "take": Worked(
-        ("plant", 3), {("delivered", 1): 1.1, ("surplus", 1): 1.0, ("healed", 1): -0.95}, 0.0, 0.0
+        ("plant", "2027-03-04"),
+        {
+            "delivered(plant,2027.03.04,spring)": 1.1,
+            "surplus(plant,2027.03.04)": 1.0,
+            "healed(plant,2027.03.04)": -0.95,
+        },
+        0.0,
+        0.0,
     ),
-    "salvage": Worked(("plant",), {("sold", 0): 1.0, ("surplus", 0): -1.0, ("surplus", 1): -1.0}, None, 0.0),
+    "salvage": Worked(
+        ("plant",),
+        {"sold(plant)": 1.0, "surplus(plant,2027.03.03)": -1.0, "surplus(plant,2027.03.04)": -1.0},
+        None,
+        0.0,
+    ),
     # 12 plants: from the two flows, by a delivery on Thursday or Friday, short, or all 12 declined.
     "order": Worked(
         ("summer",),
         {
-            ("delivered", 1): 1.0,
-            ("delivered", 3): 1.0,
-            ("bought", 1): 1.0,
-            ("bought", 3): 1.0,
-            ("short", 1): 1.0,
-            ("declined_whole", 0): 12.0,
+            "delivered(plant,2027.03.03,summer)": 1.0,
+            "delivered(plant,2027.03.04,summer)": 1.0,
+            "bought(neighbour,2027.03.04,summer)": 1.0,
+            "bought(neighbour,2027.03.05,summer)": 1.0,
+            "short(summer)": 1.0,
+            "declined_whole(summer)": 12.0,
         },
         12.0,
         12.0,
     ),
     # Rootstock and scions of day 1, and what is left of day 0's rootstock; a scion tray takes 1.5 slots;
     # 20 slots from day 2 on.
-    "slots": Worked(("bench", 2), {("sown", 2): 1.0, ("sown", 3): 1.5, ("left", 0): 1.0}, None, 20.0),
+    "slots": Worked(
+        ("bench", "2027-03-03"),
+        {
+            "sown(bottom,tens,2027.03.02)": 1.0,
+            "sown(top,twenties,2027.03.02)": 1.5,
+            "left(bottom,tens,2027.03.01,2027.03.03)": 1.0,
+        },
+        None,
+        20.0,
+    ),
     # Trays that begin to heal on day 3 go into units opened on day 2 or on day 3.
     "unit_loads": Worked(
-        ("plant", 3, "chamber", 3), {("in_unit", 2): 1.0, ("in_unit", 3): 1.0, ("loaded", 1): -1.0}, 0.0, 0.0
+        ("plant", "2027-03-04", "chamber", "2027-03-04"),
+        {
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.04)": 1.0,
+            "loaded(plant,2027.03.04)": -1.0,
+        },
+        0.0,
+        0.0,
     ),
     # Units opened on day 2 take what begins on days 2 and 3; each has 5 slots.
     "unit_room": Worked(
-        ("chamber", 2), {("in_unit", 1): 1.0, ("in_unit", 2): 1.0, ("units_opened", 1): -5.0}, None, 0.0
+        ("chamber", "2027-03-03"),
+        {
+            "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.03)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03)": 1.0,
+            "units_opened(chamber,2027.03.03)": -5.0,
+        },
+        None,
+        0.0,
     ),
     # Units opened on day 1 may hold trays from day 2 to 3, those opened on day 2 from day 3 to 4: on day 2
     # both are busy. 2 units and an added one.
-    "units_busy": Worked(("chamber", 2), {("units_opened", 0): 1.0, ("units_opened", 1): 1.0}, None, 3.0),
+    "units_busy": Worked(
+        ("chamber", "2027-03-03"),
+        {"units_opened(chamber,2027.03.02)": 1.0, "units_opened(chamber,2027.03.03)": 1.0},
+        None,
+        3.0,
+    ),
     # Day 3, in hours: day 2's flow is graded, .95 x 2 / 3600 each healed, and what is held of it moved and
     # tended in trays of 10: 1.1 / 10 x (30 + 6) / 3600; trays grafted that day are moved and cared for.
     "skill_hours": Worked(
-        ("growing", 3),
+        ("growing", "2027-03-04"),
         {
-            ("healed", 0): 1.9 / 3600,
-            ("delivered", 0): 0.11 * 36 / 3600,
-            ("loaded", 1): 90 / 3600,
-            ("worked", 5): -1.25,
-            ("temporary_worked", 5): -0.5,
+            "healed(plant,2027.03.03)": 1.9 / 3600,
+            "delivered(plant,2027.03.03,spring)": 0.11 * 36 / 3600,
+            "loaded(plant,2027.03.04)": 90 / 3600,
+            "worked(hands,growing,2027.03.04)": -1.25,
+            "temporary_worked(hands,growing,2027.03.04)": -0.5,
         },
         None,
         0.0,
     ),
     # Monday, day 7: grafting and all other work.
     "crew_hours": Worked(
-        ("hands", 7),
-        {("worked", 0): 1.0, ("worked", 6): 1.0, ("regular", 5): -1.0, ("overtime", 5): -1.0},
+        ("hands", "2027-03-08"),
+        {
+            "worked(hands,grafting,2027.03.08)": 1.0,
+            "worked(hands,growing,2027.03.08)": 1.0,
+            "regular(hands,2027.03.08)": -1.0,
+            "overtime(hands,2027.03.08)": -1.0,
+        },
         0.0,
         0.0,
     ),
     # 2 heads of 40 hours in the second week; it has two days.
     "week_hours": Worked(
-        ("hands", 1),
-        {("regular", 5): 1.0, ("overtime", 5): 1.0, ("regular", 6): 1.0, ("overtime", 6): 1.0},
+        ("hands", "2027-03-08"),
+        {
+            "regular(hands,2027.03.08)": 1.0,
+            "overtime(hands,2027.03.08)": 1.0,
+            "regular(hands,2027.03.09)": 1.0,
+            "overtime(hands,2027.03.09)": 1.0,
+        },
         None,
         80.0,
     ),
     "temporary_new": Worked(
-        ("hands", 1),
-        {("temporary_hands", 1): 1.0, ("temporary_hands", 0): -1.0, ("new_hands", 1): -1.0},
+        ("hands", "2027-03-08"),
+        {
+            "temporary_hands(hands,2027.03.08)": 1.0,
+            "temporary_hands(hands,2027.03.01)": -1.0,
+            "new_hands(hands,2027.03.08)": -1.0,
+        },
         None,
         0.0,
     ),
     # Two days of training: in the second week both days are, in the first one those before any work.
     "temporary_hours": Worked(
-        ("hands", 8),
-        {("temporary_worked", 5): 1.0, ("temporary_hands", 1): -8.0, ("new_hands", 1): 8.0},
+        ("hands", "2027-03-09"),
+        {
+            "temporary_worked(hands,growing,2027.03.09)": 1.0,
+            "temporary_hands(hands,2027.03.08)": -8.0,
+            "new_hands(hands,2027.03.08)": 8.0,
+        },
         None,
         0.0,
     ),
     "buy_in_quantity": Worked(
-        ("neighbour", 4, "most"),
-        {("bought", 2): 1.0, ("bought", 3): 1.0, ("offer_taken", 1): -25.0},
+        ("neighbour", "2027-03-05", "most"),
+        {
+            "bought(neighbour,2027.03.05,spring)": 1.0,
+            "bought(neighbour,2027.03.05,summer)": 1.0,
+            "offer_taken(neighbour,2027.03.05)": -25.0,
+        },
         None,
         0.0,
     ),
     # 30 x 1.1 and 5 left over; a rootstock tray gives 8 x .75 x .9 x .95 = 5.13 plants: 7.4 trays.
-    "waves_sown": Worked(("bottom", "tens", 1), {("sown", 2): 1.0, ("wave_opened", 2): -8.0}, None, 0.0),
+    "waves_sown": Worked(
+        ("bottom", "tens", "2027-03-02"),
+        {"sown(bottom,tens,2027.03.02)": 1.0, "wave_opened(bottom,tens,2027.03.02)": -8.0},
+        None,
+        0.0,
+    ),
     # 20 seeds a tray of scions, sown on days 0 and 1, before new seed can come on day 2.
-    "stock": Worked(("top", 2), {("sown", 1): 20.0, ("sown", 3): 20.0}, None, 60.0),
+    "stock": Worked(
+        ("top", "2027-03-03"),
+        {"sown(top,twenties,2027.03.01)": 20.0, "sown(top,twenties,2027.03.02)": 20.0},
+        None,
+        60.0,
+    ),
     # A label a tray sown, half a one a plant; sold by 50.
     "packs": Worked(
         ("label",),
-        {("sown", w): 1.0 for w in range(4)}
-        | {("delivered", 0): 0.5, ("delivered", 1): 0.5, ("packs_bought", 4): -50.0},
+        {
+            "sown(bottom,tens,2027.03.01)": 1.0,
+            "sown(top,twenties,2027.03.01)": 1.0,
+            "sown(bottom,tens,2027.03.02)": 1.0,
+            "sown(top,twenties,2027.03.02)": 1.0,
+        }
+        | {
+            "delivered(plant,2027.03.03,spring)": 0.5,
+            "delivered(plant,2027.03.04,spring)": 0.5,
+            "packs_bought(label,50)": -50.0,
+        },
         None,
         0.0,
     ),
 }
+
+
+def named(stating: Program, row: Row) -> dict[str, float]:
+    """Coefficients of a row by the names of a program file."""
+    return {stating.names[name][n]: coef for (name, n), coef in row.coefs.items()}
 
 
 def test_every_group_has_a_scenario_a_baseline_and_a_row_worked_by_hand() -> None:
@@ -153,9 +279,9 @@ def test_rows_are_those_of_the_baseline(group: str) -> None:
 
 @pytest.mark.parametrize("group", GROUPS)
 def test_a_row_worked_by_hand(group: str) -> None:
-    worked = WORKED[group]
-    row = GROUPS[group](program(group))[worked.label]
-    assert row.coefs == pytest.approx(worked.coefs)
+    worked, stating = WORKED[group], program(group)
+    row = GROUPS[group](stating)[worked.label]
+    assert named(stating, row) == pytest.approx(worked.coefs)
     assert (row.lower, row.upper) == (worked.lower, worked.upper)
 
 
@@ -178,16 +304,17 @@ def test_the_pyomo_model_states_the_rows(group: str) -> None:
 def test_trays_of_the_other_kinds() -> None:
     """On-tray 1 / (.75 x 8) of a tray for a join, blanks and all; root-cut a fresh cell of 10."""
     rows = GROUPS["flow_trays"](build(expand(three_kinds())))
-    assert rows["plant", 3].coefs == pytest.approx({("loaded", 0): -1.0, ("joins", 0): 1 / 6})
-    assert rows["cut plant", 3].coefs == pytest.approx({("loaded", 1): -1.0, ("joins", 1): 1 / 10})
+    assert rows["plant", "2027-03-04"].coefs == pytest.approx({("loaded", 0): -1.0, ("joins", 0): 1 / 6})
+    assert rows["cut plant", "2027-03-04"].coefs == pytest.approx({("loaded", 1): -1.0, ("joins", 1): 1 / 10})
 
 
 def test_bounds_of_hours_and_hands() -> None:
     """Wednesday to Tuesday: 2 heads of 8 hours and 2 of overtime; at the weekend 1, as overtime."""
     stating = build(expand(with_two_weeks()))
-    assert stating.bounds("regular")[1] == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
-    assert stating.bounds("overtime")[1] == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
-    assert stating.bounds("temporary_hands")[1] == stating.bounds("new_hands")[1] == [3.0, 3.0]
+    upper = {name: stating.bounds(name)[1] for name in VARIABLES}
+    assert upper["regular"] == [16.0, 16.0, 16.0, 0.0, 0.0, 16.0, 16.0]
+    assert upper["overtime"] == [4.0, 4.0, 4.0, 2.0, 2.0, 4.0, 4.0]
+    assert upper["temporary_hands"] == upper["new_hands"] == [3.0, 3.0]
 
 
 def test_week_hours_follow_the_most_heads_of_the_week() -> None:

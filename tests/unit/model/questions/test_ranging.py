@@ -18,9 +18,9 @@ def named(scenario: Scenario) -> dict[tuple[str, str], Price]:
     return {(price.kind, price.name): price for price in prices(build(expand(scenario)))}
 
 
-def letters(price: Price) -> set[str]:
-    """Letters of the variables that the price moves."""
-    return {letter for letter, _ in price.direction}
+def variables(price: Price) -> set[str]:
+    """Names of the variables that the price moves."""
+    return {variable for variable, _ in price.direction}
 
 
 def with_crews(*crews: Crew, crew_days: tuple[CrewDay, ...] = ()) -> Scenario:
@@ -29,11 +29,11 @@ def with_crews(*crews: Crew, crew_days: tuple[CrewDay, ...] = ()) -> Scenario:
 
 def test_overtime_without_a_rate_moves_with_the_pay() -> None:
     found = named(with_crews(replace(HANDS[0], overtime_pay_per_hour=None), HANDS[1]))
-    assert letters(found["pay", "Growers"]) == {"regular", "overtime"}
+    assert variables(found["pay", "Growers"]) == {"regular", "overtime"}
     assert ("overtime pay", "Growers") not in found
     own = named(with_crews(*HANDS))
-    assert letters(own["pay", "Growers"]) == {"regular"}
-    assert letters(own["overtime pay", "Growers"]) == {"overtime"}
+    assert variables(own["pay", "Growers"]) == {"regular"}
+    assert variables(own["overtime pay", "Growers"]) == {"overtime"}
 
 
 def test_pay_that_is_committed_moves_nothing() -> None:
@@ -44,7 +44,7 @@ def test_pay_that_is_committed_moves_nothing() -> None:
 def test_temporary_pay_moves_whole_weeks() -> None:
     price = named(SPECIMENS["temporary hands"])["temporary pay", "Grafters"]
     assert set(price.direction.values()) <= {8.0 * days for days in range(1, 6)}
-    assert letters(price) == {"temporary_hands"}
+    assert variables(price) == {"temporary_hands"}
 
 
 @pytest.mark.parametrize("from_day", [day(1), day(10)])
@@ -58,7 +58,7 @@ def test_a_zone_moves_by_the_slot_days_of_each_decision() -> None:
     scenario = replace(base_scenario(), zone_days=(ZoneDay("House", day(9), None, None, 2.0),))
     direction = named(scenario)["slots", "House"].direction
     # the house's stay of two days after healing, of trays of one slot
-    assert {value for (letter, _), value in direction.items() if letter == "loaded"} == {2.0}
+    assert {value for (variable, _), value in direction.items() if variable == "loaded"} == {2.0}
     plain = named(base_scenario())["slots", "House"].direction
     assert direction == pytest.approx(plain)
 

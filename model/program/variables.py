@@ -1,0 +1,285 @@
+"""The variables of the program, each declared once: name, symbol, meaning, unit, index and bounds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from model.program.index_sets import IndexSets, Label
+from model.scenario.entities import Decline
+
+Bounds = list[float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """A variable: what it decides, and what each of its indices stands for."""
+
+    name: str
+    symbol: str
+    """As in the formulas of docs/maths.md."""
+    meaning: str
+    unit: str
+    index: str
+    """What the parts of a label are."""
+    labels: Callable[[IndexSets], list[Label]]
+    """A label for each index, in the program's order; no two alike."""
+    lower: float | Callable[[IndexSets], list[float]] = 0.0
+    upper: float | Callable[[IndexSets], Bounds] | None = None
+    """Bounds of all indices, or of each; None for no bound. What the past has settled is fixed besides."""
+    whole: bool = False
+    """Whether it is whole in a plan of whole trays."""
+    held: bool = False
+    """Whether it is held at the plan's values when shadow prices are asked for."""
+
+
+def _left(p: IndexSets) -> list[Label]:
+    return [(*p.wave_labels[left.wave], p.iso(left.start)) for left in p.amounts.left]
+
+
+def _joins(p: IndexSets) -> list[Label]:
+    flows, waves, nobody = p.flow_labels, p.wave_labels, (None, None, None)
+    return [
+        (*flows[j.flow], *(nobody if j.rootstock is None else waves[j.rootstock]), *waves[j.scion])
+        for j in p.network.joins
+    ]
+
+
+def _flows(p: IndexSets) -> list[Label]:
+    return [*p.flow_labels]
+
+
+def _waves(p: IndexSets) -> list[Label]:
+    return [*p.wave_labels]
+
+
+def _orders(p: IndexSets) -> list[Label]:
+    return [(term.order.order,) for term in p.network.orders]
+
+
+def _delivered(p: IndexSets) -> list[Label]:
+    orders = p.network.orders
+    return [(*p.flow_labels[d.flow], orders[d.order].order.order) for d in p.network.deliveries]
+
+
+def _bought(p: IndexSets) -> list[Label]:
+    offers, orders = p.network.offers, p.network.orders
+    return [(offers[b.offer].offer, p.iso(b.day), orders[b.order].order.order) for b in p.network.buy_ins]
+
+
+def _in_unit(p: IndexSets) -> list[Label]:
+    batches = p.amounts.batches
+    return [(*p.stay_labels[load.stay], p.iso(batches[load.batch].open)) for load in p.amounts.loads]
+
+
+def _declinable(how: Decline) -> Callable[[IndexSets], list[Label]]:
+    return lambda p: [(p.network.orders[o].order.order,) for o in p.declinable(how)]
+
+
+def _crew_days(p: IndexSets) -> list[Label]:
+    return [(index.crew, p.iso(index.day)) for index in p.crew_days]
+
+
+def _crew_weeks(p: IndexSets) -> list[Label]:
+    return [(index.crew, p.iso(p.weeks[index.week].days[0])) for index in p.crew_weeks]
+
+
+def _regular(p: IndexSets) -> Bounds:
+    return [p.amounts.crews[i.crew].regular[i.day] for i in p.crew_days]
+
+
+def _overtime(p: IndexSets) -> Bounds:
+    crews, today = p.amounts.crews, p.network.past.today
+    return [None if i.day < today else crews[i.crew].overtime[i.day] for i in p.crew_days]
+
+
+def _hands(p: IndexSets) -> Bounds:
+    return [float(p.amounts.crews[i.crew].crew.temp_heads_most) for i in p.crew_weeks]
+
+
+def _new_hands(p: IndexSets) -> Bounds:
+    """Nobody is new in a week without working days."""
+    most = zip(p.crew_weeks, _hands(p), strict=True)
+    return [heads if p.weeks[index.week].working else 0.0 for index, heads in most]
+
+
+def _ordered(p: IndexSets) -> list[float]:
+    """Packs ordered before today are bought."""
+    ordered = p.network.past.packs
+    return [float(sum(n for _, n in ordered.get((pack.item, pack.size), ()))) for pack in p.packs]
+
+
+VARIABLES = {
+    variable.name: variable
+    for variable in (
+        Variable(
+            "sown", "x[w]", "trays sown of a wave", "trays", "lot, format, sowing day", _waves, whole=True
+        ),
+        Variable(
+            "left",
+            "r[w,k]",
+            "trays of a wave left on the bench after a draw day",
+            "trays",
+            "lot, format, sowing day, draw day",
+            _left,
+        ),
+        Variable(
+            "joins",
+            "y[p,w,v,g]",
+            "joins from a rootstock wave and a scion wave; own-root: seedlings moved on, no rootstock",
+            "joins",
+            "product, graft day, rootstock lot, format, sowing day, scion lot, format, sowing day",
+            _joins,
+        ),
+        Variable("grafted", "J[p,g]", "joins of a flow", "joins", "product, graft day", _flows),
+        Variable("loaded", "T[p,g]", "trays loaded by a flow", "trays", "product, graft day", _flows),
+        Variable("healed", "H[p,g]", "plants of a flow that heal", "plants", "product, graft day", _flows),
+        Variable(
+            "delivered",
+            "d[p,g,o]",
+            "plants of a flow delivered to an order",
+            "plants",
+            "product, graft day, order",
+            _delivered,
+        ),
+        Variable(
+            "surplus", "u[p,g]", "plants of a flow beyond all orders", "plants", "product, graft day", _flows
+        ),
+        Variable(
+            "sold",
+            "z[p]",
+            "surplus sold at the salvage price",
+            "plants",
+            "product",
+            lambda p: [(product.product,) for product, _ in p.salvaged],
+            upper=lambda p: [float(product.salvage_most) for product, _ in p.salvaged],
+        ),
+        Variable(
+            "bought",
+            "b[f,t,o]",
+            "plants bought in for an order",
+            "plants",
+            "offer, arrival day, order",
+            _bought,
+            whole=True,
+        ),
+        Variable("short", "s[o]", "plants of an order not delivered", "plants", "order", _orders, whole=True),
+        Variable(
+            "declined",
+            "D[o]",
+            "plants declined of an order that may be declined in part",
+            "plants",
+            "order",
+            _declinable(Decline.PART),
+            whole=True,
+        ),
+        Variable(
+            "declined_whole",
+            "W[o]",
+            "1 where an order is declined whole",
+            "0 or 1",
+            "order",
+            _declinable(Decline.WHOLE),
+            upper=1.0,
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "in_unit",
+            "L[p,g,i,e]",
+            "trays of a stay loaded into units opened on a day",
+            "trays",
+            "product, graft day, zone, first day of the stay, day opened",
+            _in_unit,
+        ),
+        Variable(
+            "units_opened",
+            "N[zone,e]",
+            "units of a zone opened on a day",
+            "units",
+            "zone, day opened",
+            lambda p: [(batch.zone, p.iso(batch.open)) for batch in p.amounts.batches],
+            whole=True,
+        ),
+        Variable(
+            "worked",
+            "h[c,k,t]",
+            "hours of a crew at a skill",
+            "hours",
+            "crew, skill, day",
+            lambda p: [(i.crew, i.skill, p.iso(i.day)) for i in p.crew_skill_days],
+        ),
+        Variable(
+            "temporary_worked",
+            "h′[c,k,t]",
+            "hours of a crew's temporary hands at a skill",
+            "hours",
+            "crew, skill, day",
+            lambda p: [(i.crew, i.skill, p.iso(i.day)) for i in p.temporary_skill_days],
+        ),
+        Variable(
+            "regular", "reg[c,t]", "regular hours of a crew", "hours", "crew, day", _crew_days, upper=_regular
+        ),
+        Variable(
+            "overtime", "ot[c,t]", "overtime of a crew", "hours", "crew, day", _crew_days, upper=_overtime
+        ),
+        Variable(
+            "temporary_hands",
+            "M[c,q]",
+            "temporary hands in a week",
+            "hands",
+            "crew, first day of the week",
+            _crew_weeks,
+            upper=_hands,
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "new_hands",
+            "A[c,q]",
+            "temporary hands new in a week",
+            "hands",
+            "crew, first day of the week",
+            _crew_weeks,
+            upper=_new_hands,
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "packs_bought",
+            "P[j,size]",
+            "packs of an item bought",
+            "packs",
+            "item, size",
+            lambda p: [(pack.item, pack.size) for pack in p.packs],
+            lower=_ordered,
+            whole=True,
+        ),
+        Variable(
+            "offer_taken",
+            "B[f,t]",
+            "1 where an offer delivers on a day",
+            "0 or 1",
+            "offer, arrival day",
+            lambda p: [(p.network.offers[i.offer].offer, p.iso(i.day)) for i in p.offer_days],
+            upper=1.0,
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "wave_opened",
+            "O[w]",
+            "1 where a wave with a fixed cost is sown",
+            "0 or 1",
+            "lot, format, sowing day",
+            lambda p: [p.wave_labels[w] for w in p.opened_waves],
+            upper=1.0,
+            whole=True,
+            held=True,
+        ),
+    )
+}
+"""All variables, by name, in the order of the program's columns."""
+
+WHOLE = tuple(variable.name for variable in VARIABLES.values() if variable.whole)
+HELD = tuple(variable.name for variable in VARIABLES.values() if variable.held)
