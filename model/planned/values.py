@@ -78,7 +78,9 @@ class Values:
         indices += [("temporary_worked", n, i) for n, i in enumerate(p.temporary_skill_days)]
         for variable, n, i in indices:
             crew = crews[i.crew].crew
-            offered[i.skill, i.day] += self[variable, n] * (crew.pace if variable == "worked" else crew.temp_pace)
+            offered[i.skill, i.day] += self[variable, n] * (
+                crew.pace if variable == "worked" else crew.temp_pace
+            )
         worked: dict[CrewOnDay, float] = defaultdict(float)
         for variable, n, i in indices:
             supply = offered[i.skill, i.day]

@@ -1,6 +1,7 @@
 """What each decision causes: trays standing, work to do, seed and supplies used.
 
-A decision is named by its ``Key``: its variable and its index in the variable's list. The program makes rows from these amounts, and the plan its tables.
+A decision is named by its ``Key``: its variable and its index in the variable's list. The program makes
+rows from these amounts, and the plan its tables.
 """
 
 from __future__ import annotations

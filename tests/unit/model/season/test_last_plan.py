@@ -1,4 +1,4 @@
-"""The last plan's tables read back as the decisions of a program, to the letter."""
+"""The last plan's tables read back as the decisions of a program, to the variable."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from model.network.expansion import expand
 from model.planned.plan_tables import Plan
 from model.program.build import build
 from model.scenario.entities import Decline, Scenario
-from model.season.last_plan import LETTERS, decisions, shortfalls, tables_of
+from model.season.last_plan import TOLD, decisions, shortfalls, tables_of
 from model.solve import Solved, plan_of, solve
 from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery, with_rows
 
@@ -23,11 +23,11 @@ def solved(name: str) -> Solved:
 
 
 def read_back(found: Solved) -> tuple[dict[str, list[float]], bool]:
-    """Decisions by letter, from the tables of the plan of a solved scenario, and whether all have room."""
+    """Decisions by variable, from the tables of the plan of a solved scenario, and whether all have room."""
     values, known = decisions(found.program, tables_of(plan_of(found)))
     by_letter: dict[str, list[float]] = defaultdict(list)
-    for (letter, _), value in sorted(values.items()):
-        by_letter[letter].append(value)
+    for (variable, _), value in sorted(values.items()):
+        by_letter[variable].append(value)
     return by_letter, known
 
 
@@ -37,10 +37,10 @@ def test_the_tables_give_back_every_decision_of_the_solution(name: str) -> None:
     values, known = read_back(found)
     assert known
     right = found.compiled.values(found.solution.columns)
-    for letter in LETTERS:
-        if letter in right and letter in values:
-            assert values[letter] == pytest.approx(right[letter].tolist(), abs=1e-5), letter
-    assert set(values) >= {letter for letter in LETTERS if letter in right and len(right[letter])}
+    for variable in TOLD:
+        if variable in right and variable in values:
+            assert values[variable] == pytest.approx(right[variable].tolist(), abs=1e-5), variable
+    assert set(values) >= {variable for variable in TOLD if variable in right and len(right[variable])}
 
 
 def declined(decline: Decline) -> Solved:
