@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import platform
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
 from model.network.expansion import expand
+from model.phases import Say, silent
 from model.planned.fill import plan_tables
 from model.planned.plan_tables import PACKAGES, Facts, Plan
 from model.planned.shadow_prices import shadow_prices
@@ -42,9 +43,8 @@ class Solved:
 
 
 @contextmanager
-def _timed(seconds: dict[str, float], phase: str, progress: Callable[[str], None] | None) -> Iterator[None]:
-    if progress is not None:
-        progress(phase)
+def _timed(seconds: dict[str, float], phase: str, progress: Say) -> Iterator[None]:
+    progress(phase)
     start = time.perf_counter()
     yield
     seconds[phase] = time.perf_counter() - start
@@ -60,7 +60,7 @@ def _versions() -> dict[str, str]:
     return found
 
 
-def solve(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], None] | None = None) -> Solved:
+def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Solved:
     """The least-cost solution for a valid scenario; parameters and errors as ``plan``."""
     seconds: dict[str, float] = {}
     with collector_paused():
@@ -87,7 +87,7 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], N
     return Solved(program, compiled, continuous, solution, bound, priced_in, priced, seconds)
 
 
-def plan_of(solved: Solved, *, progress: Callable[[str], None] | None = None) -> Plan:
+def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     """The plan's tables and facts."""
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
@@ -116,7 +116,7 @@ def plan_of(solved: Solved, *, progress: Callable[[str], None] | None = None) ->
     return Plan(facts, **tables)
 
 
-def plan(scenario: Scenario, *, whole: bool = True, progress: Callable[[str], None] | None = None) -> Plan:
+def plan(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Plan:
     """The plan of least cost for a valid scenario.
 
     ``whole`` makes trays, packs, hands and plants bought whole; otherwise they may be parts.

@@ -7,7 +7,7 @@ shares between orders, parts bought in and spare seedlings of whole trays.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from model.phases import Say, silent
 from model.planned.plan_tables import Plan
 from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
 from model.risk.recourse import Floats
@@ -136,9 +137,7 @@ class Tuned:
         return f"not reached in {len(self.rounds)} rounds"
 
 
-def tune(
-    scenario: Scenario, *, seasons: int, seed: int, progress: Callable[[str], None] | None = None
-) -> Tuned:
+def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Tuned:
     """Margins of every order and seed lot such that the orders reach their levels in ``seasons`` seasons.
 
     Levels are ``order_levels``. A level is reached where the whole Wilson interval of the chance lies at it
@@ -152,8 +151,7 @@ def tune(
     made: list[Round] = []
     margins, changed, backed = margins_of(scenario), scenario, False
     while len(made) < ROUNDS:
-        if progress is not None:
-            progress(f"margins, round {len(made) + 1}")
+        progress(f"margins, round {len(made) + 1}")
         made.append(_round(changed, margins, bands, seasons, seed))
         before, n = margins, len(made)
         fuller = [other for other in made if other.plan.short <= made[0].plan.short + WHOLE]

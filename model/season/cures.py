@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import ceil
 
 from model.network.as_counted import gone
 from model.network.expansion import expand
+from model.phases import Say, silent
 from model.program.amounts import Key
 from model.program.build import build, collector_paused
 from model.program.program import Program
@@ -37,21 +37,18 @@ class Cure:
     short: dict[str, float]
 
 
-def cures(
-    scenario: Scenario, last: Tables, *, progress: Callable[[str], None] | None = None
-) -> tuple[list[str], list[Cure]]:
+def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[list[str], list[Cure]]:
     """Orders that the last plan filled and that go short if it is only carried on, and the ways to cure that.
 
     Nothing where the last plan still fills what it filled. Costs are those of the continuous program, from
     the scenario's ``today``. Each way leaves open only what its name says; the last leaves all open.
     """
-    say = progress or (lambda phase: None)
     with collector_paused():
         program = build(expand(scenario))
         compiled = compile_program(program)
         values, _ = decisions(program, last)
         before = shortfalls(last)
-        say("carried on")
+        progress("carried on")
         ship = _solved(
             program,
             _held(
@@ -84,12 +81,12 @@ def cures(
             ("buy in", "what is bought in, and which plants go where", ("sown",), ("joins",)),
             ("all together", "everything that can still be decided", (), ()),
         ):
-            say(name)
+            progress(name)
             found.append(Cure(name, open_, *_solved(program, _held(program, compiled, values, fixed, most))))
         missing = {order: ship[1][order] for order in hit}
         for days in LATER:
             name = f"the rest {days} days later"
-            say(name)
+            progress(name)
             found.append(_later(scenario, missing, days, name))
     return hit, found
 

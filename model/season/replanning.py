@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -11,6 +11,7 @@ import numpy as np
 from scipy.sparse import csc_array
 
 from model.network.expansion import expand
+from model.phases import Say, silent
 from model.program.amounts import Key
 from model.program.build import build, collector_paused
 from model.program.index_sets import Coefs
@@ -72,7 +73,7 @@ def replan(
     last: Tables,
     *,
     upset: float = 0.0,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Replanned:
     """The plan of least cost from the scenario's ``today``, in whole trays, against the last plan.
 
@@ -82,19 +83,18 @@ def replan(
     much must a change save. The cost of the plan and its bound are without it. Raises SolveError where HiGHS
     reaches no optimum.
     """
-    say = progress or (lambda phase: None)
     with collector_paused():
-        say("expand")
+        progress("expand")
         program = build(expand(scenario))
-        say("compile")
+        progress("compile")
         compiled = compile_program(program)
-        say("solve")
+        progress("solve")
         continuous = run(solver(compiled))
         values, known = decisions(program, last)
         near = _near(program, values)
-        say("last plan")
+        progress("last plan")
         carried = _carried_on(program, compiled, values) if known else None
-        say("whole trays")
+        progress("whole trays")
         promised = shortfalls(last)
         made = _made_anew(program, compiled, values, near, promised, upset)
         moved = _moved(compiled, made, near)
@@ -104,7 +104,7 @@ def replan(
             and _broken(program, compiled, carried, promised) <= _broken(program, compiled, made, promised)
         )
         solution = carried if kept and carried is not None else made
-        say("shadow prices")
+        progress("shadow prices")
         held = compiled.columns(HELD)
         priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
         priced = run(solver(priced_in))

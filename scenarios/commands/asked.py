@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from argparse import Namespace
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from model.phases import Say
 from scenarios.cells.faults import BadInput, Fault, Refused
 from scenarios.commands.running import told_in
 
@@ -17,10 +17,8 @@ if TYPE_CHECKING:
     from reports.study.study import Study
     from scenarios.variants.variants import Variant
 
-Progress = Callable[[str], None]
 
-
-def quote(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """The quote for the orders of a file, or for the one that the options describe."""
     from model.scenario.tables import BY_NAME
     from scenarios.cells.grid import Grid, TableSource
@@ -65,7 +63,7 @@ def _free_name(scenario: Scenario) -> str:
     return next(name for n in range(len(booked) + 1) if (name := f"candidate {n + 1}") not in booked)
 
 
-def compare(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """The scenario beside the variants named, or those in its folder ``variants``."""
     from scenarios.studies.compare import compare_study
     from scenarios.variants.by_name import path_of
@@ -87,7 +85,7 @@ def compare(options: Namespace, scenario: Scenario, progress: Progress) -> Study
     return compare_study(cases, workers=options.workers, progress=progress)
 
 
-def rates(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+def rates(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """The rates of a log of counts."""
     from scenarios.counts.log import read_counts
     from scenarios.studies.rates import rates_study
@@ -99,7 +97,7 @@ def rates(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
     return rates_study(scenario, read_counts(file, scenario), parent=_parent(options), progress=progress)
 
 
-def margins(options: Namespace, scenario: Scenario, progress: Progress) -> Study:
+def margins(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """Overseeding margins tuned, with the variant that holds them."""
     from scenarios.studies.margins import margins_study
 

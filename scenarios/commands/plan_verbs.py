@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import shutil
 from argparse import Namespace
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from model.phases import Say
 from scenarios.cells.faults import Refused
 from scenarios.commands.arguments import PROFIT_MARGIN
 from scenarios.commands.running import (
@@ -145,7 +145,7 @@ def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check]
     write_page_and_pictures(plan_study(report), folder, "plan")
 
 
-def _audited(scenario: Scenario, phase: Callable[[str], None]) -> tuple[Solved, Plan, list[Check]]:
+def _audited(scenario: Scenario, phase: Say) -> tuple[Solved, Plan, list[Check]]:
     """The plan of least cost with its solution, once the audit has passed; else raises ``Failed``."""
     from model.solve import plan_of, solve
 
@@ -155,7 +155,7 @@ def _audited(scenario: Scenario, phase: Callable[[str], None]) -> tuple[Solved, 
     return solved, result, _proved(scenario, result, phase)
 
 
-def _proved(scenario: Scenario, result: Plan, phase: Callable[[str], None]) -> list[Check]:
+def _proved(scenario: Scenario, result: Plan, phase: Say) -> list[Check]:
     """The checks of the audit, all passed; else raises ``Failed``."""
     from model.proof.audit import audit
 

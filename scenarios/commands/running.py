@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from model.phases import Say
 from scenarios.cells.faults import Refused
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def folder_for(output: Path) -> Path:
 
 
 @contextmanager
-def phases() -> Iterator[Callable[[str], None]]:
+def phases() -> Iterator[Say]:
     """Tells what is being done: a moving line on a terminal, a line a phase elsewhere."""
     from rich.console import Console
 

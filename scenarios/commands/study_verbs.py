@@ -11,6 +11,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from model.phases import Say
 from scenarios.cells.faults import Refused
 from scenarios.commands import asked
 from scenarios.commands.arguments import (
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from reports.study.study import Study
     from scenarios.variants.variants import Variant
 
-    StudyOf = Callable[[Namespace, Scenario, Callable[[str], None]], Study]
+    StudyOf = Callable[[Namespace, Scenario, Say], Study]
 
 
 def _study(help: str, study: str | StudyOf, *own: Argument) -> Verb:
@@ -56,9 +57,7 @@ def _study(help: str, study: str | StudyOf, *own: Argument) -> Verb:
     return Verb(help, (*SCENARIO, OUTPUT, *own), partial(_run, study))
 
 
-def _by_name(
-    place: str, names: list[str], options: Namespace, scenario: Scenario, progress: Callable[[str], None]
-) -> Study:
+def _by_name(place: str, names: list[str], options: Namespace, scenario: Scenario, progress: Say) -> Study:
     module, function = place.split(":")
     worked_out: Study = getattr(import_module(module), function)(
         scenario, progress=progress, **{name: getattr(options, name) for name in names}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
+from model.phases import Say, silent
 from model.planned.plan_tables import Plan
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Decline, Order, Scenario
@@ -37,7 +37,7 @@ class OrderWorth:
         return self.last if self.order.decline is Decline.PART else self.cost / self.order.quantity
 
 
-def accept_study(scenario: Scenario, *, progress: Callable[[str], None] | None = None) -> Study:
+def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
     """The plan of greatest contribution, and what would make each declined order worth taking.
 
     Raises Refused where no order may be declined.
@@ -47,8 +47,7 @@ def accept_study(scenario: Scenario, *, progress: Callable[[str], None] | None =
             "no order may be declined: write 'in part' or 'whole' into the column decline of the table orders"
         )
     made = plan_of(solve(scenario, progress=progress))
-    if progress is not None:
-        progress("what each order costs")
+    progress("what each order costs")
     return _study(scenario, made, worths(scenario))
 
 

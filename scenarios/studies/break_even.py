@@ -7,13 +7,14 @@ finds the factor at which it is nought.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, isfinite
 from statistics import fmean
 
 from scipy.optimize import brentq
 
+from model.phases import Say, silent
 from model.questions.trials import Trials
 from model.scenario.entities import Order, Scenario, Source
 from model.solve import plan_of, solve
@@ -239,7 +240,7 @@ def break_even_study(
     low: float,
     high: float,
     workers: int,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """The factors between ``low`` and ``high`` on ``of`` at which both ways cost the same, with the curve.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
+from model.phases import Say, silent
 from model.planned.plan_tables import Facts, Plan
 from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
@@ -37,7 +37,7 @@ def chamber_study(
     module: str | None,
     most: int,
     workers: int,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """Cost of the book with 0 to ``most`` of a module added, and what each is worth a year.
 
@@ -45,8 +45,7 @@ def chamber_study(
     and none is named.
     """
     chosen = _module(scenario, module)
-    if progress is not None:
-        progress("slots by date")
+    progress("slots by date")
     plain = with_modules(scenario, chosen.module, 0)
     solved = solve(plain, whole=False)
     costs = cost_by_modules(solved, chosen, most)

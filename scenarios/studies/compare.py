@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from model.phases import Say, silent
 from model.planned.plan_tables import COST_LINES, Facts, Plan
 from model.proof.audit import audit
 from model.scenario.entities import Scenario, ZoneUse
@@ -121,9 +122,7 @@ def _peak(scenario: Scenario, made: Plan) -> float:
     return float((slots["used"] / slots["available"]).max()) if len(slots) else 0.0
 
 
-def compare_study(
-    variants: Sequence[Variant], *, workers: int, progress: Callable[[str], None] | None = None
-) -> Study:
+def compare_study(variants: Sequence[Variant], *, workers: int, progress: Say = silent) -> Study:
     """The variants' whole plans side by side, and their differences from the first by cause.
 
     The first is the base. Raises Refused for fewer than two, or of more than one currency;

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
+from model.phases import Say, silent
 from model.questions.near_best import NearBest, Quantity, near_best
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
@@ -14,9 +13,7 @@ from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_fac
 from scenarios.studies.parallel import run_all
 
 
-def freedom_study(
-    scenario: Scenario, *, within: float, workers: int, progress: Callable[[str], None] | None = None
-) -> Study:
+def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: Say = silent) -> Study:
     """Least and most of each quantity among plans that cost at most (1 + within) · least cost.
 
     Raises SolveError where HiGHS reaches no optimum.

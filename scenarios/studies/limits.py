@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, timedelta
 from math import isnan
 from typing import Any, NamedTuple
 
 import pandas as pd
 
+from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.questions.ranging import price_ranges
 from model.questions.relief import Item, Relief, least_relief
@@ -53,7 +53,7 @@ class Span(NamedTuple):
     amount: float
 
 
-def limits_study(scenario: Scenario, *, workers: int, progress: Callable[[str], None] | None = None) -> Study:
+def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) -> Study:
     """What binds in the continuous plan of least cost, the least relief of shortfall, and ranges of prices.
 
     Raises SolveError where HiGHS reaches no optimum.

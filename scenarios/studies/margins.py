@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
+from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
@@ -82,7 +83,7 @@ def margins_study(
     seasons: int,
     seed: int,
     parent: str | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``; against 20 %.
 
@@ -91,15 +92,13 @@ def margins_study(
     optimum, ValueError where ``seasons`` is below 1.
     """
     tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
-    if progress is not None:
-        progress("rule of thumb")
+    progress("rule of thumb")
     cases = [
         _case("as it stands", tuned, tuned.before),
         _case("tuned", tuned, tuned.chosen),
         _rule_of_thumb(scenario, tuned, seasons, seed),
     ]
-    if progress is not None:
-        progress("traced costs")
+    progress("traced costs")
     cells = _cells(scenario, tuned)
     note = f"Margins tuned on {seasons:,} seasons from seed {seed}."
     files = (

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pandas as pd
 
+from model.phases import Say, silent
 from model.planned.plan_tables import Plan
 from model.questions.traced_costs import SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
@@ -49,18 +50,16 @@ def order_costs_study(
     *,
     profit_margin: float,
     workers: int,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """Traced, marginal and avoidable cost of each order, prices, and the extra cost of grafting.
 
     ``profit_margin`` is a share of the price.
     """
-    if progress is not None:
-        progress("the plan")
+    progress("the plan")
     solved = solve(scenario)
     made, traced = plan_of(solved), traced_costs(solved)
-    if progress is not None:
-        progress("the same plants own-root")
+    progress("the same plants own-root")
     plain = solve(ungrafted(scenario))
     names = [order.order for order in scenario.orders]
     parts = run_all(

@@ -7,6 +7,8 @@ from typing import TypeVar
 
 from joblib import Parallel, delayed
 
+from model.phases import Say, silent
+
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
@@ -17,7 +19,7 @@ def run_all(
     *,
     workers: int,
     about: str,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> list[Result]:
     """The function's result for each item, in the items' order.
 
@@ -28,6 +30,5 @@ def run_all(
     found: list[Result] = []
     for result in Parallel(n_jobs=workers, return_as="generator")(delayed(function)(item) for item in items):
         found.append(result)
-        if progress is not None:
-            progress(f"{about}: {len(found)} of {len(items)}")
+        progress(f"{about}: {len(found)} of {len(items)}")
     return found

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
+from model.phases import Say, silent
 from model.planned.plan_tables import Facts
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
@@ -41,7 +41,7 @@ def price_list_study(
     quantity: int,
     profit_margin: float,
     workers: int,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """Prices of ``quantity`` plants more of each product, due on the last working day of each week.
 

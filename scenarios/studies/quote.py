@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
+from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
@@ -49,14 +50,13 @@ def quote_study(
     *,
     profit_margin: float,
     workers: int,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """What each candidate order would add to the cost of the book, alone, and all of them together.
 
     ``candidates`` are valid orders, named otherwise than the book's; ``profit_margin`` a share of the price.
     """
-    if progress is not None:
-        progress("the book with and without")
+    progress("the book with and without")
     asking = Asking(scenario, candidates)
     alone = [asking.added(order.order) for order in candidates]
     together = _together(asking)
@@ -69,8 +69,7 @@ def quote_study(
         progress=progress,
     )
     added = dict(zip([order.order for order in grid], [a for part in found for a in part], strict=True))
-    if progress is not None:
-        progress("in whole trays")
+    progress("in whole trays")
     accepted = [replace(a.order, quantity=int(a.delivered + ENOUGH)) for a in alone if a.verdict != "no"]
     whole = plan_of(solve(replace(scenario, orders=(*scenario.orders, *accepted))))
     overhead = overhead_per_plant(scenario)

@@ -8,6 +8,7 @@ from datetime import date
 from hashlib import sha256
 from typing import TypeVar
 
+from model.phases import Say, silent
 from model.rates.estimates import Counted, fit_by_likelihood
 from model.rates.overseeding import Beta
 from model.scenario.entities import Scenario
@@ -64,7 +65,7 @@ def rates_study(
     counts: Sequence[Count],
     *,
     parent: str | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """Germination by lot, take by method and pace by crew from the counts, against the scenario's.
 
@@ -72,8 +73,7 @@ def rates_study(
     folder in which that will stand; None leaves the variant out. Only cells for which the counts give an
     interval are changed. ``counts``: at least one, as for ``counted_rates``.
     """
-    if progress is not None:
-        progress("rates")
+    progress("rates")
     rates = counted_rates(scenario, counts)
     cells = changed_cells(scenario, rates)
     days = sorted(count.day for count in counts)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date
 
 import pandas as pd
 
+from model.phases import Say, silent
 from model.planned.plan_tables import COST_LINES, Plan, rows_of
 from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
@@ -26,7 +27,7 @@ def replan_study(
     made: Plan,
     *,
     upset: float,
-    progress: Callable[[str], None] | None = None,
+    progress: Say = silent,
 ) -> Study:
     """What the plan ``made``, of ``again``, changes against the last plan's tables, and ways to cure.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from math import floor, isnan, log10
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
+from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.risk.simulation import Risk, simulate
 from model.scenario.entities import Scenario
@@ -42,16 +42,13 @@ RECOURSE = (
 )
 
 
-def risk_study(
-    scenario: Scenario, *, seasons: int, seed: int, progress: Callable[[str], None] | None = None
-) -> Study:
+def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Study:
     """The plan of least cost in whole trays, and what becomes of it in ``seasons`` seasons from ``seed``.
 
     Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     made = plan_for(scenario, progress=progress)
-    if progress is not None:
-        progress(f"{seasons:,} seasons")
+    progress(f"{seasons:,} seasons")
     risk = simulate(scenario, made, seasons=seasons, seed=seed)
     orders = _orders(scenario, made, risk)
     money, cost = scenario.nursery.currency, risk.totals["cost"]
