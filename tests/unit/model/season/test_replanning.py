@@ -236,13 +236,17 @@ def test_a_broken_last_plan_is_refused_with_every_fault(tmp_path: Path) -> None:
     (tmp_path / "waves.csv").write_text("\n".join([waves[0], ",".join(cells), *waves[2:]]) + "\n")
     joins = (tmp_path / "joins.csv").read_text().replace("scion_wave", "scion")
     (tmp_path / "joins.csv").write_text(joins)
+    quantity = before.orders["quantity"].tolist()[0]
+    orders = (tmp_path / "orders.csv").read_text().replace(f",{quantity},", ",2.5,", 1)
+    (tmp_path / "orders.csv").write_text(orders)
     with pytest.raises(BadInput) as caught:
         read_last(tmp_path)
     places = {(fault.table, fault.row, fault.column, fault.value) for fault in caught.value.faults}
     assert ("waves", 2, "sow_day", "soon") in places
     assert ("waves", 2, "trays", "") in places
     assert ("joins", 1, "scion_wave", "") in places
-    assert {fault.table for fault in caught.value.faults} == {"waves", "joins", "buy_in"}
+    assert ("orders", 2, "quantity", "2.5") in places
+    assert {fault.table for fault in caught.value.faults} == {"waves", "joins", "buy_in", "orders"}
 
 
 def test_orders_that_came_since_are_planned_too() -> None:
