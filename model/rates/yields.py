@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import comb
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,11 +15,6 @@ QUANTILES = 2000
 """Sorted quantiles by which a stem diameter distribution stands: the share is exact to 1 in 2000."""
 
 AgeEffects = dict[tuple[str, int, int], AgeEffect]
-
-
-def seedlings_per_cell(germination: float, seeds: int) -> list[float]:
-    """Chance of 0, 1, ..., ``seeds`` seedlings in a cell (binomial)."""
-    return [comb(seeds, n) * germination**n * (1 - germination) ** (seeds - n) for n in range(seeds + 1)]
 
 
 def stand(lot: SeedLot) -> float:

@@ -15,9 +15,6 @@ from reports.book.words import CAUTIONS
 from reports.plan.figures import crew_weeks, is_full, week_of, weekday
 from reports.plan.report import Report, spans_of
 
-PAID = ("labour", "overtime", "temporary hands")
-"""Cost lines of pay, in the order in which they stand on the sheet."""
-
 
 def labour(report: Report) -> None:
     """Hours of every crew by week against the hours there are."""

@@ -13,7 +13,6 @@ from model.rates.yields import (
     Pairing,
     match_share,
     matched_pairs,
-    seedlings_per_cell,
     stand,
     stem_diameter,
     stem_match,
@@ -31,11 +30,6 @@ def measured(start: float, growth: float = 0.1, spread: float = 0.2, more: float
         diameter_spread_mm=spread,
         diameter_spread_growth_mm_per_day=more,
     )
-
-
-def test_seedlings_of_one_seed() -> None:
-    assert seedlings_per_cell(0.9, 1) == pytest.approx([0.1, 0.9])
-    assert seedlings_per_cell(1.0, 2) == [0.0, 0.0, 1.0]
 
 
 @pytest.mark.parametrize(
