@@ -8,6 +8,13 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from scenarios.cells.faults import shown
+
+LONGEST = 10_000
+"""Days; no scenario's horizon is longer."""
+
+MOST_MONEY = 1_000_000_000
+
 PROFIT_MARGIN = 0.25
 """Profit margin where none is given, as a share of the price; the workbook's follows when changed."""
 
@@ -40,32 +47,48 @@ def share(text: str) -> float:
     """A share from 0 up to, but without, 1."""
     value = float(text)
     if not 0 <= value < 1:
-        raise ArgumentTypeError(f"{text} is no share from 0 to below 1, such as 0.25")
+        raise ArgumentTypeError(f"{shown(text)} is no share from 0 to below 1, such as 0.25")
     return value
 
 
-def positive(text: str) -> float:
-    """A number above 0 and finite."""
+def factor(text: str) -> float:
+    """A factor from a thousandth to a thousand."""
     value = float(text)
-    if not 0 < value < float("inf"):
-        raise ArgumentTypeError(f"{text} is not a number above 0")
+    if not 0.001 <= value <= 1000:
+        raise ArgumentTypeError(f"{shown(text)} is not a number from 0.001 to 1,000")
     return value
 
 
 def amount(text: str) -> float:
-    """A number from 0 and finite."""
+    """An amount of money from 0 up."""
     value = float(text)
-    if not 0 <= value < float("inf"):
-        raise ArgumentTypeError(f"{text} is not a number from 0")
+    if not 0 <= value <= MOST_MONEY:
+        raise ArgumentTypeError(f"{shown(text)} is not a number from 0 to {MOST_MONEY:,}")
     return value
 
 
-def count(text: str) -> int:
-    """A whole number from 1."""
-    value = int(text)
-    if value < 1:
-        raise ArgumentTypeError(f"{text} is not a whole number from 1")
-    return value
+def count_to(most: int) -> Callable[[str], int]:
+    """A reader of whole numbers from 1 to ``most``; more is refused before anything is read."""
+
+    def count(text: str) -> int:
+        value = int(text)
+        if not 1 <= value <= most:
+            raise ArgumentTypeError(f"{shown(text)} is not a whole number from 1 to {most:,}")
+        return value
+
+    return count
+
+
+def place(text: str) -> Path:
+    """A file or folder."""
+    return Path(named(text))
+
+
+def named(text: str) -> str:
+    """The name of a scenario, file or folder."""
+    if "\0" in text:
+        raise ArgumentTypeError(f"{shown(text)} is no name: it holds a NUL character")
+    return text
 
 
 def day(text: str) -> date:
@@ -73,7 +96,7 @@ def day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise ArgumentTypeError(f"{text} is no date such as 2027-04-20") from None
+        raise ArgumentTypeError(f"{shown(text)} is no date such as 2027-04-20") from None
 
 
 def program_file(text: str) -> Path:
@@ -89,12 +112,13 @@ def program_file(text: str) -> Path:
 SCENARIO = (
     Argument(
         "scenario",
+        type=named,
         metavar="SCENARIO",
         help="a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo's name: hollow_ash",
     ),
     Argument(
         "--progress",
-        type=Path,
+        type=place,
         metavar="FILE.csv",
         help="what has happened, beside what the scenario tells: a file with the columns of table progress",
     ),
@@ -107,11 +131,15 @@ SCENARIO = (
 )
 """What every verb that reads a scenario takes."""
 
-OUTPUT = Argument("-o", "--output", type=Path, required=True, metavar="FOLDER", help="where to write")
+OUTPUT = Argument("-o", "--output", type=place, required=True, metavar="FOLDER", help="where to write")
 
 PARALLEL = (
     Argument(
-        "--workers", type=count, default=1, metavar="N", help="solves at a time (default 1); same answer"
+        "--workers",
+        type=count_to(1000),
+        default=1,
+        metavar="N",
+        help="solves at a time (default 1); same answer",
     ),
     Argument("--cluster", metavar="ADDRESS", help="address of a Dask scheduler to solve on"),
 )
@@ -126,6 +154,18 @@ PROFIT = Argument(
 )
 
 SEASONS = (
-    Argument("--seasons", type=count, default=10_000, metavar="N", help="seasons drawn (default 10,000)"),
-    Argument("--seed", type=count, default=1, metavar="N", help="of the random numbers (default 1)"),
+    Argument(
+        "--seasons",
+        type=count_to(1_000_000),
+        default=10_000,
+        metavar="N",
+        help="seasons drawn (default 10,000)",
+    ),
+    Argument(
+        "--seed",
+        type=count_to(1_000_000_000),
+        default=1,
+        metavar="N",
+        help="of the random numbers (default 1)",
+    ),
 )

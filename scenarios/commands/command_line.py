@@ -1,6 +1,7 @@
 """The command line: ``graftwright VERB ...``, one plain verb for each question.
 
-Exit codes: 0 done, 1 failed, 2 bad input, 3 done but the plan leaves orders short. What a verb needs is
+Exit codes: 0 done, 1 failed, 2 bad input, 3 done but the plan leaves orders short, 130
+stopped by Ctrl-C. What a verb needs is
 imported when it runs, so that the help and bad arguments are told at once.
 """
 
@@ -9,12 +10,22 @@ from __future__ import annotations
 import sys
 from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
-from pathlib import Path
 
-from scenarios.cells.faults import BadInput, Refused, render_faults
 from scenarios.commands import file_verbs, plan_verbs
-from scenarios.commands.arguments import OUTPUT, SCENARIO, Argument, Verb, amount, count, day, program_file
-from scenarios.commands.running import BAD_INPUT, DONE, FAILED, SHORT, Failed
+from scenarios.commands.arguments import (
+    LONGEST,
+    OUTPUT,
+    SCENARIO,
+    Argument,
+    Verb,
+    amount,
+    count_to,
+    day,
+    place,
+    program_file,
+)
+from scenarios.commands.endings import ending, leave_quietly, never_fail_to_print
+from scenarios.commands.running import BAD_INPUT, DONE, FAILED, SHORT, STOPPED
 from scenarios.commands.study_verbs import STUDIES
 
 VERBS: dict[str, Verb] = {
@@ -37,7 +48,7 @@ VERBS: dict[str, Verb] = {
         (
             *SCENARIO,
             Argument(
-                "--last", type=Path, required=True, metavar="FOLDER", help="where the last plan was written"
+                "--last", type=place, required=True, metavar="FOLDER", help="where the last plan was written"
             ),
             Argument(
                 "--upset",
@@ -64,7 +75,7 @@ VERBS: dict[str, Verb] = {
             ),
             Argument(
                 "--days",
-                type=count,
+                type=count_to(LONGEST),
                 default=plan_verbs.WORK_DAYS,
                 metavar="N",
                 help="days (default %(default)s)",
@@ -79,14 +90,14 @@ VERBS: dict[str, Verb] = {
     "blank": Verb(
         "an empty scenario workbook with headings, units, pick lists and notes",
         (
-            Argument("file", type=Path, metavar="FILE.xlsx", help="the workbook to write"),
+            Argument("file", type=place, metavar="FILE.xlsx", help="the workbook to write"),
             Argument("--examples", action="store_true", help="with the demo's rows as examples"),
         ),
         file_verbs.blank,
     ),
     "convert": Verb(
         "a scenario from workbook to a folder of CSV files, or back",
-        (*SCENARIO, Argument("target", type=Path, metavar="TARGET", help="a new .xlsx file or folder")),
+        (*SCENARIO, Argument("target", type=place, metavar="TARGET", help="a new .xlsx file or folder")),
         file_verbs.convert,
     ),
 }
@@ -94,25 +105,18 @@ VERBS: dict[str, Verb] = {
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code."""
+    """Run one command; the exit code. Whatever goes wrong is told in plain words."""
+    never_fail_to_print()
     options = parser().parse_args(arguments)
     try:
-        return VERBS[options.verb].run(options)
-    except BadInput as bad:
-        print(render_faults(bad.faults), file=sys.stderr)
-        return BAD_INPUT
-    except Refused as refused:
-        print(refused, file=sys.stderr)
-        return BAD_INPUT
-    except Failed as failed:
-        print(failed, file=sys.stderr)
-        return FAILED
-    except OSError as error:
-        print(f"cannot read or write: {error}", file=sys.stderr)
-        return FAILED
-    except KeyboardInterrupt:
-        print("stopped; nothing written", file=sys.stderr)
-        return FAILED
+        code = VERBS[options.verb].run(options)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        return leave_quietly()
+    except (Exception, KeyboardInterrupt) as error:
+        told, code = ending(error, options)
+        print(told, file=sys.stderr)
+    return code
 
 
 def parser() -> ArgumentParser:
@@ -121,7 +125,7 @@ def parser() -> ArgumentParser:
         prog="graftwright",
         description="Plans the sowing, grafting and delivery of grafted transplants at least cost.",
         epilog=f"Exit codes: {DONE} done, {FAILED} failed, {BAD_INPUT} bad input, "
-        f"{SHORT} done but orders are short.",
+        f"{SHORT} done but orders are short, {STOPPED} stopped by Ctrl-C.",
     )
     made.add_argument("--version", action=_Version, help="show the version and stop")
     verbs = made.add_subparsers(dest="verb", required=True, metavar="VERB", title="verbs")

@@ -111,6 +111,7 @@ def work(options: Namespace) -> int:
     with phases() as phase:
         phase("read")
         scenario = case_of(options).scenario
+        _check_days(options, scenario)
         _, result, _ = _audited(scenario, phase)
         phase("write")
         try:
@@ -120,6 +121,16 @@ def work(options: Namespace) -> int:
     print(f"Lists, tags and notes of {options.days} days from {first}; the calendar holds the whole season.")
     print(f"Written: {', '.join(str(output / name) for name in FILES)}")
     return SHORT if result.short > 0 else DONE
+
+
+def _check_days(options: Namespace, scenario: Scenario) -> None:
+    """Refuses work lists of days that the scenario does not have."""
+    first, last = scenario.nursery.first_day, scenario.nursery.last_day
+    if options.first is not None and not first <= options.first <= last:
+        raise Refused(f"--from {options.first} is outside the scenario; write a day from {first} to {last}")
+    length = (last - first).days + 1
+    if options.days > max(length, WORK_DAYS):
+        raise Refused(f"--days {options.days:,} is longer than the scenario; write at most {length:,}")
 
 
 def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check], folder: Path) -> None:

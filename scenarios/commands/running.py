@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from scenarios.files.read_scenario import Told
     from scenarios.variants.variants import Variant
 
-DONE, FAILED, BAD_INPUT, SHORT = 0, 1, 2, 3
-"""Exit codes; SHORT: done, but the plan leaves orders short."""
+DONE, FAILED, BAD_INPUT, SHORT, STOPPED = 0, 1, 2, 3, 130
+"""Exit codes; SHORT: done, but the plan leaves orders short; STOPPED: by Ctrl-C, as shells have it."""
 
 
 class Failed(Exception):

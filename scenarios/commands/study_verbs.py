@@ -22,8 +22,10 @@ from scenarios.commands.arguments import (
     SEASONS,
     Argument,
     Verb,
-    count,
-    positive,
+    count_to,
+    factor,
+    named,
+    place,
     share,
 )
 from scenarios.commands.running import (
@@ -137,7 +139,7 @@ STUDIES: dict[str, Verb] = {
         Argument("--customer", metavar="NAME", default="candidate", help="who asks"),
         Argument(
             "--orders",
-            type=Path,
+            type=place,
             metavar="FILE.csv",
             help="several: a file with the columns of the table orders",
         ),
@@ -149,7 +151,7 @@ STUDIES: dict[str, Verb] = {
         PROFIT,
         Argument(
             "--quantity",
-            type=count,
+            type=count_to(1_000_000),
             default=1000,
             metavar="PLANTS",
             help="plants of each product priced (default 1,000)",
@@ -163,7 +165,7 @@ STUDIES: dict[str, Verb] = {
         "how much healing chamber to own",
         "scenarios.studies.chamber:chamber_study",
         Argument("--module", metavar="NAME", help="the module to add; needed where there are several"),
-        Argument("--most", type=count, default=6, metavar="N", help="most modules (default 6)"),
+        Argument("--most", type=count_to(100), default=6, metavar="N", help="most modules (default 6)"),
         *PARALLEL,
     ),
     "break-even": _study(
@@ -175,8 +177,8 @@ STUDIES: dict[str, Verb] = {
             required=True,
             help="what is varied",
         ),
-        Argument("--low", type=positive, default=0.5, metavar="FACTOR", help="from (default 0.5 times)"),
-        Argument("--high", type=positive, default=2.0, metavar="FACTOR", help="to (default 2.0 times)"),
+        Argument("--low", type=factor, default=0.5, metavar="FACTOR", help="from (default 0.5 times)"),
+        Argument("--high", type=factor, default=2.0, metavar="FACTOR", help="to (default 2.0 times)"),
         *PARALLEL,
     ),
     "compare": _study(
@@ -185,6 +187,7 @@ STUDIES: dict[str, Verb] = {
         Argument(
             "variants",
             nargs="*",
+            type=named,
             metavar="VARIANT",
             help="variants (.toml) or other scenarios; none: those in the folder variants of the scenario",
         ),
@@ -195,6 +198,7 @@ STUDIES: dict[str, Verb] = {
         asked.rates,
         Argument(
             "counts",
+            type=named,
             metavar="COUNTS.csv",
             help="the log: a count of seeds, joins or hours a row; the demo's: hollow_ash/records/counts.csv",
         ),

@@ -124,13 +124,13 @@ def _open(path: Path) -> TableSource:
 def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[Fault]:
     """The faults as they stand: those of files first, by row, then tables in order, rows, columns."""
 
+    order = {table.name: number for number, table in enumerate(tables)}
+    columns = {(table.name, name): number for table in tables for number, name in enumerate(table.by_name)}
+
     def place(fault: Fault) -> tuple[int, int, int]:
-        for number, table in enumerate(tables):
-            if table.name == fault.table:
-                columns = list(table.by_name)
-                column = columns.index(fault.column) if fault.column in columns else -1
-                return number, fault.row or 0, column
-        return -1, fault.row or 0, 0
+        if fault.table not in order:
+            return -1, fault.row or 0, 0
+        return order[fault.table], fault.row or 0, columns.get((fault.table, fault.column), -1)
 
     return sorted(faults, key=place)
 

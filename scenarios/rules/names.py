@@ -7,9 +7,9 @@ from functools import cache
 
 from model.scenario.tables import TABLES, Column, Table, Type
 from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
-from scenarios.cells.faults import Fault, folded, meant, nearest, shown
+from scenarios.cells.faults import Fault, folded, nearest, shown
 
-MOST_COMPARED = 2_000_000
+MOST_COMPARED = 200_000
 """Pairs of names compared in search of the nearest; a file that wants more is not just misspelt."""
 
 
@@ -19,26 +19,30 @@ def _references(draft: Draft) -> Iterator[Fault]:
     compared = 0
 
     @cache
-    def remedy(name: str, column: Column) -> str:
+    def near(name: str, names: frozenset[str]) -> str | None:
+        """The nearest of the names; None once too many have been compared."""
         nonlocal compared
-        otherwise = (
-            f"write a name from {' or '.join(table for table, _ in column.references)}, or add it there"
-        )
-        compared += len(known)
-        return meant(name, known, otherwise) if compared < MOST_COMPARED else otherwise
+        compared += len(names)
+        return nearest(name, names) if compared < MOST_COMPARED else None
 
     for table in TABLES:
         for column in table.columns:
             if not column.references or not all(_certain(draft, *target) for target in column.references):
                 continue
-            known = {name for target in column.references for name in _known(draft, *target)}
-            faulty = {name for target in column.references for name in _faulty(draft, *target)}
+            known = frozenset(name for target in column.references for name in _known(draft, *target))
+            faulty = frozenset(name for target in column.references for name in _faulty(draft, *target))
             where = " or ".join(f"table {name}" for name, _ in column.references)
+            otherwise = (
+                f"write a name from {' or '.join(table for table, _ in column.references)}, or add it there"
+            )
             for row in draft.rows(table.name, column.name):
                 for name in _named(column, row):
-                    if name not in known and not (faulty and nearest(name, faulty)):
-                        yield row.fault(column.name, f"is not in {where}", remedy(name, column), value=name)
-                        draft.spoil(row, column.name)
+                    if name in known or (faulty and near(name, faulty)):
+                        continue
+                    meant = near(name, known)
+                    remedy = otherwise if meant is None else f"did you mean '{shown(meant)}'?"
+                    yield row.fault(column.name, f"is not in {where}", remedy, value=name)
+                    draft.spoil(row, column.name)
 
 
 def _named(column: Column, row: DraftRow) -> tuple[str, ...]:

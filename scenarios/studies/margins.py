@@ -21,7 +21,7 @@ from model.solve import solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.study.study import Chart, Figure, Section, Study, changes_section, run_facts
-from scenarios.studies.risk import BELOW, MADE, RECOURSE, verdict
+from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, verdict
 from scenarios.variants.toml_write import NewCell, variant_text
 
 FILE = "tuned_margins.toml"
@@ -91,6 +91,7 @@ def margins_study(
     folder in which that will stand; None leaves the variant out. Raises SolveError where HiGHS reaches no
     optimum, ValueError where ``seasons`` is below 1.
     """
+    check_seasons(scenario, seasons)
     tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
     progress("rule of thumb")
     cases = [

@@ -17,6 +17,10 @@ from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import number, percent
 from reports.study.study import Chart, Figure, Section, Study, run_facts
+from scenarios.cells.faults import Refused
+
+MOST_DRAWS = 100_000_000
+"""Most seasons times orders: each of several arrays takes 0.8 GB then."""
 
 MOST_BARS = 20
 """Bars of a histogram, at most one or two more."""
@@ -47,6 +51,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
 
     Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
+    check_seasons(scenario, seasons)
     made = plan_for(scenario, progress=progress)
     progress(f"{seasons:,} seasons")
     risk = simulate(scenario, made, seasons=seasons, seed=seed)
@@ -88,6 +93,13 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             *run_facts(made.facts),
         ],
     )
+
+
+def check_seasons(scenario: Scenario, seasons: int) -> None:
+    """Raises Refused where so many seasons of so many orders would want more memory than there is."""
+    orders = max(1, len(scenario.orders))
+    if seasons > (most := MOST_DRAWS // orders):
+        raise Refused(f"--seasons {seasons:,} is too many for {orders:,} orders; draw at most {most:,}")
 
 
 def verdict(promised: float, low: float, high: float) -> str:

@@ -16,8 +16,11 @@ from typing import Any
 from model.scenario import schema
 from model.scenario.tables import BY_NAME, Column, Table, Type
 from scenarios.cells.draft import text_of
-from scenarios.cells.faults import Fault, meant, nearest, printable, shown
+from scenarios.cells.faults import VARYING, Fault, meant, nearest, ranges, shown
 from scenarios.cells.parse import LARGEST, CellFault, convert, is_blank, plain, wanted
+
+DEEPEST = 20
+"""Most parts of a key, and most tables in tables: a variant needs three."""
 
 LARGEST_FILE = 1_000_000
 """Bytes of a variant's file; one that sets a margin for each of 3,000 orders takes a third of it."""
@@ -48,16 +51,24 @@ class VariantFault(Fault):
     key: str = ""
 
     def __str__(self) -> str:
-        place = [
-            self.file,
-            "" if self.line is None else f"line {self.line}",
-            self.table,
-            f"row '{shown(self.key)}'" if self.key else "",
-            self.column,
-        ]
-        where = ", ".join(part if part.startswith("row '") else shown(part) for part in place if part)
-        value = f"'{shown(self.value)}' " if self.value else ""
-        return printable(f"{where}: {value}{self.wrong}; {self.remedy}")
+        line = "" if self.line is None else f"line {self.line}"
+        key = f"row '{shown(self.key)}'" if self.key else ""
+        return self.told([shown(self.file), line, shown(self.table), key, shown(self.column)])
+
+    @property
+    def number(self) -> int | None:
+        """What counts the faults of one kind: the line."""
+        return self.line
+
+    @property
+    def kind(self) -> tuple[str, ...]:
+        """What faults that are told together have in common."""
+        return self.file, self.table, self.column, VARYING.sub("", self.wrong)
+
+    def places(self, numbers: Sequence[int]) -> list[str]:
+        """Where faults of this kind stand that are told together."""
+        column = f"column {shown(self.column)}" if self.column else ""
+        return [shown(self.file), ranges("line", numbers), shown(self.table), column]
 
 
 @dataclass(slots=True)
@@ -130,9 +141,26 @@ def read_document(path: Path) -> Document:
         wrong = "holds lists in lists, or a number, beyond all reason"
         document.fault((), "", wrong, "write the keys of a variant alone")
     else:
+        if _deeper(data, DEEPEST):
+            wrong = f"holds a key of more than {DEEPEST} parts, or tables as deep in tables"
+            document.fault((), "", wrong, "write the keys of a variant alone")
+            return document
         document.lines = _lines(text)
         _Reading(document).read(data)
     return document
+
+
+def _deeper(value: Any, most: int) -> bool:
+    """Whether tables and lists stand deeper in one another than so many."""
+    level = [value]
+    for _ in range(most):
+        level = [
+            inner
+            for outer in level
+            if isinstance(outer, dict | list)
+            for inner in (outer.values() if isinstance(outer, dict) else outer)
+        ]
+    return bool(level)
 
 
 def _text(document: Document) -> str | None:

@@ -1,0 +1,94 @@
+"""How a run that cannot go on ends: one plain sentence and an exit code, never a traceback."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+import traceback
+from argparse import Namespace
+from collections.abc import Iterator
+
+from scenarios.cells.faults import BadInput, Refused, printable, render_faults
+from scenarios.commands.running import BAD_INPUT, FAILED, STOPPED, Failed
+
+DETAILS = "GRAFTWRIGHT_DETAILS"
+"""Environment variable: where it is set, an error that nobody foresaw is told with its traceback."""
+
+NO_ROOM = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk quota is used up",
+    errno.EFBIG: "a file would be larger than this machine allows",
+}
+
+
+def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
+    """What is told of an error that ends a run, and the exit code."""
+    if isinstance(error, BadInput):
+        return render_faults(error.faults), BAD_INPUT
+    if isinstance(error, Refused):
+        return str(error), BAD_INPUT
+    if isinstance(error, Failed):
+        return str(error), FAILED
+    if isinstance(error, KeyboardInterrupt):
+        return "stopped; nothing written", STOPPED
+    causes = list(_causes(error))
+    if any(isinstance(cause, MemoryError) for cause in causes):
+        return f"there is not enough memory; nothing was written; {_less(options)}", FAILED
+    if any(type(cause).__name__ == "TerminatedWorkerError" for cause in causes):
+        return (
+            f"a worker was ended, most likely for want of memory; nothing was written; {_less(options)}",
+            FAILED,
+        )
+    for cause in causes:
+        if isinstance(cause, OSError) and cause.errno in NO_ROOM:
+            room = (
+                f"{NO_ROOM[cause.errno]}; nothing was written; make room, or name a folder elsewhere with -o"
+            )
+            return room, FAILED
+    for cause in causes:
+        if isinstance(cause, OSError):
+            return printable(f"cannot read or write: {cause}"), FAILED
+    if DETAILS in os.environ:
+        traceback.print_exception(error)
+    what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+    told = printable(what if len(what) <= 300 else what[:297] + "...")
+    where = f"set the environment variable {DETAILS}=1 and run again to see where, and please report it"
+    return f"the program has an error of its own ({told}); nothing was written; {where}", FAILED
+
+
+def _causes(error: BaseException) -> Iterator[BaseException]:
+    """The error, and the errors that it was raised for."""
+    seen: set[int] = set()
+    at: BaseException | None = error
+    while at is not None and id(at) not in seen:
+        seen.add(id(at))
+        yield at
+        at = at.__cause__ or at.__context__
+
+
+def _less(options: Namespace) -> str:
+    """What would need less memory than the run that was asked for."""
+    ways = []
+    if hasattr(options, "seasons"):
+        ways.append(f"draw fewer seasons than {options.seasons:,} (--seasons)")
+    if getattr(options, "workers", 1) > 1:
+        ways.append(f"use fewer than {options.workers} workers (--workers)")
+    ways.append("plan a shorter horizon or fewer orders, or close other programs")
+    return "; ".join(ways)
+
+
+def never_fail_to_print() -> None:
+    """Characters that the terminal cannot show are printed as escapes, by every later print."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+
+
+def leave_quietly() -> int:
+    """Nobody reads any more what is printed (``| head``): the rest goes nowhere; the exit code."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
+    return FAILED
