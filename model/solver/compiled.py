@@ -7,6 +7,7 @@ result, or one within a stated gap, ever reaches a plan.
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,6 +28,12 @@ PRESOLVE_FAILURES = (
     highspy.HighsModelStatus.kUnknown,
 )
 """HiGHS now and then cannot carry a presolved optimum back; it then solves again without presolve."""
+
+SOLVING = "solving"
+"""Name of the thread in which HiGHS runs."""
+
+WAIT = 0.5
+"""Seconds between two looks for Ctrl-C, on systems where waiting does not hear it."""
 
 
 class SolveError(Exception):
@@ -154,17 +161,41 @@ def solver(compiled: Compiled, whole: NDArray[np.intp] | None = None, **options:
     return highs
 
 
+def _run(highs: Any) -> None:
+    """Run HiGHS so that Ctrl-C is heard meanwhile: in a thread beside the main one, which waits for it.
+
+    A run that is stopped so goes on in its thread, unheard, until the process ends.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        highs.run()
+        return
+    raised: list[BaseException] = []
+
+    def beside() -> None:
+        try:
+            highs.run()
+        except BaseException as error:
+            raised.append(error)
+
+    thread = threading.Thread(target=beside, name=SOLVING, daemon=True)
+    thread.start()
+    while thread.is_alive():
+        thread.join(WAIT)
+    if raised:
+        raise raised[0]
+
+
 def run(highs: Any, *, stopped_early: bool = False) -> Solution:
     """Solve; the result must be optimal, or, if it may have ``stopped_early``, feasible.
 
     Raises SolveError otherwise.
     """
-    highs.run()
+    _run(highs)
     status = highs.getModelStatus()
     if status in PRESOLVE_FAILURES:
         highs.setOptionValue("presolve", "off")
         highs.clearSolver()
-        highs.run()
+        _run(highs)
         status = highs.getModelStatus()
     info = highs.getInfo()
     fine = {highspy.HighsModelStatus.kOptimal}

@@ -24,7 +24,13 @@ from scenarios.commands.arguments import (
     place,
     program_file,
 )
-from scenarios.commands.endings import ending, leave_quietly, never_fail_to_print
+from scenarios.commands.endings import (
+    ending,
+    leave_at_once,
+    leave_quietly,
+    never_fail_to_print,
+    still_solving,
+)
 from scenarios.commands.running import BAD_INPUT, DONE, FAILED, SHORT, STOPPED
 from scenarios.commands.study_verbs import STUDIES
 
@@ -116,6 +122,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (Exception, KeyboardInterrupt) as error:
         told, code = ending(error, options)
         print(told, file=sys.stderr)
+    if code == STOPPED and arguments is None and still_solving():
+        leave_at_once(code)
     return code
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+import threading
 import traceback
 from argparse import Namespace
 from collections.abc import Iterator
@@ -92,3 +93,17 @@ def leave_quietly() -> int:
     os.dup2(nowhere, sys.stdout.fileno())
     os.close(nowhere)
     return FAILED
+
+
+def still_solving() -> bool:
+    """Whether a solver that Ctrl-C has left goes on in its thread."""
+    from model.solver.compiled import SOLVING
+
+    return any(thread.name == SOLVING for thread in threading.enumerate())
+
+
+def leave_at_once(code: int) -> None:
+    """End the process without waiting for a solver that Ctrl-C has left running in its thread."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(code)

@@ -6,14 +6,14 @@ from argparse import Namespace
 from pathlib import Path
 
 from scenarios.cells.faults import Refused
-from scenarios.commands.running import DONE, case_of
+from scenarios.commands.running import DONE, filed_case_of
 
 
 def check(options: Namespace) -> int:
     """Read a scenario and print its size and what is remarkable about it."""
     from scenarios.rules.remarks import in_words, remarks
 
-    scenario = case_of(options).scenario
+    scenario = filed_case_of(options).scenario
     for remark in remarks(scenario):
         print(f"remark: {in_words(remark)}")
     nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
@@ -44,7 +44,7 @@ def convert(options: Namespace) -> int:
     from scenarios.files.write_scenario import write
 
     target = _new_file(options.target)
-    scenario = case_of(options).scenario
+    scenario = filed_case_of(options).scenario
     try:
         write(scenario, target)
     except ValueError as error:

@@ -6,6 +6,7 @@ import time
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,17 +23,32 @@ if TYPE_CHECKING:
 DONE, FAILED, BAD_INPUT, SHORT, STOPPED = 0, 1, 2, 3, 130
 """Exit codes; SHORT: done, but the plan leaves orders short; STOPPED: by Ctrl-C, as shells have it."""
 
+EVERY = 10.0
+"""Seconds between two lines that tell how far a phase is, where there is no terminal to show one line."""
+
 
 class Failed(Exception):
     """A plan that could not be made or is not right, in words for the user; exit code 1."""
 
 
 def case_of(options: Namespace) -> Variant:
-    """Load the scenario as a Variant, applying --today and --progress."""
+    """Load the scenario as a Variant, applying --today and --progress; its rows in one order."""
+    return in_order(filed_case_of(options))
+
+
+def filed_case_of(options: Namespace) -> Variant:
+    """As ``case_of``, with the rows in the order in which the files have them."""
     from scenarios.variants.by_name import path_of
     from scenarios.variants.variants import read_case
 
     return read_case(path_of(options.scenario), told_in(options))
+
+
+def in_order(case: Variant) -> Variant:
+    """The case with the rows of every table sorted, so that its answers do not hang on their order."""
+    from model.scenario.canonical import canonical
+
+    return replace(case, scenario=canonical(case.scenario))
 
 
 def told_in(options: Namespace) -> Told:
@@ -61,7 +77,20 @@ def phases() -> Iterator[Say]:
         with console.status("") as status:
             yield lambda phase: status.update(f"{phase} ... ({time.perf_counter() - start:.1f} s)")
     else:
-        yield lambda phase: console.print(f"{phase} ...", markup=False)
+        yield _Lines(console)
+
+
+class _Lines:
+    """A line for each phase; how far a phase is, told as ``phase: how far``, now and then."""
+
+    def __init__(self, console: Console) -> None:
+        self.console, self.phase, self.told = console, "", 0.0
+
+    def __call__(self, text: str) -> None:
+        phase, now = text.partition(":")[0], time.perf_counter()
+        if phase != self.phase or now - self.told >= EVERY:
+            self.phase, self.told = phase, now
+            self.console.print(f"{text} ...", markup=False)
 
 
 @contextmanager

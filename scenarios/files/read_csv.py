@@ -6,6 +6,7 @@ import csv
 import io
 from pathlib import Path
 
+from model.planned.plan_schema import PlanTable
 from model.scenario.tables import BY_NAME, Table
 from scenarios.cells.faults import Fault
 from scenarios.cells.grid import (
@@ -62,7 +63,7 @@ def read_folder(folder: Path) -> TableSource:
     return source
 
 
-def read_table_file(table: Table, path: Path, source: TableSource) -> None:
+def read_table_file(table: Table | PlanTable, path: Path, source: TableSource) -> None:
     """The grid of one table from its CSV file, or the fault of the file, into the source."""
     name = table.name
     try:
@@ -101,7 +102,7 @@ def _text(path: Path) -> str:
     return text
 
 
-def _rows(table: Table, text: str, source: TableSource) -> list[tuple[int, list[Raw]]]:
+def _rows(table: Table | PlanTable, text: str, source: TableSource) -> list[tuple[int, list[Raw]]]:
     """The numbered rows of the file; raises ``_FileFault`` where it cannot be parted into cells.
 
     A row with too few or too many cells is a fault, and is left out: its cells may stand in wrong columns.
@@ -153,7 +154,7 @@ def _csv_fault(error: csv.Error, row: int) -> _FileFault:
     )
 
 
-def _check_delimiter(table: Table, text: str) -> None:
+def _check_delimiter(table: Table | PlanTable, text: str) -> None:
     """Faults a file whose heading is parted by something else than commas."""
     heading = text.lstrip("\ufeff").splitlines()[0]
     if "," in heading:

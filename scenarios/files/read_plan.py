@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-import csv
-from datetime import date
-from math import isfinite
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
-from model.planned.plan_schema import DTYPES, PlanColumn
+from model.planned.plan_schema import PlanColumn, PlanTable
 from model.planned.plan_tables import PLAN_TABLES, frame
 from model.scenario.csv_text import uncover
 from model.scenario.schema import Type
 from model.season.last_plan import Tables
 from scenarios.cells.faults import BadInput, Fault
+from scenarios.cells.grid import TableSource
+from scenarios.cells.parse import CellFault, convert, shown_value
+from scenarios.files.read_csv import read_table_file
+
+Row = dict[str, Any]
 
 NEEDED = (
     "waves",
@@ -32,51 +34,83 @@ NEEDED = (
 
 AGAIN = "name the folder that 'graftwright plan' or 'graftwright replan' has written, as it was written"
 
+ROUNDING = 1e-6
+"""A number of 0 or more that is so little below 0 is 0."""
+
 
 def read_last(folder: Path) -> Tables:
     """Tables of the plan in ``folder``, or in its folder ``tables``.
 
-    Raises BadInput with every fault: a table missing, a column missing, a cell that is no day or number.
+    Raises BadInput with every fault that can be told at once: a table or column missing, a cell that its
+    column cannot hold, two rows of one key, a name that no row of the plan has.
     """
     place = folder / "tables" if (folder / "tables").is_dir() else folder
-    faults: list[Fault] = []
-    tables = {name: _read(place / f"{name}.csv", name, faults) for name in NEEDED}
+    source, rows = TableSource(), {}
+    for name in NEEDED:
+        read_table_file(PLAN_TABLES[name], place / f"{name}.csv", source)
+    faults = source.faults
+    for name, grid in source.grids.items():
+        found = list(_missing(PLAN_TABLES[name], grid.rows))
+        faults += found
+        if not found:
+            rows[name] = _rows(PLAN_TABLES[name], grid.rows, faults)
+    if not faults:
+        faults += [fault for name in NEEDED for fault in _unfit(PLAN_TABLES[name], rows)]
     if faults:
         raise BadInput(faults)
-    return tables
+    return {name: frame(name, [row for _, row in rows[name]]) for name in NEEDED}
 
 
-def _read(path: Path, name: str, faults: list[Fault]) -> pd.DataFrame:
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            lines = list(csv.reader(file))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        faults.append(Fault(name, None, "", str(path), f"cannot be read: {error}", AGAIN))
-        return frame(name, [])
-    heading, columns = lines[0] if lines else [], PLAN_TABLES[name].columns
-    missing = [column.name for column in columns if column.name not in heading]
-    found = [Fault(name, 1, column, "", "is missing", AGAIN) for column in missing]
-    rows = []
-    for number, line in enumerate(lines[1:] if not missing else [], 2):
-        cells = dict(zip(heading, line, strict=False))
-        rows.append({c.name: _cell(name, number, c, cells.get(c.name, ""), found) for c in columns})
-    faults += found
-    return frame(name, [] if found else rows)
+def _missing(table: PlanTable, lines: list[tuple[int, list[Any]]]) -> Iterator[Fault]:
+    """The columns that the heading does not name."""
+    heading = lines[0][1] if lines else []
+    for column in table.columns:
+        if column.name not in heading:
+            yield Fault(table.name, 1, column.name, "", "is missing", AGAIN)
 
 
-def _cell(table: str, row: int, column: PlanColumn, text: str, faults: list[Fault]) -> Any:
-    if text == "" and not column.required:
-        return None
-    if column.type is not Type.DATE and column.type not in DTYPES:
-        return uncover(text)
-    try:
-        if column.type is Type.DATE:
-            return date.fromisoformat(text)
-        number = float(text)
-        if isfinite(number) and (column.type is not Type.WHOLE or number.is_integer()):
-            return number
-    except ValueError:
-        pass
-    what = "day" if column.type is Type.DATE else column.type.value
-    faults.append(Fault(table, row, column.name, text, f"is no {what}", AGAIN))
-    return None
+def _rows(table: PlanTable, lines: list[tuple[int, list[Any]]], faults: list[Fault]) -> list[tuple[int, Row]]:
+    """The numbered rows below the heading, by column; the faults of cells go to ``faults``."""
+    heading, rows = lines[0][1], []
+    for number, line in lines[1:]:
+        cells, row = dict(zip(heading, line, strict=False)), {}
+        for column in table.columns:
+            raw = cells.get(column.name, "")
+            try:
+                row[column.name] = _value(table.name, column, raw)
+            except CellFault as fault:
+                value = shown_value(raw)
+                faults.append(Fault(table.name, number, column.name, value, fault.wrong, AGAIN))
+        rows.append((number, row))
+    return rows
+
+
+def _value(table: str, column: PlanColumn, raw: str) -> Any:
+    """The value of a cell; raises ``CellFault``."""
+    if column.type in (Type.TEXT, Type.REFERENCE) and (raw or column.required):
+        if not raw:
+            raise CellFault("is blank", AGAIN)
+        return uncover(raw)
+    if column.low == 0 and raw.startswith("-"):
+        with suppress(ValueError):
+            raw = "0" if -ROUNDING <= float(raw) <= 0 else raw
+    return convert(table, column, raw, False)
+
+
+def _unfit(table: PlanTable, rows: dict[str, list[tuple[int, Row]]]) -> Iterator[Fault]:
+    """Rows of a key that another row has, and names that no row of the plan has."""
+    first: dict[tuple[Any, ...], int] = {}
+    for number, row in rows[table.name]:
+        other = first.setdefault(tuple(row[column] for column in table.key), number)
+        if other != number:
+            wrong = f"stands in row {other} already"
+            yield Fault(table.name, number, table.key[0], shown_value(row[table.key[0]]), wrong, AGAIN)
+    for column in table.columns:
+        for target, key in column.references:
+            if target not in rows or target == table.name:
+                continue
+            known = {row[key] for _, row in rows[target]}
+            for number, row in rows[table.name]:
+                name = row[column.name]
+                if name is not None and name not in known:
+                    yield Fault(table.name, number, column.name, name, f"is not in table {target}", AGAIN)
