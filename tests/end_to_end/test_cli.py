@@ -57,6 +57,43 @@ def test_a_plan_with_shortfall_ends_with_3(tmp_path: Path, capsys: pytest.Captur
     assert "short" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("name", ["program.lp", "program.mps"])
+def test_the_program_is_written_beside_the_plan(
+    name: str, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "new" / name
+    assert main(["plan", str(folder), "-o", str(tmp_path / "out"), "--write-program", str(file)]) == DONE
+    assert "joins(Red_on_Stout,2027.03.1" in file.read_text(encoding="ascii")
+    assert [path.name for path in file.parent.iterdir()] == [name]
+    assert str(file) in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["program.txt", "program", "program.lp.gz", "folder.lp"])
+def test_a_program_of_no_known_format_is_refused_at_once(
+    name: str, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "folder.lp").mkdir()
+    before = sorted(tmp_path.rglob("*"))
+    with pytest.raises(SystemExit) as stopped:
+        main(["plan", str(folder), "-o", str(tmp_path / "out"), "--write-program", str(tmp_path / name)])
+    assert stopped.value.code == BAD_INPUT
+    assert ".lp or .mps" in capsys.readouterr().err
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_a_program_that_cannot_be_written_leaves_nothing(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError("no room")
+
+    monkeypatch.setattr("model.solver.program_file.write_program", full)
+    file = tmp_path / "new" / "program.lp"
+    assert main(["plan", str(folder), "-o", str(tmp_path / "out"), "--write-program", str(file)]) == FAILED
+    assert not (tmp_path / "out").exists()
+    assert not list(file.parent.iterdir())
+
+
 def test_planning_again_replaces_the_plan_and_keeps_other_files(folder: Path, tmp_path: Path) -> None:
     output = tmp_path / "out"
     assert main(["plan", str(folder), "-o", str(output)]) == DONE
