@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from model.program.build import GROUPS
+from model.network.expansion import expand
+from model.program.build import GROUPS, build
+from model.program.variables import VARIABLES
 from scenarios.commands.command_line import VERBS, parser
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.tables_page import PAGES
+from tests.baselines.scenarios import grafted
 from tests.places import ROOT
 
 MATHS = (ROOT / "docs" / "maths.md").read_text(encoding="utf-8")
@@ -53,6 +56,25 @@ def test_every_formula_stands_in_the_docstring_of_the_function_that_states_it(li
 @pytest.mark.parametrize("group", GROUPS)
 def test_every_constraint_group_is_in_the_maths(group: str) -> None:
     assert f"`{GROUPS[group].__module__}.{group}`" in MATHS
+
+
+def test_every_variable_stands_once_in_the_maths_as_declared() -> None:
+    table = MATHS[MATHS.index("| letter | word |") :].split("\n\n", 1)[0]
+    rows = [tuple(cell.strip() for cell in line.split("|")[1:-1]) for line in table.splitlines()[2:]]
+    assert rows == [
+        (v.symbol, f"`{v.name}`", v.meaning, v.unit, v.index, "yes" if v.whole else "")
+        for v in VARIABLES.values()
+    ]
+    counts = build(expand(grafted())).counts
+    assert [word for _, word, *_ in rows] == [f"`{name}`" for name in counts]
+
+
+@pytest.mark.parametrize("name", VARIABLES)
+def test_every_variable_is_in_a_formula(name: str) -> None:
+    """The letter of the table stands in the formulas below it."""
+    letter = VARIABLES[name].symbol.partition("[")[0]
+    formulas = "\n".join(line for line, _ in _formulas())
+    assert re.search(rf"(?<![\w′]){letter}(?![\w′])", formulas), letter
 
 
 def test_shares_formulas_stand_in_their_docstrings() -> None:
