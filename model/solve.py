@@ -13,7 +13,9 @@ from importlib.metadata import PackageNotFoundError, version
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.fill import plan_tables
-from model.planned.plan_tables import PACKAGES, Facts, Plan
+from model.planned.job_crews import assigned, crew_rows
+from model.planned.jobs import job_rows, jobs
+from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
 from model.planned.why_short import say_why_short
 from model.program.build import build, collector_paused
@@ -94,6 +96,9 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         tables = plan_tables(program, compiled.values(solved.solution.columns))
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced)
         tables["orders"] = say_why_short(program, tables["orders"], tables["shadow_prices"])
+        found = jobs(program.network.scenario, tables)
+        tables["jobs"] = frame("jobs", job_rows(found))
+        tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))
     objective = float(tables["costs"]["amount"].sum())
     bound = min(solved.bound, objective)
     whole = solved.solution is not solved.continuous

@@ -63,6 +63,30 @@ def crew_days(name: str, regular: dict[int, float]) -> Rows:
     return [(name, day(t), h, 0.0, 16.0, 0.0, 0.0, 0.0, h * 20.0) for t, h in hours.items()]
 
 
+JOB_COLUMNS = PLAN_TABLES["jobs"].names
+
+
+def work(*jobs: dict[str, Any]) -> dict[str, Rows]:
+    """Rows of jobs, and of the crews that do them: one crew a job, or none, with hours by the clock."""
+    rows: Rows = []
+    crews: Rows = []
+    for n, job in enumerate(jobs, 1):
+        told = {"job": f"J{n}", "series": "[]", "hours": 0.0} | job
+        rows.append(tuple(told.get(column) for column in JOB_COLUMNS))
+        crews.append((f"J{n}", job.get("crew"), 0.0, 1.0, job.get("clock", 0.0), 0.0))
+    return {"jobs": rows, "job_crews": crews}
+
+
+def job(t: int, step: str, name: str, start: str | None = None, to: str | None = None, **more: Any) -> Any:
+    """A job of day t."""
+    return {"day": day(t), "step": step, "name": name, "from_zone": start, "to_zone": to} | more
+
+
+def standing(step: str, zone: str, trays: dict[int, float]) -> list[Any]:
+    """Care or tending of so many trays on each day."""
+    return [job(t, step, zone, zone, trays=number) for t, number in trays.items()]
+
+
 def own_root() -> tuple[Scenario, Plan]:
     """20 plants of 25 seedlings (survival .8), 3 trays of ten sown, 2.5 moved on, held for two days."""
     scenario = base_scenario(
@@ -99,6 +123,31 @@ def own_root() -> tuple[Scenario, Plan]:
         items=[("Red A", "seed", "seed", 10, 20.0, 30.0, 0.0, 1)],
         item_uses=[("Red A", day(2), 30.0)],
         costs=[("seed", "Red A", 4.0), ("labour", "Growers", 20.0), ("slots", "House", 1.4)],
+        **work(
+            job(1, "order", "Red A", count=20.0, unit="seed"),
+            job(
+                2,
+                "sow",
+                "Red A",
+                None,
+                "Warm room",
+                format="ten",
+                trays=3.0,
+                seeds=30.0,
+                skill="general",
+                hours=0.5,
+                crew="Growers",
+                clock=1.0,
+            ),
+            *standing("tend", "Warm room", {2: 3.0, 3: 3.0}),
+            job(4, "move to bench", "Red A", "Warm room", "Bench", format="ten", trays=3.0),
+            *standing("tend", "Bench", {4: 3.0, 5: 3.0}),
+            job(6, "move on", "Red plain", "Bench", "House", format="ten", trays=2.5),
+            *standing("tend", "House", {6: 2.5, 7: 2.5, 8: 2.5, 9: 2.5, 10: 2.0, 11: 2.0}),
+            job(10, "grade", "Red plain", "House", format="ten", count=20.0, unit="plants"),
+            job(12, "pack", "O-1", format="ten", count=20.0, unit="plants"),
+            job(12, "deliver", "O-1", count=20.0, unit="plants"),
+        ),
     )
 
 
@@ -154,6 +203,36 @@ def grafted(kind: MethodKind) -> tuple[Scenario, Plan]:
         ],
         item_uses=[("Stout A", day(4), trays * cells), ("Red A", day(5), 60.0)],
         costs=[("labour", "Grafters", 20.0), ("slots", "Chamber", 12.0)],
+        **work(
+            job(4, "sow", "Stout A", None, "Warm room", format=root, trays=trays, seeds=trays * cells),
+            job(5, "sow", "Red A", None, "Warm room", format="twenty", trays=3.0, seeds=60.0),
+            *standing("tend", "Warm room", {4: trays, 5: trays + 3.0, 6: 3.0}),
+            job(6, "move to bench", "Stout A", "Warm room", "Bench", format=root, trays=trays),
+            job(7, "move to bench", "Red A", "Warm room", "Bench", format="twenty", trays=3.0),
+            *standing("tend", "Bench", {6: trays, 7: trays + 3.0}),
+            job(
+                8,
+                "graft",
+                "Pair",
+                "Bench",
+                format="ten",
+                detail=f"Stout A sown {day(4)} with Red A sown {day(5)}",
+                trays=5.0 if on_tray else None,
+                count=40.0,
+                skill="grafting",
+                hours=1.0,
+                crew="Grafters",
+                clock=1.0,
+            ),
+            *([] if on_tray else [job(8, "stick", "Pair", format="ten", trays=4.0, count=40.0)]),
+            job(8, "move to healing", "Pair", None, "Chamber", format="ten", trays=loaded),
+            *standing("care", "Chamber", {8: loaded, 9: loaded, 10: loaded}),
+            job(11, "move on", "Pair", "Chamber", "House", format="ten", trays=loaded),
+            *standing("tend", "House", {11: loaded, 12: loaded}),
+            job(13, "grade", "Pair", "House", format="ten", count=36.0, unit="plants"),
+            job(13, "pack", "O-1", format="ten", count=36.0, unit="plants"),
+            job(13, "deliver", "O-1", count=36.0, unit="plants"),
+        ),
     )
 
 

@@ -238,6 +238,27 @@ MUTATIONS: dict[str, Mutation] = {
     "more sold than left over": Mutation(
         "salvage is surplus", first("salvage", lambda r: {"sold": r["surplus"] + 1})
     ),
+    "a job a day late": Mutation("jobs are due", first("jobs", lambda r: {"day": r["day"] + DAY})),
+    "a job left out": Mutation(
+        "jobs are due", without("jobs", lambda r: bool((r["count"] or r["trays"] or 0) > 0.01))
+    ),
+    "a job invented": Mutation("jobs are due", first("jobs", lambda r: {"name": f"{r['name']} too"})),
+    "seeds misstated on a list": Mutation(
+        "jobs are due", first("jobs", lambda r: {"seeds": r["seeds"] + 1}, lambda r: r["seeds"] is not None)
+    ),
+    "moved to the wrong zone": Mutation(
+        "jobs are due", first("jobs", lambda r: {"to_zone": "attic"}, lambda r: r["to_zone"] is not None)
+    ),
+    "grafters sent to the wrong trays": Mutation(
+        "jobs name their lots", first("jobs", lambda r: {"detail": None}, lambda r: r["step"] == "graft")
+    ),
+    "a job that nobody finishes": Mutation(
+        "crews do the jobs", first("job_crews", lambda r: {"ends": r["ends"] / 2})
+    ),
+    "a job given to nobody": Mutation("crews do the jobs", without("job_crews")),
+    "a crew sent for longer than planned": Mutation(
+        "crews do the jobs", first("job_crews", lambda r: {"own": r["own"] + 1}, lambda r: bool(r["crew"]))
+    ),
     "half a tray": Mutation(
         "counts are whole", if_whole(first("waves", lambda r: {"trays": r["trays"] + 0.5}))
     ),

@@ -21,11 +21,15 @@ Rows = list[Row]
 """Rows of a plan table, each a value by column name."""
 
 
+AFTERWARDS = ("shadow_prices", "jobs", "job_crews")
+"""Tables made from other sources than the values of the variables."""
+
+
 def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
-    """All tables of the plan but the shadow prices, by name."""
+    """All tables of the plan but those of ``AFTERWARDS``, by name."""
     results = _Results(program, Values(program, values))
     makers: dict[str, Callable[[], Rows]] = {
-        name: getattr(results, name) for name in PLAN_TABLES if name != "shadow_prices"
+        name: getattr(results, name) for name in PLAN_TABLES if name not in AFTERWARDS
     }
     return {name: frame(name, make()) for name, make in makers.items()}
 

@@ -18,6 +18,7 @@ from typing import Any
 
 import pandas as pd
 
+from model.planned.job_tables import JOB_CREWS, JOBS
 from model.planned.plan_schema import choice, day, money, number, ref, share, table, text, whole, yes_no
 from model.scenario.entities import Task
 
@@ -38,6 +39,9 @@ COST_LINES = (
     "modules",
     "overhead",
 )
+
+Tables = Mapping[str, pd.DataFrame]
+"""Tables of a plan by their names in ``PLAN_TABLES``."""
 
 LIMITS = ("order", "slots", "units", "regular hours", "overtime hours", "week hours", "stock", "buy-in")
 """What a shadow price may be of."""
@@ -339,7 +343,7 @@ _TABLES = (
     ),
 )
 
-PLAN_TABLES = {table.name: table for table in _TABLES}
+PLAN_TABLES = {table.name: table for table in (*_TABLES, JOBS, JOB_CREWS)}
 """The tables of a plan by name, in order."""
 
 FACTS = table(
@@ -417,11 +421,18 @@ class Plan:
     buy_in: pd.DataFrame
     costs: pd.DataFrame
     shadow_prices: pd.DataFrame
+    jobs: pd.DataFrame
+    job_crews: pd.DataFrame
 
     def table(self, name: str) -> pd.DataFrame:
         """The table of that name in ``PLAN_TABLES``."""
         frame: pd.DataFrame = getattr(self, name)
         return frame
+
+    @property
+    def tables(self) -> Tables:
+        """All tables by name."""
+        return {name: self.table(name) for name in PLAN_TABLES}
 
     @property
     def cost(self) -> float:

@@ -31,6 +31,7 @@ from model.proof.growing_checks import (
     units_run_all_in_all_out,
     waves_are_sown_right,
 )
+from model.proof.job_checks import crews_do_the_jobs, jobs_are_due, jobs_name_their_lots
 from model.proof.past_checks import the_past_stands
 from model.proof.problems import Problem
 from model.proof.replay import Replay
@@ -98,6 +99,9 @@ CHECKS: dict[str, Callable[[Replay], Iterator[Problem]]] = {
     "stock never runs out": stock_never_runs_out,
     "money adds up": money_adds_up,
     "salvage is surplus": salvage_is_surplus,
+    "jobs are due": jobs_are_due,
+    "jobs name their lots": jobs_name_their_lots,
+    "crews do the jobs": crews_do_the_jobs,
     "counts are whole": counts_are_whole,
     "the bound holds": bound_holds,
 }

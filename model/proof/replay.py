@@ -37,6 +37,8 @@ class Replay:
         """Slots of trays that stand there by what can still be decided."""
         self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+        self.stands: list[tuple[str, tuple[date, date], float, str | None, str, str]] = []
+        """Zone, span of days, trays, method, tray format and task of all that stands."""
         self._replay_waves()
         self._replay_flows()
         self._replay_deliveries()
@@ -70,6 +72,7 @@ class Replay:
         new: bool,
     ) -> None:
         (day, end), slots = span, trays * self.world.formats[format_].slots
+        self.stands.append((zone, span, trays, method, format_, task))
         while day < end:
             self.standing[zone, day] += slots
             self.newly[zone, day] += slots if new else 0.0

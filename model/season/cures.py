@@ -9,11 +9,12 @@ from math import ceil
 from model.network.as_counted import gone
 from model.network.expansion import expand
 from model.phases import Say, silent
+from model.planned.plan_tables import Tables
 from model.program.amounts import Key
 from model.program.build import build, collector_paused
 from model.program.program import Program
 from model.scenario.entities import Scenario
-from model.season.last_plan import Tables, decisions, shortfalls
+from model.season.last_plan import decisions, shortfalls
 from model.season.replanning import fixed_to
 from model.solver.compiled import Compiled, SolveError, compile_program, run, solver
 

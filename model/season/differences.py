@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from model.season.last_plan import Tables
+from model.planned.plan_tables import Tables
 
 COLUMNS = ("day", "what", "name", "detail", "unit", "before", "after")
 

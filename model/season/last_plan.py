@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-import pandas as pd
-
-from model.planned.plan_tables import PLAN_TABLES, Plan
+from model.planned.plan_tables import Tables
 from model.program.amounts import Key
 from model.program.index_sets import Label
 from model.program.program import Program
 from model.scenario.entities import Decline
-
-Tables = Mapping[str, pd.DataFrame]
-"""Tables of a plan by their names in ``PLAN_TABLES``."""
 
 IN_A_TABLE = ("sown", "joins", "delivered", "bought", "temporary_hands", "units_opened", "packs_bought")
 """Decisions that stand in a column of a plan's tables."""
@@ -26,11 +20,6 @@ TOLD = (*IN_A_TABLE, "declined", "declined_whole", "wave_opened", "offer_taken")
 
 TINY = 1e-6
 """A number of the tables that is nothing."""
-
-
-def tables_of(plan: Plan) -> Tables:
-    """All tables of a plan."""
-    return {name: plan.table(name) for name in PLAN_TABLES}
 
 
 def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:

@@ -12,13 +12,14 @@ from scipy.sparse import csc_array
 
 from model.network.expansion import expand
 from model.phases import Say, silent
+from model.planned.plan_tables import Tables
 from model.program.amounts import Key
 from model.program.build import build, collector_paused
 from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
-from model.season.last_plan import TOLD, Tables, decisions, shortfalls
+from model.season.last_plan import TOLD, decisions, shortfalls
 from model.solve import Solved
 from model.solver.compiled import (
     Compiled,

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
+from model.planned.job_tables import TASKS, Step
+from model.scenario.entities import Task
+
 TO_MIND = {
     "blades": (
         "Blades cut: cut away from hands and body, keep blades covered and replace them often; used "
@@ -42,6 +45,25 @@ That tools which cut infected seedlings infect the grafts after them: Japanese J
 that some tomato viruses stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076 (both
 known by their abstracts). The rest is common practice, no source.
 """
+
+TASK_CAUTIONS: dict[Task, tuple[str, ...]] = {
+    Task.SOW: ("chemicals", "variety rights"),
+    Task.MOVE: ("lifting",),
+    Task.TEND: ("wet rooms", "heat"),
+    Task.GRAFT: ("blades", "disease", "chemicals", "heat"),
+    Task.STICK: ("disease", "heat"),
+    Task.CARE: ("wet rooms", "heat"),
+    Task.CONSOLIDATE: ("disease", "lifting"),
+    Task.GRADE: ("disease",),
+    Task.PACK: ("lifting", "planting"),
+}
+"""What to mind at each task: keys of ``TO_MIND``."""
+
+
+def to_mind(step: Step) -> tuple[str, ...]:
+    """Keys of the cautions that belong to a step of the work."""
+    return TASK_CAUTIONS[TASKS[step]] if step in TASKS else ()
+
 
 CAUTIONS = {
     "sowing": (TO_MIND["chemicals"], TO_MIND["variety rights"]),

@@ -24,12 +24,12 @@ import numpy as np
 from icalendar import Calendar, Event, vText
 from scipy.optimize import linear_sum_assignment
 
+from model.planned.job_crews import Assignment
+from model.planned.job_tables import Step
+from model.planned.lots import whole
 from model.planned.plan_tables import TINY
 from model.scenario.entities import Nursery, Scenario
-from reports.book.words import TO_MIND, printable
-from reports.work.job_hours import Assignment
-from reports.work.jobs import Step
-from reports.work.lots import whole
+from reports.book.words import TO_MIND, printable, to_mind
 
 PRODID = "-//Graftwright//Work calendar//EN"
 NAMESPACE = UUID("69f0ec28-0046-478d-b37f-47ba95e3e3bf")
@@ -84,7 +84,10 @@ def calendar_feed(
     calendar.add("calscale", "GREGORIAN")
     calendar.add("name", vText(printable(f"Work of {scenario.nursery.name}")))
     found: list[tuple[tuple[date, int, Series, str], Event]] = [
-        ((entry.day, entry.step, entry.series, uid), _dated(_event(entry, uid), before.get(uid), fresh))
+        (
+            (entry.day, entry.step.position, entry.series, uid),
+            _dated(_event(entry, uid), before.get(uid), fresh),
+        )
         for entry, uid in chosen
     ]
     kept = {uid for _, uid in chosen}
@@ -114,7 +117,7 @@ def entries(given: Sequence[Assignment]) -> list[FeedEntry]:
     found = [_entry(parts) for parts in together.values()]
     for (series, zone), days in cared.items():
         found += [_care(series, zone, first, last) for first, last in _runs(days)]
-    return sorted(found, key=lambda entry: (entry.day, entry.step, entry.series))
+    return sorted(found, key=lambda entry: (entry.day, entry.step.position, entry.series))
 
 
 def _entry(parts: Sequence[Assignment]) -> FeedEntry:
@@ -134,7 +137,7 @@ def _entry(parts: Sequence[Assignment]) -> FeedEntry:
         if part.crew is not None:
             hours[part.crew] += part.hours
     lines += [f"{crew}: {_tenths(worked)} h" for crew, worked in hours.items()]
-    lines += [f"Caution: {TO_MIND[key]}" for key in job.to_mind]
+    lines += [f"Caution: {TO_MIND[key]}" for key in to_mind(job.step)]
     amount = f" {shown[0]}" if shown else ""
     return FeedEntry(
         job.series,

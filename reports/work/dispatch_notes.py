@@ -17,6 +17,7 @@ from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
+from model.planned.lots import Lots, whole
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.entities import Method, MethodKind, Order, Product, Scenario
 from reports.book import style
@@ -25,7 +26,6 @@ from reports.book.style import CellKind
 from reports.book.words import TO_MIND
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
-from reports.work.lots import Lots, whole
 
 ON_PAPERS = "see its papers"
 """The lots of plants bought in: their grower knows them."""
@@ -120,7 +120,7 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
 
 def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[date, Origin], float]]:
     """Plants by order, packing day and source; ``methods`` by product."""
-    lots = Lots(plan)
+    lots = Lots(plan.tables)
     amounts: dict[str, dict[tuple[date, Origin], float]] = defaultdict(lambda: defaultdict(float))
     columns = ("order", "product", "graft_day", "offer", "ready_day", "pack_day", "plants")
     for order, product, graft, offer, ready, packed, plants in rows_of(plan.deliveries, *columns):

@@ -12,12 +12,12 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from model.planned.lots import FlowKey, Lots, whole
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import MethodKind as MethodKind
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import Book, whole_file
-from reports.work.lots import FlowKey, Lots, whole
 
 ACROSS, DOWN = 3, 8
 LINES = 7
@@ -41,7 +41,7 @@ class Tag(NamedTuple):
 
 def tags(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Tag]:
     """Tags of the trays sown and of those loaded with joins within ``days`` days from ``first`` on."""
-    lots, last = Lots(plan), first + timedelta(days=days - 1)
+    lots, last = Lots(plan.tables), first + timedelta(days=days - 1)
     found = [*_sown(scenario, lots), *_grafted(scenario, plan, lots)]
     return [tag for tag in sorted(found) if first <= tag.day <= last]
 

@@ -9,16 +9,16 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
+from model.planned.job_crews import Assignment
+from model.planned.job_tables import TASKS
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
-from reports.book.words import TO_MIND, number
+from reports.book.words import TO_MIND, number, to_mind
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
-from reports.work.job_hours import Assignment
-from reports.work.jobs import TASKS
 
 NO_CREW = "No crew"
 """Jobs that no labour standard gives to a crew, and ordering, receiving, delivering."""
@@ -169,14 +169,14 @@ def _day_row(part: Assignment) -> list[Cell]:
         part.part(job.count),
         job.unit or None,
         None if part.crew is None else part.hours,
-        ", ".join(job.to_mind) or None,
+        ", ".join(to_mind(job.step)) or None,
         None,
     ]
 
 
 def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
     """What the work of the page asks to mind, each once, in the order of work."""
-    keys = list(dict.fromkeys(key for part in parts for key in part.job.to_mind))
+    keys = list(dict.fromkeys(key for part in parts for key in to_mind(part.job.step)))
     for key in keys:
         sheet.lines(f"Caution, {key}: {TO_MIND[key]}", sheet.width, style.CAUTION)
     if keys:
@@ -200,7 +200,7 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
         trays = job.trays is not None and (job.count is None or job.task == "move")
         unit = "trays" if trays else job.unit
         amount = part.part(job.trays if trays else job.count)
-        sums[job.step, job.task, job.name, to, job.format, unit][job.day] += amount or 0
+        sums[job.step.position, job.task, job.name, to, job.format, unit][job.day] += amount or 0
     rows: list[list[Cell]] = [
         [task, name, to or None, format_ or None, unit, *(amounts.get(day) for day in page.days)]
         for (_, task, name, to, format_, unit), amounts in sorted(sums.items())

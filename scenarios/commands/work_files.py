@@ -7,14 +7,13 @@ from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
+from model.planned.job_crews import assignments
 from model.planned.plan_tables import Plan
 from model.scenario.entities import Progress, Scenario
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
 from reports.work.calendar_feed import NotAFeed, calendar_feed
 from reports.work.dispatch_notes import write_dispatch_notes
-from reports.work.job_hours import assignments
-from reports.work.jobs import jobs
 from reports.work.tray_tags import write_tray_tags
 from reports.work.work_lists import work_days, write_work_lists
 from scenarios.cells.faults import Refused
@@ -44,7 +43,7 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
     Raises ``NoWork`` where there is no work on those days, ``NotAFeed`` where the calendar there is another
     program's, and ``OSError`` where the folder cannot be written.
     """
-    given = assignments(scenario, plan, jobs(scenario, plan))
+    given = assignments(plan)
     worked = work_days(given)
     if not worked:
         raise NoWork("there is no work in this plan: no plant is grown or packed")

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from model.planned.plan_schema import PlanColumn, PlanTable
-from model.planned.plan_tables import PLAN_TABLES, frame
+from model.planned.plan_tables import PLAN_TABLES, Tables, frame
 from model.scenario.csv_text import uncover
 from model.scenario.schema import Type
-from model.season.last_plan import Tables
 from scenarios.cells.faults import BadInput, Fault
 from scenarios.cells.grid import TableSource
 from scenarios.cells.parse import CellFault, convert, shown_value

@@ -9,11 +9,10 @@ from datetime import date
 import pandas as pd
 
 from model.phases import Say, silent
-from model.planned.plan_tables import COST_LINES, Plan, rows_of
+from model.planned.plan_tables import COST_LINES, Plan, Tables, rows_of
 from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
 from model.season.differences import differences
-from model.season.last_plan import Tables, tables_of
 from model.season.replanning import AT_HAND, Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
@@ -35,7 +34,7 @@ def replan_study(
     reaches no optimum.
     """
     today = scenario.nursery.today or scenario.nursery.first_day
-    changed = differences(last, tables_of(made), today)
+    changed = differences(last, made.tables, today)
     hit, ways = cures(scenario, last, progress=progress)
     money, before = scenario.nursery.currency, float(last["costs"]["amount"].sum())
     return Study(

@@ -7,11 +7,11 @@ from collections import Counter, defaultdict
 import pytest
 from hypothesis import given, settings
 
+from model.planned.lots import whole
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.work.dispatch_notes import ON_PAPERS, Dispatch, deliveries
-from reports.work.lots import whole
 from tests.strategies import SPECIMENS, small_scenarios
 
 

@@ -7,13 +7,14 @@ from collections import defaultdict
 import pytest
 from hypothesis import given, settings
 
-from model.planned.plan_tables import Plan, rows_of
+from model.planned.job_crews import assignments
+from model.planned.job_tables import Step
+from model.planned.jobs import jobs_of
+from model.planned.plan_tables import PLAN_TABLES, Plan, rows_of
 from model.proof.replay import Replay
 from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.work.calendar_feed import calendar_feed
-from reports.work.job_hours import assignments
-from reports.work.jobs import Step, jobs
 from tests.report_scenario import report_plan, report_scenario
 from tests.rfc5545 import faults
 from tests.strategies import small_scenarios
@@ -22,10 +23,10 @@ SMALL = 1e-6
 
 
 def check_jobs(scenario: Scenario, result: Plan) -> None:
-    found = jobs(scenario, result)
-    assert found == sorted(found, key=lambda job: (job.day, job.step))
+    found = list(jobs_of(result).values())
+    assert found == sorted(found, key=lambda job: (job.day, job.step.position))
     check_work_is_the_replays(scenario, result)
-    given_ = assignments(scenario, result, found)
+    given_ = assignments(result)
     worked: dict[tuple[object, ...], float] = defaultdict(float)
     shares: dict[object, float] = defaultdict(float)
     trays: dict[object, int] = defaultdict(int)
@@ -40,7 +41,7 @@ def check_jobs(scenario: Scenario, result: Plan) -> None:
     assert all(share == pytest.approx(1) for share in shares.values())
     for job in found:
         assert job.trays is None or job.trays - SMALL <= trays[job] < job.trays + 1
-    planned = {tuple(at): hours for *at, hours in rows_of(result.hours)}
+    planned = {tuple(at): hours for *at, hours in rows_of(result.hours, *PLAN_TABLES["hours"].names)}
     for at in {*planned, *worked}:
         assert worked[at] == pytest.approx(planned.get(at, 0.0), abs=SMALL), at
     assert faults(calendar_feed(scenario, given_, stamped=scenario.nursery.first_day)) == []
@@ -52,7 +53,7 @@ def check_work_is_the_replays(scenario: Scenario, result: Plan) -> None:
     hours: dict[tuple[object, ...], float] = defaultdict(float)
     seeds: dict[tuple[str, object], float] = defaultdict(float)
     packed: dict[str, float] = defaultdict(float)
-    for job in jobs(scenario, result):
+    for job in jobs_of(result).values():
         if job.skill is not None:
             hours[job.skill, job.task, job.day] += job.hours
         if job.step is Step.SOW:

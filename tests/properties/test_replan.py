@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from model.proof.audit import audit
 from model.scenario.entities import Happened, Progress, Scenario
 from model.season.as_planned import as_planned
-from model.season.last_plan import tables_of
 from model.season.replanning import replan
 from model.solve import plan, plan_of
 from scenarios.cells.draft import draft_of
@@ -40,7 +39,7 @@ def test_any_season_has_a_plan_from_any_day(scenario: Scenario, days: int, data:
     later = with_nursery(replace(scenario, progress=told), today=today)
     assume(not check(draft_of(later)))
     upset = data.draw(st.sampled_from([0.0, 3.0]))
-    after = plan_of(replan(later, tables_of(before), upset=upset).solved)
+    after = plan_of(replan(later, before.tables, upset=upset).solved)
     assert [c.detail for c in audit(later, after) if not c.passed] == []
     free = plan(later, whole=False)
     assert free.cost <= after.cost + 0.005

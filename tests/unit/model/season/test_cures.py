@@ -12,7 +12,6 @@ from model.planned.plan_tables import Plan
 from model.scenario.entities import BuyInOffer, Happened, MethodKind, Progress, Scenario
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
-from model.season.last_plan import tables_of
 from model.solve import plan
 from tests.strategies import WEEK, base_scenario, day, healing, method, order, with_nursery
 
@@ -48,7 +47,7 @@ def failed(of: Scenario, made: Plan, today: int, share: float = 0.4) -> Scenario
 
 
 def ways(later: Scenario, made: Plan) -> tuple[list[str], dict[str, Cure]]:
-    hit, found = cures(later, tables_of(made))
+    hit, found = cures(later, made.tables)
     return hit, {way.name: way for way in found}
 
 
@@ -177,7 +176,7 @@ def test_seedlings_that_stand_are_grafted_on_another_day() -> None:
 
 def test_progress_names_every_way() -> None:
     said: list[str] = []
-    _, found = cures(failed(scenario(), before(), GRAFT + 1), tables_of(before()), progress=said.append)
+    _, found = cures(failed(scenario(), before(), GRAFT + 1), before().tables, progress=said.append)
     assert said == ["carried on", *(way.name for way in found[1:])]
 
 

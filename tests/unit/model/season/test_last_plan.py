@@ -12,7 +12,7 @@ from model.network.expansion import expand
 from model.planned.plan_tables import Plan
 from model.program.build import build
 from model.scenario.entities import Decline, Scenario
-from model.season.last_plan import TOLD, decisions, shortfalls, tables_of
+from model.season.last_plan import TOLD, decisions, shortfalls
 from model.solve import Solved, plan_of, solve
 from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery, with_rows
 
@@ -24,7 +24,7 @@ def solved(name: str) -> Solved:
 
 def read_back(found: Solved) -> tuple[dict[str, list[float]], bool]:
     """Decisions by variable, from the tables of the plan of a solved scenario, and whether all have room."""
-    values, known = decisions(found.program, tables_of(plan_of(found)))
+    values, known = decisions(found.program, plan_of(found).tables)
     by_letter: dict[str, list[float]] = defaultdict(list)
     for (variable, _), value in sorted(values.items()):
         by_letter[variable].append(value)
@@ -70,7 +70,7 @@ def test_a_part_of_an_order_that_may_only_be_declined_whole_reads_back_as_its_sh
     found = declined(Decline.WHOLE)
     made = plan_of(found)
     fewer = made.orders.assign(declined=[50.0, 0.0])
-    values, known = decisions(found.program, tables_of(replace(made, orders=fewer)))
+    values, known = decisions(found.program, replace(made, orders=fewer).tables)
     assert known
     assert values["declined_whole", 0] == 0.25
 
@@ -78,19 +78,19 @@ def test_a_part_of_an_order_that_may_only_be_declined_whole_reads_back_as_its_sh
 def test_an_order_that_may_no_longer_be_declined_has_no_room() -> None:
     made = plan_of(declined(Decline.PART))
     firm = base_scenario(orders=(order("O-1", "Red on Stout", 200, 16),))
-    _, known = decisions(build(expand(firm)), tables_of(made))
+    _, known = decisions(build(expand(firm)), made.tables)
     assert not known
 
 
 def test_shortfalls_leave_out_what_is_declined() -> None:
     made = plan_of(declined(Decline.WHOLE))
-    assert shortfalls(tables_of(made)) == {"O-2": 0.0}
+    assert shortfalls(made.tables) == {"O-2": 0.0}
     told = made.orders.assign(short=[3.0, 4.0], declined=[0.0, 0.0])
-    assert shortfalls(tables_of(replace(made, orders=told))) == {"O-1": 3.0, "O-2": 4.0}
+    assert shortfalls(replace(made, orders=told).tables) == {"O-1": 3.0, "O-2": 4.0}
 
 
 def known_in(scenario: Scenario, made: Plan) -> bool:
-    return decisions(build(expand(scenario)), tables_of(made))[1]
+    return decisions(build(expand(scenario)), made.tables)[1]
 
 
 def test_what_the_program_does_not_know_has_no_room() -> None:

@@ -10,13 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import Plan, Tables
 from model.proof.audit import audit
 from model.scenario.entities import BuyInOffer, Happened, Order, Progress, Scenario, Source
 from model.season.as_planned import as_planned
 from model.season.cures import cures
 from model.season.differences import differences
-from model.season.last_plan import Tables, tables_of
 from model.season.replanning import replan
 from model.solve import plan, plan_of
 from reports.plan.csv_tables import write_plan_tables
@@ -53,11 +52,11 @@ def told(
 def test_without_surprises_the_demos_cost_and_plan_are_unchanged(day: str) -> None:
     scenario, before = demo()
     today = date.fromisoformat(day)
-    again = replan(told(scenario, before, today), tables_of(before))
+    again = replan(told(scenario, before, today), before.tables)
     after = plan_of(again.solved)
     assert again.kept
     assert after.cost == pytest.approx(before.cost, abs=0.005)
-    assert differences(tables_of(before), tables_of(after), today).empty
+    assert differences(before.tables, after.tables, today).empty
     for table in ("waves", "joins", "deliveries", "buy_in", "orders"):
         assert _close(after.table(table), before.table(table)), table
 
@@ -78,7 +77,7 @@ def test_without_surprises_a_plan_is_carried_on(name: str, days: int) -> None:
     scenario, before = specimen(name)
     today = scenario.nursery.first_day + timedelta(days=days)
     later = told(scenario, before, today)
-    again = replan(later, tables_of(before))
+    again = replan(later, before.tables)
     after = plan_of(again.solved)
     assert after.cost <= before.cost + 0.005
     assert again.kept == (after.cost >= before.cost - 0.005)
@@ -108,7 +107,7 @@ def test_a_failure_leaves_what_can_be_filled_filled() -> None:
     scenario = two_orders()
     before = plan(scenario)
     later, _ = failed(scenario, before, 3, 0.5)
-    again = replan(later, tables_of(before))
+    again = replan(later, before.tables)
     after = plan_of(again.solved)
     short = dict(zip(after.orders["order"], after.orders["short"], strict=True))
     assert short["O-1"] > 0
@@ -129,7 +128,7 @@ def test_the_promise_to_an_old_order_comes_before_a_dearer_new_one() -> None:
     today = base.nursery.first_day + timedelta(days=1)
     later = with_nursery(replace(base, orders=(*base.orders, dear)), today=today)
     without = plan(later)
-    again = plan_of(replan(later, tables_of(before)).solved)
+    again = plan_of(replan(later, before.tables).solved)
     short = [dict(zip(p.orders["order"], p.orders["short"], strict=True)) for p in (without, again)]
     assert short[0]["O-1"] > 0
     assert short[1]["O-1"] == 0
@@ -144,7 +143,7 @@ def test_a_promise_is_kept_where_breaking_it_would_be_cheaper() -> None:
     before = plan(scenario)
     later, _ = failed(scenario, before, 3, 0.5)
     assert plan(later).short > before.short + 30
-    assert plan_of(replan(later, tables_of(before)).solved).short == before.short
+    assert plan_of(replan(later, before.tables).solved).short == before.short
 
 
 def test_a_price_on_changes_keeps_the_days_at_hand() -> None:
@@ -156,7 +155,7 @@ def test_a_price_on_changes_keeps_the_days_at_hand() -> None:
         return replace(row, counted=row.number * 60) if few else row
 
     later = told(scenario, before, today, count)
-    free, dear = (replan(later, tables_of(before), upset=price) for price in (0.0, 200.0))
+    free, dear = (replan(later, before.tables, upset=price) for price in (0.0, 200.0))
     assert dear.unsettled <= free.unsettled
     costs = [plan_of(found.solved).cost + 200 * found.unsettled for found in (dear, free)]
     assert costs[0] <= costs[1] + 1
@@ -177,7 +176,7 @@ def test_cures_of_a_failed_graft_day() -> None:
     scenario = two_orders(buy_in_offers=(offer,))
     before = plan(scenario)
     later, _ = failed(scenario, before, 3, 0.5)
-    hit, ways = cures(later, tables_of(before))
+    hit, ways = cures(later, before.tables)
     found = {way.name: way for way in ways}
     assert hit == ["O-1"]
     part, buy, best = found["ship part"], found["buy in"], found["all together"]
@@ -198,7 +197,7 @@ def test_cures_of_a_failed_graft_day() -> None:
 def test_no_cures_where_nothing_is_missing() -> None:
     scenario, before = demo()
     today = date(2027, 4, 5)
-    assert cures(told(scenario, before, today), tables_of(before)) == ([], [])
+    assert cures(told(scenario, before, today), before.tables) == ([], [])
 
 
 def test_differences_are_jobs_from_today() -> None:
@@ -207,14 +206,14 @@ def test_differences_are_jobs_from_today() -> None:
         plan(scenario),
         plan(replace(scenario, orders=(replace(scenario.orders[0], quantity=150),))),
     )
-    found = differences(tables_of(small), tables_of(large), scenario.nursery.first_day)
+    found = differences(small.tables, large.tables, scenario.nursery.first_day)
     assert set(found["what"]) == {"sow", "graft", "deliver", "order packs"}
     (packed,) = found[found["what"] == "deliver"].to_dict("records")
     assert (packed["before"], packed["after"]) == pytest.approx((100, 150))
     assert found["day"].is_monotonic_increasing
     graft = small.flows["graft_day"].max() + timedelta(days=1)
-    assert set(differences(tables_of(small), tables_of(large), graft)["what"]) == {"deliver"}
-    assert differences(tables_of(small), tables_of(small), scenario.nursery.first_day).empty
+    assert set(differences(small.tables, large.tables, graft)["what"]) == {"deliver"}
+    assert differences(small.tables, small.tables, scenario.nursery.first_day).empty
 
 
 def test_the_last_plan_reads_back_as_it_was(tmp_path: Path) -> None:
@@ -255,6 +254,6 @@ def test_orders_that_came_since_are_planned_too() -> None:
     later = told(scenario, before, today)
     product = next(p for p in scenario.products if p.source is not Source.BUY)
     new = Order("new", "somebody", product.product, 500, date(2027, 5, 28), 1.5)
-    after = plan_of(replan(replace(later, orders=(*later.orders, new)), tables_of(before)).solved)
+    after = plan_of(replan(replace(later, orders=(*later.orders, new)), before.tables).solved)
     assert "new" in set(after.orders["order"])
     assert after.short == 0

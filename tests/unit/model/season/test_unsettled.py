@@ -11,7 +11,6 @@ import pytest
 from model.planned.plan_tables import Plan
 from model.scenario.entities import MethodKind, Scenario
 from model.season.as_planned import as_planned
-from model.season.last_plan import tables_of
 from model.season.replanning import Replanned, replan
 from model.solve import plan, plan_of
 from tests.strategies import base_scenario, day, method, order, with_nursery, with_rows
@@ -51,7 +50,7 @@ def again(today: int, *orders: Any, upset: float = 0.0) -> Replanned:
     """The plan again from a day, with orders that came since."""
     told = as_planned(before(), day(today))
     later = with_nursery(replace(scenario(*orders), progress=told), today=day(today))
-    return replan(later, tables_of(before()), upset=upset)
+    return replan(later, before().tables, upset=upset)
 
 
 @pytest.mark.parametrize("upset", [0.0, 1.0])
@@ -89,7 +88,7 @@ def test_nothing_new_changes_nothing() -> None:
 def test_an_order_that_shrank_costs_less_and_is_planned_anew() -> None:
     """50 plants: 5 trays of ten rootstocks at .25 and 3 of twenty scions at .50."""
     smaller = with_rows(scenario(), "orders", lambda row: replace(row, quantity=50))
-    found = replan(smaller, tables_of(before()))
+    found = replan(smaller, before().tables)
     assert not found.kept
     assert found.unsettled == 0
     assert plan_of(found.solved).cost == pytest.approx(42.5)
@@ -97,7 +96,7 @@ def test_an_order_that_shrank_costs_less_and_is_planned_anew() -> None:
 
 def test_a_last_plan_that_is_unknown_cannot_be_carried_on() -> None:
     other = with_rows(scenario(), "orders", lambda row: replace(row, due_day=day(31)))
-    found = replan(other, tables_of(before()))
+    found = replan(other, before().tables)
     assert found.carried_on is None
     assert not found.kept
     assert plan_of(found.solved).cost == pytest.approx(75.0)
@@ -113,4 +112,4 @@ def test_a_promise_counts_ten_times_the_penalty_beside_the_penalty_itself(
     assert made.short == 0
     cheap = with_rows(firm, "orders", lambda row: replace(row, shortfall_penalty=penalty))
     assert plan(cheap).short == 40
-    assert plan_of(replan(cheap, tables_of(made)).solved).short == pytest.approx(short)
+    assert plan_of(replan(cheap, made.tables).solved).short == pytest.approx(short)

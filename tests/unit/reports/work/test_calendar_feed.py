@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar
 
+from model.planned.job_crews import Assignment, assignments
+from model.planned.job_tables import Step
+from model.planned.jobs import Job
 from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
-from model.season.last_plan import tables_of
 from model.season.replanning import replan
 from model.solve import plan, plan_of
 from reports.work.calendar_feed import NotAFeed, calendar_feed, entries
-from reports.work.job_hours import Assignment, assignments
-from reports.work.jobs import Job, Step, jobs
 from scenarios.variants.by_name import read
 from tests.report_scenario import CUSTOMER, ORDER, report_plan, report_scenario
 from tests.rfc5545 import faults, unfolded
@@ -51,7 +51,7 @@ RFC_EXAMPLE = "\r\n".join(
 
 def given_of(scenario: Scenario | None = None) -> list[Assignment]:
     scenario, plan = scenario or report_scenario(), report_plan()
-    return assignments(scenario, plan, jobs(scenario, plan))
+    return assignments(plan)
 
 
 def feed_of(given: list[Assignment], earlier: bytes | None = None, stamped: date = STAMPED) -> bytes:
@@ -315,11 +315,11 @@ def test_a_plan_carried_on_from_today_changes_no_entry() -> None:
     last, today = plan(demo), date(2027, 3, 22)
     nursery = replace(demo.nursery, today=today)
     again = replace(demo, nursery=nursery, progress=as_planned(last, today))
-    carried = replan(again, tables_of(last))
+    carried = replan(again, last.tables)
     assert carried.kept
-    feed = calendar_feed(demo, assignments(demo, last, jobs(demo, last)), stamped=STAMPED)
+    feed = calendar_feed(demo, assignments(last), stamped=STAMPED)
     result = plan_of(carried.solved)
-    given = assignments(again, result, jobs(again, result))
+    given = assignments(result)
     second = calendar_feed(again, given, stamped=today, earlier=feed)
     before, after = as_text(feed), as_text(second)
     assert set(before) == set(after)

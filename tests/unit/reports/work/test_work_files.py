@@ -11,12 +11,13 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from model.planned.job_crews import Assignment, assigned, assignments
+from model.planned.job_tables import Step
+from model.planned.jobs import Job
 from model.planned.plan_tables import Plan
 from model.scenario.entities import LabourStandard, Scenario, Task
 from model.solve import plan
 from reports.work.calendar_feed import NotAFeed
-from reports.work.job_hours import Assignment, assignments
-from reports.work.jobs import Job, Step, jobs
 from reports.work.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work.work_lists import work_days
 from scenarios.commands.work_files import CALENDAR, FILES, LISTS, NOTES, TAGS, NoWork, write_work
@@ -67,7 +68,7 @@ def table_of(sheet: Worksheet, first: str) -> list[dict[str, Any]]:
 
 
 def test_every_crew_has_a_page_for_each_day_with_work_and_each_week(lists: openpyxl.Workbook) -> None:
-    given = assignments(report_scenario(), report_plan(), jobs(report_scenario(), report_plan()))
+    given = assignments(report_plan())
     first = work_days(given)[0]
     days = {(part.crew or "No crew", part.job.day) for part in given if part.job.day >= first}
     weeks = {(crew, first + timedelta(days=(day - first).days // 7 * 7)) for crew, day in days}
@@ -84,7 +85,7 @@ def test_every_page_fits_on_one_sheet_of_paper(lists: openpyxl.Workbook) -> None
 
 
 def test_a_days_page_lists_the_jobs_in_the_order_of_work_with_boxes(lists: openpyxl.Workbook) -> None:
-    given = assignments(report_scenario(), report_plan(), jobs(report_scenario(), report_plan()))
+    given = assignments(report_plan())
     busiest = max(
         ((part.crew, part.job.day) for part in given if part.crew),
         key=lambda at: sum((part.crew, part.job.day) == at for part in given),
@@ -143,7 +144,7 @@ def test_cautions_stand_on_the_pages_of_the_work(lists: openpyxl.Workbook, task:
 
 
 def test_a_weeks_page_adds_up_to_its_days(lists: openpyxl.Workbook) -> None:
-    given = assignments(report_scenario(), report_plan(), jobs(report_scenario(), report_plan()))
+    given = assignments(report_plan())
     weeks = [sheet for sheet in lists.worksheets if " week, " in sheet.title and "No crew" not in sheet.title]
     hours = [row for sheet in weeks for row in sheet.iter_rows(values_only=True) if row[0] == "hours"]
     assert len(hours) == len(weeks) > 3
@@ -186,7 +187,8 @@ def test_a_task_of_two_crews_is_handed_out_in_order_and_shared_once() -> None:
     rows |= {"skill": ["grow"] * 2, "task": ["sow"] * 2, "hours": [2.0, 2.0]}
     hours = report_plan().hours.iloc[:0].reindex(range(2)).assign(**rows)
     found = [job("a", 1.0), job("b", 4.0), job("c", 1.0)]
-    given = assignments(replace(base, crews=crews), replace(report_plan(), hours=hours), found)
+    by_job = assigned(replace(base, crews=crews), {"hours": hours}, found)
+    given = [part for parts in by_job for part in parts]
     assert [(p.job.name, p.crew, p.start, p.end, p.own) for p in given] == [
         ("a", "First", 0.0, 1.0, 1.0),
         ("b", "First", 0.0, 0.25, 1.0),

@@ -9,13 +9,16 @@ each crew's hours are the plan's. Within a crew, own and temporary hands work si
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
-from model.planned.plan_tables import TINY, Plan, rows_of
+from model.planned.job_tables import JOB_CREWS
+from model.planned.jobs import Job, jobs_of, numbered
+from model.planned.lots import whole
+from model.planned.plan_tables import TINY, Plan, Tables, rows_of
 from model.scenario.entities import Scenario
-from reports.work.jobs import Job
-from reports.work.lots import whole
 
 AtTask = tuple[date, str | None, str]
 """Day, skill and task."""
@@ -66,9 +69,9 @@ class _Hands:
     temporary: float = 0.0
 
 
-def assignments(scenario: Scenario, plan: Plan, found: list[Job]) -> list[Assignment]:
-    """Every job with the crews that do it, in the order of the jobs."""
-    hands = _hands(scenario, plan)
+def assigned(scenario: Scenario, tables: Tables, found: list[Job]) -> list[list[Assignment]]:
+    """The crews of each job, in the order of the jobs."""
+    hands = _hands(scenario, tables)
     by_task: dict[AtTask, list[Job]] = defaultdict(list)
     for job in found:
         by_task[job.day, job.skill, job.task].append(job)
@@ -76,15 +79,37 @@ def assignments(scenario: Scenario, plan: Plan, found: list[Job]) -> list[Assign
     for at, together in by_task.items():
         for job, parts in zip(together, _hand_out(together, hands.get(at, [])), strict=True):
             given[id(job)] = parts
-    return [part for job in found for part in given[id(job)]]
+    return [given[id(job)] for job in found]
 
 
-def _hands(scenario: Scenario, plan: Plan) -> dict[AtTask, list[_Hands]]:
+def crew_rows(given: Sequence[Sequence[Assignment]]) -> list[dict[str, Any]]:
+    """Assignments of each job as rows of the table ``job_crews``."""
+    return [
+        {
+            "job": numbered(n),
+            "crew": part.crew,
+            "starts": part.start,
+            "ends": part.end,
+            "own": part.own,
+            "temporary": part.temporary,
+        }
+        for n, parts in enumerate(given)
+        for part in parts
+    ]
+
+
+def assignments(plan: Plan) -> list[Assignment]:
+    """Every job of a plan with the crews that do it, in the order of work."""
+    found = jobs_of(plan)
+    return [Assignment(found[job], *rest) for job, *rest in rows_of(plan.job_crews, *JOB_CREWS.names)]
+
+
+def _hands(scenario: Scenario, tables: Tables) -> dict[AtTask, list[_Hands]]:
     crews = {crew.crew: crew for crew in scenario.crews}
     order = {name: n for n, name in enumerate(crews)}
     made: dict[AtTask, dict[str, _Hands]] = defaultdict(dict)
     for name, kind, day, skill, task, hours in rows_of(
-        plan.hours, "crew", "hands", "day", "skill", "task", "hours"
+        tables["hours"], "crew", "hands", "day", "skill", "task", "hours"
     ):
         entry = made[day, skill, task].setdefault(name, _Hands(name))
         if kind == "own":

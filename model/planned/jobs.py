@@ -1,76 +1,27 @@
-"""The jobs of a plan: what is to be done on which day, in the order of work, by which crew.
+"""The jobs of a plan: what is to be done on which day, in the order of work.
 
-Work lists, the calendar feed and tray tags are made from this one list; the same plan gives the same list.
-Hours are those of the labour standards, at the standard pace; ``job_hours`` shares them over crews.
+They stand in the plan table ``jobs``. The audit replays it. Work lists, the calendar feed and all else that
+crews act on come from it. Hours are those of the labour standards, at the standard pace.
 """
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from enum import IntEnum
 from itertools import pairwise
+from typing import Any
 
 from model.network.expansion import stays_after
 from model.network.types import Stay
-from model.planned.plan_tables import TINY, Plan, rows_of
+from model.planned.job_tables import JOBS, TASKS, Step
+from model.planned.lots import FlowKey, Lots, SownWave, whole
+from model.planned.plan_tables import TINY, Plan, Tables, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import by_task, closest
 from model.scenario.entities import LabourStandard, Method, MethodKind, Part, Scenario, Stage, Task
-from reports.work.lots import FlowKey, Lots, SownWave, whole
-
-
-class Step(IntEnum):
-    """The order of work on a day: what comes in, sowing, then trays out of the way of the grafters' work,
-    grafting, what stands, what goes out."""
-
-    ORDER = 0
-    RECEIVE = 1
-    SOW = 2
-    MOVE_TO_BENCH = 3
-    CONSOLIDATE = 4
-    MOVE_ON = 5
-    GRAFT = 6
-    STICK = 7
-    MOVE_TO_HEALING = 8
-    CARE = 9
-    TEND = 10
-    GRADE = 11
-    MOVE_TO_HOLDING = 12
-    PACK = 13
-    DELIVER = 14
-
-
-TASKS: dict[Step, Task] = {
-    Step.SOW: Task.SOW,
-    Step.MOVE_TO_BENCH: Task.MOVE,
-    Step.CONSOLIDATE: Task.CONSOLIDATE,
-    Step.MOVE_ON: Task.MOVE,
-    Step.GRAFT: Task.GRAFT,
-    Step.STICK: Task.STICK,
-    Step.MOVE_TO_HEALING: Task.MOVE,
-    Step.CARE: Task.CARE,
-    Step.TEND: Task.TEND,
-    Step.GRADE: Task.GRADE,
-    Step.MOVE_TO_HOLDING: Task.MOVE,
-    Step.PACK: Task.PACK,
-}
-"""The labour standard of each step; ordering, receiving and delivering have none."""
-
-TO_MIND: dict[Task, tuple[str, ...]] = {
-    Task.SOW: ("chemicals", "variety rights"),
-    Task.MOVE: ("lifting",),
-    Task.TEND: ("wet rooms", "heat"),
-    Task.GRAFT: ("blades", "disease", "chemicals", "heat"),
-    Task.STICK: ("disease", "heat"),
-    Task.CARE: ("wet rooms", "heat"),
-    Task.CONSOLIDATE: ("disease", "lifting"),
-    Task.GRADE: ("disease",),
-    Task.PACK: ("lifting", "planting"),
-}
-"""What to mind at each task: keys of ``reports.book.words.TO_MIND``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +52,7 @@ class Job:
     @property
     def task(self) -> str:
         """The word for the work."""
-        task = TASKS.get(self.step)
-        return self.step.name.lower() if task is None else task.value
+        return self.step.task
 
     @property
     def where(self) -> str:
@@ -112,16 +62,10 @@ class Job:
         words = (self.from_zone and f"from {self.from_zone}", self.to_zone and f"to {self.to_zone}")
         return " ".join(word for word in words if word)
 
-    @property
-    def to_mind(self) -> tuple[str, ...]:
-        """Keys of the cautions that belong to the work."""
-        task = TASKS.get(self.step)
-        return () if task is None else TO_MIND[task]
 
-
-def jobs(scenario: Scenario, plan: Plan) -> list[Job]:
+def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
     """All jobs of a plan by day and in the order of work; care and tending one a zone, skill and day."""
-    maker = _Maker(scenario, plan)
+    maker = _Maker(scenario, tables)
     found = [
         *maker.wave_jobs(),
         *maker.flow_jobs(),
@@ -129,12 +73,42 @@ def jobs(scenario: Scenario, plan: Plan) -> list[Job]:
         *maker.standing_jobs(),
         *maker.buying_jobs(),
     ]
-    return sorted(found, key=lambda job: (job.day, job.step, job.series, job.detail))
+    return sorted(found, key=lambda job: (job.day, job.step.position, job.series, job.detail))
+
+
+def numbered(n: int) -> str:
+    """Number of the job at position n, from 0."""
+    return f"J{n + 1:05d}"
+
+
+def job_rows(found: Sequence[Job]) -> list[dict[str, Any]]:
+    """Jobs as rows of the table ``jobs``, numbered in their order."""
+    rows = []
+    for n, job in enumerate(found):
+        cells = {name: getattr(job, name) for name in JOBS.names[1:]}
+        cells |= {"step": job.step.value, "series": json.dumps(job.series, ensure_ascii=False)}
+        rows.append({"job": numbered(n)} | {name: None if v == "" else v for name, v in cells.items()})
+    return rows
+
+
+def jobs_of(plan: Plan) -> dict[str, Job]:
+    """The jobs of a plan by their numbers, in the order of work."""
+    found = {}
+    for row in rows_of(plan.jobs, *JOBS.names):
+        cells: dict[str, Any] = dict(zip(JOBS.names, row, strict=True))
+        number, step, series = cells.pop("job"), Step(cells.pop("step")), json.loads(cells.pop("series"))
+        cells |= {name: cells[name] or "" for name in WORDS}
+        found[number] = Job(step=step, series=tuple(series), **cells)
+    return found
+
+
+WORDS = ("detail", "from_zone", "to_zone", "format", "unit")
+"""Columns of words that may be blank."""
 
 
 class _Maker:
-    def __init__(self, scenario: Scenario, plan: Plan) -> None:
-        self.scenario, self.plan, self.lots = scenario, plan, Lots(plan)
+    def __init__(self, scenario: Scenario, tables: Tables) -> None:
+        self.scenario, self.tables, self.lots = scenario, tables, Lots(tables)
         self.calendar = Calendar(scenario.nursery, scenario.days_off)
         self.seed_lots = {lot.lot: lot for lot in scenario.seed_lots}
         self.products = {product.product: product for product in scenario.products}
@@ -201,7 +175,9 @@ class _Maker:
     def flow_jobs(self) -> Iterator[Job]:
         """From the graft day to the ready day."""
         names = ("product", "graft_day", "joins", "trays_loaded", "healed", "trays_finishing", "finished")
-        for product, graft, joins, loaded, healed, finishing, finished in rows_of(self.plan.flows, *names):
+        for product, graft, joins, loaded, healed, finishing, finished in rows_of(
+            self.tables["flows"], *names
+        ):
             flow, method = (product, graft), self.methods[self.products[product].method]
             stays = self.stays(method.method, graft)
             grafted = method.kind is not MethodKind.OWN_ROOT
@@ -311,7 +287,7 @@ class _Maker:
         packed: dict[tuple[str, str, date, date], float] = defaultdict(float)
         sources: dict[str, list[str]] = defaultdict(list)
         columns = ("order", "product", "source", "graft_day", "ready_day", "due_day", "pack_day")
-        rows = rows_of(self.plan.deliveries, *columns, "plants", "margin_plants", "offer")
+        rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants", "offer")
         for order, product, source, graft, ready, due, pack, plants, margin, offer in rows:
             packed[order, product, pack, due] += plants
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
@@ -391,12 +367,14 @@ class _Maker:
         for wave in self.lots.waves.values():
             zone = self.seed_lots[wave.lot].germination_zone
             yield zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND
-        for name, start, end, trays in rows_of(self.plan.bench_trays, "wave", "from_day", "to_day", "trays"):
+        for name, start, end, trays in rows_of(
+            self.tables["bench_trays"], "wave", "from_day", "to_day", "trays"
+        ):
             wave = self.lots.waves[name]
             zone = self.seed_lots[wave.lot].bench_zone
             yield zone, start, end, trays, None, wave.format, Step.TEND
         columns = ("product", "graft_day", "trays_loaded", "trays_finishing")
-        for name, graft, loaded, finishing in rows_of(self.plan.flows, *columns):
+        for name, graft, loaded, finishing in rows_of(self.tables["flows"], *columns):
             product = self.products[name]
             for stay in self.stays(product.method, graft):
                 healing = stay.part is Part.HEALING
@@ -404,7 +382,7 @@ class _Maker:
                 trays, step = (loaded, Step.CARE) if healing else (finishing, Step.TEND)
                 yield stay.zone, start, end, trays, product.method, product.final_format, step
         held = ("product", "ready_day", "due_day", "plants", "margin_plants")
-        for name, ready, due, plants, margin in rows_of(self.plan.deliveries, *held):
+        for name, ready, due, plants, margin in rows_of(self.tables["deliveries"], *held):
             product = self.products[name]
             method, format_ = self.methods[product.method], product.final_format
             trays = (plants + margin) / self.cells[format_]
@@ -414,10 +392,10 @@ class _Maker:
 
     def buying_jobs(self) -> Iterator[Job]:
         """What is to be ordered on the last day that will do, and finished plants that come in."""
-        units: dict[str, str] = dict(rows_of(self.plan.items, "item", "unit"))
+        units: dict[str, str] = dict(rows_of(self.tables["items"], "item", "unit"))
         packs: dict[tuple[str, str, date], list[tuple[float, float]]] = defaultdict(list)
         columns = ("item", "kind", "order_by", "packs", "ordered", "size")
-        for item, kind, by, number, ordered, size in rows_of(self.plan.purchases, *columns):
+        for item, kind, by, number, ordered, size in rows_of(self.tables["purchases"], *columns):
             if by is not None and number > ordered:
                 packs[item, kind, by].append((number - ordered, size))
         for (item, kind, by), bought in packs.items():
@@ -426,7 +404,7 @@ class _Maker:
             series = (Step.ORDER.name, kind, item)
             yield Job(by, Step.ORDER, series, item, detail, count=count, unit=units[item])
         finished = ("offer", "product", "order", "order_by", "arrival_day", "plants")
-        for offer, product, order, by, arrival, plants in rows_of(self.plan.buy_in, *finished):
+        for offer, product, order, by, arrival, plants in rows_of(self.tables["buy_in"], *finished):
             zone = self.methods[self.products[product].method].holding_zone
             about = f"{product}, for {order}"
             yield Job(

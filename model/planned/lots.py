@@ -11,7 +11,7 @@ from datetime import date
 from math import ceil
 from typing import NamedTuple
 
-from model.planned.plan_tables import TINY, Plan, rows_of
+from model.planned.plan_tables import TINY, Tables, rows_of
 
 
 class SownWave(NamedTuple):
@@ -54,13 +54,13 @@ FlowKey = tuple[str, date]
 class Lots:
     """The plan's waves, and by flow the pairs of waves joined and the orders served."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, tables: Tables) -> None:
         columns = ("lot", "variety", "format", "sow_day", "bench_day", "trays", "seeds", "usable_per_tray")
-        self.waves = {name: SownWave(*row) for name, *row in rows_of(plan.waves, "wave", *columns)}
+        self.waves = {name: SownWave(*row) for name, *row in rows_of(tables["waves"], "wave", *columns)}
         self.pairs: dict[FlowKey, list[Pair]] = defaultdict(list)
         self.grafts: dict[SownWave, list[FlowKey]] = defaultdict(list)
         names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
-        for product, day, rootstock, scion, joins, take, seedlings in rows_of(plan.joins, *names):
+        for product, day, rootstock, scion, joins, take, seedlings in rows_of(tables["joins"], *names):
             root = None if rootstock is None else self.waves[rootstock]
             pair = Pair(root, self.waves[scion], joins, take, seedlings)
             self.pairs[product, day].append(pair)
@@ -68,7 +68,7 @@ class Lots:
                 if (product, day) not in self.grafts[wave]:
                     self.grafts[wave].append((product, day))
         self.orders: dict[FlowKey, list[str]] = defaultdict(list)
-        for order, product, day in rows_of(plan.deliveries, "order", "product", "graft_day"):
+        for order, product, day in rows_of(tables["deliveries"], "order", "product", "graft_day"):
             if day is not None:
                 self.orders[product, day].append(order)
 

@@ -1,0 +1,100 @@
+"""The plan tables of what crews do: the jobs of each day, and which crew does which part of a job."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from model.planned.plan_schema import choice, day, number, ref, share, table, text
+from model.scenario.entities import Task
+
+
+class Step(StrEnum):
+    """The steps of a day's work, in the order in which they are done.
+
+    Deliveries come in first. Trays leave the benches before grafters need the room. Plants go out last.
+    """
+
+    ORDER = "order"
+    RECEIVE = "receive"
+    SOW = "sow"
+    MOVE_TO_BENCH = "move to bench"
+    CONSOLIDATE = "consolidate"
+    MOVE_ON = "move on"
+    GRAFT = "graft"
+    STICK = "stick"
+    MOVE_TO_HEALING = "move to healing"
+    CARE = "care"
+    TEND = "tend"
+    GRADE = "grade"
+    MOVE_TO_HOLDING = "move to holding"
+    PACK = "pack"
+    DELIVER = "deliver"
+
+    @property
+    def position(self) -> int:
+        """Position in the order of work, from 0."""
+        return POSITIONS[self]
+
+    @property
+    def task(self) -> str:
+        """The word for the work: its labour standard, or the step where it has none."""
+        standard = TASKS.get(self)
+        return self.value if standard is None else standard.value
+
+
+POSITIONS = {step: n for n, step in enumerate(Step)}
+
+TASKS: dict[Step, Task] = {
+    Step.SOW: Task.SOW,
+    Step.MOVE_TO_BENCH: Task.MOVE,
+    Step.CONSOLIDATE: Task.CONSOLIDATE,
+    Step.MOVE_ON: Task.MOVE,
+    Step.GRAFT: Task.GRAFT,
+    Step.STICK: Task.STICK,
+    Step.MOVE_TO_HEALING: Task.MOVE,
+    Step.CARE: Task.CARE,
+    Step.TEND: Task.TEND,
+    Step.GRADE: Task.GRADE,
+    Step.MOVE_TO_HOLDING: Task.MOVE,
+    Step.PACK: Task.PACK,
+}
+"""The labour standard of each step. Ordering, receiving and delivering have none."""
+
+JOBS = table(
+    "jobs",
+    "What is to be done on each day, in the order of work.",
+    ("job",),
+    text("job", "Job", "number of the job, in the order of work"),
+    day("day", "Day", "day of the job"),
+    choice("step", "Step", "step of the day's work", [step.value for step in Step]),
+    text("series", "Series", "what the job is, whatever its day and amount, as a JSON list of words"),
+    text("name", "What", "the lot, product, order, zone, offer or item that the job is about"),
+    text("detail", "Lots and details", "the lots, orders or packs behind it", blank=True),
+    text("from_zone", "From", "zones that the trays come from; blank for the work area", blank=True),
+    text("to_zone", "To", "zone that the trays go to; blank for the work area", blank=True),
+    ref("format", "Tray format", "tray format", ("tray_formats", "format"), blank=True),
+    number("trays", "Trays", "trays; parts of a tray count", "trays", blank=True),
+    number("count", "Number", "expected number of what the unit says", "units", blank=True),
+    text("unit", "Unit", "what the number counts: joins, plants, or the unit of the item", blank=True),
+    number("seeds", "Seeds", "seeds sown", "seeds", blank=True),
+    text("skill", "Skill", "skill of the labour standard; blank where no time is set", blank=True),
+    number("hours", "Hours", "hours at the standard pace", "h"),
+)
+
+JOB_CREWS = table(
+    "job_crews",
+    "Which crew does which part of each job.",
+    ("job", "starts"),
+    ref("job", "Job", "number of the job", ("jobs", "job")),
+    ref(
+        "crew",
+        "Crew",
+        "crew; blank where no crew's hours are planned for it",
+        ("crews", "crew"),
+        blank=True,
+    ),
+    share("starts", "Starts at", "share of the job that is done when this crew begins"),
+    share("ends", "Ends at", "share of the job that is done when this crew ends"),
+    number("own", "Own hands", "hours of the crew's own hands, by the clock", "h"),
+    number("temporary", "Temporary hands", "hours of its temporary hands, by the clock", "h"),
+)

@@ -1,0 +1,236 @@
+"""Checks of the jobs that crews act on: each is due, and none is missing.
+
+What is due is worked out here once more, from the replayed rows and the scenario alone.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+from model.proof.plan_rows import Row
+from model.proof.problems import ABSOLUTE, Problem, differs, wrong
+from model.proof.replay import Replay
+from model.proof.world import ONE_DAY
+from model.scenario.entities import MethodKind, Part
+
+Place = tuple[date, str, str, str | None, str | None, str | None, str | None]
+"""Day, step, name, from zone, to zone, tray format and skill."""
+
+AMOUNTS = ("trays", "count", "seeds", "hours")
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A job that is due. ``task`` and ``work``: its labour standard, and how many seconds' worth of it."""
+
+    day: date
+    step: str
+    name: str
+    task: str | None = None
+    method: str | None = None
+    format: str | None = None
+    work: float = 0.0
+    start: str | None = None
+    to: str | None = None
+    trays: float | None = None
+    count: float | None = None
+    seeds: float | None = None
+
+
+def jobs_are_due(r: Replay) -> Iterator[Problem]:
+    """Every job is due on its day with its amounts, hours and zones, and nothing that is due is missing."""
+    right: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
+    for due in _all_due(r):
+        skill, hours = None, 0.0
+        if due.task is not None:
+            skill, seconds = r.world.seconds(due.task, due.method, due.format or "")
+            hours = due.work * seconds / 3600
+            skill = skill if seconds > 0 else None
+        shown = None if due.step in ("care", "tend") else due.format
+        entry = right[due.day, due.step, due.name, due.start, due.to, shown, skill]
+        for column, amount in (("trays", due.trays), ("count", due.count), ("seeds", due.seeds)):
+            entry[column] += amount or 0.0
+        entry["hours"] += hours
+    told: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
+    for row in r.rows["jobs"]:
+        place = (row["day"], row["step"], row["name"], row["from_zone"], row["to_zone"], row["format"])
+        for column in AMOUNTS:
+            told[*place, row["skill"]][column] += row[column] or 0.0
+    for at in sorted({*right, *told}, key=str):
+        what = f"job {at[1]} {at[2]} on {at[0]}"
+        if at not in told:
+            if any(amount > ABSOLUTE for amount in right[at].values()):
+                yield f"{what}: missing", max(right[at].values())
+            continue
+        yield from wrong(f"{what}: nothing of the kind is due", at in right)
+        for column in AMOUNTS:
+            yield from differs(f"{what}, {column}", told[at][column], right[at][column])
+
+
+def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:
+    """Grafting jobs name the waves that they draw on."""
+    named: dict[tuple[date, str], list[str]] = defaultdict(list)
+    for row in r.rows["jobs"]:
+        if row["step"] == "graft":
+            named[row["day"], row["name"]].append(row["detail"] or "")
+    for row in r.rows["joins"]:
+        details = named.get((row["graft_day"], row["product"]), [])
+        waves = [r.waves[w] for w in (row["rootstock_wave"], row["scion_wave"]) if w in r.waves]
+        words = [f"{wave['lot']} sown {wave['sow_day']}" for wave in waves]
+        found = any(all(word in detail for word in words) for detail in details)
+        place = f"grafting {row['product']} on {row['graft_day']}: no job names {' and '.join(words)}"
+        yield from wrong(place, found or row["rootstock_wave"] is None)
+
+
+def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
+    """Crews' parts make up each job, and their hours at each task are those of the table ``hours``."""
+    jobs = {row["job"]: row for row in r.rows["jobs"]}
+    parts: dict[str, list[Row]] = defaultdict(list)
+    worked: dict[tuple[Any, ...], float] = defaultdict(float)
+    for row in r.rows["job_crews"]:
+        parts[row["job"]].append(row)
+        job = jobs.get(row["job"])
+        if job is not None and row["crew"] is not None:
+            for hands, column in (("own", "own"), ("temporary", "temporary")):
+                worked[row["crew"], hands, job["day"], job["skill"], _task(job["step"])] += row[column]
+        yield from wrong(
+            f"job {row['job']}: hours without a crew",
+            row["crew"] is not None or row["own"] + row["temporary"] <= ABSOLUTE,
+        )
+    for name in jobs:
+        ends = sorted((row["starts"], row["ends"]) for row in parts[name])
+        whole = bool(ends) and ends[0][0] == 0 and abs(ends[-1][1] - 1) <= ABSOLUTE
+        joined = all(abs(before[1] - after[0]) <= ABSOLUTE for before, after in pairwise(ends))
+        yield from wrong(f"job {name}: the crews' parts do not make up the whole", whole and joined)
+    planned = {
+        (row["crew"], row["hands"], row["day"], row["skill"], row["task"]): row["hours"]
+        for row in r.rows["hours"]
+    }
+    for at in sorted({*planned, *worked}, key=str):
+        place = f"hours of {at[0]} at {at[4]} on {at[2]} by the jobs"
+        yield from differs(place, worked.get(at, 0.0), planned.get(at, 0.0))
+
+
+def _task(step: str) -> str:
+    return "move" if step.startswith("move ") else step
+
+
+def _all_due(r: Replay) -> Iterator[Due]:
+    yield from _sown(r)
+    for row in r.rows["flows"]:
+        yield from _grown(r, row)
+    yield from _delivered(r)
+    yield from _stood(r)
+    yield from _bought(r)
+
+
+def _sown(r: Replay) -> Iterator[Due]:
+    for row in r.rows["waves"]:
+        lot, format_, trays = r.world.lots[row["lot"]], row["format"], row["trays"]
+        germinates = row["bench_day"] > row["sow_day"]
+        zone = lot.germination_zone if germinates else lot.bench_zone
+        work: dict[str, Any] = {"format": format_, "work": trays, "trays": trays}
+        yield Due(row["sow_day"], "sow", lot.lot, "sow", to=zone, seeds=row["seeds"], **work)
+        if germinates and lot.germination_zone != lot.bench_zone:
+            work |= {"start": lot.germination_zone, "to": lot.bench_zone}
+            yield Due(row["bench_day"], "move to bench", lot.lot, "move", **work)
+
+
+def _bench_zones(r: Replay, row: Row) -> list[str]:
+    """Zones that the seedlings of these joins come from, the rootstock's first."""
+    waves = [r.waves[w] for w in (row["rootstock_wave"], row["scion_wave"]) if w in r.waves]
+    return list(dict.fromkeys(r.world.lots[wave["lot"]].bench_zone for wave in waves))
+
+
+def _grown(r: Replay, row: Row) -> Iterator[Due]:
+    """The jobs of a flow, from its graft day to its ready day."""
+    name, graft = row["product"], row["graft_day"]
+    product = r.world.products[name]
+    rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
+    kind: dict[str, Any] = {"method": rule.method, "format": product.final_format}
+    stays, ready = r.world.way(rule.method, graft)
+    grafted = rule.kind is not MethodKind.OWN_ROOT
+    joined = r.joins_of[name, graft]
+    for join in joined if grafted else ():
+        root = r.waves.get(join["rootstock_wave"])
+        on_tray = rule.kind is MethodKind.ON_TRAY and root is not None
+        yield Due(
+            graft,
+            "graft",
+            name,
+            "graft",
+            work=join["joins"],
+            start=", ".join(_bench_zones(r, join)),
+            trays=join["seedlings"] / root["usable_per_tray"] if on_tray and root is not None else None,
+            count=join["joins"],
+            **kind,
+        )
+    if rule.kind is MethodKind.ROOT_CUT:
+        loaded = row["trays_loaded"]
+        yield Due(graft, "stick", name, "stick", work=row["joins"], trays=loaded, count=row["joins"], **kind)
+    bench = _bench_zones(r, joined[0])[-1] if joined else ""
+    first = stays[0][0] if stays else rule.holding_zone
+    ways: list[tuple[date, str, str | None, str, float]] = []
+    if grafted:
+        ways = [(graft, "move to healing", None, first, row["trays_loaded"])]
+    elif stays and first != bench:
+        ways = [(graft, "move on", bench, first, row["trays_loaded"])]
+    for (before, *_), (after, part, moved, _) in pairwise(stays):
+        if before != after:
+            healing = part is Part.HEALING
+            trays = row["trays_loaded"] if healing else row["trays_finishing"]
+            ways.append((moved, "move on", before, after, trays))
+    for day, step, start, to, trays in ways:
+        yield Due(day, step, name, "move", work=trays, start=start, to=to, trays=trays, **kind)
+    healed = [(zone, out) for zone, part, _, out in stays if part is Part.HEALING]
+    if rule.consolidate and healed:
+        zone, day = healed[-1]
+        amounts = {"trays": row["trays_finishing"], "count": row["healed"]}
+        work = row["healed"] / cells
+        yield Due(day, "consolidate", name, "consolidate", work=work, start=zone, **amounts, **kind)
+    if ready is not None:
+        last, work = (stays[-1][0] if stays else None), row["finished"]
+        yield Due(ready, "grade", name, "grade", work=work, start=last, count=work, **kind)
+
+
+def _delivered(r: Replay) -> Iterator[Due]:
+    """Moves to holding, packing and delivering."""
+    for row in r.rows["deliveries"]:
+        product, order = r.world.products[row["product"]], row["order"]
+        rule, plants = r.world.methods[product.method], row["plants"]
+        kind: dict[str, Any] = {"method": rule.method, "format": product.final_format}
+        if row["source"] == "own" and row["due_day"] > row["ready_day"]:
+            stays, _ = r.world.way(rule.method, row["graft_day"])
+            last = stays[-1][0] if stays else None
+            if last != rule.holding_zone:
+                held = plants + row["margin_plants"]
+                trays = held / r.world.formats[product.final_format].cells
+                kind_held = kind | {"start": last, "to": rule.holding_zone, "trays": trays, "count": held}
+                yield Due(row["ready_day"], "move to holding", order, "move", work=trays, **kind_held)
+        yield Due(row["pack_day"], "pack", order, "pack", work=plants, count=plants, **kind)
+        yield Due(row["due_day"], "deliver", order, count=plants)
+
+
+def _stood(r: Replay) -> Iterator[Due]:
+    """Care and tending of what stands, by zone and day."""
+    for zone, (day, end), trays, method, format_, task in r.stands:
+        while day < end:
+            yield Due(day, task, zone, task, method, format_, work=trays, start=zone, trays=trays)
+            day += ONE_DAY
+
+
+def _bought(r: Replay) -> Iterator[Due]:
+    """Orders to place, and plants to receive."""
+    for row in r.rows["purchases"]:
+        if row["order_by"] is not None:
+            new = row["packs"] - row["ordered"]
+            yield Due(row["order_by"], "order", row["item"], count=new * row["size"])
+    for row in r.rows["buy_in"]:
+        rule = r.world.methods[r.world.products[row["product"]].method]
+        yield Due(row["order_by"], "order", row["offer"], count=row["plants"])
+        yield Due(row["arrival_day"], "receive", row["offer"], to=rule.holding_zone, count=row["plants"])
