@@ -16,51 +16,16 @@ import pyomo.environ as pyo
 from pyomo.core.expr.numeric_expr import LinearExpression
 
 from model.network.types import Network
+from model.program import buying, growing, labour, room
 from model.program.amounts import Amounts
-from model.program.buying import buy_in_quantity, packs, stock
 from model.program.cost_terms import costs
-from model.program.growing import (
-    bench_trays,
-    flow_healed,
-    flow_joins,
-    flow_trays,
-    order,
-    salvage,
-    seedlings,
-    take,
-    waves_sown,
-)
 from model.program.index_sets import Coefs, Rows
-from model.program.labour import crew_hours, skill_hours, temporary_hours, temporary_new, week_hours
 from model.program.program import Program
-from model.program.room import slots, unit_loads, unit_room, units_busy
 
 GROUPS: dict[str, Callable[[Program], Rows]] = {
-    function.__name__: function
-    for function in (
-        seedlings,
-        bench_trays,
-        flow_joins,
-        flow_trays,
-        flow_healed,
-        take,
-        salvage,
-        order,
-        slots,
-        unit_loads,
-        unit_room,
-        units_busy,
-        skill_hours,
-        crew_hours,
-        week_hours,
-        temporary_new,
-        temporary_hours,
-        buy_in_quantity,
-        waves_sown,
-        stock,
-        packs,
-    )
+    group.__name__: group for module in (growing, room, labour, buying) for group in module.GROUPS
 }
+"""All constraint groups by name, in the order of the program's rows."""
 
 
 @contextmanager

@@ -1,8 +1,9 @@
-"""Constraint groups of buying: deliveries bought in, stock and packs of seed and supplies."""
+"""Constraint groups of what is taken or not, deliveries and waves, and of stock and packs."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from math import ceil
 
 from model.program.amounts import Key
 from model.program.index_sets import Coefs, Row, Rows
@@ -26,6 +27,33 @@ def buy_in_quantity(p: Program) -> Rows:
         if offer.least_quantity > 0:
             least = Row(coefs | {("offer_taken", n): -float(offer.least_quantity)}, 0.0, None)
             rows[*p.labels["offer_taken"][n], "least"] = least
+    return rows
+
+
+def waves_sown(p: Program) -> Rows:
+    """A wave with a fixed cost is sown or not.
+
+    x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
+    """
+    network = p.network
+    served: dict[int, set[int]] = defaultdict(set)
+    for delivery in network.deliveries:
+        served[delivery.flow].add(delivery.order)
+    rows: Rows = {}
+    for w in p.opened_waves:
+        if w in p.settled.get("sown", {}):
+            continue
+        wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
+        flows = {join.flow for join in joins}
+        orders = sorted(set().union(*(served[f] for f in flows)))
+        plants = sum(network.orders[o].order.quantity * (1 + network.orders[o].margin) for o in orders)
+        products = {network.flows[f].product.product: network.flows[f].product for f in flows}
+        plants += sum(product.salvage_most for product in products.values())
+        dearest = max(
+            1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
+        )
+        most = float(ceil(plants * dearest))
+        rows[p.wave_labels[w]] = Row({("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0)
     return rows
 
 
@@ -76,3 +104,6 @@ def packs(p: Program) -> Rows:
     return {
         (item,): Row(_sum(uses) | bought[item], None, p.items[item][0]) for item, uses in _used(p).items()
     }
+
+
+GROUPS = (buy_in_quantity, waves_sown, stock, packs)

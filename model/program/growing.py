@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from math import ceil
-
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
 from model.scenario.entities import MethodKind
@@ -129,28 +126,4 @@ def order(p: Program) -> Rows:
     }
 
 
-def waves_sown(p: Program) -> Rows:
-    """A wave with a fixed cost is sown or not.
-
-    x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
-    """
-    network = p.network
-    served: dict[int, set[int]] = defaultdict(set)
-    for delivery in network.deliveries:
-        served[delivery.flow].add(delivery.order)
-    rows: Rows = {}
-    for w in p.opened_waves:
-        if w in p.settled.get("sown", {}):
-            continue
-        wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
-        flows = {join.flow for join in joins}
-        orders = sorted(set().union(*(served[f] for f in flows)))
-        plants = sum(network.orders[o].order.quantity * (1 + network.orders[o].margin) for o in orders)
-        products = {network.flows[f].product.product: network.flows[f].product for f in flows}
-        plants += sum(product.salvage_most for product in products.values())
-        dearest = max(
-            1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
-        )
-        most = float(ceil(plants * dearest))
-        rows[p.wave_labels[w]] = Row({("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0)
-    return rows
+GROUPS = (seedlings, bench_trays, flow_joins, flow_trays, flow_healed, take, salvage, order)

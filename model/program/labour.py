@@ -95,3 +95,6 @@ def temporary_hours(p: Program) -> Rows:
                     coefs["new_hands", n] = hours
                 rows[index.crew, p.iso(t)] = Row(coefs, None, 0.0)
     return rows
+
+
+GROUPS = (skill_hours, crew_hours, week_hours, temporary_new, temporary_hours)

@@ -65,3 +65,6 @@ def units_busy(p: Program) -> Rows:
         for t in range(max(batch.open, p.network.past.today), batch.shut):
             busy[batch.zone, t]["units_opened", e] = 1.0
     return {(zone, p.iso(t)): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}
+
+
+GROUPS = (slots, unit_loads, unit_room, units_busy)
