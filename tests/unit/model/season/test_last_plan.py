@@ -1,4 +1,4 @@
-"""The last plan's tables read back as the decisions of a program, to the variable."""
+"""The last plan's tables read back as the decisions of a program, to the letter."""
 
 from __future__ import annotations
 
