@@ -115,6 +115,7 @@ class Book:
         self.workbook = xlsxwriter.Workbook(
             str(path),
             {
+                "tmpdir": str(path.parent),  # of its temporary files, which a killed run leaves
                 "strings_to_formulas": False,
                 "strings_to_urls": False,
                 "strings_to_numbers": False,

@@ -74,7 +74,7 @@ def calendar_feed(
     earlier one is the same feed. Raises ``NotAFeed`` where ``earlier`` is no feed of this tool.
     """
     made = entries(given)
-    before = _events(earlier)
+    before = events_of(earlier)
     uids, fresh = _Uids(scenario.nursery), datetime(stamped.year, stamped.month, stamped.day, tzinfo=UTC)
     today = scenario.nursery.today or scenario.nursery.first_day
     chosen = _choose(made, before, uids, today)
@@ -246,8 +246,8 @@ def _least_moved(
 # Events
 
 
-def _events(feed: bytes | None) -> Feed:
-    """Events of an earlier feed by UID."""
+def events_of(feed: bytes | None) -> Feed:
+    """Events of an earlier feed by UID; raises ``NotAFeed`` where it is no feed of this tool."""
     if feed is None:
         return {}
     try:

@@ -31,7 +31,7 @@ def blank(options: Namespace) -> int:
     from scenarios.files.write_scenario import write_blank
     from scenarios.variants.by_name import read
 
-    target = _new_file(options.file)
+    target: Path = options.file
     if target.suffix.lower() != ".xlsx":
         raise Refused(f"{target}: name a file that ends in .xlsx")
     write_blank(target, examples=read("hollow_ash") if options.examples else None)
@@ -43,17 +43,7 @@ def convert(options: Namespace) -> int:
     """Write a scenario in the other form."""
     from scenarios.files.write_scenario import write
 
-    target = _new_file(options.target)
-    scenario = filed_case_of(options).scenario
-    try:
-        write(scenario, target)
-    except ValueError as error:
-        raise Refused(str(error)) from None
+    target: Path = options.target
+    write(filed_case_of(options).scenario, target)
     print(f"Written: {target}")
     return DONE
-
-
-def _new_file(path: Path) -> Path:
-    if path.exists():
-        raise Refused(f"{path} exists already; name a new one, or move it away first")
-    return path

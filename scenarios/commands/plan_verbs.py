@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import shutil
 from argparse import Namespace
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from model.phases import Say
 from scenarios.cells.faults import Refused
 from scenarios.commands.arguments import PROFIT_MARGIN
+from scenarios.commands.claimed import claimed
 from scenarios.commands.running import (
     DONE,
     SHORT,
     Failed,
     case_of,
-    folder_for,
     phases,
     print_answer,
     solving,
@@ -33,29 +33,33 @@ if TYPE_CHECKING:
 WORK_DAYS = 7
 """Days of the work lists where none are given."""
 
-PLAN_FILES = ("plan.xlsx", "plan.html", "plan_pictures", "tables")
+PLAN_FILES = ("plan.xlsx", "plan.html", "plan_pictures/", "tables/")
 
 
 def plan(options: Namespace) -> int:
     """Plan a scenario; write workbook and tables once the audit has passed."""
     from model.solver.program_file import write_program
     from reports.plan.terminal import print_summary
-    from scenarios.files.atomic import whole_file, whole_files
+    from scenarios.files.output import claim_new, new_file
 
-    output, program = folder_for(options.output), options.write_program
+    output, program = claimed(options, PLAN_FILES), options.write_program
+    if program is not None:
+        claim_new(program)
     with phases() as phase:
         phase("read")
         case = case_of(options)
         scenario = case.scenario
         solved, result, checks = _audited(scenario, phase)
         phase("write")
-        with whole_files(output) as folder:
+        with output.writing() as folder:
             _write_plan(case, solved, result, checks, folder)
             if program is not None:
-                with whole_file(program) as part:
+                with new_file(program) as part:
                     write_program(solved.program, solved.compiled, part)
-    names = PLAN_FILES if program is None else (*PLAN_FILES, str(program.absolute()))
-    print_answer(lambda console: print_summary(console, scenario, result, checks), output, names)
+    tell = partial(print_summary, scenario=scenario, plan=result, checks=checks)
+    print_answer(
+        tell, output.folder, PLAN_FILES if program is None else (*PLAN_FILES, str(program.absolute()))
+    )
     return SHORT if result.short > 0 else DONE
 
 
@@ -64,14 +68,14 @@ def replan(options: Namespace) -> int:
     from model.season import replanning
     from model.solve import plan_of
     from reports.study.study import print_study, write_study
-    from reports.work.calendar_feed import NotAFeed
     from scenarios.commands.study_verbs import with_changes
-    from scenarios.commands.work_files import CALENDAR, NoWork, write_work
-    from scenarios.files.atomic import whole_files
+    from scenarios.commands.work_files import CALENDAR, FILES, NoWork, earlier_feed, write_work
     from scenarios.files.read_plan import read_last
     from scenarios.studies.replan import replan_study
 
-    output = folder_for(options.output)
+    names = (*PLAN_FILES, "replan.xlsx", "replan.html", "replan_pictures/", *FILES)
+    output = claimed(options, names, carried=[CALENDAR])
+    earlier = earlier_feed(output.folder)
     with phases() as phase:
         phase("read")
         case = case_of(options)
@@ -86,40 +90,36 @@ def replan(options: Namespace) -> int:
             study = replan_study(scenario, last, again, result, upset=options.upset, progress=phase)
             study = with_changes(study, case)
         phase("write")
-        with whole_files(output) as folder:
+        with output.writing() as folder:
             _write_plan(case, again.solved, result, checks, folder)
             write_study(study, folder / "replan.xlsx")
             write_page_and_pictures(study, folder, "replan")
-            if (output / CALENDAR).is_file():
-                shutil.copyfile(output / CALENDAR, folder / CALENDAR)
             with suppress(NoWork):
-                try:
-                    write_work(scenario, result, folder, first=scenario.nursery.today, days=WORK_DAYS)
-                except NotAFeed:
-                    raise Refused(f"{output / CALENDAR} is another program's; move it away") from None
+                first = scenario.nursery.today
+                write_work(scenario, result, folder, earlier=earlier, first=first, days=WORK_DAYS)
             made = sorted(path.name for path in folder.iterdir())
-    print_answer(lambda console: print_study(console, study), output, made)
+    print_answer(lambda console: print_study(console, study), output.folder, made)
     return SHORT if result.short > 0 else DONE
 
 
 def work(options: Namespace) -> int:
     """Plan a scenario; write the work of its crews once the audit has passed."""
-    from reports.work.calendar_feed import NotAFeed
-    from scenarios.commands.work_files import FILES, write_work
+    from scenarios.commands.work_files import CALENDAR, FILES, earlier_feed, write_work
 
-    output = folder_for(options.output)
+    output = claimed(options, FILES, carried=[CALENDAR])
+    earlier = earlier_feed(output.folder)
     with phases() as phase:
         phase("read")
         scenario = case_of(options).scenario
         _check_days(options, scenario)
         _, result, _ = _audited(scenario, phase)
         phase("write")
-        try:
-            first = write_work(scenario, result, output, first=options.first, days=options.days)
-        except NotAFeed as error:
-            raise Refused(str(error)) from None
+        with output.writing() as folder:
+            first = write_work(
+                scenario, result, folder, earlier=earlier, first=options.first, days=options.days
+            )
     print(f"Lists, tags and notes of {options.days} days from {first}; the calendar holds the whole season.")
-    print(f"Written: {', '.join(str(output / name) for name in FILES)}")
+    print(f"Written: {', '.join(str(output.folder / name) for name in FILES)}")
     return SHORT if result.short > 0 else DONE
 
 

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from model.phases import Say
-from scenarios.cells.faults import Refused
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -57,13 +56,6 @@ def told_in(options: Namespace) -> Told:
     from scenarios.variants.by_name import path_of
 
     return Told(options.today, None if options.progress is None else path_of(options.progress))
-
-
-def folder_for(output: Path) -> Path:
-    """The output folder; raises Refused where a file stands in its place."""
-    if output.exists() and not output.is_dir():
-        raise Refused(f"{output} is a file; name a folder to write into")
-    return output
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
@@ -28,10 +28,10 @@ from scenarios.commands.arguments import (
     place,
     share,
 )
+from scenarios.commands.claimed import claimed
 from scenarios.commands.running import (
     DONE,
     case_of,
-    folder_for,
     phases,
     print_answer,
     solving,
@@ -41,22 +41,24 @@ from scenarios.commands.running import (
 if TYPE_CHECKING:
     from model.scenario.entities import Scenario
     from reports.study.study import Study
+    from scenarios.files.output import Output
     from scenarios.variants.variants import Variant
 
     StudyOf = Callable[[Namespace, Scenario, Say], Study]
 
 
-def _study(help: str, study: str | StudyOf, *own: Argument) -> Verb:
+def _study(help: str, study: str | StudyOf, *own: Argument, beside: Sequence[str] = ()) -> Verb:
     """A verb that answers with a study.
 
     ``study``: ``module:name`` of the function that works it out, imported only when it is run. It takes the
     scenario, ``progress``, and the verb's ``own`` arguments by their names. Or a function of the options, the
-    scenario and ``progress``, where the options have to be read first.
+    scenario and ``progress``, where the options have to be read first. ``beside``: names of the files that
+    the study may have beside its workbook.
     """
     if isinstance(study, str):
         names = [argument.name for argument in own if argument.name != "cluster"]
         study = partial(_by_name, study, names)
-    return Verb(help, (*SCENARIO, OUTPUT, *own), partial(_run, study))
+    return Verb(help, (*SCENARIO, OUTPUT, *own), partial(_run, study, beside))
 
 
 def _by_name(place: str, names: list[str], options: Namespace, scenario: Scenario, progress: Say) -> Study:
@@ -67,16 +69,17 @@ def _by_name(place: str, names: list[str], options: Namespace, scenario: Scenari
     return worked_out
 
 
-def _run(study: StudyOf, options: Namespace) -> int:
+def _run(study: StudyOf, beside: Sequence[str], options: Namespace) -> int:
     """Work out one study of a scenario; write its workbook and print its answer."""
-    output = folder_for(options.output)
+    name = options.verb
+    output = claimed(options, (f"{name}.xlsx", f"{name}.html", f"{name}_pictures/", *beside))
     with phases() as phase, _cluster(getattr(options, "cluster", None)):
         phase("read")
         case = case_of(options)
         with solving():
             found = with_changes(study(options, case.scenario, phase), case)
         phase("write")
-    _write_and_print(found, output, options.verb)
+    _write_and_print(found, output, name)
     return DONE
 
 
@@ -107,18 +110,17 @@ def with_changes(study: Study, case: Variant) -> Study:
     return replace(study, sections=sections, facts=[("Variant", case.name), *study.facts])
 
 
-def _write_and_print(study: Study, output: Path, name: str) -> None:
+def _write_and_print(study: Study, output: Output, name: str) -> None:
     """The study's workbook, page, pictures and files into the folder, its answer on the terminal."""
     from reports.study.study import print_study, write_study
-    from scenarios.files.atomic import whole_files
 
-    with whole_files(output) as folder:
+    with output.writing() as folder:
         write_study(study, folder / f"{name}.xlsx")
         write_page_and_pictures(study, folder, name)
         for file, text in study.files:
             (folder / file).write_text(text, encoding="utf-8")
         names = sorted(made.name for made in folder.iterdir())
-    print_answer(lambda console: print_study(console, study), output, names)
+    print_answer(lambda console: print_study(console, study), output.folder, names)
 
 
 STUDIES: dict[str, Verb] = {
@@ -202,6 +204,7 @@ STUDIES: dict[str, Verb] = {
             metavar="COUNTS.csv",
             help="the log: a count of seeds, joins or hours a row; the demo's: hollow_ash/records/counts.csv",
         ),
+        beside=["counted_rates.toml"],
     ),
     "risk": _study(
         "the chance to fill each order, and how the cost may vary",
@@ -212,6 +215,7 @@ STUDIES: dict[str, Verb] = {
         "how much more to sow and graft: margins tuned until every order reaches its level",
         asked.margins,
         *SEASONS,
+        beside=["tuned_margins.toml"],
     ),
     "limits": _study(
         "what binds, why orders are short, and the least relief",

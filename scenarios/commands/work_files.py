@@ -12,12 +12,11 @@ from model.planned.plan_tables import Plan
 from model.scenario.entities import Progress, Scenario
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
-from reports.work.calendar_feed import NotAFeed, calendar_feed
+from reports.work.calendar_feed import NotAFeed, calendar_feed, events_of
 from reports.work.dispatch_notes import write_dispatch_notes
 from reports.work.tray_tags import write_tray_tags
 from reports.work.work_lists import work_days, write_work_lists
 from scenarios.cells.faults import Refused
-from scenarios.files.atomic import whole_files
 from scenarios.files.write_scenario import write_table
 
 
@@ -26,22 +25,22 @@ class NoWork(Refused):
 
 
 LISTS, TAGS, NOTES = "work_lists.xlsx", "tray_tags.xlsx", "dispatch_notes.xlsx"
-CALENDAR, TOLD = "calendar.ics", "progress.csv"
-FILES = (LISTS, TAGS, NOTES, CALENDAR, TOLD)
+CALENDAR, AS_PLANNED = "calendar.ics", "progress_as_planned.csv"
+FILES = (LISTS, TAGS, NOTES, CALENDAR, AS_PLANNED)
 
 
-def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | None, days: int) -> date:
+def write_work(
+    scenario: Scenario, plan: Plan, folder: Path, *, earlier: bytes | None, first: date | None, days: int
+) -> date:
     """Write lists, tags and dispatch notes of ``days`` days from ``first`` on, and the season's calendar.
 
     Beside them stand the rows of progress that these days will leave if all goes as planned, to be corrected.
 
-    ``first`` None: the first day with work, from today on where the scenario has one. A feed that stands in
-    ``folder`` already is the earlier one of ``calendar_feed``, so that a plan made again updates its entries.
-    New and changed entries are stamped with the first day of the lists. All files appear, or none. Returns
-    the first day.
+    ``first`` None: the first day with work, from today on where the scenario has one. ``earlier`` is the feed
+    of the plan before, as ``calendar_feed`` has it. New and changed entries are stamped with the first day of
+    the lists. Returns the first day.
 
-    Raises ``NoWork`` where there is no work on those days, ``NotAFeed`` where the calendar there is another
-    program's, and ``OSError`` where the folder cannot be written.
+    Raises ``NoWork`` where there is no work on those days; nothing is written then.
     """
     given = assignments(plan)
     worked = work_days(given)
@@ -52,20 +51,28 @@ def write_work(scenario: Scenario, plan: Plan, folder: Path, *, first: date | No
     last = start + timedelta(days=days - 1)
     if not any(start <= day <= last for day in worked):
         raise NoWork(f"there is no work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")
+    write_work_lists(scenario, plan, given, folder / LISTS, first=start, days=days)
+    write_tray_tags(scenario, plan, folder / TAGS, first=start, days=days)
+    write_dispatch_notes(scenario, plan, folder / NOTES, first=start, days=days)
+    feed = calendar_feed(scenario, given, stamped=start, earlier=earlier)
+    (folder / CALENDAR).write_bytes(feed)
+    planned = as_planned(plan, last + timedelta(days=1), since=start)
+    write_table(BY_NAME["progress"], in_wholes(planned), folder / AS_PLANNED)
+    return start
+
+
+def earlier_feed(folder: Path) -> bytes | None:
+    """The calendar feed in an output folder; None where there is none.
+
+    Raises ``Refused`` where it is another program's.
+    """
     before = folder / CALENDAR
     earlier = before.read_bytes() if before.is_file() else None
     try:
-        feed = calendar_feed(scenario, given, stamped=start, earlier=earlier)
+        events_of(earlier)
     except NotAFeed as why:
-        raise NotAFeed(f"{before} is {why}; move it away, or name another folder") from None
-    with whole_files(folder) as part:
-        write_work_lists(scenario, plan, given, part / LISTS, first=start, days=days)
-        write_tray_tags(scenario, plan, part / TAGS, first=start, days=days)
-        write_dispatch_notes(scenario, plan, part / NOTES, first=start, days=days)
-        (part / CALENDAR).write_bytes(feed)
-        planned = as_planned(plan, last + timedelta(days=1), since=start)
-        write_table(BY_NAME["progress"], in_wholes(planned), part / TOLD)
-    return start
+        raise Refused(f"{before} is {why}; move it away, or name another folder") from None
+    return earlier
 
 
 def in_wholes(rows: Iterable[Progress]) -> tuple[Progress, ...]:

@@ -43,10 +43,9 @@ def read_last(folder: Path) -> Tables:
     Raises BadInput with every fault that can be told at once: a table or column missing, a cell that its
     column cannot hold, two rows of one key, a name that no row of the plan has.
     """
-    place = folder / "tables" if (folder / "tables").is_dir() else folder
     source, rows = TableSource(), {}
-    for name in NEEDED:
-        read_table_file(PLAN_TABLES[name], place / f"{name}.csv", source)
+    for name, path in zip(NEEDED, last_tables(folder), strict=True):
+        read_table_file(PLAN_TABLES[name], path, source)
     faults = source.faults
     for name, grid in source.grids.items():
         found = list(_missing(PLAN_TABLES[name], grid.rows))
@@ -58,6 +57,12 @@ def read_last(folder: Path) -> Tables:
     if faults:
         raise BadInput(faults)
     return {name: frame(name, [row for _, row in rows[name]]) for name in NEEDED}
+
+
+def last_tables(folder: Path) -> list[Path]:
+    """The files of ``NEEDED`` in ``folder``, or in its folder ``tables``."""
+    place = folder / "tables" if (folder / "tables").is_dir() else folder
+    return [place / f"{name}.csv" for name in NEEDED]
 
 
 def _missing(table: PlanTable, lines: list[tuple[int, list[Any]]]) -> Iterator[Fault]:

@@ -7,6 +7,7 @@ that opens the file.
 from __future__ import annotations
 
 import csv
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ from model.scenario.csv_text import cover
 from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, Table, Type, records_of
 from scenarios.cells.draft import text_of
-from scenarios.files.atomic import whole_file, whole_folder
+from scenarios.cells.faults import Refused
 from scenarios.files.dress import dressed_workbook
+from scenarios.files.output import new_file, new_folder
 
 TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICES}
 
@@ -23,15 +25,14 @@ TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICES}
 def write(scenario: Scenario, path: str | Path) -> None:
     """Writes a scenario as a new workbook (a path that ends in .xlsx) or a new folder of CSV files.
 
-    Raises ``FileExistsError`` where the path exists already, ``ValueError`` where it has another ending.
+    Raises ``Refused``, a ``ValueError``, where a file or a folder that holds anything is there already, and
+    where the path has another ending.
     """
     target = Path(path)
-    if target.exists():
-        raise FileExistsError(f"{target} exists already; name a new one, or move it away first")
     if target.suffix.lower() == ".xlsx":
         write_workbook(scenario, target)
     elif target.suffix:
-        raise ValueError(f"{target}: name a file that ends in .xlsx, or a folder without a suffix")
+        raise Refused(f"{target}: name a file that ends in .xlsx, or a folder without a suffix")
     else:
         write_folder(scenario, target)
 
@@ -39,13 +40,13 @@ def write(scenario: Scenario, path: str | Path) -> None:
 def write_folder(scenario: Scenario, path: Path) -> None:
     """Writes the tables as CSV files (UTF-8, commas) into a new or empty folder.
 
-    Tables without rows are left out. Raises ``FileExistsError`` where the folder holds anything.
+    Tables without rows are left out. Raises ``Refused`` where the folder holds anything.
     """
-    with whole_folder(Path(path)) as folder:
-        for table in TABLES:
-            rows = records_of(scenario, table)
-            if rows or table.required:
-                write_table(table, rows, folder / f"{table.name}.csv")
+    rows = {table: records_of(scenario, table) for table in TABLES}
+    written = [table for table in TABLES if rows[table] or table.required]
+    with new_folder(Path(path), [f"{table.name}.csv" for table in written]) as folder:
+        for table in written:
+            write_table(table, rows[table], folder / f"{table.name}.csv")
 
 
 def write_table(table: Table, rows: tuple[Any, ...], path: Path) -> None:
@@ -62,17 +63,27 @@ def write_table(table: Table, rows: tuple[Any, ...], path: Path) -> None:
 
 
 def write_workbook(scenario: Scenario, path: Path) -> None:
-    """Writes the tables as sheets of a workbook (.xlsx), headings, notes and pick lists as in a blank one."""
+    """Writes the tables as sheets of a workbook (.xlsx), headings, notes and pick lists as in a blank one.
+
+    Raises ``Refused`` where the file is there already.
+    """
     _save(scenario, Path(path))
 
 
 def write_blank(path: Path, examples: Scenario | None = None) -> None:
-    """Writes a workbook (.xlsx) to fill in; the rows of ``examples`` stand in it where given."""
+    """Writes a workbook (.xlsx) to fill in; the rows of ``examples`` stand in it where given.
+
+    Raises ``Refused`` where the file is there already.
+    """
     _save(examples, Path(path))
 
 
 def _save(scenario: Scenario | None, path: Path) -> None:
     rows = {table.name: records_of(scenario, table) if scenario else () for table in TABLES}
     book = dressed_workbook(rows)
-    with whole_file(path) as part:
-        book.save(part)
+    with new_file(path) as part:
+        before, tempfile.tempdir = tempfile.tempdir, str(part.parent)  # openpyxl's, which a killed run leaves
+        try:
+            book.save(part)
+        finally:
+            tempfile.tempdir = before

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -28,7 +29,7 @@ from scenarios.variants.toml_read import (
     shown_toml,
 )
 
-__all__ = ["Variant", "base_variant", "read_case", "read_variant"]
+__all__ = ["Variant", "base_variant", "read_case", "read_variant", "sources"]
 
 SUFFIX = ".toml"
 Shown = str | float | int | date | None
@@ -68,6 +69,21 @@ def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
         return Variant(top.name, top.note, path, build(expansion.draft), tuple(expansion.changes))
     order = {document.path.name: number for number, document in enumerate(documents)}
     raise BadInput(sorted(faults, key=lambda fault: _place(fault, order)))
+
+
+def sources(path: Path) -> list[Path]:
+    """What a scenario or variant is read from: itself, the variants that it builds on, the tables below.
+
+    Of what cannot be read, as much as can be told.
+    """
+    found: list[Path] = []
+    at: Path | None = Path(path)
+    while at is not None and at.resolve() not in [one.resolve() for one in found]:
+        found.append(at)
+        at = read_document(at).parent if at.suffix.lower() == SUFFIX else None
+    with suppress(OSError):
+        found += sorted(inner for inner in found[-1].glob("*") if inner.suffix.lower() == ".csv")
+    return found
 
 
 def base_variant(path: Path, told: Told = AS_FILED) -> Variant:

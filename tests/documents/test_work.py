@@ -24,7 +24,7 @@ def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     demo = read("hollow_ash")
     scenario, result = (demo, plan(demo)) if request.param == "demo" else (report_scenario(), report_plan())
     first, days = WEEKS[request.param]
-    write_work(scenario, result, made, first=first, days=days)
+    write_work(scenario, result, made, earlier=None, first=first, days=days)
     number: dict[date, int] = {}
     for tag in tags(scenario, result, first=first, days=days):
         number[tag.day] = number.get(tag.day, 0) + tag.trays

@@ -15,7 +15,7 @@ from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, SHORT, VERB
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder, write_workbook
 from scenarios.variants.by_name import path_of
-from tests.places import ROOT
+from tests.places import ROOT, visible
 from tests.strategies import base_scenario, with_rows
 
 HOSTILE = "=HYPERLINK(A1)"
@@ -38,7 +38,7 @@ def test_plan_writes_workbook_and_tables(
 ) -> None:
     output = tmp_path / "out" / "plan"
     assert main(["plan", str(folder), "-o", str(output)]) == DONE
-    assert sorted(p.name for p in output.iterdir()) == ["plan.html", "plan.xlsx", "plan_pictures", "tables"]
+    assert visible(output) == ["plan.html", "plan.xlsx", "plan_pictures", "tables"]
     assert len(list((output / "plan_pictures").glob("*.png"))) > 4
     assert (output / "tables" / "waves.csv").is_file()
     assert len(openpyxl.load_workbook(output / "plan.xlsx").sheetnames) > 8
@@ -98,10 +98,10 @@ def test_planning_again_replaces_the_plan_and_keeps_other_files(folder: Path, tm
     output = tmp_path / "out"
     assert main(["plan", str(folder), "-o", str(output)]) == DONE
     (output / "my notes.txt").write_text("keep", encoding="utf-8")
-    (output / "tables" / "stale.csv").write_text("gone", encoding="utf-8")
+    (output / "tables" / "mine.csv").write_text("keep", encoding="utf-8")
     assert main(["plan", str(folder), "-o", str(output)]) == DONE
     assert (output / "my notes.txt").read_text(encoding="utf-8") == "keep"
-    assert not (output / "tables" / "stale.csv").exists()
+    assert (output / "tables" / "mine.csv").read_text(encoding="utf-8") == "keep"
 
 
 def test_a_plan_that_fails_the_audit_is_not_written(

@@ -13,6 +13,7 @@ from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder
 from scenarios.variants.by_name import read
+from tests.places import visible
 from tests.strategies import base_scenario
 
 VARIANT = """name = "a dearer penalty"
@@ -76,7 +77,7 @@ def test_a_study_writes_its_workbook_and_says_its_answer(
     if "--product" in extra:
         extra[1] = small().orders[0].product
     assert main([verb, str(folder), *extra, "-o", str(tmp_path / "out")]) == DONE
-    names = {p.name for p in (tmp_path / "out").iterdir()}
+    names = set(visible(tmp_path / "out"))
     assert names - {f"{verb}_pictures"} == {*BESIDE.get(verb, []), f"{verb}.html", f"{verb}.xlsx"}
     told = capsys.readouterr()
     assert len(told.out.splitlines()) > 2

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
-import time
 from dataclasses import replace
 from datetime import timedelta
 from functools import cache
@@ -23,7 +18,7 @@ from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
 from scenarios.files.write_scenario import write_folder
-from tests.places import ROOT
+from tests.places import visible
 from tests.strategies import base_scenario, with_nursery
 
 
@@ -60,7 +55,7 @@ def test_a_plan_carried_on(last: Path, tmp_path: Path, capsys: pytest.CaptureFix
     assert main(["replan", later, "--last", str(last), "-o", str(out)]) in (DONE, SHORT)
     told = capsys.readouterr().out
     assert "the last plan is carried on" in told
-    made = {path.name for path in out.iterdir()}
+    made = set(visible(out))
     assert {"replan.xlsx", "replan.html", "plan.xlsx", "tables", "calendar.ics", "work_lists.xlsx"} <= made
     assert all(name in told for name in made)
     assert openpyxl.load_workbook(out / "replan.xlsx").sheetnames[2:5] == ["Changes", "Costs", "Orders"]
@@ -95,67 +90,6 @@ def test_a_replan_without_today_or_last_is_refused(last: Path, tmp_path: Path) -
     later = on(tmp_path / "later", 2)
     assert main(["replan", later, "--last", str(tmp_path / "nowhere"), "-o", str(out)]) == BAD_INPUT
     assert not out.exists()
-
-
-def command(*arguments: str) -> subprocess.Popen[bytes]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "scenarios", *arguments],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        cwd=ROOT,
-    )
-
-
-def outputs(folder: Path) -> dict[str, bytes]:
-    """All files that a user sees, by name."""
-    found = sorted(path for path in folder.rglob("*") if path.is_file())
-    return {str(path.relative_to(folder)): path.read_bytes() for path in found}
-
-
-@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
-@pytest.mark.parametrize("share", [0.15, 0.5, 0.8, 0.95])
-def test_a_run_that_is_killed_leaves_the_last_outputs_whole(
-    tmp_path: Path, how: signal.Signals, share: float
-) -> None:
-    """Killed at any moment: the folder holds all of the last run, or all of this one."""
-    book, out = tmp_path / "book", tmp_path / "out"
-    write_folder(planned()[0], book)
-    other = replace(planned()[0], orders=(replace(planned()[0].orders[0], quantity=70),))
-    write_folder(other, tmp_path / "other")
-    assert command("plan", str(book), "-o", str(out)).wait() == DONE
-    first = outputs(out)
-    start = time.monotonic()
-    assert command("plan", str(tmp_path / "other"), "-o", str(tmp_path / "whole")).wait() == DONE
-    took = time.monotonic() - start
-    run = command("plan", str(tmp_path / "other"), "-o", str(out))
-    time.sleep(took * share)
-    os.kill(run.pid, how)
-    run.wait()
-    found = outputs(out)
-    assert found.keys() == first.keys()
-    tables = {name: text for name, text in found.items() if name.startswith("tables")}
-    wholes = [outputs(folder) for folder in (out, tmp_path / "whole")]
-    assert tables in ({n: first[n] for n in tables}, {n: wholes[1][n] for n in tables})
-    for name in found:
-        if name.endswith(".xlsx"):
-            assert "Summary" in openpyxl.load_workbook(out / name).sheetnames
-
-
-def test_two_runs_at_once_into_one_folder_do_not_mix(tmp_path: Path) -> None:
-    scenario, out = planned()[0], tmp_path / "out"
-    quantities = (60, 100)
-    for quantity in quantities:
-        order = replace(scenario.orders[0], quantity=quantity)
-        write_folder(replace(scenario, orders=(order,)), tmp_path / str(quantity))
-    for _ in range(3):
-        runs = [command("plan", str(tmp_path / str(q)), "-o", str(out)) for q in quantities]
-        assert [run.wait() for run in runs] == [DONE, DONE]
-        (told,) = pd.read_csv(out / "tables" / "orders.csv")["quantity"].tolist()
-        book = openpyxl.load_workbook(out / "plan.xlsx", data_only=True)
-        numbers = {cell for row in book["Orders"].values for cell in row if isinstance(cell, int | float)}
-        assert told in numbers
-        assert ({*quantities} - {told}).isdisjoint(numbers)
-        assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
 
 
 def test_the_same_day_gives_the_same_plan(last: Path, tmp_path: Path) -> None:

@@ -137,7 +137,7 @@ def _with_quantities(*quantities: int) -> Scenario:
 def test_what_is_written_reads_back_and_is_never_written_over(name: str, tmp_path: Path) -> None:
     scenarios.write(base_scenario(), tmp_path / name)
     assert scenarios.read(tmp_path / name) == base_scenario()
-    with pytest.raises(FileExistsError, match=rf"{name} exists already"):
+    with pytest.raises(ValueError, match=rf"{name} exists already"):
         scenarios.write(_with_quantities(5), tmp_path / name)
     assert scenarios.read(tmp_path / name) == base_scenario()
 

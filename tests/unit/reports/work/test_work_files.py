@@ -17,10 +17,19 @@ from model.planned.jobs import Job
 from model.planned.plan_tables import Plan
 from model.scenario.entities import LabourStandard, Scenario, Task
 from model.solve import plan
-from reports.work.calendar_feed import NotAFeed
 from reports.work.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work.work_lists import work_days
-from scenarios.commands.work_files import CALENDAR, FILES, LISTS, NOTES, TAGS, NoWork, write_work
+from scenarios.cells.faults import Refused
+from scenarios.commands.work_files import (
+    CALENDAR,
+    FILES,
+    LISTS,
+    NOTES,
+    TAGS,
+    NoWork,
+    earlier_feed,
+    write_work,
+)
 from scenarios.variants.by_name import read
 from tests.report_scenario import HOSTILE, report_plan, report_scenario
 from tests.strategies import base_scenario, crew, with_nursery
@@ -37,7 +46,7 @@ def demo() -> tuple[Scenario, Plan]:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("work")
-    write_work(report_scenario(), report_plan(), made, first=None, days=WEEKS)
+    write_work(report_scenario(), report_plan(), made, earlier=None, first=None, days=WEEKS)
     return made
 
 
@@ -206,7 +215,7 @@ def test_work_without_a_labour_standard_is_nobodys_and_still_listed(tmp_path: Pa
         crews=(crew("Growers", "grow"),),
         labour_standards=(LabourStandard(Task.SOW, "grow", None, None, 60.0),),
     )
-    write_work(scenario, plan(scenario), tmp_path, first=None, days=WEEKS)
+    write_work(scenario, plan(scenario), tmp_path, earlier=None, first=None, days=WEEKS)
     book = openpyxl.load_workbook(tmp_path / LISTS)
     nobody = {
         row["Task"]
@@ -265,36 +274,35 @@ def test_tags_name_waves_so_that_a_plan_made_again_keeps_them(demo: tuple[Scenar
 # Files
 
 
-def test_written_again_the_feed_is_the_same_and_other_files_stay(tmp_path: Path) -> None:
-    (tmp_path / "mine.txt").write_text("mine")
+def test_written_again_the_feed_is_the_same(tmp_path: Path) -> None:
     scenario, result = report_scenario(), report_plan()
-    first = write_work(scenario, result, tmp_path, first=None, days=7)
-    feed = (tmp_path / CALENDAR).read_bytes()
-    write_work(scenario, result, tmp_path, first=first + timedelta(days=7), days=7)
+    first = write_work(scenario, result, tmp_path, earlier=None, first=None, days=7)
+    feed = earlier_feed(tmp_path)
+    later = first + timedelta(days=7)
+    write_work(scenario, result, tmp_path, earlier=feed, first=later, days=7)
     assert (tmp_path / CALENDAR).read_bytes() == feed
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*FILES, "mine.txt"])
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(FILES)
 
 
 def test_a_span_without_work_is_refused_and_nothing_written(tmp_path: Path) -> None:
+    late = date(2030, 1, 1)
     with pytest.raises(NoWork, match="work goes from"):
-        write_work(report_scenario(), report_plan(), tmp_path / "out", first=date(2030, 1, 1), days=7)
-    assert not (tmp_path / "out").exists()
+        write_work(report_scenario(), report_plan(), tmp_path, earlier=None, first=late, days=7)
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_plan_without_work_is_refused(tmp_path: Path) -> None:
     scenario = with_nursery(base_scenario(), shortfall_penalty=0.0)
     with pytest.raises(NoWork, match="no work in this plan"):
-        write_work(scenario, plan(scenario), tmp_path / "out", first=None, days=7)
+        write_work(scenario, plan(scenario), tmp_path, earlier=None, first=None, days=7)
 
 
-def test_a_calendar_of_the_users_own_is_not_replaced(tmp_path: Path) -> None:
+def test_a_calendar_of_the_users_own_is_refused(tmp_path: Path) -> None:
     mine = tmp_path / CALENDAR
+    assert earlier_feed(tmp_path) is None
     mine.write_bytes(b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//mine//EN\r\nEND:VCALENDAR\r\n")
-    before = mine.read_bytes()
-    with pytest.raises(NotAFeed, match="move it away"):
-        write_work(report_scenario(), report_plan(), tmp_path, first=None, days=7)
-    assert mine.read_bytes() == before
-    assert list(tmp_path.iterdir()) == [mine]
+    with pytest.raises(Refused, match="move it away"):
+        earlier_feed(tmp_path)
 
 
 def test_a_part_of_an_amount_is_whole() -> None:

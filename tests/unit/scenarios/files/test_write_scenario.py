@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import string
-from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import date, timedelta
 from enum import Enum
@@ -19,7 +18,7 @@ from openpyxl import load_workbook
 from model.scenario.csv_text import cover, uncover
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Type
-from scenarios.files.atomic import whole_file, whole_folder
+from scenarios.cells.faults import Refused
 from scenarios.files.dress import GUIDE
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_blank, write_folder, write_workbook
@@ -281,45 +280,9 @@ def test_number_formats(scenario: Scenario, tmp_path: Path) -> None:
     assert book["orders"].column_dimensions["B"].number_format == "@"
 
 
-class Interrupted(Exception):
-    """What stops a writer half way."""
-
-
-def write_half(place: AbstractContextManager[Path]) -> None:
-    """Begins to write into a place, and is interrupted."""
-    with place as part:
-        (part / "a" if part.is_dir() else part).write_text("half")
-        raise Interrupted
-
-
-def test_file_appears_whole_or_not_at_all(tmp_path: Path) -> None:
-    target = tmp_path / "s.xlsx"
-    target.write_text("old")
-    with pytest.raises(Interrupted):
-        write_half(whole_file(target))
-    assert [path.name for path in tmp_path.iterdir()] == ["s.xlsx"]
-    assert target.read_text() == "old"
-    with whole_file(target) as part:
-        part.write_text("new")
-        assert target.read_text() == "old"
-    assert target.read_text() == "new"
-    assert [path.name for path in tmp_path.iterdir()] == ["s.xlsx"]
-
-
-def test_folder_appears_whole_or_not_at_all(tmp_path: Path) -> None:
-    target = tmp_path / "deep" / "s"
-    with pytest.raises(Interrupted):
-        write_half(whole_folder(target))
-    assert list((tmp_path / "deep").iterdir()) == []
-    target.mkdir()
-    with whole_folder(target) as part:
-        (part / "a").write_text("new")
-    assert [path.name for path in target.iterdir()] == ["a"]
-
-
 def test_nothing_of_a_users_folder_is_replaced(scenario: Scenario, tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine")
-    with pytest.raises(FileExistsError):
+    with pytest.raises(Refused):
         write_folder(scenario, tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]
 
