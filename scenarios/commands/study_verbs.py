@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from model.phases import Say
