@@ -22,7 +22,16 @@ from model.program.build import build, collector_paused
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
-from model.solver.compiled import Compiled, Solution, compile_program, dual_objective, run, solver, with_fixed
+from model.solver.compiled import (
+    Compiled,
+    Solution,
+    compile_program,
+    dual_objective,
+    proved_bound,
+    run,
+    solver,
+    with_fixed,
+)
 from model.solver.whole import make_whole
 
 
@@ -90,7 +99,7 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
 
 
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
-    """The plan's tables and facts."""
+    """The plan's tables and facts; raises SolveError where it is cheaper than its proved bound."""
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         tables = plan_tables(program, compiled.values(solved.solution.columns))
@@ -100,7 +109,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))
     objective = float(tables["costs"]["amount"].sum())
-    bound = min(solved.bound, objective)
+    bound = proved_bound(solved.bound, objective)
     whole = solved.solution is not solved.continuous
     rows, columns = compiled.matrix.shape
     facts = Facts(
@@ -126,6 +135,6 @@ def plan(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> P
 
     ``whole`` makes trays, packs, hands and plants bought whole; otherwise they may be parts.
     ``progress`` is told the name of each phase as it starts. Raises SolveError where HiGHS reaches no
-    optimum (the program is always feasible: what cannot be done is short).
+    optimum (the program is always feasible: what cannot be done is short), or a plan cheaper than its bound.
     """
     return plan_of(solve(scenario, whole=whole, progress=progress), progress=progress)

@@ -9,6 +9,18 @@ from __future__ import annotations
 from typing import Any
 
 from model.scenario import entities as e
+from model.scenario.ranges import (
+    AMOUNT,
+    HEADS,
+    LEAST_SHARE,
+    PACES,
+    PLANTS,
+    SLOTS,
+    TASK,
+    UNIT_PRICE,
+    UNITS,
+    USED,
+)
 from model.scenario.schema import (
     Column,
     Table,
@@ -77,10 +89,13 @@ TABLES: tuple[Table, ...] = (
                 "else. Above any cost of a plant, or leaving orders short would pay.",
                 PER_PLANT,
                 above_low=True,
+                high=UNIT_PRICE,
             ),
-            number("wave_cost", "Fixed cost of sowing a wave, however small.", "currency/wave", 0.0),
-            number("overhead", "Overhead carried by the plan, once.", MONEY, 0.0),
-            share("interest_rate", "Interest a year, for the yearly cost of modules.", 0.0, high=None),
+            number(
+                "wave_cost", "Fixed cost of sowing a wave, however small.", "currency/wave", 0.0, high=AMOUNT
+            ),
+            number("overhead", "Overhead carried by the plan, once.", MONEY, 0.0, high=AMOUNT),
+            share("interest_rate", "Interest a year, for the yearly cost of modules.", 0.0, high=10),
             choice(
                 "sowing_policy",
                 "fixed: every lot is sown 'sowing_margin' over expectation. level: so far that a wave for "
@@ -95,6 +110,7 @@ TABLES: tuple[Table, ...] = (
                 PER_PLANT,
                 required=False,
                 above_low=True,
+                high=UNIT_PRICE,
             ),
             day(
                 "today",
@@ -115,15 +131,16 @@ TABLES: tuple[Table, ...] = (
             text("order", "Order number or name."),
             text("customer", "Who ordered."),
             ref("product", "What is ordered.", ("products", "product")),
-            whole("quantity", "Plants ordered.", "plants", low=1),
+            whole("quantity", "Plants ordered.", "plants", low=1, high=PLANTS),
             day("due_day", "Day on which the plants leave."),
-            number("price", "Price agreed.", PER_PLANT, required=False),
+            number("price", "Price agreed.", PER_PLANT, required=False, high=UNIT_PRICE),
             number(
                 "shortfall_penalty",
                 "What a plant not delivered costs; blank: the nursery's.",
                 PER_PLANT,
                 required=False,
                 above_low=True,
+                high=UNIT_PRICE,
             ),
             share(
                 "service_level",
@@ -173,8 +190,10 @@ TABLES: tuple[Table, ...] = (
                 "other methods.",
                 _FORMAT,
             ),
-            number("salvage_price", "What a plant left over can be sold for.", PER_PLANT, 0.0),
-            whole("salvage_most", "Most plants left over that can be sold.", "plants", 0),
+            number(
+                "salvage_price", "What a plant left over can be sold for.", PER_PLANT, 0.0, high=UNIT_PRICE
+            ),
+            whole("salvage_most", "Most plants left over that can be sold.", "plants", 0, high=PLANTS),
             choice(
                 "source",
                 "either: whichever costs least; grow: not bought in; buy: bought in only, by the offers.",
@@ -194,12 +213,12 @@ TABLES: tuple[Table, ...] = (
             text("lot", "Name of the lot."),
             text("variety", "Variety; several lots may be of one variety."),
             text("crop", "Crop, for remarks against published ranges.", False),
-            share("germination", "Share of seeds that germinate.", above_low=True),
+            share("germination", "Share of seeds that germinate.", low=LEAST_SHARE),
             share("grade_out", "Share of seedlings not usable.", 0.0, high=0.99),
             whole(
                 "seeds_per_cell", "Seeds sown in a cell, thinned to one plant.", "seeds", 1, low=1, high=20
             ),
-            whole("stock", "Seeds on hand.", "seeds", 0),
+            whole("stock", "Seeds on hand.", "seeds", 0, high=UNITS),
             days("lead_days", "Days from ordering to seed in hand.", 0),
             days("germination_days", "Days in the germination room.", 0),
             ref("germination_zone", "Where trays germinate.", _ZONE),
@@ -259,7 +278,7 @@ TABLES: tuple[Table, ...] = (
         (
             text("format", "Name of the format."),
             whole("cells", "Cells in a tray.", "cells", low=1, high=5000),
-            number("slots", "Slots that a tray takes.", "slots", 1.0, above_low=True),
+            number("slots", "Slots that a tray takes.", "slots", 1.0, low=0.01, high=100),
             note(),
         ),
         required=True,
@@ -292,7 +311,7 @@ TABLES: tuple[Table, ...] = (
                 "match",
                 "Stem match: share of seedlings at the bench that find a partner.",
                 required=False,
-                above_low=True,
+                low=LEAST_SHARE,
             ),
             number(
                 "stem_tolerance_mm",
@@ -300,8 +319,9 @@ TABLES: tuple[Table, ...] = (
                 "mm",
                 required=False,
                 low=0.01,
+                high=100,
             ),
-            share("take", "Share of joins that heal; blank for own-root.", required=False, above_low=True),
+            share("take", "Share of joins that heal; blank for own-root.", required=False, low=LEAST_SHARE),
             Column(
                 "consolidate",
                 Type.YES_NO,
@@ -309,7 +329,7 @@ TABLES: tuple[Table, ...] = (
                 required=False,
                 default=False,
             ),
-            share("finish_survival", "Share of healed plants that can be sold.", 1.0, above_low=True),
+            share("finish_survival", "Share of healed plants that can be sold.", 1.0, low=LEAST_SHARE),
             ref("holding_zone", "Where ready plants wait for their due day.", _ZONE),
             days("holding_limit_days", "Most days from ready day to due day.", 0),
             share(
@@ -350,8 +370,8 @@ TABLES: tuple[Table, ...] = (
             ref("method", "Whose figures these are.", _METHOD),
             days("rootstock_age", "Age of the rootstock on graft day."),
             days("scion_age", "Age of the scion on graft day."),
-            share("match", "Stem match at these ages.", required=False, above_low=True),
-            share("take", "Take at these ages; blank: the method's.", required=False, above_low=True),
+            share("match", "Stem match at these ages.", required=False, low=LEAST_SHARE),
+            share("take", "Take at these ages; blank: the method's.", required=False, low=LEAST_SHARE),
         ),
     ),
     Table(
@@ -369,7 +389,7 @@ TABLES: tuple[Table, ...] = (
             text("skill", "Skill that the task wants."),
             ref("method", "Only for this method; blank for all.", _METHOD, required=False),
             ref("format", "Only for this tray format; blank for all.", _FORMAT, required=False),
-            number("seconds", "Time at the standard pace.", "s"),
+            number("seconds", "Time at the standard pace.", "s", high=TASK),
             note(),
         ),
     ),
@@ -381,7 +401,7 @@ TABLES: tuple[Table, ...] = (
         (
             text("supply", "Name of the supply."),
             text("unit", "Unit in which it is counted."),
-            number("stock", "Units on hand.", "units", 0.0),
+            number("stock", "Units on hand.", "units", 0.0, high=UNITS),
             days("lead_days", "Days from ordering to having it.", 0),
             note(),
         ),
@@ -396,7 +416,7 @@ TABLES: tuple[Table, ...] = (
             choice("per", "What the quantity is used per.", e.Per),
             ref("method", "Only for this method; blank for all.", _METHOD, required=False),
             ref("format", "Only for this tray format; blank for all.", _FORMAT, required=False),
-            number("quantity", "Units used.", "units"),
+            number("quantity", "Units used.", "units", high=USED),
         ),
     ),
     Table(
@@ -406,8 +426,8 @@ TABLES: tuple[Table, ...] = (
         "Packs in which seed lots and supplies are bought, with their price.",
         (
             ref("item", "Seed lot or supply.", ("seed_lots", "lot"), ("supplies", "supply")),
-            number("size", "Seeds or units in the pack.", "units", above_low=True),
-            number("price", "Price of the pack.", "currency/pack"),
+            number("size", "Seeds or units in the pack.", "units", low=0.001, high=UNITS),
+            number("price", "Price of the pack.", "currency/pack", high=AMOUNT),
         ),
     ),
     Table(
@@ -424,14 +444,15 @@ TABLES: tuple[Table, ...] = (
                 e.ZoneMode,
                 e.ZoneMode.POOL,
             ),
-            number("slots", "Slots of a pool; blank for units.", "slots", required=False),
-            whole("units", "Number of units; blank for a pool.", "units", required=False),
+            number("slots", "Slots of a pool; blank for units.", "slots", required=False, high=SLOTS),
+            whole("units", "Number of units; blank for a pool.", "units", required=False, high=HEADS),
             number(
                 "unit_slots",
                 "Slots in one unit; blank for a pool.",
                 "slots",
                 required=False,
                 above_low=True,
+                high=SLOTS,
             ),
             days(
                 "load_days",
@@ -439,7 +460,13 @@ TABLES: tuple[Table, ...] = (
                 required=False,
                 low=1,
             ),
-            number("cost_per_slot_day", "Heat and light of a slot in use.", "currency/slot-day", 0.0),
+            number(
+                "cost_per_slot_day",
+                "Heat and light of a slot in use.",
+                "currency/slot-day",
+                0.0,
+                high=UNIT_PRICE,
+            ),
             note(),
         ),
         required=True,
@@ -452,9 +479,15 @@ TABLES: tuple[Table, ...] = (
         (
             ref("zone", "Which zone.", _ZONE),
             day("from_day", "First day of the new figures."),
-            number("slots", "Slots of a pool from then on.", "slots", required=False),
-            whole("units", "Units from then on.", "units", required=False),
-            number("cost_per_slot_day", "Heat and light from then on.", "currency/slot-day", required=False),
+            number("slots", "Slots of a pool from then on.", "slots", required=False, high=SLOTS),
+            whole("units", "Units from then on.", "units", required=False, high=HEADS),
+            number(
+                "cost_per_slot_day",
+                "Heat and light from then on.",
+                "currency/slot-day",
+                required=False,
+                high=UNIT_PRICE,
+            ),
         ),
     ),
     Table(
@@ -465,22 +498,25 @@ TABLES: tuple[Table, ...] = (
         (
             text("crew", "Name of the crew."),
             Column("skills", Type.CHOICES, "Skills of all its hands, parted by ';'."),
-            number("heads", "Hands.", "heads"),
+            number("heads", "Hands.", "heads", high=HEADS),
             number("hours_per_head_day", "Regular hours a working day.", "h", high=24),
-            number("pay_per_hour", "Pay with all that goes on top.", PER_HOUR),
+            number("pay_per_hour", "Pay with all that goes on top.", PER_HOUR, high=UNIT_PRICE),
             choice(
                 "pay_basis",
                 "used: regular hours are paid as worked. committed: those of the whole calendar are paid.",
                 e.PayBasis,
                 e.PayBasis.USED,
             ),
-            number("pace", "Pace relative to the labour standards.", "ratio", 1.0, above_low=True),
+            number(
+                "pace", "Pace relative to the labour standards.", "ratio", 1.0, low=PACES[0], high=PACES[1]
+            ),
             number("overtime_hours_per_head_day", "Most overtime a working day.", "h", 0.0, high=24),
             number(
                 "overtime_pay_per_hour",
                 "Pay of overtime and of hours on days off; blank: the regular pay.",
                 PER_HOUR,
                 required=False,
+                high=UNIT_PRICE,
             ),
             number("day_off_hours_per_head", "Most hours on a day off, for daily care.", "h", 0.0, high=24),
             number(
@@ -490,11 +526,17 @@ TABLES: tuple[Table, ...] = (
                 required=False,
                 high=168,
             ),
-            whole("temp_heads_most", "Most temporary hands at once.", "heads", 0),
-            number("temp_pay_per_hour", "Pay of temporary hands.", PER_HOUR, 0.0),
-            number("temp_pace", "Pace of temporary hands.", "ratio", 1.0, above_low=True),
+            whole("temp_heads_most", "Most temporary hands at once.", "heads", 0, high=HEADS),
+            number("temp_pay_per_hour", "Pay of temporary hands.", PER_HOUR, 0.0, high=UNIT_PRICE),
+            number("temp_pace", "Pace of temporary hands.", "ratio", 1.0, low=PACES[0], high=PACES[1]),
             whole("temp_training_days", "Working days of training before work.", "days", 0, high=7),
-            number("temp_training_cost", "Cost of training a hand, beside its pay.", "currency/head", 0.0),
+            number(
+                "temp_training_cost",
+                "Cost of training a hand, beside its pay.",
+                "currency/head",
+                0.0,
+                high=AMOUNT,
+            ),
             note(),
         ),
     ),
@@ -506,8 +548,8 @@ TABLES: tuple[Table, ...] = (
         (
             ref("crew", "Which crew.", ("crews", "crew")),
             day("from_day", "First day of the new figures."),
-            number("heads", "Hands from then on.", "heads", required=False),
-            number("pay_per_hour", "Regular pay from then on.", PER_HOUR, required=False),
+            number("heads", "Hands from then on.", "heads", required=False, high=HEADS),
+            number("pay_per_hour", "Regular pay from then on.", PER_HOUR, required=False, high=UNIT_PRICE),
         ),
     ),
     Table(
@@ -528,18 +570,19 @@ TABLES: tuple[Table, ...] = (
         (
             text("offer", "Name of the offer."),
             ref("product", "What is offered.", ("products", "product")),
-            number("price", "Price with delivery.", PER_PLANT),
+            number("price", "Price with delivery.", PER_PLANT, high=UNIT_PRICE),
             days("lead_days", "Days from ordering to delivery.", 0),
             weekdays("delivery_weekdays", "Weekdays of delivery, parted by ';'."),
             day("from_day", "First delivery; blank: no limit.", False),
             day("to_day", "Last delivery; blank: no limit.", False),
-            whole("least_quantity", "Least plants a delivery.", "plants", 0),
+            whole("least_quantity", "Least plants a delivery.", "plants", 0, high=PLANTS),
             whole(
                 "most_per_delivery",
                 "Most plants a delivery; blank: no limit.",
                 "plants",
                 required=False,
                 low=1,
+                high=PLANTS,
             ),
             note(),
         ),
@@ -552,10 +595,18 @@ TABLES: tuple[Table, ...] = (
         (
             text("module", "Name of the module."),
             ref("zone", "Zone that it enlarges.", _ZONE),
-            number("slots", "Slots of one module; in a zone of units a module is one unit.", "slots"),
-            whole("added", "Modules added in this scenario; their yearly cost is charged.", "modules", 0),
-            number("first_cost", "Price of one module, set up.", "currency/module"),
-            number("salvage_value", "Worth at the end of its life.", "currency/module", 0.0),
+            number(
+                "slots", "Slots of one module; in a zone of units a module is one unit.", "slots", high=SLOTS
+            ),
+            whole(
+                "added",
+                "Modules added in this scenario; their yearly cost is charged.",
+                "modules",
+                0,
+                high=HEADS,
+            ),
+            number("first_cost", "Price of one module, set up.", "currency/module", high=AMOUNT),
+            number("salvage_value", "Worth at the end of its life.", "currency/module", 0.0, high=AMOUNT),
             whole("life_years", "Life.", "years", low=1, high=100),
             note(),
         ),

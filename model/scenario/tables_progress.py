@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from model.scenario.entities import Happened, Progress
+from model.scenario.ranges import UNITS
 from model.scenario.schema import Table, choice, day, note, number, ref
 
 _LOT = ("seed_lots", "lot")
@@ -24,13 +25,14 @@ PROGRESS = Table(
             "crew on a day. standing: trays counted in a zone.",
             Happened,
         ),
-        number("number", "How many trays, joins, plants, packs, hands or hours.", ""),
+        number("number", "How many trays, joins, plants, packs, hands or hours.", "", high=UNITS),
         number(
             "counted",
             "Sown: usable seedlings in all the trays, joins already made too. Grafted: joins healed. "
             "Blank: not counted yet.",
             "",
             required=False,
+            high=UNITS,
         ),
         ref("lot", "Sown: the lot. Grafted: the scion's.", _LOT, required=False),
         ref("format", "Sown: the trays. Grafted: the scion's.", _FORMAT, required=False),
@@ -43,7 +45,7 @@ PROGRESS = Table(
         ref("order", "Delivered, bought in: for which order.", ("orders", "order"), required=False),
         ref("offer", "Bought in: by which offer.", ("buy_in_offers", "offer"), required=False),
         ref("item", "Packs: of which seed lot or supply.", _LOT, ("supplies", "supply"), required=False),
-        number("size", "Packs: seeds or units in one.", "", required=False, above_low=True),
+        number("size", "Packs: seeds or units in one.", "", required=False, low=0.001, high=UNITS),
         day("arrival_day", "Packs, bought in: day on which they came or will come.", False),
         ref("crew", "Hired, worked: which crew.", ("crews", "crew"), required=False),
         ref("zone", "Standing: in which zone.", _ZONE, required=False),

@@ -26,6 +26,7 @@ from model.solver.compiled import (
     Solution,
     SolveError,
     compile_program,
+    proved_bound,
     run,
     solver,
     with_columns,
@@ -109,7 +110,7 @@ def replan(
         held = compiled.columns(HELD)
         priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
         priced = run(solver(priced_in))
-    bound = min(continuous.objective, solution.objective)
+    bound = proved_bound(continuous.objective, solution.objective)
     return Replanned(
         Solved(program, compiled, continuous, solution, bound, priced_in, priced, {}),
         kept,

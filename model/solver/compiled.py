@@ -48,6 +48,31 @@ class SolveError(Exception):
         self.status = status
 
 
+CLOSE_TO_BOUND = 1e-6
+"""Share by which, or by 1e-4 if that is more, rounding may leave a cost below its proved bound."""
+
+
+class BelowBound(SolveError):
+    """A plan is cheaper than its proved bound, so that one of the two is wrong."""
+
+    def __init__(self, cost: float, bound: float) -> None:
+        super().__init__("BelowBound")
+        self.args = (
+            f"no plan: its cost of {cost:,.4f} lies below {bound:,.4f}, the proved least; this is a fault of "
+            "the program, not of the scenario",
+        )
+
+
+def proved_bound(bound: float, cost: float) -> float:
+    """The proved bound of a plan's cost, no higher than the cost; both in currency.
+
+    Raises BelowBound where the cost lies below the bound by more than rounding explains.
+    """
+    if bound - cost > max(1e-4, CLOSE_TO_BOUND * max(abs(bound), abs(cost))):
+        raise BelowBound(cost, bound)
+    return min(bound, cost)
+
+
 @dataclass(frozen=True, slots=True)
 class Compiled:
     """The program as arrays: lower ≤ A · v ≤ upper rows, bounds and cost of columns."""
@@ -217,15 +242,17 @@ def run(highs: Any, *, stopped_early: bool = False) -> Solution:
 def dual_objective(compiled: Compiled, solution: Solution) -> float:
     """Value of the dual solution: each dual times the bound that it prices.
 
-    Equal to the primal objective at an optimum; not finite where a dual prices a bound that is not there.
+    Equal to the primal objective at an optimum; not finite where a dual prices a bound that is not there by
+    more than the solver's tolerance for duals, or 1e-9 of the largest cost.
     """
     total = compiled.offset
+    noise = max(1e-7, 1e-9 * float(np.abs(compiled.cost).max(initial=0.0)))
     for dual, lower, upper in (
         (solution.row_dual, compiled.row_lower, compiled.row_upper),
         (solution.column_dual, compiled.lower, compiled.upper),
     ):
-        priced = np.abs(dual) > 1e-9
         bound = np.where(dual > 0, lower, upper)
+        priced = np.abs(dual) > np.where(np.isfinite(bound), 1e-9, noise)
         total += float(np.sum(dual[priced] * bound[priced]))
     return total
 

@@ -11,7 +11,16 @@ from scipy.sparse import csc_array, csr_array
 
 from model.program.program import Program
 from model.program.variables import WHOLE
-from model.solver.compiled import Compiled, Floats, Solution, SolveError, run, solver, with_fixed
+from model.solver.compiled import (
+    Compiled,
+    Floats,
+    Solution,
+    SolveError,
+    proved_bound,
+    run,
+    solver,
+    with_fixed,
+)
 
 SMALL_BOOK = 60
 """In programs of at most so many waves the dive's solution is improved upon, mostly to the optimum."""
@@ -176,12 +185,13 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
     packs come last. An order that the continuous program fills stays filled where that can be at no more
     than ``CLOSE``. In a small book a mixed-integer program improves on this, and often proves its optimum.
+    Raises SolveError where HiGHS reaches no optimum or the solution is cheaper than its bound.
     """
     best = _best_dive(compiled, continuous, _groups(program, compiled))
     if len(program.network.waves) > SMALL_BOOK:
-        return best, continuous.objective
+        return best, proved_bound(continuous.objective, best.objective)
     better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
     with suppress(SolveError):
         rounded = run(solver(_given(compiled, WHOLE, better)))
         best = min(best, rounded, key=lambda solution: solution.objective)
-    return best, min(max(continuous.objective, better.bound), best.objective)
+    return best, proved_bound(max(continuous.objective, better.bound), best.objective)

@@ -138,6 +138,6 @@ def _cell(
     """The cell changed; None where nothing changes, or the column cannot hold so low a figure."""
     range_ = BY_NAME[table].by_name[column]
     value = round(after if range_.high is None else min(after, range_.high), PLACES)
-    if value == before or (range_.above_low and value <= (range_.low or 0.0)):
+    if value == before or value < (low := range_.low or 0.0) or (range_.above_low and value == low):
         return None
     return NewCell(table, key, column, before, value)

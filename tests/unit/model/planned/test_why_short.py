@@ -3,12 +3,26 @@
 from dataclasses import replace
 from typing import Any
 
+import pandas as pd
 import pytest
 
-from model.planned.why_short import SHOWN
-from model.scenario.entities import MethodKind, Order, Scenario
+from model.network.expansion import expand
+from model.planned.why_short import SHOWN, route_keys, say_why_short
+from model.program.build import build
+from model.scenario.entities import DayOff, MethodKind, Order, Scenario, Task
 from model.solve import plan
-from tests.strategies import WEEK, WORK, base_scenario, crew, day, method, with_nursery, with_rows
+from tests.strategies import (
+    SPECIMENS,
+    WEEK,
+    WORK,
+    base_scenario,
+    crew,
+    day,
+    method,
+    order,
+    with_nursery,
+    with_rows,
+)
 
 
 def reasons(scenario: Scenario) -> dict[str, str | None]:
@@ -87,3 +101,112 @@ def test_hours_of_days_are_named_up_to_four_and_the_rest_counted() -> None:
     assert set(named) < limits
     assert rest == "and 2 more"
     assert grafted_by(hours_per_head_day=8.0) is None
+
+
+def first_text(scenario: Scenario) -> str:
+    """Why the first order is short."""
+    told = reasons(scenario)[scenario.orders[0].order]
+    assert told is not None
+    return told
+
+
+def test_limits_are_named_dearest_first() -> None:
+    """Two days of the chamber and the delivery, as their shadow prices are."""
+    made = plan(SPECIMENS["buy-in"])
+    prices = made.shadow_prices.set_index(["limit", "day"])["value"]
+    told = made.orders["short_because"].iloc[0]
+    slots = [(f"slots of Chamber on {day(t)}", float(prices["slots", day(t)])) for t in (9, 12)]
+    bought = (f"buy-in of Neighbour on {day(15)}", float(prices["buy-in", day(15)]))
+    assert told == "full: " + "; ".join(
+        text for text, _ in sorted([*slots, bought], key=lambda limit: limit[1])
+    )
+    assert bought[1] > slots[0][1]
+
+
+@pytest.mark.parametrize("count, rest", [(1, ""), (4, ""), (5, "; and 1 more"), (6, "; and 2 more")])
+def test_the_four_dearest_of_given_prices_are_named_and_the_rest_counted(count: int, rest: str) -> None:
+    """A slot of the chamber is dearer from day to day; orders and prices elsewhere do not count."""
+    days = range(8, 8 + count)
+    rows = [("slots", "Chamber", day(t), -float(t)) for t in days]
+    rows += [
+        ("order", "O-1", None, -99.0),
+        ("slots", "Bench", day(8), 99.0),
+        ("slots", "Store", day(8), -99.0),
+    ]
+    prices = pd.DataFrame(rows, columns=["limit", "name", "day", "value"]).astype({"day": object})
+    short = plan(base_scenario()).orders.assign(short=5.0)
+    told = say_why_short(build(expand(base_scenario())), short, prices)["short_because"].tolist()
+    dearest = sorted(days, reverse=True)[:SHOWN]
+    assert told == ["full: " + "; ".join(f"slots of Chamber on {day(t)}" for t in dearest) + rest]
+
+
+def test_stock_that_runs_out_is_named_without_a_day() -> None:
+    late = with_rows(
+        base_scenario(),
+        "seed_lots",
+        lambda row: replace(row, stock=40, lead_days=19) if row.lot == "Red A" else row,
+    )
+    assert first_text(late) == "full: stock of Red A"
+
+
+def test_work_on_plants_healed_and_delivered_is_on_the_route() -> None:
+    """Nothing but packing, or grading, wants hands, and there are next to none."""
+    for task in (Task.PACK, Task.GRADE, Task.CONSOLIDATE):
+        standards = tuple(row for row in WORK if row.task is task)
+        few = crew("Growers", "general", heads=0.001, pay_per_hour=0.1)
+        splice = method("splice", MethodKind.ON_TRAY, consolidate=True)
+        scenario = base_scenario(labour_standards=standards, crews=(few,), methods=(splice,))
+        assert "hours of Growers on" in first_text(scenario), task
+
+
+def test_an_order_that_nothing_can_be_held_for_is_told_so() -> None:
+    """Day 11 is the only graft day of plants ready on day 16, and a day off; others may be ready before."""
+    splice = method("splice", MethodKind.ON_TRAY, holding_limit_days=0)
+    shut = base_scenario(methods=(splice,), days_off=(DayOff(day(11)),))
+    text = (
+        f"no route: nothing of Red on Stout can be ready by {day(16)} "
+        f"and held no more than 0 days to {day(16)}"
+    )
+    assert first_text(shut) == text
+    both = replace(shut, orders=(*shut.orders, order("early", "Red on Stout", 10, 15)))
+    assert reasons(both) == {"O-1": text, "early": None}
+
+
+def test_an_order_packed_before_days_off_is_not_told_of_a_ready_day_that_it_has() -> None:
+    """Due on Friday, packed on Wednesday, day 16, the only ready day; held 1 day, and 2 are wanted."""
+    splice = method("splice", MethodKind.ON_TRAY, holding_limit_days=1)
+    scenario = base_scenario(
+        orders=(order("friday", "Red on Stout", 10, 18), order("wednesday", "Red on Stout", 10, 16)),
+        methods=(splice,),
+        days_off=(DayOff(day(10)), DayOff(day(17)), DayOff(day(18)), DayOff(day(13)), DayOff(day(12))),
+    )
+    assert reasons(scenario)["wednesday"] is None
+    told = first_text(scenario)
+    assert told.endswith(f"by {day(16)} and held no more than 1 days to {day(18)}")
+
+
+def test_an_order_without_a_working_day_to_pack_is_told_so() -> None:
+    early = base_scenario(
+        orders=(order("O-1", "Red on Stout", 10, 1),), days_off=(DayOff(day(0)), DayOff(day(1)))
+    )
+    assert first_text(early) == (
+        f"no route: nothing of Red on Stout can be ready and packed on a working day by {day(1)}"
+    )
+
+
+@pytest.mark.parametrize("name", ["tight chamber", "buy-in", "root-cut", "packs"])
+def test_routes_are_the_decisions_that_lead_to_the_order(name: str) -> None:
+    """By definition, order for order: its deliveries, their flows, the joins of these, the waves of those."""
+    program = build(expand(SPECIMENS[name]))
+    network = program.network
+    for o in range(len(network.orders)):
+        served = {i for i, delivery in enumerate(network.deliveries) if delivery.order == o}
+        flows = {network.deliveries[i].flow for i in served}
+        waves = {w for join in network.joins if join.flow in flows for w in join.waves}
+        left = {k for k, kept in enumerate(program.amounts.left) if kept.wave in waves}
+        right = {("bought", i) for i, buy_in in enumerate(network.buy_ins) if buy_in.order == o}
+        right |= (
+            {("delivered", i) for i in served} | {("sown", w) for w in waves} | {("left", k) for k in left}
+        )
+        right |= {(name, f) for name in ("grafted", "loaded", "healed") for f in flows}
+        assert route_keys(program, o) == right
