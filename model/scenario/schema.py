@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields, replace
 from enum import Enum
-from typing import Any
+from types import NoneType
+from typing import Any, get_args, get_type_hints
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -73,16 +74,36 @@ class Table:
         object.__setattr__(self, "by_name", {c.name: c for c in self.columns})
 
 
-def text(name: str, help: str, required: bool = True) -> Column:
-    return Column(name, Type.TEXT, help, required=required)
+def table_of(name: str, record: type[Any], *key: str, required: bool = False) -> Table:
+    """The table of a record class.
+
+    The docstring is the help. Each attribute is a column: its ``Annotated`` type holds what the functions
+    below state. The default is the attribute's, else the column's. A cell may be blank where there is a
+    default or the type allows None.
+    """
+    types = get_type_hints(record, include_extras=True)
+    columns = []
+    for attribute in fields(record):
+        held = types[attribute.name]
+        (column,) = held.__metadata__
+        default = column.default if attribute.default is MISSING else attribute.default
+        blank = default is not None or NoneType in get_args(held.__origin__)
+        more: dict[str, Any] = {}
+        if column.type is Type.CHOICE:
+            more = {"enum": held.__origin__, "choices": tuple(member.value for member in held.__origin__)}
+        columns.append(replace(column, name=attribute.name, default=default, required=not blank, **more))
+    return Table(name, record, key, record.__doc__ or "", tuple(columns), required)
+
+
+def text(help: str) -> Column:
+    return Column("", Type.TEXT, help)
 
 
 def note() -> Column:
-    return text("note", "Where the figures of this row come from, or anything else to remember.", False)
+    return text("Where the figures of this row come from, or anything else to remember.")
 
 
 def number(
-    name: str,
     help: str,
     unit: str,
     default: float | None = None,
@@ -90,54 +111,52 @@ def number(
     low: float | None = 0,
     high: float | None = None,
     above_low: bool = False,
-    required: bool | None = None,
     type: Type = Type.NUMBER,
 ) -> Column:
     """A number from 0 up unless said; one with a default need not be given."""
-    return Column(
-        name,
-        type,
-        help,
-        unit=unit,
-        required=(default is None) if required is None else required,
-        default=default,
-        low=low,
-        high=high,
-        above_low=above_low,
-    )
+    return Column("", type, help, unit, default=default, low=low, high=high, above_low=above_low)
 
 
-def whole(name: str, help: str, unit: str, default: int | None = None, **more: Any) -> Column:
-    return number(name, help, unit, default, type=Type.WHOLE, **more)
+def whole(help: str, unit: str, default: int | None = None, **more: Any) -> Column:
+    return number(help, unit, default, type=Type.WHOLE, **more)
 
 
-def days(name: str, help: str, default: int | None = None, **more: Any) -> Column:
+def days(help: str, default: int | None = None, **more: Any) -> Column:
     """Whole days, at most ``LONGEST``."""
-    return whole(name, help, "days", default, **({"high": LONGEST} | more))
+    return whole(help, "days", default, **({"high": LONGEST} | more))
 
 
-def share(name: str, help: str, default: float | None = None, **more: Any) -> Column:
-    return number(name, help, "share", default, type=Type.SHARE, **({"high": 1} | more))
+def share(help: str, default: float | None = None, **more: Any) -> Column:
+    return number(help, "share", default, type=Type.SHARE, **({"high": 1} | more))
 
 
-def choice(name: str, help: str, enum: type[Enum], default: Enum | None = None) -> Column:
-    choices = tuple(str(member.value) for member in enum)
-    return Column(
-        name, Type.CHOICE, help, required=default is None, default=default, choices=choices, enum=enum
-    )
+def choice(help: str, default: Enum | None = None) -> Column:
+    """One of the words of the attribute's enumeration."""
+    return Column("", Type.CHOICE, help, default=default)
 
 
-def weekdays(name: str, help: str) -> Column:
-    return Column(name, Type.CHOICES, help, choices=WEEKDAYS)
+def choices(help: str, *words: str) -> Column:
+    """Several words in one cell: of these, or any where none are named."""
+    return Column("", Type.CHOICES, help, choices=words)
 
 
-def ref(name: str, help: str, *targets: tuple[str, str], required: bool = True) -> Column:
-    return Column(name, Type.REFERENCE, help, required=required, references=targets)
+def weekdays(help: str) -> Column:
+    return choices(help, *WEEKDAYS)
 
 
-def refs(name: str, help: str, *targets: tuple[str, str]) -> Column:
-    return Column(name, Type.REFERENCES, help, required=False, default=(), references=targets)
+def yes_no(help: str, default: bool) -> Column:
+    return Column("", Type.YES_NO, help, default=default)
 
 
-def day(name: str, help: str, required: bool = True) -> Column:
-    return Column(name, Type.DATE, help, required=required)
+def ref(help: str, *targets: tuple[str, str]) -> Column:
+    """The name of a row of one of these tables."""
+    return Column("", Type.REFERENCE, help, references=targets)
+
+
+def refs(help: str, *targets: tuple[str, str]) -> Column:
+    """Names of rows of these tables, parted by ';'."""
+    return Column("", Type.REFERENCES, help, references=targets)
+
+
+def day(help: str) -> Column:
+    return Column("", Type.DATE, help)

@@ -9,11 +9,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Annotated
 
 from model.rates.estimates import Counted, Record
+from model.scenario import schema as column
 from model.scenario.capacity import closest
 from model.scenario.entities import LabourStandard, MethodKind, Scenario, Task
-from model.scenario.schema import Table, choice, day, note, number, ref, whole
+from model.scenario.schema import table_of
 from scenarios.cells.draft import Draft, DraftRow, draft_of, names
 from scenarios.cells.faults import BadInput, Fault, meant
 from scenarios.cells.grid import TableSource
@@ -36,17 +38,27 @@ EITHER = ("lot", "method", "crew", "succeeded", "hours")
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """One row of the log; days are dates, ``tried`` and ``succeeded`` seeds or joins, ``hours`` of hands."""
+    """The log: one count a row."""
 
-    day: date
-    counted: Counted
-    lot: str | None
-    method: str | None
-    crew: str | None
-    tried: int
-    succeeded: int | None
-    hours: float | None
-    note: str | None = None
+    day: Annotated[date, column.day("Day on which the seeds were sown, or the joins made.")]
+    counted: Annotated[
+        Counted,
+        column.choice(
+            "germination: seeds that came up. take: joins that healed. pace: hours that joins took."
+        ),
+    ]
+    lot: Annotated[str | None, column.ref("Seed lot (germination).", ("seed_lots", "lot"))]
+    method: Annotated[str | None, column.ref("Method (take, pace).", ("methods", "method"))]
+    crew: Annotated[str | None, column.ref("Crew (pace).", ("crews", "crew"))]
+    tried: Annotated[int, column.whole("Seeds sown, or joins made.", "", low=1)]
+    succeeded: Annotated[
+        int | None, column.whole("Seeds that came up, or joins that healed; blank for pace.", "")
+    ]
+    hours: Annotated[
+        float | None,
+        column.number("Hours of all hands together at the joining bench (pace).", "h", above_low=True),
+    ]
+    note: Annotated[str | None, column.note()] = None
 
     @property
     def record(self) -> Record:
@@ -57,34 +69,7 @@ class Count:
         )
 
 
-COUNTS = Table(
-    "counts",
-    Count,
-    (),
-    "The log: one count a row.",
-    (
-        day("day", "Day on which the seeds were sown, or the joins made."),
-        choice(
-            "counted",
-            "germination: seeds that came up. take: joins that healed. pace: hours that joins took.",
-            Counted,
-        ),
-        ref("lot", "Seed lot (germination).", ("seed_lots", "lot"), required=False),
-        ref("method", "Method (take, pace).", ("methods", "method"), required=False),
-        ref("crew", "Crew (pace).", ("crews", "crew"), required=False),
-        whole("tried", "Seeds sown, or joins made.", "", low=1),
-        whole("succeeded", "Seeds that came up, or joins that healed; blank for pace.", "", required=False),
-        number(
-            "hours",
-            "Hours of all hands together at the joining bench (pace).",
-            "h",
-            above_low=True,
-            required=False,
-        ),
-        note(),
-    ),
-    required=True,
-)
+COUNTS = table_of("counts", Count, required=True)
 
 
 def read_counts(path: Path, scenario: Scenario) -> tuple[Count, ...]:
@@ -119,14 +104,14 @@ def standards(scenario: Scenario) -> dict[str, list[LabourStandard]]:
 
 
 def _references(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
-    for column in COUNTS.columns:
-        for table, key in column.references:
+    for asked in COUNTS.columns:
+        for table, key in asked.references:
             known = sorted(names(draft.rows(table, key), key))
-            for row in draft.rows(COUNTS.name, column.name):
-                if row[column.name] is not None and row[column.name] not in known:
-                    remedy = meant(row[column.name], known, f"write a name from {table}, or add it there")
-                    yield row.fault(column.name, f"is not in table {table}", remedy)
-                    draft.spoil(row, column.name)
+            for row in draft.rows(COUNTS.name, asked.name):
+                if row[asked.name] is not None and row[asked.name] not in known:
+                    remedy = meant(row[asked.name], known, f"write a name from {table}, or add it there")
+                    yield row.fault(asked.name, f"is not in table {table}", remedy)
+                    draft.spoil(row, asked.name)
 
 
 def _needs(draft: Draft, scenario: Scenario) -> Iterator[Fault]:

@@ -7,10 +7,12 @@ from datetime import date
 from typing import NamedTuple
 
 from model.scenario.entities import Happened, ZoneMode
-from model.scenario.tables_progress import PROGRESS
+from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain, wanted
+
+PROGRESS = BY_NAME["progress"]
 
 SCION = ("lot", "format", "sow_day")
 ROOTSTOCK = ("rootstock_lot", "rootstock_format", "rootstock_sow_day")

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from model.scenario import schema
 from model.scenario.tables import BY_NAME, Column, Table, Type
 from scenarios.cells.draft import text_of
 from scenarios.cells.faults import VARYING, Fault, meant, nearest, ranges, shown
@@ -32,7 +31,8 @@ KEYS: dict[str, tuple[str, ...]] = {
     "add": ("table", "values"),
     "remove": ("table", "row"),
 }
-NAME, PARENT, NOTE = schema.text("name", ""), schema.text("parent", ""), schema.note()
+NAME, PARENT = Column("name", Type.TEXT, ""), Column("parent", Type.TEXT, "")
+NOTE = Column("note", Type.TEXT, "", required=False)
 TOP = (NAME.name, PARENT.name, NOTE.name, *KEYS)
 TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICE, Type.CHOICES}
 NUMBERS = {Type.WHOLE, Type.NUMBER, Type.SHARE}

@@ -134,7 +134,7 @@ def assert_earliest(scenario: Scenario, fault: Fault) -> None:
 
 
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
-def test_tables_and_records_are_in_step(table: Table) -> None:
+def test_columns_fit_the_types_of_their_attributes(table: Table) -> None:
     """Each column is an attribute of the record, in order, of a fitting type; the scenario has the table."""
     hints = get_type_hints(table.record)
     assert [column.name for column in table.columns] == [field.name for field in fields(table.record)]
