@@ -24,22 +24,6 @@ from model.scenario.entities import Task
 
 MONEY, PER_PLANT = "currency", "currency/plant"
 
-COST_LINES = (
-    "seed",
-    "supplies",
-    "labour",
-    "overtime",
-    "temporary hands",
-    "slots",
-    "buy-in",
-    "waves",
-    "shortfall",
-    "declined",
-    "salvage",
-    "modules",
-    "overhead",
-)
-
 Tables = Mapping[str, pd.DataFrame]
 """Tables of a plan by their names in ``PLAN_TABLES``."""
 
@@ -305,7 +289,7 @@ _TABLES = (
         "costs",
         "The plan's cost, line by line; declined: the price forgone.",
         ("line", "detail"),
-        choice("line", "Cost line", "cost line", COST_LINES),
+        text("line", "Cost line", "cost line"),
         text("detail", "For", "item, crew, zone, offer ... that it is for"),
         money("amount", "Amount", "cost; income is negative"),
     ),

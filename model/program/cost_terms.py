@@ -11,6 +11,27 @@ from model.program.program import Program
 from model.rates.yields import capital_recovery
 from model.scenario.entities import Module, Nursery, PayBasis
 
+COST_LINES = {
+    "seed": None,
+    "supplies": None,
+    "labour": None,
+    "overtime": None,
+    "temporary hands": None,
+    "slots": None,
+    "buy-in": "buy-in",
+    "waves": "other labour",
+    "shortfall": "shortfall",
+    "declined": "declined",
+    "salvage": "waste and margin",
+    "modules": None,
+    "overhead": "overhead",
+}
+"""Lines of the cost in their order, each with its line in an order's traced cost.
+
+What decisions cost falls to the orders that they serve, a constant is spread as overhead; None where
+``model.questions.traced_costs`` has a way of its own.
+"""
+
 
 class CostTerm(NamedTuple):
     """A cost: the line and detail it stands under, a constant, and coefficients in currency."""

@@ -16,7 +16,7 @@ import pandas as pd
 
 from model.planned.values import Values
 from model.program.amounts import Key
-from model.program.cost_terms import costs
+from model.program.cost_terms import COST_LINES, costs
 from model.program.index_sets import CrewOnDay
 from model.program.program import Program
 from model.scenario.entities import PayBasis, Task, ZoneUse
@@ -277,15 +277,14 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
 
 def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
     """Buy-in, penalties, declined plants, salvage, fixed costs of waves; modules and overhead."""
-    direct = {"buy-in": "buy-in", "shortfall": "shortfall", "declined": "declined", "waves": "other labour"}
     for term in costs(program):
-        if term.line in direct or term.line == "salvage":
+        line = COST_LINES[term.line]
+        if line is not None:
             for key, coef in term.coefs.items():
                 if values[key]:
-                    line = direct.get(term.line, WASTE)
                     pool.keys[key][line, (term.line, term.detail)] += coef * values[key]
-        elif term.line == "overhead":
-            pool.overhead[term.line, term.detail] += term.constant
+            if term.constant:
+                pool.overhead[term.line, term.detail] += term.constant
     zones = program.amounts.zones
     modules = [term for term in costs(program) if term.line == "modules"]
     for module, term in zip(program.network.scenario.modules, modules, strict=True):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
-from model.planned.plan_tables import COST_LINES, rows_of
-from model.program.cost_terms import yearly_cost
+from model.planned.plan_tables import rows_of
+from model.program.cost_terms import COST_LINES, yearly_cost
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import key_numbers, week_of, weeks
@@ -23,6 +23,17 @@ DATED = {
     "buy-in": "Buy-in",
 }
 """Cost lines that fall on a day, and the sheet on which their amounts stand by week."""
+
+
+COUNTED = {
+    "waves": "waves",
+    "shortfall": "plants",
+    "declined": "plants",
+    "salvage": "plants",
+    "modules": "modules, a year",
+    "overhead": "plan",
+}
+"""Other cost lines that have prices, and what they count; any further line is an amount for the plan."""
 
 
 def heat_and_light(report: Report) -> None:
@@ -71,7 +82,7 @@ def cost_details(report: Report) -> None:
         ["What each cost line is for. Income is negative. All amounts follow the sheet Prices."],
     )
     plan_costs = list(rows_of(report.plan.costs, "line", "detail", "amount"))
-    ordered = sorted(plan_costs, key=lambda row: COST_LINES.index(row[0]))
+    ordered = sorted(plan_costs, key=lambda row: list(COST_LINES).index(row[0]))
     rows = [_cost(report, line, detail, amount) for line, detail, amount in ordered]
     columns = [
         report.column("costs", "line"),
@@ -96,16 +107,11 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
         return [line, detail, None, None, None, total, DATED[line]]
     if line == "modules":
         return _module(report, detail, amount)
-    key, unit = {
-        "shortfall": (("shortfall", detail), "plants"),
-        "declined": (("declined", detail), "plants"),
-        "salvage": (("salvage", detail), "plants"),
-        "waves": (("waves",), "waves"),
-        "overhead": (("overhead",), "plan"),
-    }[line]
+    unit = COUNTED.get(line, "plan")
+    key = (line,) if line in ("waves", "overhead") else (line, detail)
     sign = -1.0 if line == "salvage" else 1.0
-    price = _price(report, line, detail)
-    quantity = abs(amount) / price
+    price = _price(report, line, detail, amount)
+    quantity = abs(amount / price)
     cell = Formula("=" + report.prices[key], price)
     worth = Formula("={quantity}*{price}" if sign > 0 else "=-{quantity}*{price}", amount)
     return [
@@ -119,13 +125,12 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
     ]
 
 
-def _price(report: Report, line: str, detail: str) -> float:
+def _price(report: Report, line: str, detail: str, amount: float) -> float:
     """Price of a unit of a cost line that has no sheet of its own."""
-    nursery = report.scenario.nursery
     if line == "waves":
-        return nursery.wave_cost
-    if line == "overhead":
-        return nursery.overhead
+        return report.scenario.nursery.wave_cost
+    if COUNTED.get(line, "plan") == "plan":
+        return amount
     table, name, column = {
         "shortfall": (report.plan.orders, "order", "penalty"),
         "declined": (report.plan.orders, "order", "price"),
@@ -143,7 +148,7 @@ def _module(report: Report, name: str, amount: float) -> list[Cell]:
     yearly = yearly_cost(report.scenario.nursery, module)
     price = Formula(f"=({first}-{worth})*{factor}+{worth}*{i}", yearly)
     total = Formula("={quantity}*{price}", amount)
-    return ["modules", name, float(module.added), "modules, a year", price, total, None]
+    return ["modules", name, float(module.added), COUNTED["modules"], price, total, None]
 
 
 def costs(report: Report) -> None:

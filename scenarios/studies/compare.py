@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from model.phases import Say, silent
-from model.planned.plan_tables import COST_LINES, Facts, Plan
+from model.planned.plan_tables import Facts, Plan
+from model.program.cost_terms import COST_LINES
 from model.proof.audit import audit
 from model.scenario.entities import Scenario, ZoneUse
 from model.solve import plan

@@ -9,7 +9,8 @@ from datetime import date
 import pandas as pd
 
 from model.phases import Say, silent
-from model.planned.plan_tables import COST_LINES, Plan, Tables, rows_of
+from model.planned.plan_tables import Plan, Tables, rows_of
+from model.program.cost_terms import COST_LINES
 from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
 from model.season.differences import differences

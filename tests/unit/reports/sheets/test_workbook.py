@@ -16,7 +16,8 @@ from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.worksheet.worksheet import Worksheet
 
-from model.planned.plan_tables import COST_LINES, Plan
+from model.planned.plan_tables import Plan
+from model.program.cost_terms import COST_LINES
 from model.scenario.entities import Scenario
 from reports.plan.figures import orders_at_risk
 from reports.sheets.workbook import SHEETS

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from model.planned.plan_tables import COST_LINES, Plan
+from model.planned.plan_tables import Plan
+from model.program.cost_terms import COST_LINES
 from model.rates.yields import capital_recovery
 from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario, Source
