@@ -21,6 +21,7 @@ FIRST_YEAR, LAST_YEAR = 2000, 2100
 NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
 ISO_DATE = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 ISO_TIME = re.compile(r"[T ][0-9]{2}:[0-9]{2}\S*")
+TIME_ZONE = re.compile(r"([T ][0-9]{2}:[0-9]{2}[0-9:.,]*)? ?([zZ]|[+-][0-9]{2}:?[0-9]{2})")
 THOUSANDS = re.compile(
     r"[+-]?[1-9][0-9]{0,2}(?:([,' \u00a0\u2009\u202f’])[0-9]{3})(?:\1[0-9]{3})*(\.[0-9]+)?"
 )
@@ -196,6 +197,9 @@ def _date_of_text(column: Column, text: str) -> date:
             "is not a date of the form year-month-day", "write it with year, month, day, as 2026-03-31"
         )
     rest = text[match.end() :]
+    if TIME_ZONE.fullmatch(rest):
+        remedy = f"write the day at the nursery alone, such as {match.group()}: elsewhere it may be another"
+        raise CellFault("has a time zone", remedy)
     if ISO_TIME.fullmatch(rest):
         raise CellFault("has a time of day", f"write the date alone: {match.group()}")
     if rest:

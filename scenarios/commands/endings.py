@@ -49,6 +49,8 @@ def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
             return room, FAILED
     for cause in causes:
         if isinstance(cause, OSError):
+            if cause.errno == errno.ENAMETOOLONG:
+                return "a file or folder is named that is too long a name; name a shorter one", BAD_INPUT
             return printable(f"cannot read or write: {cause}"), FAILED
     if DETAILS in os.environ:
         traceback.print_exception(error)

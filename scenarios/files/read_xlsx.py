@@ -23,7 +23,7 @@ from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook.workbook import Workbook
 
-from scenarios.cells.faults import Fault
+from scenarios.cells.faults import Fault, ranges
 from scenarios.cells.grid import (
     MOST_CELLS,
     MOST_COLUMNS,
@@ -48,6 +48,9 @@ LAST_SERIAL = 2_958_465
 
 ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 """A character as workbooks write it where XML cannot hold it (ECMA-376, part 1, 22.9.2.19, ST_Xstring)."""
+
+ZONED = re.compile(r"T.*([zZ]|[+-][0-9]{2}:?[0-9]{2})$")
+"""The end of an ISO 8601 time with a time zone."""
 
 OTHER_KINDS = {
     ".xls": "is a workbook of the old kind (.xls)",
@@ -75,6 +78,11 @@ class _Scan(ContentHandler):
         super().__init__()
         self.never_calculated: dict[tuple[int, int], str] = {}
         self.numbers: dict[tuple[int, int], str] = {}
+        self.zoned: dict[tuple[int, int], str] = {}
+        self.hidden_rows: set[int] = set()
+        self.hidden_columns: set[int] = set()
+        self.filled_rows: set[int] = set()
+        self.filled_columns: set[int] = set()
         self.merged: list[str] = []
         self.last_row = self.last_column = 0
         self._row = self._column = 0
@@ -88,6 +96,12 @@ class _Scan(ContentHandler):
         if tag == "row":
             self._row = int(attrs.get("r", str(self._row + 1)))
             self._column = 0
+            if _is_hidden(attrs, "ht"):
+                self.hidden_rows.add(self._row)
+        elif tag == "col":
+            if _is_hidden(attrs, "width"):
+                last = min(int(attrs.get("max", "0")), MOST_COLUMNS)
+                self.hidden_columns.update(range(int(attrs.get("min", "1")), last + 1))
         elif tag == "c":
             place = attrs.get("r")
             self._row, self._column = coordinate_to_tuple(place) if place else (self._row, self._column + 1)
@@ -114,11 +128,44 @@ class _Scan(ContentHandler):
         if self._formula is not None and not value and self._kind != "str":
             self.never_calculated[place] = "=" + "".join(self._formula)
         if value or self._formula is not None:
+            self.filled_rows.add(self._row)
+            self.filled_columns.add(self._column)
             self.last_row = max(self.last_row, self._row)
             self.last_column = max(self.last_column, self._column)
         if value and self._kind == "n" and not 0 <= float(value) <= LAST_SERIAL:
             self.numbers[place] = value
+        if self._kind == "d" and ZONED.search(value):
+            self.zoned[place] = value
         self._formula = self._value = self._text = None
+
+
+def _is_hidden(attrs: AttributesImpl, size: str) -> bool:
+    """Whether a row or column does not show: hidden, or of no height or width."""
+    return attrs.get("hidden", "0") in ("1", "true") or attrs.get(size, "1") in ("0", "0.0")
+
+
+def hidden_parts(path: Path) -> list[str]:
+    """What does not show in a workbook that can be read, and counts all the same: sheets, rows, columns."""
+    found = []
+    with zipfile.ZipFile(path) as archive, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = load_workbook(path, read_only=True, data_only=True, keep_links=False)
+        for title in book.sheetnames:
+            if title.startswith(NO_TABLE):
+                continue
+            sheet: Any = book[title]
+            scan = _Scan()
+            _parse(archive, sheet._worksheet_path, scan)
+            if sheet.sheet_state != "visible" and scan.filled_rows:
+                found.append(f"{title}: the sheet is hidden; its rows count like all others")
+            rows, columns = scan.hidden_rows & scan.filled_rows, scan.hidden_columns & scan.filled_columns
+            if rows:
+                told = ranges("row", rows)
+                found.append(f"{title}, {told}: hidden by hand or by a filter; they count like all others")
+            if columns:
+                told = ", ".join(map(get_column_letter, sorted(columns)))
+                found.append(f"{title}, column {told}: hidden; it counts like all others")
+    return found
 
 
 def read_workbook(path: Path) -> TableSource:
@@ -311,6 +358,8 @@ def _raw(cell: Any, place: tuple[int, int], scan: _Scan) -> Raw:
             "is a formula that was never calculated",
             "open the file in a spreadsheet program and save it, or write the value",
         )
+    if place in scan.zoned:
+        return Unreadable(scan.zoned[place], "has a time zone", "write the day at the nursery alone")
     if place in scan.numbers and cell.data_type in ("e", "d"):
         return Unreadable(
             scan.numbers[place], "is formatted as a date, but no such day is known", "write a date"

@@ -90,7 +90,7 @@ def _duplicates(draft: Draft) -> Iterator[Fault]:
 
 
 def _look_alikes(draft: Draft) -> Iterator[Fault]:
-    for table, column in _naming_columns():
+    for table, column in naming_columns():
         first: dict[str, DraftRow] = {}
         for row in draft.rows(table.name, column):
             other = first.setdefault(folded(row[column]), row)
@@ -100,7 +100,7 @@ def _look_alikes(draft: Draft) -> Iterator[Fault]:
                 yield row.fault(column, wrong, "write both alike, or give one another name")
 
 
-def _naming_columns() -> list[tuple[Table, str]]:
+def naming_columns() -> list[tuple[Table, str]]:
     """Columns of names that others refer to, or that tell rows apart."""
     referred = {target for table in TABLES for column in table.columns for target in column.references}
     return [

@@ -30,6 +30,7 @@ from model.scenario.entities import (
     ZoneUse,
 )
 from scenarios.cells.faults import shown
+from scenarios.rules.look_alikes import look_alikes
 
 
 def in_words(remark: Remark) -> str:
@@ -309,6 +310,36 @@ def _offers(scenario: Scenario) -> Iterator[Remark]:
             yield from place.outside(_price(kinds[offer.product]), "price", offer.price)
 
 
+def _names(scenario: Scenario) -> Iterator[Remark]:
+    """Names that look like another of their column."""
+    for table, row, column, name, other in look_alikes(scenario):
+        says = f"looks like '{ascii(other)[1:-1]}' and is another name (here '{ascii(name)[1:-1]}')"
+        yield Remark(table, row, name, column, name, f"{says}: write both alike if one is meant")
+
+
+def _salvage(scenario: Scenario) -> Iterator[Remark]:
+    """Salvage prices that make it pay to grow for no order, or to leave orders short."""
+    nursery = scenario.nursery
+    penalties: dict[str, float] = {}
+    for order in scenario.orders:
+        own = order.shortfall_penalty
+        penalty = nursery.shortfall_penalty if own is None else own
+        penalties[order.product] = min(penalty, penalties.get(order.product, penalty))
+    for place, product in _rows("products", scenario.products, "product"):
+        salvage = product.salvage_price
+        if not salvage or not product.salvage_most:
+            continue
+        penalty = penalties.get(product.product, nursery.shortfall_penalty)
+        if salvage > penalty:
+            says = (
+                f"is above what a plant short costs ({penalty:g}): selling it off pays better than an order"
+            )
+            yield place.remark("salvage_price", salvage, says)
+        if nursery.plant_cost is not None and salvage > nursery.plant_cost:
+            says = f"is above what a plant costs ({nursery.plant_cost:g}): growing for no order pays"
+            yield place.remark("salvage_price", salvage, says)
+
+
 HARDLY = 0.0005
 """A count that so few or fewer of equal waves would fall short of: below a two-sided interval of 99.9 %."""
 
@@ -391,4 +422,6 @@ _PARTS = (
     _offers,
     _counts,
     _standing,
+    _names,
+    _salvage,
 )

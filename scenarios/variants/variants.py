@@ -17,6 +17,7 @@ from scenarios.cells.draft import Draft, DraftRow, draft_of, row_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, shown
 from scenarios.cells.parse import CellFault, convert
 from scenarios.files.read_scenario import AS_FILED, Told, build, in_order, read_scenario
+from scenarios.files.read_xlsx import hidden_parts
 from scenarios.rules.all_rules import check
 from scenarios.variants.toml_read import (
     ALL_ROWS,
@@ -95,6 +96,13 @@ def read_case(path: Path, told: Told = AS_FILED) -> Variant:
     """A variant, or a plain scenario as one, with what is told beside it; raises ``BadInput``."""
     read = read_variant if Path(path).suffix.lower() == SUFFIX else base_variant
     return read(path, told)
+
+
+def hidden_parts_of(path: Path) -> list[str]:
+    """What does not show in the workbook that a case that can be read comes from, and counts all the same."""
+    while path.suffix.lower() == SUFFIX and (parent := read_document(path).parent) is not None:
+        path = parent
+    return hidden_parts(path) if path.is_file() else []
 
 
 def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
