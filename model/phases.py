@@ -10,3 +10,8 @@ Say = Callable[[str], None]
 
 def silent(phase: str) -> None:
     """Tells nobody."""
+
+
+def part_of(phase: str, progress: Say) -> Say:
+    """Tells phases as how far ``phase`` is: ``phase: how far``."""
+    return lambda text: progress(f"{phase}: {text}")

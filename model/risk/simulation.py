@@ -16,6 +16,7 @@ from numpy.random import PCG64, Generator
 from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtri
 
+from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan
 from model.rates.overseeding import Beta, service_level
 from model.rates.yields import usable_share
@@ -60,7 +61,7 @@ class Risk:
     finished: Floats
 
 
-def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int) -> Risk:
+def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progress: Say = silent) -> Risk:
     """The plan in ``seasons`` seasons, drawn by PCG64 from ``seed``: the same seed, the same seasons.
 
     Raises ValueError where ``seasons`` is below 1.
@@ -69,7 +70,7 @@ def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int) -> Risk
         raise ValueError("seasons must be at least 1")
     rng = Generator(PCG64(seed))
     seedlings = _seedlings(rng, scenario, plan, seasons)
-    joins = _joins(rng, plan, seedlings)
+    joins = _joins(rng, plan, seedlings, part_of(f"{seasons:,} seasons", progress))
     finished = _finished(rng, scenario, plan, joins, seasons)
     after = recourse(scenario, plan, finished)
     return Risk(
@@ -165,7 +166,9 @@ def _rows(plan: Plan) -> dict[date, list[_Join]]:
     return by_day
 
 
-def _joins(rng: Generator, plan: Plan, seedlings: dict[str, Counts]) -> list[tuple[_Join, Counts]]:
+def _joins(
+    rng: Generator, plan: Plan, seedlings: dict[str, Counts], progress: Say
+) -> list[tuple[_Join, Counts]]:
     """Joins made of each row: earlier graft days first, rows of a day in proportion to the plan.
 
     Each row may bring its share of the seedlings that are there on the day; it brings them until the plan's
@@ -173,7 +176,9 @@ def _joins(rng: Generator, plan: Plan, seedlings: dict[str, Counts]) -> list[tup
     """
     there = dict(seedlings)
     made = []
-    for rows in _rows(plan).values():
+    days = _rows(plan)
+    for n, rows in enumerate(days.values(), 1):
+        progress(f"graft day {n} of {len(days)}")
         planned: dict[str, float] = defaultdict(float)
         for row in rows:
             for wave in row.waves:

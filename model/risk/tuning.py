@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from model.phases import Say, silent
+from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan
 from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
 from model.risk.recourse import Floats
@@ -151,8 +151,9 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
     made: list[Round] = []
     margins, changed, backed = margins_of(scenario), scenario, False
     while len(made) < ROUNDS:
-        progress(f"margins, round {len(made) + 1}")
-        made.append(_round(changed, margins, bands, seasons, seed))
+        label = f"margins, round {len(made) + 1}"
+        progress(label)
+        made.append(_round(changed, margins, bands, seasons, seed, part_of(label, progress)))
         before, n = margins, len(made)
         fuller = [other for other in made if other.plan.short <= made[0].plan.short + WHOLE]
         if made[-1] is fuller[-1]:
@@ -244,9 +245,11 @@ def step(
     return -DAMPED * spread * float(ndtri(min(chance, most)) - ndtri(min(aim, most)))
 
 
-def _round(scenario: Scenario, margins: Margins, bands: Bands, seasons: int, seed: int) -> Round:
-    plan = plan_for(scenario)
-    risk = simulate(scenario, plan, seasons=seasons, seed=seed)
+def _round(
+    scenario: Scenario, margins: Margins, bands: Bands, seasons: int, seed: int, progress: Say
+) -> Round:
+    plan = plan_for(scenario, progress=progress)
+    risk = simulate(scenario, plan, seasons=seasons, seed=seed, progress=progress)
     enough = risk.orders["chance"].to_numpy() >= bands.enough
     return Round(margins, scenario, plan, risk, enough | _gone(plan))
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array
 
+from model.phases import Say, silent
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.compiled import (
@@ -76,7 +77,7 @@ def _groups(program: Program, compiled: Compiled) -> list[NDArray[np.intp]]:
     return groups
 
 
-def _dive(compiled: Compiled, groups: list[NDArray[np.intp]]) -> Solution:
+def _dive(compiled: Compiled, groups: list[NDArray[np.intp]], progress: Say) -> Solution:
     """A solution whole in all but packs, found by a dive, one group of columns after the other.
 
     Each round raises those of the group that lie closest below a whole number to that number and solves
@@ -95,6 +96,8 @@ def _dive(compiled: Compiled, groups: list[NDArray[np.intp]]) -> Solution:
     for columns in groups:
         share = RAISED
         while len(open_ := _in_parts(found.columns[columns])):
+            parts = sum(len(_in_parts(found.columns[group])) for group in groups)
+            progress(f"whole trays: {parts:,} numbers still in parts")
             chosen = columns[open_[: max(1, int(len(open_) * share))]]
             before = lower[chosen].copy(), upper[chosen].copy()
             bound(chosen, np.ceil(found.columns[chosen]), before[1])
@@ -157,7 +160,9 @@ def _packed(compiled: Compiled, dived: Solution) -> Solution:
     return run(solver(_given(compiled, WHOLE, packed)))
 
 
-def _best_dive(compiled: Compiled, continuous: Solution, groups: list[NDArray[np.intp]]) -> Solution:
+def _best_dive(
+    compiled: Compiled, continuous: Solution, groups: list[NDArray[np.intp]], progress: Say
+) -> Solution:
     """The cheapest dive that keeps orders filled and is close to the bound; else the cheapest of all.
 
     Tried in turn, until one is close: a dive in which what is filled stays filled; one in which it may be
@@ -166,20 +171,22 @@ def _best_dive(compiled: Compiled, continuous: Solution, groups: list[NDArray[np
     filled, most = _filled(compiled, continuous), continuous.objective + CLOSE * abs(continuous.objective)
     kept: list[Solution] = []
     with suppress(SolveError):
-        kept.append(_packed(compiled, _dive(filled, groups)))
+        kept.append(_packed(compiled, _dive(filled, groups, progress)))
         if kept[0].objective <= most:
             return kept[0]
-    free = _dive(compiled, groups)
+    free = _dive(compiled, groups, progress)
     trays = compiled.columns(("sown",))
     lower = filled.lower.copy()
     lower[trays] = np.round(free.columns[trays])
     with suppress(SolveError):
-        kept.append(_packed(compiled, _dive(replace(filled, lower=lower), groups)))
+        kept.append(_packed(compiled, _dive(replace(filled, lower=lower), groups, progress)))
     close = [solution for solution in kept if solution.objective <= most]
     return min(close or [*kept, _packed(compiled, free)], key=lambda solution: solution.objective)
 
 
-def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tuple[Solution, float]:
+def make_whole(
+    program: Program, compiled: Compiled, continuous: Solution, progress: Say = silent
+) -> tuple[Solution, float]:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
@@ -187,9 +194,10 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution) -> tu
     than ``CLOSE``. In a small book a mixed-integer program improves on this, and often proves its optimum.
     Raises SolveError where HiGHS reaches no optimum or the solution is cheaper than its bound.
     """
-    best = _best_dive(compiled, continuous, _groups(program, compiled))
+    best = _best_dive(compiled, continuous, _groups(program, compiled), progress)
     if len(program.network.waves) > SMALL_BOOK:
         return best, proved_bound(continuous.objective, best.objective)
+    progress("whole trays: search for a cheaper plan")
     better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
     with suppress(SolveError):
         rounded = run(solver(_given(compiled, WHOLE, better)))

@@ -19,6 +19,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
 from reports.book import style
+from reports.book.stamp import written
 from reports.book.style import CellKind
 
 LONGEST_TEXT = 32_767
@@ -122,7 +123,14 @@ class Book:
                 "default_format_properties": {"font_name": style.FONT, "font_size": style.FONT_SIZE},
             },
         )
-        self.workbook.set_properties({"title": title, "subject": foot, "comments": "Written by Graftwright."})
+        self.workbook.set_properties(
+            {
+                "title": title,
+                "subject": foot,
+                "comments": "Written by Graftwright.",
+                "created": written(),
+            }
+        )
         self.sheets: list[Sheet] = []
 
     def format(self, **properties: Any) -> Any:

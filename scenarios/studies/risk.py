@@ -54,7 +54,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
     check_seasons(scenario, seasons)
     made = plan_for(scenario, progress=progress)
     progress(f"{seasons:,} seasons")
-    risk = simulate(scenario, made, seasons=seasons, seed=seed)
+    risk = simulate(scenario, made, seasons=seasons, seed=seed, progress=progress)
     orders = _orders(scenario, made, risk)
     money, cost = scenario.nursery.currency, risk.totals["cost"]
     return Study(
