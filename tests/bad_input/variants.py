@@ -333,7 +333,7 @@ CASES = [
         ("methods", "tomato splice", "take"),
         "1.25",
         "makes 1.15 of 0.92, which is above 1",
-        "choose it so that the cell is a share above 0 up to 1",
+        "choose it so that the cell is a share from 0.01 to 1",
     ),
     # added rows
     Case(

@@ -130,7 +130,7 @@ def test_the_four_dearest_of_given_prices_are_named_and_the_rest_counted(count: 
     rows = [("slots", "Chamber", day(t), -float(t)) for t in days]
     rows += [
         ("order", "O-1", None, -99.0),
-        ("slots", "Bench", day(8), 99.0),
+        ("slots", "Chamber", day(7), -99.0),
         ("slots", "Store", day(8), -99.0),
     ]
     prices = pd.DataFrame(rows, columns=["limit", "name", "day", "value"]).astype({"day": object})

@@ -183,6 +183,28 @@ def test_a_least_quantity_is_paid_once_for_all_orders_of_a_delivery() -> None:
     assert found.buy_in_cost.tolist() == [90]
 
 
+def test_a_delivery_has_room_for_so_many_of_all_orders_together() -> None:
+    """Each order misses 10, and the day-15 delivery takes 12: 2 are left for O-2."""
+    both = scenario(offer(most_per_delivery=12, from_day=day(15), to_day=day(15)))
+    found = after(both, 50.0, 50.0)
+    assert short(found) == [0, 8]
+    assert found.bought.tolist() == [12]
+
+
+def test_the_order_due_first_is_filled_first_wherever_it_stands_in_the_book() -> None:
+    """One flow for both, 70 of 120 finished; the order due on day 15 stands second in the book."""
+    late, early = "O-1", "O-2"
+    due = {late: 17, early: 15}
+    rows = [("Red on Stout", day(9), "splice", 160.0, 16.0, 128.0, 16.0, 121.6, day(14), 120.0, 0.0, 0.0)]
+    deliveries = [
+        (name, "Red on Stout", "own", day(9), None, day(14), day(due[name]), day(due[name]), 60.0, 0.0)
+        for name in (late, early)
+    ]
+    made = replace(planned(), flows=by_place("flows", rows), deliveries=by_place("deliveries", deliveries))
+    book = with_rows(scenario(), "orders", lambda row: replace(row, due_day=day(due[row.order])))
+    assert short(after(book, 70.0, made=made)) == [50, 0]
+
+
 def test_surplus_is_what_is_finished_or_bought_for_no_order() -> None:
     """Seasons of one plan: what is finished and bought is delivered or over, plant by plant."""
     of = with_nursery(scenario(offer(least_quantity=200, price=0.01)), graft_margin=0.0)

@@ -171,7 +171,21 @@ def test_seedlings_that_stand_are_grafted_on_another_day() -> None:
     _, found = ways(replace(told, progress=doubled), made)
     assert first < GRAFT
     assert found["seedlings that stand"].short == {}
-    assert found["other plants of the product"].short.keys() == {"O-1"}
+    for name in ("ship part", "other plants of the product", "buy in"):
+        assert found[name].short.keys() == {"O-1"}, name
+
+
+def test_what_was_short_before_is_no_loss_and_stays_short_by_its_name() -> None:
+    """An order due on day 5 that nothing can reach was short in the last plan, too."""
+    never = order("never", "Red on Stout", 10, 5)
+    of = replace(scenario(), orders=(*scenario().orders, never))
+    made = plan(of)
+    hit, found = ways(failed(of, made, 5 + 13), made)
+    assert hit == ["O-1"]
+    assert set(found["ship part"].short) == {"O-1", "never"}
+    late = found["the rest 28 days later"]
+    assert late.short == {"never": pytest.approx(10)}
+    assert late.open_ == "when the rest is due, and everything else"
 
 
 def test_progress_names_every_way() -> None:
