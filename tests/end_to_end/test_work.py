@@ -106,7 +106,8 @@ def test_wishes_that_make_no_sense_are_refused(small: str, tmp_path: Path, more:
 def test_days_without_work_are_refused(
     small: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["work", small, "-o", str(tmp_path / "out"), "--from", str(date(2031, 1, 1))]) == BAD_INPUT
+    idle = ["--from", str(date(2027, 3, 20)), "--days", "2"]
+    assert main(["work", small, "-o", str(tmp_path / "out"), *idle]) == BAD_INPUT
     assert "work goes from 2027-" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
 
