@@ -17,10 +17,10 @@ from scenarios.cells.faults import Refused
 
 @dataclass(frozen=True, slots=True)
 class OrderWorth:
-    """What an order that may be declined would cost if it were accepted whole.
+    """What it would cost to accept the whole of an order that may be declined.
 
-    ``cost``: avoidable cost of delivering it, in currency; ``last``: what its last plant adds to that;
-    ``short``: plants that could not be delivered.
+    ``cost``: avoidable cost of delivering it; ``last``: the part of that which the last plant adds (both in
+    currency); ``short``: plants that could not be delivered.
     """
 
     order: Order
@@ -30,15 +30,16 @@ class OrderWorth:
 
     @property
     def least_price(self) -> float:
-        """Price per plant from which accepting all of it pays, in currency.
+        """Lowest price per plant at which it pays to accept the whole order, in currency.
 
-        Whole or none: its cost a plant. In part: the cost of its last plant, the dearest.
+        Where the order is taken whole or not at all, this is its average cost a plant. Where part of it may
+        be declined, this is the cost of its last plant, which is the dearest.
         """
         return self.last if self.order.decline is Decline.PART else self.cost / self.order.quantity
 
 
 def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
-    """The plan of greatest contribution, and what would make each declined order worth taking.
+    """The plan of greatest contribution, and the price at which each declined order would pay.
 
     Raises Refused where no order may be declined.
     """
@@ -52,10 +53,10 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
 
 
 def worths(scenario: Scenario) -> list[OrderWorth]:
-    """Each order that may be declined, accepted whole beside the other orders as they then do best.
+    """Cost of accepting each order that may be declined; the program plans the other orders anew each time.
 
-    The cost compares the book with the order delivered and without it; what is declined of the other
-    orders counts with its price forgone.
+    The cost is that of the book with the order delivered less that of the book without it. Plants that are
+    declined in other orders count at the price forgone.
     """
     solved = solve(scenario, whole=False)
     trials = Trials(solved)
@@ -75,7 +76,7 @@ def worths(scenario: Scenario) -> list[OrderWorth]:
 
 
 def contribution(plan: Plan) -> tuple[float, float]:
-    """Price of what is delivered, and that less the cost paid, both in currency."""
+    """Revenue from the plants delivered, and the contribution: revenue less cost paid. Both in currency."""
     sold = sum(
         (price or 0.0) * (own + bought)
         for price, own, bought in zip(
@@ -93,7 +94,7 @@ def _study(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Study:
     refused = [w for w in found if declined[w.order.order] > 0]
     answer = [
         f"Of {len(found)} orders that may be declined, decline {len(refused)}"
-        f"{' in all or in part' if refused else ''}. Contribution {left:,.2f} {money}: "
+        f"{' in whole or in part' if refused else ''}. The contribution is {left:,.2f} {money}: "
         f"{sold:,.2f} for the plants delivered, less all costs.",
     ]
     answer += [
@@ -117,12 +118,12 @@ def _study(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Study:
 
 
 def _taking(w: OrderWorth, money: str) -> str:
-    """What would make an order worth taking, in words."""
+    """The price at which a declined order would pay, in words."""
     if w.short > 0.5:
-        return f"{w.short:,.0f} of it could not be delivered at any price."
+        return f"{w.short:,.0f} plants of it could not be delivered at any price."
     if w.least_price <= (w.order.price or 0.0):
-        return "it would pay, but for the rounding to whole trays."
-    return f"worth taking from {w.least_price:.4f} {money} a plant, offered {w.order.price:g}."
+        return "it would pay if trays did not have to be whole."
+    return f"it would pay from {w.least_price:.4f} {money} a plant; the price offered is {w.order.price:g}."
 
 
 def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Section:
@@ -148,13 +149,14 @@ def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> 
         )
     return Section(
         "Orders",
-        "Orders that may be declined: what is taken, and the price from which each pays.",
+        "Orders that may be declined: the plants delivered, and the price from which each order pays.",
         [
-            "Worth taking from: for an order that is taken whole or not at all, what it would add to the "
-            "cost of the plan without it, a plant; for one that may be declined in part, what the last plant "
-            "of all of it adds. An order whose price lies above is taken, but for the rounding to whole "
-            "trays. Prices already offered of other orders count: a plant that "
-            f"would push another order out costs what that one brings. {IN_PARTS}"
+            "Worth taking from: the lowest price at which the order pays. For an order that is taken whole "
+            "or not at all, this is the cost that it adds to the plan, divided by its plants. For an order "
+            "that may be declined in part, this is the cost of its last plant when all of it is delivered. "
+            "The plan takes an order whose price is higher, unless rounding to whole trays makes it too "
+            "dear. The prices of the other orders count: a plant that pushes out another order costs what "
+            f"that order would have paid. {IN_PARTS}"
         ],
         [
             SheetColumn("order", "Order"),
@@ -166,7 +168,7 @@ def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> 
             SheetColumn("declined", "Declined", CellKind.COUNT, total=True),
             SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE, change=True),
             SheetColumn("least", f"Worth taking from ({money} a plant)", CellKind.EACH),
-            SheetColumn("over", f"Price over that ({money} a plant)", CellKind.EACH),
+            SheetColumn("over", f"Price above that ({money} a plant)", CellKind.EACH),
             SheetColumn("short", "Could not be delivered", CellKind.COUNT),
         ],
         rows,

@@ -1,6 +1,6 @@
-"""Orders asked for but not booked: what they would add to the cost of the present book.
+"""The cost that candidate orders, asked for but not booked, would add to the present book.
 
-All candidates stand in one program, closed; each trial opens one and solves again.
+One program holds all candidates with quantity 0. Each trial opens one of them and solves again.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from reports.book.style import CellKind
 from reports.study.study import Input
 
 ENOUGH = 1e-6
-"""Plants below which nothing is short: the solver's tolerance."""
+"""An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
 
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """What an order asked for would do: plants of it that can be delivered, and what they add to the cost.
+    """Plants of a candidate order that can be delivered, and the cost that they add to the book.
 
-    ``cost`` in currency, without penalties. No order of the book is left shorter for it.
+    ``cost`` is in currency, without penalties. The candidate makes no booked order shorter.
     """
 
     order: Order
@@ -48,17 +48,17 @@ class Added:
 
     @property
     def cost_per_plant(self) -> float | None:
-        """Avoidable cost per plant delivered; None where none is."""
+        """Avoidable cost per plant delivered; None where no plant is delivered."""
         return self.cost / self.delivered if self.verdict != "no" else None
 
 
 def as_candidate(scenario: Scenario, order: Order) -> Order:
-    """The order as it is tried: all that can be delivered is, whatever it costs."""
+    """The order with the nursery's penalty and no right to decline it, so that a trial fills all it can."""
     return replace(order, shortfall_penalty=scenario.nursery.shortfall_penalty, decline=Decline.NO)
 
 
 class Asking:
-    """The book's continuous program with candidates in it, closed."""
+    """The book's continuous program with the candidates in it, each closed until a trial opens it."""
 
     def __init__(self, scenario: Scenario, candidates: Sequence[Order]) -> None:
         self.candidates = {order.order: as_candidate(scenario, order) for order in candidates}
@@ -79,7 +79,7 @@ class Asking:
         self.trials.keep_filled()
 
     def opened(self, name: str) -> dict[Limit, float]:
-        """The limits that open a candidate."""
+        """The changed right-hand side that opens a candidate: its quantity."""
         return {("order", (name,)): float(self.candidates[name].quantity)}
 
     def short_of(self, solution: Solution, name: str) -> float:
@@ -91,7 +91,7 @@ class Asking:
         return self.solved.program.network.orders[self._number[name]].penalty
 
     def added(self, name: str) -> Added:
-        """What the candidate would do to the book."""
+        """What the candidate alone would add to the book."""
         order, solution = self.candidates[name], self.trials.solve(self.opened(name))
         short = self.short_of(solution, name)
         penalty = self.penalty(name)
@@ -121,14 +121,14 @@ def price_at(cost: float, overhead: float, profit_margin: float) -> float:
 
 
 def price_formula(key: str, cost: float, overhead: float, profit_margin: float) -> Formula:
-    """The price as a formula of the cost a plant in the column of that key and of ``price_inputs``."""
+    """The price as a workbook formula of ``price_inputs`` and of the cost a plant in the column ``key``."""
     return Formula(
         f"=({{{key}}}+Overhead_a_plant)/(1-Profit_margin)", price_at(cost, overhead, profit_margin)
     )
 
 
 def price_inputs(scenario: Scenario, profit_margin: float) -> list[Input]:
-    """The numbers that ``price_formula`` follows."""
+    """The numbers that ``price_formula`` uses and the reader may change."""
     overhead = f"Overhead a plant ({scenario.nursery.currency})"
     return [
         profit_margin_input(profit_margin),
@@ -142,7 +142,7 @@ def profit_margin_input(profit_margin: float) -> Input:
 
 
 def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:
-    """What each of some candidates would do to the book, in their order."""
+    """What each candidate of the chunk, alone, would add to the book, in the order of the candidates."""
     scenario, candidates = chunk
     asking = Asking(scenario, candidates)
     return [asking.added(order.order) for order in candidates]
@@ -151,5 +151,5 @@ def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:
 def in_chunks(
     scenario: Scenario, candidates: Sequence[Order], size: int
 ) -> list[tuple[Scenario, tuple[Order, ...]]]:
-    """The candidates in parts of ``size`` for ``added_of``: small programs are quick."""
+    """The candidates in chunks of ``size`` for ``added_of``: small programs solve quickly."""
     return [(scenario, tuple(candidates[n : n + size])) for n in range(0, len(candidates), size)]

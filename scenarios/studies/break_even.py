@@ -1,8 +1,8 @@
 """Break-even: the volume, buy-in price, take or wage at which grafting in-house and buying in cost the same.
 
-Both ways are least costs of the continuous program, the products with an offer once grown only and once
-bought only; all else stays as it is. Where the difference of the two changes its sign, Brent's method
-finds the factor at which it is nought.
+Each way has the least cost of a continuous program. In the first, products with an offer are all grown; in
+the second, they are all bought in. Everything else stays the same. Where the difference of the two costs
+changes its sign, Brent's method finds the factor at which it is zero.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ SAME = 0.005
 """Difference of cost, in currency, below which both ways cost the same."""
 
 JUMP = 1e-4
-"""Difference at a change of sign, as a share of the cost, above which a cost has jumped there."""
+"""A difference at a change of sign above this share of the cost means that a cost jumps there."""
 
 IN_HOUSE, BOUGHT_IN, NEITHER = "in-house", "bought in", "neither"
 
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """What is scaled: in words, and the figure that shows how much, with its unit."""
+    """What is scaled: its name, the figure that shows its size, the figure's format, and a note."""
 
     words: str
     figure: str
@@ -51,33 +51,33 @@ SUBJECTS = {
         "the volume",
         "plants ordered",
         CellKind.COUNT,
-        "The factor is on the quantities of all orders for products with an offer. Where it makes parts of a "
-        "plant the program has the parts, so that the curve has no steps; the table shows plants rounded up.",
+        "The factor multiplies the quantity of every order for a product with an offer. The program keeps "
+        "fractions of a plant, so that the curve has no steps; the table shows plants rounded up.",
     ),
     "buy-in-price": Subject(
         "the buy-in prices",
         "mean price of the offers",
         CellKind.PRICE,
-        "The factor is on the prices of all offers.",
+        "The factor multiplies the price of every offer.",
     ),
     "take": Subject(
         "the take",
         "mean take of the methods",
         CellKind.SHARE,
-        "The factor is on the take of all methods, by age too; no take is above 1.",
+        "The factor multiplies the take of every method, takes by age included. No take exceeds 1.",
     ),
     "wage": Subject(
         "the wages",
         "mean regular pay of the crews",
         CellKind.PRICE,
-        "The factor is on all pay by the hour: regular, overtime and temporary hands.",
+        "The factor multiplies all pay by the hour: regular, overtime and temporary.",
     ),
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """Least cost of one way, in currency, penalties included; plants short."""
+    """Least cost of one way, in currency, penalties included; and its plants short."""
 
     cost: float
     short: float
@@ -117,7 +117,7 @@ class BreakEven:
 
     @property
     def jump(self) -> bool:
-        """Whether the cheaper way changes without both costing the same: one of the costs jumps."""
+        """Whether a cost jumps here, so that the cheaper way changes without an equal cost of both."""
         return abs(self.at.difference) > max(SAME, JUMP * abs(self.at.house.cost))
 
 
@@ -127,7 +127,7 @@ def offered(scenario: Scenario) -> set[str]:
 
 
 def one_way(scenario: Scenario, source: Source) -> Scenario:
-    """The scenario with all products that have an offer from one source."""
+    """The scenario with every product that has an offer taken from one source: all grown or all bought."""
     products = tuple(
         replace(product, source=source) if product.product in offered(scenario) else product
         for product in scenario.products
@@ -166,7 +166,7 @@ def scaled(scenario: Scenario, of: str, factor: float) -> Scenario:
 
 
 def _volumes(scenario: Scenario, factor: float) -> list[tuple[Order, float | None]]:
-    """Each order, with its quantity times the factor where its product has an offer."""
+    """Each order with its scaled quantity, fractions kept; None where its product has no offer."""
     products = offered(scenario)
     return [(o, o.quantity * factor if o.product in products else None) for o in scenario.orders]
 
@@ -182,7 +182,7 @@ def _taken(take: float | None, factor: float) -> float | None:
 def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
     """Least cost of the continuous program at a factor, one way.
 
-    Orders scaled to parts of a plant have the margins of the whole plants above.
+    An order scaled to a fractional number of plants keeps the margin of the next whole number.
     """
     solved = solve(one_way(scaled(scenario, of, factor), source), whole=False)
     solution = solved.continuous
@@ -218,9 +218,10 @@ def _root(item: tuple[Scenario, str, float, float]) -> Point:
 
 
 def crossings(points: Sequence[Point]) -> list[tuple[int, int]]:
-    """Neighbours of a curve between which the difference changes its sign; a point twice where it is nought.
+    """Pairs of neighbouring points between which the difference changes its sign.
 
-    Of a run of points at which both ways cost the same, the first and the last; none where all are such.
+    A point at which both ways cost the same is paired with itself. Of a run of such points only the first
+    and the last count; where all points are such, there are no pairs.
     """
     signs = [p.sign for p in points]
     found = []
@@ -244,8 +245,8 @@ def break_even_study(
 ) -> Study:
     """The factors between ``low`` and ``high`` on ``of`` at which both ways cost the same, with the curve.
 
-    ``of``: volume, buy-in-price, take or wage. Raises Refused where there is
-    nothing to compare or the range is none; SolveError where HiGHS reaches no optimum.
+    ``of``: volume, buy-in-price, take or wage. Raises Refused where there is nothing to compare or the range
+    is empty; SolveError where HiGHS reaches no optimum.
     """
     _refuse(scenario, of, low, high)
     factors = [low + (high - low) * n / (POINTS - 1) for n in range(POINTS)]
@@ -287,15 +288,17 @@ def break_even_study(
 
 
 def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
-    """Raises Refused for what cannot be asked."""
+    """Raise Refused where the question has no answer: a bad subject, a bad range, nothing to compare."""
     if of not in SUBJECTS:
         raise Refused(f"'{of}' has no break-even; choose one of {', '.join(SUBJECTS)}")
     if not (isfinite(low) and isfinite(high) and 0 < low < high):
-        raise Refused(f"a range from {low:g} to {high:g} is none; name factors above 0, the lower first")
+        raise Refused(
+            f"the range from {low:g} to {high:g} is empty; give two factors above 0, the lower first"
+        )
     if not scenario.buy_in_offers:
         raise Refused(
-            "no product has a buy-in offer: there is nothing to compare growing with; add a row to table "
-            "buy_in_offers"
+            "no product has a buy-in offer, so growing cannot be compared with buying in; add a row to the "
+            "table buy_in_offers"
         )
     if not _amounts(scenario, of):
         missing = {
@@ -307,7 +310,7 @@ def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
 
 
 def _amounts(scenario: Scenario, of: str) -> list[float]:
-    """The figures that are scaled."""
+    """The numbers of the scenario that the factor scales."""
     products = offered(scenario)
     if of == "volume":
         return [float(order.quantity) for order in scenario.orders if order.product in products]
@@ -320,7 +323,7 @@ def _amounts(scenario: Scenario, of: str) -> list[float]:
 
 
 def amount(scenario: Scenario, of: str, factor: float) -> float:
-    """What a factor makes: plants ordered in all, or the mean of the prices, takes or pays."""
+    """The scaled figure at a factor: total plants ordered, or the mean price, take or pay."""
     amounts = _amounts(scaled(scenario, of, factor), of)
     return sum(amounts) if of == "volume" else fmean(amounts)
 
@@ -348,23 +351,24 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
             if cheaper and cheaper != NEITHER
         ]
         where = f"at {at.factor:.4f} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
-        told = f"In-house and bought in cost the same {where}, {at.house.cost:,.2f} {money}"
+        told = f"Growing in-house and buying in cost the same {where}: {at.house.cost:,.2f} {money}"
         if each.jump:
             told = (
-                f"The cheaper way changes {where} by a jump, as where a least quantity is reached (there "
-                f"in-house {at.house.cost:,.2f}, bought in {at.bought.cost:,.2f} {money})"
+                f"The cheaper way changes {where}. One of the costs jumps there, for example because an "
+                f"offer's least quantity is reached: in-house {at.house.cost:,.2f} {money}, bought in "
+                f"{at.bought.cost:,.2f} {money}"
             )
-        sentences.append(f"{told}{': ' if sides else ''}{', '.join(sides)}.")
+        sentences.append(f"{told}{'; ' if sides else ''}{', '.join(sides)}.")
     if not found:
         nearest = min(points, key=lambda p: abs(p.difference))
         span = f"No break-even between {low:g} and {high:g} times {subject.words}"
         if nearest.sign == 0:
-            sentences.append(f"{span}: in-house and bought in cost the same throughout.")
+            sentences.append(f"{span}: growing in-house and buying in cost the same throughout.")
         else:
             sentences.append(
                 f"{span}: {nearest.cheaper} is cheaper throughout, by at least "
-                f"{abs(nearest.difference):,.2f} {money} at the {len(points)} factors tried (least at "
-                f"{nearest.factor:g})."
+                f"{abs(nearest.difference):,.2f} {money} at the {len(points)} factors tried. The difference "
+                f"is least at factor {nearest.factor:g}."
             )
     for words, shorts in (
         (IN_HOUSE, [p.house.short for p in points]),
@@ -372,8 +376,8 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
     ):
         if max(shorts) >= 0.5:
             sentences.append(
-                f"With all {words}, plants are short: {min(shorts):,.0f} to {max(shorts):,.0f} over this "
-                "range; their penalties are in the cost."
+                f"With all {words}, {min(shorts):,.0f} to {max(shorts):,.0f} plants are short over this "
+                "range. The cost includes their penalties."
             )
     return sentences
 
@@ -392,7 +396,7 @@ def _figures(
     if not found:
         least_apart = min(abs(p.difference) for p in points)
         figures.append(
-            Figure(f"Least difference of the factors tried ({money})", least_apart, CellKind.MONEY)
+            Figure(f"Least difference at the factors tried ({money})", least_apart, CellKind.MONEY)
         )
     return figures
 
@@ -429,9 +433,9 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
         "Curve",
         "Cost of both ways against the factor, with a picture.",
         [
-            f"In-house: no product with an offer is bought in. Bought in: none of them is grown. All other "
-            f"products stay as they are. {subject.note}",
-            f"Plants short cost their penalties, which are in both costs. {IN_PARTS}",
+            f"In-house: every product with an offer is grown. Bought in: every product with an offer is "
+            f"bought. Products without an offer stay as they are. {subject.note}",
+            f"Both costs include the penalties for plants short. {IN_PARTS}",
         ],
         [*_columns(of, money), SheetColumn("cheaper", "Cheaper")],
         [[*_cells(scenario, of, p), p.cheaper] for p in points],
@@ -439,7 +443,7 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
             Chart(
                 "line",
                 f"In-house and bought in against {subject.words}",
-                "Lines: cost in-house and cost bought in, by the factor. Numbers in the table above.",
+                "Lines: cost in-house and cost bought in, by factor. Numbers in the table above.",
                 "factor",
                 ("house", "bought"),
                 f"factor on {subject.words}",
@@ -455,11 +459,11 @@ def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
         "Break-evens",
         "Where both ways cost the same.",
         [
-            "Found between two neighbours of the curve of which one way is cheaper at the one, the other at "
-            "the other. Where the curve crosses twice between two neighbours it is not seen: choose a "
-            "narrower range.",
-            "A cost may jump: where the orders of a delivery reach the offer's least quantity, and, with "
-            "margins at a service level, by a join. Then both costs differ by the jump at the break-even.",
+            "A break-even is sought between two neighbouring points of the curve where the cheaper way "
+            "changes. Two crossings between the same two points stay unseen: choose a narrower range.",
+            "A cost may jump: where the orders of a delivery reach the offer's least quantity, or where a "
+            "margin set by a service level grows by one join. The two costs then differ at the break-even "
+            "by the size of the jump.",
         ],
         [*_columns(of, money), SheetColumn("below", "Cheaper below"), SheetColumn("above", "Cheaper above")],
         [[*_cells(scenario, of, e.at), e.below or None, e.above or None] for e in found],

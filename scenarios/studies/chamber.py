@@ -23,7 +23,10 @@ SAVED = 0.005
 
 @dataclass(frozen=True, slots=True)
 class Sized:
-    """A number of modules: the whole plan's cost without the modules' own, its short plants and its gap."""
+    """The plan in whole trays with a number of modules.
+
+    ``cost`` in currency, without the modules' own; ``short`` in plants; ``gap`` a share of the cost.
+    """
 
     modules: int
     cost: float
@@ -39,10 +42,10 @@ def chamber_study(
     workers: int,
     progress: Say = silent,
 ) -> Study:
-    """Cost of the book with 0 to ``most`` of a module added, and what each is worth a year.
+    """Cost of the book with 0 to ``most`` modules added, and what each module is worth a year.
 
-    ``module`` None: the scenario's only one. Raises Refused where the scenario has no such module, or several
-    and none is named.
+    ``module`` None means the scenario's only module. Raises Refused where the scenario has no such module, or
+    has several and none is named.
     """
     chosen = _module(scenario, module)
     progress("slots by date")
@@ -69,18 +72,18 @@ def _module(scenario: Scenario, name: str | None) -> Module:
     chosen = next(iter(modules)) if name is None else name
     if chosen not in modules:
         remedy = meant(chosen, modules, f"the modules are {', '.join(modules)}")
-        raise Refused(f"'{chosen}' is no module; {remedy}")
+        raise Refused(f"there is no module '{chosen}'; {remedy}")
     return modules[chosen]
 
 
 def with_modules(scenario: Scenario, module: str, added: int) -> Scenario:
-    """The scenario with so many of the module added."""
+    """The scenario with ``added`` of the module."""
     rows = tuple(replace(row, added=added) if row.module == module else row for row in scenario.modules)
     return replace(scenario, modules=rows)
 
 
 def cost_by_modules(solved: Solved, module: Module, most: int) -> list[float]:
-    """Least cost of the continuous program with 0 to ``most`` modules, without the modules' own cost."""
+    """Least cost of the continuous program with 0 to ``most`` modules, without the cost of the modules."""
     trials = Trials(solved)
     rows = _rows(solved, module)
     each = module.slots if solved.program.amounts.zones[module.zone].pool else 1.0
@@ -95,7 +98,7 @@ def _rows(solved: Solved, module: Module) -> list[Limit]:
 
 @dataclass(frozen=True, slots=True)
 class SlotDay:
-    """A day on which one more slot (or unit) saves: by its dual, and as solved again."""
+    """A day on which one more slot (or unit) saves money: by its shadow price, and solved again with it."""
 
     day: date
     there: float
@@ -104,7 +107,7 @@ class SlotDay:
 
 
 def _days(solved: Solved, module: Module) -> list[SlotDay]:
-    """Days on which one more would save, from the program without modules."""
+    """Days on which one more slot (or unit) saves money in the program without modules."""
     trials = Trials(solved)
     found = []
     for row in _rows(solved, module):
@@ -125,7 +128,7 @@ def _sized(item: tuple[Scenario, str, int]) -> Sized:
 
 
 def recommended(costs: list[float], yearly: float) -> int:
-    """The number of modules of least cost and yearly cost together; the fewest of equal ones."""
+    """The number of modules for which cost plus yearly cost is least; the fewest where several tie."""
     totals = [cost + n * yearly for n, cost in enumerate(costs)]
     return min(range(len(totals)), key=lambda n: (round(totals[n], 2), n))
 
@@ -141,17 +144,17 @@ def _study(
     money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, module)
     best, most = recommended(costs, yearly), len(costs) - 1
     first = costs[0] - costs[1] if most else 0.0
-    named = "none" if best == 0 else f"{best} of them"
+    named = "no module" if best == 0 else f"{best} module{'s' if best > 1 else ''}"
     answer = [
-        f"Of {module.module} (zone {module.zone}) own {named}: a module costs {yearly:,.2f} {money} a year "
-        f"by capital recovery, and the first saves {first:,.2f} {money}.",
-        f"{module.added} stand in the scenario. With {best} the book and the modules cost "
-        f"{costs[best] + best * yearly:,.2f} {money}, with none {costs[0]:,.2f} {money}.",
+        f"Own {named} of {module.module} (zone {module.zone}). A module costs {yearly:,.2f} {money} a year "
+        f"by capital recovery; the first saves {first:,.2f} {money}.",
+        f"The scenario has {module.added}. With {best} the book and the modules cost "
+        f"{costs[best] + best * yearly:,.2f} {money}; with none the book costs {costs[0]:,.2f} {money}.",
     ]
     if best == most and most > 0:
-        answer.append(f"That is the most that was tried ({most}): try more.")
+        answer.append(f"{most} is the most that was tried: try more.")
     if not days:
-        answer.append(f"No day is short of room in {module.zone}: one more slot saves nothing.")
+        answer.append(f"{module.zone} has room enough on every day: one more slot saves nothing.")
     return Study(
         "Chamber",
         scenario,
@@ -180,7 +183,7 @@ YEARLY = (
     "IF(Interest=0,(First_cost-Worth_at_the_end)/Years_of_life,"
     "-PMT(Interest,Years_of_life,First_cost-Worth_at_the_end)+Worth_at_the_end*Interest)"
 )
-"""The capital recovery of a module as a formula of the workbook's inputs."""
+"""The yearly cost of a module by capital recovery, as a workbook formula of the inputs."""
 
 
 def _modules_section(
@@ -207,11 +210,11 @@ def _modules_section(
         "Modules",
         "Cost against the number of modules, and what each may cost a year.",
         [
-            f"A module adds {module.slots:g} slots to {module.zone}. What a module may cost a year: what it "
-            "saves in a season, times seasons like this one in a year; own as many as save more than they "
-            f"cost. {IN_PARTS}",
+            f"A module adds {module.slots:g} slots to {module.zone}. It may cost a year what it saves in a "
+            "season, times the seasons like this one in a year. Own modules as long as the next saves more "
+            f"than it costs. {IN_PARTS}",
             "Yearly cost by capital recovery: (first cost - worth at the end) spread over the years at "
-            "interest, and interest on the worth at the end.",
+            "interest, plus interest on the worth at the end.",
         ],
         [
             SheetColumn("n", "Modules", CellKind.COUNT),
@@ -222,15 +225,15 @@ def _modules_section(
             SheetColumn("worth", f"It may cost a year ({money})", CellKind.MONEY),
             SheetColumn("whole", f"Cost of the book in whole trays ({money})", CellKind.MONEY),
             SheetColumn("short", "Plants short", CellKind.COUNT),
-            SheetColumn("gap", "At most above least cost", CellKind.SHARE),
+            SheetColumn("gap", "Gap: at most above least cost", CellKind.SHARE),
         ],
         rows,
         [
             Chart(
                 "line",
                 f"Cost against modules of {module.module}",
-                "Lines: cost of the book, and of the book and the modules, by number of modules. Numbers in "
-                "the table above.",
+                "Lines: cost of the book, and cost of book and modules together, by number of modules. "
+                "Numbers in the table above.",
                 "n",
                 ("cost", "total"),
                 "modules",
@@ -244,13 +247,14 @@ def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Se
     money = scenario.nursery.currency
     return Section(
         "Slots by date",
-        "What one more slot on a day is worth: by its dual, and as solved again.",
+        "What one more slot on a day is worth: by its shadow price (dual), and solved again with it.",
         [
-            f"Without any module: what one more slot (or unit) of {module.zone} on that day alone would "
-            "save, as the program prices the first part of it (dual), and as solved again with one more. "
-            "Solved again it is never more, and often nothing: a tray stays for days, so that a slot on one "
-            "day alone may be of no use, while the duals share the worth of a run of days among them. A "
-            "module adds its slots on all days at once: see Modules."
+            f"The saving from one more slot (or unit) in {module.zone} on that day alone, without any "
+            "module. The shadow price (dual) is the saving at the rate of the first small part of a slot. "
+            "The second figure comes from solving again with one whole slot more; it is never higher, and "
+            "often 0. A tray stays for several days, so a slot on one day alone may be of no use; the "
+            "shadow prices share the worth of a run of days among those days. A module adds its slots on "
+            "all days at once: see Modules."
         ],
         [
             SheetColumn("day", "Day", CellKind.DAY),
@@ -263,8 +267,8 @@ def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Se
             Chart(
                 "columns",
                 f"Worth of one more slot in {module.zone}",
-                "Columns: what one more slot on each day saves, by its dual and as solved again. Numbers in "
-                "the table above.",
+                "Columns: what one more slot on each day saves, by its shadow price (dual) and solved again. "
+                "Numbers in the table above.",
                 "day",
                 ("dual", "saving"),
                 "day",

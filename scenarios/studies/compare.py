@@ -1,4 +1,4 @@
-"""Variants side by side: their whole plans, and the difference of cost from the base split into causes."""
+"""Variants side by side: their plans in whole trays, and each difference of cost from the base by cause."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ TOTAL = "total"
 CENT = 0.01
 
 IN_WHOLE = (
-    "Plans are in whole trays, packs and hands. Each costs at most its gap more than the least possible, so "
-    "a difference larger than both gaps together is one between the variants, and not of rounding (clear)."
+    "Plans are in whole trays, packs and hands. Each costs at most its gap more than the least possible. A "
+    "difference larger than the sum of both gaps comes from the variants, not from rounding: it is clear."
 )
 
 
 @dataclass(frozen=True, slots=True)
 class OrderKept:
-    """What a variant's plan does for an order, in plants."""
+    """How a variant's plan fills an order, in plants."""
 
     order: str
     product: str
@@ -45,7 +45,7 @@ class OrderKept:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A whole plan in few numbers: money in currency, hours by the clock, ``lines`` by cost line."""
+    """A plan in whole trays in few numbers: money in currency, hours by the clock, cost by ``lines``."""
 
     facts: Facts
     lines: dict[str, float]
@@ -59,7 +59,7 @@ class Measured:
     overtime: float
     temporary: float
     peak: float
-    """Largest share of the healing zones' slots in use on a day."""
+    """Largest share of a healing zone's slots in use on any day."""
 
     @property
     def cost(self) -> float:
@@ -83,7 +83,7 @@ class Measured:
 
 
 def measured(scenario: Scenario) -> Measured:
-    """The whole plan of a scenario in few numbers; raises SolveError where it fails its audit."""
+    """The scenario's plan in whole trays, in few numbers; raises SolveError where it fails its audit."""
     made = plan(scenario)
     failed = [check for check in audit(scenario, made) if not check.passed]
     if failed:
@@ -124,9 +124,9 @@ def _peak(scenario: Scenario, made: Plan) -> float:
 
 
 def compare_study(variants: Sequence[Variant], *, workers: int, progress: Say = silent) -> Study:
-    """The variants' whole plans side by side, and their differences from the first by cause.
+    """The variants' plans in whole trays side by side, and their differences from the first by cause.
 
-    The first is the base. Raises Refused for fewer than two, or of more than one currency;
+    The first variant is the base. Raises Refused for fewer than two variants or for different currencies;
     SolveError where HiGHS reaches no optimum or a plan fails its audit.
     """
     if len(variants) < 2:
@@ -145,7 +145,7 @@ def compare_study(variants: Sequence[Variant], *, workers: int, progress: Say = 
 
 
 def compared(variants: Sequence[Variant], found: Sequence[Measured]) -> Study:
-    """The comparison of plans that are there already."""
+    """The comparison of plans that are made already."""
     names, money = _names(variants), variants[0].scenario.nursery.currency
     return Study(
         "Compare",
@@ -168,7 +168,7 @@ def compared(variants: Sequence[Variant], found: Sequence[Measured]) -> Study:
 
 
 def _names(variants: Sequence[Variant]) -> list[str]:
-    """The variants' names, numbered where one comes again."""
+    """The variants' names; a repeated name gets a number."""
     names: list[str] = []
     for variant in variants:
         name, number = variant.name, 2
@@ -179,12 +179,12 @@ def _names(variants: Sequence[Variant]) -> list[str]:
 
 
 def differences(base: Measured, other: Measured) -> dict[str, float]:
-    """Cost of the other plan less that of the base by cost line, in currency; they add up to the whole."""
+    """Cost of the other plan less that of the base, by cost line, in currency; the lines sum to the total."""
     return {line: other.lines[line] - base.lines[line] for line in COST_LINES}
 
 
 def verdict(difference: float, base: Measured, other: Measured) -> str:
-    """Whether a difference is larger than both plans' gaps together."""
+    """Whether a difference of cost exceeds the sum of both plans' gaps."""
     if abs(difference) < CENT / 2:
         return SAME
     return CLEAR if abs(difference) > base.gap + other.gap else WITHIN
@@ -210,17 +210,17 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
     sentences = [first]
     if verdict(difference, base, other) == WITHIN:
         sentences.append(
-            f"That is no more than the plans' gaps together ({base.gap + other.gap:,.0f} {money}): it may be "
-            "a matter of rounding to whole trays, packs and hands."
+            f"This difference is no larger than the sum of both plans' gaps ({base.gap + other.gap:,.0f} "
+            f"{money}): it may come from rounding to whole trays, packs and hands alone."
         )
     short = [f"{names[n]} ({m.short:,.0f})" for n, m in enumerate(found) if m.short > 0]
     if short:
-        sentences.append(f"Plants are short in: {', '.join(short)}. Their penalties are in the cost.")
+        sentences.append(f"Plants are short in: {', '.join(short)}. The cost includes their penalties.")
     return sentences
 
 
 def _mainly(split: dict[str, float], sign: int) -> str:
-    """The cost line that moves most the way the whole does, and the one that moves most against it."""
+    """In words: the cost line that adds most to the difference, and the line that offsets it most."""
     along = max(split, key=lambda line: sign * split[line])
     against = min(split, key=lambda line: sign * split[line])
     if sign * split[along] < 0.5:
@@ -269,7 +269,7 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
 
 
 def _rounded(value: float | None, unit: str) -> float | None:
-    """As many digits as are read: all stand in one column, whose format cannot differ by row."""
+    """The value rounded here, since all rows share one column and its number format."""
     return None if value is None else round(value, 4 if unit.endswith("/plant") else 2)
 
 
@@ -291,8 +291,8 @@ def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Sect
         [
             "The lines of a variant add up to its total, which is the difference of cost. A saving is "
             f"negative. {IN_WHOLE}",
-            "A single line may also differ because plans that cost nearly the same part their cost "
-            "otherwise: the total is the sure one.",
+            "Two plans of nearly the same cost may divide it among the lines in different ways. Trust the "
+            "total more than a single line.",
         ],
         [
             SheetColumn("variant", "Variant"),
@@ -312,7 +312,7 @@ def _cost_lines(names: Sequence[str], found: Sequence[Measured], money: str) -> 
     return Section(
         "Cost lines",
         "Each variant's cost by line, with a picture.",
-        ["Salvage is income, and negative."],
+        ["Salvage is income, so it is negative."],
         [
             SheetColumn("variant", "Variant"),
             *(SheetColumn(keys[line], f"{line} ({money})", CellKind.MONEY) for line in used),
@@ -354,8 +354,9 @@ def _orders(names: Sequence[str], found: Sequence[Measured]) -> Section:
         "Orders",
         "Plants short and bought in, by order and variant.",
         [
-            "Variants without any plant short, or bought in, have no column for it. An order that a variant "
-            "does not have is blank there. Product, day and quantity are the base's."
+            "A variant with no plants short has no column for them; likewise for plants bought in. A cell "
+            "is blank where the variant lacks the order. Product, day and quantity are those of the first "
+            "variant that has the order."
         ],
         [
             SheetColumn("order", "Order"),

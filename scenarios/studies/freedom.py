@@ -1,4 +1,4 @@
-"""How far a plan may differ and cost little more: least and most of each quantity near the least cost."""
+"""How far plans of nearly least cost differ: the least and the most of each quantity among them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scenarios.studies.parallel import run_all
 
 
 def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: Say = silent) -> Study:
-    """Least and most of each quantity among plans that cost at most (1 + within) · least cost.
+    """The least and the most of each quantity among plans that cost at most (1 + within) · least cost.
 
     Raises SolveError where HiGHS reaches no optimum.
     """
@@ -27,7 +27,9 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
     )
     facts = plan_of(solve(scenario, whole=False)).facts
     money, more = scenario.nursery.currency, within * abs(facts.objective)
-    answer = [f"For at most {percent(within)} more than the least cost ({more:,.2f} {money}):"]
+    answer = [
+        f"Plans that cost at most {percent(within)} ({more:,.2f} {money}) more than the least cost have:"
+    ]
     answer += [_in_words(near) for near in found]
     return Study(
         "Freedom",
@@ -73,14 +75,14 @@ def _section(found: list[NearBest], within: float) -> Section:
         )
     return Section(
         "Least and most",
-        "Each quantity in the plan of least cost, and its least and most near it.",
+        "Each quantity in the plan of least cost, and its least and most among plans of nearly that cost.",
         [
-            f"Among all plans that cost at most {percent(within)} more than the least cost and waste "
-            "nothing. Each least and most is of that quantity alone: not all can be had at once. Of the "
-            f"fullest day and the busiest week only the least is asked. {IN_PARTS}",
-            "Graft days are whole: a day counts among the most from a tray of joins on, or from as little as "
-            "the plan of least cost grafts on it. Their search ends after a number of steps; no plan has "
-            "fewer or more than the last columns of counts say.",
+            f"The plans compared cost at most {percent(within)} more than the least cost and waste nothing. "
+            "Each least and each most is of that quantity alone: one plan cannot reach them all. For the "
+            f"fullest day and the busiest week only the least is worked out. {IN_PARTS}",
+            "Graft days are counted whole. For the most, a day counts if at least a tray of joins is made "
+            "on it, or as few as the plan of least cost makes on it. The search for graft days stops after "
+            "a number of steps. No fewer than, No more than: proved bounds that no plan passes.",
         ],
         [
             SheetColumn("quantity", "Quantity", widest=44),
@@ -98,8 +100,8 @@ def _section(found: list[NearBest], within: float) -> Section:
             Chart(
                 "columns",
                 "Least and most against the plan of least cost",
-                "Columns: least and most of each quantity as a share of the plan of least cost. Numbers in "
-                "the table above.",
+                "Columns: least and most of each quantity as a share of that in the plan of least cost. "
+                "Numbers in the table above.",
                 "quantity",
                 ("least_share", "best_share", "most_share"),
                 "quantity",

@@ -1,4 +1,4 @@
-"""What binds, why orders are short, and the least relief that would cure it."""
+"""Which limits bind, why orders are short, and the least relief that would fill them."""
 
 from __future__ import annotations
 
@@ -23,16 +23,20 @@ from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
 SHOWN = 30
-"""Limits that are solved again with one more, the dearest first."""
+"""The dearest limits are solved again with one more: this many."""
 
 TOLD = 5
-"""Short orders told one by one in the answer; the sheet has all."""
+"""Short orders that the answer names one by one; the sheet has all."""
 
 AT_LEAST = "at least"
 
 
 class LimitWorth(NamedTuple):
-    """A limit that binds: its shadow price with the range it holds in, and what one more saves, re-solved."""
+    """A limit that binds: its shadow price, the range in which that holds, and what one more saves.
+
+    ``saving`` comes from solving again with one more. ``dual`` and ``saving`` are in currency; ``at``,
+    ``low`` and ``high`` in ``unit``.
+    """
 
     limit: str
     name: str
@@ -46,7 +50,7 @@ class LimitWorth(NamedTuple):
 
 
 class Span(NamedTuple):
-    """Relief of one limit on days that follow one another, for the same orders."""
+    """Relief of one limit on consecutive days, for the same orders."""
 
     first: Item
     last: date | None
@@ -54,7 +58,7 @@ class Span(NamedTuple):
 
 
 def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) -> Study:
-    """What binds in the continuous plan of least cost, the least relief of shortfall, and ranges of prices.
+    """The limits that bind in the continuous program, the least relief of shortfalls, and price ranges.
 
     Raises SolveError where HiGHS reaches no optimum.
     """
@@ -77,7 +81,7 @@ def _part(item: tuple[str, Scenario]) -> Any:
 
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
-    """The dearest limits of a continuous plan: shadow price, and what one more saves, solved again."""
+    """The dearest limits of a continuous plan, each solved again with one more."""
     names = ("limit", "name", "day", "unit", "value", "at", "low", "high")
     rows = [
         row
@@ -94,7 +98,7 @@ def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
 
 
 def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
-    """The limits of the program that a limit of the shadow prices stands for."""
+    """The rows of the program that a limit in the table of shadow prices stands for."""
     if limit == "stock":
         rows = solved.compiled.rows
         return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
@@ -111,7 +115,7 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
 
 
 def spans(items: tuple[Item, ...]) -> list[Span]:
-    """Relief with days that follow one another put together; the amount is the largest of any day."""
+    """The relief with consecutive days merged; the amount is the largest of any day."""
     found: list[Span] = []
     for item in sorted(items, key=lambda i: (i.kind, i.name, i.day is not None, i.day or date.min)):
         if found and item.day is not None and item.kind not in ("due day", "first day"):
@@ -131,22 +135,23 @@ def in_words(scenario: Scenario, span: Span) -> str:
     assert item.kind in ("stock", "penalty") or day is not None
     when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
     amount = f"{span.amount:,.1f}".removesuffix(".0")
+    s = "" if amount == "1" else "s"
     if item.kind == "slots":
-        return f"{amount} slots more in {item.name} {when}"
+        return f"{amount} more slot{s} in {item.name} {when}"
     if item.kind == "units":
-        return f"{amount} units more of {item.name} {when}"
+        return f"{amount} more unit{s} of {item.name} {when}"
     if item.kind == "hours":
-        return f"{amount} hours more of {item.name} {when}"
+        return f"{amount} more hour{s} of {item.name} {when}"
     if item.kind == "stock":
         units = {supply.supply: supply.unit for supply in scenario.supplies}
-        return f"{amount} {units.get(item.name, 'seeds')} of {item.name} more on hand on the first day"
+        return f"{amount} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day"
     if item.kind == "buy-in":
-        return f"{amount} plants more from {item.name} {when}"
+        return f"{amount} more plant{s} from {item.name} {when}"
     if item.kind == "due day":
-        return f"order {item.name} due {amount} days later, {when}"
+        return f"order {item.name} due {amount} day{s} later, {when}"
     if item.kind == "first day":
-        return f"a start {amount} days earlier, {when}"
-    return f"a penalty of {item.amount:,.2f} {item.unit} more for order {item.name}"
+        return f"a start {amount} day{s} earlier, {when}"
+    return f"a penalty higher by {item.amount:,.2f} {item.unit} for order {item.name}"
 
 
 def _cures(scenario: Scenario, relief: Relief) -> dict[str, str]:
@@ -156,29 +161,31 @@ def _cures(scenario: Scenario, relief: Relief) -> dict[str, str]:
         serving = [in_words(scenario, span) for span in spans(relief.items) if name in span.first.orders]
         found[name] = "; ".join(serving)
         if name in relief.beyond:
-            found[name] = "none: nobody grows or offers it so that it could arrive"
+            found[name] = "none: the nursery does not grow it, and no offer can deliver it"
     return found
 
 
 def _answer(scenario: Scenario, relief: Relief) -> list[str]:
     """What is short and what would cure it, in sentences."""
     if not relief.short:
-        return ["Nothing is short."]
+        return ["No order is short."]
     cures = _cures(scenario, relief)
     told = []
     for name, plants in list(relief.short.items())[:TOLD]:
         short = f"{name} is short by {plants:,.0f}" if plants >= 1 else f"{name} is short by less than 1"
         if name in relief.beyond:
-            told.append(f"{short}: nothing would cure it, since nobody grows or offers it.")
+            told.append(
+                f"{short}. No relief can fill it: the nursery does not grow it, and no offer can deliver it."
+            )
         else:
-            told.append(f"{short}: {cures[name]} would cure it.")
+            told.append(f"{short}. To fill it: {cures[name]}.")
     more = len(relief.short) - len(told)
     if more:
-        told.append(f"And {more} orders more are short: see Short orders.")
+        told.append(f"{more} more order{' is' if more == 1 else 's are'} short: see the sheet Short orders.")
     if relief.items:
         told.append(
-            f"Solved again with all of this {'no other order' if relief.beyond else 'nothing'} is short; "
-            "without any one part of it something would be."
+            f"Proof by solving again: with all of this relief no {'other ' if relief.beyond else ''}order is "
+            "short; without any one part of it, some order is."
         )
     return told
 
@@ -191,10 +198,10 @@ def _study(
         first = worth[0]
         answer.append(
             f"{one_more(first.limit, first.name, first.day)} would save most: {first.dual:,.2f} "
-            f"{scenario.nursery.currency} by its shadow price, {first.saving:,.2f} as solved again."
+            f"{scenario.nursery.currency} by its shadow price, {first.saving:,.2f} when solved again with it."
         )
     else:
-        answer.append("No limit binds: one more of any saves nothing.")
+        answer.append("No limit binds: more of any limit saves nothing.")
     return Study(
         "Limits",
         scenario,
@@ -222,8 +229,11 @@ def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
     why: dict[str, str | None] = dict(zip(*columns, strict=True))
     return Section(
         "Short orders",
-        "Orders that are short, why, and what would cure it.",
-        [f"In the plan of least cost; one in whole trays may leave a few plants more short. {IN_PARTS}"],
+        "Orders that are short, why, and the least relief that would fill them.",
+        [
+            "Plants short in the continuous plan of least cost. A plan in whole trays may leave a few plants "
+            f"more short. {IN_PARTS}"
+        ],
         [
             SheetColumn("order", "Order"),
             SheetColumn("product", "Product"),
@@ -258,13 +268,14 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
         "Relief",
         "The least relief that lets every order be filled, part by part, with its proof.",
         [
-            "Limits are relieved by the least in all, each counted as a share of the most there is of it on "
-            "any day. Hours are those of a hand at the standard pace. An order that nothing can reach in "
-            "time is moved by the fewest days; an order that is cheaper short than filled, however much "
-            "there is of all, has its penalty raised by the fewest hundredths. Relief comes in whole slots, "
-            "units, seeds and plants and in tenths of an hour.",
-            "Proved by solving again: with all parts no order is short that could be cured; with all but "
-            "one, as many plants are short in all as the last column says.",
+            "Relief is the smallest total increase of limits that lets every order be filled. Each increase "
+            "counts as a share of the limit's highest value on any day. Hours are those of a hand at the "
+            "standard pace. An order that cannot be ready in time, whatever the limits, gets the smallest "
+            "change of days. An order that costs less short than filled, whatever the limits, gets the "
+            "smallest rise of its penalty, in hundredths. Other relief comes in whole slots, units, seeds "
+            "and plants, and in tenths of an hour.",
+            "Proof by solving again: with all parts, every order that relief can fill is filled. Without one "
+            "part, the last column gives the plants short in all.",
         ],
         [
             SheetColumn("words", "In words", widest=72),
@@ -284,12 +295,14 @@ def _worth(scenario: Scenario, worth: list[LimitWorth]) -> Section:
     money = scenario.nursery.currency
     return Section(
         "Worth of one more",
-        "The dearest limits: what one more of each saves, and how far that holds.",
+        "The dearest limits: what one more of each saves, and how far the shadow price holds.",
         [
-            "What one more of a limit alone saves: as the program prices the first part of it (shadow "
-            "price), and as solved again with one more. Solved again it is never more; a tray stays for "
-            f"days, so that one day's slot alone may be of little use. {IN_PARTS}",
-            "The shadow price holds at least in the range given; beyond it the saving is smaller.",
+            "The shadow price is the saving from a limit's first small increase, as a rate for each unit. "
+            "Saved, solved again: the saving from one whole unit more, with all other limits as they are. "
+            "It is never more than the shadow price. A tray stays for several days, so one more slot on one "
+            f"day may be of little use. {IN_PARTS}",
+            "The shadow price holds at least in the range given. Above that range, each further unit may "
+            "save less.",
         ],
         [
             SheetColumn("words", "In words", widest=60),
@@ -330,7 +343,7 @@ PRICES = {
     "order price": "Price of order {name}",
     "salvage": "Salvage price of {name}",
 }
-"""A price as the subject of a sentence."""
+"""What the sheet calls each kind of price."""
 
 
 def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
@@ -352,10 +365,11 @@ def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
         "Price ranges",
         "How far each price may move, alone, before the plan changes.",
         [
-            "The plan stays the best at least while the price is within its range, all others as they are; "
-            "it may hold further. A blank highest price: it may rise without end. Within the range cost "
-            "changes by the last column with each unit of the price. Pay, or the cost of a slot-day, that "
-            "changes by date moves on all days alike, and the first figure stands here. " + IN_PARTS,
+            "The plan stays the best at least while the price is within its range and all other prices stay "
+            "the same; the true range may be wider. Highest is blank where the price may rise without end. "
+            "The last column says how much the cost changes when the price rises by 1, within the range. "
+            "Where pay or the cost of a slot-day differs by date, the sheet shows the first figure, and the "
+            "range supposes that it changes by the same amount on all days. " + IN_PARTS,
         ],
         [
             SheetColumn("what", "Price", widest=60),
@@ -364,7 +378,7 @@ def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
             SheetColumn("high", f"Highest ({money})", CellKind.EACH),
             SheetColumn("range", "Plan holds", widest=40),
             SheetColumn("unit", "For a"),
-            SheetColumn("effect", f"Change of cost with a price higher by 1 ({money})", CellKind.MONEY),
+            SheetColumn("effect", f"Change of cost if the price rises by 1 ({money})", CellKind.MONEY),
         ],
         rows,
     )

@@ -1,4 +1,4 @@
-"""Overseeding margins tuned until every order reaches its service level, and what they cost or save."""
+"""Overseeding margins tuned until orders reach their service levels, and what the margins cost or save."""
 
 from __future__ import annotations
 
@@ -30,10 +30,10 @@ RULE_OF_THUMB = 0.2
 """Graft at least 20 % more than needed (watermelon): Washington State University Extension, FS100E."""
 
 OVER = "20 %"
-"""The same in words."""
+"""``RULE_OF_THUMB`` in words."""
 
 CENT = 0.005
-"""Money that is none."""
+"""Amounts below this, in currency, count as zero."""
 
 NOT_GROWING = ("packing", "buy-in", "shortfall", "declined", "overhead")
 """Traced lines that a plant of the margin does not cause."""
@@ -42,33 +42,33 @@ MOST_NAMED = 5
 """Orders that the answer names for one reason; the sheet has them all."""
 
 AIMED = (
-    "Margins are moved round by round: a plan in whole trays, seasons simulated through it, each order's "
-    "margin raised by the plants that its short seasons lack, or lowered by what it has over. An order "
-    "reaches its level where the whole 95 % interval (Wilson) of its chance lies at the level or above, so "
-    "that other seasons reach it too; the aim is one width of the interval higher, as a plan made anew is "
-    "drawn anew."
+    "Margins are tuned in rounds. Each round makes a plan in whole trays and simulates seasons through it. "
+    "It then raises an order's margin by the plants missing in its short seasons, or lowers the margin by "
+    "the plants left over. An order reaches its level if the whole 95 % interval (Wilson) of its chance "
+    "lies at the level or above, so that it should reach the level in other seasons too. The rounds aim one "
+    "width of the interval higher, because each new plan meets newly drawn seasons."
 )
 OWN_TOO = (
-    "Margins that orders and seed lots have of their own are tuned as well. A margin is a share of the "
-    "plants grown for the order, not of those bought in."
+    "Margins given for single orders and seed lots are tuned as well. A margin is a share of the plants "
+    "grown for the order, not of those bought in."
 )
 NO_POLICY = (
-    "Fixed margins promise no level: what is aimed at is the order's service_level, or else the nursery's."
+    "Fixed margins promise no level. Tuning then aims at the order's service_level, or else the nursery's."
 )
 MARGIN_COST = (
-    "Cost of the margin: the traced cost of growing the order's plants, without packing, purchase, penalties "
-    "and overhead, by the part of them that is margin."
+    "Cost of the margin: the traced cost of growing the order's plants, times the share of them that is "
+    "margin. Packing, purchase, penalties and overhead are left out."
 )
 SOWN = (
-    "Sowing margin, tuned: for the highest level of the orders that the lot is for, at the size of the waves "
-    "that hold half of its seedlings. Smaller waves want more; what they lack is few plants, and whole trays "
-    "or the graft margins make it up at less cost than more seed in every wave."
+    "The tuned sowing margin serves the highest level among the orders that use the lot. It suits the size "
+    "of the waves that hold half of the lot's seedlings. Smaller waves would need more, but they lack few "
+    "plants; whole trays or graft margins supply these at less cost than more seed in every wave."
 )
 
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """A plan with the margins of one way to choose them, and its seasons."""
+    """One choice of margins, the plan made with them, and the seasons simulated through that plan."""
 
     name: str
     margins: Margins
@@ -85,11 +85,11 @@ def margins_study(
     parent: str | None = None,
     progress: Say = silent,
 ) -> Study:
-    """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``; against 20 %.
+    """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``; compared with 20 %.
 
-    ``parent``: the scenario's file or folder as the variant ``tuned_margins.toml`` names it, seen from the
-    folder in which that will stand; None leaves the variant out. Raises SolveError where HiGHS reaches no
-    optimum, ValueError where ``seasons`` is below 1.
+    ``parent``: path of the scenario as the variant ``tuned_margins.toml`` gives it, relative to the folder of
+    that file; None leaves the variant out. Raises SolveError where HiGHS reaches no optimum, ValueError where
+    ``seasons`` is below 1.
     """
     check_seasons(scenario, seasons)
     tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
@@ -129,7 +129,7 @@ def margins_study(
 
 
 def _verdicts(plan: Plan, risk: Risk, levels: Sequence[float]) -> list[str]:
-    """Where each order stands to its level."""
+    """Each order's chance against its level, in words."""
     said = []
     planned = rows_of(plan.orders, "quantity", "declined", "short")
     shares = rows_of(risk.orders, "low", "high")
@@ -151,7 +151,7 @@ def _measured(name: str, tuned: Tuned, margins: Margins, plan: Plan, risk: Risk)
 
 
 def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int) -> _Case:
-    """20 % over every order, sown as it stands."""
+    """The case of 20 % over every order, with the scenario's sowing margins."""
     graft = np.full(len(scenario.orders), RULE_OF_THUMB)
     margins = Margins(graft, tuned.before.margins.sowing)
     changed = with_margins(scenario, margins)
@@ -162,7 +162,7 @@ def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int) ->
 
 
 def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:
-    """All margins as cells of the variant; none where they stay as they are."""
+    """The changed margins as cells of the variant; none where tuning found nothing better."""
     if tuned.chosen is tuned.before:
         return []
     margins = tuned.chosen.margins
@@ -183,8 +183,8 @@ def _reach(tuned: Tuned, cases: Sequence[_Case]) -> list[str]:
     before, after, _ = cases
     seasons, orders = after.risk.seasons, len(tuned.levels)
     said = [
-        f"{orders - before.below} of {orders} orders reach their service level as it stands, as far as "
-        f"{seasons:,} seasons can tell; with tuned margins {_all_of(orders - after.below, orders)}."
+        f"With the scenario's margins {orders - before.below} of {orders} orders reach their service level, "
+        f"as far as {seasons:,} seasons can tell; with tuned margins {_all_of(orders - after.below, orders)}."
     ]
     missed: dict[str, list[str]] = defaultdict(list)
     names, highs = after.plan.orders["order"], after.risk.orders["high"]
@@ -205,14 +205,14 @@ def _all_of(number: int, orders: int) -> str:
 def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
     before, after, thumb = cases
     short = thumb.plan.short
-    gone = f" and {short:,.0f} plants are short in the plan, at their penalties" if short > TINY else ""
-    lie = f"{thumb.below or 'no'} order{' lies' if thumb.below == 1 else 's lie'}"
+    gone = f", and {short:,.0f} plants are short in the plan, at their penalties" if short > TINY else ""
+    fall = f"{thumb.below or 'no'} order{' falls' if thumb.below == 1 else 's fall'}"
     return [
-        f"The tuned plan costs {_against(money, after, before)} the plan as it stands, and a season "
-        f"{after.risk.totals['cost'].mean():,.2f} {money} on average in place of "
+        f"The tuned plan costs {_against(money, after, before)} the plan with the scenario's margins. A "
+        f"season costs {after.risk.totals['cost'].mean():,.2f} {money} on average, instead of "
         f"{before.risk.totals['cost'].mean():,.2f}.",
-        f"It costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over every order; "
-        f"with that, {lie} below the level{gone}.",
+        f"The tuned plan costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over "
+        f"every order. With the rule of thumb {fall} below the level{gone}.",
     ]
 
 
@@ -225,8 +225,9 @@ def _against(money: str, case: _Case, other: _Case) -> str:
 
 def _variant(cells: Sequence[NewCell]) -> str:
     if not cells:
-        return "The margins as they stand are the best found; there is nothing to change."
-    return f"The variant {FILE} sets {len(cells)} margins: plan it in place of the scenario."
+        return "The scenario's margins are the best found; there is nothing to change."
+    margins = "1 margin" if len(cells) == 1 else f"{len(cells)} margins"
+    return f"The variant {FILE} sets {margins}: plan it in place of the scenario."
 
 
 def _figures(money: str, cases: Sequence[_Case]) -> list[Figure]:
@@ -246,7 +247,7 @@ def _figures(money: str, cases: Sequence[_Case]) -> list[Figure]:
 
 
 def _margin_plants(plan: Plan) -> list[float]:
-    """Plants of the margin by order."""
+    """Plants of each order that are margin."""
     sums = plan.deliveries.groupby("order")["margin_plants"].sum()
     return [float(sums.get(order, 0.0)) for order in plan.orders["order"]]
 
@@ -330,14 +331,14 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
 
 
 def _seed_prices(plan: Plan) -> dict[str, float]:
-    """What a seed of each lot costs, as bought over all that is used; seed on hand costs nothing."""
+    """Price of a seed of each lot: money paid for packs over all seeds used; seed on hand is free."""
     paid = plan.purchases.groupby("item")["amount"].sum()
     used = zip(plan.items["item"], plan.items["used"], strict=True)
     return {str(item): float(paid.get(item, 0.0)) / n if n > TINY else 0.0 for item, n in used}
 
 
 def _seeds_over(scenario: Scenario, plan: Plan) -> list[float]:
-    """Seeds of each wave over those that its seedlings drawn need in expectation."""
+    """Seeds of each wave beyond those needed, in expectation, for the seedlings drawn from it."""
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     return [
         float(seeds) - float(drawn) * lots[name].seeds_per_cell / stand(lots[name])
@@ -361,8 +362,9 @@ def _lot_section(scenario: Scenario, tuned: Tuned) -> Section:
         "Sowing margins of each lot, seeds sown over expectation, and their cost.",
         [
             SOWN,
-            "Seeds over: sown beyond those whose seedlings are drawn in expectation, by the margin and by "
-            "whole trays. Price of a seed: packs bought over all seeds used, seed on hand for nothing.",
+            "Seeds over: seeds sown beyond those needed, in expectation, for the seedlings drawn. The margin "
+            "and whole trays cause them. Price of a seed: money paid for packs over all seeds used; seed on "
+            "hand is free.",
         ],
         [
             SheetColumn("lot", "Seed lot"),
@@ -405,7 +407,7 @@ def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
     return Section(
         "Waves",
         "Each wave of the tuned plan: seeds sown, seedlings drawn, seeds over expectation.",
-        ["Where a wave has far more seeds over than its margin says, whole trays are the cause."],
+        ["If a wave has far more seeds over than its margin says, whole trays are the cause."],
         [
             SheetColumn("wave", "Wave"),
             SheetColumn("lot", "Seed lot"),
@@ -447,12 +449,13 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
         "Comparison",
         "The plan as it stands, tuned, and by the rule of thumb.",
         [
-            f"Rule of thumb: {OVER} over every order, as graft margin, with the sowing margins "
-            "as they stand (graft at least 20 % more than needed: Washington State University Extension, "
-            "FS100E, for watermelon).",
-            "Orders below: the whole interval of the chance lies below the level, or the plan is short. Cost "
-            "of a season: shortfall at its penalty, plants over at the salvage price.",
-            "Saved by tuning: cost of the plan less that of the tuned one.",
+            f"Rule of thumb: a graft margin of {OVER} on every order, with the scenario's sowing margins "
+            "(graft at least 20 % more than needed: Washington State University Extension, FS100E, for "
+            "watermelon).",
+            "Orders below their level: the whole interval of the chance lies below the level, or the plan "
+            "leaves the order short. The cost of a season counts shortfall at its penalty and sells plants "
+            "over at the salvage price.",
+            "Saved by tuning: cost of the plan less cost of the tuned plan.",
         ],
         [
             SheetColumn("case", "Margins"),
@@ -501,9 +504,10 @@ def _round_section(money: str, tuned: Tuned) -> Section:
         "Rounds",
         "The plans made while tuning.",
         [
-            "Round 0 has the margins as they stand. Not surely at their level: the interval of the chance "
-            "does not lie wholly at the level or above. Chosen: fewest plants short in the plan, then fewest "
-            "such orders, then least cost. A round with more plants short than round 0 is taken back halfway."
+            "Round 0 has the scenario's margins. An order is not surely at its level if part of the 95 % "
+            "interval of its chance lies below the level. The chosen round has the fewest plants short in "
+            "the plan, then the fewest such orders, then the least cost. If a round leaves more plants "
+            "short than round 0, the next round goes back halfway."
         ],
         [
             SheetColumn("round", "Round", CellKind.COUNT),

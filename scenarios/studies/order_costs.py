@@ -22,23 +22,23 @@ from scenarios.studies.asking import profit_margin_input
 from scenarios.studies.parallel import run_all
 
 CHUNK = 50
-"""Orders worked out by one worker at a time."""
+"""Orders that one worker takes at a time."""
 
 NOT_OF_PLANTS = ("shortfall", "declined", "buy-in")
-"""Lines that are no cost of plants grown here."""
+"""Cost lines that do not belong to plants grown here."""
 
 PARTS = (*SPLIT, "indirect")
 
 THREE_COSTS = (
-    "Three costs, never to be confused. Traced: what the plan spends on the order, every line followed from "
-    "seed to delivery, with its share of overhead. Marginal: what one plant more of it would add to the "
-    "cost. Avoidable: what the book costs with the order less what it costs without."
+    "Three different costs. Traced: the money that the plan spends on the order; every cost line is followed "
+    "from seed to delivery, and overhead is shared out. Marginal: what one more plant of the order would add "
+    "to the cost. Avoidable: the cost of the book with the order less the cost without it."
 )
 
 
 @dataclass(frozen=True, slots=True)
 class OrderCost:
-    """Costs of one order in currency; ``marginal`` of one plant more, ``avoidable`` of the whole order."""
+    """Costs of one order in currency: ``marginal`` of one more plant, ``avoidable`` of the whole order."""
 
     order: str
     marginal: float
@@ -66,7 +66,7 @@ def order_costs_study(
         _order_costs,
         [(scenario, names[start : start + CHUNK]) for start in range(0, len(names), CHUNK)],
         workers=workers,
-        about="each order with one plant more, and the book without it",
+        about="each order with one more plant, and the book without it",
         progress=progress,
     )
     found = {cost.order: cost for part in parts for cost in part}
@@ -123,10 +123,10 @@ class ExtraCost:
 def extra_costs(
     scenario: Scenario, grafted: Plan, traced: pd.DataFrame, plain: Plan, plain_traced: pd.DataFrame
 ) -> list[ExtraCost]:
-    """Each grafted product of which plants are grown in both plans, and all of them together (last).
+    """The extra cost of each grafted product that both plans grow, and of all of them together (last).
 
-    ``traced``: the result of ``traced_costs``, of the plan and of the plan in which nothing is grafted.
-    Plants bought in, short or declined are left out.
+    ``grafted`` and ``plain``: the plan, and the plan of the same orders own-root. ``traced`` and
+    ``plain_traced``: their results of ``traced_costs``. Plants bought in, short or declined are left out.
     """
     kinds = {method.method: method.kind for method in scenario.methods}
     products = [p.product for p in scenario.products if kinds[p.method] is not MethodKind.OWN_ROOT]
@@ -210,15 +210,15 @@ def _answer(
     ]
     if priced:
         answer.append(
-            f"Of {len(priced)} orders with a price, {len(below)} lie below their traced cost"
-            f"{': ' + ', '.join(below) if below else ''}; {len(thin)} more miss a profit margin of "
-            f"{profit_margin:.0%} of the price."
+            f"Of {len(priced)} orders with a price, {len(below)} {'is' if len(below) == 1 else 'are'} priced "
+            f"below traced cost{': ' + ', '.join(below) if below else ''}. {len(thin)} more miss a profit "
+            f"margin of {profit_margin:.0%} of the price."
         )
     if premium:
         extra = premium[-1]
         split = ", ".join(f"{part} {extra.extra(part):.4f}" for part in PARTS)
         answer.append(
-            f"Grafting adds {extra.difference:.4f} {money} to a plant grown here "
+            f"Grafting adds {extra.difference:.4f} {money} to the cost of a plant grown here "
             f"({sum(extra.grafted.values()):.4f} against {sum(extra.own_root.values()):.4f} own-root): "
             f"{split}."
         )
@@ -269,9 +269,10 @@ def _orders_section(
         "Traced, marginal and avoidable cost of each order; the price at the profit margin.",
         [
             THREE_COSTS,
-            "Price at the profit margin: traced cost a plant over 1 less the profit margin, which is a share "
-            "of the price, not of the cost. Profit margin at its price: 1 less traced cost over price. Traced"
-            " cost holds the penalties of what is short. Marginal and avoidable cost: " + IN_PARTS,
+            "Price at the profit margin: traced cost a plant, divided by (1 - profit margin). The profit "
+            "margin is a share of the price, not of the cost. Profit margin at its price: 1 - traced cost / "
+            "price. Traced cost includes the penalties for plants short. Marginal and avoidable cost: "
+            + IN_PARTS,
         ],
         [
             SheetColumn("order", "Order"),
@@ -282,7 +283,7 @@ def _orders_section(
             SheetColumn("plants", "Delivered", CellKind.COUNT, total=True),
             SheetColumn("traced", f"Traced cost ({money})", CellKind.MONEY, total=True),
             SheetColumn("each", f"Traced, a plant ({money})", CellKind.EACH),
-            SheetColumn("marginal", f"Marginal: one plant more ({money})", CellKind.EACH),
+            SheetColumn("marginal", f"Marginal: one more plant ({money})", CellKind.EACH),
             SheetColumn("avoidable", f"Avoidable cost ({money})", CellKind.MONEY),
             SheetColumn("avoidable_each", f"Avoidable, a plant ({money})", CellKind.EACH),
             SheetColumn("target", f"Price at profit margin ({money} a plant)", CellKind.EACH),
@@ -294,13 +295,13 @@ def _orders_section(
 
 
 LINE_NOTES = (
-    "Seed and supplies: what is bought of an item over what is used of it; stock on hand is free. Labour:"
-    " hours at what the hands of that day cost an hour, overtime and temporary hands with it. Chamber, "
-    "bench, holding: slot-days at their cost; chamber modules with the chamber. Waste and margin: plants "
-    "grown beyond those delivered, seedlings sown and not drawn, less what surplus sells for; ordinary "
-    "losses (germination, match, take) are in the other lines. Overhead, and paid hours without work: by "
-    "slot-days, as greenhouse budgets spread it by space and time (Fisher, Five keys to accurate "
-    "greenhouse production costing)."
+    "Seed and supplies: money paid for an item, shared by use; stock on hand is free. Labour: hours at the "
+    "mean cost of an hour on that day, overtime and temporary hands included. Chamber, bench, holding: "
+    "slot-days at their cost; chamber modules count with the chamber. Waste and margin: plants grown beyond "
+    "those delivered, and seedlings sown but not drawn, less what surplus sells for. Ordinary losses "
+    "(germination, match, take) are in the other lines. Overhead, and paid hours without work: shared by "
+    "slot-days, as greenhouse budgets share them by space and time (Fisher, Five keys to accurate greenhouse "
+    "production costing)."
 )
 
 
@@ -310,7 +311,7 @@ def _shown_lines(lines: Traced) -> list[str]:
 
 
 def _line_columns(shown: list[str], unit: str, kind: CellKind, *, total: bool = False) -> list[SheetColumn]:
-    """A column for each line, and one for all of them."""
+    """A column for each cost line, and one for their sum."""
     headings = [*((f"line{n}", line.capitalize()) for n, line in enumerate(shown)), ("all", "All")]
     return [SheetColumn(key, f"{heading} ({unit})", kind, total=total) for key, heading in headings]
 
@@ -343,7 +344,7 @@ def _lines_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
 def _per_plant(
     lines: Traced, shown: list[str], delivered: dict[str, float], orders: list[str]
 ) -> list[Cell] | None:
-    """Plants delivered of some orders together, and cost a plant by line and in all; None without plants."""
+    """Plants delivered for the orders, cost a plant by line, and its sum; None without plants delivered."""
     plants = sum(delivered[name] for name in orders)
     if plants <= 0:
         return None
@@ -357,7 +358,7 @@ def _plants_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
     return Section(
         "A plant",
         "Traced cost of a plant delivered, by order and line.",
-        ["The sheet Traced lines over the plants delivered."],
+        ["The costs of the sheet Traced lines, divided by the plants delivered."],
         [
             SheetColumn("order", "Order"),
             SheetColumn("product", "Product"),
@@ -377,7 +378,7 @@ def _products_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
     return Section(
         "Products",
         "Traced cost of a plant delivered, by product and line, with a picture.",
-        ["All orders of a product together, over the plants delivered."],
+        ["The costs of all orders of a product, divided by the plants delivered."],
         [
             SheetColumn("product", "Product"),
             SheetColumn("plants", "Plants delivered", CellKind.COUNT),
@@ -388,8 +389,8 @@ def _products_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
             Chart(
                 "stacked",
                 "Traced cost of a plant",
-                "Stacked columns: traced cost of a plant of each product by line. Numbers in the table "
-                "above.",
+                "Stacked columns: traced cost of a plant by cost line, a column for each product. Numbers in "
+                "the table above.",
                 "product",
                 tuple(f"line{n}" for n in range(len(shown))),
                 "product",
@@ -424,13 +425,13 @@ def _premium_section(scenario: Scenario, premium: list[ExtraCost]) -> Section:
         "Cost of grafting",
         "The same plants own-root beside the grafted ones: what grafting adds to a plant.",
         [
-            "A plan of its own for the same orders with nothing grafted: the scion sown in the final "
-            "tray, straight to finishing at the age at which it would be grafted. Plants grown here only,"
-            " by traced cost. Seed: rootstock and scion. Direct grafting: graft labour, clips and stakes,"
-            " chamber. Indirect: all the rest.",
-            "Beside it, as context: of what grafting added to a plant on two tomato farms, seed was 52 % "
-            "and 33 %, direct grafting about 38 % and 37 %, indirect 10 % and 30 % (Rivard, Sydorovych, "
-            "O'Connell, Peet, Louws 2010, HortTechnology 20(4):794-803, known by its abstract).",
+            "A separate plan fills the same orders with nothing grafted. In it the scion is sown in the "
+            "final tray and goes to finishing at the age at which it would be grafted. Costs are traced "
+            "costs of plants grown here. Seed: rootstock and scion. Direct grafting: graft labour, clips "
+            "and stakes, chamber. Indirect: all the rest.",
+            "For comparison, the extra cost of grafting on two tomato farms: seed was 52 % and 33 % of it, "
+            "direct grafting about 38 % and 37 %, indirect 10 % and 30 % (Rivard, Sydorovych, O'Connell, "
+            "Peet, Louws 2010, HortTechnology 20(4):794-803, known by its abstract).",
         ],
         [
             SheetColumn("product", "Product"),

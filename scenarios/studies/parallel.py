@@ -1,4 +1,4 @@
-"""Many independent solves side by side, through joblib; the results do not depend on how many at once."""
+"""Many independent solves side by side, through joblib; the number of workers does not change the results."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ def run_all(
 ) -> list[Result]:
     """The function's result for each item, in the items' order.
 
-    ``workers`` processes run at once; inside ``joblib.parallel_config`` that back end runs them
-    instead (a Dask cluster, say), and ``function`` and items must be picklable. ``progress`` is told
-    ``about`` and how many are done.
+    ``workers`` processes run at once; ``function`` and items must be picklable. Inside
+    ``joblib.parallel_config`` the back end given there runs them instead (a Dask cluster, say). ``progress``
+    hears ``about`` and how many items are done.
     """
     found: list[Result] = []
     for result in Parallel(n_jobs=workers, return_as="generator")(delayed(function)(item) for item in items):

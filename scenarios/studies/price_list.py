@@ -28,7 +28,7 @@ from scenarios.studies.parallel import run_all
 
 @dataclass(frozen=True, slots=True)
 class Offered:
-    """A product asked for in a week: what ``quantity`` plants due on ``day`` would add to the cost."""
+    """A product due on ``day``, and what the plants asked for would add to the cost of the book."""
 
     product: str
     day: date
@@ -43,7 +43,7 @@ def price_list_study(
     workers: int,
     progress: Say = silent,
 ) -> Study:
-    """Prices of ``quantity`` plants more of each product, due on the last working day of each week.
+    """Prices of ``quantity`` more plants of each product, due on the last working day of each week.
 
     ``profit_margin`` is a share of the price.
     """
@@ -72,9 +72,8 @@ def _study(
     crops = list(dict.fromkeys(product.crop for product in scenario.products))
     priced = [o for o in offered if o.added.verdict == "yes"]
     answer = [
-        f"Prices for {quantity:,} plants more of a product, due at the end of each week, at a profit "
-        f"margin of {profit_margin:.0%} of the price, with the book as it is. No order booked is "
-        "left shorter for them.",
+        f"These prices are for {quantity:,} more plants of a product, due at the end of a week, at a profit "
+        f"margin of {profit_margin:.0%} of the price. The extra plants make no booked order shorter.",
     ]
     by_product: dict[str, list[Offered]] = defaultdict(list)
     for o in priced:
@@ -86,8 +85,8 @@ def _study(
             price_at(o.added.cost / o.added.delivered, overhead, profit_margin) for o in (low, high)
         )
         answer.append(
-            f"{product}: from {cheap:.4f} {money} due on {low.day.isoformat()} to {dear:.4f} {money} due on "
-            f"{high.day.isoformat()}."
+            f"{product}: from {cheap:.4f} {money} a plant (due on {low.day.isoformat()}) to {dear:.4f} "
+            f"{money} (due on {high.day.isoformat()})."
         )
     return Study(
         "Price list",
@@ -137,9 +136,9 @@ def _crop_section(
         name,
         f"Prices of {crop} by week.",
         [
-            "Cost: avoidable cost of the plants asked for, a plant: what the book costs with them less what "
-            "it costs without. Price: cost and overhead a plant, over 1 less the profit margin. Blank: not "
-            f"all can be delivered. {IN_PARTS}"
+            "Cost: avoidable cost of a plant asked for. It is the cost of the book with the plants less the "
+            "cost without them, divided by the plants. Price: (cost + overhead a plant) / (1 - profit "
+            f"margin). Blank: not all the plants can be delivered. {IN_PARTS}"
         ],
         columns,
         rows,
@@ -147,7 +146,8 @@ def _crop_section(
             Chart(
                 "line",
                 f"{crop}: price a plant by week",
-                f"Lines: price a plant by due day, a line a product of {crop}. Numbers in the table above.",
+                f"Lines: price a plant by due day, a line for each product of {crop}. Numbers in the table "
+                "above.",
                 "day",
                 tuple(f"price{n}" for n in range(len(products))),
                 "due day",
@@ -179,7 +179,7 @@ def _detail_section(
     return Section(
         "All weeks",
         "Every product and week: whether it can be delivered, cost and price.",
-        ["In part: so many can be delivered, at that cost a plant."],
+        ["In part: only the plants deliverable can be supplied; cost and price are for those."],
         [
             SheetColumn("product", "Product"),
             SheetColumn("day", "Due day", CellKind.DAY),

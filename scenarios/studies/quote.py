@@ -34,13 +34,13 @@ WEEKS = 4
 """Weeks before and after the due day for which the quote is worked out too."""
 
 SHARES = (0.5, 1.0, 1.5, 2.0)
-"""Shares of the quantity for which it is worked out."""
+"""Shares of the quantity for which the quote is worked out too."""
 
 CHUNK = 24
 
 PRICE_NOTE = (
-    "Avoidable cost: what the book costs with the plants less what it costs without, over the plants. Price: "
-    "avoidable cost and overhead a plant, over 1 less the profit margin, which is a share of the price."
+    "Avoidable cost: the cost of the book with the plants less the cost without them. Price: (avoidable cost "
+    "a plant + overhead a plant) / (1 - profit margin). The profit margin is a share of the price."
 )
 
 
@@ -52,9 +52,10 @@ def quote_study(
     workers: int,
     progress: Say = silent,
 ) -> Study:
-    """What each candidate order would add to the cost of the book, alone, and all of them together.
+    """What each candidate order alone, and all candidates together, would add to the cost of the book.
 
-    ``candidates`` are valid orders, named otherwise than the book's; ``profit_margin`` a share of the price.
+    ``candidates`` are valid orders with names that the book does not use; ``profit_margin`` is a share of the
+    price.
     """
     progress("the book with and without")
     asking = Asking(scenario, candidates)
@@ -81,11 +82,11 @@ def quote_study(
         [
             Figure("Candidates", float(len(alone)), CellKind.COUNT),
             Figure("Plants asked for", float(sum(order.quantity for order in candidates)), CellKind.COUNT),
-            Figure("Of them deliverable, each order alone", sum(a.delivered for a in alone), CellKind.COUNT),
-            Figure("Of them deliverable, all together", together[0], CellKind.COUNT),
+            Figure("Plants deliverable, each order alone", sum(a.delivered for a in alone), CellKind.COUNT),
+            Figure("Plants deliverable, all orders together", together[0], CellKind.COUNT),
             Figure(f"All together add to the cost ({money})", together[1], CellKind.MONEY),
             Figure("Plants short in whole trays, book and candidates", whole.short, CellKind.COUNT),
-            Figure("Whole trays: at most above least cost", whole.facts.gap, CellKind.SHARE),
+            Figure("Gap in whole trays: at most above least cost", whole.facts.gap, CellKind.SHARE),
         ],
         [
             _quote_section(scenario, alone, overhead, profit_margin),
@@ -101,7 +102,7 @@ def quote_study(
 
 
 def _together(asking: Asking) -> tuple[float, float]:
-    """Plants deliverable and cost added where all candidates are open."""
+    """Plants deliverable, and cost added in currency, with all candidates open."""
     limits = {key: value for name in asking.candidates for key, value in asking.opened(name).items()}
     solution = asking.trials.solve(limits)
     short = {name: asking.short_of(solution, name) for name in asking.candidates}
@@ -111,7 +112,7 @@ def _together(asking: Asking) -> tuple[float, float]:
 
 
 def _grid(scenario: Scenario, order: Order) -> list[Order]:
-    """The order on other due days, a week apart, and in other quantities; names tell them apart."""
+    """Copies of the order on other due days, a week apart, and in other quantities; each has its own name."""
     calendar = Calendar(scenario.nursery, scenario.days_off)
     days: list[date] = []
     for week in range(-WEEKS, WEEKS + 1):
@@ -138,13 +139,13 @@ def _sentences(
     order, money = a.order, scenario.nursery.currency
     asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
     if a.cost_per_plant is None:
-        found = [f"{asked}: no. Nothing of it can be delivered without leaving the book short."]
+        found = [f"{asked}: no. No plant of it can be delivered without making a booked order shorter."]
     else:
         price = price_at(a.cost_per_plant, overhead, profit_margin)
         part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
         found = [
-            f"{asked}: {part}. They add {a.cost:,.2f} {money} to the cost, {a.cost_per_plant:.4f} a plant; "
-            f"at a profit margin of {profit_margin:.0%} of the price charge {price:.4f} {money} a plant."
+            f"{asked}: {part}. They add {a.cost:,.2f} {money} to the cost, {a.cost_per_plant:.4f} a plant. "
+            f"For a profit margin of {profit_margin:.0%} of the price, charge {price:.4f} {money} a plant."
         ]
         if order.price is not None:
             left = 1 - (a.cost_per_plant + overhead) / order.price
@@ -157,8 +158,8 @@ def _sentences(
     if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - 0.005):
         each = cheapest.cost / cheapest.delivered
         found.append(
-            f"Within {WEEKS} weeks it is cheapest due on {cheapest.order.due_day.isoformat()}: "
-            f"{each:.4f} {money} a plant."
+            f"Within {WEEKS} weeks of that day, the order costs least if it is due on "
+            f"{cheapest.order.due_day.isoformat()}: {each:.4f} {money} a plant."
         )
     return found
 
@@ -195,7 +196,7 @@ def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, prof
     return Section(
         "Quote",
         "Each candidate order alone: yes, in part or no; avoidable cost; price.",
-        [f"{PRICE_NOTE} Each order is set beside the book alone. {IN_PARTS}"],
+        [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {IN_PARTS}"],
         [
             SheetColumn("order", "Order"),
             SheetColumn("customer", "Customer"),
@@ -223,7 +224,7 @@ def _grid_section(
     overhead: float,
     profit_margin: float,
 ) -> Section:
-    """Due days down, quantities across: answer and avoidable cost per plant."""
+    """Due days down, quantities across: answer, avoidable cost and price of a plant."""
     money = scenario.nursery.currency
     trials = [added[trial.order] for trial in _grid(scenario, order)]
     days = sorted({a.order.due_day for a in trials})
@@ -252,8 +253,8 @@ def _grid_section(
         name,
         f"{order.order} on other days and in other quantities.",
         [
-            f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. A number "
-            f"of plants instead of yes: so many of them. {PRICE_NOTE}"
+            f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. Where "
+            f"only part can be delivered, the number of plants stands in place of yes. {PRICE_NOTE}"
         ],
         columns,
         rows,
@@ -261,7 +262,7 @@ def _grid_section(
             Chart(
                 "line",
                 f"{order.order}: avoidable cost a plant by due day",
-                f"Lines: avoidable cost a plant of {order.product} for each due day, a line a quantity. "
+                f"Lines: avoidable cost a plant of {order.product} by due day, a line for each quantity. "
                 "Gaps: not deliverable. Numbers in the table above.",
                 "due",
                 tuple(f"each{quantity}" for quantity in quantities),
@@ -273,7 +274,7 @@ def _grid_section(
 
 
 def _moves_section(asking: Asking, alone: list[Added]) -> Section:
-    """Booked orders whose plants come from elsewhere once a candidate is taken."""
+    """Booked orders whose plants come from other graft days or offers once a candidate is taken."""
     rows: list[list[Cell]] = []
     for a in alone:
         if a.verdict == "no":
@@ -298,10 +299,11 @@ def _moves_section(asking: Asking, alone: list[Added]) -> Section:
                 )
     return Section(
         "Orders that move",
-        "Booked orders whose graft days or offers change, if a candidate is taken.",
+        "Booked orders whose graft days or offers change if a candidate is taken.",
         [
-            "Of all plans of least cost with the candidate, the one that moves the fewest booked plants from "
-            "their graft day or offer in the least-cost plan without it. Due days are kept in all."
+            "Several plans with the candidate may have the least cost. The sheet shows the one that moves "
+            "the fewest booked plants from their graft day or offer in the plan without it. No due day "
+            "changes."
         ],
         [
             SheetColumn("candidate", "Candidate"),
@@ -315,7 +317,7 @@ def _moves_section(asking: Asking, alone: list[Added]) -> Section:
 
 
 def _sources(asking: Asking, solution: Solution) -> dict[str, dict[str, float]]:
-    """Plants of each order by graft day or offer and day."""
+    """Plants of each order by source: a graft day, or an offer and its day."""
     network, compiled = asking.solved.program.network, asking.solved.compiled
     calendar = network.calendar
     values = compiled.values(solution.columns)

@@ -1,4 +1,4 @@
-"""Rates from the nursery's own counts: germination, take and pace, beside what the scenario says."""
+"""Rates from the nursery's own counts: germination, take and pace, compared with the scenario."""
 
 from __future__ import annotations
 
@@ -33,31 +33,33 @@ MOST_NAMED = 5
 """Figures outside their intervals that the answer names; the sheets have them all."""
 
 THINGS = {Counted.GERMINATION: "seed lot", Counted.TAKE: "method", Counted.PACE: "crew"}
-"""Whose rate is counted."""
+"""What each rate belongs to."""
 
 SAMPLE = (
-    "From, to: 95 % interval; over many logs, 95 of 100 such intervals hold the true rate. The scenario's "
-    "figure lies below it, within it or above it."
+    "From, to: the 95 % interval; over many logs, 95 of 100 such intervals hold the true rate. The "
+    "scenario's figure lies below, within or above the interval."
 )
 POOLING = (
-    "Estimate: the lot's own share, drawn towards the mean of all lots counted, the more so the fewer its "
-    "seeds and the more alike the lots (partial pooling, beta-binomial). Spread left: the intra-lot "
-    "correlation that says how unsure the lot's rate still is; it goes into germination_correlation."
+    "Estimate: the lot's own share, drawn towards the mean of all lots counted (partial pooling, "
+    "beta-binomial). The pull is stronger where the lot has fewer seeds counted and where the lots are more "
+    "alike. Spread left: an intra-lot correlation that says how uncertain the lot's rate still is; it goes "
+    "into germination_correlation."
 )
 OVER_DAYS = (
-    "Estimate: healed joins by joins made, over all graft days. Counts of one method and day make one graft "
-    "day, as its joins share their luck; the interval comes from leaving out one day at a time (jackknife). "
-    "Spread: intra-lot correlation between graft days, of greatest likelihood; it goes into take_correlation."
+    "Estimate: healed joins over joins made, on all graft days. All counts of one method on one day make one "
+    "graft day, because its joins share their luck. The interval comes from leaving out one day at a time "
+    "(jackknife). Spread: the intra-lot correlation between graft days of greatest likelihood; it goes into "
+    "take_correlation."
 )
 BY_AGE = (
-    "The scenario has takes by age for {methods}, in age_effects. The log knows no ages: the variant moves "
-    "them all by the same factor as the method's take, up to 1."
+    "The scenario has takes by age for {methods}, in age_effects. The log has no ages, so the variant "
+    "multiplies these takes by the same factor as the method's take, up to 1."
 )
 STANDARD = (
-    "Estimate: hours that the joins take at the labour standards, by the hours that they took, those of all "
-    "hands at the bench. The interval comes from leaving out one count at a time (jackknife)."
+    "Estimate: hours for the joins at the labour standards, over the hours that all hands at the bench took. "
+    "The interval comes from leaving out one count at a time (jackknife)."
 )
-ALONE = "Where one graft day or one count stands alone there is no interval, and no cell is changed."
+ALONE = "A single graft day or a single count gives no interval, and the variant changes no cell for it."
 
 
 def rates_study(
@@ -67,11 +69,11 @@ def rates_study(
     parent: str | None = None,
     progress: Say = silent,
 ) -> Study:
-    """Germination by lot, take by method and pace by crew from the counts, against the scenario's.
+    """Germination by lot, take by method and pace by crew from the counts, compared with the scenario.
 
-    ``parent``: the scenario's file or folder as the variant ``counted_rates.toml`` names it, seen from the
-    folder in which that will stand; None leaves the variant out. Only cells for which the counts give an
-    interval are changed. ``counts``: at least one, as for ``counted_rates``.
+    ``counts``: at least one, as for ``counted_rates``. ``parent``: path of the scenario as the variant
+    ``counted_rates.toml`` gives it, relative to the folder of that file; None leaves the variant out. The
+    variant changes only cells for which the counts give an interval.
     """
     progress("rates")
     rates = counted_rates(scenario, counts)
@@ -87,7 +89,7 @@ def rates_study(
             Figure("Counts", float(len(counts)), CellKind.COUNT),
             *_pool_figures(counts),
             Figure("Figures of the scenario that were counted", float(len(rates)), CellKind.COUNT),
-            Figure("Of these outside their 95 % interval", float(len(_outside(rates))), CellKind.COUNT),
+            Figure("Of these, outside their 95 % interval", float(len(_outside(rates))), CellKind.COUNT),
             Figure("Cells that the variant changes", float(len(cells)), CellKind.COUNT),
         ],
         [
@@ -111,7 +113,7 @@ def _file(parent: str, span: str, cells: Sequence[NewCell]) -> str:
 
 
 def pool_of(counts: Sequence[Count]) -> Beta | None:
-    """How germination varies between the lots counted; None where one lot alone, or one seed each, was."""
+    """How germination varies between the lots counted; None for a single lot or for one seed from each."""
     sums = _sums(counts, Counted.GERMINATION, lambda count: count.lot)
     tried = [n for n, _ in sums.values()]
     if len(tried) < 2 or max(tried) < 2:
@@ -134,7 +136,7 @@ def _counted(span: str, rates: Sequence[Rate]) -> str:
 
 
 def _outside(rates: Sequence[Rate]) -> list[Rate]:
-    """The figures that the counts speak against, furthest off first."""
+    """The rates whose figure in the scenario lies outside the counted interval, furthest off first."""
     return sorted(
         (r for r in rates if r.outside), key=lambda r: (-abs(r.rate / r.now - 1), r.counted, r.name)
     )
@@ -142,13 +144,13 @@ def _outside(rates: Sequence[Rate]) -> list[Rate]:
 
 def _against(rates: Sequence[Rate]) -> Iterator[str]:
     outside, sure = _outside(rates), sum(rate.low is not None for rate in rates)
-    yield f"Outside the 95 % interval of what was counted: {len(outside)} of {sure} figures of the scenario."
+    yield f"{len(outside)} of {sure} figures of the scenario lie outside the 95 % interval of the counts."
     for rate in outside[:MOST_NAMED]:
         found, low, high, now = (_words(rate, v) for v in (rate.rate, rate.low, rate.high, rate.now))
         what = str(rate.counted).capitalize()
-        yield f"{what} of {rate.name}: counted {found} ({low} to {high}), the scenario says {now}."
+        yield f"{what} of {rate.name}: the counts give {found} ({low} to {high}), the scenario says {now}."
     if len(outside) > MOST_NAMED:
-        yield f"{len(outside) - MOST_NAMED} more stand on the sheets."
+        yield f"The sheets show {len(outside) - MOST_NAMED} more."
 
 
 def _words(rate: Rate, value: float | None) -> str:
@@ -161,7 +163,7 @@ def _variant(changed: int) -> str:
     if not changed:
         return "The counts change no cell of the scenario."
     cells = "1 cell" if changed == 1 else f"{changed} cells"
-    return f"The variant {FILE} changes {cells} to what was counted: compare it with the scenario."
+    return f"The variant {FILE} sets {cells} to the counted rates: compare it with the scenario."
 
 
 def _pool_figures(counts: Sequence[Count]) -> list[Figure]:
@@ -175,7 +177,7 @@ def _pool_figures(counts: Sequence[Count]) -> list[Figure]:
 
 
 def _sums(counts: Sequence[Count], kind: Counted, key: Callable[[Count], Key]) -> dict[Key, tuple[int, int]]:
-    """Tried and succeeded of the counts of a kind, together for each key."""
+    """Sums of tried and succeeded over the counts of a kind, by key."""
     sums: dict[Key, tuple[int, int]] = {}
     for count in counts:
         if count.counted is kind:
@@ -225,7 +227,7 @@ def _spread(rate: Rate) -> list[Cell]:
 
 
 def _chart(what: str, x: str, titles: tuple[str, str], beside: tuple[str, ...] = ()) -> Chart:
-    """Points of what was counted, and of the columns ``beside``, with lines of the other columns."""
+    """A chart with points for the counts and the columns ``beside``, and lines for the other columns."""
     lines = tuple(key for key in ("rate", "low", "high", "now") if key not in beside)
     alt = f"Points: {what}, with the 95 % interval and the scenario's figure. Numbers in the table above."
     return Chart("points", f"{what[0].upper()}{what[1:]}", alt, x, ("raw", *beside), *titles, lines)
@@ -358,7 +360,7 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
         )
     yield Section(
         "Pace",
-        "Crews: hours that their joins take at the standards, and took, and the scenario's pace.",
+        "Crews: hours for their joins at the standards, hours taken, the estimate and the scenario's pace.",
         [STANDARD, SAMPLE, ALONE],
         [
             SheetColumn("crew", "Crew"),

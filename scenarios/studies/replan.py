@@ -1,4 +1,4 @@
-"""The plan again from today, told against the last one: what changes, what it costs, what could cure it."""
+"""The plan made again from today, compared with the last plan: changes, cost, and cures for short orders."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def replan_study(
     upset: float,
     progress: Say = silent,
 ) -> Study:
-    """What the plan ``made``, of ``again``, changes against the last plan's tables, and ways to cure.
+    """The plan ``made`` of ``again`` compared with the last plan's tables, and cures for orders now short.
 
-    ``upset`` is the price of a tray changed in the days at hand, in currency. Raises SolveError where HiGHS
+    ``upset`` is the price, in currency, of a tray changed in the next few days. Raises SolveError where HiGHS
     reaches no optimum.
     """
     today = scenario.nursery.today or scenario.nursery.first_day
@@ -46,7 +46,7 @@ def replan_study(
             Figure("Today", today, CellKind.DAY),
             Figure(f"Cost of the last plan ({money})", before, CellKind.MONEY),
             Figure(f"Cost of the plan from today ({money})", made.cost, CellKind.MONEY),
-            Figure(f"Carrying on the last plan ({money})", again.carried_on, CellKind.MONEY),
+            Figure(f"Cost if the last plan is kept ({money})", again.carried_on, CellKind.MONEY),
             Figure("Jobs that change", len(changed), CellKind.COUNT),
             Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), CellKind.DECIMAL),
             Figure("Plants short from today", made.short, CellKind.DECIMAL),
@@ -57,7 +57,7 @@ def replan_study(
             _orders(last, made),
             *([_cures(hit, ways, before, money)] if ways else []),
         ],
-        [("Price of a tray changed in the days at hand", upset), *run_facts(made.facts)],
+        [(f"Price of a tray changed in the next {AT_HAND} days", upset), *run_facts(made.facts)],
     )
 
 
@@ -73,28 +73,31 @@ def _answer(
 ) -> list[str]:
     count = len(changed)
     if not again.kept:
-        first = f"From {today} the plan changes in {count} jobs: see the sheet Changes, by day."
+        first = (
+            f"From {today} on, {count} job{' changes' if count == 1 else 's change'}: see the sheet Changes."
+        )
     elif count:
-        first = f"From {today} the last plan is carried on; {count} numbers in it follow the counts."
+        numbers = f"{count} number{'' if count == 1 else 's'}"
+        first = f"From {today} on, keep the last plan, with {numbers} adjusted to the counts."
     else:
-        first = f"From {today} the last plan is carried on; no job of it changes."
+        first = f"From {today} on, keep the last plan; no job changes."
     more = made.cost - before
     said = [
         first,
-        f"The season costs {made.cost:,.2f} {money}, what has happened included: {abs(more):,.2f} "
+        f"The whole season, past days included, costs {made.cost:,.2f} {money}: {abs(more):,.2f} "
         f"{'more' if more >= 0 else 'less'} than in the last plan.",
     ]
     if not again.kept and again.carried_on is not None:
         saved = again.carried_on - made.cost
-        said.append(f"Carrying on the last plan would cost {saved:,.2f} {money} more than changing it.")
+        said.append(f"Keeping the last plan would cost {saved:,.2f} {money} more than changing it.")
     if not again.kept and again.carried_on is None:
         said.append("The last plan can no longer be carried out.")
     if hit:
         best = min((way for way in ways if way.cost is not None), key=lambda way: way.cost or 0.0)
         said.append(
-            f"Carried on, it would leave {len(hit)} order{'s' if len(hit) > 1 else ''} short that it filled "
-            f"({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest way found: {best.name}, "
-            f"with {sum(best.short.values()):,.0f} plants short in all."
+            f"If kept, the last plan leaves {len(hit)} order{'s' if len(hit) > 1 else ''} short that it "
+            f"filled before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
+            f"{best.name}. It leaves {sum(best.short.values()):,.0f} plants short in all."
         )
     return said
 
@@ -105,22 +108,22 @@ def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
         for day, what, name, detail, unit, before, after in rows_of(changed, *changed.columns)
     ]
     notes = [
-        "What the crews do otherwise than in the last plan, by day; for orders placed, the last day.",
-        "Before 0: the job is new. After 0: it falls away.",
-        f"A tray of sowing or grafting changed in the {AT_HAND} days from today counts as {upset:,.2f} "
-        f"{money} when the plan is chosen, and is not in its cost.",
+        "The jobs that change from the last plan, by day. Purchases stand on the last day to order.",
+        "0 in the last plan: the job is new. 0 from today: the job falls away.",
+        f"To keep the next {AT_HAND} days calm, the choice of the plan counts {upset:,.2f} {money} for each "
+        "tray of sowing or grafting changed in them. The cost of the plan does not include this.",
     ]
     if not rows:
-        notes.insert(0, "Nothing changes.")
+        notes.insert(0, "No job changes.")
     return Section(
         "Changes",
-        "What is done otherwise than in the last plan, by day.",
+        "The jobs that change from the last plan, by day.",
         notes,
         [
             SheetColumn("day", "Day", CellKind.DAY),
             SheetColumn("what", "Job"),
             SheetColumn("name", "What"),
-            SheetColumn("detail", "Of what, for whom", widest=60),
+            SheetColumn("detail", "Detail", widest=60),
             SheetColumn("before", "Last plan", CellKind.DECIMAL),
             SheetColumn("after", "From today", CellKind.DECIMAL),
             SheetColumn("change", "Change", CellKind.DECIMAL),
@@ -143,7 +146,7 @@ def _costs(last: Tables, made: Plan, money: str) -> Section:
     return Section(
         "Costs",
         "Cost by line, in the last plan and from today.",
-        ["Both for the whole season; what has happened as it was told, or else at the standards."],
+        ["Both are for the whole season. Past days cost what was recorded, or else the standards."],
         [
             SheetColumn("line", "Cost line"),
             SheetColumn("before", f"Last plan ({money})", CellKind.MONEY, total=True),
@@ -185,7 +188,7 @@ def _orders(last: Tables, made: Plan) -> Section:
     return Section(
         "Orders",
         "How each order is filled, in the last plan and from today.",
-        ["An order that the last plan did not have has 0 there."],
+        ["An order that is new since the last plan has 0 in its columns."],
         [
             SheetColumn("order", "Order"),
             SheetColumn("customer", "Customer"),
@@ -223,15 +226,15 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) 
         "Cures",
         "Ways to go on, each on its own, with its cost.",
         [
-            "Each way leaves open only what stands beside it; all else stays as in the last plan. Blank: it "
-            "cannot be done.",
-            "Ship part: the orders get what there is, and the rest is short at its penalty. The rest later: "
-            "the customer takes what is missing so many days after the due day; ask first.",
+            "Each way may change only what the second column names; all else stays as in the last plan. A "
+            "blank cost means that the way cannot be done.",
+            "Ship part: the orders get the plants there are; the rest is short at its penalty. The rest "
+            "later: the customer takes the missing plants so many days after the due day; ask first.",
             IN_PARTS,
         ],
         [
             SheetColumn("way", "Way"),
-            SheetColumn("open", "What it leaves open", widest=50),
+            SheetColumn("open", "What it may change", widest=50),
             SheetColumn("cost", f"Cost of the season ({money})", CellKind.MONEY),
             SheetColumn("more", f"Against the last plan ({money})", CellKind.MONEY),
             SheetColumn("against", f"Against shipping part ({money})", CellKind.MONEY),

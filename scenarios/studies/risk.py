@@ -1,4 +1,4 @@
-"""How sure the plan is: the chance to fill each order, and how plants and cost spread over the seasons."""
+"""How sure the plan is: the chance to fill each order, and how plants and cost vary over seasons."""
 
 from __future__ import annotations
 
@@ -20,34 +20,36 @@ from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 
 MOST_DRAWS = 100_000_000
-"""Most seasons times orders: each of several arrays takes 0.8 GB then."""
+"""Seasons times orders, at most: several arrays then take 0.8 GB each."""
 
 MOST_BARS = 20
-"""Bars of a histogram, at most one or two more."""
+"""Bars of a histogram; rounding of their width may add one or two."""
 
 BELOW, AT, ABOVE = "below", "at", "above"
 
 DRAWN = (
-    "Each season draws the germination of every seed lot, the seedlings that come up and pass grading, the "
-    "stem match, the take of each method and graft day, and the plants that finish. A lot's germination and "
-    "a graft day's take vary from season to season as far as their correlation says; at 0 they do not."
+    "Each season draws at random: the germination of every seed lot, the seedlings that come up and pass "
+    "grading, the stem match, the take of each method and graft day, and the plants that finish. The "
+    "correlations set how much a lot's germination and a graft day's take vary from season to season; at 0 "
+    "they do not vary."
 )
 MADE = (
-    "Earlier graft days draw on a wave first, products of a day in proportion. Seedlings are brought until "
-    "the plan's joins are made or none is left; what is over is thrown away. Seedlings and joins are whole."
+    "Earlier graft days take seedlings from a wave first; products grafted on the same day share them in "
+    "proportion. Seedlings are brought to the bench until the plan's joins are made or none is left. "
+    "Seedlings left over are thrown away. Seedlings and joins are whole numbers."
 )
 RECOURSE = (
-    "What is done: the plants of a graft day fill the orders that the plan serves from it, earlier due days "
-    "first, each up to what the plan gives it; all these orders share that day's take. Plants over fill what "
-    "other orders of the product miss, earlier due days first, where ready in time and held no longer than "
-    "the holding limit. What is still missing is known when the order's last plants are ready, and is bought "
-    "in then at the cheapest offer that can come in time, where that costs less than the penalty. The rest "
-    "is short. Plants for no order are sold at the salvage price, up to the most that can be."
+    "How losses are met: the plants of a graft day fill the orders that the plan serves from it, earlier due "
+    "days first, each up to its planned plants. All these orders share that day's take. Plants over fill "
+    "other short orders of the product, earlier due days first, if they are ready in time and within the "
+    "holding limit. Once the order's last plants are ready, missing plants are bought in at the cheapest "
+    "offer that can come in time, if that costs less than the penalty. The rest is short. Plants left "
+    "without an order are sold at the salvage price, up to the most that can be sold."
 )
 
 
 def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Study:
-    """The plan of least cost in whole trays, and what becomes of it in ``seasons`` seasons from ``seed``.
+    """The plan of least cost in whole trays, and its results in ``seasons`` seasons drawn from ``seed``.
 
     Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
@@ -64,8 +66,8 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             _reach(risk, orders),
             _most_at_risk(orders),
             _short_in_words(risk),
-            f"The season costs {cost.mean():,.2f} {money} on average; 90 of 100 seasons lie between "
-            f"{cost.quantile(0.05):,.2f} and {cost.quantile(0.95):,.2f} {money}. The plan says "
+            f"A season costs {cost.mean():,.2f} {money} on average; 90 of 100 seasons cost between "
+            f"{cost.quantile(0.05):,.2f} and {cost.quantile(0.95):,.2f} {money}. The plan expects "
             f"{made.cost:,.2f} {money}.",
         ],
         [
@@ -96,14 +98,14 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
 
 
 def check_seasons(scenario: Scenario, seasons: int) -> None:
-    """Raises Refused where so many seasons of so many orders would want more memory than there is."""
+    """Raise Refused where ``seasons`` times the number of orders exceeds ``MOST_DRAWS``."""
     orders = max(1, len(scenario.orders))
     if seasons > (most := MOST_DRAWS // orders):
         raise Refused(f"--seasons {seasons:,} is too many for {orders:,} orders; draw at most {most:,}")
 
 
 def verdict(promised: float, low: float, high: float) -> str:
-    """Where a chance, known to lie between ``low`` and ``high``, stands to the level promised."""
+    """Whether a chance that lies between ``low`` and ``high`` is below, at or above the level promised."""
     if high < promised:
         return BELOW
     return ABOVE if low > promised else AT
@@ -112,8 +114,8 @@ def verdict(promised: float, low: float, high: float) -> str:
 def histogram(values: ArrayLike, *, counts: bool) -> list[tuple[str, int]]:
     """Bars of equal, round width with the number of values in each.
 
-    ``counts``: parts of a plant are rounded up, and 0 has a bar of its own; else a bar holds what is from its
-    first number up to, but without, its last.
+    ``counts`` True: fractions of a plant are rounded up, and 0 has its own bar. False: a bar holds values
+    from its first number up to, but excluding, its last.
     """
     array = np.asarray(values, dtype=float)
     if counts:
@@ -132,7 +134,7 @@ def histogram(values: ArrayLike, *, counts: bool) -> list[tuple[str, int]]:
 
 
 def _round_width(least: float) -> int:
-    """The smallest of 1, 2, 5, 10, 20, ... that is at least that."""
+    """The smallest of 1, 2, 5, 10, 20, ... that is at least ``least``."""
     if least <= 1:
         return 1
     ten = 10 ** floor(log10(least))
@@ -140,7 +142,7 @@ def _round_width(least: float) -> int:
 
 
 def _orders(scenario: Scenario, made: Plan, risk: Risk) -> pd.DataFrame:
-    """The orders' table with customer and verdict; what is declined or not promised has no level."""
+    """The table of orders with customer and verdict; an order declined or without a promise has no level."""
     table = risk.orders.copy()
     table["customer"] = [order.customer for order in scenario.orders]
     said, promised = [], []
@@ -181,7 +183,7 @@ def _reach(risk: Risk, orders: pd.DataFrame) -> str:
 
 
 def _most_at_risk(orders: pd.DataFrame) -> str:
-    """The order least sure: furthest below its level, or of the lowest chance where none is promised."""
+    """In words, the order furthest below its level; without promised levels, the one of the lowest chance."""
     unsure = [
         (chance - (promised or 0.0), n)
         for n, (chance, promised) in enumerate(rows_of(orders, "chance", "promised"))
@@ -194,9 +196,9 @@ def _most_at_risk(orders: pd.DataFrame) -> str:
     order, quantity, promised, chance, mean, worst = next(rows_of(at, *columns))
     against = "" if promised is None else f", {percent(promised)} promised"
     return (
-        f"Most at risk is {order}: filled in {percent(chance)} of the seasons{against}; "
-        f"{number(mean)} of its {quantity:,} plants are short on average, {number(worst)} or fewer "
-        "in 95 % of the seasons."
+        f"Order {order} is most at risk: it is filled in {percent(chance)} of the seasons{against}. On "
+        f"average {number(mean)} of its {quantity:,} plants are short; in 95 % of the seasons, "
+        f"{number(worst)} or fewer."
     )
 
 
@@ -235,10 +237,11 @@ def _order_section(orders: pd.DataFrame) -> Section:
             DRAWN,
             MADE,
             RECOURSE,
-            "Chance to fill: share of the seasons in which all plants of the order are there on the packing "
-            "day. From, to: 95 % interval (Wilson), as the seasons drawn are a sample. Below, above: all of "
-            "the interval lies there; at: the level lies within it. An order that is bought in for the most "
-            "part has a margin on the small part grown alone, which may be too small for the level promised.",
+            "Chance to fill: share of the seasons in which all plants of the order are ready on its packing "
+            "day. From, to: 95 % interval (Wilson), since the seasons drawn are a sample. Below, above: the "
+            "whole interval lies below or above the level; at: the level lies within the interval. A margin "
+            "covers only the plants grown. Where most of an order is bought in, the margin may therefore be "
+            "too small for the level promised.",
         ],
         columns,
         rows,
@@ -268,11 +271,11 @@ def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
     ]
     return Section(
         "Season",
-        "How plants and cost spread over the seasons.",
+        "How plants and cost vary over the seasons.",
         [
-            f"{risk.seasons:,} seasons. 5 %, 50 %, 95 %: that share of the seasons lies at or below it.",
-            "Cost of a season: the plan's, with shortfall, salvage and further buy-in as they came. Seed, "
-            "supplies, work and space stay as planned: they are spent before the loss shows.",
+            f"{risk.seasons:,} seasons. 5 %, 50 %, 95 %: that share of them lies at or below the figure.",
+            "Cost of a season: the plan's cost, with the season's own shortfall, salvage and further buy-in. "
+            "Seed, supplies, work and space cost what was planned: the money is spent before losses show.",
         ],
         [
             SheetColumn("measure", "Measure", widest=44),
@@ -290,8 +293,8 @@ def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
 def _short_section(risk: Risk) -> Section:
     return _histogram_section(
         "Short plants",
-        "How often how many plants are short.",
-        "All orders of a season together; parts of a plant count as one.",
+        "Plants short, and in how many seasons.",
+        "All orders of a season together; fractions of a plant are rounded up.",
         "Plants short",
         histogram(risk.totals["short"], counts=True),
         risk.seasons,
@@ -301,8 +304,8 @@ def _short_section(risk: Risk) -> Section:
 def _cost_section(scenario: Scenario, risk: Risk) -> Section:
     return _histogram_section(
         "Cost",
-        "How often the season costs how much.",
-        "Each row holds what costs its first number or more, and less than its last.",
+        "Cost of the season, and in how many seasons.",
+        "Each row counts the seasons that cost its first number or more, and less than its last.",
         f"Cost of the season ({scenario.nursery.currency})",
         histogram(risk.totals["cost"], counts=False),
         risk.seasons,

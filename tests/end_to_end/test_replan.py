@@ -54,7 +54,7 @@ def test_a_plan_carried_on(last: Path, tmp_path: Path, capsys: pytest.CaptureFix
     later, out = on(tmp_path / "later", 2), tmp_path / "again"
     assert main(["replan", later, "--last", str(last), "-o", str(out)]) in (DONE, SHORT)
     told = capsys.readouterr().out
-    assert "the last plan is carried on" in told
+    assert "keep the last plan" in told
     made = set(visible(out))
     assert {"replan.xlsx", "replan.html", "plan.xlsx", "tables", "calendar.ics", "work_lists.xlsx"} <= made
     assert all(name in told for name in made)

@@ -129,7 +129,7 @@ def test_a_change_by_a_jump_is_told_as_one() -> None:
     assert found["factor"] == pytest.approx(0.6, abs=0.01 + 1e-9)
     assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
     assert study.answer[0].startswith("The cheaper way changes at 0.")
-    assert "by a jump" in study.answer[0]
+    assert "One of the costs jumps there" in study.answer[0]
     assert all((row["cheaper"] == IN_HOUSE) == (row["amount"] < 60) for row in rows(study, "Curve"))
 
 
@@ -138,7 +138,7 @@ def test_no_break_even_is_an_answer() -> None:
     assert rows(study, "Break-evens") == []
     assert study.answer == [
         "No break-even between 1 and 2 times the buy-in prices: in-house is cheaper throughout, by at least "
-        f"{PLANTS * (PRICE - OWN):,.2f} USD at the 9 factors tried (least at 1)."
+        f"{PLANTS * (PRICE - OWN):,.2f} USD at the 9 factors tried. The difference is least at factor 1."
     ]
     assert study.figures[0].value == 0
 
@@ -146,11 +146,11 @@ def test_no_break_even_is_an_answer() -> None:
 def test_the_answer_says_where_and_which_way() -> None:
     study = break_even_study(with_offer(), of="buy-in-price", low=0.2, high=1.1, workers=1)
     assert study.answer == [
-        "In-house and bought in cost the same at 0.6768 times the buy-in prices (mean price of the offers "
-        "1.3537 USD), 135.37 USD: below it bought in is cheaper, above it in-house is cheaper."
+        "Growing in-house and buying in cost the same at 0.6768 times the buy-in prices (mean price of the "
+        "offers 1.3537 USD): 135.37 USD; below it bought in is cheaper, above it in-house is cheaper."
     ]
     study = break_even_study(small_chamber(), of="volume", low=0.5, high=1.0, workers=1)
-    assert study.answer[1].startswith("With all in-house, plants are short: 0 to 45 over this range")
+    assert study.answer[1].startswith("With all in-house, 0 to 45 plants are short over this range")
 
 
 def test_orders_for_nothing_that_is_offered_cost_the_same_both_ways() -> None:

@@ -41,7 +41,7 @@ def table(study: Study, name: str) -> list[dict[str, Any]]:
 
 def test_nothing_short_is_said_at_once() -> None:
     study = limits_study(base_scenario(), workers=1)
-    assert study.answer[0] == "Nothing is short."
+    assert study.answer[0] == "No order is short."
     assert table(study, "Short orders") == table(study, "Relief") == []
 
 
@@ -49,10 +49,9 @@ def test_a_short_order_is_told_with_its_cure_and_dates() -> None:
     study = limits_study(cramped(), workers=1)
     relief = least_relief(cramped())
     (told,) = [line for line in study.answer if line.startswith("O-1 is short by")]
-    assert f"by {relief.short['O-1']:,.0f}: " in told
-    assert "slots more in Chamber from 2027-03-" in told
-    assert told.endswith("would cure it.")
-    assert "Solved again with all of this nothing is short" in " ".join(study.answer)
+    assert f"by {relief.short['O-1']:,.0f}. To fill it: " in told
+    assert "more slots in Chamber from 2027-03-" in told
+    assert "with all of this relief no order is short" in " ".join(study.answer)
     assert sum(row["amount"] for row in table(study, "Relief")) == sum(item.amount for item in relief.items)
     assert all(row["proof"] > 0 for row in table(study, "Relief"))
     (row,) = table(study, "Short orders")
@@ -63,29 +62,32 @@ def test_a_short_order_is_told_with_its_cure_and_dates() -> None:
 def test_what_nobody_grows_or_offers_is_told() -> None:
     bought = with_rows(base_scenario(), "products", lambda row: replace(row, source=Source.BUY))
     study = limits_study(bought, workers=1)
-    assert study.answer[0] == ("O-1 is short by 100: nothing would cure it, since nobody grows or offers it.")
+    assert study.answer[0] == (
+        "O-1 is short by 100. No relief can fill it: the nursery does not grow it, and no offer can deliver "
+        "it."
+    )
 
 
 def test_many_short_orders_are_told_in_the_sheet() -> None:
     orders = tuple(order(f"O-{n}", "Red on Stout", 100, 16) for n in range(8))
     crowded = with_rows(replace(base_scenario(), orders=orders), "zones", lambda z: replace(z, slots=0.0))
     study = limits_study(crowded, workers=1)
-    assert "And 3 orders more are short: see Short orders." in study.answer
+    assert "3 more orders are short: see the sheet Short orders." in study.answer
     assert len(table(study, "Short orders")) == 8
 
 
 ITEMS = {
-    "3 slots more in Chamber on 2027-03-05": Item("slots", "Chamber", date(2027, 3, 5), 3.0, "slots"),
-    "1 units more of Chamber on 2027-03-05": Item("units", "Chamber", date(2027, 3, 5), 1.0, "units"),
-    "2.5 hours more of grafting on 2027-03-05": Item("hours", "grafting", date(2027, 3, 5), 2.5, "hours"),
-    "40 clip of Clips more on hand on the first day": Item("stock", "Clips", None, 40.0, "units"),
-    "1,200 seeds of Red A more on hand on the first day": Item("stock", "Red A", None, 1200.0, "units"),
-    "30 plants more from Neighbour on 2027-03-05": Item(
+    "3 more slots in Chamber on 2027-03-05": Item("slots", "Chamber", date(2027, 3, 5), 3.0, "slots"),
+    "1 more unit of Chamber on 2027-03-05": Item("units", "Chamber", date(2027, 3, 5), 1.0, "units"),
+    "2.5 more hours of grafting on 2027-03-05": Item("hours", "grafting", date(2027, 3, 5), 2.5, "hours"),
+    "40 more clip of Clips on hand on the first day": Item("stock", "Clips", None, 40.0, "units"),
+    "1,200 more seeds of Red A on hand on the first day": Item("stock", "Red A", None, 1200.0, "units"),
+    "30 more plants from Neighbour on 2027-03-05": Item(
         "buy-in", "Neighbour", date(2027, 3, 5), 30.0, "plants"
     ),
     "order O-1 due 2 days later, on 2027-03-05": Item("due day", "O-1", date(2027, 3, 5), 2.0, "days"),
     "a start 2 days earlier, on 2027-03-05": Item("first day", "Nursery", date(2027, 3, 5), 2.0, "days"),
-    "a penalty of 1.50 USD a plant more for order O-1": Item("penalty", "O-1", None, 1.5, "USD a plant"),
+    "a penalty higher by 1.50 USD a plant for order O-1": Item("penalty", "O-1", None, 1.5, "USD a plant"),
 }
 
 
@@ -105,7 +107,7 @@ def test_days_that_follow_one_another_are_told_together() -> None:
         (day(6), day(6), 1.0),
         (day(7), day(7), 1.0),
     ]
-    assert in_words(base_scenario(), found[0]) == "5 slots more in Chamber from 2027-03-04 to 2027-03-05"
+    assert in_words(base_scenario(), found[0]) == "5 more slots in Chamber from 2027-03-04 to 2027-03-05"
 
 
 def with_one_more(scenario: Scenario, worth: Any) -> Scenario:
