@@ -176,8 +176,8 @@ def test_seedlings_that_stand_are_grafted_on_another_day() -> None:
 
 
 def test_what_was_short_before_is_no_loss_and_stays_short_by_its_name() -> None:
-    """An order due on day 5 that nothing can reach was short in the last plan, too."""
-    never = order("never", "Red on Stout", 10, 5)
+    """An order due on day 20 that nothing can reach was short in the last plan, too."""
+    never = order("never", "Red on Stout", 10, 20)
     of = replace(scenario(), orders=(*scenario().orders, never))
     made = plan(of)
     hit, found = ways(failed(of, made, 5 + 13), made)
