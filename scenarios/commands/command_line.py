@@ -50,7 +50,7 @@ VERBS: dict[str, Verb] = {
         plan_verbs.plan,
     ),
     "replan": Verb(
-        "the plan again from today: what changes against the last, what it costs, cures",
+        "a new plan from today: what changes against the last plan, what it costs, cures",
         (
             *SCENARIO,
             Argument(

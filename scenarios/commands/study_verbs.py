@@ -130,7 +130,7 @@ STUDIES: dict[str, Verb] = {
         *PARALLEL,
     ),
     "quote": _study(
-        "more is asked for: yes or no, what price, which week",
+        "a customer asks for more: yes or no, at what price, in which week",
         asked.quote,
         PROFIT,
         Argument("--product", metavar="NAME", help="what is asked for"),
@@ -222,7 +222,7 @@ STUDIES: dict[str, Verb] = {
         *PARALLEL,
     ),
     "freedom": _study(
-        "how far a plan may differ and cost little more",
+        "how different a plan may be for little more money",
         "scenarios.studies.freedom:freedom_study",
         Argument(
             "--within",
