@@ -62,22 +62,22 @@ TASKS: dict[Step, Task] = {
 
 JOBS = table(
     "jobs",
-    "What is to be done on each day, in the order of work.",
+    "The jobs of each day, in the order of work.",
     ("job",),
     text("job", "Job", "number of the job, in the order of work"),
     day("day", "Day", "day of the job"),
     choice("step", "Step", "step of the day's work", [step.value for step in Step]),
-    text("series", "Series", "what the job is, whatever its day and amount, as a JSON list of words"),
+    text("series", "Series", "words that name the job whatever its day and amount, as a JSON list"),
     text("name", "What", "the lot, product, order, zone, offer or item that the job is about"),
-    text("detail", "Lots and details", "the lots, orders or packs behind it", blank=True),
+    text("detail", "Lots and details", "lots, orders or packs of the job", blank=True),
     text("from_zone", "From", "zones that the trays come from; blank for the work area", blank=True),
     text("to_zone", "To", "zone that the trays go to; blank for the work area", blank=True),
     ref("format", "Tray format", "tray format", ("tray_formats", "format"), blank=True),
-    number("trays", "Trays", "trays; parts of a tray count", "trays", blank=True),
-    number("count", "Number", "expected number of what the unit says", "units", blank=True),
+    number("trays", "Trays", "trays; may be fractional", "trays", blank=True),
+    number("count", "Number", "expected number, in the unit of the next column", "units", blank=True),
     text("unit", "Unit", "what the number counts: joins, plants, or the unit of the item", blank=True),
     number("seeds", "Seeds", "seeds sown", "seeds", blank=True),
-    text("skill", "Skill", "skill of the labour standard; blank where no time is set", blank=True),
+    text("skill", "Skill", "skill of the labour standard; blank if the step has no standard", blank=True),
     number("hours", "Hours", "hours at the standard pace", "h"),
 )
 
@@ -89,12 +89,12 @@ JOB_CREWS = table(
     ref(
         "crew",
         "Crew",
-        "crew; blank where no crew's hours are planned for it",
+        "crew; blank if no crew's hours are planned for the job",
         ("crews", "crew"),
         blank=True,
     ),
     share("starts", "Starts at", "share of the job that is done when this crew begins"),
     share("ends", "Ends at", "share of the job that is done when this crew ends"),
     number("own", "Own hands", "hours of the crew's own hands, by the clock", "h"),
-    number("temporary", "Temporary hands", "hours of its temporary hands, by the clock", "h"),
+    number("temporary", "Temporary hands", "hours of the crew's temporary hands, by the clock", "h"),
 )

@@ -1,10 +1,10 @@
 """The result: a plan as tidy tables.
 
-``PLAN_TABLES`` declares every table and column once; ``Plan`` holds one ``pandas.DataFrame`` for each, and
-``FACTS`` declares what was run and what came out. Days are ``datetime.date`` objects, money is in the
-scenario's currency, a blank is ``None``; ``model.planned.plan_schema`` says how each type is held. Counts of
-plants, joins and seedlings are expectations and need not be whole; trays, packs, plants bought in and short
-are whole in a plan of whole trays.
+``PLAN_TABLES`` declares every table and column once; ``Plan`` holds one ``pandas.DataFrame`` for each.
+``FACTS`` declares the facts of a run. Days are ``datetime.date`` objects, money is in the scenario's
+currency, a blank is ``None``; ``model.planned.plan_schema`` says how each type is held. Counts of plants,
+joins and seedlings are expectations and may be fractional. In a plan of whole trays, trays, packs, plants
+bought in and plants short are whole.
 
 The audit, the CSV files and their reader, the headings of the workbook and docs/plan_tables.md come from
 this declaration.
@@ -28,10 +28,10 @@ Tables = Mapping[str, pd.DataFrame]
 """Tables of a plan by their names in ``PLAN_TABLES``."""
 
 LIMITS = ("order", "slots", "units", "regular hours", "overtime hours", "week hours", "stock", "buy-in")
-"""What a shadow price may be of."""
+"""Kinds of limits that have shadow prices."""
 
 PACKAGES = ("graftwright", "pyomo", "highspy", "numpy", "pandas")
-"""Packages whose versions are told with the plan."""
+"""Packages whose versions the facts of a run record."""
 
 _WAVE, _LOT, _FORMAT = ("waves", "wave"), ("seed_lots", "lot"), ("tray_formats", "format")
 _PRODUCT, _METHOD, _ORDER = ("products", "product"), ("methods", "method"), ("orders", "order")
@@ -43,7 +43,7 @@ _TABLES = (
         "waves",
         "What is sown when.",
         ("wave",),
-        text("wave", "Wave", "name of the wave, in order of sowing"),
+        text("wave", "Wave", "name of the wave; names follow the order of sowing"),
         ref("lot", "Seed lot", "seed lot", _LOT),
         text("variety", "Variety", "variety of the lot"),
         ref("format", "Tray format", "tray format", _FORMAT),
@@ -54,7 +54,7 @@ _TABLES = (
         number(
             "usable_per_tray",
             "Usable per tray",
-            "usable seedlings counted on per tray, after the sowing margin",
+            "usable seedlings expected per tray, less the sowing margin",
             "seedlings/tray",
             above_zero=True,
         ),
@@ -64,7 +64,7 @@ _TABLES = (
             "seedlings brought to the bench for joins (own-root: moved on)",
             "seedlings",
         ),
-        day("clear_day", "Cleared", "day from which no tray is left on the seedling bench", end=True),
+        day("clear_day", "Cleared", "first day without a tray of the wave on the seedling bench", end=True),
     ),
     table(
         "bench_trays",
@@ -72,7 +72,7 @@ _TABLES = (
         ("wave", "from_day"),
         ref("wave", "Wave", "name of the wave", _WAVE),
         day("from_day", "From day", "first day with this number of trays on the seedling bench"),
-        day("to_day", "To day", "day on which the number changes (not counted in)", end=True),
+        day("to_day", "To day", "day on which the number changes; not part of the span", end=True),
         number("trays", "Trays", "trays on the seedling bench", "trays"),
     ),
     table(
@@ -111,8 +111,8 @@ _TABLES = (
         number("finished", "Finished", "plants ready for sale", "plants"),
         day("ready_day", "Ready day", "ready day"),
         number("delivered", "For orders", "plants for orders", "plants"),
-        number("margin_plants", "Margin", "plants kept over the orders as overseeding margin", "plants"),
-        number("surplus", "Surplus", "plants finished, and neither for orders nor margin", "plants"),
+        number("margin_plants", "Margin", "plants kept beyond the orders as overseeding margin", "plants"),
+        number("surplus", "Surplus", "plants finished beyond orders and margin", "plants"),
     ),
     table(
         "deliveries",
@@ -129,8 +129,8 @@ _TABLES = (
         number("plants", "Plants", "plants for the order", "plants"),
         number(
             "margin_plants",
-            "Held beside as margin",
-            "plants held beside them as margin; 0 for buy-in",
+            "Held as margin",
+            "plants held for the order as overseeding margin; 0 for buy-in",
             "plants",
         ),
     ),
@@ -147,15 +147,15 @@ _TABLES = (
         number("bought", "Bought in", "plants bought in", "plants"),
         number("short", "Short", "plants short", "plants"),
         number("declined", "Declined", "plants declined", "plants"),
-        number("price", "Price", "price per plant; blank where the order gives none", PER_PLANT, blank=True),
-        share("margin", "Graft margin", "graft margin, share over the order in expectation"),
+        number("price", "Price", "price per plant; blank if the order gives none", PER_PLANT, blank=True),
+        share("margin", "Graft margin", "graft margin: expected plants beyond the order, as a share of it"),
         number(
             "penalty",
             "Shortfall penalty",
-            "penalty per plant short; with its price where the order may be declined",
+            "penalty per plant short, with the plant's price if the order may be declined",
             PER_PLANT,
         ),
-        text("short_because", "Why short", "why plants are short; blank where none are", blank=True),
+        text("short_because", "Why short", "why plants are short; blank if none are", blank=True),
     ),
     table(
         "salvage",
@@ -163,7 +163,7 @@ _TABLES = (
         ("product",),
         ref("product", "Product", "product", _PRODUCT),
         number("surplus", "Surplus", "surplus plants", "plants"),
-        number("sold", "Sold", "of them sold at the salvage price", "plants"),
+        number("sold", "Sold", "surplus plants sold at the salvage price", "plants"),
         number("price", "Salvage price", "salvage price per plant", PER_PLANT),
         money("amount", "Amount", "income"),
     ),
@@ -173,20 +173,20 @@ _TABLES = (
         ("zone", "day"),
         ref("zone", "Zone", "zone", _ZONE),
         day("day", "Day", "day"),
-        number("used", "Slots used", "slots used (units: all slots of units that are busy)", "slots"),
-        number("available", "Slots there are", "slots there are, modules included", "slots"),
+        number("used", "Slots used", "slots used; a busy unit counts with all its slots", "slots"),
+        number("available", "Slots available", "slots available, modules included", "slots"),
         number("cost_per_slot_day", "Cost", "cost of a slot in use", "currency/slot-day"),
         money("amount", "Amount", "cost"),
     ),
     table(
         "unit_batches",
-        "Units run all-in all-out: when they are opened and shut.",
+        "Units run all-in all-out: when they are opened, and when they are empty again.",
         ("zone", "open_day"),
         ref("zone", "Zone", "zone run all-in all-out", _ZONE),
         day("open_day", "Opened on", "first day of loading"),
         day("shut_until", "Empty again on", "day on which the units are empty again", end=True),
         number("units", "Units opened", "units opened", "units"),
-        number("slots_loaded", "Slots loaded", "slots of the trays loaded, of all loading days", "slots"),
+        number("slots_loaded", "Slots loaded", "slots of the trays loaded over all loading days", "slots"),
     ),
     table(
         "unit_loads",
@@ -197,14 +197,14 @@ _TABLES = (
         ref("product", "Product", "product of the flow", _PRODUCT),
         day("graft_day", "Graft day", "graft day of the flow"),
         day("load_day", "Load on", "day on which the flow's stay in the zone starts"),
-        number("trays", "Trays", "trays of this stay loaded into units of this batch", "trays"),
+        number("trays", "Trays", "trays of the flow loaded on this day into units of this batch", "trays"),
     ),
     table(
         "hours",
-        "Who works how long at what.",
+        "Hours of work by crew, hands, day, skill and task.",
         ("crew", "hands", "day", "skill", "task"),
         ref("crew", "Crew", "crew", _CREW),
-        choice("hands", "Hands", "the crew's own hands or temporary ones", ("own", "temporary")),
+        choice("hands", "Hands", "the crew's own hands or temporary hands", ("own", "temporary")),
         day("day", "Day", "day"),
         text("skill", "Skill", "skill"),
         choice("task", "Task", "task", (task.value for task in Task)),
@@ -218,13 +218,17 @@ _TABLES = (
         day("day", "Day", "day"),
         number("regular", "Regular", "regular hours worked", "h"),
         number("overtime", "Overtime", "overtime, or hours on a day off", "h"),
-        number("regular_available", "Regular there are", "regular hours there are", "h"),
-        number("overtime_available", "Overtime there is", "overtime hours there are", "h"),
+        number("regular_available", "Regular available", "regular hours available", "h"),
+        number("overtime_available", "Overtime available", "overtime hours available", "h"),
         number("temporary", "Temporary hands", "hours worked by temporary hands", "h"),
         number(
-            "temporary_available", "Temporary there are", "hours of temporary hands outside training", "h"
+            "temporary_available", "Temporary available", "hours of temporary hands, less their training", "h"
         ),
-        money("amount", "Amount", "pay of regular hours and overtime (committed crews: whole regular pay)"),
+        money(
+            "amount",
+            "Amount",
+            "pay of regular hours and overtime; a committed crew is paid all its regular hours",
+        ),
     ),
     table(
         "temporary",
@@ -233,7 +237,7 @@ _TABLES = (
         ref("crew", "Crew", "crew", _CREW),
         day("week_day", "Week from", "first day of the week in the plan"),
         number("heads", "Temporary hands", "temporary hands", "heads"),
-        number("new", "New hands", "of them new this week", "heads"),
+        number("new", "New hands", "temporary hands new in this week", "heads"),
         number("paid_hours", "Paid", "hours paid", "h"),
         money("amount", "Amount", "pay and training"),
     ),
@@ -244,12 +248,14 @@ _TABLES = (
         ref("item", "Seed lot or supply", "seed lot or supply", *_ITEM),
         choice("kind", "Kind", "seed or supply", ("seed", "supply")),
         number("size", "In a pack (units)", "seeds or units in the pack", "units"),
-        number("packs", "Packs", "packs bought, those ordered before today included", "packs"),
+        number("packs", "Packs", "packs bought, with those ordered before today", "packs"),
         number("price", "Price", "price of a pack", "currency/pack"),
         money("amount", "Amount", "cost"),
-        day("needed_day", "First needed on", "first day on which more than the stock is needed", blank=True),
+        day(
+            "needed_day", "First needed on", "first day on which the stock on hand is not enough", blank=True
+        ),
         day("order_by", "Order by", "last day to order: the day needed less the lead time", blank=True),
-        number("ordered", "Packs ordered before today", "packs of them ordered before today", "packs"),
+        number("ordered", "Packs ordered before today", "packs ordered before today", "packs"),
     ),
     table(
         "items",
@@ -287,31 +293,31 @@ _TABLES = (
     ),
     table(
         "costs",
-        "The plan's cost, line by line; declined: the price forgone.",
+        "The plan's cost, line by line. The line declined is the price of plants declined.",
         ("line", "detail"),
         text("line", "Cost line", "cost line"),
-        text("detail", "For", "item, crew, zone, offer ... that it is for"),
+        text("detail", "For", "item, crew, zone, offer or other thing that the cost is for"),
         money("amount", "Amount", "cost; income is negative"),
     ),
     table(
         "shadow_prices",
-        "What one more of each limit is worth, and how far that holds.",
+        "What one more of each limit is worth, and the range in which that holds.",
         ("limit", "name", "day"),
         choice("limit", "Limit", "kind of limit", LIMITS),
-        text("name", "Of", "order, zone, crew, item or offer"),
-        day("day", "Day", "day; blank where the limit has none", blank=True),
+        text("name", "Of", "order, zone, crew, item or offer of the limit"),
+        day("day", "Day", "day; blank if the limit has none", blank=True),
         text("unit", "Unit", "what one more of the limit is"),
         money(
             "value",
             "Change of cost with one more",
-            "change of least cost with one more: cost of one more plant, or saving (negative) of one "
-            "more slot or hour",
+            "change of least cost with one more of the limit: a cost for a plant, a saving (negative) for a "
+            "slot or hour",
         ),
-        number("at", "Limit now", "the limit as it stands", "", signed=True),
+        number("at", "Limit now", "the limit in this plan", "", signed=True),
         number(
             "low",
             "Holds down to",
-            "the value holds at least down to this limit; blank: to any",
+            "the value holds down to this limit, or lower; blank: down to any",
             "",
             blank=True,
             signed=True,
@@ -319,7 +325,7 @@ _TABLES = (
         number(
             "high",
             "Holds up to",
-            "the value holds at least up to this limit; blank: to any",
+            "the value holds up to this limit, or higher; blank: up to any",
             "",
             blank=True,
             signed=True,
@@ -332,18 +338,27 @@ PLAN_TABLES = {table.name: table for table in (*_TABLES, JOBS, JOB_CREWS)}
 
 FACTS = table(
     "facts",
-    "What was run and what came out, in one row. Seconds are left out, as they differ from run to run.",
+    "The facts of a run, in one row. Seconds are left out, as they differ from run to run.",
     (),
-    choice("status", "Status", "whole: a plan of whole trays; optimal: trays in parts", ("whole", "optimal")),
+    choice(
+        "status",
+        "Status",
+        "whole: a plan of whole trays; optimal: fractional trays allowed",
+        ("whole", "optimal"),
+    ),
     yes_no("whole", "Whole trays, packs and hands", "whether trays, packs and hands are whole"),
     money("objective", "Cost of this plan", "cost of this plan"),
-    money("bound", "Proved: no plan costs less than", "proved least cost of any plan"),
-    share("gap", "Gap between the two", "their difference as a share of the bound"),
-    money("continuous_objective", "Cost with all divisible", "least cost where all is divisible"),
-    money("dual_objective", "The same by its dual", "the same by the dual program; the two must be equal"),
+    money("bound", "Proved: no plan costs less than", "proved lower bound on the cost of any plan"),
+    share("gap", "Gap between the two", "cost less bound, as a share of the bound"),
+    money("continuous_objective", "Least cost with fractional trays", "least cost of the continuous program"),
+    money(
+        "dual_objective",
+        "The same from the dual program",
+        "value of the dual program; must equal the least cost",
+    ),
     whole("columns", "Columns", "columns of the program", "columns"),
     whole("rows", "Rows", "rows of the program", "rows"),
-    whole("nonzeros", "Non-zeros", "coefficients of the program that are not zero", "coefficients"),
+    whole("nonzeros", "Non-zeros", "coefficients of the program other than 0", "coefficients"),
     *(text(f"{name}_version", f"Version of {name}", f"version of {name}") for name in ("python", *PACKAGES)),
     text("input_hash", "SHA-256 of the inputs", "SHA-256 of the scenario, as hexadecimal digits"),
 )
@@ -352,12 +367,12 @@ FACTS = table(
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What was run and what came out, for the foot of every report.
+    """The facts of a run, for every report.
 
-    ``objective`` is the cost of this plan, ``bound`` the proved least cost of any plan (both in
-    currency), ``gap`` their difference as a share of the bound, ``dual_objective`` the value of the
-    dual of the continuous program, which must equal ``continuous_objective``.
-    ``whole`` says whether trays, packs and hands are whole.
+    ``objective`` is the cost of this plan, ``bound`` a proved lower bound on the cost of any plan (both in
+    currency), ``gap`` their difference as a share of the bound. ``dual_objective`` is the value of the dual
+    of the continuous program; it must equal ``continuous_objective``. ``whole`` says whether trays, packs
+    and hands are whole. ``seconds`` are by phase.
     """
 
     status: str
@@ -377,13 +392,13 @@ class Facts:
     def table(self) -> pd.DataFrame:
         """The table ``FACTS``."""
         versions = {f"{name}_version": version for name, version in self.versions.items()}
-        told = {field.name: getattr(self, field.name) for field in fields(self)} | versions
-        return FACTS.frame([{name: told[name] for name in FACTS.names}])
+        values = {field.name: getattr(self, field.name) for field in fields(self)} | versions
+        return FACTS.frame([{name: values[name] for name in FACTS.names}])
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """One table of ``PLAN_TABLES`` an attribute, and the run's facts."""
+    """A plan: an attribute for each table of ``PLAN_TABLES``, and the facts of its run."""
 
     facts: Facts
     waves: pd.DataFrame
@@ -430,14 +445,14 @@ class Plan:
 
 
 def frame(name: str, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
-    """A plan table from its rows, each a value by column name; errors as ``PlanTable.frame``."""
+    """A plan table from its rows, each a mapping by column name; errors as ``PlanTable.frame``."""
     return PLAN_TABLES[name].frame(rows)
 
 
 TINY = 1e-6
-"""Amounts below this are rounding."""
+"""Amounts below this are rounding errors."""
 
 
 def rows_of(frame: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
-    """Rows of a table as plain tuples of the named columns; raises KeyError where it lacks one."""
+    """Rows of a table as plain tuples of the named columns; raises KeyError if a column is missing."""
     return zip(*(frame[name].tolist() for name in columns), strict=True)

@@ -9,8 +9,8 @@ from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 
 CHANGES = "Changes"
-ABOUT = "Every cell that the variant changes, those of the variants that it builds on included."
-NOTE = "In the order in which they were made. Before is blank for new rows, after for rows taken away."
+ABOUT = "Every cell changed by the variant and by the variants that it builds on."
+NOTE = "Changes in the order in which they were made. A new row has no Before, a row taken away no After."
 
 COLUMNS = (
     SheetColumn("table", "Table"),

@@ -1,7 +1,7 @@
 """The parts that every workbook is made of: a book, its sheets, tables, notes, links and charts.
 
-A user's text is written as text whatever it starts with. Formulas are ours alone, name cells only, and
-carry the value that they had when written, so that a reader who does not recalculate sees numbers.
+A user's text is always written as text, whatever it starts with. Only this program writes formulas. A
+formula names nothing but cells, and carries its value: a program that does not recalculate shows it.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ WIDEST_PORTRAIT = 115
 """Width in characters above which a page is turned on its side."""
 
 LONGEST_FOOT = 60
-"""Characters of a name in the foot of a page; a foot holds 255 in all, and each & counts twice."""
+"""Characters of a name in the foot of a page. A foot holds 255 characters; each & counts as two."""
 
 TALLEST_ROW = 400.0
 """Height in points that a row may have."""
@@ -63,9 +63,10 @@ Cell = str | float | int | date | Formula | None
 
 @dataclass(frozen=True, slots=True)
 class SheetColumn:
-    """A column of a table: key for formulas, heading with unit, kind; ``change``: a reader may.
+    """A column of a table: key for formulas, heading with unit, kind of value.
 
-    ``box``: framed, and tall enough to write in by hand.
+    ``change``: the reader may change its cells. ``box``: its cells are framed, and tall enough to write in
+    by hand.
     """
 
     key: str
@@ -102,7 +103,7 @@ class Placed:
         return f"'{self.sheet}'!{name}${self.first + start + 1}:{name}${end + 1}"
 
     def series(self, key: str, start: int = 0, stop: int | None = None) -> list[Any]:
-        """The same for a chart."""
+        """The rows ``start`` up to, but without, ``stop`` of a column, as a chart names them."""
         end = self.first + (self.count if stop is None else stop) - 1
         return [self.sheet, self.first + start, self.at[key], end, self.at[key]]
 
@@ -180,7 +181,7 @@ class Sheet:
     # Cells
 
     def write(self, row: int, column: int, value: Cell, **properties: Any) -> None:
-        """One cell; its kind of value decides how it is written, never what a text looks like."""
+        """Write one cell. The type of the value decides how; what a text looks like never does."""
         self.last = (max(self.last[0], row), max(self.last[1], column))
         self._put(row, column, value, self.book.format(**properties))
 
@@ -199,7 +200,7 @@ class Sheet:
     def link(
         self, row: int, column: int, sheet: str, words: str, at: tuple[int, int] = (0, 0), **more: Any
     ) -> None:
-        """A link to a cell (row, column) of a sheet of this book, by default its first; ``more``: look."""
+        """Write a link to the cell ``at`` (row, column) of a sheet of this book; ``more``: its look."""
         look = self.book.format(**style.LINKED, **more)
         to = xl_rowcol_to_cell(*at)
         self.page.write_url(row, column, f"internal:'{sheet}'!{to}", look, words, f"Go to {sheet}")
@@ -210,7 +211,7 @@ class Sheet:
     def open(
         self, title: str, notes: Sequence[str] = (), cautions: Sequence[str] = (), room: int = 0
     ) -> None:
-        """Title, notes and cautions at the head of the sheet; laid out with the first table.
+        """Set title, notes and cautions of the sheet. The first table sets their width and writes them.
 
         ``room``: rows left free for links, from the third on.
         """
@@ -236,7 +237,7 @@ class Sheet:
     def lines(
         self, text: str, width: float, look: dict[str, Any] = style.CELL, most: int | None = None
     ) -> None:
-        """A text over as many rows as it needs at that width (or ``most``), each running over empty cells."""
+        """Write a text in lines of ``width`` characters, a row each, at most ``most``."""
         for line in textwrap.wrap(text, max(int(width), 20), max_lines=most, placeholder=" ..."):
             self.write(self.row, 0, line, **look)
             self.row += 1
@@ -244,7 +245,7 @@ class Sheet:
     # Tables
 
     def table(self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> Placed:
-        """A table under what stands on the sheet so far, with totals where columns want them."""
+        """Write a table below the last row, with totals under the columns that ask for them."""
         self.tables.append((columns, rows))
         self._widen(columns, rows)
         self._write_opening(max(self.width, NARROWEST_PAGE))
@@ -287,7 +288,7 @@ class Sheet:
         return {**look, **style.CHANGE} if column.change else look
 
     def _heighten(self, values: Sequence[Cell], least: float) -> None:
-        """Height of a row in which a text wraps; programs differ in whether they find it themselves."""
+        """Set the height of a row whose text wraps: not every spreadsheet program does so itself."""
         tallest = 1
         for n, value in enumerate(values):
             if isinstance(value, str) and len(value) > self.widths[n] - 1:
@@ -331,10 +332,18 @@ class Sheet:
             self.write(self.row, n, value, **look)
         self.row += 1
 
+    def list_sheets(self) -> None:
+        """Write the contents of the book: each sheet with a link and what it holds."""
+        self.open("Contents")
+        columns = [SheetColumn("sheet", "Sheet"), SheetColumn("about", "What it holds", widest=90)]
+        placed = self.table(columns, [[sheet.name, sheet.about] for sheet in self.book.sheets])
+        for n, sheet in enumerate(self.book.sheets):
+            self.link(placed.first + n, 0, sheet.name, sheet.name)
+
     # Charts
 
     def chart(self, row: int, column: int, picture: tuple[Any, str], size: tuple[int, int]) -> None:
-        """A chart with its upper left corner in a cell; ``size`` in pixels."""
+        """Insert a chart with its upper left corner in a cell; ``size``: width and height in pixels."""
         chart, alt = picture
         below = row + size[1] // PIXELS_A_ROW + 1
         self.last = (max(self.last[0], below), self.last[1])
@@ -344,7 +353,7 @@ class Sheet:
     # Page set-up
 
     def finish(self) -> None:
-        """Widths, print set-up, frozen and repeated headings."""
+        """Set widths, print set-up, frozen and repeated headings."""
         self._write_opening(NARROWEST_PAGE)
         last_row, last_column = self.last
         if self.widths:
@@ -379,7 +388,7 @@ WRAPPED = (CellKind.TEXT, CellKind.FIGURE)
 
 
 def _side(column: SheetColumn, *, first: bool) -> dict[str, Any]:
-    """Side of the cell, indented where figures may end just before."""
+    """Side of the cell. A text is indented, since a figure may end just before it."""
     side = style.side(column.kind)
     return {"align": side, "indent": 1 if side == "left" and not first else 0}
 
@@ -401,7 +410,7 @@ def _shown_length(cell: Cell, kind: CellKind) -> int:
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """A place beside ``path`` to write to, which becomes ``path`` only once it is whole."""
+    """Yield a temporary path beside ``path``; move it to ``path`` once the file is whole."""
     part = path.with_name(f".{path.stem}-{os.urandom(4).hex()}{path.suffix}")
     try:
         yield part

@@ -1,7 +1,7 @@
 """The one look of all workbooks: fonts, number formats, page set-up and chart series.
 
-Reports are read in black and white and by screen readers too: a colour only ever repeats what a word,
-a mark, a pattern or a dash says already. The colours are those of Okabe and Ito, a published palette
+Reports are also read in black and white and by screen readers. So a colour only repeats what a word, a
+mark, a pattern or a dash already says. The colours are those of Okabe and Ito, a published palette
 that people with any common colour vision tell apart.
 """
 
@@ -16,7 +16,7 @@ FONT = "Arial"
 
 FONT_SIZE = 10
 A4 = 9
-"""Paper size of ISO 216, by its number in workbooks; fits on US letter as pages are fitted to width."""
+"""A workbook's number for this paper size. Pages are fitted to width, so US letter holds them too."""
 
 INK = "#1A1A1A"
 RULE = "#7F7F7F"
@@ -27,11 +27,11 @@ LINK = "#0B4F8A"
 BLUE, ORANGE, GREEN, GREY = "#0072B2", "#E69F00", "#009E73", "#BFBFBF"
 
 CHANGE_MARK = "*"
-"""Ends the heading of a column that a reader may change; amounts follow."""
+"""Ends the heading of a column that the reader may change."""
 
 
 class CellKind(StrEnum):
-    """What a column of a report holds, which settles its number format and side."""
+    """What a column of a report holds. It decides the number format and the side of the cell."""
 
     TEXT = "text"
     DAY = "day"
@@ -86,7 +86,7 @@ def side(kind: CellKind) -> str:
 
 
 def shown(value: Any, kind: CellKind) -> str:
-    """A value about as the workbook shows it, to find the width that it needs."""
+    """A value about as the workbook shows it, to estimate its width."""
     if value is None:
         return ""
     if isinstance(value, date):
@@ -113,13 +113,13 @@ def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
 
 
 def line_drawn(dash: str = "solid", mark: str | None = None) -> dict[str, Any]:
-    """A chart's line: black, told from others by its dash and mark."""
+    """Look of a chart's line: black, with its own dash and mark."""
     marker = {"type": "none"} if mark is None else _marker(mark)
     return {"line": {"color": INK, "width": 1.75, "dash_type": dash}, "marker": marker}
 
 
 def points_drawn(mark: str) -> dict[str, Any]:
-    """A chart's points without a line between them: black, told from others by their mark."""
+    """Look of a chart's points: black, with their own mark, and no line between them."""
     return {"line": {"none": True}, "marker": _marker(mark)}
 
 
@@ -128,7 +128,7 @@ def _marker(mark: str) -> dict[str, Any]:
 
 
 def printed(value: Any, kind: CellKind) -> str:
-    """A value as pages and pictures show it: what the workbook's number format makes of it."""
+    """A value in the workbook's number format, for pages and pictures."""
     if isinstance(value, str | date) or value is None:
         return shown(value, kind)
     if kind in (CellKind.TEXT, CellKind.FIGURE):

@@ -9,41 +9,40 @@ from model.scenario.entities import Task
 
 TO_MIND = {
     "blades": (
-        "Blades cut: cut away from hands and body, keep blades covered and replace them often; used "
-        "blades go into a hard box."
+        "Blades cut. Cut away from hands and body, keep blades covered and replace them often. Put used "
+        "blades into a hard box."
     ),
     "disease": (
-        "Clean blades and hands between trays, with a fresh or sanitised blade for each lot, and "
-        "never mix lots at one bench: tools carry disease from one seedling to all after it."
+        "Tools carry disease from one seedling to all after it. Clean blades and hands between trays, take "
+        "a fresh or sanitised blade for each lot, and never mix lots at one bench."
     ),
     "chemicals": (
-        "Sanitising chemicals are used as their label says, with gloves and fresh air, and never mixed with "
-        "another."
+        "Use sanitising chemicals as their label says, with gloves and fresh air. Never mix one with another."
     ),
-    "heat": "Heat and humidity tire people: breaks, shade and water are part of the day.",
+    "heat": "Heat and humidity tire people. Plan breaks, shade and water into the day.",
     "wet rooms": (
-        "Electricity near water, humidifiers and misting wants residual-current protection (RCD, GFCI), put "
-        "in by a licensed electrician. Floors are slippery. Local codes decide."
+        "Electricity near water, humidifiers and misting needs residual-current protection (RCD, GFCI). Let "
+        "a licensed electrician install it. Floors are slippery. Local codes decide."
     ),
-    "lifting": "Wet trays are heavy: lift with two hands, from benches rather than from the floor.",
+    "lifting": "Wet trays are heavy. Lift with two hands, from benches rather than from the floor.",
     "pay": (
-        "Hours, breaks, overtime and the pay of temporary hands follow local law, which this plan does "
-        "not know: ask a local adviser."
+        "Local law rules on hours, breaks, overtime and the pay of temporary hands. This plan does not know "
+        "that law: ask a local adviser."
     ),
     "variety rights": (
-        "Seed of protected varieties is sown and grafted under the licence of its breeder: variety "
-        "rights are the nursery's to check."
+        "Seed of protected varieties may be sown and grafted only under its breeder's licence. The nursery "
+        "checks variety rights itself."
     ),
     "planting": (
-        "At planting, the union and any roots grown on the scion stay above the soil, or the rootstock is "
-        "bypassed."
+        "At planting, the union and any roots grown on the scion stay above the soil. Otherwise the "
+        "rootstock is bypassed."
     ),
 }
-"""What a person should mind, one thing each.
+"""Cautions of the trade, by subject.
 
-That tools which cut infected seedlings infect the grafts after them: Japanese J. Phytopathology 69(1);
-that some tomato viruses stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076 (both
-known by their abstracts). The rest is common practice, no source.
+Tools that cut infected seedlings infect later grafts: Japanese J. Phytopathology 69(1). Some tomato viruses
+stay on greenhouse surfaces for days to months: Viruses 2023, 15(10):2076. Both are known by their abstracts.
+The rest is common practice, no source.
 """
 
 TASK_CAUTIONS: dict[Task, tuple[str, ...]] = {
@@ -57,7 +56,7 @@ TASK_CAUTIONS: dict[Task, tuple[str, ...]] = {
     Task.GRADE: ("disease",),
     Task.PACK: ("lifting", "planting"),
 }
-"""What to mind at each task: keys of ``TO_MIND``."""
+"""Cautions at each task: keys of ``TO_MIND``."""
 
 
 def to_mind(step: Step) -> tuple[str, ...]:
@@ -73,7 +72,7 @@ CAUTIONS = {
     "pay": (TO_MIND["pay"],),
     "planting": (TO_MIND["planting"],),
 }
-"""What a person should mind, by where the work stands in the plan workbook."""
+"""Cautions by the kind of sheet of the plan workbook."""
 
 
 def one_more(limit: str, name: str, day: date | None) -> str:
@@ -98,7 +97,7 @@ def price_of_limit(limit: str, name: str, day: date | None, value: float, curren
 
 
 def held_range(low: float | None, high: float | None, unit: str) -> str:
-    """The range in which a price holds at least, in words."""
+    """The range of the limit in which a price is proved to hold, in words; None: no end."""
     plural = {"unit": "units", "plant": "plants", "slot": "slots", "hour": "hours"}[unit]
     if low is None and high is None:
         return "at any limit"
@@ -125,5 +124,5 @@ def percent(share: float) -> str:
 
 
 def printable(text: str) -> str:
-    """A user's text on one line, without what could steer a terminal."""
+    """A user's text on one line, without characters that control a terminal."""
     return "".join(character if character.isprintable() else " " for character in text)

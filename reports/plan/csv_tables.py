@@ -2,8 +2,8 @@
 
 UTF-8, comma, decimal point, ISO 8601 dates, full precision; the columns are those of
 ``model.planned.plan_tables``, listed in docs/plan_tables.md. A text that a spreadsheet would take for a
-formula gets an apostrophe before it, as in a scenario's files; so does one that starts with apostrophes
-and then so, so that nothing is lost.
+formula gets an apostrophe before it, as in a scenario's files. A text that has apostrophes before such a
+start gets one more, so that a reader can restore it.
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ from model.scenario.csv_text import cover
 
 
 def write_plan_tables(plan: Plan, folder: Path) -> None:
-    """Write each table of the plan, and its facts, to ``folder``, which is made where it is missing.
+    """Write each table of the plan, and its facts, to ``folder``, which is made if it is missing.
 
-    Raises OSError where it cannot.
+    Raises OSError where a file cannot be written.
     """
     folder.mkdir(parents=True, exist_ok=True)
     for table in (*PLAN_TABLES.values(), FACTS):

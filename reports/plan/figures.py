@@ -18,8 +18,13 @@ from model.scenario.entities import Scenario, ZoneUse
 from reports.book.words import money, one_more
 
 
+def share_of(part: float, whole: float) -> float:
+    """``part`` over ``whole``; 0 where ``whole`` is 0."""
+    return part / whole if whole else 0.0
+
+
 def is_full(used: float, available: float) -> bool:
-    """Whether what there is counts as used up: 100.0 % in the printed share."""
+    """Whether a capacity counts as used up: its printed share is 100.0 %."""
     return used > TINY and used >= 0.9995 * available
 
 
@@ -67,7 +72,7 @@ class KeyNumbers:
     @property
     def cost_per_plant(self) -> float:
         """Cost per plant delivered, without the price of plants declined; 0 where none is delivered."""
-        return (self.cost - self.forgone) / self.delivered if self.delivered else 0.0
+        return share_of(self.cost - self.forgone, self.delivered)
 
 
 def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
@@ -93,7 +98,7 @@ def _total(frame: pd.DataFrame, column: str) -> float:
 
 
 def waves_charged(scenario: Scenario, plan: Plan) -> dict[date, float]:
-    """Waves that bear the fixed cost of a wave, by week; in a plan of parts a wave may count as a part."""
+    """Waves charged with the fixed cost of a wave, by week; fractional in a continuous plan."""
     charged = sum(amount for line, amount in rows_of(plan.costs, "line", "amount") if line == "waves")
     if not charged:
         return {}
@@ -111,7 +116,7 @@ class ProductCost(NamedTuple):
 
 
 def product_costs(plan: Plan, traced: pd.DataFrame) -> list[ProductCost]:
-    """Products ordered, the most plants delivered first; ``traced``: the result of ``traced_parts``."""
+    """Products ordered, those with the most plants delivered first; ``traced``: from ``traced_parts``."""
     plants: dict[str, float] = defaultdict(float)
     costs: dict[str, float] = defaultdict(float)
     product_of: dict[str, str] = {}
@@ -141,23 +146,19 @@ class ZoneWeek(NamedTuple):
     @property
     def share(self) -> float:
         """Share of the slots in use on the fullest day."""
-        return self.used / self.available if self.available else 0.0
+        return share_of(self.used, self.available)
 
 
 def zone_weeks(plan: Plan) -> dict[str, list[ZoneWeek]]:
-    """For each zone its weeks, in order."""
+    """The weeks of each zone, in order."""
     days: dict[tuple[str, date], list[tuple[date, float, float]]] = defaultdict(list)
     for zone, day, used, available in rows_of(plan.slots, "zone", "day", "used", "available"):
         days[zone, week_of(day)].append((day, used, available))
     found: dict[str, list[ZoneWeek]] = defaultdict(list)
     for (zone, week), entries in days.items():
-        day, used, available = max(entries, key=lambda e: (_share(e[1], e[2]), e[1], e[0].toordinal() * -1))
+        day, used, available = max(entries, key=lambda e: (share_of(e[1], e[2]), e[1], e[0].toordinal() * -1))
         found[zone].append(ZoneWeek(zone, week, day, used, available, sum(used for _, used, _ in entries)))
     return dict(found)
-
-
-def _share(used: float, available: float) -> float:
-    return used / available if available else 0.0
 
 
 def healing_zones(scenario: Scenario) -> list[str]:
@@ -173,7 +174,7 @@ def fullest_chamber(scenario: Scenario, plan: Plan) -> ZoneWeek | None:
 
 
 class CrewWeek(NamedTuple):
-    """A crew's hours in a week: worked, and there to be worked."""
+    """A crew's hours in a week: worked and available."""
 
     crew: str
     week: date
@@ -191,12 +192,12 @@ class CrewWeek(NamedTuple):
 
     @property
     def available(self) -> float:
-        """All hours there are."""
+        """All hours available."""
         return self.regular_available + self.overtime_available + self.temporary_available
 
 
 def crew_weeks(plan: Plan) -> dict[str, list[CrewWeek]]:
-    """For each crew its weeks, in order."""
+    """The weeks of each crew, in order."""
     columns = CrewWeek._fields[2:]
     sums: dict[tuple[str, date], list[float]] = defaultdict(lambda: [0.0] * len(columns))
     for crew, day, *hours in rows_of(plan.crew_days, "crew", "day", *columns):
@@ -210,9 +211,9 @@ def crew_weeks(plan: Plan) -> dict[str, list[CrewWeek]]:
 
 
 def busiest_crew(plan: Plan) -> str | None:
-    """The crew with the week in which most of its regular hours are worked; None where there is no crew."""
+    """The crew with the highest share of its regular hours worked in any week; None without a crew."""
     best = {
-        crew: max((_share(w.regular, w.regular_available), w.worked) for w in by_week)
+        crew: max((share_of(w.regular, w.regular_available), w.worked) for w in by_week)
         for crew, by_week in crew_weeks(plan).items()
     }
     return max(best, key=lambda crew: best[crew], default=None)
@@ -222,7 +223,7 @@ def busiest_crew(plan: Plan) -> str | None:
 
 
 def latest_ready(plan: Plan) -> dict[str, tuple[date, date]]:
-    """For each order served: the day on which its last plants are ready, and the day of packing."""
+    """Ready day of the last plants, and packing day, of each order that gets plants."""
     found: dict[str, tuple[date, date]] = {}
     for order, ready, pack in rows_of(plan.deliveries, "order", "ready_day", "pack_day"):
         so_far = found.get(order, (ready, pack))
@@ -234,7 +235,7 @@ NO_DAY, NO_DAY_BOUGHT, NO_MARGIN = "no spare day", "bought in, no spare day", "n
 
 
 class AtRisk(NamedTuple):
-    """An order that the plan leaves short, or that one mishap would; ``why``: the reasons in words."""
+    """An order that is short, or that one mishap would leave short; ``why``: the reasons in words."""
 
     order: str
     customer: str | None
@@ -245,10 +246,10 @@ class AtRisk(NamedTuple):
 
 
 def orders_at_risk(plan: Plan) -> list[AtRisk]:
-    """Orders at risk as far as a plan can tell, the worst first.
+    """Orders that the plan alone shows to be at risk, the worst first.
 
-    Short; or without a spare day: its last plants, own or bought in, are ready on the day of packing; or
-    of own plants without a graft margin. How likely each is filled, only a simulation can tell.
+    An order is at risk if it is short, if its last plants, own or bought in, are ready only on the packing
+    day, or if its own plants have no graft margin. The chance to fill it takes a simulation.
     """
     late: dict[tuple[str, str], bool] = defaultdict(bool)
     for order, source, ready, pack in rows_of(plan.deliveries, "order", "source", "ready_day", "pack_day"):
@@ -272,10 +273,10 @@ def orders_at_risk(plan: Plan) -> list[AtRisk]:
 
 
 class Binding(NamedTuple):
-    """A limit that binds: on how many days, and where one more of it saves most.
+    """A limit that binds: on how many days, and the day on which one more of it saves most.
 
-    ``worth`` is Σ saving · limit over its days, the measure by which limits of different units are
-    ranked: a hundredth of it is about what one per cent more of the limit would save.
+    ``worth`` ranks limits of different units: Σ saving · limit over its days. One per cent more of the
+    limit saves about a hundredth of it.
     """
 
     limit: str
@@ -288,10 +289,10 @@ class Binding(NamedTuple):
 
 
 def bindings(plan: Plan) -> list[Binding]:
-    """Limits of slots, hours and offers that bind, the worthiest first.
+    """Limits of slots, hours and offers that bind, the greatest worth first.
 
-    Orders are left out (each has a price), regular hours of days off, and seed and supplies unless they
-    cannot be bought at their pack price in time.
+    Left out are orders, since each has a price; regular hours on days off; and seed and supplies, unless
+    one more unit saves more than its pack price.
     """
     dearest = _dearest_unit(plan)
     found: dict[tuple[str, str], list[tuple[float, float, date | None, str]]] = defaultdict(list)
@@ -309,7 +310,7 @@ def bindings(plan: Plan) -> list[Binding]:
 
 
 def is_day_off(limit: str, at: float) -> bool:
-    """Whether a limit is that of regular hours on a day off, of which there can be none."""
+    """Whether a limit is the regular hours of a day off, which are always 0."""
     return limit == "regular hours" and at <= TINY
 
 
@@ -325,7 +326,7 @@ def _dearest_unit(plan: Plan) -> dict[str, float]:
 
 
 class Action(NamedTuple):
-    """Work to do on, or at the latest on, a day."""
+    """Work to do on a day, or to order on that day at the latest."""
 
     day: date
     verb: str
@@ -333,7 +334,7 @@ class Action(NamedTuple):
 
 
 def actions(plan: Plan, first: date, last: date) -> list[Action]:
-    """What is to be ordered, sown, grafted and packed from ``first`` to ``last``, one line a day and verb."""
+    """What to order, sow, graft and pack from ``first`` to ``last``: one action for each day and verb."""
     lines: dict[tuple[date, int, str], list[str]] = defaultdict(list)
 
     def add(day: date | None, rank: int, verb: str, what: str) -> None:
@@ -361,7 +362,7 @@ def actions(plan: Plan, first: date, last: date) -> list[Action]:
 
 
 def first_week(scenario: Scenario, plan: Plan) -> tuple[date, date]:
-    """First and last day of the first week from today in which there is work; today's where there is none."""
+    """First and last day of the next week with work, from today on; of today's week if none has work."""
     nursery = scenario.nursery
     start = nursery.today or nursery.first_day
     found = actions(plan, start, nursery.last_day)
@@ -385,7 +386,7 @@ def _by_offer(plan: Plan) -> list[tuple[str, float, date]]:
 
 
 def saving(binding: Binding, currency: str) -> str:
-    """A limit that binds, as one sentence."""
+    """What one more of a binding limit saves, in a sentence or two."""
     what = one_more(binding.limit, binding.name, binding.day)
     if binding.day is None:
         return f"{what} saves {money(binding.saving)} {currency}."

@@ -24,7 +24,7 @@ class Input(NamedTuple):
 
 
 def inputs(scenario: Scenario) -> Iterator[Input]:
-    """Every filled cell but keys and notes; a row's note goes with its first."""
+    """Every filled cell but keys and notes; the first cell of a row carries the row's note."""
     for table in TABLES:
         for number, record in enumerate(records_of(scenario, table)):
             row = ", ".join(_words(getattr(record, key)) for key in table.key)

@@ -1,10 +1,11 @@
 """The charts of the plan workbook, each with its text in words.
 
-Columns differ by pattern and lines by dash, so that they read in black and white.
+Columns have patterns and lines have dashes, so that they differ in black and white.
 """
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from reports.book import style
@@ -36,7 +37,7 @@ def summary_pictures(report: Report) -> list[Picture]:
 
 
 def all_pictures(report: Report) -> list[Picture]:
-    """A chart for every healing chamber and crew, and those of the whole nursery, all of one size."""
+    """A chart for each healing chamber, each crew, and the whole nursery."""
     used = zone_weeks(report.plan)
     return [
         *(chamber_picture(report, zone) for zone in healing_zones(report.scenario) if zone in used),
@@ -48,21 +49,26 @@ def all_pictures(report: Report) -> list[Picture]:
 
 
 def chamber_picture(report: Report, zone: str) -> Picture:
-    """A chamber's fullest day of each week as columns, its slots as a line."""
+    """Slots used on the fullest day of each week as columns, slots available as a line."""
     placed, span = report.tables["Zones"], report.spans["Zones", zone]
     used = _columns(report, placed, "week", [("used", "slots used", style.BLUE, None)], span)
-    used.combine(_lines(report, placed, "week", [("available", "slots there are", "solid")], span))
+    used.combine(_lines(report, placed, "week", [("available", "slots available", "solid")], span))
     _finish(used, f"Slots by week: {zone}", "slots, fullest day", step=_step(report))
+    return used, f"{chamber_words(report, zone)} Numbers on the sheet Zones."
+
+
+def chamber_words(report: Report, zone: str) -> str:
+    """What the chart of a chamber shows."""
     top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
-    return used, (
-        f"Columns: slots used in {zone} on the fullest day of each week; line: slots there are. Fullest on "
-        f"{top.day.isoformat()} with {number(top.used)} of {number(top.available)} slots "
-        f"({percent(top.share)}). Numbers on the sheet Zones."
+    return (
+        f"Columns: slots used in {zone} on the fullest day of each week. Line: slots available. The fullest "
+        f"day is {top.day.isoformat()}, with {number(top.used)} of {number(top.available)} slots "
+        f"({percent(top.share)})."
     )
 
 
 def labour_picture(report: Report, crew: str) -> Picture:
-    """A crew's hours by week as stacked columns, the hours there are as lines."""
+    """Hours worked by week as stacked columns, hours available as lines."""
     placed, span = report.tables["Labour"], report.spans["Labour", crew]
     by_week = crew_weeks(report.plan)[crew]
     shown: list[tuple[str, str, str, str | None]] = [("regular", "regular", style.BLUE, None)]
@@ -74,12 +80,16 @@ def labour_picture(report: Report, crew: str) -> Picture:
     there = [("regular_available", "own hands, regular", "solid"), ("there", "all hands", "dash")]
     chart.combine(_lines(report, placed, "week", there, span))
     _finish(chart, f"Hours by week: {crew}", "hours", step=_step(report))
-    top = max(by_week, key=lambda week: week.worked)
-    return chart, (
-        f"Stacked columns: hours worked by {crew} in each week; solid line: regular hours of own hands; "
-        f"dashed line: hours of all hands, with overtime and temporary hands. Most in the week from "
-        f"{top.week.isoformat()}: {number(top.worked)} of {number(top.available)} hours. Numbers on the "
-        "sheet Labour."
+    return chart, f"{labour_words(report, crew)} Numbers on the sheet Labour."
+
+
+def labour_words(report: Report, crew: str) -> str:
+    """What the chart of a crew shows."""
+    top = max(crew_weeks(report.plan)[crew], key=lambda week: week.worked)
+    return (
+        f"Stacked columns: hours worked by {crew} in each week. Solid line: regular hours available. Dashed "
+        "line: all hours available, with overtime and temporary hands. The busiest week starts on "
+        f"{top.week.isoformat()}, with {number(top.worked)} of {number(top.available)} hours."
     )
 
 
@@ -93,7 +103,7 @@ def growing_picture(report: Report) -> Picture:
     lines.set_y2_axis({"name": "joins", **AXIS, "major_gridlines": {"visible": False}})
     trays = sum(report.plan.waves["trays"].tolist())
     return chart, (
-        f"Columns: trays sown in each week, {number(trays)} in all; line, on the right axis: joins made in "
+        f"Columns: trays sown in each week, {number(trays)} in all. Line, on the right axis: joins made in "
         "each week. Numbers on the sheet Season."
     )
 
@@ -106,13 +116,18 @@ def cash_picture(report: Report) -> Picture:
         report, placed, "week", [("total", "cash out", style.ORANGE, "light_upward_diagonal")], dated
     )
     _finish(chart, "Cash out by week", report.currency, legend=False, step=_step(report))
-    by_week: dict[Any, float] = {}
+    return chart, f"{cash_words(report)} Numbers on the sheet Cash."
+
+
+def cash_words(report: Report) -> str:
+    """What the chart of cash shows."""
+    by_week: dict[date, float] = {}
     for (_, week), amount in report.paid.items():
         by_week[week] = by_week.get(week, 0.0) + amount
     top = max(by_week, key=lambda week: by_week[week], default=week_of(report.scenario.nursery.first_day))
-    return chart, (
-        f"Columns: cash out in each week. Most in the week from {top.isoformat()}: "
-        f"{by_week.get(top, 0.0):,.0f} {report.currency}. Numbers on the sheet Cash."
+    return (
+        f"Columns: cash out in each week. The dearest week starts on {top.isoformat()}: "
+        f"{by_week.get(top, 0.0):,.0f} {report.currency}."
     )
 
 
@@ -136,7 +151,7 @@ def cost_picture(report: Report) -> Picture:
 
 
 def stack_picture(report: Report) -> Picture:
-    """Cost of a plant by product, stacked by what it is spent for; of the products with the most plants."""
+    """Cost of a plant by product, stacked by purpose, for the products with the most plants."""
     placed, lines = report.tables["Cost by product"], report.traced_lines
     shown = (0, min(placed.count, MOST_STACKS))
     series = [(f"line{n}", line, *fill_of(n)) for n, line in enumerate(lines)]
@@ -147,10 +162,15 @@ def stack_picture(report: Report) -> Picture:
         {**AXIS, "name": f"{report.currency} a plant", "num_format": "0.00", "major_gridlines": GRID}
     )
     chart.set_legend({"position": "right", "font": FONT})
-    first = "" if placed.count <= MOST_STACKS else f" of the {MOST_STACKS} products with the most plants"
-    return chart, (
-        f"Stacked columns: cost of a plant{first}, by what it is spent for: {', '.join(lines)}. Numbers on "
-        "the sheet Cost by product."
+    return chart, f"{stack_words(report)} Numbers on the sheet Cost by product."
+
+
+def stack_words(report: Report) -> str:
+    """What the chart of the cost of a plant shows."""
+    many = report.tables["Cost by product"].count > MOST_STACKS
+    first = f" of the {MOST_STACKS} products with the most plants" if many else ""
+    return (
+        f"Stacked columns: cost of a plant{first}, by what it is spent for: {', '.join(report.traced_lines)}."
     )
 
 
@@ -224,7 +244,7 @@ MOST_LABELS = 26
 
 
 def _finish(chart: Any, title: str, unit: str, *, legend: bool = True, step: int = 1) -> None:
-    """Title and axes; a space after "!" keeps a name in the title from being taken for a cell's address."""
+    """Set title and axes. A space after "!" keeps a workbook from reading the title as a cell's address."""
     chart.set_title(
         {"name": title.replace("!", "! "), "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False}
     )

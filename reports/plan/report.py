@@ -1,4 +1,4 @@
-"""What every sheet of the plan workbook is written from, and where the figures that others use stand."""
+"""What the plan workbook is written from, and where on its sheets the shared figures are."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class Report:
     cost_cells: dict[tuple[str, str], str] = field(default_factory=dict)
     """Cell of each amount on the sheet of cost details, by cost line and detail."""
     traced_lines: Sequence[str] = ()
-    """Lines of the traced cost, as they stand on the sheet of cost by product."""
+    """Lines of the traced cost, in the order of the sheet Cost by product."""
     order_rows: dict[str, int] = field(default_factory=dict)
     """Row of each order on the sheet of orders."""
     tables: dict[str, Placed] = field(default_factory=dict)
@@ -53,7 +53,7 @@ class Report:
     """Rows of a zone, crew, cost line or product within such a table."""
 
     paid: dict[tuple[str, date], float] = field(default_factory=lambda: defaultdict(float))
-    """Amount of each dated cost line by week, as the sheets sum it."""
+    """Amount of each cost line and week, for cost lines with dates."""
 
     @property
     def cost_lines(self) -> list[str]:
@@ -67,14 +67,18 @@ class Report:
         return self.scenario.nursery.currency
 
     def column(self, table: str, name: str, **changes: Any) -> SheetColumn:
-        """A sheet's column that shows a column of the plan, with what is said of it otherwise."""
+        """A sheet's column for a column of the plan; ``changes`` replace its properties."""
         declared = PLAN_TABLES[table].by_name[name]
         shown = SheetColumn(name, declared.titled(self.currency), _kind(declared))
         return replace(shown, **changes)
 
     def columns(self, table: str, *names: str, **changes: Any) -> list[SheetColumn]:
-        """Several of them."""
+        """Sheet columns for several columns of a plan table."""
         return [self.column(table, name, **changes) for name in names]
+
+    def keep_spans(self, table: str, names: Sequence[str]) -> None:
+        """Keep the rows of each name in a table; ``names``: the name of each row."""
+        self.spans.update({(table, name): span for name, span in spans_of(names).items()})
 
     def span(self, table: str, key: str, name: str) -> str:
         """Reference to the rows of ``name`` in a column of a table."""
@@ -93,7 +97,7 @@ def _kind(column: PlanColumn) -> CellKind:
 
 
 def spans_of(names: Sequence[str]) -> dict[str, tuple[int, int]]:
-    """First row and row past the last of each name in a list in which equal names stand together."""
+    """First row, and row past the last, of each name; equal names follow each other in ``names``."""
     found: dict[str, tuple[int, int]] = {}
     for n, name in enumerate(names):
         found[name] = (found.get(name, (n, n))[0], n + 1)

@@ -1,4 +1,4 @@
-"""The summary on the terminal: plain lines that read the same on a screen, in a pipe, and read aloud."""
+"""The summary on the terminal: plain lines for a screen, a pipe and a screen reader."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ class Line(NamedTuple):
 
     @property
     def is_title(self) -> bool:
-        """Whether the line names what follows."""
+        """Whether the line is a heading: a label without words."""
         return not self.words
 
 
 def print_summary(console: Console, scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> None:
-    """Cost, cost a plant, short plants, chamber, hours, seeds, gap, buy-in, and what binds most."""
+    """Print cost, cost a plant, plants short, chamber, hours, seeds, gap, checks, and what binds most."""
     for line in summary(scenario, plan, checks):
         label = printable(line.label)
         if line.is_title:
@@ -64,7 +64,7 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     yield "plants", f"{numbers.ordered:,.0f} ordered, {own}, {bought}"
     yield "short", f"{number(numbers.short)} plants" if numbers.short else "none"
     if numbers.declined:
-        forgone = f"{numbers.forgone:,.2f} {money} of the cost is their price forgone"
+        forgone = f"the cost includes their price, {numbers.forgone:,.2f} {money}"
         yield "declined", f"{number(numbers.declined)} plants; {forgone}"
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:
@@ -91,7 +91,7 @@ def _short(plan: Plan) -> Iterator[Line]:
 def _binding(scenario: Scenario, plan: Plan) -> Iterator[Line]:
     found = bindings(plan)[:LIMITS]
     if not found:
-        yield Line("Nothing binds: slots, hours and offers are left over.", "")
+        yield Line("No limit of slots, hours or offers binds.", "")
         return
     yield Line("What binds most:", "")
     for binding in found:

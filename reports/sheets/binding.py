@@ -17,10 +17,10 @@ def what_binds(report: Report) -> None:
         "What binds",
         [
             "What one more slot, hour or plant would save, and what one more plant of an order would cost. "
-            "The prices hold for one limit changed alone, at least within the range given; beyond it the "
-            "saving is smaller and the cost larger, so also for the first one more where the range ends at "
-            "the limit as it is now. They come from the plan with trays and packs divisible, and with "
-            "temporary hands, units opened and deliveries bought in as they are in this plan.",
+            "Each price holds if that limit alone changes, within the range given. Beyond the range the "
+            "saving is smaller and the cost larger. If the range ends at the limit now, this is so from the "
+            "first one more. The prices come from the plan with fractional trays and packs; temporary hands, "
+            "units opened and deliveries bought in stay as they are in this plan.",
         ],
     )
     names = ("limit", "name", "day", "unit", "value", "at", "low", "high")

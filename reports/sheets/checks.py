@@ -1,18 +1,20 @@
-"""Sheets that say what the plan rests on: assumptions with remarks, checks and run facts."""
+"""Sheets of what the plan rests on: assumptions with remarks, checks, facts of the run, changes."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
 
+from model.planned.plan_tables import Facts
 from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.inputs import Input, inputs
 from reports.plan.report import Report
+from reports.study.study import run_facts
 
 HEADING_ROWS = 1
-"""Rows above the first record in a scenario's table; remarks count them."""
+"""Rows above the first record in a scenario's table, which the row numbers of remarks include."""
 
 
 def assumptions(report: Report) -> None:
@@ -21,11 +23,11 @@ def assumptions(report: Report) -> None:
     sheet.open(
         "Assumptions and sources",
         [
-            "Every input of the scenario, its unit and its source, the note of its row in the scenario. "
-            "Orders stand on the sheet Orders; here only those with a remark. Shares run from 0 to 1. Money "
-            f"is in {report.currency}.",
-            f"Remarks, on inputs outside what is published or usual: {len(report.remarks) or 'none'}. Inputs "
-            "with a remark come first.",
+            "Every input of the scenario with its unit. The source is the note of its row in the scenario. "
+            "The sheet Orders lists the orders; this sheet shows only those with a remark. Shares run from 0 "
+            f"to 1. Money is in {report.currency}.",
+            f"Remarks: {len(report.remarks) or 'none'}. A remark marks an input outside published or usual "
+            "values. Inputs with a remark come first.",
         ],
     )
     remarks = _by_cell(report)
@@ -73,7 +75,7 @@ def _by_cell(report: Report) -> dict[tuple[str, int, str], list[str]]:
 
 
 def checks(report: Report) -> None:
-    """The audit's checks, and what was run."""
+    """The audit's checks, and the facts of the run."""
     sheet = report.sheets["Checks"]
     sheet.one_page = True
     passed = sum(check.passed for check in report.checks)
@@ -81,8 +83,8 @@ def checks(report: Report) -> None:
         "Checks",
         [
             f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the "
-            "scenario, by code that shares nothing with the program that made it. Worst: the largest miss "
-            "found, in the check's own unit.",
+            "scenario. Its code shares nothing with the code that made the plan. Worst: the largest miss "
+            f"found, in the check's own unit. Money is in {report.currency}.",
         ],
     )
     rows: list[list[Cell]] = [
@@ -100,29 +102,17 @@ def checks(report: Report) -> None:
         SheetColumn("fact", "What was run", widest=40),
         SheetColumn("value", "Value", widest=68),
     ]
-    sheet.table(facts, run_facts(report))
+    sheet.table(facts, facts_with_seconds(report.plan.facts))
 
 
-def run_facts(report: Report) -> list[list[Cell]]:
-    """Status, objective, bound, gap, size, seconds, versions and hash of the inputs."""
-    facts, money = report.plan.facts, report.currency
-    return [
-        ["status", facts.status],
-        ["whole trays, packs and hands", "yes" if facts.whole else "no"],
-        [f"cost of this plan ({money})", f"{facts.objective:,.2f}"],
-        [f"proved: no plan costs less than ({money})", f"{facts.bound:,.2f}"],
-        ["gap between the two", f"{facts.gap:.2%}"],
-        [f"cost with all divisible ({money})", f"{facts.continuous_objective:,.2f}"],
-        [f"the same by its dual ({money})", f"{facts.dual_objective:,.2f}"],
-        ["columns, rows, non-zeros", f"{facts.columns:,}, {facts.rows:,}, {facts.nonzeros:,}"],
-        ["seconds", ", ".join(f"{phase} {seconds:.2f}" for phase, seconds in facts.seconds.items())],
-        ["versions", ", ".join(f"{name} {version}" for name, version in facts.versions.items())],
-        ["SHA-256 of the inputs", facts.input_hash],
-    ]
+def facts_with_seconds(facts: Facts) -> list[tuple[str, Cell]]:
+    """The facts of the run, and the seconds of each phase."""
+    seconds = ", ".join(f"{phase} {seconds:.2f}" for phase, seconds in facts.seconds.items())
+    return [*run_facts(facts), ("Seconds", seconds)]
 
 
 def changed(report: Report) -> None:
-    """What the variant that was planned changes."""
+    """The cells that the planned variant changes."""
     sheet = report.sheets[CHANGES]
     sheet.open(CHANGES, [NOTE])
     sheet.table(COLUMNS, [change_cells(change) for change in report.changes])

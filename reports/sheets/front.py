@@ -19,6 +19,7 @@ from reports.plan.figures import (
     orders_at_risk,
     product_costs,
     saving,
+    share_of,
 )
 from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
 from reports.plan.report import Report
@@ -31,13 +32,13 @@ LEFT, RIGHT = (0, 2), (4, 6)
 """First and last column of each block."""
 
 WIDTH = int(sum(PAGE.values()) * 1.1)
-"""Characters of text that a line of the page holds; most are narrower than a figure."""
+"""Characters in a line of the page; most are narrower than a figure."""
 
 NAME = 32
 """Characters of a name that a cell of a block holds."""
 
 ROOM = 2.5
-"""Characters that a figure leaves free in its cell, bold ones being wider."""
+"""Characters that stay free beside a figure in its cell: bold figures are wider."""
 
 ROW_POINTS = 14.0
 CHART_SIZE, CHART_ROWS = (388, 234), 13
@@ -45,14 +46,14 @@ MOST_PRODUCTS, MOST_AT_RISK, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 3, 3, 8
 
 
 def summary(report: Report) -> None:
-    """One page: cost, cost of a plant, orders at risk, chamber, labour, cash, what binds, what to do."""
+    """One page: cost, cost a plant, orders at risk, chamber, labour, cash, what binds, what to do."""
     sheet, nursery = report.sheets["Summary"], report.scenario.nursery
     sheet.widths, sheet.one_page = dict(PAGE), True
     sheet.page.set_default_row(ROW_POINTS)
     sheet.write(0, 0, f"Plan for {nursery.name}", **style.TITLE)
     sheet.page.set_row(0, 21)
     span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
-    sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is a plan's, not a promise.")
+    sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is planned, none is promised.")
     sheet.link(1, RIGHT[1], "Contents", "Contents")
     sheet.row = 3
     _side_by_side(report, sheet, _key_numbers, _cost_lines)
@@ -98,7 +99,7 @@ def _key_numbers(report: Report, sheet: Sheet) -> None:
 
 
 def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
-    """What an owner asks first; ``cost``: the cell of the cost on this page."""
+    """Label, value and kind of the figures that an owner asks first; ``cost``: cell of the cost."""
     numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
     own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
     lines = report.cost_lines
@@ -117,7 +118,7 @@ def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
     yield "Chamber, fullest day", chamber.share if chamber else None, CellKind.SHARE
     yield "Joins", numbers.joins, CellKind.COUNT
     yield "Hours of work", numbers.hours, CellKind.COUNT
-    yield "Most it could be above least cost", report.plan.facts.gap, CellKind.SHARE
+    yield "Above the least cost, at most", report.plan.facts.gap, CellKind.SHARE
 
 
 def _cost_lines(report: Report, sheet: Sheet) -> None:
@@ -130,7 +131,7 @@ def _cost_lines(report: Report, sheet: Sheet) -> None:
     for n, line in enumerate(report.cost_lines):
         sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
         _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", sums[line]), CellKind.MONEY)
-        share = Formula(f"={costs.cell('share', n)}", sums[line] / total if total else 0.0)
+        share = Formula(f"={costs.cell('share', n)}", share_of(sums[line], total))
         _figure(sheet, RIGHT[1], share, CellKind.SHARE)
         sheet.row += 1
 
@@ -158,7 +159,7 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
         _figure(sheet, RIGHT[1], risk.quantity, CellKind.COUNT)
         sheet.row += 1
     if not risks:
-        sheet.write(sheet.row, RIGHT[0], "None short, none without a spare day.", **style.CELL)
+        sheet.write(sheet.row, RIGHT[0], "None: each has a spare day and a margin.", **style.CELL)
         sheet.row += 1
     sheet.link(sheet.row, RIGHT[0], "Orders", "All orders, by month")
     sheet.row += 1
@@ -208,7 +209,7 @@ def _this_week(report: Report, sheet: Sheet) -> None:
         sheet.lines(words, WIDTH, most=2)
     if len(found) > MOST_ACTIONS:
         more = len(found) - MOST_ACTIONS
-        sheet.lines(f"... and {more} lines more: see Seed, Supplies, Sowing, Graft days, Deliveries.", WIDTH)
+        sheet.lines(f"... and {more} more lines: see Seed, Supplies, Sowing, Graft days, Deliveries.", WIDTH)
     if not found:
         sheet.lines("Nothing is sown, grafted, packed or bought.", WIDTH)
     sheet.row += 1
@@ -237,15 +238,15 @@ def contents(report: Report) -> None:
         sheet.write(row, 1, other.about, **style.CELL)
     sheet.row = len(report.book.sheets) + 3
     for words in (
-        "Columns whose heading ends in * may be changed; amounts, totals and shares follow on every sheet.",
-        "A plan is arithmetic, not advice on safety or law; where either matters, local codes and licensed "
-        "practice decide. Cautions stand on the sheets of the work that they belong to.",
+        "You may change columns whose heading ends in *: amounts, totals and shares follow on every sheet.",
+        "A plan is arithmetic, not advice on safety or law: there, local codes and licensed practice decide. "
+        "Each sheet shows the cautions of its work.",
     ):
         sheet.lines(words, 90)
 
 
 def charts(report: Report) -> None:
-    """All charts, two a row; the cost stack, of many names, alone."""
+    """All charts, two a row; the chart of products has a row alone, as it has many names."""
     sheet = report.sheets["Charts"]
     sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 24.0}
     sheet.page.set_default_row(ROW_POINTS)

@@ -1,4 +1,4 @@
-"""The sheet of prices: the one place where a reader changes a price, and all amounts follow."""
+"""The sheet of prices: the reader changes a price here, and all amounts follow."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from reports.sheets.work_hours import rate_starts
 
 
 def prices(report: Report) -> None:
-    """Every price that the plan's cost is made of; packs and offers that it does not use are left out."""
+    """Every price in the plan's cost; packs and offers that the plan does not use are left out."""
     sheet = report.sheets["Prices"]
     sheet.open(
         "Prices",
         [
-            "Prices and rates of pay that the plan's cost is made of, and the profit margin that prices "
-            "should leave. Change one in the column marked *, and amounts, totals and shares follow on every "
-            "sheet. What is sown, grafted and bought does not: for the best plan at other prices, change the "
-            "scenario and plan again. Prices of orders are changed on the sheet Orders.",
+            "Prices and rates of pay in the plan's cost, and the profit margin wanted. Change one in the "
+            "column marked *: amounts, totals and shares follow on every sheet. The plan itself stays as it "
+            "is. For the best plan at other prices, change the scenario and plan again. Change the prices of "
+            "orders on the sheet Orders.",
         ],
     )
     list_ = _PriceList(report)
@@ -46,7 +46,7 @@ def prices(report: Report) -> None:
 
 
 ONE_PAGE = 64
-"""Prices up to which the sheet is fitted on one page."""
+"""Most prices that are printed on one page."""
 
 
 class _PriceList:
@@ -60,17 +60,17 @@ class _PriceList:
     def add(
         self, key: tuple[str, ...], what: str, name: str, price: float, per: str, day: date | None = None
     ) -> None:
-        """A price; ``per`` is what it is paid for."""
+        """Add a price; ``per``: the unit that it pays for."""
         self.at[key] = len(self.rows)
         self.rows.append([what, name, day, price, f"{self.money}/{per}" if per else self.money])
 
     def profit_margin(self, share: float) -> None:
-        """What prices are to leave over traced cost."""
+        """Add the profit margin, a share of the price."""
         self.at["profit margin",] = len(self.rows)
         self.rows.append(["profit margin", "every product", None, share, "share of the price"])
 
     def packs(self) -> None:
-        """Prices of the packs and offers that the plan buys."""
+        """Add the prices of the packs and offers that the plan buys."""
         for kind, item, size, price in sorted(rows_of(self.plan.purchases, "kind", "item", "size", "price")):
             what = "seed" if kind == "seed" else "supplies"
             self.add(("pack", item, repr(size)), what, item, price, f"pack of {size:,g}")
@@ -80,7 +80,7 @@ class _PriceList:
                 self.add(("offer", offer.offer), "plants bought in", offer.offer, offer.price, "plant")
 
     def pay(self) -> None:
-        """Rates of pay; a crew without a rate for overtime is paid its regular one."""
+        """Add the rates of pay; a crew without an overtime rate is paid its regular rate."""
         calendar = Calendar(self.scenario.nursery, self.scenario.days_off)
         for crew in self.scenario.crews:
             name, limits = crew.crew, CrewLimits(self.scenario, crew, calendar)
@@ -101,7 +101,7 @@ class _PriceList:
                 self.add(("training", name), "training", name, training, "new hand")
 
     def slots(self) -> None:
-        """Costs of a slot in use, from each day on which one changes."""
+        """Add the costs of a slot in use, one for each day on which a cost changes."""
         last: dict[str, float] = {}
         for zone, day, cost in rows_of(self.plan.slots, "zone", "day", "cost_per_slot_day"):
             if last.get(zone) != cost:
@@ -109,7 +109,7 @@ class _PriceList:
             last[zone] = cost
 
     def others(self) -> None:
-        """Penalties, salvage, waves, modules and overhead."""
+        """Add penalties, salvage, waves, modules and overhead."""
         nursery = self.scenario.nursery
         for order, short, penalty in rows_of(self.plan.orders, "order", "short", "penalty"):
             if short > 0:

@@ -9,7 +9,7 @@ from model.planned.plan_tables import rows_of
 from model.program.cost_terms import COST_LINES, yearly_cost
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.figures import key_numbers, week_of, weeks
+from reports.plan.figures import key_numbers, share_of, week_of, weeks
 from reports.plan.pictures import cost_picture
 from reports.plan.report import Report, spans_of
 
@@ -22,7 +22,7 @@ DATED = {
     "slots": "Heat and light",
     "buy-in": "Buy-in",
 }
-"""Cost lines that fall on a day, and the sheet on which their amounts stand by week."""
+"""Cost lines with dates, and the sheet that lists their amounts by week."""
 
 
 COUNTED = {
@@ -42,7 +42,7 @@ def heat_and_light(report: Report) -> None:
     sheet.open(
         "Heat and light by week",
         [
-            "Slot-days in use times the cost of a slot-day on the sheet Prices. A line for each zone, week "
+            "Slot-days in use times the cost of a slot-day on the sheet Prices. One line for each zone, week "
             "and price."
         ],
     )
@@ -75,11 +75,11 @@ def heat_and_light(report: Report) -> None:
 
 
 def cost_details(report: Report) -> None:
-    """Every cost with what it is for: the plan's cost table."""
+    """The plan's table of costs: every cost and what it is for."""
     sheet, money = report.sheets["Cost details"], report.currency
     sheet.open(
         "Cost details",
-        ["What each cost line is for. Income is negative. All amounts follow the sheet Prices."],
+        ["What each cost line pays for. Income is negative. All amounts follow the sheet Prices."],
     )
     plan_costs = list(rows_of(report.plan.costs, "line", "detail", "amount"))
     ordered = sorted(plan_costs, key=lambda row: list(COST_LINES).index(row[0]))
@@ -97,8 +97,7 @@ def cost_details(report: Report) -> None:
     report.tables["Cost details"] = placed
     for n, (line, detail, _) in enumerate(ordered):
         report.cost_cells[line, detail] = placed.cell("amount", n)
-    for line, span in spans_of([line for line, _, _ in ordered]).items():
-        report.spans["Cost details", line] = span
+    report.keep_spans("Cost details", [line for line, _, _ in ordered])
 
 
 def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
@@ -140,7 +139,7 @@ def _price(report: Report, line: str, detail: str, amount: float) -> float:
 
 
 def _module(report: Report, name: str, amount: float) -> list[Cell]:
-    """Yearly cost of the modules added, by capital recovery."""
+    """The row of a module that is added: its yearly cost by capital recovery."""
     module = next(module for module in report.scenario.modules if module.module == name)
     first, worth, i = (report.prices[key] for key in (("first cost", name), ("worth", name), ("interest",)))
     n = module.life_years
@@ -152,13 +151,13 @@ def _module(report: Report, name: str, amount: float) -> list[Cell]:
 
 
 def costs(report: Report) -> None:
-    """Costs by line, with their share and what they come to a plant."""
+    """Costs by line, with their share and the cost a plant."""
     sheet, money = report.sheets["Costs"], report.currency
     sheet.open(
         "Costs",
         [
-            "The plan's cost by line. Income is negative. A plant: per plant delivered, own and bought in. "
-            "The shortfall penalty and the price of plants declined count as costs but are not paid out.",
+            "The plan's cost by line. Income is negative. A plant: cost per plant delivered, own or bought "
+            "in. The shortfall penalty and the price of plants declined are counted as costs but not paid.",
         ],
     )
     delivered = key_numbers(report.scenario, report.plan).delivered
@@ -173,8 +172,8 @@ def costs(report: Report) -> None:
     rows: list[list[Cell]] = []
     for line in lines:
         amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", sums[line])
-        share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", _over(sums[line], sum(sums.values())))
-        plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", _over(sums[line], delivered))
+        share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", share_of(sums[line], sum(sums.values())))
+        plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", share_of(sums[line], delivered))
         rows.append([line, amount, share, plant])
     columns = [
         SheetColumn("line", "Cost line", widest=30),
@@ -187,20 +186,16 @@ def costs(report: Report) -> None:
         sheet.chart(sheet.row, 0, cost_picture(report), (580, 330))
 
 
-def _over(amount: float, of: float) -> float:
-    return amount / of if of else 0.0
-
-
 def cash(report: Report) -> None:
     """Money out by week."""
     sheet, money = report.sheets["Cash"], report.currency
     sheet.open(
         "Cash out by week",
         [
-            "When the money of each cost line is spent: packs in the week of their last day to order, pay in "
-            "the week of the work, heat and light in the week of use, plants bought in in the week of "
-            "delivery, the fixed cost of a wave in the week of sowing. No date: overhead, modules, shortfall "
-            "penalties, salvage. The total is the plan's cost.",
+            "The week in which each cost is paid. Packs: the week of their last day to order. Pay: the week "
+            "of the work. Heat and light: the week of use. Buy-in: the week of delivery. Fixed cost of a "
+            "wave: the week of sowing. Overhead, modules, shortfall penalties, declined plants and salvage "
+            "have no date. The total is the plan's cost.",
         ],
     )
     lines = report.cost_lines
@@ -237,7 +232,7 @@ def _row_sum(cells: list[Cell]) -> Formula:
 
 
 def _in_week(report: Report, line: str, n: int, week: date) -> Cell:
-    """Amount of a dated cost line in the n-th week, summed from the sheet where it stands."""
+    """Amount of a dated cost line in the n-th week: a sum over the sheet that lists it."""
     value = report.paid[line, week]
     if line == "waves":
         return Formula(f"={report.tables['Season'].cell('waves', n)}*{report.prices['waves',]}", value)
@@ -247,5 +242,5 @@ def _in_week(report: Report, line: str, n: int, week: date) -> Cell:
 
 
 def placed_total(placed: Placed, key: str) -> str:
-    """Reference to a total, or 0 where the table is empty and has none."""
+    """Reference to a total; "0" for an empty table, which has none."""
     return placed.total(key) if placed.count else "0"

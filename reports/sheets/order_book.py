@@ -21,12 +21,11 @@ def orders(report: Report) -> None:
     sheet.open(
         "Orders",
         [
-            "Plants from own growing, bought in and short, by due day; an order's name leads to its "
-            "deliveries. Spare days: from the day on which the last plants are ready to the day of packing. "
-            "Mark: why an order is at risk as far as a plan can tell: short, no spare day, or own plants "
-            "without a graft margin; how likely each is filled, a study of risk tells. One more plant costs: "
-            "what the plan's cost would rise by (marginal cost; see What binds for the range in which it "
-            "holds).",
+            "Plants from own growing, bought in and short, by due day. An order's name links to its "
+            "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
+            "order is at risk: short, no spare day, or own plants without a graft margin. For the chance "
+            "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
+            "(marginal cost). The sheet What binds gives the range in which it holds.",
         ],
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
@@ -60,7 +59,7 @@ def _months(report: Report) -> list[date]:
 
 
 def _link_months(report: Report) -> None:
-    """At the head of the sheet, links to the first order due in each month."""
+    """Write links to the first order due in each month at the head of the sheet."""
     sheet, orders = report.sheets["Orders"], report.scenario.orders
     sheet.write(FREE, 0, "Due in", **style.CELL)
     for n, month in enumerate(_months(report), 1):
@@ -70,7 +69,7 @@ def _link_months(report: Report) -> None:
 
 
 MONTHS_A_ROW = 10
-"""Columns of links, "Due in" among them; every table of orders has as many."""
+"""Columns of links, "Due in" included; a table of orders has at least as many."""
 
 
 ALWAYS = (
@@ -121,8 +120,8 @@ def deliveries(report: Report) -> None:
     sheet.open(
         "Deliveries",
         [
-            "Which graft day or buy-in offer the plants of each order come from. Held beside: plants kept as "
-            "overseeding margin until the order is packed. An order's name leads back to the order.",
+            "The graft day or buy-in offer that the plants of each order come from. Held as margin: plants "
+            "kept as overseeding margin until the order is packed. An order's name links back to the order.",
         ],
         [*CAUTIONS["lifting"], *CAUTIONS["planting"]],
     )

@@ -1,8 +1,8 @@
-"""The plan as a study: what its workbook holds, told so that it can be a page and pictures as well."""
+"""The plan as a study, so that it can be a page and pictures as well as a workbook."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
@@ -19,11 +19,11 @@ from reports.plan.figures import (
     saving,
     zone_weeks,
 )
-from reports.plan.pictures import MOST_STACKS
+from reports.plan.pictures import MOST_STACKS, cash_words, chamber_words, labour_words, stack_words
 from reports.plan.report import Report
-from reports.sheets.checks import run_facts
+from reports.sheets.checks import facts_with_seconds
 from reports.sheets.front import headline
-from reports.study.study import Chart, Figure, Section, Study, value_of
+from reports.study.study import Chart, Figure, Section, Study
 
 LIMITS = 3
 """Limits that the answer names."""
@@ -43,7 +43,7 @@ def plan_study(report: Report) -> Study:
             _at_risk(report),
             *(_of_sheet(report, sheet) for sheet in report.book.sheets if sheet.tables),
         ],
-        [(str(fact), value) for fact, value in run_facts(report)],
+        facts_with_seconds(report.plan.facts),
     )
 
 
@@ -52,7 +52,7 @@ def _answer(report: Report) -> list[str]:
     numbers = key_numbers(scenario, plan)
     short = f"{number(numbers.short)} are short" if numbers.short else "none is short"
     declined = f", {number(numbers.declined)} are declined" if numbers.declined else ""
-    told = [
+    sentences = [
         f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered:,.0f} plants ordered, for "
         f"{numbers.cost:,.2f} {money}: {numbers.cost_per_plant:,.4f} {money} a plant.",
         f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "
@@ -62,13 +62,13 @@ def _answer(report: Report) -> list[str]:
     ]
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:
-        told.append(
+        sentences.append(
             f"The healing chamber is fullest on {chamber.day.isoformat()}: {number(chamber.used)} of "
             f"{number(chamber.available)} slots of {chamber.zone} ({percent(chamber.share)})."
         )
-    told += [saving(binding, money) for binding in bindings(plan)[:LIMITS]]
+    sentences += [saving(binding, money) for binding in bindings(plan)[:LIMITS]]
     passed = sum(check.passed for check in report.checks)
-    return [*told, f"{passed} of {len(report.checks)} checks of the audit passed."]
+    return [*sentences, f"{passed} of {len(report.checks)} checks of the audit passed."]
 
 
 def _first_week(report: Report) -> Section:
@@ -76,7 +76,7 @@ def _first_week(report: Report) -> Section:
     return Section(
         "To do first",
         f"What to do in the first week with work, {first.isoformat()} to {last.isoformat()}.",
-        ["Packs and plants bought in: on the last day to order."],
+        ["Packs and plants bought in are listed on the last day to order them."],
         [SheetColumn("day", "Day", CellKind.DAY), SheetColumn("verb", "To do"), SheetColumn("what", "What")],
         [list(action) for action in actions(report.plan, first, last)],
     )
@@ -91,8 +91,8 @@ def _at_risk(report: Report) -> Section:
         "Orders at risk",
         f"{len(rows):,} of {len(report.scenario.orders):,} orders, the worst first.",
         [
-            "Orders that are short, or that one mishap would leave short: ready only on the day of packing, "
-            "or grown without an overseeding margin. How likely each is filled, the study of risk tells."
+            "Orders that are short, or that one mishap would leave short: ready only on the packing day, or "
+            "grown without an overseeding margin. For the chance to fill each, run graftwright risk."
         ],
         [
             SheetColumn("order", "Order"),
@@ -107,7 +107,7 @@ def _at_risk(report: Report) -> Section:
 
 
 def _of_sheet(report: Report, sheet: Sheet) -> Section:
-    """The first table of a sheet, with the charts that belong to it."""
+    """The first table of a sheet, with its charts."""
     columns, rows = sheet.tables[0]
     charts = CHARTS[sheet.name](report) if sheet.name in CHARTS and rows else ()
     return Section(sheet.name, sheet.about, sheet.notes, columns, rows, charts)
@@ -119,13 +119,10 @@ def _chambers(report: Report) -> list[Chart]:
 
 
 def _chamber(report: Report, zone: str) -> Chart:
-    top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
     return Chart(
         "columns",
         f"Slots by week: {zone}",
-        f"Columns: slots used in {zone} on the fullest day of each week; line: slots there are. Fullest on "
-        f"{top.day.isoformat()} with {number(top.used)} of {number(top.available)} slots "
-        f"({percent(top.share)}). {ABOVE}",
+        f"{chamber_words(report, zone)} {ABOVE}",
         "week",
         ("used",),
         "week from",
@@ -142,13 +139,10 @@ def _crews(report: Report) -> list[Chart]:
 def _crew(report: Report, crew: str) -> Chart:
     weeks = crew_weeks(report.plan)[crew]
     more = [key for key in ("overtime", "temporary") if any(getattr(week, key) for week in weeks)]
-    top = max(weeks, key=lambda week: week.worked)
     return Chart(
         "stacked",
         f"Hours by week: {crew}",
-        f"Stacked columns: hours worked by {crew} in each week; lines: regular hours there are, and all "
-        f"hours there are with overtime and temporary hands. Most in the week from {top.week.isoformat()}: "
-        f"{number(top.worked)} of {number(top.available)} hours. {ABOVE}",
+        f"{labour_words(report, crew)} {ABOVE}",
         "week",
         ("regular", *more),
         "week from",
@@ -179,13 +173,11 @@ def _costs(report: Report) -> list[Chart]:
 
 def _products(report: Report) -> list[Chart]:
     count = report.tables["Cost by product"].count
-    first = "" if count <= MOST_STACKS else f" of the {MOST_STACKS} products with the most plants"
     return [
         Chart(
             "stacked",
             "Cost of a plant by product",
-            f"Stacked columns: cost of a plant{first}, by what it is spent for: "
-            f"{', '.join(report.traced_lines)}. {ABOVE}",
+            f"{stack_words(report)} {ABOVE}",
             "product",
             tuple(f"line{n}" for n in range(len(report.traced_lines))),
             "product",
@@ -196,31 +188,19 @@ def _products(report: Report) -> list[Chart]:
 
 
 def _cash(report: Report) -> list[Chart]:
-    rows = _dated(report.book.sheets)
-    top = max(rows, key=lambda row: _amount(row[-1]))
+    dated = report.tables["Cash"].count - 1
     return [
         Chart(
             "columns",
             "Cash out by week",
-            f"Columns: cash out in each week. Most in the week from {value_of(top[0])}: "
-            f"{_amount(top[-1]):,.0f} {report.currency}. {ABOVE}",
+            f"{cash_words(report)} {ABOVE}",
             "week",
             ("total",),
             "week from",
             report.currency,
-            rows=(0, len(rows)),
+            rows=(0, dated),
         )
     ]
-
-
-def _dated(sheets: Sequence[Sheet]) -> Sequence[Sequence[Cell]]:
-    """Rows of the sheet of cash, without the last, which has no date."""
-    return next(sheet.tables[0][1][:-1] for sheet in sheets if sheet.name == "Cash")
-
-
-def _amount(cell: Cell) -> float:
-    value = value_of(cell)
-    return float(value) if isinstance(value, int | float) else 0.0
 
 
 CHARTS: dict[str, Callable[[Report], list[Chart]]] = {
@@ -231,4 +211,4 @@ CHARTS: dict[str, Callable[[Report], list[Chart]]] = {
     "Cost by product": _products,
     "Cash": _cash,
 }
-"""The charts that stand below the table of a sheet."""
+"""The charts below the table of each sheet."""

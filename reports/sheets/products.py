@@ -1,4 +1,4 @@
-"""Sheets of what each product costs: cost and price a plant, its cost lines, and how costs are shared out."""
+"""Sheets of what each product costs: cost and price a plant, by purpose, and the traced costs."""
 
 from __future__ import annotations
 
@@ -11,22 +11,22 @@ from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import product_costs
 from reports.plan.pictures import stack_picture
-from reports.plan.report import Report, spans_of
+from reports.plan.report import Report
 
 NO_PRODUCT = "no product"
-"""Bears what was spent on plants that no order got."""
+"""Name for the cost of plants that no order got."""
 
 
 def traced_costs(report: Report) -> None:
-    """Every cost of the plan shared out to products: share times amount."""
+    """Every cost of the plan traced to products: share times amount."""
     sheet = report.sheets["Traced costs"]
     sheet.open(
         "Traced costs",
         [
-            "Every cost of the plan followed to the product that it was spent on, from seed to delivery, and "
-            "named by what it was spent for. Amount: the share times the cost on the sheet Cost details, so "
-            "that it follows the sheet Prices; the shares are those of this plan. Waste and margin: plants "
-            "grown beyond those delivered. Overhead, and paid hours without work, go by slot-days.",
+            "Every cost of the plan, traced from seed to delivery to the product that it was spent on, and "
+            "to its purpose. Amount: the share times the cost on the sheet Cost details. Amounts follow the "
+            "sheet Prices; shares stay those of this plan. Waste and margin: plants grown beyond those "
+            "delivered. Overhead, and paid hours without work, are shared by slot-days.",
         ],
     )
     costs = {
@@ -55,10 +55,8 @@ def traced_costs(report: Report) -> None:
         report.column("costs", "amount", total=True),
     ]
     report.tables["Traced costs"] = sheet.table(columns, rows)
-    for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
-        report.spans["Traced costs", name] = span
-    for name, span in spans_of([str(row[0]) for row in rows]).items():
-        report.spans["Traced costs", name] = span
+    report.keep_spans("Traced costs", [f"{row[0]}\n{row[1]}" for row in rows])
+    report.keep_spans("Traced costs", [str(row[0]) for row in rows])
 
 
 def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, int, str, str]:
@@ -67,16 +65,16 @@ def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, in
 
 
 def products(report: Report) -> None:
-    """Cost of every product, a plant of it, and the price at the profit margin."""
+    """Cost of every product, cost a plant, and the price at the profit margin."""
     sheet, money = report.sheets["Products"], report.currency
     sheet.open(
         "Products",
         [
-            "Traced cost of every product: what the plan spends on it, with its share of overhead and the "
-            "penalties of what is short; see Cost by product for what it is spent for. Price at target "
-            "margin: cost a plant over 1 less the profit margin on the sheet Prices, which is a share of the "
-            "price. Mean price: of the plants delivered, where all orders of the product have a price. The "
-            "most plants first.",
+            "Traced cost: what the plan spends on a product, its share of overhead and its shortfall "
+            "penalties included. The sheet Cost by product splits it by purpose. Price at profit margin: "
+            "cost a plant, divided by 1 less the profit margin on the sheet Prices. The margin is a share of "
+            "the price. Mean price: over the plants delivered, if all orders of the product have a price. "
+            "Products with the most plants come first.",
         ],
     )
     priced = _priced(report)
@@ -122,7 +120,7 @@ def _priced(report: Report) -> dict[str, float]:
 
 
 def _value_of(orders: Placed, plants: float) -> str:
-    """Mean price of this row's product; a comparison, as a criterion would take a name for a pattern."""
+    """Mean price of this row's product. SUMIF would read a name with * or ? as a pattern."""
     return f"=SUMPRODUCT(({orders.span('product')}={{product}})*{orders.span('value')})/{{plants}}"
 
 
@@ -133,11 +131,14 @@ def _total_of(report: Report, product: str, cost: float) -> Cell:
 
 
 def cost_by_product(report: Report) -> None:
-    """Cost of a plant of every product by what it is spent for."""
+    """Cost of a plant of every product, by purpose."""
     sheet, money = report.sheets["Cost by product"], report.currency
     sheet.open(
         "Cost of a plant by product",
-        ["The sheet Traced costs over the plants delivered. Products of which none is delivered: left out."],
+        [
+            "Amounts of the sheet Traced costs, divided by the plants delivered. A product of which none is "
+            "delivered is left out."
+        ],
     )
     product_of = dict(rows_of(report.plan.orders, "order", "product"))
     sums: dict[tuple[str, str], float] = defaultdict(float)

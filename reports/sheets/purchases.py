@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
 from reports.plan.figures import week_of
@@ -29,9 +30,9 @@ def supplies(report: Report) -> None:
 
 
 ABOUT_PACKS = (
-    "Packs to order over and above the stock on hand, which is used first (see Stock). Order by: the day on "
-    "which they are first needed less the lead time. Change the packs in the column marked *, or the price "
-    "on the sheet Prices, and the amounts follow."
+    "Packs to order. The stock on hand is used first (see Stock). Order by: the first day of need less the "
+    "lead time. Change the packs in the column marked *, or the price on the sheet Prices: the amounts "
+    "follow."
 )
 
 
@@ -78,13 +79,16 @@ def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], secon
         *report.columns("purchases", "needed_day", "order_by"),
         SheetColumn("week", "Paid in week from", CellKind.DAY),
     ]
-    placed = sheet.table(columns, rows)
-    report.tables[name] = placed
+    report.tables[name] = placed = sheet.table(columns, rows)
+    _keep_amounts(report, placed, line, items)
+
+
+def _keep_amounts(report: Report, placed: Placed, line: str, names: Sequence[str]) -> None:
+    """Keep the sum of the amounts of each name; ``names``: the item or offer of each row."""
     cells: dict[str, list[str]] = defaultdict(list)
-    for n, item in enumerate(items):
-        cells[item].append(placed.cell("amount", n))
-    for item, addresses in cells.items():
-        report.amounts[line, item] = "+".join(addresses)
+    for n, name in enumerate(names):
+        cells[name].append(placed.cell("amount", n))
+    report.amounts.update({(line, name): "+".join(of) for name, of in cells.items()})
 
 
 def stock(report: Report) -> None:
@@ -92,7 +96,7 @@ def stock(report: Report) -> None:
     sheet = report.sheets["Stock"]
     sheet.open(
         "Stock of seed and supplies",
-        ["What is on hand is used before what is bought. Left: what whole packs leave over at the end."],
+        ["Stock on hand is used before packs bought. Left: units left at the end, as packs are whole."],
     )
     rows: list[list[Cell]] = []
     names = ("item", "kind", "unit", "stock", "bought", "used", "left", "lead_days")
@@ -115,7 +119,7 @@ def buy_in(report: Report) -> None:
         "Buy-in",
         [
             "Finished plants bought from other nurseries, by offer, delivery and order. Change the plants in "
-            "the column marked *, or the price on the sheet Prices, and the amounts follow.",
+            "the column marked *, or the price on the sheet Prices: the amounts follow.",
         ],
     )
     rows: list[list[Cell]] = []
@@ -134,10 +138,5 @@ def buy_in(report: Report) -> None:
         report.column("buy_in", "price"),
         report.column("buy_in", "amount", total=True),
     ]
-    placed = sheet.table(columns, rows)
-    report.tables["Buy-in"] = placed
-    cells: dict[str, list[str]] = defaultdict(list)
-    for n, offer in enumerate(offers):
-        cells[offer].append(placed.cell("amount", n))
-    for offer, addresses in cells.items():
-        report.amounts["buy-in", offer] = "+".join(addresses)
+    report.tables["Buy-in"] = placed = sheet.table(columns, rows)
+    _keep_amounts(report, placed, "buy-in", offers)

@@ -49,13 +49,13 @@ def season(report: Report) -> None:
 
 
 def sowing(report: Report) -> None:
-    """What is sown when, and what for."""
+    """What is sown when, and for which products."""
     sheet, plan = report.sheets["Sowing"], report.plan
     sheet.open(
         "Sowing",
         [
             "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which "
-            "the trays leave germination. Cleared: day from which no tray is left on the bench.",
+            "the trays leave germination. Cleared: first day without a tray of the wave on the bench.",
         ],
         CAUTIONS["sowing"],
     )
@@ -95,9 +95,10 @@ def graft_days(report: Report) -> None:
     sheet.open(
         "Graft days",
         [
-            "One line a product and pair of waves. Seedlings: brought to the bench from each of the two "
-            "waves, more than the joins as some find no partner of like stem. Own-root seedlings are moved "
-            "on, not grafted. The union and any roots grown on the scion stay above the soil at planting.",
+            "One line a product and pair of waves. Seedlings of each: seedlings brought to the bench from "
+            "each of the two waves. They are more than the joins, since some find no partner of like stem. "
+            "Own-root seedlings are moved on, not grafted. At planting, the union and any roots grown on the "
+            "scion stay above the soil.",
         ],
         CAUTIONS["grafting"],
     )
@@ -135,7 +136,7 @@ def flows(report: Report) -> None:
         "From graft day to ready day",
         [
             "One line for all joins of one product on one day. Counts of plants are expectations. "
-            "Margin: plants kept over the orders as overseeding margin. Surplus: neither for orders nor "
+            "Margin: plants kept beyond the orders as overseeding margin. Surplus: plants beyond orders and "
             "margin.",
         ],
         CAUTIONS["lifting"],

@@ -12,18 +12,18 @@ from model.scenario.entities import PayBasis, Task
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
-from reports.plan.figures import crew_weeks, is_full, week_of, weekday
+from reports.plan.figures import crew_weeks, is_full, share_of, week_of, weekday
 from reports.plan.report import Report, spans_of
 
 
 def labour(report: Report) -> None:
-    """Hours of every crew by week against the hours there are."""
+    """Hours of every crew by week against the hours available."""
     sheet = report.sheets["Labour"]
     sheet.open(
         "Labour by week",
         [
-            "Hours worked by each crew, and hours there are. Overtime holds the hours on days off too. FULL: "
-            "every regular hour is worked. Temporary hands in training do not count as hours there are.",
+            "Hours worked by each crew, and hours available. Overtime includes hours on days off. FULL: all "
+            "regular hours are worked. Training hours of temporary hands are not available hours.",
         ],
         CAUTIONS["pay"],
     )
@@ -33,7 +33,7 @@ def labour(report: Report) -> None:
         for week in by_week:
             worked = Formula("={regular}+{overtime}+{temporary}", week.worked)
             there = Formula("=" + "+".join(f"{{{name}}}" for name in there_are), week.available)
-            value = week.worked / week.available if week.available else 0.0
+            value = share_of(week.worked, week.available)
             share = Formula("=IF({there}=0,0,{worked}/{there})", value)
             full = is_full(week.regular, week.regular_available)
             rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
@@ -43,13 +43,12 @@ def labour(report: Report) -> None:
         *report.columns("crew_days", "regular", "overtime", "temporary", total=True),
         SheetColumn("worked", "All worked (h)", CellKind.DECIMAL, total=True),
         *report.columns("crew_days", *there_are, total=True),
-        SheetColumn("there", "All there are (h)", CellKind.DECIMAL, total=True),
+        SheetColumn("there", "All available (h)", CellKind.DECIMAL, total=True),
         SheetColumn("share", "Share worked", CellKind.SHARE),
         SheetColumn("full", "Mark"),
     ]
     report.tables["Labour"] = sheet.table(columns, rows)
-    for crew, span in spans_of([str(row[0]) for row in rows]).items():
-        report.spans["Labour", crew] = span
+    report.keep_spans("Labour", [str(row[0]) for row in rows])
 
 
 def tasks(report: Report) -> None:
@@ -79,7 +78,7 @@ def work_by_day(report: Report) -> None:
     sheet = report.sheets["Work by day"]
     sheet.open(
         "Work by day",
-        ["Hours by the clock of each crew on each task; own hands and temporary hands apart."],
+        ["Hours by the clock of each crew on each task. Own hands and temporary hands have a line each."],
         [*CAUTIONS["lifting"]],
     )
     names = ("crew", "hands", "skill", "task")
@@ -102,9 +101,9 @@ def pay(report: Report) -> None:
     sheet.open(
         "Pay by week",
         [
-            "Hours paid times the rate on the sheet Prices. A crew paid for its whole calendar is paid all "
-            "its regular hours. Temporary hands are paid for their training, and training costs a sum a new "
-            "hand.",
+            "Hours paid times the rate on the sheet Prices. A committed crew is paid all its regular hours, "
+            "worked or not. Temporary hands are paid for their training hours; each new hand also costs the "
+            "training sum.",
         ],
         CAUTIONS["pay"],
     )
@@ -121,15 +120,14 @@ def pay(report: Report) -> None:
     ]
     placed = sheet.table(columns, rows)
     report.tables["Pay"] = placed
-    for line, span in spans_of([str(row[0]) for row in rows]).items():
-        report.spans["Pay", line] = span
+    report.keep_spans("Pay", [str(row[0]) for row in rows])
     for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
         line, crew = name.split("\n", 1)
         report.amounts[line, crew] = f"SUM({placed.span('amount', *span)})"
 
 
 def rate_starts(limits: CrewLimits, calendar: Calendar) -> list[date]:
-    """For each day the day from which its rate of pay has held."""
+    """For each day, the first day of its rate of pay."""
     starts: list[date] = []
     for t, rate in enumerate(limits.pay):
         same = t > 0 and rate == limits.pay[t - 1]
@@ -138,7 +136,7 @@ def rate_starts(limits: CrewLimits, calendar: Calendar) -> list[date]:
 
 
 def _pay_rows(report: Report, line: str) -> list[list[Cell]]:
-    """Regular pay or overtime; a row for each crew, week and rate."""
+    """Rows of regular pay or overtime: one for each crew, week and rate."""
     calendar = Calendar(report.scenario.nursery, report.scenario.days_off)
     limits = {crew.crew: CrewLimits(report.scenario, crew, calendar) for crew in report.scenario.crews}
     starts = {name: rate_starts(crew, calendar) for name, crew in limits.items()}

@@ -33,26 +33,26 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Orders", orders, "Every order: how it is filled, spare days, what one more plant costs."),
     ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
     ("Season", season, "Trays sown, joins, plants ready and due by week."),
-    ("Sowing", sowing, "What is sown when, in which trays, what for."),
+    ("Sowing", sowing, "What is sown when, in which trays, for which products."),
     ("Graft days", graft_days, "What is grafted when, from which waves, at which ages."),
     ("Healing and finishing", flows, "From graft day to ready day: trays, healed and finished plants."),
     ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
     ("Chamber", chamber, "Healing chambers by day against their slots."),
     ("Units", units, "Chamber units run all-in all-out: what is loaded when."),
-    ("Labour", labour, "Hours of every crew by week against the hours there are."),
+    ("Labour", labour, "Hours of every crew by week against the hours available."),
     ("Tasks", tasks, "Hours of every crew by week and task."),
     ("Work by day", work_by_day, "Hours of every crew by day and task."),
     ("Seed", seed, "Seed to order: packs, price, last day to order."),
-    ("Supplies", supplies, "Clips, stakes, media and the rest to order."),
+    ("Supplies", supplies, "Clips, stakes, media and other supplies to order."),
     ("Stock", stock, "Seed and supplies on hand, bought, used, left."),
     ("Buy-in", buy_in, "Finished plants from other nurseries."),
     ("Pay", pay, "Pay of every crew by week."),
     ("Heat and light", heat_and_light, "Cost of slots in use by week."),
     ("Costs", costs, "Cost by line, with shares and cost a plant."),
-    ("Cost details", cost_details, "What each cost line is for."),
+    ("Cost details", cost_details, "What each cost line pays for."),
     ("Products", products, "Cost and price of a plant by product."),
-    ("Cost by product", cost_by_product, "Cost of a plant by product and what it is spent for."),
-    ("Traced costs", traced_costs, "How every cost is shared out to the products."),
+    ("Cost by product", cost_by_product, "Cost of a plant by product and by what it is spent for."),
+    ("Traced costs", traced_costs, "Every cost, traced to the products."),
     ("Cash", cash, "Money out by week."),
     ("Prices", prices, "All prices and rates of pay: change them here."),
     ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
@@ -63,7 +63,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
 """Name, writer and contents line of each sheet, in order."""
 
 LATE = ("Summary", "Contents", "Charts", "Products", "Cost by product", "Costs")
-"""Sheets that show figures of sheets further on; written after all others, the last named first."""
+"""Sheets that show figures of later sheets. They are written last, in reverse order."""
 
 
 def write_plan_workbook(
@@ -77,11 +77,11 @@ def write_plan_workbook(
     *,
     profit_margin: float,
 ) -> Report:
-    """Write the plan workbook to ``path``, whole or not at all; raises OSError where it cannot.
+    """Write the plan workbook to ``path``, whole or not at all; raises OSError if that fails.
 
-    What was written comes back, so that the page and the pictures of the plan show the same.
-    ``traced``: the plan's cost by order, the result of ``traced_parts``. ``profit_margin``: a share of
-    the price, which the reader may change. ``changes``: what the scenario changes, where it is a variant.
+    Returns what was written, so that the page and the pictures of the plan show the same. ``traced``: the
+    plan's cost by order, from ``traced_parts``. ``profit_margin``: a share of the price, which the reader
+    may change. ``changes``: the cells that the scenario changes, if it is a variant.
     """
     name = scenario.nursery.name
     with whole_file(path) as part:
@@ -100,7 +100,7 @@ def write_plan_workbook(
 
 
 def _order(names: list[str]) -> list[str]:
-    """Prices first, since amounts refer to them; then in order; those that sum up others last."""
+    """Order of writing: prices first, since amounts refer to them; sheets of sums last."""
     first = ["Prices"]
     middle = [name for name in names if name not in (*first, *LATE)]
     middle.sort(key=lambda name: name == "Cash")

@@ -6,8 +6,8 @@ from model.planned.plan_tables import rows_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import CAUTIONS
-from reports.plan.figures import healing_zones, is_full, zone_weeks
-from reports.plan.report import Report, spans_of
+from reports.plan.figures import healing_zones, is_full, share_of, zone_weeks
+from reports.plan.report import Report
 
 SHARE = "=IF({available}=0,0,{used}/{available})"
 
@@ -18,7 +18,7 @@ def zones(report: Report) -> None:
     sheet.open(
         "Zones by week",
         [
-            "The fullest day of each week in each zone, and the slot-days of the whole week. A slot takes "
+            "The fullest day of each week in each zone, and the slot-days of the whole week. A slot holds "
             "one standard flat (nominal 1020). FULL: every slot is in use on that day.",
         ],
         CAUTIONS["chamber"],
@@ -45,8 +45,7 @@ def zones(report: Report) -> None:
         SheetColumn("slot_days", "Slot-days of the week", CellKind.DECIMAL, total=True),
     ]
     report.tables["Zones"] = sheet.table(columns, rows)
-    for zone, span in spans_of([str(row[0]) for row in rows]).items():
-        report.spans["Zones", zone] = span
+    report.keep_spans("Zones", [str(row[0]) for row in rows])
 
 
 def _full(used: float, available: float) -> str | None:
@@ -59,8 +58,8 @@ def chamber(report: Report) -> None:
     sheet.open(
         "Healing chamber by day",
         [
-            "Slots in use in every healing zone on every day of the plan. A zone run in units counts all "
-            "slots of the units that are busy. Care is needed on every one of these days, days off too.",
+            "Slots in use in every healing zone on every day of the plan. A busy unit counts with all its "
+            "slots. Joins in healing need care on every day, days off too.",
         ],
         CAUTIONS["chamber"],
     )
@@ -68,7 +67,7 @@ def chamber(report: Report) -> None:
     rows: list[list[Cell]] = []
     for zone, day, used, available in rows_of(report.plan.slots, "zone", "day", "used", "available"):
         if zone in wanted:
-            share = Formula(SHARE, used / available if available else 0.0)
+            share = Formula(SHARE, share_of(used, available))
             rows.append([zone, day, used, available, available - used, share, _full(used, available)])
     columns = [
         *report.columns("slots", "zone", "day", "used", "available"),
@@ -84,7 +83,7 @@ def units(report: Report) -> None:
     sheet, plan = report.sheets["Units"], report.plan
     sheet.open(
         "Chamber units",
-        ["Units run all-in all-out: opened, loaded on the days given, and shut until all in them have left."],
+        ["Units run all-in all-out: opened, loaded on the days listed, and shut until every tray has left."],
         CAUTIONS["chamber"],
     )
     batches = {

@@ -1,7 +1,7 @@
-"""Charts as SVG and PNG, from the description that the workbook's charts are made of.
+"""Charts as SVG and PNG, from the same description as the workbook's charts.
 
 One drawing serves both: the PNG is the SVG in pixels. Series differ by pattern, dash or mark, so that they
-read in black and white. Every value is a mark with its own words, which a page lets a keyboard reach.
+can be told apart in black and white. Every value is a mark with its own words; a keyboard can reach it.
 """
 
 from __future__ import annotations
@@ -35,34 +35,35 @@ WIDTH = 900
 PLOT_HEIGHT = 270
 HEIGHT_ABOVE, RIGHT = 40, 24
 SIZE, TITLE_SIZE = 13, 16
-"""Of text, in the units of the drawing."""
+"""Sizes of text, in units of the drawing."""
 
 LINE = 20
-"""Height of a line of the legend."""
+"""Height of a line of the legend, in units of the drawing."""
 
 LONGEST_LABEL = 34
-"""Characters of a category that are shown; its mark says it whole."""
+"""Most characters of a category's label; its marks say the full name."""
 
 LEAST_BAND = 15
-"""Distance of two labels below which some are left out."""
+"""Least distance between two labels, in units of the drawing; closer ones are left out."""
 
 SLOPE = math.radians(50)
-"""Of labels that do not fit beside each other."""
+"""Slope of labels that do not fit beside each other, in radians."""
 
 ZOOM = 1.5
 """Pixels of a PNG for each unit of the drawing."""
 
 TICKS = 5
+"""About how many steps an axis of values has."""
 
 CLOSE = 5 / 6
-"""Share of the highest value above which the lowest is close to it."""
+"""If the lowest value is above this share of the highest, an axis of lines does not start at 0."""
 
 HELP = "Values. Left and right move along the chart, up and down between its series."
 
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Values drawn alike; ``n`` counts those of the same kind, and so gives pattern, dash or mark."""
+    """Values drawn alike. ``n`` numbers the series of one kind and decides pattern, dash or mark."""
 
     name: str
     values: list[float | None]
@@ -80,13 +81,13 @@ class Axis:
     ticks: list[float]
 
     def share(self, value: float) -> float:
-        """How far up the axis a value lies, from 0 to 1."""
+        """Height of a value on the axis, as a share from 0 to 1."""
         return (value - self.low) / (self.high - self.low)
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Where the values stand in the drawing: left and right edge, and the width of a category."""
+    """The area of the values in the drawing: its left edge, number of categories and axis."""
 
     left: float
     categories: int
@@ -98,18 +99,18 @@ class Frame:
         return (WIDTH - RIGHT - self.left) / self.categories
 
     def across(self, place: float) -> float:
-        """The middle of the category of that number."""
+        """Horizontal middle of the category ``place``, from the left of the drawing."""
         return self.left + (place + 0.5) * self.band
 
     def down(self, value: float) -> float:
-        """The height of a value, from the top of the drawing."""
+        """Vertical place of a value, from the top of the drawing."""
         return HEIGHT_ABOVE + PLOT_HEIGHT * (1 - self.axis.share(value))
 
 
 def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
     """The chart of the section's rows as an SVG element; ``name`` starts its ids.
 
-    Its title and text are in it, as is each value in words. The section has at least one row.
+    It holds its title, its text and each value in words. The section must have at least one row.
     """
     columns = {column.key: column for column in section.columns}
     categories = _texts(section, chart)
@@ -141,7 +142,7 @@ def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
 
 
 def write_png(section: Section, chart: Chart, path: Path) -> None:
-    """The same drawing as a PNG file; raises OSError where it cannot be written."""
+    """Write the same drawing as a PNG file; raises OSError if that fails."""
     import font_source_sans_pro as font
     import resvg_py
 
@@ -156,10 +157,10 @@ def write_png(section: Section, chart: Chart, path: Path) -> None:
 
 
 def write_pictures(study: Study, folder: Path) -> None:
-    """Every chart of the study as a PNG in a new folder, with a list of their titles and texts in words.
+    """Write every chart of the study as a PNG to a new folder, with a list of titles and texts.
 
-    No folder where the study has no chart. Files are numbered, as no user's text may be a path. Raises
-    OSError where they cannot be written.
+    A study without charts gets no folder. Files have numbers for names, since no user's text may become a
+    path. Raises OSError if a file cannot be written.
     """
     charts = [(section, chart) for section in study.sections if section.rows for chart in section.charts]
     if not charts:
@@ -204,9 +205,10 @@ def _number(value: object) -> float | None:
 
 
 def _axis(series: list[Series], low: float | None) -> Axis:
-    """From 0, or ``low``, to the highest value, in round steps; below 0 where a value is.
+    """From 0, or ``low``, to the highest value, in round steps; from below 0 if a value is negative.
 
-    Lines alone that differ by less than a sixth begin at the lowest, as in workbooks, so that it shows.
+    If there are only lines, and their values differ by less than a sixth, the axis begins at the lowest
+    value, as in workbooks, so that the difference shows.
     """
     reached = [value for one in series if one.drawn != "stacked" for value in one.values if value is not None]
     stacks = [one.values for one in series if one.drawn == "stacked"]
@@ -224,7 +226,7 @@ def _axis(series: list[Series], low: float | None) -> Axis:
 
 
 def _step(span: float) -> float:
-    """The round number by which about ``TICKS`` steps make the span: 1, 2, 2.5 or 5 times a power of ten."""
+    """A round step, so that about ``TICKS`` make the span: 1, 2, 2.5 or 5 times a power of ten."""
     power = 10.0 ** math.floor(math.log10(span / TICKS))
     return next(step * power for step in (1, 2, 2.5, 5, 10) if step * power * TICKS >= span * (1 - 1e-9))
 
@@ -263,7 +265,7 @@ def _root(name: str, chart: Chart, height: int) -> ET.Element:
 
 
 def _put(parent: ET.Element, tag: str, **attributes: object) -> ET.Element:
-    """An element; lengths are rounded to a hundredth, and ``_`` in a name stands for ``-``."""
+    """Add an element. Lengths are rounded to a hundredth; ``_`` in a name becomes ``-``."""
     words = {
         key.rstrip("_").replace("_", "-"): f"{value:.2f}".rstrip("0").rstrip(".")
         if isinstance(value, float)
@@ -293,7 +295,7 @@ def _text(
 
 
 def _width(words: str) -> float:
-    """About the width of a text, in units of the drawing."""
+    """Approximate width of a text, in units of the drawing."""
     return sum(1.0 if east_asian_width(c) in "WF" else 0.53 for c in words) * SIZE
 
 
@@ -335,7 +337,7 @@ def _category_axis(back: ET.Element, frame: Frame, labels: list[str], sloping: b
 
 
 def _legend_lines(series: list[Series]) -> list[list[tuple[Series, float]]]:
-    """Series and where each stands in its line of the legend."""
+    """Lines of the legend: each series with its horizontal place."""
     lines: list[list[tuple[Series, float]]] = [[]]
     x = 12.0
     for one in series:
@@ -381,7 +383,7 @@ def _mark(parent: ET.Element, one: Series, x: float, y: float) -> ET.Element:
 
 
 def _values(root: ET.Element, frame: Frame, series: list[Series], categories: list[str], name: str) -> None:
-    """Every value as a mark that says itself, columns first and lines over them."""
+    """Draw every value as a mark with its words: columns first, lines over them."""
     group = ET.SubElement(root, "g", {"class": "values", "role": "application", "aria-label": HELP})
     columns = [one for one in series if one.drawn == "columns"]
     heaps = [(0.0, 0.0)] * len(categories)
@@ -412,7 +414,7 @@ def _values(root: ET.Element, frame: Frame, series: list[Series], categories: li
 def _column(
     group: ET.Element, frame: Frame, place: tuple[int, float, float], values: tuple[float, float]
 ) -> ET.Element:
-    """A column at a category, so far aside and so wide as shares of it, between two values."""
+    """Draw a column between two values; ``place``: category, offset and width as shares of the category."""
     n, aside, width = place
     ends = sorted(frame.down(min(max(value, frame.axis.low), frame.axis.high)) for value in values)
     across = frame.across(n + aside) - width * frame.band / 2
@@ -424,7 +426,7 @@ def _column(
 
 
 def _line(frame: Frame, one: Series) -> str:
-    """The way from value to value; a gap where there is none."""
+    """The SVG path from value to value, with a gap where a value is missing."""
     parts, pen = [], "M"
     for n, value in enumerate(one.values):
         if value is None:

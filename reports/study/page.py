@@ -1,7 +1,7 @@
-"""A study as one page of HTML that opens offline: the workbook's figures, tables and charts, to be read.
+"""A study as one page of HTML that opens offline, with the workbook's figures, tables and charts.
 
-All that it needs stands in the file; its policy forbids anything from elsewhere and any script but its own.
-A user's text is escaped. Without its script the page reads the same, unsorted.
+The file needs no other. Its policy allows nothing from elsewhere and no script but its own. A user's text is
+escaped. Without scripts the page shows the same, but tables cannot be sorted.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class PageTable:
-    """A table in words. ``named_by``: the column that names a row, None where a cell of each is blank.
+    """A table in words. ``named_by``: the column that names a row; None if every column has a blank.
 
     ``sorts``: whether a reader may sort it.
     """
@@ -71,7 +71,7 @@ class PagePart:
 
 
 def write_page(study: Study, path: Path) -> None:
-    """Write the study's page to ``path``, whole or not at all; raises OSError where it cannot."""
+    """Write the study's page to ``path``, whole or not at all; raises OSError if that fails."""
     nursery = study.scenario.nursery
     look = Markup(_environment(".css").get_template("page.css").render(style=style))
     script = Markup((PARTS / "page.js").read_text(encoding="utf-8"))
@@ -97,7 +97,7 @@ def write_page(study: Study, path: Path) -> None:
 
 @cache
 def _environment(kind: str) -> Environment:
-    """Templates of a kind; all that is put into one of HTML is escaped."""
+    """Templates of a kind. Those of HTML escape every value."""
     return Environment(
         loader=FileSystemLoader(PARTS),
         autoescape=kind == ".html",
@@ -108,7 +108,7 @@ def _environment(kind: str) -> Environment:
 
 
 def _policy(look: str, script: str) -> str:
-    """Nothing from elsewhere, and no style and script but the page's own, by their hashes (CSP level 3)."""
+    """Content security policy (CSP level 3): only the page's own style and script, by their hashes."""
     style_hash, script_hash = (
         "'sha256-" + b64encode(sha256(text.encode()).digest()).decode() + "'" for text in (look, script)
     )
@@ -119,7 +119,7 @@ def _policy(look: str, script: str) -> str:
 
 
 def _front(study: Study) -> list[PageTable]:
-    """The headline figures, and the numbers that the workbook lets one change."""
+    """The headline figures, and the numbers that a reader may change in the workbook."""
     figures = [(figure.label, style.printed(value_of(figure.value), figure.kind)) for figure in study.figures]
     inputs = [(given.label, style.printed(given.value, given.kind)) for given in study.inputs]
     found = []
@@ -128,7 +128,7 @@ def _front(study: Study) -> list[PageTable]:
     if inputs:
         heads = ("Number", "Value")
         found.append(
-            _values("inputs", "Numbers that may be changed in the workbook", inputs, heads, right=True)
+            _values("inputs", "Numbers that you may change in the workbook", inputs, heads, right=True)
         )
     return found
 
@@ -187,7 +187,7 @@ def _words(cell: Cell, kind: CellKind) -> str:
 
 
 def _totals(columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> list[str]:
-    """The totals under a table, blank under columns without; none where no column has one."""
+    """The totals under a table, blank under columns without one; empty if no column has a total."""
     if not any(column.total for column in columns):
         return []
     return [

@@ -1,4 +1,4 @@
-"""Patterns, dashes and marks of a chart's series as SVG, by the names that workbooks have for them."""
+"""Patterns, dashes and marks of a chart's series as SVG, under the names that workbooks use."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from reports.book import style
 
 
 class Tile(NamedTuple):
-    """What repeats in a pattern: side of the tile, path drawn in it, width of the stroke."""
+    """The repeated tile of a pattern: its side, the path drawn in it, the width of the stroke."""
 
     side: int
     path: str
@@ -53,7 +53,7 @@ MARKS = {
 """Outlines around the point that they mark."""
 
 DOT = "M-2,0 A2,2 0 1 1 2,0 A2,2 0 1 1 -2,0 Z"
-"""Where a line has a value and no mark of its own."""
+"""The dot at each value of a line without a mark of its own."""
 
 INK, GRID = style.INK, "#D9D9D9"
 FAMILY = f"{style.FONT}, Helvetica, sans-serif"

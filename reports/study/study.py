@@ -1,4 +1,4 @@
-"""A study's answer as a workbook and on the terminal: one look for all studies."""
+"""A study: its answer, figures, tables and charts. All studies have one workbook and one terminal form."""
 
 from __future__ import annotations
 
@@ -15,9 +15,11 @@ from rich.table import Table
 from rich.text import Text
 from xlsxwriter.utility import xl_rowcol_to_cell
 
-from model.planned.plan_tables import Facts
+from model.planned.plan_schema import PlanColumn
+from model.planned.plan_tables import FACTS, Facts
 from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario
+from model.scenario.schema import Type
 from reports.book import style
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import PIXELS_A_ROW, Book, Cell, Formula, Placed, Sheet, SheetColumn, whole_file
@@ -26,26 +28,26 @@ from reports.book.words import printable
 
 CHART_HEIGHT = 380
 CHART_WIDTHS = (560, 1100)
-"""In pixels; a chart is as wide as its table, within these."""
+"""Least and greatest width of a chart in pixels; between them a chart is as wide as its table."""
 
 LONGEST_NAME, FORBIDDEN = 31, "[]:*?/\\'"
-"""Characters that the name of a sheet may have at most, and those that it may not have."""
+"""Most characters in the name of a sheet, and the characters that it may not have."""
 
 MANY = 5
-"""Series above which a legend leaves out their unit, which stands at the axis."""
+"""A legend of more series than this leaves out their unit, which the axis shows."""
 
 TALL = 520
-"""Height of a chart whose columns are stacked: names of products need room below."""
+"""Height in pixels of a chart of stacked columns: names of products need room below."""
 
 PIXELS_A_CHARACTER = 7
 ONE_PAGE = 34
-"""Rows up to which a table with its charts is fitted on one page."""
+"""Most rows of a table that is printed on one page with its charts."""
 
 IN_PARTS = (
-    "Costs are compared with trays, packs and hands in parts, so that rounding to whole ones does not blur "
-    "the differences; a plan in whole trays costs a little more."
+    "Costs are compared with fractional trays, packs and hands: rounding to whole ones would blur the "
+    "differences. A plan in whole trays costs a little more."
 )
-"""Stands on every sheet whose costs come from the continuous program."""
+"""The note on every sheet whose costs come from the continuous program."""
 
 PATTERNS = (
     None,
@@ -80,7 +82,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Input:
-    """A number that the reader may change; formulas say its ``name``, a defined name of the workbook."""
+    """A number that the reader may change. Formulas use its ``name``, a defined name of the workbook."""
 
     name: str
     label: str
@@ -90,10 +92,10 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A picture of a section's columns: ``x``, ``y`` and ``lines`` are keys of columns.
+    """A chart of a section's columns: ``x``, ``y`` and ``lines`` are keys of columns.
 
-    ``lines`` are drawn as lines over columns or points, such as what there is over what is used. ``rows``:
-    the first row drawn and that past the last; all where None.
+    ``lines`` are drawn as lines over columns or points, such as slots available over slots used. ``rows``:
+    the first row drawn and the row past the last; None for all rows.
     """
 
     kind: Literal["line", "points", "columns", "stacked"]
@@ -109,7 +111,7 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One sheet: notes, a table, pictures of it. ``about`` stands in the contents."""
+    """One sheet: notes, a table and its charts. ``about`` is its line in the contents."""
 
     name: str
     about: str
@@ -123,7 +125,7 @@ class Section:
 class Study:
     """What a study found. ``answer``: sentences in plain words, the answer first. ``facts``: what was run.
 
-    ``files``: names and texts of files that belong beside the workbook, such as a variant.
+    ``files``: names and texts of files to write beside the workbook, such as a variant.
     """
 
     title: str
@@ -137,7 +139,7 @@ class Study:
 
 
 def write_study(study: Study, path: Path) -> None:
-    """Write the study's workbook to ``path``, whole or not at all; raises OSError where it cannot."""
+    """Write the study's workbook to ``path``, whole or not at all; raises OSError if that fails."""
     name = study.scenario.nursery.name
     with whole_file(path) as part:
         book = Book(part, f"{study.title}, {name}", name)
@@ -147,19 +149,12 @@ def write_study(study: Study, path: Path) -> None:
         for section in study.sections:
             _section(book.sheet(section.name, section.about), section)
         run = book.sheet("Run", "What was run.")
-        run.open("What was run")
+        run.open("What was run", [f"Money is in {study.scenario.nursery.currency}."])
         run.table(
             [SheetColumn("fact", "Fact"), SheetColumn("value", "Value", widest=80)],
             [list(f) for f in study.facts],
         )
-        contents.open("Contents")
-        contents.table(
-            [SheetColumn("sheet", "Sheet"), SheetColumn("about", "What it holds", widest=90)],
-            [[sheet.name, sheet.about] for sheet in book.sheets],
-        )
-        first = contents.headings[0] + 1
-        for n, sheet in enumerate(book.sheets):
-            contents.link(first + n, 0, sheet.name, sheet.name)
+        contents.list_sheets()
         book.close()
 
 
@@ -196,7 +191,7 @@ def _front(sheet: Sheet, study: Study) -> None:
 
 
 def value_of(cell: Cell) -> str | float | int | date | None:
-    """What a cell shows."""
+    """The value that a cell shows."""
     return cell.value if isinstance(cell, Formula) else cell
 
 
@@ -257,18 +252,18 @@ def _series(section: Section, placed: Placed, chart: Chart, key: str) -> dict[st
 
 
 def series_name(section: Section, chart: Chart, key: str) -> str:
-    """What a legend calls a series: its column's heading, without the unit where there are many."""
+    """Name of a series in the legend: its column's heading, without the unit if there are many series."""
     heading = next(column.heading for column in section.columns if column.key == key)
     return heading.split(" (")[0] if len(chart.y) > MANY else heading
 
 
 def fill_of(n: int) -> tuple[str, str | None]:
-    """Colour and pattern of the n-th series of columns; a pattern comes again only after all others."""
+    """Colour and pattern of the n-th series of columns; a pattern repeats only after all others."""
     return COLOURS[n % len(COLOURS)], PATTERNS[n % len(PATTERNS)]
 
 
 def line_of(n: int) -> tuple[str, str | None]:
-    """Dash and mark of the n-th line: the first few by dash alone, those that follow marked as well."""
+    """Dash and mark of the n-th line: the first lines have a dash alone, later ones a mark too."""
     more = n // len(DASHES)
     return DASHES[n % len(DASHES)], mark_of(more - 1) if more else None
 
@@ -279,14 +274,14 @@ def mark_of(n: int) -> str:
 
 
 def lowest(section: Section, chart: Chart) -> float:
-    """Where the axis of points begins: at the tenth below the lowest, so that small differences show."""
+    """Start of the axis of points: the tenth below the lowest value, so that small differences show."""
     at = [n for n, column in enumerate(section.columns) if column.key in (*chart.y, *chart.lines)]
     values = [value_of(row[n]) for row in section.rows for n in at]
     return floor(min((value for value in values if isinstance(value, int | float)), default=0.0) * 10) / 10
 
 
 def sheet_names(before: str, texts: Sequence[str]) -> list[str]:
-    """A name of a sheet for each text: of allowed characters, short enough, and no two alike."""
+    """A sheet name for each text: allowed characters only, short enough, and all different."""
     names: list[str] = []
     for text in texts:
         kept = "".join(" " if c in FORBIDDEN or not c.isprintable() else c for c in text)
@@ -298,24 +293,28 @@ def sheet_names(before: str, texts: Sequence[str]) -> list[str]:
 
 
 def changes_section(changes: Sequence[CellChange]) -> Section:
-    """The sheet of what a variant changes."""
+    """The sheet of the cells that a variant changes."""
     return Section(CHANGES, ABOUT, [NOTE], COLUMNS, [change_cells(change) for change in changes])
 
 
 def run_facts(facts: Facts) -> list[tuple[str, Cell]]:
-    """What was run, for the last sheet: sizes, gap, versions, hash of the inputs."""
-    return [
-        ("Columns, rows, non-zeros", f"{facts.columns:,}, {facts.rows:,}, {facts.nonzeros:,}"),
-        ("Objective", facts.objective),
-        ("Proved bound", facts.bound),
-        ("Gap", f"{facts.gap:.4%}"),
-        *((f"Version of {name}", text) for name, text in facts.versions.items()),
-        ("Hash of the inputs", facts.input_hash),
-    ]
+    """The facts of a run with their titles, for the last sheet; money is in the scenario's currency."""
+    (row,) = facts.table().to_dict("records")
+    return [(column.title, _fact(column, row[column.name])) for column in FACTS.columns]
+
+
+def _fact(column: PlanColumn, value: Any) -> str:
+    if column.type is Type.YES_NO:
+        return "yes" if value else "no"
+    if column.type is Type.SHARE:
+        return f"{value:.4%}"
+    if column.type is Type.NUMBER:
+        return f"{value:,.2f}"
+    return f"{value:,}" if column.type is Type.WHOLE else str(value)
 
 
 def print_study(console: Console, study: Study) -> None:
-    """The answer and the headline numbers; plain text where the console is no terminal."""
+    """Print the answer and the headline figures; plain text if the console is no terminal."""
     console.print(
         Text(printable(f"{study.title}: {study.scenario.nursery.name}"), style="bold"), soft_wrap=True
     )

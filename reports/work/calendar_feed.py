@@ -1,11 +1,11 @@
-"""The season's work as an iCalendar feed (RFC 5545): what a crew, a buyer or a driver acts on.
+"""The season's work as an iCalendar feed (RFC 5545) for crews, buyers and drivers.
 
-An entry is all jobs of one series on one day. Its UID is a UUID of nursery, season, series and a number
-within the series, as RFC 7986 advises, without a clock or chance. The number, not the day, is in it, so that
-an entry that moves keeps its UID. Numbers alone would shift when an entry comes in before others, so a feed
-is written with the feed before it at hand: each entry looks for itself there, on the same day first, then
-among the rest by the least days moved. An entry that is the same is written as it was, to the byte; one that
-changed gets the next SEQUENCE; one that is gone is cancelled, so that a calendar that holds it learns of it.
+An entry holds all jobs of one series on one day. Its UID is a UUID of nursery, season, series and a number
+within the series, as RFC 7986 advises; no clock and no chance is in it. The UID has a number, not the day, so
+that an entry that moves keeps its UID. A new entry before others would shift the numbers. So a feed is
+written from the feed before it: each entry is matched with an earlier one, on the same day first, then by the
+fewest days moved. An entry without a change is written as before, to the byte. A changed entry gets the next
+SEQUENCE. An entry that is gone is cancelled, so that calendars that hold it learn of it.
 """
 
 from __future__ import annotations
@@ -33,22 +33,22 @@ from reports.book.words import TO_MIND, printable, to_mind
 
 PRODID = "-//Graftwright//Work calendar//EN"
 NAMESPACE = UUID("69f0ec28-0046-478d-b37f-47ba95e3e3bf")
-"""Of the UIDs; any fixed UUID would do, and this one must stay."""
+"""Namespace of the UIDs. Any UUID would do, but it must never change."""
 
 ONE_DAY = timedelta(days=1)
 
 Series = tuple[str, ...]
 Feed = dict[str, Any]
-"""Events of a feed by UID; the library types a property as any of its thirty kinds."""
+"""Events of a feed by UID. They are Any: the library types a property as any of its thirty kinds."""
 
 
 class NotAFeed(ValueError):
-    """What should be an earlier feed is none of this tool's."""
+    """The file given as the earlier feed is not a feed of this tool."""
 
 
 @dataclass(frozen=True, slots=True)
 class FeedEntry:
-    """An entry of the calendar: what is done from ``day`` up to and with ``last``."""
+    """An entry of the calendar: work from ``day`` to ``last``, both included."""
 
     series: Series
     day: date
@@ -67,11 +67,11 @@ def calendar_feed(
     stamped: date,
     earlier: bytes | None = None,
 ) -> bytes:
-    """The feed of a plan's jobs, as handed to crews.
+    """The feed of a plan's jobs; ``given``: the jobs with their crews.
 
-    ``stamped`` is the day that new and changed entries say they were written (DTSTAMP), ``earlier`` the feed
-    of the plan before this one. The same arguments give the same bytes; a feed written with itself as the
-    earlier one is the same feed. Raises ``NotAFeed`` where ``earlier`` is no feed of this tool.
+    ``stamped`` is the date written on new and changed entries (DTSTAMP). ``earlier`` is the feed of the plan
+    before this one. The same arguments give the same bytes. A feed written again with itself as the earlier
+    one does not change. Raises ``NotAFeed`` if ``earlier`` is not a feed of this tool.
     """
     made = entries(given)
     before = events_of(earlier)
@@ -105,7 +105,7 @@ def calendar_feed(
 
 
 def entries(given: Sequence[Assignment]) -> list[FeedEntry]:
-    """What the calendar shows: every job but tending, care as one entry a zone and run of days."""
+    """The entries: every job but tending. Care has one entry for each zone and run of days."""
     together: dict[tuple[date, Step, Series], list[Assignment]] = defaultdict(list)
     cared: dict[tuple[Series, str], list[date]] = defaultdict(list)
     for part in given:
@@ -121,7 +121,7 @@ def entries(given: Sequence[Assignment]) -> list[FeedEntry]:
 
 
 def _entry(parts: Sequence[Assignment]) -> FeedEntry:
-    """The jobs of one series on one day as one entry."""
+    """One entry for the jobs of one series on one day."""
     jobs = list(dict.fromkeys(part.job for part in parts))
     job = jobs[0]
     amounts = {"trays": _sum(jobs, "trays"), job.unit: _sum(jobs, "count")}
@@ -156,12 +156,15 @@ def _sum(jobs: Sequence[Any], name: str) -> int:
 
 
 def _tenths(hours: float) -> str:
-    """Hours to a tenth, a half upwards, so that a plan worked out again does not tip 7.15 the other way."""
+    """Hours to a tenth. A half is rounded up, so that rounding errors do not change 7.15 between runs."""
     return f"{floor(hours * 10 + 0.5 + TINY) / 10:.1f}"
 
 
 def _care(series: Series, zone: str, first: date, last: date) -> FeedEntry:
-    lines = ("Every day, weekends and days off too.", *(f"Caution: {TO_MIND[key]}" for key in CARE_TO_MIND))
+    lines = (
+        "Every day, weekends and days off included.",
+        *(f"Caution: {TO_MIND[key]}" for key in CARE_TO_MIND),
+    )
     return FeedEntry(series, first, last, Step.CARE, f"Care: {zone}", lines, zone, ("care",))
 
 
@@ -183,8 +186,8 @@ def _runs(days: Sequence[date]) -> Iterator[tuple[date, date]]:
 
 @dataclass
 class _Uids:
-    """UIDs of a nursery's season, which is named by the year in which it ends: a plan made again in
-    mid-season may begin later, and the season after has entries of its own."""
+    """UIDs of a nursery's season. The year of its last day names the season, since a plan made again in
+    mid-season begins later."""
 
     nursery: Nursery
 
@@ -194,7 +197,7 @@ class _Uids:
         return str(uuid5(NAMESPACE, name))
 
     def in_feed(self, series: Series, feed: Feed) -> list[str]:
-        """UIDs of a series that a feed has; entries never leave a feed, so that numbers have no gaps."""
+        """UIDs of a series in a feed. Entries never leave a feed, so that numbers have no gaps."""
         found: list[str] = []
         for number in count(1):
             uid = self.uid(series, number)
@@ -205,10 +208,10 @@ class _Uids:
 
 
 def _choose(made: Sequence[FeedEntry], before: Feed, uids: _Uids, today: date) -> list[tuple[FeedEntry, str]]:
-    """A UID for each entry: that of the same entry of the earlier feed, or the next of its series.
+    """A UID for each entry: that of the matching entry of the earlier feed, or a new one of its series.
 
-    What was to happen before today moves only to when it happened, and what is to come stays to come:
-    a pack ordered in January is not the one to order in May.
+    An entry before today matches only entries before today, and one from today on only entries from today
+    on: a pack ordered in January is not the pack to order in May.
     """
     by_series: dict[Series, list[FeedEntry]] = defaultdict(list)
     for entry in made:
@@ -235,7 +238,7 @@ def _choose(made: Sequence[FeedEntry], before: Feed, uids: _Uids, today: date) -
 def _least_moved(
     wanted: Sequence[FeedEntry], movable: Sequence[str], before: Feed
 ) -> list[tuple[FeedEntry, str]]:
-    """Entries paired with earlier ones so that they move by the fewest days in all (linear assignment)."""
+    """Pairs of entries and earlier ones with the fewest days moved in all (linear assignment)."""
     if not wanted or not movable:
         return []
     apart = np.array([[abs((entry.day - _day(before[uid])).days) for uid in movable] for entry in wanted])
@@ -255,9 +258,9 @@ def events_of(feed: bytes | None) -> Feed:
         found = {str(event["uid"]): event for event in calendar.walk("VEVENT")}
         complete = all({"dtstart", "dtstamp", "sequence", "summary"} <= _names(e) for e in found.values())
     except (ValueError, KeyError, IndexError) as error:
-        raise NotAFeed(f"no calendar that can be read ({error})") from None
+        raise NotAFeed(f"not a readable calendar ({error})") from None
     if not isinstance(calendar, Calendar) or calendar.get("prodid") != PRODID or not complete:
-        raise NotAFeed("no calendar of Graftwright")
+        raise NotAFeed("not a calendar of Graftwright")
     return found
 
 
@@ -298,7 +301,7 @@ def _day(event: Any) -> date:
 
 
 def _dated(event: Event, before: Any, fresh: datetime) -> Event:
-    """The event with SEQUENCE and DTSTAMP: those it had where nothing else changed."""
+    """The event with SEQUENCE and DTSTAMP, which stay as they were if nothing else changed."""
     sequence, stamp = 0, fresh
     if before is not None:
         sequence, stamp = int(before["sequence"]), before["dtstamp"].dt

@@ -1,10 +1,10 @@
-"""Dispatch notes: for each delivery a page that goes with the plants, from seed lot to planting.
+"""Dispatch notes: a page that goes with each delivery, from seed lots to planting.
 
-The plan says from which graft day an order is served, and from which pairs of lots that day's joins were
-made; trays of two lots are never mixed. The plants of an order are shared over the pairs as they heal, and
-the packer writes down what was packed of each lot.
+The plan gives the graft days that serve an order, and the pairs of lots joined on each of those days. A tray
+never holds two lots. An order's plants are split over the pairs in proportion to the plants that heal. The
+packer writes down the count packed of each lot.
 
-How to plant, and what to do with shoots and roots at the union, is common practice, no source.
+Advice on planting, and on shoots and roots at the union, is common practice, no source.
 """
 
 from __future__ import annotations
@@ -28,42 +28,40 @@ from reports.plan.figures import weekday
 from reports.study.study import sheet_names
 
 ON_PAPERS = "see its papers"
-"""The lots of plants bought in: their grower knows them."""
+"""Stands for the lots of plants bought in, which only their grower knows."""
 
 COUNTS = (
-    "Plants of a graft day are shared over its lots as the plan expects them to heal. Write the count packed "
-    "of each lot into its box: that is what tracing goes by. Trays are counted as if each were full."
+    "The plants of a graft day are split over its lots as the plan expects them to heal. Write the count "
+    "packed of each lot into its box: tracing relies on these counts. Trays are counted as full trays."
 )
 
 SHOOTS_AND_ROOTS = (
-    "Shoots that the rootstock grows below the union, and roots that the scion grows above it, are taken off "
-    "while they are small, with clean hands or a clean blade."
+    "Take off shoots of the rootstock below the union, and roots of the scion above it, while they are "
+    "small. Use clean hands or a clean blade."
 )
 
 TRACING = (
-    "Keep this note with the record of the planting, and write down where each lot was planted: it leads "
-    "from a plant back to its seed lots when a disease or a mix-up of varieties is found."
+    "Keep this note with the record of the planting, and write down where each lot was planted. If a disease "
+    "or a mix-up of varieties is found, the note leads from a plant back to its seed lots."
 )
 
-BOUGHT_LOTS = (
-    "The lots of plants bought in stand on the papers that came with them: keep those with this note."
-)
+BOUGHT_LOTS = "The papers that came with plants bought in name their lots: keep those papers with this note."
 
 HEALTH = (
-    "Look at the plants on arrival. Keep apart those that look sick, and tell the nursery, with this note at "
+    "Look at the plants on arrival. Keep apart those that look sick, and call the nursery with this note at "
     "hand."
 )
 
 RIGHTS = (
-    "Plant health (passports, certificates, where plants may go) and the rights in protected varieties, "
-    "rootstocks among them, are matters of local law. This note stands in for no paper that the law asks for."
+    "Local law rules on plant health (passports, certificates, where plants may go) and on rights in "
+    "protected varieties, rootstocks included. This note replaces no paper that the law requires."
 )
 
 
 class PlantSource(NamedTuple):
-    """Plants of a delivery from one pair of lots, or bought in: where from, lots with days of sowing, plants.
+    """Plants of a delivery from one pair of lots, or bought in: origin, lots with days of sowing, number.
 
-    ``rootstock`` is None where there is none.
+    ``rootstock`` is None for own-root plants.
     """
 
     origin: str
@@ -78,7 +76,7 @@ Origin = tuple[str, str | None, str]
 
 @dataclass(frozen=True, slots=True)
 class Dispatch:
-    """What is packed of an order on one day; ``cells`` of a tray of the product's final format."""
+    """The plants of an order packed on one day; ``cells``: cells of a tray of the final format."""
 
     order: Order
     product: Product
@@ -94,9 +92,9 @@ class Dispatch:
 
 
 def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Dispatch]:
-    """Deliveries packed within ``days`` days from ``first`` on, by day and in the order of the scenario.
+    """Deliveries packed in the ``days`` days from ``first`` on, by day, then in the order of the scenario.
 
-    Counts are whole; over the sources of an order they add up to the plants that the plan delivers.
+    Counts are whole. Over the sources of an order they add up to the plants delivered.
     """
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     products = {product.product: product for product in scenario.products}
@@ -135,7 +133,7 @@ def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[dat
 
 
 def _shares(lots: Lots, product: str, graft: date, method: Method) -> Iterator[tuple[Origin, float]]:
-    """The pairs of lots of a flow, each with its share of the plants that heal."""
+    """The pairs of lots of a flow, each with its share of the healed plants."""
     pairs = lots.pairs[product, graft]
     healed = sum(pair.joins * pair.take for pair in pairs)
     done = "moved on" if method.kind is MethodKind.OWN_ROOT else "grafted"
@@ -146,9 +144,9 @@ def _shares(lots: Lots, product: str, graft: date, method: Method) -> Iterator[t
 
 
 def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:
-    """Whole numbers, each next to its amount, that add up to the sum rounded up, and never above ``most``.
+    """Whole numbers next to the amounts; their sum is that of the amounts rounded up, at most ``most``.
 
-    By largest remainders: what rounding down leaves goes to the largest parts cut off.
+    By the method of largest remainders: amounts are rounded down, and the rest goes to those cut most.
     """
     counts = [floor(amount + TINY) for amount in amounts]
     left = min(whole(sum(amounts)), most) - sum(counts)
@@ -163,8 +161,8 @@ def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:
 def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:
     """Write the notes of what is packed in ``days`` days from ``first`` on to ``path``, whole or not at all.
 
-    A sheet a delivery, each printing on one page; a sheet that says so where nothing is packed. Raises
-    OSError where the file cannot be written.
+    Each delivery has a sheet that prints on one page. If nothing is packed, one sheet says so. Raises OSError
+    if the file cannot be written.
     """
     found = deliveries(scenario, plan, first=first, days=days)
     names = sheet_names("", [f"{delivery.packed} {delivery.order.order}" for delivery in found])
@@ -240,7 +238,7 @@ def _source_row(source: PlantSource, delivery: Dispatch) -> list[Cell]:
 
 
 def _to_sign(sheet: Sheet, label: str) -> None:
-    """A line to sign on, as wide as the table."""
+    """Write a line to sign on, as wide as the table."""
     sheet.page.set_row(sheet.row, style.BOX_POINTS)
     sheet.write(sheet.row, 0, label, **style.CELL)
     for column in range(1, len(sheet.widths)):

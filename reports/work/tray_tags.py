@@ -1,7 +1,7 @@
 """Tray tags: labels of one size, three across and eight down on a sheet, to print and cut.
 
-A tag a tray. Seedling trays get theirs when sown; trays that carry joins get theirs on the graft day. A tag
-names a wave by lot, format and day of sowing, which a plan made again keeps.
+Each tray has a tag. Seedling trays get theirs when sown; trays with joins get theirs on the graft day. A tag
+names a wave by lot, format and day of sowing, which stay the same when the plan is made again.
 """
 
 from __future__ import annotations
@@ -14,8 +14,7 @@ from typing import Any, NamedTuple
 
 from model.planned.lots import FlowKey, Lots, whole
 from model.planned.plan_tables import Plan, rows_of
-from model.scenario.entities import MethodKind as MethodKind
-from model.scenario.entities import Scenario
+from model.scenario.entities import MethodKind, Scenario
 from reports.book import style
 from reports.book.parts import Book, whole_file
 
@@ -24,14 +23,14 @@ LINES = 7
 """Lines of a tag."""
 
 WIDTH_CHARACTERS = 29.0
-"""Three of them fit between the margins of A4 and of US letter alike."""
+"""Width of a tag: three fit between the margins of A4 and of US letter."""
 
 HEAD_POINTS, LINE_POINTS = 16.0, 12.0
-"""Heights of lines: eight tags fit on either sheet."""
+"""Heights of lines in points: eight tags fit on A4 and on US letter."""
 
 
 class Tag(NamedTuple):
-    """A tag that ``trays`` trays get, numbered: a heading and up to five lines; the number comes last."""
+    """A tag for ``trays`` trays: a heading and up to five lines. The number of the tray comes last."""
 
     day: date
     heading: str
@@ -40,7 +39,7 @@ class Tag(NamedTuple):
 
 
 def tags(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Tag]:
-    """Tags of the trays sown and of those loaded with joins within ``days`` days from ``first`` on."""
+    """Tags of the trays sown, and of those loaded with joins, in the ``days`` days from ``first`` on."""
     lots, last = Lots(plan.tables), first + timedelta(days=days - 1)
     found = [*_sown(scenario, lots), *_grafted(scenario, plan, lots)]
     return [tag for tag in sorted(found) if first <= tag.day <= last]
@@ -72,7 +71,7 @@ def _orders(lots: Lots, flows: Sequence[FlowKey]) -> str:
 
 
 def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
-    """A tag a pair of waves, since trays of two lots are never mixed."""
+    """One tag for each pair of waves, since a tray never holds two lots."""
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
@@ -105,7 +104,7 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
 def write_tray_tags(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:
     """Write the tags of ``days`` days from ``first`` on to ``path``, a sheet a day, whole or not at all.
 
-    Raises OSError where the file cannot be written.
+    Raises OSError if the file cannot be written.
     """
     by_day: dict[date, list[Tag]] = defaultdict(list)
     for tag in tags(scenario, plan, first=first, days=days):
@@ -142,7 +141,7 @@ def _sheet(book: Book, name: str, found: Sequence[Tag]) -> None:
 
 
 def _look(line: int) -> dict[str, Any]:
-    """Look of a line: the heading bold, cut lines dashed around the tag; a long text shrinks to its line."""
+    """Look of a line: a bold heading, dashed cut lines around the tag. A long text shrinks to fit."""
     frame: dict[str, Any] = {"left": 3, "right": 3, "top": 3 if line == 0 else 0}
     frame["bottom"] = 3 if line == LINES - 1 else 0
     head = line in (0, LINES - 1)

@@ -21,21 +21,21 @@ from reports.plan.figures import weekday
 from reports.study.study import sheet_names
 
 NO_CREW = "No crew"
-"""Jobs that no labour standard gives to a crew, and ordering, receiving, delivering."""
+"""Name for jobs without a crew: those without a labour standard, and ordering, receiving, delivering."""
 
 WEEK = 7
 
 DAY_CHARACTERS = 12.0
-"""Width of a day of the week's page: its heading stands on one line."""
+"""Width of a day's column on a week's page, so that its heading fits on one line."""
 
 ABOUT_COUNTS = (
-    "Trays and counts are rounded up; counts of joins and plants are what the plan expects. Write what you "
-    "find into the boxes: it makes the next plan better."
+    "Trays and counts are rounded up. Counts of joins and plants are expected ones. Write what you find into "
+    "the boxes: it makes the next plan better."
 )
 
 
 class _Page(NamedTuple):
-    """A sheet to come: one crew on one day, or on the days of a week."""
+    """A sheet to write: one crew on one day, or on the days of a week."""
 
     crew: str | None
     days: list[date]
@@ -47,7 +47,7 @@ class _Page(NamedTuple):
 
     @property
     def short(self) -> str:
-        """What the sheet is called, the day first, since long names of crews are cut."""
+        """Name of the sheet. The day comes first, since a long name of a crew is cut."""
         return f"{self.days[0]}{' week,' if self.is_week else ''} {self.called}"
 
 
@@ -64,8 +64,8 @@ def write_work_lists(
 ) -> None:
     """Write the lists of ``days`` days from ``first`` on to ``path``, whole or not at all.
 
-    For each crew a sheet for every seven days, then one for each day with work; each prints on one page.
-    Raises OSError where the file cannot be written.
+    Each crew gets a sheet for every seven days, then a sheet for each day with work. A sheet prints on one
+    page. Raises OSError if the file cannot be written.
     """
     span = [first + timedelta(days=n) for n in range(days)]
     by_day: ByDay = defaultdict(list)
@@ -88,7 +88,7 @@ def write_work_lists(
                 _week(sheet, page, by_day)
             else:
                 _day(sheet, page, by_day[page.crew, page.days[0]], there)
-        _contents(contents, book)
+        contents.list_sheets()
         book.close()
 
 
@@ -107,16 +107,6 @@ def _dated(day: date) -> str:
     return f"{weekday(day)} {day}"
 
 
-def _contents(sheet: Sheet, book: Book) -> None:
-    sheet.open("Contents")
-    rows: list[list[Cell]] = [[other.name, other.about] for other in book.sheets]
-    placed = sheet.table(
-        [SheetColumn("sheet", "Sheet"), SheetColumn("about", "What it holds", widest=90)], rows
-    )
-    for n, other in enumerate(book.sheets):
-        sheet.link(placed.first + n, 0, other.name, other.name)
-
-
 # A day
 
 
@@ -132,7 +122,7 @@ DAY_COLUMNS = (
     SheetColumn("count", "Count", CellKind.COUNT),
     SheetColumn("unit", "Of"),
     SheetColumn("hours", "Hours", CellKind.DECIMAL, total=True),
-    SheetColumn("mind", "Mind", widest=14),
+    SheetColumn("mind", "Cautions", widest=14),
     SheetColumn("found", "Count found", box=True),
 )
 
@@ -150,7 +140,7 @@ def _day(
 
 def _hours(parts: Sequence[Assignment], regular: float) -> str:
     own, temporary = sum(part.own for part in parts), sum(part.temporary for part in parts)
-    words = f"Own hands work {number(own)} h; regular hours there are {number(regular)} h."
+    words = f"Own hands work {number(own)} h; {number(regular)} regular hours are available."
     return f"{words} Temporary hands work {number(temporary)} h." if temporary else words
 
 
@@ -175,7 +165,7 @@ def _day_row(part: Assignment) -> list[Cell]:
 
 
 def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
-    """What the work of the page asks to mind, each once, in the order of work."""
+    """Write the cautions of the page's work, each once, in the order of work."""
     keys = list(dict.fromkeys(key for part in parts for key in to_mind(part.job.step)))
     for key in keys:
         sheet.lines(f"Caution, {key}: {TO_MIND[key]}", sheet.width, style.CAUTION)
@@ -187,10 +177,10 @@ def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
 
 
 def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
-    """What is done on which day: a line a task, thing and format; amounts as on the days' pages."""
+    """Write a week: a line for each task, thing and format; amounts as on the days' pages."""
     sheet.open(
         f"{page.called}, seven days from {_dated(page.days[0])}",
-        ["Trays, or joins and plants, to do on each day; hours by the clock in the last line."],
+        ["Trays, joins or plants to do on each day. The last line gives hours by the clock."],
     )
     found = [part for day in page.days for part in by_day.get((page.crew, day), [])]
     sums: dict[tuple[int, str, str, str, str, str], dict[date, int]] = defaultdict(lambda: defaultdict(int))

@@ -54,5 +54,5 @@ def test_a_plan_in_which_nothing_binds_says_so() -> None:
     file = io.StringIO()
     plan = replace(report_plan(), shadow_prices=frame("shadow_prices", []))
     print_summary(Console(file=file, width=80), report_scenario(), plan, CHECKS)
-    assert "Nothing binds" in file.getvalue()
+    assert "No limit of slots, hours or offers binds." in file.getvalue()
     assert "What binds" not in file.getvalue()

@@ -429,7 +429,7 @@ def test_checks_show_result_and_run_facts(book: Workbook) -> None:
     ]
     facts = {row["What was run"]: row["Value"] for row in table(book["Checks"], "What was run")}
     assert facts["SHA-256 of the inputs"] == report_plan().facts.input_hash
-    assert facts["gap between the two"] == f"{report_plan().facts.gap:.2%}"
+    assert facts["Gap between the two"] == f"{report_plan().facts.gap:.4%}"
 
 
 @pytest.mark.parametrize(
@@ -502,7 +502,7 @@ def test_summary_counts_what_it_leaves_out(tmp_path: Path, monkeypatch: pytest.M
     monkeypatch.setattr("reports.sheets.front.MOST_ACTIONS", 1)
     text = on_summary(tmp_path, report_plan())
     listed = re.findall(r"^2027-03-0\d [a-z ]+: ", everything, re.M)
-    assert f"... and {len(listed) - 1} lines more: see Seed" in text
+    assert f"... and {len(listed) - 1} more lines: see Seed" in text
 
 
 def test_summary_shows_the_first_week_with_work(tmp_path: Path) -> None:

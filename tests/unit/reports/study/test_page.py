@@ -78,7 +78,7 @@ def test_a_page_shows_a_study_whole(tmp_path: Path) -> None:
         ["Total", "4,006", "50", "", ""],
     ]
     assert shown["The answer in figures"][1:] == [["Cost", "1,234.50"], ["Chance", "25.0%"]]
-    assert shown["Numbers that may be changed in the workbook"][1:] == [["Pay an hour", "17.50"]]
+    assert shown["Numbers that you may change in the workbook"][1:] == [["Pay an hour", "17.50"]]
     assert shown["What was run"][1:] == [["Seconds", "1.5"], ["Hash", "abc"]]
     paragraphs = [words(p) for p in page.iter("p")]
     for text in ("Yes.", "It pays.", "A note.", "Caution: blades cut."):

@@ -108,8 +108,8 @@ def test_own_root_plants_have_no_union_and_no_rootstock_lot(notes: openpyxl.Work
     assert not any(word in text_of(own) for word in ("union", "How to plant", "Rootstock lot", "bypassed"))
     for order in (ORDER, "bought"):
         text = text_of(note_of(notes, order))
-        assert "the union and any roots grown on the scion stay above the soil, or the rootstock is" in text
-        assert "Shoots that the rootstock grows below the union" in text
+        assert "the union and any roots grown on the scion stay above the soil. Otherwise the rootstock is" in text
+        assert "Take off shoots of the rootstock below the union" in text
 
 
 def test_every_note_asks_to_be_kept_and_signed_and_defers_to_the_law(notes: openpyxl.Workbook) -> None:
