@@ -446,7 +446,7 @@ def test_checks_show_result_and_run_facts(book: Workbook) -> None:
         ("Healing and finishing", "Wet trays are heavy"),
         ("Work by day", "Wet trays are heavy"),
         ("Seed", "variety rights"),
-        ("Labour", "local law"),
+        ("Labour", "Local law"),
         *(
             (name, "local codes and licensed practice come first")
             for name in ("Seed", "Sowing", "Graft days", "Chamber", "Labour", "Pay", "Deliveries")

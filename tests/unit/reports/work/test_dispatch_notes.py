@@ -96,8 +96,8 @@ def test_plants_bought_in_name_the_offer_and_leave_their_lots_to_its_papers(note
     row, _ = table(sheet, "Plants from")
     assert (row["Plants from"], row["Plants"]) == (f"arrived {arrived}, bought in: offer", 40)
     assert (row["Rootstock lot"], row["Scion lot"]) == ("see its papers", "see its papers")
-    assert "papers that came with them" in text_of(sheet)
-    assert "papers that came with them" not in text_of(note_of(notes, ORDER))
+    assert "papers that came with plants bought in" in text_of(sheet)
+    assert "papers that came with plants bought in" not in text_of(note_of(notes, ORDER))
 
 
 def test_own_root_plants_have_no_union_and_no_rootstock_lot(notes: openpyxl.Workbook) -> None:
@@ -108,7 +108,7 @@ def test_own_root_plants_have_no_union_and_no_rootstock_lot(notes: openpyxl.Work
     assert not any(word in text_of(own) for word in ("union", "How to plant", "Rootstock lot", "bypassed"))
     for order in (ORDER, "bought"):
         text = text_of(note_of(notes, order))
-        assert "the union and any roots grown on the scion stay above the soil. Otherwise the rootstock is" in text
+        assert "the union and any roots grown on the scion stay above the soil. Otherwise the" in text
         assert "Take off shoots of the rootstock below the union" in text
 
 
@@ -119,8 +119,8 @@ def test_every_note_asks_to_be_kept_and_signed_and_defers_to_the_law(notes: open
             "Packed by, day",
             "Taken over by, day",
             "Keep this note with the record of the planting",
-            "matters of local law",
-            "lift with two hands",
+            "Local law rules on plant health",
+            "Lift with two hands",
             "local codes and licensed practice come first",
         ):
             assert words in text, words

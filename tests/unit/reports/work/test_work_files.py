@@ -131,12 +131,12 @@ def test_sowing_says_how_many_seeds_to_take(lists: openpyxl.Workbook) -> None:
     [
         ("sow", "as their label says, with gloves and fresh air"),
         ("sow", "variety rights"),
-        ("graft", "cut away from hands"),
+        ("graft", "Cut away from hands"),
         ("graft", "fresh or sanitised blade for each lot"),
         ("graft", "breaks, shade and water"),
         ("tend", "RCD, GFCI"),
         ("tend", "licensed electrician"),
-        ("pack", "lift with two hands"),
+        ("pack", "Lift with two hands"),
     ],
 )
 def test_cautions_stand_on_the_pages_of_the_work(lists: openpyxl.Workbook, task: str, words: str) -> None:
