@@ -27,11 +27,12 @@ class Remark:
     """Something to look at: a cell, its value, what is remarkable, and the source of a published figure.
 
     ``row`` is the spreadsheet's row where the tables are written without blank rows, the heading being
-    row 1; ``name`` is what the row is about.
+    row 1; None where no single row is meant. ``name`` is what the row is about, or which rows are meant.
+    ``column`` is blank where no single column is meant.
     """
 
     table: str
-    row: int
+    row: int | None
     name: str
     column: str
     value: str

@@ -45,6 +45,11 @@ def assumptions(report: Report) -> None:
             last = of
     for (table, number, column), found in remarks.items():
         rows.append([table, f"row {number + HEADING_ROWS + 1}", column, None, None, None, "; ".join(found)])
+    rows += [
+        [remark.table, remark.name, remark.column or None, None, None, None, remark.sentence]
+        for remark in report.remarks
+        if remark.row is None
+    ]
     rows += plain
     columns = [
         SheetColumn("table", "Table", widest=16),
@@ -70,7 +75,8 @@ def _cells(entry: Input, currency: str) -> list[Cell]:
 def _by_cell(report: Report) -> dict[tuple[str, int, str], list[str]]:
     found: dict[tuple[str, int, str], list[str]] = defaultdict(list)
     for remark in report.remarks:
-        found[remark.table, remark.row - HEADING_ROWS - 1, remark.column].append(remark.sentence)
+        if remark.row is not None:
+            found[remark.table, remark.row - HEADING_ROWS - 1, remark.column].append(remark.sentence)
     return found
 
 

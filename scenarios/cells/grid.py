@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from model.scenario.about_cells import Remark
 from model.scenario.tables import BY_NAME
 from scenarios.cells.faults import Fault, nearest
 from scenarios.cells.parse import Raw
@@ -30,11 +31,13 @@ class TableSource:
     """All grids of a scenario, and the faults found on the way to them.
 
     ``unread`` names tables that are there but could not be read, so that nothing is said of their rows.
+    ``hidden`` are remarks on what counts and does not show where the file is opened.
     """
 
     grids: dict[str, Grid] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     unread: set[str] = field(default_factory=set)
+    hidden: list[Remark] = field(default_factory=list)
 
 
 def file_fault(value: str, wrong: str, remedy: str) -> Fault:

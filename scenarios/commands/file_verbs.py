@@ -5,20 +5,17 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from scenarios.cells.faults import Refused, printable
+from scenarios.cells.faults import Refused
 from scenarios.commands.running import DONE, filed_case_of
 
 
 def check(options: Namespace) -> int:
     """Read a scenario and print its size and what is remarkable about it."""
     from scenarios.rules.remarks import in_words, remarks
-    from scenarios.variants.by_name import path_of
-    from scenarios.variants.variants import hidden_parts_of
 
-    scenario = filed_case_of(options).scenario
-    for hidden in hidden_parts_of(path_of(options.scenario)):
-        print(f"remark: {printable(hidden)}")
-    for remark in remarks(scenario):
+    case = filed_case_of(options)
+    scenario = case.scenario
+    for remark in (*case.hidden, *remarks(scenario)):
         print(f"remark: {in_words(remark)}")
     nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
     told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""

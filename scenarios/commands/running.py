@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator
@@ -31,8 +32,17 @@ class Failed(Exception):
 
 
 def case_of(options: Namespace) -> Variant:
-    """Load the scenario as a Variant, applying --today and --progress; its rows in one order."""
-    return in_order(filed_case_of(options))
+    """Load the scenario as a Variant, applying --today and --progress; its rows in one order.
+
+    What does not show in its workbook and counts all the same is told on stderr.
+    """
+    case = filed_case_of(options)
+    if case.hidden:
+        from scenarios.rules.remarks import in_words
+
+        for remark in case.hidden:
+            print(f"remark: {in_words(remark)}", file=sys.stderr)
+    return in_order(case)
 
 
 def filed_case_of(options: Namespace) -> Variant:

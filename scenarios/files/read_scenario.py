@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from model.scenario.about_cells import Remark
 from model.scenario.entities import Order, Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
 from scenarios.cells.draft import Draft, DraftRow, draft_of, text_of
@@ -18,7 +19,17 @@ from scenarios.files.read_csv import read_folder, read_table_file
 from scenarios.files.read_xlsx import read_workbook
 from scenarios.rules.all_rules import check
 
-__all__ = ["AS_FILED", "BadInput", "Told", "build", "in_order", "read_orders", "read_scenario", "read_table"]
+__all__ = [
+    "AS_FILED",
+    "BadInput",
+    "Told",
+    "build",
+    "in_order",
+    "read_orders",
+    "read_scenario",
+    "read_table",
+    "read_with_hidden",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +68,14 @@ AS_FILED = Told()
 def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
     """The scenario in a workbook (.xlsx) or a folder of CSV files, with what is told beside it.
 
+    Raises ``BadInput`` as ``read_with_hidden`` does.
+    """
+    return read_with_hidden(path, told)[0]
+
+
+def read_with_hidden(path: Path, told: Told = AS_FILED) -> tuple[Scenario, list[Remark]]:
+    """The scenario as ``read_scenario`` has it, and remarks on what does not show in its workbook.
+
     Raises ``BadInput`` with every fault that can be told at once: of the files, of cells, of names that
     name nothing, of rows that do not go together.
     """
@@ -72,7 +91,7 @@ def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
         faults += check(draft)
     if faults:
         raise BadInput(in_order(faults))
-    return build(draft)
+    return build(draft), source.hidden
 
 
 def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import warnings
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, Any
 from xml.sax import SAXException
@@ -23,6 +24,7 @@ from openpyxl.utils.cell import coordinate_to_tuple, get_column_letter
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.workbook.workbook import Workbook
 
+from model.scenario.about_cells import Remark
 from scenarios.cells.faults import Fault, ranges
 from scenarios.cells.grid import (
     MOST_CELLS,
@@ -128,8 +130,9 @@ class _Scan(ContentHandler):
         if self._formula is not None and not value and self._kind != "str":
             self.never_calculated[place] = "=" + "".join(self._formula)
         if value or self._formula is not None:
-            self.filled_rows.add(self._row)
-            self.filled_columns.add(self._column)
+            if self._row > 1:  # below the heading
+                self.filled_rows.add(self._row)
+                self.filled_columns.add(self._column)
             self.last_row = max(self.last_row, self._row)
             self.last_column = max(self.last_column, self._column)
         if value and self._kind == "n" and not 0 <= float(value) <= LAST_SERIAL:
@@ -144,28 +147,17 @@ def _is_hidden(attrs: AttributesImpl, size: str) -> bool:
     return attrs.get("hidden", "0") in ("1", "true") or attrs.get(size, "1") in ("0", "0.0")
 
 
-def hidden_parts(path: Path) -> list[str]:
-    """What does not show in a workbook that can be read, and counts all the same: sheets, rows, columns."""
-    found = []
-    with zipfile.ZipFile(path) as archive, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        book = load_workbook(path, read_only=True, data_only=True, keep_links=False)
-        for title in book.sheetnames:
-            if title.startswith(NO_TABLE):
-                continue
-            sheet: Any = book[title]
-            scan = _Scan()
-            _parse(archive, sheet._worksheet_path, scan)
-            if sheet.sheet_state != "visible" and scan.filled_rows:
-                found.append(f"{title}: the sheet is hidden; its rows count like all others")
-            rows, columns = scan.hidden_rows & scan.filled_rows, scan.hidden_columns & scan.filled_columns
-            if rows:
-                told = ranges("row", rows)
-                found.append(f"{title}, {told}: hidden by hand or by a filter; they count like all others")
-            if columns:
-                told = ", ".join(map(get_column_letter, sorted(columns)))
-                found.append(f"{title}, column {told}: hidden; it counts like all others")
-    return found
+def _hidden(table: str, scan: _Scan, state: str) -> Iterator[Remark]:
+    """Remarks on what does not show in a sheet and counts all the same: the sheet, rows, columns."""
+    rows, columns = scan.hidden_rows & scan.filled_rows, scan.hidden_columns & scan.filled_columns
+    if state != "visible" and scan.filled_rows:
+        yield Remark(table, None, "the sheet", "", "", "is hidden; its rows count like all others")
+    if rows:
+        by = "hidden by hand or by a filter; what stands there counts like all else"
+        yield Remark(table, None, ranges("row", rows), "", "", by)
+    for column in sorted(columns):
+        name = f"column {get_column_letter(column)}"
+        yield Remark(table, None, name, "", "", "hidden; what stands there counts like all else")
 
 
 def read_workbook(path: Path) -> TableSource:
@@ -303,6 +295,7 @@ def _grids(book: Workbook, archive: zipfile.ZipFile, source: TableSource) -> Non
             source.unread.add(title)
             continue
         source.grids[title] = Grid(title, _rows(sheet, scan, source), typed=True)
+        source.hidden += _hidden(title, scan, sheet.sheet_state)
 
 
 def _excess(table: str, scan: _Scan) -> Fault | None:

@@ -36,7 +36,8 @@ from scenarios.rules.look_alikes import look_alikes
 def in_words(remark: Remark) -> str:
     """A remark in one line: its place, its value and what is remarkable."""
     value = f" {shown(remark.value)}" if remark.value else ""
-    return f"{remark.table}, {shown(remark.name)}, {remark.column}{value}: {remark.sentence}"
+    place = ", ".join(part for part in (remark.table, shown(remark.name), remark.column) if part)
+    return f"{place}{value}: {remark.sentence}"
 
 
 @dataclass(frozen=True, slots=True)

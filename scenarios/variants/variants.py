@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
@@ -10,14 +10,13 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-from model.scenario.about_cells import CellChange
+from model.scenario.about_cells import CellChange, Remark
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
 from scenarios.cells.draft import Draft, DraftRow, draft_of, row_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, shown
 from scenarios.cells.parse import CellFault, convert
-from scenarios.files.read_scenario import AS_FILED, Told, build, in_order, read_scenario
-from scenarios.files.read_xlsx import hidden_parts
+from scenarios.files.read_scenario import AS_FILED, Told, build, in_order, read_with_hidden
 from scenarios.rules.all_rules import check
 from scenarios.variants.toml_read import (
     ALL_ROWS,
@@ -41,13 +40,17 @@ Cell = tuple[str, int, str]
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """A variant read and expanded: its scenario, and every cell changed on the way there, in order."""
+    """A variant read and expanded: its scenario, and every cell changed on the way there, in order.
+
+    ``hidden``: remarks on what does not show in the workbook that it was read from.
+    """
 
     name: str
     note: str
     path: Path
     scenario: Scenario
     changes: tuple[CellChange, ...] = ()
+    hidden: tuple[Remark, ...] = ()
 
 
 def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
@@ -57,7 +60,7 @@ def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
     builds on, of the scenario below them, and of what they make of it.
     """
     path = Path(path)
-    documents, base, faults = _chain(path, Told(today=told.today))
+    documents, base, hidden, faults = _chain(path, Told(today=told.today))
     expansion = None if base is None else _Expansion(base)
     if expansion is not None:
         for document in documents:
@@ -67,7 +70,8 @@ def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
     faults += [fault for document in documents for fault in document.faults]
     if expansion is not None and not faults:
         top = documents[-1]
-        return Variant(top.name, top.note, path, build(expansion.draft), tuple(expansion.changes))
+        changes = tuple(expansion.changes)
+        return Variant(top.name, top.note, path, build(expansion.draft), changes, tuple(hidden))
     order = {document.path.name: number for number, document in enumerate(documents)}
     raise BadInput(sorted(faults, key=lambda fault: _place(fault, order)))
 
@@ -89,7 +93,8 @@ def sources(path: Path) -> list[Path]:
 
 def base_variant(path: Path, told: Told = AS_FILED) -> Variant:
     """A plain scenario as a variant without changes, named as its file or folder."""
-    return Variant(Path(path).stem, "", Path(path), read_scenario(Path(path), told))
+    scenario, hidden = read_with_hidden(Path(path), told)
+    return Variant(Path(path).stem, "", Path(path), scenario, hidden=tuple(hidden))
 
 
 def read_case(path: Path, told: Told = AS_FILED) -> Variant:
@@ -98,25 +103,21 @@ def read_case(path: Path, told: Told = AS_FILED) -> Variant:
     return read(path, told)
 
 
-def hidden_parts_of(path: Path) -> list[str]:
-    """What does not show in the workbook that a case that can be read comes from, and counts all the same."""
-    while path.suffix.lower() == SUFFIX and (parent := read_document(path).parent) is not None:
-        path = parent
-    return hidden_parts(path) if path.is_file() else []
-
-
 def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
     if isinstance(fault, VariantFault):
         return order.get(fault.file, len(order)), fault.line or 0
     return -1, 0
 
 
-def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, list[Fault]]:
-    """The files from the first variant to this one, and the scenario below; None where there is none."""
+def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, Sequence[Remark], list[Fault]]:
+    """The files from the first variant to this one; the scenario below, None where there is none; what does
+    not show in its workbook; the faults.
+    """
     documents: list[Document] = []
     seen: dict[Path, str] = {}
     faults: list[Fault] = []
     base: Scenario | None = None
+    hidden: Sequence[Remark] = ()
     at = path
     while True:
         seen[at.resolve()] = at.name
@@ -127,7 +128,7 @@ def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, lis
         at = document.parent
         if at.suffix.lower() != SUFFIX:
             try:
-                base = read_scenario(at, told)
+                base, hidden = read_with_hidden(at, told)
             except BadInput as bad:
                 faults += bad.faults
             break
@@ -138,7 +139,7 @@ def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, lis
             wrong = f"leads back to itself ({shown(circle)})"
             document.fault(("parent",), at.name, wrong, remedy, column="parent")
             break
-    return documents, base, faults
+    return documents, base, hidden, faults
 
 
 def _shown(value: Any) -> Shown:

@@ -258,6 +258,8 @@ CELLS = [
     cell("date not ISO", "orders", 2, "due_day", "30/04/2027", "year-month-day", "2026-03-31"),
     cell("date with words", "orders", 2, "due_day", "2027-04-30 noon", "year-month-day", "2026-03-31"),
     cell("time of day", "orders", 2, "due_day", "2027-04-30T08:00", "time of day", "2027-04-30"),
+    cell("zoned time", "orders", 2, "due_day", "2027-04-30T23:30+02:00", "time zone", "2027-04-30"),
+    cell("zoned day", "orders", 2, "due_day", "2027-04-30Z", "time zone", "at the nursery"),
     cell("number for date", "orders", 2, "due_day", "46507", "number where a date", "write 2027-04-30"),
     cell("date long ago", "days_off", 2, "day", "0207-04-02", "year 207", "2000 to 2100"),
     cell("neither yes nor no", "methods", 2, "consolidate", "perhaps", "neither", "yes or no"),

@@ -50,6 +50,22 @@ def test_plan_writes_workbook_and_tables(
     assert sorted(p.name for p in output.parent.iterdir()) == ["plan"]
 
 
+def test_plan_and_check_remark_on_rows_that_do_not_show(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_workbook(base_scenario(), tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "book.xlsx")
+    book["orders"].row_dimensions[2].hidden = True
+    book.save(tmp_path / "book.xlsx")
+    assert main(["check", str(tmp_path / "book.xlsx")]) == DONE
+    assert "remark: orders, row 2: hidden by hand or by a filter" in capsys.readouterr().out
+    assert main(["plan", str(tmp_path / "book.xlsx"), "-o", str(tmp_path / "out")]) == DONE
+    assert "remark: orders, row 2: hidden by hand or by a filter" in capsys.readouterr().err
+    rows = openpyxl.load_workbook(tmp_path / "out" / "plan.xlsx")["Assumptions"].iter_rows(values_only=True)
+    (told,) = [row for row in rows if row[:2] == ("orders", "row 2")]
+    assert str(told[6]).startswith("hidden by hand or by a filter")
+
+
 def test_a_plan_with_shortfall_ends_with_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     write_folder(_short(), tmp_path / "short")
     assert main(["plan", str(tmp_path / "short"), "-o", str(tmp_path / "out")]) == SHORT

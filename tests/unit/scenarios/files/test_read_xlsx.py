@@ -112,6 +112,20 @@ def test_number_that_is_none(good: Path, tmp_path: Path) -> None:
     assert "cannot be read as a workbook" in the_fault(bad).wrong
 
 
+@pytest.mark.parametrize("zone", ["Z", "+02:00", "-0500"])
+def test_date_with_a_time_zone(zone: str, good: Path, tmp_path: Path) -> None:
+    held = b'<c r="E2" t="d"><v>2027-04-30T23:30:00%s</v></c>' % zone.encode()
+
+    def change(data: bytes) -> bytes:
+        start = data.index(b'<c r="E2"')
+        return data[:start] + held + data[data.index(b"</c>", start) + 4 :]
+
+    fault = the_fault(forge(good, tmp_path / "s.xlsx", SHEET, change))
+    assert (fault.table, fault.row, fault.column) == ("orders", 2, "due_day")
+    assert (fault.value, fault.wrong) == (f"2027-04-30T23:30:00{zone}", "has a time zone")
+    assert "at the nursery" in fault.remedy
+
+
 def test_zip_bomb(good: Path, tmp_path: Path) -> None:
     bomb = swollen(good, tmp_path / "bomb.xlsx", SHEET, 60_000_000, b"\0")
     fault = the_fault(bomb)

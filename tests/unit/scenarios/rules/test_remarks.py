@@ -152,6 +152,40 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
         "free",
     ),
     (
+        "salvage above the penalty",
+        lambda s: changed(s, "products", 2, salvage_price=5.5, salvage_most=9),
+        ("products", 2, "salvage_price"),
+        "above what a plant short costs (5)",
+    ),
+    (
+        "salvage above an order's own penalty",
+        lambda s: changed(
+            changed(s, "orders", 3, shortfall_penalty=1.5), "products", 3, salvage_price=2.0, salvage_most=9
+        ),
+        ("products", 3, "salvage_price"),
+        "above what a plant short costs (1.5)",
+    ),
+    (
+        "salvage above the plant's cost",
+        lambda s: changed(
+            changed(s, "nursery", 2, plant_cost=0.8), "products", 2, salvage_price=0.9, salvage_most=9
+        ),
+        ("products", 2, "salvage_price"),
+        "above what a plant costs (0.8)",
+    ),
+    (
+        "other letters of the same look",
+        lambda s: changed(s, "orders", 3, order="\u041e-1"),
+        ("orders", 3, "order"),
+        "looks like 'O-1' and is another name (here '\\u041e-1')",
+    ),
+    (
+        "characters that do not show",
+        lambda s: changed(s, "orders", 3, order="O-\u200b1"),
+        ("orders", 3, "order"),
+        "looks like 'O-1' and is another name (here 'O-\\u200b1')",
+    ),
+    (
         "cheap overtime",
         lambda s: changed(s, "crews", 2, overtime_pay_per_hour=20.0),
         ("crews", 2, "overtime_pay_per_hour"),
@@ -209,6 +243,13 @@ def test_what_looks_forgotten(
     found = remarks(change(scenario))
     assert [(r.table, r.row, r.column) for r in found] == [place], found
     assert message in found[0].message
+
+
+def test_salvage_that_pays_for_nothing_is_not_remarked_on(scenario: Scenario) -> None:
+    usual = changed(changed(scenario, "nursery", 2, plant_cost=0.8), "products", 2, salvage_most=9)
+    assert remarks(changed(usual, "products", 2, salvage_price=0.8)) == []
+    assert remarks(changed(scenario, "products", 2, salvage_price=5.0, salvage_most=9)) == []
+    assert remarks(changed(scenario, "products", 2, salvage_price=9.0, salvage_most=0)) == []
 
 
 def test_offer_of_what_nobody_ordered(scenario: Scenario) -> None:
