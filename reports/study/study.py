@@ -43,7 +43,7 @@ PIXELS_A_CHARACTER = 7
 ONE_PAGE = 34
 """Most rows of a table that is printed on one page with its charts."""
 
-IN_PARTS = (
+CONTINUOUS_COSTS = (
     "Costs are compared with fractional trays, packs and hands: rounding to whole ones would blur the "
     "differences. A plan in whole trays costs a little more."
 )

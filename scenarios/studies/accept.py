@@ -11,7 +11,7 @@ from model.scenario.entities import Decline, Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 
 
@@ -156,7 +156,7 @@ def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> 
             "that may be declined in part, this is the cost of its last plant when all of it is delivered. "
             "The plan takes an order whose price is higher, unless rounding to whole trays makes it too "
             "dear. The prices of the other orders count: a plant that pushes out another order costs what "
-            f"that order would have paid. {IN_PARTS}"
+            f"that order would have paid. {CONTINUOUS_COSTS}"
         ],
         [
             SheetColumn("order", "Order"),

@@ -20,7 +20,7 @@ from model.scenario.entities import Order, Scenario, Source
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
 
@@ -435,7 +435,7 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
         [
             f"In-house: every product with an offer is grown. Bought in: every product with an offer is "
             f"bought. Products without an offer stay as they are. {subject.note}",
-            f"Both costs include the penalties for plants short. {IN_PARTS}",
+            f"Both costs include the penalties for plants short. {CONTINUOUS_COSTS}",
         ],
         [*_columns(of, money), SheetColumn("cheaper", "Cheaper")],
         [[*_cells(scenario, of, p), p.cheaper] for p in points],

@@ -13,7 +13,7 @@ from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Chart, Figure, Input, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Input, Section, Study, run_facts
 from scenarios.cells.faults import Refused, meant
 from scenarios.studies.parallel import run_all
 
@@ -212,7 +212,7 @@ def _modules_section(
         [
             f"A module adds {module.slots:g} slots to {module.zone}. It may cost a year what it saves in a "
             "season, times the seasons like this one in a year. Own modules as long as the next saves more "
-            f"than it costs. {IN_PARTS}",
+            f"than it costs. {CONTINUOUS_COSTS}",
             "Yearly cost by capital recovery: (first cost - worth at the end) spread over the years at "
             "interest, plus interest on the worth at the end.",
         ],

@@ -9,7 +9,7 @@ from model.solve import plan_of, solve
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import number, percent
-from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
 
@@ -79,7 +79,7 @@ def _section(found: list[NearBest], within: float) -> Section:
         [
             f"The plans compared cost at most {percent(within)} more than the least cost and waste nothing. "
             "Each least and each most is of that quantity alone: one plan cannot reach them all. For the "
-            f"fullest day and the busiest week only the least is worked out. {IN_PARTS}",
+            f"fullest day and the busiest week only the least is worked out. {CONTINUOUS_COSTS}",
             "Graft days are counted whole. For the most, a day counts if at least a tray of joins is made "
             "on it, or as few as the plan of least cost makes on it. The search for graft days stops after "
             "a number of steps. No fewer than, No more than: proved bounds that no plan passes.",

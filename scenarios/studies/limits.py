@@ -19,7 +19,7 @@ from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import held_range, one_more, price_of_limit
 from reports.plan.figures import is_day_off
-from reports.study.study import IN_PARTS, Figure, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
 SHOWN = 30
@@ -232,7 +232,7 @@ def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
         "Orders that are short, why, and the least relief that would fill them.",
         [
             "Plants short in the continuous plan of least cost. A plan in whole trays may leave a few plants "
-            f"more short. {IN_PARTS}"
+            f"more short. {CONTINUOUS_COSTS}"
         ],
         [
             SheetColumn("order", "Order"),
@@ -300,7 +300,7 @@ def _worth(scenario: Scenario, worth: list[LimitWorth]) -> Section:
             "The shadow price is the saving from a limit's first small increase, as a rate for each unit. "
             "Saved, solved again: the saving from one whole unit more, with all other limits as they are. "
             "It is never more than the shadow price. A tray stays for several days, so one more slot on one "
-            f"day may be of little use. {IN_PARTS}",
+            f"day may be of little use. {CONTINUOUS_COSTS}",
             "The shadow price holds at least in the range given. Above that range, each further unit may "
             "save less.",
         ],
@@ -369,7 +369,7 @@ def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
             "the same; the true range may be wider. Highest is blank where the price may rise without end. "
             "The last column says how much the cost changes when the price rises by 1, within the range. "
             "Where pay or the cost of a slot-day differs by date, the sheet shows the first figure, and the "
-            "range supposes that it changes by the same amount on all days. " + IN_PARTS,
+            "range supposes that it changes by the same amount on all days. " + CONTINUOUS_COSTS,
         ],
         [
             SheetColumn("what", "Price", widest=60),

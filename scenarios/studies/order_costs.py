@@ -17,7 +17,7 @@ from model.scenario.entities import MethodKind, Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.asking import profit_margin_input
 from scenarios.studies.parallel import run_all
 
@@ -272,7 +272,7 @@ def _orders_section(
             "Price at the profit margin: traced cost a plant, divided by (1 - profit margin). The profit "
             "margin is a share of the price, not of the cost. Profit margin at its price: 1 - traced cost / "
             "price. Traced cost includes the penalties for plants short. Marginal and avoidable cost: "
-            + IN_PARTS,
+            + CONTINUOUS_COSTS,
         ],
         [
             SheetColumn("order", "Order"),

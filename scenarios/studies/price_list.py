@@ -12,7 +12,7 @@ from model.scenario.entities import Order, Scenario
 from model.solve import plan
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
     Added,
     added_of,
@@ -138,7 +138,7 @@ def _crop_section(
         [
             "Cost: avoidable cost of a plant asked for. It is the cost of the book with the plants less the "
             "cost without them, divided by the plants. Price: (cost + overhead a plant) / (1 - profit "
-            f"margin). Blank: not all the plants can be delivered. {IN_PARTS}"
+            f"margin). Blank: not all the plants can be delivered. {CONTINUOUS_COSTS}"
         ],
         columns,
         rows,

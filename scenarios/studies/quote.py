@@ -15,7 +15,7 @@ from model.solve import plan_of, solve
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts, sheet_names
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
     ENOUGH,
     Added,
@@ -196,7 +196,7 @@ def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, prof
     return Section(
         "Quote",
         "Each candidate order alone: yes, in part or no; avoidable cost; price.",
-        [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {IN_PARTS}"],
+        [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {CONTINUOUS_COSTS}"],
         [
             SheetColumn("order", "Order"),
             SheetColumn("customer", "Customer"),

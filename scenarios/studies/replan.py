@@ -17,7 +17,7 @@ from model.season.differences import differences
 from model.season.replanning import AT_HAND, Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import IN_PARTS, Chart, Figure, Section, Study, run_facts
+from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 
 
 def replan_study(
@@ -230,7 +230,7 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) 
             "blank cost means that the way cannot be done.",
             "Ship part: the orders get the plants there are; the rest is short at its penalty. The rest "
             "later: the customer takes the missing plants so many days after the due day; ask first.",
-            IN_PARTS,
+            CONTINUOUS_COSTS,
         ],
         [
             SheetColumn("way", "Way"),
