@@ -85,7 +85,7 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         bought=_total(plan.orders, "bought"),
         short=plan.short,
         declined=_total(plan.orders, "declined"),
-        forgone=sum(amount for line, amount in rows_of(plan.costs, "line", "amount") if line == "declined"),
+        forgone=cost_by_line(plan).get("declined", 0.0),
         hours=_total(plan.hours, "hours"),
         seeds=_total(plan.waves, "seeds"),
         trays=_total(plan.waves, "trays"),
@@ -97,9 +97,17 @@ def _total(frame: pd.DataFrame, column: str) -> float:
     return float(sum(frame[column].tolist()))
 
 
+def cost_by_line(plan: Plan) -> dict[str, float]:
+    """Cost of each line of the plan, in the order of the table of costs."""
+    sums: dict[str, float] = defaultdict(float)
+    for line, amount in rows_of(plan.costs, "line", "amount"):
+        sums[line] += amount
+    return dict(sums)
+
+
 def waves_charged(scenario: Scenario, plan: Plan) -> dict[date, float]:
     """Waves charged with the fixed cost of a wave, by week; fractional in a continuous plan."""
-    charged = sum(amount for line, amount in rows_of(plan.costs, "line", "amount") if line == "waves")
+    charged = cost_by_line(plan).get("waves", 0.0)
     if not charged:
         return {}
     counts = Counter(week_of(day) for day in plan.waves["sow_day"].tolist())

@@ -19,6 +19,7 @@ from model.scenario.entities import Scenario
 from model.scenario.schema import Type
 from reports.book.parts import Book, Placed, Sheet, SheetColumn
 from reports.book.style import CellKind
+from reports.plan.figures import cost_by_line
 
 
 @dataclass
@@ -56,10 +57,10 @@ class Report:
     """Amount of each cost line and week, for cost lines with dates."""
 
     @property
-    def cost_lines(self) -> list[str]:
-        """Cost lines of the plan, in their order."""
-        found = set(self.plan.costs["line"])
-        return [line for line in COST_LINES if line in found]
+    def cost_lines(self) -> dict[str, float]:
+        """Cost of each line of the plan, in the order of ``COST_LINES``."""
+        found = cost_by_line(self.plan)
+        return {line: found[line] for line in COST_LINES if line in found}
 
     @property
     def currency(self) -> str:

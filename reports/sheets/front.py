@@ -102,7 +102,7 @@ def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
     """Label, value and kind of the figures that an owner asks first; ``cost``: cell of the cost."""
     numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
     own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
-    lines = report.cost_lines
+    lines = list(report.cost_lines)
     forgone = f"-{costs.cell('amount', lines.index('declined'))}" if "declined" in lines else ""
     plant = f"=IF({own}+{bought}=0,0,({cost}{forgone})/({own}+{bought}))"
     money = report.currency
@@ -122,16 +122,13 @@ def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
 
 
 def _cost_lines(report: Report, sheet: Sheet) -> None:
-    costs = report.tables["Costs"]
-    sums: dict[str, float] = {}
-    for line, amount in rows_of(report.plan.costs, "line", "amount"):
-        sums[line] = sums.get(line, 0.0) + amount
+    costs, lines = report.tables["Costs"], report.cost_lines
     _section(sheet, f"Cost by line ({report.currency}; share)", RIGHT)
-    total = sum(sums.values())
-    for n, line in enumerate(report.cost_lines):
+    total = sum(lines.values())
+    for n, (line, amount) in enumerate(lines.items()):
         sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
-        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", sums[line]), CellKind.MONEY)
-        share = Formula(f"={costs.cell('share', n)}", share_of(sums[line], total))
+        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", amount), CellKind.MONEY)
+        share = Formula(f"={costs.cell('share', n)}", share_of(amount, total))
         _figure(sheet, RIGHT[1], share, CellKind.SHARE)
         sheet.row += 1
 

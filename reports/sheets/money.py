@@ -164,16 +164,13 @@ def costs(report: Report) -> None:
     orders = report.tables["Orders"]
     plants = f"({orders.total('own')}+{orders.total('bought')})"
     details = report.tables["Cost details"]
-    sums: dict[str, float] = defaultdict(float)
-    for line, amount in rows_of(report.plan.costs, "line", "amount"):
-        sums[line] += amount
     lines = report.cost_lines
     total = details.total("amount") if lines else "0"
     rows: list[list[Cell]] = []
-    for line in lines:
-        amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", sums[line])
-        share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", share_of(sums[line], sum(sums.values())))
-        plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", share_of(sums[line], delivered))
+    for line, cost in lines.items():
+        amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", cost)
+        share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", share_of(cost, sum(lines.values())))
+        plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", share_of(cost, delivered))
         rows.append([line, amount, share, plant])
     columns = [
         SheetColumn("line", "Cost line", widest=30),
@@ -201,14 +198,16 @@ def cash(report: Report) -> None:
     lines = report.cost_lines
     undated = [line for line in lines if line not in DATED and line != "waves"]
     dated = [line for line in lines if line not in undated]
+    total = f"=SUM({{{'line0' if dated else 'other'}}}:{{other}})"
     rows: list[list[Cell]] = []
     for n, week in enumerate(weeks(report.scenario)):
         amounts: list[Cell] = [_in_week(report, line, n, week) for line in dated]
-        rows.append([week, *amounts, None, _row_sum(amounts)])
-    other = sum(a for line, a in rows_of(report.plan.costs, "line", "amount") if line in undated)
+        paid = sum(report.paid[line, week] for line in dated)
+        rows.append([week, *amounts, None, Formula(total, paid)])
+    other = sum(lines[line] for line in undated)
     refs = [f"SUM({report.span('Cost details', 'amount', line)})" for line in undated]
     rest: Cell = Formula("=" + "+".join(refs), other) if refs else 0.0
-    rows.append(["no date", *(None for _ in dated), rest, _row_sum([rest])])
+    rows.append(["no date", *(None for _ in dated), rest, Formula(total, other)])
     columns = [
         SheetColumn("week", "Week from", CellKind.DAY),
         *(
@@ -218,17 +217,7 @@ def cash(report: Report) -> None:
         SheetColumn("other", f"Others ({money})", CellKind.MONEY, total=True),
         SheetColumn("total", f"All ({money})", CellKind.MONEY, total=True),
     ]
-    ends = (columns[1].key, "other")
-    for row in rows:
-        end = row[-1]
-        assert isinstance(end, Formula)
-        row[-1] = Formula(f"=SUM({{{ends[0]}}}:{{{ends[1]}}})", end.value)
     report.tables["Cash"] = sheet.table(columns, rows)
-
-
-def _row_sum(cells: list[Cell]) -> Formula:
-    values = [cell.value if isinstance(cell, Formula) else cell for cell in cells]
-    return Formula("", sum(float(value) for value in values if isinstance(value, int | float)))
 
 
 def _in_week(report: Report, line: str, n: int, week: date) -> Cell:
