@@ -1,13 +1,21 @@
-"""Settings for all tests: the same random scenarios in every run of the continuous integration."""
+"""Settings for all tests, and the demo's plan, which many of them look at.
+
+Hypothesis draws the same examples in every run, so that a test fails for a change and not by chance.
+"""
 
 from __future__ import annotations
 
-import os
-
 from hypothesis import HealthCheck, settings
 
-settings.register_profile(
-    "local", deadline=None, print_blob=True, suppress_health_check=[HealthCheck.too_slow]
-)
-settings.register_profile("ci", parent=settings.get_profile("local"), derandomize=True)
-settings.load_profile("ci" if os.environ.get("CI") else "local")
+from tests.depth import PROFILE, deep
+
+for name in ("modest", "ci"):
+    settings.register_profile(
+        name,
+        max_examples=deep(100),
+        deadline=None,
+        derandomize=True,
+        print_blob=True,
+        suppress_health_check=[HealthCheck.too_slow],
+    )
+settings.load_profile(PROFILE)

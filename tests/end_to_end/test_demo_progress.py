@@ -10,9 +10,10 @@ import pandas as pd
 import pytest
 
 from model.scenario.entities import Happened, Progress, Scenario
-from scenarios.commands.command_line import DONE, SHORT, main
-from scenarios.files.read_scenario import Told, read_scenario
-from scenarios.variants.by_name import path_of
+from reports.plan.csv_tables import write_plan_tables
+from scenarios.commands.command_line import SHORT, main
+from scenarios.variants.by_name import read
+from tests.demo import demo_plan
 
 TODAY, GRAFTED, PRODUCT = date(2027, 3, 18), date(2027, 3, 10), "Amberfall on Stonebrook, 72"
 FILE = "hollow_ash/records/progress.csv"
@@ -20,13 +21,13 @@ FILE = "hollow_ash/records/progress.csv"
 
 @pytest.fixture(scope="module")
 def demo() -> Scenario:
-    return read_scenario(path_of("hollow_ash"), Told(TODAY, path_of(FILE)))
+    return read("hollow_ash", today=TODAY, progress=FILE)
 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("march")
-    assert main(["plan", "hollow_ash", "-o", str(folder / "plan")]) == DONE
+    write_plan_tables(demo_plan(), folder / "plan" / "tables")
     told = ["--progress", FILE, "--today", str(TODAY)]
     last = ["--last", str(folder / "plan")]
     assert main(["replan", "hollow_ash", *last, *told, "-o", str(folder / "replan")]) == SHORT

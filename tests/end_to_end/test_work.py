@@ -12,8 +12,9 @@ from icalendar import Calendar
 
 from model.scenario.entities import ZoneUse
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
+from scenarios.commands.work_files import write_work
 from scenarios.files.write_scenario import write_folder
-from scenarios.variants.by_name import read
+from tests.demo import demo, demo_plan
 from tests.places import visible
 from tests.rfc5545 import faults
 from tests.strategies import base_scenario, pool
@@ -51,8 +52,8 @@ def test_work_of_the_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
 
 def test_notes_of_the_demo_are_those_of_the_orders_packed_in_the_span(tmp_path: Path) -> None:
     folder, first = tmp_path / "work", date(2027, 3, 29)
-    assert main(["work", "hollow_ash", "-o", str(folder), "--from", str(first), "--days", "5"]) == DONE
-    orders = [order for order in read("hollow_ash").orders if 0 <= (order.due_day - first).days < 5]
+    write_work(demo(), demo_plan(), folder, first=first, days=5)
+    orders = [order for order in demo().orders if 0 <= (order.due_day - first).days < 5]
     assert len(orders) > 1
     titles = openpyxl.load_workbook(folder / "dispatch_notes.xlsx").sheetnames
     assert sorted(titles) == sorted(f"{order.due_day} {order.order}" for order in orders), (

@@ -19,6 +19,7 @@ from model.rates.yields import match_share
 from model.scenario.entities import Scenario
 from model.solve import plan
 from tests.by_hand import BY_HAND
+from tests.depth import deep
 from tests.mutations import MUTATIONS, rows_of, with_table
 from tests.strategies import small_scenarios
 
@@ -26,7 +27,7 @@ HOLES: list[Any] = [None, nan, inf, -7.5, 0, "", "Nobody", date(1999, 1, 1), dat
 
 
 @given(small_scenarios(), st.booleans())
-@settings(max_examples=20)
+@settings(max_examples=deep(20))
 def test_sound_plans_pass_and_broken_ones_fail(scenario: Scenario, whole: bool) -> None:
     sound = plan(scenario, whole=whole)
     assert [check for check in audit(scenario, sound) if not check.passed] == []
@@ -38,7 +39,7 @@ def test_sound_plans_pass_and_broken_ones_fail(scenario: Scenario, whole: bool) 
 
 @pytest.mark.parametrize("name", BY_HAND)
 @given(st.data())
-@settings(max_examples=150)
+@settings(max_examples=deep(150))
 def test_holes_fail_and_never_raise(name: str, data: st.DataObject) -> None:
     scenario, sound = BY_HAND[name]
     filled = [table for table in PLAN_TABLES if len(sound.table(table))]
@@ -62,7 +63,7 @@ MAY_BE_BLANK = {
 
 
 @given(st.data())
-@settings(max_examples=100)
+@settings(max_examples=deep(100))
 def test_rows_lost_never_raise(data: st.DataObject) -> None:
     scenario, sound = BY_HAND[data.draw(st.sampled_from(list(BY_HAND)))]
     broken = sound
@@ -79,7 +80,7 @@ def test_rows_lost_never_raise(data: st.DataObject) -> None:
 @given(
     st.floats(1.0, 4.0), st.floats(0.02, 0.6), st.floats(1.0, 4.0), st.floats(0.02, 0.6), st.floats(0.05, 1.0)
 )
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 def test_stem_match_by_suprema_is_that_of_pairing(
     mean_a: float, sd_a: float, mean_b: float, sd_b: float, tolerance: float
 ) -> None:

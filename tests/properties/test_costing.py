@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from model.questions.traced_costs import TRACED_LINES, WASTE, traced_costs, traced_parts
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from scenarios.variants.by_name import read
+from tests.demo import demo_plan, demo_solved
+from tests.depth import deep
 from tests.report_scenario import report_scenario
 from tests.strategies import SPECIMENS, small_scenarios
 
@@ -39,7 +40,7 @@ def _priced(scenario: Scenario) -> bool:
     return all(offer.price > 0 for offer in scenario.buy_in_offers)
 
 
-@settings(max_examples=100)
+@settings(max_examples=deep(100))
 @given(small_scenarios(), st.booleans())
 def test_traced_costs_add_up_to_the_plan(scenario: Scenario, whole: bool) -> None:
     check(scenario, whole=whole)
@@ -55,12 +56,11 @@ def test_a_plan_with_every_cost_line_adds_up() -> None:
 
 
 def test_the_demo_adds_up_to_the_cent() -> None:
-    solved = solve(read("hollow_ash"))
-    traced = traced_costs(solved)
-    assert abs(traced["amount"].sum() - plan_of(solved).cost) < 0.005
+    traced = traced_costs(demo_solved())
+    assert abs(traced["amount"].sum() - demo_plan().cost) < 0.005
 
 
-@settings(max_examples=25)
+@settings(max_examples=deep(25))
 @given(small_scenarios(), st.floats(1.5, 4.0))
 def test_dearer_seed_is_borne_as_seed_or_waste(scenario: Scenario, times: float) -> None:
     """The same plan at dearer seed: only lines that hold seed grow, and by all of it."""

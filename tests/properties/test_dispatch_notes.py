@@ -12,6 +12,7 @@ from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.work.dispatch_notes import ON_PAPERS, Dispatch, deliveries
+from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios
 
 
@@ -58,13 +59,13 @@ def check_lots(result: Plan, found: list[Dispatch]) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 def test_notes_add_up_to_the_plan(scenario: Scenario) -> None:
     check_notes(scenario, plan(scenario))
 
 
 @given(small_scenarios())
-@settings(max_examples=20)
+@settings(max_examples=deep(20))
 def test_notes_of_a_plan_in_parts(scenario: Scenario) -> None:
     check_notes(scenario, plan(scenario, whole=False))
 

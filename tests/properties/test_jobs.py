@@ -15,6 +15,7 @@ from model.proof.replay import Replay
 from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.work.calendar_feed import calendar_feed
+from tests.depth import deep
 from tests.report_scenario import report_plan, report_scenario
 from tests.rfc5545 import faults
 from tests.strategies import small_scenarios
@@ -69,13 +70,13 @@ def check_work_is_the_replays(scenario: Scenario, result: Plan) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 def test_jobs_are_the_work_of_the_plan(scenario: Scenario) -> None:
     check_jobs(scenario, plan(scenario))
 
 
 @given(small_scenarios())
-@settings(max_examples=20)
+@settings(max_examples=deep(20))
 def test_jobs_of_a_plan_in_parts(scenario: Scenario) -> None:
     check_jobs(scenario, plan(scenario, whole=False))
 

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from model.questions.ranging import price_ranges
 from model.scenario.entities import Decline, Scenario
 from model.solve import solve
+from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios, with_firm_margins
 
 MOST = 20.0
@@ -95,7 +96,7 @@ def test_declined_orders(how: Decline) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=30)
+@settings(max_examples=deep(30))
 def test_random(scenario: Scenario) -> None:
     """Priced margins move with a price, which a range takes to stay as they are."""
     check(with_firm_margins(scenario))

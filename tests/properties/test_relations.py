@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from model.scenario.entities import BuyInOffer, Decline, MarginPolicy, PayBasis, Scenario
 from model.solve import plan
+from tests.depth import deep
 from tests.strategies import (
     SPECIMENS,
     WEEK,
@@ -67,7 +68,7 @@ def idle_before(scenario: Scenario, days: int) -> Scenario:
     )
 
 
-@settings(max_examples=25)
+@settings(max_examples=deep(25))
 @given(small_scenarios(), st.sampled_from([7, 14, 364]))
 def test_other_dates_same_weekdays(scenario: Scenario, days: int) -> None:
     assert same(least(later(scenario, days)), least(scenario))
@@ -102,7 +103,7 @@ def _start_room(share: float) -> Any:
     return scaled
 
 
-@settings(max_examples=25)
+@settings(max_examples=deep(25))
 @given(small_scenarios(), st.sampled_from([2, 3, 5]))
 def test_trays_of_more_cells_scale_all(scenario: Scenario, k: int) -> None:
     """Cells, orders and stocks times k, with what is per plant or seed a k-th, changes nothing."""
@@ -154,7 +155,7 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
     )
 
 
-@settings(max_examples=25)
+@settings(max_examples=deep(25))
 @given(small_scenarios(), st.integers(0, 3), st.floats(0.05, 0.95))
 def test_an_order_in_two_parts(scenario: Scenario, which: int, share: float) -> None:
     scenario = with_firm_margins(scenario)
@@ -206,7 +207,7 @@ def more_seed(scenario: Scenario) -> Scenario:
 
 
 @pytest.mark.parametrize("more", [more_slots, more_hours, more_offers, more_seed])
-@settings(max_examples=15)
+@settings(max_examples=deep(15))
 @given(scenario=small_scenarios())
 def test_more_of_anything_never_costs_more(more: Any, scenario: Scenario) -> None:
     before = least(scenario)
@@ -226,7 +227,7 @@ def test_more_room_pays_where_the_chamber_is_tight() -> None:
     assert least(more_hours(SPECIMENS["temporary hands"])) < least(SPECIMENS["temporary hands"]) - 1
 
 
-@settings(max_examples=15)
+@settings(max_examples=deep(15))
 @given(small_scenarios(), st.floats(0.2, 0.95), st.floats(0.2, 0.99))
 def test_surer_service_never_costs_less(scenario: Scenario, one: float, other: float) -> None:
     scenario = with_nursery(scenario, margin_policy=MarginPolicy.LEVEL, wave_cost=0.0)
@@ -235,7 +236,7 @@ def test_surer_service_never_costs_less(scenario: Scenario, one: float, other: f
     assert least(low) <= least(high) + slack(least(high))
 
 
-@settings(max_examples=25)
+@settings(max_examples=deep(25))
 @given(small_scenarios(), st.integers(0, 3))
 def test_one_more_plant_costs_its_dual(scenario: Scenario, which: int) -> None:
     """Where the range of the dual allows; margins and bounds that move with the order put aside."""

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from model.questions.relief import STEPS, Item, least_relief, short_with
 from model.scenario.entities import MarginPolicy, Pack, Scenario, ZoneMode
+from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery, with_rows
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
@@ -92,7 +93,7 @@ def a_little_less(item: Item) -> Item:
 
 
 @given(short_scenarios())
-@settings(max_examples=100)
+@settings(max_examples=deep(100))
 def test_relief_cures_and_is_least(scenario: Scenario) -> None:
     relief = least_relief(scenario)
     assume(relief.short)

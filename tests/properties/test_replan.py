@@ -15,13 +15,14 @@ from model.season.replanning import replan
 from model.solve import plan, plan_of
 from scenarios.cells.draft import draft_of
 from scenarios.rules.all_rules import check
+from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery
 
 SHARES = st.one_of(st.none(), st.floats(0.4, 1.0))
 
 
 @given(small_scenarios(), st.integers(1, 20), st.data())
-@settings(max_examples=40)
+@settings(max_examples=deep(40))
 def test_any_season_has_a_plan_from_any_day(scenario: Scenario, days: int, data: st.DataObject) -> None:
     before = plan(scenario)
     nursery = scenario.nursery

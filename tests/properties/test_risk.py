@@ -16,6 +16,7 @@ from model.planned.plan_tables import Plan
 from model.risk.simulation import Risk, simulate, varying_share, wilson_interval
 from model.scenario.entities import MarginPolicy, MethodKind, Scenario
 from model.solve import plan
+from tests.depth import deep
 from tests.strategies import OWN_ROOT, base_scenario, method, small_scenarios, with_nursery, with_rows
 
 SEASONS = 20_000
@@ -136,7 +137,7 @@ def test_more_margin_fills_more_often() -> None:
     assert all(b >= a - 0.03 for a, b in pairwise(chances))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=deep(40))
 @given(small_scenarios(), st.integers(0, 2**32), st.sampled_from([0.0, 0.05]))
 def test_plants_and_money_add_up(scenario: Scenario, seed: int, correlation: float) -> None:
     scenario = with_rows(scenario, "methods", lambda row: replace(row, take_correlation=correlation))
@@ -191,7 +192,7 @@ def certain(scenario: Scenario) -> Scenario:
     )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=deep(40))
 @given(small_scenarios())
 def test_where_nothing_is_left_to_chance_the_plan_comes_true(scenario: Scenario) -> None:
     scenario = certain(scenario)
@@ -212,7 +213,7 @@ def test_same_seed_same_seasons() -> None:
     assert not one.totals.equals(other.totals)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=deep(50))
 @given(st.integers(1, 5000), st.data())
 def test_interval_is_wilsons(trials: int, data: st.DataObject) -> None:
     successes = data.draw(st.integers(0, trials))

@@ -10,6 +10,7 @@ from model.proof.audit import audit
 from model.scenario.entities import Scenario
 from model.solve import plan
 from model.solver import whole
+from tests.depth import deep
 from tests.independent import least_cost
 from tests.strategies import SPECIMENS, small_scenarios
 
@@ -93,12 +94,12 @@ def test_whole_worked_by_hand(name: str) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=200)
+@settings(max_examples=deep(200))
 def test_random_continuous(scenario: Scenario) -> None:
     check_continuous(scenario)
 
 
 @given(small_scenarios(products_most=2, orders_most=2, window=0))
-@settings(max_examples=200)
+@settings(max_examples=deep(200))
 def test_random_whole(scenario: Scenario) -> None:
     check_whole(scenario)

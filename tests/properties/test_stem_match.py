@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from model.rates.yields import QUANTILES, match_share, matched_pairs
+from tests.depth import deep
 from tests.independent_parts import paired_share
 
 CELLS_A_TOLERANCE, CELLS_A_SPREAD = 40, 20
@@ -100,7 +101,7 @@ def test_supremum_is_that_over_all_sets(p: list[int], q: list[int], reach: int) 
     assert most_unmatched(np.array(p, float), np.array(q, float), reach) == pytest.approx(all_sets)
 
 
-@settings(max_examples=40)
+@settings(max_examples=deep(40))
 @given(means, spreads, means, spreads, tolerances)
 def test_share_is_strassens(a: float, sd_a: float, b: float, sd_b: float, tolerance: float) -> None:
     lower, upper = strassen(a, sd_a, b, sd_b, tolerance)
@@ -119,7 +120,7 @@ def test_like_spreads_in_closed_form(sd: float, apart: float, tolerance: float) 
     assert share == pytest.approx(closed, abs=2 / QUANTILES)
 
 
-@settings(max_examples=30)
+@settings(max_examples=deep(30))
 @given(means, spreads, means, spreads, tolerances)
 def test_share_counted_from_either_side(
     a: float, sd_a: float, b: float, sd_b: float, tolerance: float
@@ -129,7 +130,7 @@ def test_share_counted_from_either_side(
     assert paired_share(a, sd_a, b, sd_b, tolerance) == pytest.approx(share, abs=1 / QUANTILES)
 
 
-@settings(max_examples=20)
+@settings(max_examples=deep(20))
 @given(means, spreads, means, spreads, tolerances, tolerances)
 def test_wider_tolerance_matches_no_fewer(
     a: float, sd_a: float, b: float, sd_b: float, one: float, other: float

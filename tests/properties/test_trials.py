@@ -13,6 +13,7 @@ from model.questions.trials import MOVED, Trials
 from model.scenario.entities import Decline, Order, Scenario
 from model.solve import plan, solve
 from model.solver.compiled import Solution
+from tests.depth import deep
 from tests.strategies import (
     SPECIMENS,
     base_scenario,
@@ -43,7 +44,7 @@ def near(cost: float) -> float:
     return 1e-6 * max(1.0, abs(cost))
 
 
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 @given(small_scenarios(), st.integers(0, 3))
 def test_without_an_order_costs_what_the_book_without_it_costs(scenario: Scenario, which: int) -> None:
     scenario = plain(scenario)
@@ -57,7 +58,7 @@ def test_without_an_order_costs_what_the_book_without_it_costs(scenario: Scenari
     assert trials.without(gone.order) == pytest.approx(right, abs=near(right))
 
 
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 @given(small_scenarios(), st.integers(0, 3))
 def test_one_more_costs_what_an_order_larger_by_one_costs(scenario: Scenario, which: int) -> None:
     scenario = plain(scenario)
@@ -68,7 +69,7 @@ def test_one_more_costs_what_an_order_larger_by_one_costs(scenario: Scenario, wh
     assert Trials(solve(scenario, whole=False)).one_more(asked.order) == pytest.approx(right, abs=near(right))
 
 
-@settings(max_examples=40)
+@settings(max_examples=deep(40))
 @given(small_scenarios(), st.integers(1, 120))
 def test_a_closed_order_costs_nothing_and_opened_what_it_costs_booked(
     scenario: Scenario, quantity: int
@@ -81,7 +82,7 @@ def test_a_closed_order_costs_nothing_and_opened_what_it_costs_booked(
     assert trials.with_order("asked") == pytest.approx(least(book), abs=near(trials.base))
 
 
-@settings(max_examples=30)
+@settings(max_examples=deep(30))
 @given(small_scenarios())
 def test_trials_do_not_depend_on_those_before(scenario: Scenario) -> None:
     names = [o.order for o in scenario.orders]
@@ -96,7 +97,7 @@ def _moved(base: Solution, other: Solution, columns: np.ndarray) -> float:
     return float(np.maximum(base.columns[columns] - other.columns[columns], 0.0).sum())
 
 
-@settings(max_examples=40)
+@settings(max_examples=deep(40))
 @given(small_scenarios(), st.integers(1, 120))
 def test_fewest_moves_are_no_more_than_of_any_optimum_and_cost_no_more(
     scenario: Scenario, quantity: int

@@ -9,9 +9,9 @@ import pytest
 from model.risk.simulation import simulate
 from model.risk.tuning import Tuned, tune
 from model.scenario.entities import Scenario
-from scenarios.files.read_scenario import read_scenario
 from tests.benchmarks.books import book
-from tests.places import DEMO
+from tests.demo import demo
+from tests.depth import deep
 
 SEASONS = 2000
 OTHER_SEED = 77
@@ -37,7 +37,7 @@ def missed_anew(tuned: Tuned, seasons: int) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("number", range(10))
+@pytest.mark.parametrize("number", range(deep(10)))
 def test_every_order_of_a_generated_book_reaches_its_level_anew(number: int) -> None:
     """Every second book has lots and graft days that vary."""
     scenario = book(20, 8, 110, number)
@@ -52,17 +52,17 @@ def test_every_order_of_a_generated_book_reaches_its_level_anew(number: int) -> 
 
 
 def test_every_order_of_the_demo_reaches_its_level_anew_at_less_cost() -> None:
-    tuned = tune(read_scenario(DEMO), seasons=10_000, seed=1)
+    seasons = deep(10_000)
+    tuned = tune(demo(), seasons=seasons, seed=1)
     assert tuned.chosen.below == 0
-    assert missed_anew(tuned, 10_000) == []
-    assert missed_anew(replace(tuned, chosen=tuned.before), 10_000) != []
+    assert missed_anew(tuned, seasons) == []
+    assert missed_anew(replace(tuned, chosen=tuned.before), seasons) != []
     assert tuned.chosen.plan.cost < tuned.before.plan.cost
 
 
 def test_where_takes_of_the_demo_vary_margins_carry_them_unless_room_or_hands_bind() -> None:
-    demo = read_scenario(DEMO)
-    methods = tuple(replace(m, take_correlation=0.01 if m.take else 0.0) for m in demo.methods)
-    tuned = tune(replace(demo, methods=methods), seasons=4000, seed=1)
+    methods = tuple(replace(m, take_correlation=0.01 if m.take else 0.0) for m in demo().methods)
+    tuned = tune(replace(demo(), methods=methods), seasons=4000, seed=1)
     assert tuned.before.plan.short > tuned.chosen.plan.short > 0
     short = tuned.chosen.plan.orders.set_index("order")["short"]
     assert all(short[order] > 0 for order in missed_anew(tuned, 4000))

@@ -1,13 +1,14 @@
 """The dive that makes larger books whole, tried on small ones whose optimum is known."""
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
 from model.solve import plan
 from model.solver import whole
 from tests.benchmarks.books import book
+from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios
 
 BEST = 0.005
@@ -32,7 +33,7 @@ def test_dive_on_specimens(name: str) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=100, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=deep(100))
 def test_dive_on_random_scenarios(scenario: Scenario) -> None:
     check_dive(scenario)
 

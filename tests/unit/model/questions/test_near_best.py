@@ -10,6 +10,7 @@ from model.questions.near_best import PEAKS, NearBest, Quantity, near_best
 from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import solve
 from model.solver.compiled import SolveError
+from tests.depth import deep
 from tests.strategies import SPECIMENS, WEEK, WORK, base_scenario, crew, order, small_scenarios
 
 JOINS = 100 / (0.8 * 0.95)
@@ -149,6 +150,6 @@ def test_specimens(name: str) -> None:
 
 
 @given(small_scenarios(), st.sampled_from([0.0, 0.01, 0.2]))
-@settings(max_examples=20)
+@settings(max_examples=deep(20))
 def test_random(scenario: Scenario, within: float) -> None:
     check(scenario, within)

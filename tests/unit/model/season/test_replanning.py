@@ -21,17 +21,10 @@ from model.solve import plan, plan_of
 from reports.plan.csv_tables import write_plan_tables
 from scenarios.cells.faults import BadInput
 from scenarios.files.read_plan import NEEDED, read_last
-from scenarios.files.read_scenario import read_scenario
-from tests.places import DEMO
+from tests.demo import demo, demo_plan
 from tests.strategies import SPECIMENS, base_scenario, with_nursery
 
 FIVE_DAYS = ("2027-01-25", "2027-02-15", "2027-03-08", "2027-04-05", "2027-05-10")
-
-
-@cache
-def demo() -> tuple[Scenario, Plan]:
-    scenario = read_scenario(DEMO)
-    return scenario, plan(scenario)
 
 
 @cache
@@ -50,7 +43,7 @@ def told(
 
 @pytest.mark.parametrize("day", FIVE_DAYS)
 def test_without_surprises_the_demos_cost_and_plan_are_unchanged(day: str) -> None:
-    scenario, before = demo()
+    scenario, before = demo(), demo_plan()
     today = date.fromisoformat(day)
     again = replan(told(scenario, before, today), before.tables)
     after = plan_of(again.solved)
@@ -147,7 +140,7 @@ def test_a_promise_is_kept_where_breaking_it_would_be_cheaper() -> None:
 
 
 def test_a_price_on_changes_keeps_the_days_at_hand() -> None:
-    scenario, before = demo()
+    scenario, before = demo(), demo_plan()
     today = date(2027, 3, 8)
 
     def count(row: Progress) -> Progress:
@@ -195,7 +188,7 @@ def test_cures_of_a_failed_graft_day() -> None:
 
 
 def test_no_cures_where_nothing_is_missing() -> None:
-    scenario, before = demo()
+    scenario, before = demo(), demo_plan()
     today = date(2027, 4, 5)
     assert cures(told(scenario, before, today), before.tables) == ([], [])
 
@@ -217,7 +210,7 @@ def test_differences_are_jobs_from_today() -> None:
 
 
 def test_the_last_plan_reads_back_as_it_was(tmp_path: Path) -> None:
-    _, before = demo()
+    before = demo_plan()
     write_plan_tables(before, tmp_path / "tables")
     again: Tables = read_last(tmp_path)
     assert set(again) == set(NEEDED)
@@ -226,7 +219,7 @@ def test_the_last_plan_reads_back_as_it_was(tmp_path: Path) -> None:
 
 
 def test_a_broken_last_plan_is_refused_with_every_fault(tmp_path: Path) -> None:
-    _, before = demo()
+    before = demo_plan()
     write_plan_tables(before, tmp_path)
     (tmp_path / "buy_in.csv").unlink()
     waves = (tmp_path / "waves.csv").read_text().splitlines()
@@ -249,7 +242,7 @@ def test_a_broken_last_plan_is_refused_with_every_fault(tmp_path: Path) -> None:
 
 
 def test_orders_that_came_since_are_planned_too() -> None:
-    scenario, before = demo()
+    scenario, before = demo(), demo_plan()
     today = date(2027, 2, 15)
     later = told(scenario, before, today)
     product = next(p for p in scenario.products if p.source is not Source.BUY)

@@ -19,9 +19,10 @@ from model.planned.jobs import Job
 from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.season.replanning import replan
-from model.solve import plan, plan_of
+from model.solve import plan_of
 from reports.work.calendar_feed import NotAFeed, calendar_feed, entries
-from scenarios.variants.by_name import read
+from tests.demo import demo, demo_plan
+from tests.depth import deep
 from tests.report_scenario import CUSTOMER, ORDER, report_plan, report_scenario
 from tests.rfc5545 import faults, unfolded
 from tests.strategies import with_nursery
@@ -128,7 +129,7 @@ def test_a_users_text_comes_out_as_it_went_in() -> None:
 
 
 @given(st.text(max_size=120))
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 def test_any_text_of_a_user_makes_a_valid_feed(text: str) -> None:
     job = Job(STAMPED, Step.PACK, ("PACK", text), text, text, text, text, text, 1.0, 2.0, "plants")
     feed = feed_of([Assignment(job, text, 0.0, 1.0, 1.0, 0.0)])
@@ -278,7 +279,7 @@ def test_seasons_and_nurseries_have_entries_of_their_own() -> None:
 
 
 @given(*(st.lists(st.integers(0, 30), max_size=6, unique=True) for _ in range(3)))
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 def test_plans_made_again_and_again_show_each_plan_once(a: list[int], b: list[int], c: list[int]) -> None:
     feed = None
     for days in (a, b, c):
@@ -311,13 +312,11 @@ def test_lines_are_folded_in_octets() -> None:
 
 def test_a_plan_carried_on_from_today_changes_no_entry() -> None:
     """The demo, planned again in mid-season with all done as planned: nothing moves, nothing doubles."""
-    demo = read("hollow_ash")
-    last, today = plan(demo), date(2027, 3, 22)
-    nursery = replace(demo.nursery, today=today)
-    again = replace(demo, nursery=nursery, progress=as_planned(last, today))
+    scenario, last, today = demo(), demo_plan(), date(2027, 3, 22)
+    again = with_nursery(replace(scenario, progress=as_planned(last, today)), today=today)
     carried = replan(again, last.tables)
     assert carried.kept
-    feed = calendar_feed(demo, assignments(last), stamped=STAMPED)
+    feed = calendar_feed(scenario, assignments(last), stamped=STAMPED)
     result = plan_of(carried.solved)
     given = assignments(result)
     second = calendar_feed(again, given, stamped=today, earlier=feed)

@@ -14,8 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from model.planned.job_crews import Assignment, assigned, assignments
 from model.planned.job_tables import Step
 from model.planned.jobs import Job
-from model.planned.plan_tables import Plan
-from model.scenario.entities import LabourStandard, Scenario, Task
+from model.scenario.entities import LabourStandard, Task
 from model.solve import plan
 from reports.work.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work.work_lists import work_days
@@ -30,17 +29,11 @@ from scenarios.commands.work_files import (
     earlier_feed,
     write_work,
 )
-from scenarios.variants.by_name import read
+from tests.demo import demo, demo_plan
 from tests.report_scenario import HOSTILE, report_plan, report_scenario
 from tests.strategies import base_scenario, crew, with_nursery
 
 WEEKS = 28
-
-
-@pytest.fixture(scope="module")
-def demo() -> tuple[Scenario, Plan]:
-    scenario = read("hollow_ash")
-    return scenario, plan(scenario)
 
 
 @pytest.fixture(scope="module")
@@ -230,8 +223,8 @@ def test_work_without_a_labour_standard_is_nobodys_and_still_listed(tmp_path: Pa
 # Tags
 
 
-def test_every_tray_sown_and_loaded_in_the_span_gets_a_tag(demo: tuple[Scenario, Plan]) -> None:
-    scenario, result = demo
+def test_every_tray_sown_and_loaded_in_the_span_gets_a_tag() -> None:
+    scenario, result = demo(), demo_plan()
     first, days = date(2027, 3, 22), 4
     last = first + timedelta(days=days - 1)
     found = tags(scenario, result, first=first, days=days)
@@ -264,8 +257,8 @@ def test_tags_stand_three_across_and_eight_down_a_page_a_day_a_sheet(folder: Pat
         assert numbers == [f"Tray {n} of {tag.trays}" for tag in here for n in range(1, tag.trays + 1)]
 
 
-def test_tags_name_waves_so_that_a_plan_made_again_keeps_them(demo: tuple[Scenario, Plan]) -> None:
-    scenario, result = demo
+def test_tags_name_waves_so_that_a_plan_made_again_keeps_them() -> None:
+    scenario, result = demo(), demo_plan()
     for tag in tags(scenario, result, first=date(2027, 3, 22), days=7):
         assert not any(name in " ".join(tag.lines) for name in result.waves["wave"])
         assert str(tag.day) in " ".join(tag.lines)

@@ -23,6 +23,7 @@ from scenarios.files.dress import GUIDE
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_blank, write_folder, write_workbook
 from tests.bad_input.small import grids, small, write_csvs
+from tests.depth import deep
 
 
 @pytest.fixture(scope="module")
@@ -193,7 +194,7 @@ FREE = [
 """Columns whose values go with any others; each is varied in all rows of its table."""
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=deep(25), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_any_values_survive(data: st.DataObject, scenario: Scenario, tmp_path: Path) -> None:
     nursery = scenario.nursery

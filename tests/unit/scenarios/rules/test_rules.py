@@ -20,6 +20,7 @@ from scenarios.cells.faults import BadInput, Fault, nearest, render_faults
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.all_rules import RULES, check
 from tests.bad_input.small import Tables, grids, small, write_csvs
+from tests.depth import deep
 
 
 def read(tables: Tables, place: Path) -> Scenario:
@@ -81,7 +82,7 @@ def scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=deep(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     weekdays=st.sets(st.sampled_from(WEEKDAYS), min_size=2),
     off=st.sets(st.integers(0, 40), max_size=8),

@@ -39,6 +39,7 @@ from scenarios.studies.break_even import (
     point,
     scaled,
 )
+from tests.depth import deep
 from tests.strategies import OWN_ROOT, SPECIMENS, WEEK, base_scenario, crew, day, method, order, pool
 
 STAND, MATCH, TAKE, SURVIVAL = 0.9 * 0.9, 0.9, 0.8, 0.95
@@ -295,7 +296,7 @@ def test_a_break_even_on_a_point_of_the_curve_is_that_point() -> None:
     assert (found["factor"], found["below"], found["above"]) == (1.0, BOUGHT_IN, IN_HOUSE)
 
 
-@settings(max_examples=15)
+@settings(max_examples=deep(15))
 @given(
     st.sampled_from(["volume", "buy-in-price", "take", "wage"]),
     st.floats(0.5, 6.0),

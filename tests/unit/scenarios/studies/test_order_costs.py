@@ -17,10 +17,11 @@ from reports.study.study import Study
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
-from scenarios.variants.by_name import read
+from tests.demo import demo, demo_plan
+from tests.depth import deep
 from tests.strategies import SPECIMENS, base_scenario, small_scenarios
 
-DEMO = read("hollow_ash")
+DEMO = demo()
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +51,7 @@ def least(scenario: Scenario) -> float:
 
 
 def test_traced_costs_of_all_orders_are_the_plans_cost_to_the_cent(study: Study) -> None:
-    whole = plan(DEMO).cost
+    whole = demo_plan().cost
     assert sum(number(row["all"]) for row in rows(study, "Traced lines")) == pytest.approx(whole, abs=0.005)
     nobody = next(row for row in rows(study, "Traced lines") if row["order"] == "no order")
     orders = sum(number(row["traced"]) for row in rows(study, "Orders"))
@@ -119,7 +120,7 @@ def test_ungrafted_is_a_valid_scenario_without_grafts(tmp_path: Path) -> None:
     assert made.joins["rootstock_wave"].isna().all()
 
 
-@settings(max_examples=30)
+@settings(max_examples=deep(30))
 @given(small_scenarios())
 def test_any_scenario_can_be_ungrafted(scenario: Scenario) -> None:
     plain = ungrafted(scenario)
