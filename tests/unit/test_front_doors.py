@@ -166,8 +166,3 @@ def test_a_checkout_that_is_not_installed_says_so(
         main(["--version"])
     assert end.value.code == 0
     assert capsys.readouterr().out == "graftwright, not installed\n"
-
-
-@pytest.mark.parametrize("package", ["model", "reports", "scenarios"])
-def test_each_package_says_that_it_is_typed(package: str) -> None:
-    assert (ROOT / package / "py.typed").is_file()

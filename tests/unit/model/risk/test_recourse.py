@@ -17,6 +17,7 @@ from model.risk.simulation import simulate
 from model.scenario.entities import BuyInOffer, Scenario, Source
 from model.solve import plan
 from tests.by_hand import by_place
+from tests.depth import deep
 from tests.strategies import SPECIMENS, WEEK, base_scenario, day, order, with_nursery, with_rows
 
 DUE = {"O-1": 15, "O-2": 17}
@@ -225,7 +226,7 @@ def test_surplus_is_what_is_finished_or_bought_for_no_order() -> None:
     st.sampled_from([0, 15, 40]),
     st.sampled_from([None, 5, 40]),
 )
-@settings(max_examples=60)
+@settings(max_examples=deep(60))
 def test_every_plant_is_somewhere(
     finished: tuple[float, float], limit: int, lead: int, least: int, most: int | None
 ) -> None:
