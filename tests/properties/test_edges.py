@@ -18,6 +18,7 @@ from model.scenario.tables import TABLES
 from model.solve import plan
 from scenarios.cells.draft import draft_of
 from scenarios.rules.all_rules import check
+from tests.depth import deep
 from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
@@ -71,7 +72,7 @@ def test_every_number_has_a_least_and_a_most() -> None:
 
 
 @given(edged(most=3), st.booleans())
-@settings(max_examples=40)
+@settings(max_examples=deep(40))
 def test_numbers_at_their_edges_have_a_plan_that_passes_the_audit(scenario: Scenario, whole: bool) -> None:
     assume(not check(draft_of(scenario)))
     assert faults(scenario, whole) == []
