@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from model.rates.yields import seedlings_per_cell, stand
+from model.rates.yields import stand
 from model.scenario.entities import Product, Scenario, TrayFormat
 from tests.known_answers.build import (
     grafted_method,
@@ -72,9 +72,6 @@ def test_scrap_in_series_of_grafted_plants(
 
 def test_seedlings_in_a_pot() -> None:
     """Cambridge Pre-U 9794/3, June 2015, question 5: three seeds a pot, germination .7."""
-    chances = seedlings_per_cell(0.7, 3)
-    assert chances == pytest.approx([0.027, 0.189, 0.441, 0.343])
-    assert sum(chances) == pytest.approx(1)
     pot = stand(lot(germination=0.7, seeds_per_cell=3))
     assert pot == pytest.approx(0.973)
     assert pot**6 == pytest.approx(0.8485, abs=5e-5)
