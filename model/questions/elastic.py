@@ -1,4 +1,4 @@
-"""The elastic program: every limit may be exceeded, at a price, to see by how much it must be."""
+"""The elastic program: every limit may be exceeded at a price, which shows by how much it must be."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from model.program.program import Program
 from model.solver.compiled import Compiled, Solution, run, solver, with_columns, with_fixed
 
 SHORT = 1e-6
-"""Plants from which an order counts as short."""
+"""An order counts as short above this many plants."""
 
 FINELY = {"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9}
-"""Least relief leaves next to no room: the solver must not take more by its tolerance."""
+"""Finer tolerances than usual: least relief leaves almost no room, which the tolerance must not exceed."""
 
 LIMITS = {
     "slots": "slots",
@@ -28,11 +28,11 @@ LIMITS = {
     "packs": "stock",
     "buy_in_quantity": "buy-in",
 }
-"""Elastic constraint groups, and the kind of limit that each is."""
+"""Constraint groups that are made elastic, with the kind of limit of each."""
 
 
 class LimitOn(NamedTuple):
-    """A limit: its kind, of what (zone, skill, item or offer), and the day; None for stock."""
+    """A limit: its kind, the name of its zone, skill, item or offer, and its day (None for stock)."""
 
     kind: str
     name: str
@@ -40,7 +40,7 @@ class LimitOn(NamedTuple):
 
 
 def optimum(compiled: Compiled) -> Solution:
-    """The optimum with fine tolerances."""
+    """The optimum with the tolerances ``FINELY``."""
     return run(solver(compiled, None, **FINELY))
 
 
@@ -55,7 +55,7 @@ def filled(program: Program, compiled: Compiled, orders: Collection[str]) -> Com
 
 
 def short_orders(program: Program, compiled: Compiled, solution: Solution) -> dict[str, float]:
-    """Plants short of each order that is short."""
+    """Plants short by order, for orders that are short."""
     values = compiled.values(solution.columns)["short"].tolist()
     return {
         term.order.order: value
@@ -65,10 +65,10 @@ def short_orders(program: Program, compiled: Compiled, solution: Solution) -> di
 
 
 def rows_of_limits(program: Program, compiled: Compiled) -> dict[LimitOn, list[int]]:
-    """The rows that each limit stands in.
+    """The rows of the program that each limit appears in.
 
-    More of a seed lot or supply on hand is only wanted earlier where it is on sale, and is paid for all the
-    same; where it is not, it eases both its rows.
+    Extra stock of an item on sale relaxes only ``stock``: it is there earlier, but still has to be bought. If
+    the item cannot be bought, extra stock relaxes both ``stock`` and ``packs``.
     """
     on_sale = {pack.item for pack in program.packs}
     found: dict[LimitOn, list[int]] = defaultdict(list)
@@ -82,7 +82,7 @@ def rows_of_limits(program: Program, compiled: Compiled) -> dict[LimitOn, list[i
 
 
 def most_there_is(program: Program, limit: LimitOn) -> float:
-    """The largest amount of a limit on any day of the horizon; 0 of an offer that leaves it open."""
+    """The largest value of a limit on any day of the horizon; 0 for an offer without a most per delivery."""
     amounts = program.amounts
     if limit.kind in ("slots", "units"):
         return max(amounts.zones[limit.name].amount)
@@ -97,13 +97,13 @@ def most_there_is(program: Program, limit: LimitOn) -> float:
 
 
 def hour_at_most(program: Program, skill: str) -> float:
-    """What an hour of a skill costs at most at the standard pace: what more hands would be paid."""
+    """The highest cost of an hour of a skill at the standard pace: the price of hours beyond the limit."""
     crews = [crew for crew in program.amounts.crews.values() if skill in crew.crew.skills]
     return max((max(*c.pay, *c.overtime_pay) / c.crew.pace for c in crews), default=0.0)
 
 
 class Elastic:
-    """The elastic program of a program."""
+    """A program in which every limit of ``LIMITS`` is elastic."""
 
     def __init__(self, program: Program, compiled: Compiled) -> None:
         self._program, self._compiled = program, compiled
@@ -119,7 +119,7 @@ class Elastic:
         self._ease = csc_array((-np.ones(len(at)), (at, columns)), shape=shape)
 
     def unfillable(self) -> set[str]:
-        """Orders that go short whatever the limits: what they need can no longer be done.
+        """Orders that are short whatever the limits: what they need can no longer be done.
 
         min  Σ s[o]      with row i ≤ its limit + e[i], e ≥ 0
         """
@@ -133,11 +133,11 @@ class Elastic:
     def solve(
         self, orders: Collection[str], price: float | None
     ) -> tuple[dict[LimitOn, float], dict[str, float]]:
-        """By how much each limit is exceeded, where at all, and the plants short of each order.
+        """The amounts by which limits are exceeded, and the plants short by order; both only where above 0.
 
-        ``orders`` may not be short. ``price`` of relief, in currency for as much as there is of a limit;
-        None where nothing else counts. More hours are paid too. Raises SolveError where the orders cannot
-        be filled even so.
+        ``orders`` may not be short. ``price``: in currency, of relief equal to a limit's highest value; None
+        minimises relief alone, without the plan's cost. Extra hours are also paid. Raises SolveError where
+        the orders cannot be filled even with relief.
 
         min  cost + Σ pay · e[i] + price · Σ e[i] / most[i]      with row i ≤ its limit + e[i], e ≥ 0
         """

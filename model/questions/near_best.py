@@ -1,8 +1,8 @@
 """Near-best plans: the least and the most of a quantity among all plans that cost little more than the best.
 
-The program is solved again with its cost held within a share of the least, for the least and for the most
-of the quantity. Trays, packs and hands may be in parts; graft days are whole. Nothing is wasted to make a
-quantity large: seedlings, trays and plants are those needed, and hours are worked.
+The program is solved again with its cost limited to a share above the least cost: once for the least and once
+for the most of the quantity. Trays, packs and hands may be fractional; graft days are whole. No plan may
+waste to make a quantity large: it has only the seedlings, trays and plants needed, and its hours are worked.
 """
 
 from __future__ import annotations
@@ -26,20 +26,20 @@ from model.solve import Solved
 from model.solver.compiled import Compiled, Floats, Solution, run, solver, with_columns, with_rows
 
 NODES = 500
-"""Nodes that HiGHS searches for the number of graft days: a limit by nodes repeats, one by time does not."""
+"""Nodes that HiGHS searches for the number of graft days; unlike a limit of time, it repeats its results."""
 
 SOME = 1e-6
-"""Joins from which a day is a graft day."""
+"""A day with more joins than this is a graft day."""
 
 ROOM = 1e-9
-"""Share of the least cost by which the cost may pass its limit, for rounding in the solver."""
+"""Share of the least cost by which the cost may exceed its limit, for rounding in the solver."""
 
 NO_WASTE = ("seedlings", "bench_trays", "flow_trays", "salvage", "skill_hours")
-"""Groups whose rows say "at least what is needed"; here exactly that."""
+"""Groups whose rows say "at least the amount needed"; here they say "exactly the amount needed"."""
 
 
 class Quantity(StrEnum):
-    """What may be asked for."""
+    """Quantities whose least and most can be found."""
 
     OVERTIME = "overtime hours"
     TEMPORARY = "hours of temporary hands"
@@ -51,15 +51,15 @@ class Quantity(StrEnum):
 
 
 PEAKS = (Quantity.PEAK_SLOTS, Quantity.PEAK_WEEK)
-"""Quantities that are the largest of many: only their least is asked for."""
+"""Quantities that are the largest of several sums: only their least is found."""
 
 
 @dataclass(frozen=True, slots=True)
 class NearBest:
     """Least and most of a quantity near the least cost, and the quantity at least cost.
 
-    ``most`` is None for a peak. Where the search for graft days ended before all was proved, no plan has
-    fewer than ``proved_least`` or more than ``proved_most``; else these are the same as least and most.
+    ``most`` is None for a peak. ``proved_least`` and ``proved_most`` are bounds that no plan passes. They
+    equal least and most unless the search for graft days stopped early.
     """
 
     quantity: Quantity
@@ -93,7 +93,7 @@ def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
 
 
 def _without_waste(program: Program, compiled: Compiled) -> Compiled:
-    """The program with nothing beyond need, which leaves its least cost as it is."""
+    """The program without waste; its least cost is the same."""
     lower, upper = compiled.row_lower.copy(), compiled.upper.copy()
     settled = abs(csr_array(compiled.matrix)) @ (compiled.lower == compiled.upper) > 0
     rows = [
@@ -121,13 +121,13 @@ def _within(compiled: Compiled, least: float, within: float) -> Compiled:
 
 
 def _with_free_columns(compiled: Compiled, count: int, upper: float) -> Compiled:
-    """The program with columns at its end that stand in no row as yet and cost nothing."""
+    """The program with columns added at its end; they are in no row yet, and their cost is 0."""
     empty = csc_array((compiled.matrix.shape[0], count))
     return with_columns(compiled, empty, upper, np.zeros(count))
 
 
 def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
-    """The sum that a quantity is, or the sums of which it is the largest."""
+    """The sum that defines a quantity, or for a peak the sums of which it is the largest."""
     counts = program.counts
     if quantity is Quantity.OVERTIME:
         return [{("overtime", n): 1.0 for n in range(counts["overtime"])}]
@@ -159,7 +159,7 @@ def _week_hours(program: Program) -> list[Coefs]:
 
 
 def _healing_slots(program: Program) -> dict[int, Coefs]:
-    """Slots taken in healing zones on each day; a unit that is busy takes all its slots."""
+    """Slots in use in healing zones on each day; a busy unit uses all its slots."""
     zones = program.amounts.zones
     by_day: dict[int, Coefs] = defaultdict(lambda: defaultdict(float))
 
@@ -177,7 +177,7 @@ def _healing_slots(program: Program) -> dict[int, Coefs]:
 
 
 def _least_peak(limited: Compiled, parts: list[Floats]) -> float:
-    """The least that the largest part can be.
+    """The least value of the largest part.
 
     min  peak      with part ≤ peak, each part
     """
@@ -199,7 +199,7 @@ def _grafted(program: Program) -> dict[int, list[int]]:
 
 
 def _most_joins(program: Program) -> list[float]:
-    """Joins of each flow that all orders it may serve, and all surplus that may be sold, can need."""
+    """An upper bound on the joins of each flow: those that all its orders and all saleable surplus need."""
     network = program.network
     served: dict[int, float] = defaultdict(float)
     for delivery in network.deliveries:
@@ -213,7 +213,7 @@ def _most_joins(program: Program) -> list[float]:
 
 
 def _hands(program: Program, flows: list[int]) -> float:
-    """Joins of these flows, all of one day, that all hands together can make on it."""
+    """The most joins that all hands together can make on the day of these flows."""
     amounts, network = program.amounts, program.network
     total: dict[str, float] = {}
     for f in flows:
@@ -235,9 +235,9 @@ def _hands(program: Program, flows: list[int]) -> float:
 
 
 def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest:
-    """Fewest and most days on which something is grafted.
+    """Fewest and most graft days.
 
-    A day counts among the most from a tray of joins on, or from as little as the best plan grafts on it.
+    For the most, a day counts if it has a tray of joins, or as few as the plan of least cost has on it.
 
     min  Σ k[g]      with joins of g ≤ most joins of g · k[g], k 0 or 1
     max  Σ k[g]      with trays of joins of g ≥ least trays of g · k[g], k 0 or 1
@@ -270,7 +270,7 @@ def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest
 def _search(
     compiled: Compiled, cost: Floats, chosen: Any, start: Any, columns: Floats
 ) -> tuple[float, float]:
-    """The best found within ``NODES`` nodes from a given start, and the bound proved."""
+    """The best value found within ``NODES`` nodes from a given start, and the proved bound."""
     highs = solver(replace(compiled, cost=cost, offset=0.0), chosen, mip_max_nodes=NODES)
     known = highspy.HighsSolution()
     known.col_value = [*columns.tolist(), *start.astype(float).tolist()]

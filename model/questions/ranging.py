@@ -1,8 +1,8 @@
 """How far each price may fall or rise before the plan changes: ranging of the cost vector.
 
-A price moves many costs together (a wage those of every day), so each has a direction of the cost vector,
-and the basis of the priced program stays optimal as long as no reduced cost changes sign along it. The
-plan may hold further than its basis, so the range holds at least so far.
+A price changes many costs together (a wage, those of every day), so each price has a direction in the space
+of costs. The basis of the priced program stays optimal as long as no reduced cost changes sign along that
+direction. The plan may stay optimal beyond its basis, so the true range is at least this wide.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ from model.solve import Solved
 from model.solver.compiled import Compiled, Floats, Solution, run, solver
 
 TINY = 1e-9
-"""Changes of a reduced cost below this are none."""
+"""Changes of a reduced cost below this count as zero."""
 
 
 class Price(NamedTuple):
-    """A price as it stands, and by how much each variable's cost rises with one more of it.
+    """A price of the scenario, and the rise of each variable's cost when the price rises by 1.
 
-    ``detail``: the pack's size, else blank. ``unit``: what it is paid for.
+    ``detail``: the pack's size, else blank. ``unit``: the unit that the price is paid for.
     """
 
     kind: str
@@ -46,13 +46,13 @@ COLUMNS = ["kind", "name", "detail", "unit", "value", "effect", "low", "high"]
 
 
 def price_ranges(solved: Solved) -> pd.DataFrame:
-    """A row for each price: how far it may move, all others as they are, before the basis changes.
+    """A row for each price: the range in which it may move alone before the basis changes.
 
-    Columns: kind, name, detail, unit, value (currency a unit), effect (currency by which least cost
-    rises with one more of the price, within the range), low and high (ends of the range, in currency a
-    unit; low is at least 0, high NaN where there is no end). Where a crew's pay or a zone's cost
-    changes by date the range is of the same change on all days, shown for the figure that holds at first.
-    Penalties stand here for orders that are short. Raises SolveError where HiGHS reaches no optimum.
+    Columns: kind, name, detail, unit, value (currency a unit), effect (currency by which the least cost rises
+    when the price rises by 1, within the range), low and high (ends of the range, in currency a unit; low is
+    at least 0, high is NaN where there is no end). Where a crew's pay or a zone's cost differs by date, the
+    range supposes the same change on all days, and is shown for the first figure. Penalties are listed only
+    for orders that are short. Raises SolveError where HiGHS reaches no optimum.
     """
     compiled = solved.priced_in
     highs = solver(compiled, presolve="off")
@@ -76,7 +76,7 @@ def price_ranges(solved: Solved) -> pd.DataFrame:
 def prices(program: Program) -> list[Price]:
     """All prices of the program's scenario that some cost depends on, with their directions.
 
-    Costs are linear in prices: a direction is the cost with that price raised by one less the cost as it is.
+    Costs are linear in prices: a direction is the cost with that price raised by 1, less the present cost.
     """
     network = program.network
     raised = _raised(network.scenario)
@@ -91,7 +91,7 @@ def prices(program: Program) -> list[Price]:
 
 
 def _raised(scenario: Scenario) -> Scenario:
-    """The scenario with every price higher by one; an order's own price is no cost unless declined."""
+    """The scenario with every price raised by 1, but prices of orders, which no cost has unless declined."""
 
     def more(value: float | None) -> float | None:
         return None if value is None else value + 1
@@ -121,7 +121,7 @@ def _raised(scenario: Scenario) -> Scenario:
 
 
 def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
-    """Pay of crews, overtime and temporary hands; overtime without a rate of its own moves with the pay."""
+    """Pay of crews, overtime and temporary hands; overtime without its own rate moves with regular pay."""
     for crew in scenario.crews:
         name, rate = crew.crew, crew.overtime_pay_per_hour
         regular, overtime = changes["labour", name], changes["overtime", name]
@@ -135,7 +135,7 @@ def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterat
 
 
 def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
-    """Packs of seed and supplies, and slots."""
+    """Prices of packs of seed and supplies, and of slots."""
     for n, pack in enumerate(program.packs):
         yield Price("pack", pack.item, f"{pack.size:g}", "pack", pack.price, {("packs_bought", n): 1.0})
     for zone in program.network.scenario.zones:
@@ -144,7 +144,7 @@ def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterato
 
 
 def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
-    """Plants bought, short, declined and sold as surplus."""
+    """Prices of plants bought in, short, declined and sold as surplus."""
     terms = program.network.orders
     for offer in program.network.offers:
         yield Price("buy-in", offer.offer, "", "plant", offer.price, changes["buy-in", offer.offer])
@@ -161,7 +161,7 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
 
 
 def _steps(compiled: Compiled, solution: Solution, vector: Floats) -> tuple[float, float]:
-    """How far the cost may go along the direction, down and up, before a reduced cost changes sign.
+    """How far the costs may move along the direction, down and up, before a reduced cost changes sign.
 
     With B the basic columns, Δduals = B⁻ᵀ g_B and Δ reduced costs = g − Aᵀ Δduals for each step along g.
     """
@@ -185,7 +185,7 @@ def _steps(compiled: Compiled, solution: Solution, vector: Floats) -> tuple[floa
 
 
 def _signs(status: list[Any], lower: Floats, upper: Floats) -> Floats:
-    """1 where a reduced cost must not be negative, -1 where not positive, 0 where it may be either."""
+    """1 where a reduced cost must not be negative, -1 where it must not be positive, 0 where it is free."""
     of = {highspy.HighsBasisStatus.kLower: 1.0, highspy.HighsBasisStatus.kUpper: -1.0}
     signs = np.array([of.get(one, 0.0) for one in status])
     return np.where(lower == upper, 0.0, signs)

@@ -2,15 +2,14 @@
 
 An order is short for one of three reasons, and each has its own cure:
 
-- limits on its routes are full: the program is solved again with every limit elastic, for the least relief;
-- nothing can reach it in time, whatever there is: its due day is moved later by the fewest days, or,
-  where the horizon ends before, the first day earlier;
-- it is cheaper short than filled, however much there is of all: its penalty is raised, by the fewest
-  hundredths.
+- Limits on its routes are full: the program is solved again with every limit elastic, for the least relief.
+- No route can reach it in time, whatever the limits: its due day moves later by the fewest days, or, where
+  the horizon ends before that, the first day moves earlier.
+- It costs less short than filled, whatever the limits: its penalty rises by the fewest hundredths.
 
-All of it is about the continuous program: trays, packs and hands may be in parts. Relief comes in whole
-slots, units, seeds and plants and in tenths of an hour: the last fraction of a plant could cost anything
-if there were just room for it.
+All this concerns the continuous program: trays, packs and hands may be fractional. Relief comes in whole
+slots, units, seeds and plants, and in tenths of an hour. With exact amounts there would be only just room for
+the last fraction of a plant, and its cost could exceed any penalty.
 """
 
 from __future__ import annotations
@@ -33,32 +32,36 @@ from model.scenario.entities import Order, Scenario
 from model.solver.compiled import Compiled, Floats, SolveError, compile_program
 
 STEPS = {"slots": 1.0, "units": 1.0, "hours": 0.1, "stock": 1.0, "buy-in": 1.0, "penalty": 0.01}
-"""Relief of each kind that comes in amounts is a multiple of this."""
+"""Step of each kind of relief: its amount is a multiple of this."""
 
 COUNTED_IN = {"slots": "slots", "units": "units", "hours": "hours", "stock": "units", "buy-in": "plants"}
-"""What relief of each kind of limit counts."""
+"""Unit of the relief of each kind of limit."""
 
 DEAREST = 1e6
-"""Price of relief, in currency for as much as there is of a limit, that is tried first: relief is least."""
+"""First price tried, in currency, of relief equal to a limit's highest value; so dear, relief is least."""
 
 TRIES = 16
 """Prices of relief tried, each a quarter of the one before."""
 
 NEXT = 1e-6
-"""Currency by which a penalty must be above a cost to count."""
+"""Currency by which a penalty must exceed a cost to make filling the order cheaper."""
 
 EARLIEST = 400
-"""Days by which the first day may be moved earlier at most."""
+"""Days, at most, by which the first day may be moved earlier."""
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One part of a relief: so much more of a limit, or an order or the nursery's start moved.
+    """One part of a relief: a limit raised, a due day or the first day moved, or a penalty raised.
 
-    ``kind`` and ``name``: slots or units of a zone, hours (at the standard pace) of a skill, stock of an
-    item, buy-in of an offer, on ``day`` (None for stock: on hand from the first day); due day of an order
-    or first day of the nursery, moved by ``amount`` days to ``day``; penalty of an order, raised by
-    ``amount``. ``orders``: the orders, short without relief, that it serves.
+    ``kind`` and ``name``:
+
+    - slots or units of a zone, hours (at the standard pace) of a skill, or buy-in of an offer, raised by
+      ``amount`` on ``day``; stock of an item, raised from the first day on (``day`` None);
+    - due day of an order or first day of the nursery, moved by ``amount`` days to ``day``;
+    - penalty of an order, raised by ``amount``.
+
+    ``orders``: the orders, short without relief, that it serves.
     """
 
     kind: str
@@ -71,11 +74,11 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Relief:
-    """The least relief of a scenario, proved.
+    """The least relief of a scenario, with its proof.
 
-    ``short``: plants short of each order without relief, where any. With all ``items`` no order is short,
-    but for those ``beyond`` relief; without one item, all others granted, as many plants in all are short
-    as ``proof`` says for it, always some.
+    ``short``: plants short by order without relief, for orders that are short. ``beyond``: orders that no
+    relief can fill. With all ``items`` granted, no other order is short. ``proof``: for each item, the plants
+    short in all with every item but this one granted; always above 0.
     """
 
     scenario: Scenario
@@ -112,18 +115,18 @@ class Granted:
         return program, replace(compiled, row_upper=upper, cost=cost)
 
     def short(self, items: Iterable[Item]) -> dict[str, float]:
-        """Plants short of each order, where any, in the continuous plan of least cost with the items."""
+        """Plants short by order, where above 0, in the continuous plan of least cost with the items."""
         program, compiled = self.program(items)
         return short_orders(program, compiled, optimum(compiled))
 
 
 def short_with(scenario: Scenario, items: Iterable[Item]) -> dict[str, float]:
-    """Plants short of each order, where any, when the scenario is solved again with these items granted."""
+    """Plants short by order, where above 0, when the scenario is solved again with these items granted."""
     return Granted(scenario).short(items)
 
 
 def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
-    """The scenario with due days and first day as the items say; items of other kinds change nothing here."""
+    """The scenario with the due days and the first day of the items; items of other kinds are ignored."""
     items = tuple(items)
     due = {item.name: item.day for item in items if item.kind == "due day"}
     first = [item.day for item in items if item.kind == "first day" and item.day is not None]
@@ -139,8 +142,8 @@ def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
 def least_relief(scenario: Scenario) -> Relief:
     """The least relief that lets every order of a valid scenario be filled; see the module.
 
-    Relief of limits is least in total, each counted as a share of the largest amount there is of it on
-    any day (as 1 a unit where there is none). Raises SolveError where HiGHS reaches no optimum.
+    Relief of limits is least in total, each counted as a share of the limit's largest value on any day (or in
+    units, where that value is 0). Raises SolveError where HiGHS reaches no optimum.
     """
     granted = Granted(scenario)
     short = granted.short(())
@@ -158,22 +161,23 @@ def least_relief(scenario: Scenario) -> Relief:
 
 
 def _limit(item: Item) -> LimitOn:
-    """The limit that an item eases, if it is of a kind that does."""
+    """The limit that an item raises; no limit of the program has this key if the item is of another kind."""
     return LimitOn(item.kind, item.name, item.day)
 
 
 def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
-    """Orders, put in place of the scenario's, that some route can reach."""
+    """Those of ``orders``, which replace the scenario's, that some route can reach."""
     network = expand(replace(scenario, orders=tuple(orders)))
     reached = {delivery.order for delivery in network.deliveries} | {b.order for b in network.buy_ins}
     return {network.orders[o].order.order for o in reached}
 
 
 def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list[str]]:
-    """Due days moved later and the first day earlier, so that each short order has a route; and those beyond.
+    """Due days moved later and the first day moved earlier, so that short orders have a route; and the rest.
 
-    An earlier first day may spare others their later due day: these are looked for with it. Once something
-    has happened, no day can be earlier, and what was packed before today is beyond all relief.
+    The rest are orders beyond relief. Later due days are sought after the first day is moved, since an
+    earlier first day may make them unnecessary. In a season under way the first day stays, and orders packed
+    before today are beyond relief.
     """
     today = scenario.nursery.today
     packed = _packed(scenario)
@@ -220,9 +224,9 @@ def _later(scenario: Scenario, order: Order) -> date | None:
 
 
 def _earlier(scenario: Scenario, order: Order) -> int | None:
-    """Fewest days by which the first day must be earlier for some route to reach the order.
+    """Fewest days by which the first day must be earlier for some route to reach the order; None beyond all.
 
-    Whatever can be done can still be done from an earlier first day, so the days are found by halving.
+    An earlier first day keeps every route, so bisection finds the days.
     """
     first = scenario.nursery.first_day
 
@@ -242,11 +246,11 @@ def _earlier(scenario: Scenario, order: Order) -> int | None:
 
 
 def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
-    """Relief of limits with which every order is filled, but those beyond and those cheaper short anyway.
+    """Relief of limits with which every order is filled, except those beyond relief.
 
-    Relief as dear as may be is least; but where there is just room for the last plant, it may cost more
-    than its penalty. So the price of relief falls until the penalties as they are let every order be
-    filled. Orders that are short even if relief costs nothing are cheaper short: these must be filled.
+    The dearer relief is, the less of it is used; but at too high a price, filling the last plant may cost
+    more than its penalty. So the price of relief falls until the present penalties let every order be filled.
+    Orders that are short even with free relief cost less short than filled: they are forced to be filled.
     """
     elastic = Elastic(program, compiled)
     orders = {term.order.order for term in program.network.orders} - set(beyond)
@@ -267,9 +271,9 @@ def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> lis
 
 
 def _penalties(program: Program, compiled: Compiled, beyond: Collection[str]) -> list[Item]:
-    """Raises of penalties that are enough for all orders to be filled that can be.
+    """Rises of penalties with which all orders not beyond relief are filled.
 
-    Penalties above the orders' prices (duals) with all filled are enough.
+    A penalty above the order's shadow price, with all these orders filled, is enough.
     """
     if not short_orders(program, compiled, optimum(compiled)).keys() - set(beyond):
         return []
@@ -287,9 +291,9 @@ def _penalties(program: Program, compiled: Compiled, beyond: Collection[str]) ->
 
 
 def _proved(granted: Granted, items: list[Item], beyond: Collection[str]) -> tuple[list[Item], list[float]]:
-    """The items made as small as they can be, one after the other, and the plants short without each.
+    """The items reduced one after the other to the least that is enough, and the plants short without each.
 
-    Raises SolveError where something is short with all of them.
+    Raises SolveError where an order is short with all items granted.
     """
 
     def short(some: list[Item]) -> float:
@@ -314,12 +318,12 @@ def _proved(granted: Granted, items: list[Item], beyond: Collection[str]) -> tup
 
 
 def _steps(kind: str, amount: float) -> int:
-    """Steps of a kind of relief that are more than the amount."""
+    """The least number of steps of a kind of relief that exceeds the amount."""
     return floor(amount / STEPS[kind]) + 1
 
 
 def _so_many(item: Item, steps: int) -> Item:
-    """The item with so many steps of its kind; of those that come whole, all or nothing."""
+    """The item with that many steps of its kind; an item without steps is kept whole or set to 0."""
     if item.kind not in STEPS:
         return item if steps else replace(item, amount=0.0)
     return replace(item, amount=round(steps * STEPS[item.kind], 2))
@@ -328,9 +332,9 @@ def _so_many(item: Item, steps: int) -> Item:
 def _served(program: Program, compiled: Compiled, short: list[str], items: list[Item]) -> list[Item]:
     """The items with the orders that they serve.
 
-    These use the limit on the way on which they are filled; where only others use it, that made room
-    elsewhere, those that could use it. A raised penalty serves its own order, and keeps one that was not
-    short from giving way to those that were.
+    An item serves the short orders whose plants use its limit. Where only other orders use it, which made
+    room elsewhere, it serves the short orders that could use it. A raised penalty serves its own order. The
+    penalty of an order that was not short keeps it from giving way to the short ones.
     """
     values = compiled.values(optimum(compiled).columns)
     matrix, rows = csr_array(compiled.matrix), rows_of_limits(program, compiled)
@@ -353,7 +357,7 @@ def _served(program: Program, compiled: Compiled, short: list[str], items: list[
 
 
 def _possible(program: Program, o: int) -> set[tuple[str, int]]:
-    """Decisions on all ways on which an order could be filled."""
+    """Decisions on all routes by which an order could be filled."""
     amounts = program.amounts
     keys = route_keys(program, o)
     loads = [load.batch for load in amounts.loads if ("loaded", amounts.load_stays[load.stay].flow) in keys]
@@ -361,7 +365,7 @@ def _possible(program: Program, o: int) -> set[tuple[str, int]]:
 
 
 def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str, int]]:
-    """Decisions on the ways on which an order is filled."""
+    """Decisions on the routes by which an order is filled."""
     network, amounts = program.network, program.amounts
     flows = {
         delivery.flow

@@ -1,9 +1,9 @@
 """Traced costs of an order: every cost line follows the plants from seed to delivery.
 
-A decision of the plan (trays of a wave, joins of a flow, plants delivered ...) bears what it causes at unit
-rates: seed and supplies as bought over what is used, hours at the pay of the day, slot-days at their cost.
-Waves hand their cost on to joins by seedlings drawn, joins to their flow, flows to orders by plants. What was
-grown and not delivered is waste and margin of the orders for whose sake it was grown.
+Each decision of the plan (trays of a wave, joins of a flow, plants delivered ...) bears the costs that it
+causes, at unit rates: seed and supplies at money paid over amount used, hours at the pay of the day,
+slot-days at their cost. Waves pass their cost on to joins by seedlings drawn, joins to their flow, flows to
+orders by plants. Plants grown but not delivered are waste and margin of the orders that they were grown for.
 """
 
 from __future__ import annotations
@@ -41,28 +41,28 @@ TRACED_LINES = (
     "declined",
     "overhead",
 )
-"""Lines of the traced cost of an order, in their order."""
+"""Lines of the traced cost of an order, in the order shown."""
 
 DUST = 1e-9
-"""Money that is nothing: the arithmetic's own tolerance."""
+"""Amounts of money below this count as zero: the tolerance of the arithmetic."""
 
 GRAFTING = {Task.GRAFT.value, Task.STICK.value}
 
 SEED, SPACE = "seed", "slot-days"
-"""Seed before it is known whose; and slot-days, which go the way of the costs, for the overhead."""
+"""Seed not yet assigned to rootstock or scion; and slot-days, passed on like costs, to share the overhead."""
 
 Source = tuple[str, str]
-"""Line and detail of the plan's cost of which an amount is a part."""
+"""Line and detail of the plan's cost that an amount is a part of."""
 
 Lines = dict[tuple[str, Source], float]
-"""Money by line and source; and slot-days under ``SPACE``, of all zones (``ALL``) and of each."""
+"""Money by line and source; and slot-days under ``SPACE``, for all zones (``ALL``) and for each."""
 
 ALL: Source = ("", "")
 
 
 @dataclass
 class _Pool:
-    """Costs by what bears them, and what nothing bears directly."""
+    """Costs by the decision that bears them, and costs that no decision bears."""
 
     keys: dict[Key, Lines] = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
     overhead: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
@@ -71,7 +71,7 @@ class _Pool:
 
 
 def traced_costs(solved: Solved) -> pd.DataFrame:
-    """The plan's whole cost by order and line: columns order (None: no order's), line, amount (currency).
+    """The plan's whole cost by order and line: columns order (None for no order), line, amount (currency).
 
     The amounts add up to the cost of the plan.
     """
@@ -79,9 +79,10 @@ def traced_costs(solved: Solved) -> pd.DataFrame:
 
 
 def traced_parts(solved: Solved) -> pd.DataFrame:
-    """The same by part of the plan's cost table: columns order, line, cost_line, detail, amount (currency).
+    """Traced costs by part of the plan's cost table: columns order, line, cost_line, detail, amount.
 
-    The amounts of one ``cost_line`` and ``detail`` add up to the plan's cost under them.
+    Amounts are in currency. Those of one ``cost_line`` and ``detail`` add up to the plan's cost of that line
+    and detail.
     """
     names: list[str | None] = [term.order.order for term in solved.program.network.orders]
     rows = [
@@ -96,7 +97,7 @@ def traced_parts(solved: Solved) -> pd.DataFrame:
 
 
 def total_traced(traced: pd.DataFrame, *columns: str) -> pd.DataFrame:
-    """Traced amounts summed over all but the columns named, in the order in which they first occur."""
+    """Traced amounts summed by the columns named, in the order in which their values first occur."""
     sums: dict[tuple[str | None, ...], float] = defaultdict(float)
     names = zip(*(traced[column] for column in columns), strict=True)
     for key, amount in zip(names, traced["amount"], strict=True):
@@ -110,7 +111,7 @@ def _rank(line: str, source: Source) -> tuple[int, Source]:
 
 
 def _traced(solved: Solved) -> dict[int | None, Lines]:
-    """Lines by index of order; None for what is no order's."""
+    """Lines by index of order; None for costs of no order."""
     program = solved.program
     values = Values(program, solved.compiled.values(solved.solution.columns))
     pool = _Pool()
@@ -127,9 +128,9 @@ def _traced(solved: Solved) -> dict[int | None, Lines]:
 
 
 def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
-    """Seed and supplies at a rate a unit: what is bought of an item, over what is used of it.
+    """Seed and supplies at a rate for each unit: money paid for an item over the amount of it used.
 
-    Stock on hand costs nothing, so that the rate lies below the price where some is used.
+    Stock on hand is free, so the rate is below the price where some stock is used.
     """
     used: dict[str, float] = defaultdict(float)
     bought: dict[str, float] = defaultdict(float)
@@ -151,10 +152,10 @@ def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
 
 
 def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
-    """Hours at what the hands of the day cost an hour; paid hours without work are overhead.
+    """Hours at the mean cost of an hour on the day; paid hours without work are overhead.
 
-    Own hands: regular pay and overtime of the crew on the day, over its hours. Temporary hands: pay and
-    training of the crew's week, over their hours in it.
+    Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay and
+    training in the crew's week, over their hours in that week.
     """
     paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
     own = _own_rates(program, values, pool)
@@ -187,7 +188,7 @@ def _own_hours(
 ) -> Iterator[tuple[str, str | None, int, float]]:
     """Hours of own hands by crew, skill and day.
 
-    Hours told of a day are by its work at the crew's skills; without any they are at no skill.
+    Recorded hours of a day are divided by its work among the crew's skills; without such work, skill is None.
     """
     told = program.network.past.worked_days
     for n, i in enumerate(program.crew_skill_days):
@@ -207,7 +208,7 @@ def _own_hours(
 
 
 def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay, dict[Source, float]]:
-    """Pay an hour of each crew and day; the idle hours of committed crews go to the overhead."""
+    """Pay for an hour of each crew and day; idle hours of committed crews are overhead."""
     rates: dict[CrewOnDay, dict[Source, float]] = defaultdict(dict)
     worked: dict[str, float] = defaultdict(float)
     for n, index in enumerate(program.crew_days):
@@ -226,7 +227,7 @@ def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay,
 
 
 def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tuple[str, int], float]:
-    """Cost an hour of temporary hands by crew and week; weeks without hours go to the overhead."""
+    """Cost of an hour of temporary hands by crew and week; weeks without hours are overhead."""
     hours: dict[tuple[str, int], float] = defaultdict(float)
     for n, i in enumerate(program.temporary_skill_days):
         hours[i.crew, program.week_of[i.day]] += values["temporary_worked", n]
@@ -244,7 +245,7 @@ def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tupl
 
 
 def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
-    """Slot-days at their cost; a batch of units costs what all its slots do, spread over those loaded."""
+    """Slot-days at their cost; the cost of all slots of a batch of units is shared by the trays loaded."""
     zones = program.amounts.zones
     for s in program.amounts.standing:
         slots = s.trays * s.slots * values[s.key]
@@ -298,7 +299,7 @@ def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
 
 
 def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None, Lines]:
-    """Lines by index of order; None for what was grown for none."""
+    """Lines by index of order; None for plants grown for no order."""
     orders: dict[int | None, Lines] = defaultdict(lambda: defaultdict(float))
     flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
     _waves_to_flows(program, values, pool, flows, orders[None])
@@ -318,7 +319,7 @@ def _add(into: Lines, lines: Mapping[tuple[str, Source], float], share: float = 
 
 
 def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
-    """The same money under one line; slot-days stay what they are."""
+    """The same money under the line ``WASTE``; slot-days stay slot-days."""
     waste: Lines = defaultdict(float)
     for (line, source), amount in lines.items():
         waste[line if line == SPACE else WASTE, source] += amount
@@ -328,9 +329,9 @@ def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
 def _waves_to_flows(
     program: Program, values: Values, pool: _Pool, flows: dict[int, Lines], nobody: Lines
 ) -> None:
-    """A wave's cost by seedlings drawn over those it gives; the rest of it is waste of those joins.
+    """A wave's cost to its joins, by seedlings drawn over seedlings given; the rest is their waste.
 
-    cost[w] · (y / μ) / (κ[w] · x[w]) to each join; what is left on the bench later, to the later joins.
+    cost[w] · (y / μ) / (κ[w] · x[w]) to each join. The cost of trays left on the bench goes to later joins.
     """
     network = program.network
     drawn = [
@@ -375,7 +376,7 @@ def _owned(lines: Mapping[tuple[str, Source], float], rootstock: bool) -> Lines:
 def _salvage_to_flows(
     program: Program, values: Values, pool: _Pool, flows: dict[int, Lines], nobody: Lines
 ) -> None:
-    """Income from surplus sold, to the flows with surplus by their plants."""
+    """Income from surplus sold goes to the flows with surplus, in proportion to their surplus plants."""
     for n, (_, own) in enumerate(program.salvaged):
         lines = pool.keys.get(("sold", n), {})
         surplus = {f: values["surplus", f] for f in own if values["surplus", f] > 0}
@@ -389,7 +390,7 @@ def _salvage_to_flows(
 def _flows_to_orders(
     program: Program, values: Values, flows: dict[int, Lines], orders: dict[int | None, Lines]
 ) -> None:
-    """A flow's cost by plants delivered over plants finished; margin and surplus are waste and margin.
+    """A flow's cost to its orders, by plants delivered over plants finished; the rest is waste and margin.
 
     cost[f] · d / (Σ d · (1 + m) + u) to each order under its lines, the rest by d · (1 + m).
     """
@@ -416,7 +417,7 @@ def _flows_to_orders(
 
 
 def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
-    """Decisions that are an order's own, with its index."""
+    """Decisions that belong to one order, with the order's index."""
     network = program.network
     yield from ((("delivered", i), delivery.order) for i, delivery in enumerate(network.deliveries))
     yield from ((("bought", i), buy_in.order) for i, buy_in in enumerate(network.buy_ins))
@@ -425,7 +426,7 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
 
 
 def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
-    """Modules of healing zones by slot-days in them, overhead by all slot-days; without any, to nobody.
+    """Modules of healing zones by slot-days in them, overhead by all slot-days; without any, to no order.
 
     overhead[o] = overhead · slot-days[o] / Σ slot-days
     """

@@ -1,8 +1,8 @@
-"""What least cost would be with a limit or an order's quantity changed: the continuous program re-solved.
+"""The least cost with a limit or an order's quantity changed: the continuous program solved again.
 
-Each trial starts from the basis of the base case, so that it takes a few pivots where a new program
-takes thousands, and so that its result does not depend on the trials before it. Trays, packs and
-hands may be in parts, so that rounding does not blur differences of cost.
+Each trial starts from the basis of the base case. It therefore takes a few pivots instead of thousands, and
+its result does not depend on earlier trials. Trays, packs and hands may be fractional, so that rounding does
+not hide differences of cost.
 """
 
 from __future__ import annotations
@@ -20,22 +20,22 @@ from model.solve import Solved
 from model.solver.compiled import Compiled, Solution, run, solver, with_columns, with_rows
 
 Limit = tuple[str, Label]
-"""Constraint group and label of a row; or one of ``BOUNDED`` and its label, for its upper bound."""
+"""Constraint group and label of a row; or a variable of ``BOUNDED`` and its label, for its upper bound."""
 
 BOUNDED = ("regular", "overtime", "short", "declined", "declined_whole")
 """Variables whose upper bounds may be changed."""
 
 MOVED = ("delivered", "bought")
-"""Variables that say where an order's plants come from."""
+"""Variables that give the source of an order's plants."""
 
 SLACK = 1e-6
-"""Share of the cost that a plan of fewest moves may be dearer: the solver's own tolerance."""
+"""Share by which a plan of fewest moves may cost more than the least: the solver's own tolerance."""
 
 
 class Trials:
     """The continuous program of a solved scenario, to be solved again with changes.
 
-    Orders named in ``closed`` ask for nothing in the base case; ``with_order`` opens one.
+    Orders named in ``closed`` have quantity 0 in the base case; ``with_order`` opens one.
     """
 
     def __init__(self, solved: Solved, *, closed: Collection[str] = ()) -> None:
@@ -63,7 +63,7 @@ class Trials:
                 highs.changeRowBounds(row, value if lower == upper else lower, value)
 
     def keep_filled(self) -> None:
-        """From now on no order may be shorter than in the base case, but for the closed ones."""
+        """In later trials, let no order be shorter than in the base case; closed orders are excepted."""
         values = self._compiled.values(self.solution.columns)
         held = {
             ("short", (name,)): max(short, 0.0)
@@ -74,7 +74,7 @@ class Trials:
         self._change(held)
 
     def limit(self, limit: Limit) -> float:
-        """The limit as it stands in the base case."""
+        """The value of the limit in the base case."""
         if limit in self._changed:
             return self._changed[limit]
         if limit in self._columns:
@@ -101,11 +101,11 @@ class Trials:
         return self.solve(limits).objective
 
     def without(self, order: str) -> float:
-        """Least cost without the order, but for what it was given, or was bought in for it, before today."""
+        """Least cost without the order, except plants delivered or bought in for it before today."""
         return self.cost({("order", (order,)): self._had(order)})
 
     def _had(self, order: str) -> float:
-        """Plants that the past has settled for an order."""
+        """Plants delivered or bought in for an order before today."""
         network, settled = self._program.network, self._program.settled
         goods = (
             (network.deliveries, settled.get("delivered", {})),
@@ -128,7 +128,7 @@ class Trials:
         return self.cost({limit: self.limit(limit) + 1})
 
     def fewest_moves(self, limits: Mapping[Limit, float]) -> Solution:
-        """Of all optima with these limits the one nearest the base case.
+        """Of all optima with these limits, the one that moves the fewest plants from the base case.
 
         min Σ e[j] over the d and b above 0 in the base case, with v[j] + e[j] ≥ base v[j] and cost as least
         """

@@ -1,4 +1,4 @@
-"""The same plants own-root: a scenario in which nothing is grafted, to set the cost of grafting beside."""
+"""The same plants own-root: a scenario without grafting, to find the extra cost of grafting."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
 def ungrafted(scenario: Scenario) -> Scenario:
     """The scenario with every grafted product raised on its own roots, for the same orders.
 
-    The scion is sown in the final tray format, leaves the bench at the ages at which it would be grafted,
-    and goes straight to the finishing stages of its method; finish survival and holding stay. Offers of
-    grafted plants are left out, and so is what has happened: the whole season is own-root. Names of the
-    methods made for this collide with none there.
+    The scion is sown in the final tray format, leaves the bench at the ages at which it would be grafted, and
+    goes straight to the finishing stages of its method; finish survival and holding stay. Offers of grafted
+    plants and all progress are left out: the whole season is own-root. The methods made for this get new
+    names.
     """
     methods = {method.method: method for method in scenario.methods}
     grafted = [p for p in scenario.products if methods[p.method].kind is not MethodKind.OWN_ROOT]

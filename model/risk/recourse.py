@@ -1,14 +1,14 @@
-"""The rule of recourse: which orders the plants of a season fill, and what is bought in for the rest.
+"""The rule of recourse: which orders the plants of a season fill, and which plants are bought in.
 
 1. The plants of a flow go to the orders that the plan serves from it, earlier due days first, up to the
    plants that the plan gives each.
-2. What is over of any flow fills what orders of the same product miss, earlier due days first, earlier ready
-   days first, where it is ready by the packing day and need not be held longer than the holding limit.
-3. What an order still misses is known on the ready day of the last flow that the plan serves it from. It is
-   bought in at the cheapest offer that can still come by the packing day, within the offer's least and most
-   of a delivery, where that costs less than the penalty; the rest is short.
+2. Plants left in any flow go to orders of the same product that miss plants, earlier due days first, earlier
+   ready days first, if they are ready by the packing day and are held no longer than the holding limit.
+3. Plants that an order still misses are known on the ready day of the last flow that the plan serves it from.
+   They are bought in at the cheapest offer that can still come by the packing day, within the offer's least
+   and most of a delivery, if that costs less than the penalty. The rest is short.
 
-Plants are shared out in parts, as in the plan.
+Plants may be divided into fractions, as in the plan.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Recourse:
-    """What was done with the plants finished.
+    """How the plants finished are used.
 
-    ``missing``: plants that own growing and the planned buy-in leave wanting; ``short``: of them those not
-    bought in either; both of shape (orders, seasons), orders as in the scenario. One number a season:
-    ``delivered`` plants finished, or bought beyond the plan, for orders; ``bought`` plants bought beyond
-    the plan, with those that a least quantity forces; ``buy_in_cost`` of them; ``salvage`` income.
+    Shape (orders, seasons), orders as in the scenario: ``missing``, plants that own growing and the planned
+    buy-in do not supply; ``short``, those of them that are not bought in either. One number for each season:
+    ``delivered``, plants for orders, finished or bought beyond the plan; ``bought``, plants bought beyond the
+    plan, those forced by a least quantity included; ``buy_in_cost``, the cost of these; ``salvage``, income.
     """
 
     missing: Floats
@@ -47,7 +47,7 @@ class Recourse:
 
 @dataclass(slots=True)
 class _Arrival:
-    """A delivery of an offer: what the plan has in it, and what seasons add."""
+    """A delivery of an offer: plants in the plan, and plants that each season adds (used, and paid for)."""
 
     offer: BuyInOffer
     day: date
@@ -58,7 +58,7 @@ class _Arrival:
 
 @dataclass(frozen=True, slots=True)
 class _Terms:
-    """An order with the days between which plants for it may be ready, and where the plan has them from."""
+    """An order, the days between which its plants may be ready, and the flows that serve it in the plan."""
 
     order: Order
     product: Product
@@ -70,7 +70,7 @@ class _Terms:
 
 
 def recourse(scenario: Scenario, plan: Plan, finished: Floats) -> Recourse:
-    """What becomes of the plants ``finished``, shape (flows, seasons), flows as in the plan's table."""
+    """How the plants ``finished`` are used; shape (flows, seasons), flows as in the plan's table."""
     calendar = Calendar(scenario.nursery, scenario.days_off)
     terms = _terms(scenario, plan, calendar)
     by_due = sorted(range(len(terms)), key=lambda o: (terms[o].order.due_day, o))
@@ -98,7 +98,7 @@ def recourse(scenario: Scenario, plan: Plan, finished: Floats) -> Recourse:
 
 
 def _give(left: Floats, missing: Floats, most: float | None) -> None:
-    """Plants left go where they are missing, ``most`` at most; both arrays are changed."""
+    """Give plants left to where they are missing, at most ``most``; both arrays are changed."""
     given = np.minimum(left, missing)
     if most is not None:
         given = np.minimum(given, most)
@@ -107,14 +107,14 @@ def _give(left: Floats, missing: Floats, most: float | None) -> None:
 
 
 def _wanted(plan: Plan, seasons: int) -> Floats:
-    """Plants that orders want of own growing and recourse: quantity − declined − bought in as planned."""
+    """Plants that orders need from own growing and recourse: quantity − declined − bought in as planned."""
     orders = plan.orders
     wanted = (orders["quantity"] - orders["declined"] - orders["bought"]).to_numpy(dtype=float)
     return np.repeat(np.maximum(wanted, 0.0)[:, None], seasons, axis=1)
 
 
 def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
-    """Every order's, in the scenario's order; the flows of each by graft day."""
+    """The terms of all orders, in the scenario's order; the flows of each by graft day."""
     products = {product.product: product for product in scenario.products}
     limits = {method.method: timedelta(days=method.holding_limit_days) for method in scenario.methods}
     keys = zip(plan.flows["product"], plan.flows["graft_day"], strict=True)
@@ -149,7 +149,7 @@ def _ready(plan: Plan) -> dict[str, list[tuple[date, int]]]:
 def _buy(
     scenario: Scenario, plan: Plan, calendar: Calendar, by_due: list[tuple[int, _Terms]], short: Floats
 ) -> list[_Arrival]:
-    """Buy in what is short where an offer still allows; ``short`` is changed. Gives the deliveries."""
+    """Buy in plants short where an offer still allows, and return the deliveries; ``short`` is changed."""
     planned: dict[tuple[str, date], float] = defaultdict(float)
     for name, day, plants in plan.buy_in[["offer", "arrival_day", "plants"]].itertuples(index=False):
         planned[name, day] += plants
@@ -172,7 +172,7 @@ def _buy(
 def _offers_in_time(
     scenario: Scenario, calendar: Calendar, term: _Terms, known: date
 ) -> list[tuple[BuyInOffer, date]]:
-    """Offers and days of arrival for an order whose loss is known on a day; cheapest first, then latest."""
+    """Offers and arrival days for an order whose loss is known on ``known``; cheapest first, then latest."""
     if term.product.source is Source.GROW or term.pack is None:
         return []
     found = []
@@ -190,7 +190,7 @@ def _offers_in_time(
 
 
 def _buy_from(arrival: _Arrival, short: Floats, penalty: float) -> None:
-    """Buy what is short from a delivery, where what must be paid for it is less than the penalty."""
+    """Buy plants short from a delivery, where the money to pay is less than the penalty."""
     offer = arrival.offer
     more = short
     if offer.most_per_delivery is not None:

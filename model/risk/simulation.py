@@ -1,7 +1,7 @@
-"""A plan through many seasons: what comes up, matches, takes and finishes varies from season to season.
+"""A plan through many seasons: germination, match, take and finishing vary from season to season.
 
-All draws are whole plants; arrays hold one number a season. ``model.risk.recourse`` says what is done with
-the plants that there are.
+All draws are whole plants; arrays have one number for each season. ``model.risk.recourse`` says how the
+plants finished are used.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ from model.scenario.entities import MarginPolicy, Scenario
 Counts = NDArray[np.int64]
 
 WHOLE = 1e-6
-"""A plan's number this little above a whole one is that whole one: the solver's tolerance."""
+"""A number of the plan this little above a whole number counts as whole: the solver's tolerance."""
 
 WORST = 0.05
-"""Share of the seasons that count as the worst."""
+"""Share of the seasons that counts as the worst."""
 
 INTERVAL = 0.95
 """Confidence of the intervals of chances."""
@@ -37,17 +37,17 @@ INTERVAL = 0.95
 
 @dataclass(frozen=True, slots=True)
 class Risk:
-    """What became of a plan in ``seasons`` simulated seasons.
+    """The results of a plan in ``seasons`` simulated seasons.
 
-    ``orders``: one row an order, in the scenario's order: order, product, due_day, quantity (plants),
-    margin (share), promised (level, a share; NaN where none is), chance (share of seasons in which the
-    order is filled on its day), low, high (Wilson interval of the chance, 95 %), chance_grown (share of
-    seasons in which it is filled without buying in more than planned), mean_short (plants), worst_short
-    (plants: 95 % of the seasons are not shorter).
+    ``orders``: one row for each order, in the scenario's order: order, product, due_day, quantity (plants),
+    margin (share), promised (service level, a share; NaN where none is promised), chance (share of seasons in
+    which the order is filled on its day), low, high (Wilson interval of the chance, 95 %), chance_grown
+    (share of seasons in which it is filled without buying in more than planned), mean_short (plants),
+    worst_short (plants; no more are short in 95 % of the seasons).
 
-    ``totals``: one row a season: finished (plants of all flows), bought (plants bought in beyond the plan),
-    delivered (finished or so bought, for orders), surplus (finished or so bought, for no order), short
-    (plants), buy_in_cost (of those bought beyond the plan), cost (of the season, in currency).
+    ``totals``: one row for each season: finished (plants of all flows), bought (plants bought in beyond the
+    plan), delivered (for orders, finished or so bought), surplus (for no order, finished or so bought), short
+    (plants), buy_in_cost (of plants bought beyond the plan), cost (of the season, in currency).
 
     ``short``: plants short, shape (orders, seasons). ``finished``: plants finished, shape (flows, seasons),
     flows as in the plan's table.
@@ -62,7 +62,7 @@ class Risk:
 
 
 def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progress: Say = silent) -> Risk:
-    """The plan in ``seasons`` seasons, drawn by PCG64 from ``seed``: the same seed, the same seasons.
+    """The plan in ``seasons`` seasons, drawn by PCG64; the same ``seed`` gives the same seasons.
 
     Raises ValueError where ``seasons`` is below 1.
     """
@@ -84,7 +84,7 @@ def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progres
 
 
 def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -> tuple[float, float]:
-    """Interval of a chance seen ``successes`` times in ``trials``.
+    """Interval of the chance of an event that came ``successes`` times in ``trials``.
 
     (p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n); Wilson 1927, J. Am. Stat. Assoc. 22:209-212.
     """
@@ -98,9 +98,10 @@ def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -
 
 
 def varying_share(mean: float, correlation: float, luck: Floats) -> Floats:
-    """Shares of the luck's shape, Beta with that mean; luck uniform on (0, 1), more of it the better.
+    """Shares of a Beta distribution at the quantiles ``luck``, in the shape of ``luck``.
 
-    The Beta of ``model.rates.overseeding`` with that intra-lot correlation in [0, 1); at 0 the mean itself.
+    The Beta of ``model.rates.overseeding`` with that mean and intra-lot correlation in [0, 1); at correlation
+    0 every share is the mean. ``luck`` is uniform on (0, 1); a higher luck gives a higher share.
     """
     if correlation == 0 or mean <= 0 or mean >= 1:
         return np.full(luck.shape, mean)
@@ -110,14 +111,14 @@ def varying_share(mean: float, correlation: float, luck: Floats) -> Floats:
 
 
 def _whole_parts(amounts: list[float]) -> list[int]:
-    """Whole numbers close to the amounts, together ⌈Σ amounts⌉: ⌈a₁ + ... + aₖ⌉ − ⌈a₁ + ... + aₖ₋₁⌉."""
+    """Whole numbers close to the amounts, with sum ⌈Σ amounts⌉: ⌈a₁ + ... + aₖ⌉ − ⌈a₁ + ... + aₖ₋₁⌉."""
     sums = np.maximum(np.ceil(np.cumsum(amounts) - WHOLE), 0)
     parts: list[int] = np.diff(sums, prepend=0.0).astype(np.int64).tolist()
     return parts
 
 
 def _seedlings(rng: Generator, scenario: Scenario, plan: Plan, seasons: int) -> dict[str, Counts]:
-    """Usable seedlings of each wave; a lot's germination is one number a season for all its waves."""
+    """Usable seedlings of each wave; all waves of a lot share one germination in a season."""
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     shares = {
         lot.lot: usable_share(
@@ -136,7 +137,7 @@ def _seedlings(rng: Generator, scenario: Scenario, plan: Plan, seasons: int) -> 
 
 @dataclass(frozen=True, slots=True)
 class _Join:
-    """A row of the plan's joins, made whole."""
+    """A row of the plan's joins, rounded to whole joins."""
 
     flow: tuple[str, date]
     waves: tuple[str, ...]
@@ -146,12 +147,12 @@ class _Join:
 
     @property
     def seedlings(self) -> float:
-        """Seedlings that the joins wanted take from each wave, in expectation."""
+        """Expected seedlings that the planned joins take from each wave."""
         return self.wanted / self.match
 
 
 def _rows(plan: Plan) -> dict[date, list[_Join]]:
-    """The plan's joins by graft day, in order of days; those of a flow are whole together."""
+    """The plan's joins by graft day, in order of days; rounding keeps the sum of each flow."""
     of_flow: dict[tuple[str, date], list[tuple[tuple[str, ...], float, float, float]]] = defaultdict(list)
     columns = ["product", "graft_day", "rootstock_wave", "scion_wave", "joins", "match", "take"]
     for product, day, root, scion, joins, match, take in plan.joins[columns].itertuples(index=False):
@@ -169,10 +170,10 @@ def _rows(plan: Plan) -> dict[date, list[_Join]]:
 def _joins(
     rng: Generator, plan: Plan, seedlings: dict[str, Counts], progress: Say
 ) -> list[tuple[_Join, Counts]]:
-    """Joins made of each row: earlier graft days first, rows of a day in proportion to the plan.
+    """Joins made in each row: earlier graft days first, rows of a day in proportion to the plan.
 
-    Each row may bring its share of the seedlings that are there on the day; it brings them until the plan's
-    joins are made or they run out.
+    Each row has its share of the seedlings left on the day, and uses them until the plan's joins are made or
+    the share is used up.
     """
     there = dict(seedlings)
     made = []
@@ -195,10 +196,10 @@ def _joins(
 
 
 def _matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tuple[Counts, Counts]:
-    """Joins made, and seedlings brought to make them, of ``allotted`` seedlings that match each on its own.
+    """Joins made, and seedlings used, of ``allotted`` seedlings that match independently of each other.
 
-    The wanted-th match comes after wanted + NegativeBinomial(wanted, match) seedlings. Where so many are not
-    there, the matches among those before it lie anywhere: hypergeometric.
+    The wanted-th match comes after wanted + NegativeBinomial(wanted, match) seedlings. Where fewer are
+    allotted, the matches among them are hypergeometric.
     """
     if match >= 1:
         joins = np.minimum(allotted, wanted)
@@ -216,7 +217,7 @@ def _finished(
 ) -> Floats:
     """Plants finished of each flow, shape (flows, seasons).
 
-    The joins of a method and graft day share one luck: their takes are high or low together.
+    All joins of a method and graft day share one luck, so their takes are high or low together.
     """
     methods = {method.method: method for method in scenario.methods}
     columns = ["product", "graft_day", "method"]
@@ -242,7 +243,7 @@ def _finished(
 
 
 def _promised(scenario: Scenario) -> list[float]:
-    """Service levels of the orders; NaN where the margin is a fixed one and no level is promised."""
+    """Service levels of the orders; NaN under fixed margins, which promise no level."""
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
         return [float("nan")] * len(scenario.orders)
     products = {product.product: product for product in scenario.products}
@@ -276,7 +277,7 @@ def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
 
 
 def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
-    """Totals by season; the cost is the plan's with shortfall, salvage and further buy-in as they came."""
+    """Totals by season; the plan's cost, with the season's own shortfall, salvage and further buy-in."""
     planned = plan.costs["amount"][~plan.costs["line"].isin(["shortfall", "salvage"])].sum()
     penalties = plan.orders["penalty"].to_numpy(dtype=float)
     cost = planned + penalties @ after.short + after.buy_in_cost - after.salvage

@@ -1,8 +1,8 @@
-"""Margins tuned on simulated seasons: each order reaches its service level, and none by more than it must.
+"""Margins tuned on simulated seasons: each order reaches its service level with a margin as small as can be.
 
-A plan is made, simulated, and the margins are moved by what the seasons lack or have over; again, round by
-round. A margin by formula knows one order, one graft day and one wave; the seasons know all that the plan
-shares between orders, parts bought in and spare seedlings of whole trays.
+In each round a plan is made and simulated, and the margins move by the plants that seasons lack or have over.
+A margin by formula considers one order, one graft day and one wave. Simulated seasons also see plants shared
+between orders, plants bought in and spare seedlings of whole trays.
 """
 
 from __future__ import annotations
@@ -24,22 +24,22 @@ from model.scenario.entities import Scenario
 from model.solve import plan as plan_for
 
 ROUNDS = 12
-"""Plans made at most."""
+"""Plans made, at most."""
 
 SOWN_ANEW = 2
-"""Sowing margins follow the waves of the first plans; then they stay, so that graft margins can settle."""
+"""Rounds in which sowing margins follow the waves; later they stay, so that graft margins can settle."""
 
 LOWERED = 5
-"""In so many first rounds margins are lowered too; then they are only raised, so that none comes again."""
+"""Rounds in which margins may be lowered; later they are only raised, so that rounds do not repeat."""
 
 DAMPED = 0.8
-"""Part of what an order has over that a round takes away: other orders of its graft days lean on it."""
+"""Share of an order's excess that a round removes: other orders of its graft days may depend on it."""
 
 LEAST = 0.2
-"""Plants by which a margin is raised at least."""
+"""Plants, at least, by which a margin is raised."""
 
 FINEST = 100_000
-"""A tuned margin is a number of such parts of the whole, so that the five places of a variant say it all."""
+"""A tuned margin is a multiple of 1 / FINEST, so that five decimal places in a variant give it exactly."""
 
 MOST = 9.0
 """The largest margin that the tables allow."""
@@ -55,10 +55,11 @@ class Margins:
 
 @dataclass(frozen=True, slots=True)
 class Bands:
-    """Chances of each order against its level, from the error that so many seasons leave; shares.
+    """Bands for the chance of each order, set by its level and the error of that many seasons; shares.
 
-    ``enough``: the least whose whole interval lies at the level or above. ``aim``: an interval higher, since
-    a plan made anew is drawn anew. ``much``: one higher again, above which a margin is lowered.
+    ``enough``: the least chance whose whole interval lies at the level or above. ``aim``: one interval
+    higher, since each new plan meets newly drawn seasons. ``much``: one interval higher again; above it, a
+    margin is lowered.
     """
 
     enough: Floats
@@ -68,7 +69,7 @@ class Bands:
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """Margins, the plan made with them, and its seasons; ``reached``: the orders whose level is reached."""
+    """Margins, the plan made with them, and its seasons; ``reached``: which orders reach their level."""
 
     margins: Margins
     scenario: Scenario
@@ -83,17 +84,17 @@ class Round:
 
     @property
     def rank(self) -> tuple[float, int, float]:
-        """The least is the best: plants short in the plan, orders below their level, cost."""
+        """Plants short in the plan, orders below their level, cost: the lowest rank is the best."""
         return round(self.plan.short, 3), self.below, self.plan.cost
 
 
 @dataclass(frozen=True, slots=True)
 class Tuned:
-    """What tuning found.
+    """The result of tuning.
 
-    ``levels``: aimed at, one an order. ``rounds``: all of them, the margins as they were first. ``chosen``:
-    the best. ``backed``: whether larger margins left more plants short in the plan, so that they were taken
-    back.
+    ``levels``: the level aimed at for each order. ``rounds``: all rounds; the first has the scenario's
+    margins. ``chosen``: the best round. ``backed``: whether margins went back because larger ones left more
+    plants short in the plan.
     """
 
     levels: Floats
@@ -104,11 +105,11 @@ class Tuned:
 
     @property
     def before(self) -> Round:
-        """The margins as they were."""
+        """The round with the scenario's margins."""
         return self.rounds[0]
 
     def remarks(self) -> list[str]:
-        """For each order why it misses its level, or lies above it by more than the seasons' error; or ''."""
+        """For each order, why it misses its level or exceeds it by more than the seasons' error; else ''."""
         orders, chance = self.chosen.plan.orders, self.chosen.risk.orders["chance"].to_numpy()
         own, gone = orders["own"].to_numpy(dtype=float), _gone(self.chosen.plan)
         said = []
@@ -120,30 +121,30 @@ class Tuned:
             elif chance[o] <= self.bands.much[o]:
                 said.append("")
             elif own[o] <= WHOLE:
-                said.append("bought in wholly")
+                said.append("all bought in")
             elif self.chosen.margins.graft[o] == 0:
                 said.append("above its level without any margin")
             else:
-                said.append("whole trays, or plants over of other orders, fill it too")
+                said.append("also filled by whole trays, or by plants over from other orders")
         return said
 
     def _missed(self, o: int) -> str:
         if float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE:
-            return "short in the plan, which no margin cures"
+            return "short in the plan, which no margin can change"
         if float(self.chosen.risk.orders["high"].iloc[o]) >= self.levels[o]:
             return "at its level within the seasons' error"
         if self.backed:
-            return "larger margins leave more plants short in the plan, as room or hands bind"
+            return "larger margins leave more plants short in the plan, because room or hands bind"
         return f"not reached in {len(self.rounds)} rounds"
 
 
 def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Tuned:
-    """Margins of every order and seed lot such that the orders reach their levels in ``seasons`` seasons.
+    """Margins of every order and seed lot with which orders reach their levels in ``seasons`` seasons.
 
-    Levels are ``order_levels``. A level is reached where the whole Wilson interval of the chance lies at it
-    or above, so that other seasons reach it too, or where every season is filled. Plans are in whole trays.
-    The best round is chosen: of those with the fewest plants short in the plan the ones with the fewest
-    orders below their level, of them the cheapest. The same scenario and seed give the same margins. Raises
+    Levels are ``order_levels``. An order reaches its level if the whole Wilson interval of its chance lies at
+    the level or above, so that it should reach it in other seasons too, or if it is filled in every season.
+    Plans are in whole trays. The chosen round has the fewest plants short in the plan, then the fewest orders
+    below their level, then the least cost. The same scenario and seed give the same margins. Raises
     SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     levels = order_levels(scenario)
@@ -171,8 +172,8 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
 def order_levels(scenario: Scenario) -> Floats:
     """Service level aimed at for each order, a share.
 
-    ``model.rates.overseeding.service_level``; under fixed margins, which promise none, the order's own or the
-    nursery's.
+    It is ``model.rates.overseeding.service_level``. Fixed margins promise no level; then it is the order's
+    own or the nursery's.
     """
     products = {product.product: product for product in scenario.products}
     return np.array(
@@ -181,7 +182,7 @@ def order_levels(scenario: Scenario) -> Floats:
 
 
 def margins_of(scenario: Scenario) -> Margins:
-    """The margins that the scenario's policies, or its orders and lots themselves, give."""
+    """The scenario's margins: those of its orders and lots, or else those of its policies."""
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     sowing = sowing_margins(scenario)
@@ -193,7 +194,7 @@ def margins_of(scenario: Scenario) -> Margins:
 
 
 def with_margins(scenario: Scenario, margins: Margins) -> Scenario:
-    """The scenario with these margins as those of its orders and seed lots themselves."""
+    """The scenario with these margins written into its orders and seed lots."""
     orders = zip(scenario.orders, margins.graft.tolist(), strict=True)
     lots = zip(scenario.seed_lots, margins.sowing.tolist(), strict=True)
     return replace(
@@ -204,7 +205,7 @@ def with_margins(scenario: Scenario, margins: Margins) -> Scenario:
 
 
 def least_chance(level: float, seasons: int) -> float:
-    """Least share of the seasons whose Wilson interval lies at ``level`` or above; 1 where there is none."""
+    """Least share of the seasons whose Wilson interval lies at ``level`` or above; 1 if no share does."""
     low, high = 0, seasons
     while low < high:
         middle = (low + high) // 2
@@ -231,10 +232,10 @@ def step(
 ) -> float:
     """Plants by which an order's margin moves.
 
-    ``chance`` of the order against its ``band`` (enough, aim, much). Below: the plants more with which the
-    ``short`` seasons, plants by season, would have been filled as often as is aimed at. Above, where margins
-    may be lowered: Newton's step (Φ⁻¹(chance) − Φ⁻¹(aim)) · ``spread``, the standard deviation of its plants,
-    damped.
+    ``chance`` is compared with the order's ``band`` (enough, aim, much). Below enough: the extra plants with
+    which the order would have been filled in a share ``aim`` of the seasons, ``short`` being its plants short
+    by season. Above much, where margins may be lowered: the damped Newton step (Φ⁻¹(chance) − Φ⁻¹(aim)) ·
+    ``spread``, the standard deviation of its plants.
     """
     enough, aim, much = band
     if chance < enough:
@@ -255,13 +256,13 @@ def _round(
 
 
 def _gone(plan: Plan) -> NDArray[np.bool_]:
-    """The orders that the plan declines wholly."""
+    """Whether the plan declines each order entirely."""
     gone: NDArray[np.bool_] = (plan.orders["quantity"] - plan.orders["declined"]).to_numpy(float) <= WHOLE
     return gone
 
 
 def _moved(made: Round, bands: Bands, *, lower: bool) -> Margins:
-    """Each margin moved by its order's step; those of orders that are short or wholly bought in stay."""
+    """Each margin moved by its order's step; margins of orders that are short or all bought in stay."""
     own, short = (made.plan.orders[name].to_numpy(dtype=float) for name in ("own", "short"))
     chance, spread = made.risk.orders["chance"].to_numpy(), _spread(made)
     graft = made.margins.graft.copy()
@@ -273,7 +274,7 @@ def _moved(made: Round, bands: Bands, *, lower: bool) -> Margins:
 
 
 def _spread(made: Round) -> Floats:
-    """Standard deviation over the seasons of each order's part of the plants of its flows."""
+    """Standard deviation, over the seasons, of each order's share of the plants of its flows."""
     flows, deliveries = made.plan.flows, made.plan.deliveries
     flow = {key: f for f, key in enumerate(zip(flows["product"], flows["graft_day"], strict=True))}
     at = {order: o for o, order in enumerate(made.plan.orders["order"])}
@@ -289,12 +290,12 @@ def _spread(made: Round) -> Floats:
 
 
 def _sown(made: Round, levels: Floats) -> Floats:
-    """Sowing margins at the highest level of the orders that each lot is for, for its usual wave.
+    """Sowing margins for each lot's usual wave, at the highest level among the orders that use the lot.
 
-    That is the smallest of the largest waves that hold half of the lot's seedlings drawn: a smaller wave
-    wants a larger share, but what it lacks is few plants, which whole trays or graft margins make up at less
-    cost than more seed in every wave. A lot not drawn on, or so varying that no number is enough, keeps its
-    margin.
+    The usual wave: sort the lot's waves by seedlings drawn, smallest first; it is the one that brings their
+    sum to half. A smaller wave needs a larger margin, but lacks few plants, which whole trays or graft
+    margins supply at less cost than more seed in every wave. A lot keeps its margin if no seedling is drawn
+    from it, or if it varies so much that no number of seeds is enough.
     """
     scenario, waves = made.scenario, made.plan.waves
     products = {product.product: product for product in scenario.products}
@@ -316,7 +317,7 @@ def _sown(made: Round, levels: Floats) -> Floats:
 
 
 def _written(margin: float) -> float:
-    """The margin as a variant writes it, rounded up, within what the tables allow."""
+    """The margin as a variant writes it: rounded up, at most ``MOST``."""
     return min(ceil(margin * FINEST - WHOLE) / FINEST, MOST)
 
 

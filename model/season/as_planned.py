@@ -1,4 +1,4 @@
-"""The progress that a plan foresees up to a day: what to record where everything went as planned."""
+"""The progress that a plan foresees up to a day: the rows to record if everything went as planned."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from model.scenario.entities import Happened, Progress
 
 
 def as_planned(plan: Plan, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
-    """Rows of progress for what the plan does from ``since`` on and before ``until``, by day."""
+    """Rows of progress for the plan's jobs from ``since`` on and before ``until``, by day."""
     rows = [*_growing(plan), *_trade(plan), *_hands(plan)]
     return tuple(sorted((row for row in rows if since <= row.day < until), key=lambda row: row.day))
 

@@ -1,4 +1,4 @@
-"""What could be done where the last plan no longer fills its orders, each way on its own, with its cost."""
+"""Ways to go on where the last plan no longer fills its orders, each tried on its own, with its cost."""
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ from model.season.replanning import fixed_to
 from model.solver.compiled import Compiled, SolveError, compile_program, run, solver
 
 LATER = (7, 14, 28)
-"""Days by which due days are moved."""
+"""Days by which the due day of missing plants is moved."""
 
 SHORT = 1e-6
-"""Plants short below this are none."""
+"""An order counts as short above this many plants."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """One way to go on: plan cost in currency, and plants short by order, of orders that are any.
+    """One way to go on: cost of its plan in currency, and shortfall by order, where positive.
 
-    ``open_``: in words, what the way leaves open to change. ``cost`` is None where the way cannot be gone.
+    ``open_``: in words, what the way may change. ``cost`` is None where the way cannot be carried out.
     """
 
     name: str
@@ -39,10 +39,10 @@ class Cure:
 
 
 def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[list[str], list[Cure]]:
-    """Orders that the last plan filled and that go short if it is only carried on, and the ways to cure that.
+    """Orders that the last plan filled and now leaves short if it is kept, and the ways to fill them.
 
-    Nothing where the last plan still fills what it filled. Costs are those of the continuous program, from
-    the scenario's ``today``. Each way leaves open only what its name says; the last leaves all open.
+    Both lists are empty where no order is newly short. Costs are those of the continuous program, from the
+    scenario's ``today``. Each way changes only what ``Cure.open_`` says.
     """
     with collector_paused():
         program = build(expand(scenario))
@@ -69,7 +69,7 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         ]
         if not hit:
             return [], []
-        found = [Cure("ship part", "nothing: what is missing is short", *ship)]
+        found = [Cure("ship part", "nothing: missing plants are short", *ship)]
         for name, open_, fixed, most in (
             (
                 "other plants of the product",
@@ -99,7 +99,7 @@ def _held(
     fixed: tuple[str, ...],
     most: tuple[str, ...],
 ) -> Compiled:
-    """The program with the last plan's values fixed for some variables, and the most that others may be."""
+    """The program with ``fixed`` held at the last plan's values, and ``most`` at no more than them."""
     held = fixed_to(program, compiled, values, fixed)
     upper = held.upper.copy()
     for (variable, n), value in values.items():
@@ -120,7 +120,7 @@ def _solved(program: Program, compiled: Compiled) -> tuple[float | None, dict[st
 
 
 def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) -> Cure:
-    """What orders miss is due so many days later, as far as the horizon reaches."""
+    """The way in which missing plants are due ``days`` later, or on the last day if that comes first."""
     end = scenario.nursery.last_day
     kept, rest = [], {}
     for order in scenario.orders:

@@ -1,4 +1,4 @@
-"""What a plan changes against another, job by job."""
+"""The jobs in which one plan differs from another."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ from model.planned.plan_tables import Tables
 COLUMNS = ("day", "what", "name", "detail", "unit", "before", "after")
 
 JOBS = ("order packs", "order plants", "hire", "sow", "graft", "deliver", "short")
-"""What may change, in the order in which it comes on a day."""
+"""Jobs that may change, in the order in which they are listed on a day."""
 
 LEAST, NEARLY = 0.5, 0.02
-"""Changes of less than half a tray, join, plant, pack or hand are none; nor are those of up to a fiftieth of
-the joins or plants, which no crew works by."""
+"""Smallest changes shown. Changes of less than half a tray, join, plant, pack or hand are left out. So are
+changes of joins or plants up to a fiftieth and two more: no crew works by them."""
 
 Job = tuple[date, str, str, str, str]
 """Day, what, name, detail and unit."""
 
 
 def differences(last: Tables, new: Tables, since: date) -> pd.DataFrame:
-    """Jobs from ``since`` on of which the two plans have different numbers, columns ``COLUMNS``, by day.
+    """Jobs from ``since`` on in which the two plans differ, columns ``COLUMNS``, by day.
 
-    ``day`` is the day on which the job is done (to order: the last day to do so), ``detail`` says of what,
-    for whom or from where. A job that one plan does not have has 0 there.
+    ``day`` is the day of the job (for purchases, the last day to order); ``detail`` names its lots, its order
+    or its source. ``before`` or ``after`` is 0 where that plan does not have the job.
     """
     before, after = _jobs(last), _jobs(new)
     rows = [

@@ -1,4 +1,4 @@
-"""The last plan, read back into the decisions of a program: what was to be sown, grafted and bought."""
+"""The tables of the last plan turned back into the decisions of a program: sowing, grafting, buying."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from model.program.program import Program
 from model.scenario.entities import Decline
 
 IN_A_TABLE = ("sown", "joins", "delivered", "bought", "temporary_hands", "units_opened", "packs_bought")
-"""Decisions that stand in a column of a plan's tables."""
+"""Decisions that have a column in a plan's tables."""
 
 TOLD = (*IN_A_TABLE, "declined", "declined_whole", "wave_opened", "offer_taken")
-"""Decisions that a plan's tables tell; all else follows from them."""
+"""Decisions that a plan's tables determine; all others follow from them."""
 
 TINY = 1e-6
-"""A number of the tables that is nothing."""
+"""Numbers of the tables below this count as 0."""
 
 
 def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
-    """Values of ``TOLD`` as the last plan has them, and whether the program has room for all of them.
+    """The last plan's values of the variables ``TOLD``, and whether the program has a variable for each.
 
-    A decision that the program does not know, since a lot, day or order is gone, is left out.
+    A decision is left out if the program has no variable for it, since its lot, day or order is gone.
     """
     told = _told(last)
     values: dict[Key, float] = {}
@@ -53,7 +53,7 @@ def shortfalls(last: Tables) -> dict[str, float]:
 
 
 def _told(last: Tables) -> dict[str, dict[Label, float]]:
-    """Values of the tables by variable and label."""
+    """Values in the tables by variable and label."""
     told: dict[str, dict[Label, float]] = {variable: defaultdict(float) for variable in TOLD}
     waves: dict[str | None, Label] = {None: (None, None, None)}
     for name, *wave, trays in _rows(last, "waves", "wave", "lot", "format", "sow_day", "trays"):
@@ -79,6 +79,6 @@ def _told(last: Tables) -> dict[str, dict[Label, float]]:
 
 
 def _rows(last: Tables, table: str, *columns: str) -> list[tuple[Any, ...]]:
-    """Rows of some columns of a table, with days as in labels."""
+    """Rows of some columns of a table, with days written as in labels."""
     rows = zip(*(last[table][column].tolist() for column in columns), strict=True)
     return [tuple(f"{v:%Y-%m-%d}" if isinstance(v, date) else v for v in row) for row in rows]

@@ -1,4 +1,4 @@
-"""The plan again from today: the last one carried on where it can be, else changed with restraint."""
+"""The plan made again from today: the last plan is kept where possible, else changed as little as pays."""
 
 from __future__ import annotations
 
@@ -36,24 +36,24 @@ from model.solver.compiled import (
 from model.solver.whole import EXACT, make_whole
 
 AT_HAND = 7
-"""Days from today whose sowing and grafting had better stay as they are."""
+"""Days from today in which changes of sowing and grafting are to be avoided: the days at hand."""
 
 PROMISE = 10.0
-"""A plant short that was not short before costs so many times the highest penalty."""
+"""A plant short that was not short before costs this many times the highest penalty."""
 
 NEARLY = 0.02
-"""Share by which joins and deliveries may follow the counts, and two plants, while a plan is carried on."""
+"""Share, plus two plants, by which joins and deliveries of a plan that is kept may follow the counts."""
 
 CLOSE = 1e-6
-"""Changes smaller than this are none."""
+"""Changes smaller than this count as none."""
 
 
 @dataclass(frozen=True, slots=True)
 class Replanned:
     """A plan made again.
 
-    ``kept``: the last plan is carried on as it was. ``carried_on``: what it costs to do so, in currency; None
-    where it cannot be. ``unsettled``: trays of sowing and grafting changed in the days at hand.
+    ``kept``: whether the last plan is kept. ``carried_on``: cost of keeping it, in currency; None where it
+    cannot be kept. ``unsettled``: trays of sowing and grafting changed in the days at hand.
     """
 
     solved: Solved
@@ -63,7 +63,7 @@ class Replanned:
 
 
 class _Nearness(NamedTuple):
-    """A decision of the days at hand: trays for each unit of it, and trays in the last plan."""
+    """A decision in the days at hand: trays for each unit of it, and its trays in the last plan."""
 
     key: Key
     trays: float
@@ -77,13 +77,13 @@ def replan(
     upset: float = 0.0,
     progress: Say = silent,
 ) -> Replanned:
-    """The plan of least cost from the scenario's ``today``, in whole trays, against the last plan.
+    """The plan of least cost from the scenario's ``today``, in whole trays, compared with the last plan.
 
-    The last plan is carried on where it can be, nothing that costs less is found, and changing it would not
-    fill more of the orders that it filled. Otherwise these stay filled unless that cannot be, and every tray
-    of sowing or grafting that changes in the ``AT_HAND`` days from today counts as ``upset``, in currency: so
-    much must a change save. The cost of the plan and its bound are without it. Raises SolveError where HiGHS
-    reaches no optimum.
+    The last plan is kept if it can be carried out, no cheaper plan is found, and no other plan fills more of
+    the orders that it filled. Otherwise the plan is made anew. These orders stay filled wherever possible.
+    Every tray of sowing or grafting that changes in the ``AT_HAND`` days from today must save ``upset``, in
+    currency; the cost of the plan and its bound do not include this. Raises SolveError where HiGHS reaches no
+    optimum.
     """
     with collector_paused():
         progress("expand")
@@ -122,7 +122,7 @@ def replan(
 def fixed_to(
     program: Program, compiled: Compiled, values: dict[Key, float], variables: tuple[str, ...]
 ) -> Compiled:
-    """The program with what is still open of these variables fixed as in ``values``."""
+    """The program with the open decisions of these variables fixed to ``values``."""
     columns, at = [], []
     for (variable, n), value in values.items():
         if variable in variables and n not in program.settled.get(variable, {}):
@@ -134,10 +134,10 @@ def fixed_to(
 
 
 def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) -> Solution | None:
-    """The last plan's decisions with all that follows from them; None where they cannot be carried out.
+    """The solution with the last plan's decisions; None where they cannot be carried out.
 
-    First to the letter; else what is sown, bought and hired to the letter, and what is grafted and who gets
-    it as nearly as counts allow: up to ``NEARLY`` more or less, and what then misses is short.
+    First all decisions are fixed exactly. If that fails, sowing, buying and hiring stay fixed. Joins may then
+    change by ``NEARLY``, deliveries may grow by ``NEARLY`` or shrink, and missing plants are short.
     """
     with suppress(SolveError):
         return run(solver(fixed_to(program, compiled, values, TOLD)))
@@ -157,7 +157,7 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
 
 
 def _near(p: Program, values: dict[Key, float]) -> list[_Nearness]:
-    """Sowing and grafting of the days at hand: the last plan's trays."""
+    """Sowing and grafting in the days at hand, with the last plan's trays."""
     today, flows = p.network.past.today, p.network.flows
     joins: dict[int, float] = {}
     for j, join in enumerate(p.network.joins):
@@ -175,13 +175,13 @@ def _near(p: Program, values: dict[Key, float]) -> list[_Nearness]:
 
 
 def _moved(compiled: Compiled, solution: Solution, near: list[_Nearness]) -> float:
-    """Trays by which a solution differs from the last plan in the days at hand."""
+    """Trays in which a solution differs from the last plan in the days at hand."""
     values = compiled.values(solution.columns)
     return sum(abs(float(values[n.key[0]][n.key[1]]) * n.trays - n.last) for n in near)
 
 
 def _broken(program: Program, compiled: Compiled, solution: Solution, before: dict[str, float]) -> int:
-    """Whole plants short of orders beyond what the last plan left short of them."""
+    """Plants short beyond the last plan's shortfalls, over the orders not declined in it, rounded."""
     short = compiled.values(solution.columns)["short"].tolist()
     names = [term.order.order for term in program.network.orders]
     over = [float(s) - before[name] for name, s in zip(names, short, strict=True) if name in before]
@@ -196,7 +196,7 @@ def _made_anew(
     short: dict[str, float],
     upset: float,
 ) -> Solution:
-    """A solution in whole trays that breaks no promise it need not, and changes little at hand.
+    """A solution in whole trays that keeps all promises it can, and changes little in the days at hand.
 
     s[o] − e[o] ≤ short before      at 10 times the highest penalty for e
     trays · v + less − more = trays before      at ``upset`` for less and more
@@ -225,7 +225,7 @@ def _with_slack(
     signs: tuple[float, ...],
     price: float,
 ) -> Compiled:
-    """The program with further rows, each with a slack variable of every sign at a price."""
+    """The program with further rows; each has a slack variable for each sign, at a price."""
     if not rows:
         return compiled
     count = len(compiled.cost)

@@ -1,4 +1,4 @@
-"""What the log of counts says of a scenario's rates, and the variant that puts it into their cells."""
+"""A scenario's rates as the log of counts gives them, and the cells that a variant changes to them."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from scenarios.variants.toml_write import NewCell
 FILE = "counted_rates.toml"
 
 PLACES = 4
-"""Places of a share or pace written into a cell: no log tells more."""
+"""Decimal places of a share or pace written into a cell: no log is more precise."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """What the counts say of one lot, method or crew, and what the scenario says.
+    """The rate of one lot, method or crew from the counts, and the scenario's figure.
 
-    ``rate`` with its 95 % interval: a share, or pace as a ratio; ``low`` and ``high`` are None where one
-    graft day or one count of pace stands alone. ``correlation`` is for the cell of that name, None where
-    nothing tells it or there is none. ``now`` and ``now_correlation``: the scenario's.
+    ``rate`` with its 95 % interval: a share, or pace as a ratio; ``low`` and ``high`` are None where there is
+    only one graft day or one count of pace. ``correlation`` is for the cell of that name; None where the
+    counts do not give it, or the table has no such cell. ``now`` and ``now_correlation``: the scenario's.
     """
 
     counted: Counted
@@ -41,7 +41,7 @@ class Rate:
 
     @property
     def verdict(self) -> str:
-        """Where the scenario's figure stands to the interval."""
+        """Whether the scenario's figure is below, within or above the interval."""
         if self.low is None or self.high is None:
             return "no interval"
         if self.low <= self.now <= self.high:
@@ -50,14 +50,14 @@ class Rate:
 
     @property
     def outside(self) -> bool:
-        """Whether the counts speak against the scenario's figure."""
+        """Whether the scenario's figure lies outside the interval."""
         return self.verdict in ("below", "above")
 
 
 def counted_rates(scenario: Scenario, counts: Sequence[Count]) -> list[Rate]:
-    """The rates that the counts tell, by kind and name.
+    """The rates that the counts give, by kind and name.
 
-    ``counts`` are such as ``scenarios.counts.log.read_counts`` gives for this scenario.
+    ``counts`` come from ``scenarios.counts.log.read_counts`` for this scenario.
     """
     table = estimate((count.record for count in counts), seconds_of(scenario))
     said: dict[tuple[str, str], tuple[float, float | None]] = {}
@@ -88,15 +88,15 @@ def _known(value: float) -> float | None:
 
 
 def seconds_of(scenario: Scenario) -> dict[str, float]:
-    """Seconds of a join at the standard pace, by method that has one standard."""
+    """Seconds of a join at the standard pace, for each method with exactly one standard."""
     found = {method: {row.seconds for row in rows} for method, rows in standards(scenario).items()}
     return {method: min(seconds) for method, seconds in found.items() if len(seconds) == 1}
 
 
 def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[NewCell]:
-    """The cells that the rates change: of those with an interval, where the rounded figure differs.
+    """The cells of rates with an interval whose rounded figure differs from the scenario's.
 
-    A take by age is moved by the same factor as its method's take, up to 1.
+    A take by age is multiplied by the same factor as its method's take, up to 1.
     """
     found: list[NewCell | None] = []
     for rate in rates:
@@ -135,7 +135,7 @@ def _by_age(scenario: Scenario, rate: Rate) -> Iterator[NewCell | None]:
 def _cell(
     table: str, key: tuple[tuple[str, str | int], ...], column: str, before: float, after: float
 ) -> NewCell | None:
-    """The cell changed; None where nothing changes, or the column cannot hold so low a figure."""
+    """The changed cell; None where its figure stays the same, or is too low for the column."""
     range_ = BY_NAME[table].by_name[column]
     value = round(after if range_.high is None else min(after, range_.high), PLACES)
     if value == before or value < (low := range_.low or 0.0) or (range_.above_low and value == low):

@@ -1,6 +1,6 @@
-"""The log of counts: seeds sown and up, joins made and healed, hours of a crew; read and checked whole.
+"""The log of counts: seeds sown and up, joins made and healed, hours of a crew; read and checked.
 
-A log goes back over seasons and is no part of a scenario, but speaks of its lots, methods and crews.
+A log may cover several seasons. It is not part of a scenario, but names a scenario's lots, methods and crews.
 """
 
 from __future__ import annotations
@@ -24,14 +24,14 @@ from scenarios.files.read_csv import read_table_file
 from scenarios.files.read_scenario import in_order, read_table
 
 OLDEST = 10
-"""Years before the scenario's first day from which a count is taken for a slip of the pen."""
+"""A count from more than this many years before the scenario's first day is taken for a typing error."""
 
 NEEDS: Mapping[Counted, tuple[str, ...]] = {
     Counted.GERMINATION: ("lot", "succeeded"),
     Counted.TAKE: ("method", "succeeded"),
     Counted.PACE: ("method", "crew", "hours"),
 }
-"""What a count of each kind says beside day and tried; the other columns of ``EITHER`` are blank."""
+"""Columns that a count of each kind fills besides day and tried; the others of ``EITHER`` are blank."""
 
 EITHER = ("lot", "method", "crew", "succeeded", "hours")
 
@@ -62,7 +62,7 @@ class Count:
 
     @property
     def record(self) -> Record:
-        """The count as ``model.rates.estimates`` takes it."""
+        """The count in the form that ``model.rates.estimates`` takes."""
         name = self.lot if self.counted is Counted.GERMINATION else self.method
         return Record(
             self.counted, name or "", self.day, self.tried, self.succeeded, crew=self.crew, hours=self.hours
@@ -73,7 +73,7 @@ COUNTS = table_of("counts", Count, required=True)
 
 
 def read_counts(path: Path, scenario: Scenario) -> tuple[Count, ...]:
-    """The counts in a CSV file with the columns of ``COUNTS``, checked against the scenario, in its order.
+    """The counts in a CSV file with the columns of ``COUNTS``, checked against the scenario, in file order.
 
     Raises ``BadInput`` with every fault.
     """
@@ -115,7 +115,7 @@ def _references(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
 
 
 def _needs(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
-    """Each kind of count has columns of its own."""
+    """Each kind of count fills its own columns."""
     for row in draft.rows(COUNTS.name, "counted"):
         counted = row["counted"]
         for name in EITHER:
@@ -142,11 +142,11 @@ def _days(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
             yield row.fault("day", f"lies after the plan's last day, {last}", "write the day of the count")
         elif row["day"].year < first.year - OLDEST:
             wrong = f"lies more than {OLDEST} years before the plan's first day, {first}"
-            yield row.fault("day", wrong, "write the day of the count, or leave out so old a one")
+            yield row.fault("day", wrong, "write the day of the count, or leave out a count so old")
 
 
 def _joins(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
-    """Joins are those of a method that grafts; a pace has one standard, and a crew with the skill."""
+    """Joins need a method that grafts; a pace also needs one standard and a crew with the skill."""
     standard = standards(scenario)
     skills = {crew.crew: crew.skills for crew in scenario.crews}
     for row in draft.rows(COUNTS.name, "counted", "method"):
@@ -154,20 +154,20 @@ def _joins(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
         if row["counted"] is Counted.GERMINATION or method is None:
             continue
         if method not in standard:
-            yield row.fault("method", "is own-root: it has no joins", "name a method that grafts")
+            yield row.fault("method", "is own-root, so it has no joins", "name a method that grafts")
         elif row["counted"] is Counted.PACE:
             yield from _standard(row, sorted({s.seconds for s in standard[method]}))
             wanted = {s.skill for s in standard[method]}
             crew = row.values.get("crew")
             if crew is not None and not wanted.issubset(skills[crew]):
-                wrong = f"has not the skill '{min(wanted)}', which joining by '{method}' wants"
+                wrong = f"lacks the skill '{min(wanted)}', which joining by '{method}' needs"
                 yield row.fault("crew", wrong, "name the crew that made the joins")
 
 
 def _standard(row: DraftRow, seconds: list[float]) -> Iterator[Fault]:
     if not seconds:
         remedy = "write a row of the task graft into labour_standards"
-        yield row.fault("method", "has no standard time of a join to hold its pace against", remedy)
+        yield row.fault("method", "has no standard time of a join to compare the pace with", remedy)
     elif len(seconds) > 1:
         wrong = f"has standard times of {' and '.join(map(plain, seconds))} s, by tray format"
         yield row.fault("method", wrong, "log the pace of methods with one standard time")

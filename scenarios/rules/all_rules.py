@@ -1,7 +1,7 @@
 """The rules between cells, rows and tables, in the order in which they run.
 
-A rule runs on all rows whose cells it needs are good. A cell that a rule faults counts as bad for the
-rules after it where its fault would only be told a second time.
+A rule runs on the rows in which the cells it needs are sound. Later rules skip faulted cells, so that each
+mistake is reported once.
 """
 
 from __future__ import annotations

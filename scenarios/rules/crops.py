@@ -19,28 +19,29 @@ GROWS_IN = {ZoneUse.BENCH, ZoneUse.FINISHING}
 HEALS_IN = {ZoneUse.HEALING}
 FINISHES_IN = {ZoneUse.FINISHING, ZoneUse.BENCH}
 WAITS_IN = {ZoneUse.HOLDING, ZoneUse.FINISHING, ZoneUse.BENCH}
-"""Uses of the zones in which each thing may stand; benches may serve for several."""
+"""Uses of the zones in which each thing may stand; a bench may serve several purposes."""
 
 
 def _zone_uses(draft: Draft) -> Iterator[Fault]:
     zones = draft.by("zones", "zone", "use")
     places = [
-        (row, column, uses, does)
-        for table, column, uses, does in (
-            ("seed_lots", "germination_zone", GERMINATES_IN, "germinates"),
-            ("seed_lots", "bench_zone", GROWS_IN, "raises seedlings"),
-            ("methods", "holding_zone", WAITS_IN, "holds plants"),
+        (row, column, uses, purpose)
+        for table, column, uses, purpose in (
+            ("seed_lots", "germination_zone", GERMINATES_IN, "germination"),
+            ("seed_lots", "bench_zone", GROWS_IN, "raising seedlings"),
+            ("methods", "holding_zone", WAITS_IN, "holding plants"),
         )
         for row in draft.rows(table, column)
     ]
     for row in draft.rows("stages", "part", "zone"):
         healing = row["part"] is Part.HEALING
-        places.append((row, "zone", HEALS_IN if healing else FINISHES_IN, "heals" if healing else "finishes"))
-    for row, column, uses, does in places:
+        uses = HEALS_IN if healing else FINISHES_IN
+        places.append((row, "zone", uses, "healing" if healing else "finishing"))
+    for row, column, uses, purpose in places:
         zone = zones.get(row[column])
         if zone is not None and zone["use"] not in uses:
             fit = " or ".join(sorted(use.value for use in uses))
-            wrong = f"is a zone for {zone['use'].value}; no such zone {does}"
+            wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
             yield row.fault(column, wrong, f"name a zone whose use is {fit}")
 
 
@@ -54,7 +55,7 @@ def _windows(draft: Draft) -> Iterator[Fault]:
 
 
 def _method_columns(draft: Draft) -> Iterator[Fault]:
-    """The columns of a method that its kind and its stem match want are filled, the others blank."""
+    """A method fills the columns that its kind and stem match need, and leaves the others blank."""
     for row in draft.rows("methods", "kind"):
         if row["kind"] is MethodKind.OWN_ROOT:
             for column in ("rootstock_age_min", "rootstock_age_max", "match", "stem_tolerance_mm", "take"):
@@ -95,7 +96,7 @@ def _age_effects(draft: Draft) -> Iterator[Fault]:
         if method is None:
             continue
         if method["kind"] is MethodKind.OWN_ROOT:
-            yield row.fault("method", "is own-root: nothing is grafted", "name a grafted method")
+            yield row.fault("method", "is own-root: its plants are not grafted", "name a grafted method")
             continue
         for column, (low, high) in zip(("scion_age", "rootstock_age"), AGES, strict=True):
             yield from _within(row, column, method.values.get(low), method.values.get(high))
@@ -106,7 +107,7 @@ def _age_effects(draft: Draft) -> Iterator[Fault]:
             yield row.fault("match", wrong, "write a share; ages without a match cannot be joined")
         elif row["take"] is None:
             yield row.fault(
-                "take", "is blank, and so is match: the row says nothing", "fill in match or take"
+                "take", "is blank, and so is match: the row has no effect", "fill in match or take"
             )
 
 
@@ -119,18 +120,18 @@ def _within(row: DraftRow, column: str, low: int | None, high: int | None) -> It
 
 
 def _ages_given(draft: Draft) -> Iterator[Fault]:
-    """Faults of methods by ages for which no ages are given."""
+    """Faults of methods that take their match from ages, but have no rows in age_effects."""
     if not draft.sure("age_effects", "method"):
         return
     given = {row["method"] for row in draft.rows("age_effects", "method")}
     for row in draft.rows("methods", "method", "match_from", "kind"):
         if row["match_from"] is MatchFrom.AGES and row["method"] not in given:
             remedy = "add rows for this method to table age_effects"
-            yield row.fault("match_from", "is where the match comes from, but no ages are given", remedy)
+            yield row.fault("match_from", "needs a match by age, and the method has none", remedy)
 
 
 def _steps(draft: Draft) -> Iterator[Fault]:
-    """The steps of a method are 1, 2, 3 ..., no healing follows finishing."""
+    """The steps of a method are 1, 2, 3 ..., and healing comes before finishing."""
     if not draft.sure("stages", "method", "step"):
         return
     rows = sorted(
@@ -164,12 +165,14 @@ def _healing(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("methods", "method", "consolidate"):
         if row["consolidate"] and row["method"] not in heal:
             yield row.fault(
-                "consolidate", "follows healing, but the method has no healing stage", "write no, or add one"
+                "consolidate",
+                "needs a healing stage, and the method has none",
+                "write no, or add a healing stage",
             )
 
 
 def _product_columns(draft: Draft) -> Iterator[Fault]:
-    """A product has the rootstock and the tray formats that its method wants."""
+    """A product has the rootstock and the tray formats that its method needs."""
     methods = draft.by("methods", "method", "kind")
     for row in draft.rows("products", "method"):
         method = methods.get(row["method"])
@@ -237,11 +240,11 @@ def _lot_diameters(lot: DraftRow, method: str, window: list[int | None]) -> Iter
 GROWING = (
     Rule("windows do not end before they begin", _windows),
     Rule("a method has the columns of its kind and match", _method_columns),
-    Rule("age effects lie in the window and say something", _age_effects),
-    Rule("a method by ages has ages", _ages_given),
+    Rule("age effects lie in the window and have an effect", _age_effects),
+    Rule("a method that matches by age has rows in age_effects", _ages_given),
     Rule("steps are 1, 2, 3, and healing comes first", _steps),
-    Rule("only grafted plants heal, only after healing trays are consolidated", _healing),
-    Rule("zones are used for what they are for", _zone_uses),
-    Rule("a product has what its method wants", _product_columns),
+    Rule("only grafted plants heal; trays are consolidated only after healing", _healing),
+    Rule("each zone serves its own purpose", _zone_uses),
+    Rule("a product has what its method needs", _product_columns),
     Rule("lots matched by diameter have diameters", _diameters),
 )

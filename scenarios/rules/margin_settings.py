@@ -1,4 +1,4 @@
-"""Rules of overseeding margins: what a policy wants, and lots and graft days that no margin can cover."""
+"""Rules of overseeding margins: cells that a policy needs; lots and graft days that no margin can cover."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault
 
 MOST_OVER = 10
-"""No nursery makes so many times the joins, or sows so many times the cells, that it needs in expectation."""
+"""Multiple of the joins, or of the cells, needed in expectation that no nursery goes beyond."""
 
 PENALTY = ("shortfall_penalty", "decline", "price")
 SALVAGE = ("salvage_price", "salvage_most")
@@ -31,7 +31,7 @@ def _penalty(order: DraftRow, nursery: DraftRow) -> float:
 
 
 def _priced(draft: Draft) -> Iterator[Fault]:
-    """Priced margins want the cost of a plant, between what surplus sells for and what shortfall costs."""
+    """Priced margins need a plant_cost above the salvage price and below the cost of a plant short."""
     nursery = _nursery(draft, "margin_policy", "plant_cost", "shortfall_penalty")
     if nursery is None or nursery["margin_policy"] is not MarginPolicy.PRICED:
         return
@@ -51,7 +51,7 @@ def _priced(draft: Draft) -> Iterator[Fault]:
             told.append(where)
             yield where.fault(
                 column,
-                f"makes a plant of order '{order['order']}' dearer grown ({cost:g}) than missing",
+                f"makes a plant short of order '{order['order']}' cost no more than one grown ({cost:g})",
                 "write more than plant_cost",
             )
     for product in draft.rows("products", *SALVAGE):
@@ -59,7 +59,7 @@ def _priced(draft: Draft) -> Iterator[Fault]:
             told.append(product)
             yield product.fault(
                 "salvage_price",
-                f"is no less than plant_cost ({cost:g}): every plant over would pay",
+                f"is not below plant_cost ({cost:g}): growing plants to sell as surplus would pay",
                 "write less than plant_cost",
             )
     if told:
@@ -67,7 +67,7 @@ def _priced(draft: Draft) -> Iterator[Fault]:
 
 
 def _level(draft: Draft, order: DraftRow) -> float | None:
-    """Service level of an order whose cells are good; None where it cannot be told."""
+    """Service level of an order; None where a cell that it needs is faulty."""
     nursery = _nursery(draft, "margin_policy", "service_level")
     if nursery is None or any(column not in order.values for column in ("service_level", *PENALTY)):
         return None
@@ -104,7 +104,8 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
         if not enough and method["method"] not in told:
             told.add(method["method"])
             wrong = (
-                f"varies so much that {MOST_OVER} times the joins do not fill an order at its service level"
+                f"makes take vary so much that {MOST_OVER} times the joins needed do not fill an order at "
+                "its service level"
             )
             yield method.fault("take_correlation", wrong, "lower it, or the service level")
             draft.spoil(method, "take_correlation")
@@ -125,14 +126,15 @@ def _lots(draft: Draft) -> Iterator[Fault]:
         if betaincc(rate.alpha, rate.beta, germination / MOST_OVER) < highest:
             yield lot.fault(
                 "germination_correlation",
-                f"varies so much that {MOST_OVER} times the cells do not hold enough at the service level",
+                f"makes germination vary so much that {MOST_OVER} times the cells needed do not give enough "
+                "seedlings at the service level",
                 "lower it, or give the lot a sowing_margin",
             )
             draft.spoil(lot, "germination_correlation")
 
 
 MARGINS = (
-    Rule("priced margins have prices in their order", _priced),
-    Rule("graft days do not vary beyond any margin", _graft_days),
-    Rule("seed lots do not vary beyond any margin", _lots),
+    Rule("plant_cost lies between the salvage price and the penalty", _priced),
+    Rule("a margin can cover how much graft days vary", _graft_days),
+    Rule("a margin can cover how much seed lots vary", _lots),
 )

@@ -1,4 +1,4 @@
-"""Rules of names: what refers to a row finds it, and no two rows have one name."""
+"""Rules of names: every reference names a row, and no two rows share a name."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
 from scenarios.cells.faults import Fault, folded, nearest, shown
 
 MOST_COMPARED = 200_000
-"""Pairs of names compared in search of the nearest; a file that wants more is not just misspelt."""
+"""Pairs of names compared in search of the nearest; a file that needs more has other faults than spelling."""
 
 
 def _references(draft: Draft) -> Iterator[Fault]:
-    """Faults of names that name nothing; their cells count as bad."""
+    """Faults of references that name no row; later rules skip their cells."""
 
     compared = 0
 
@@ -59,12 +59,12 @@ def _known(draft: Draft, table: str, column: str) -> set[str]:
 
 
 def _faulty(draft: Draft, table: str, column: str) -> set[str]:
-    """Texts of the faulty cells of a column: whoever seems to refer to them is not at fault."""
+    """Texts of the faulty cells of a column: a reference that resembles one of them is not at fault."""
     return {row.shown[column] for row in draft.tables[table] if column not in row.values}
 
 
 def _certain(draft: Draft, table: str, column: str) -> bool:
-    """Whether every row's name in the column can be told, be it good or bad."""
+    """Whether the name of every row in the column is known, even where its cell is faulty."""
     if table in draft.unsure:
         return False
     return all(
@@ -82,7 +82,7 @@ def _duplicates(draft: Draft) -> Iterator[Fault]:
             key = tuple(row[column] for column in table.key)
             if key in first:
                 value = ", ".join(shown(text_of(part)) for part in key if part is not None)
-                wrong = f"stands in row {first[key]} already"
+                wrong = f"is already in row {first[key]}"
                 remedy = f"keep one row for each {' and '.join(table.key)}"
                 yield row.fault(table.key[0], wrong, remedy, value=value)
             else:
@@ -96,8 +96,8 @@ def _look_alikes(draft: Draft) -> Iterator[Fault]:
             other = first.setdefault(folded(row[column]), row)
             if other[column] != row[column]:
                 name = shown(other[column])
-                wrong = f"differs from '{name}' in row {other.number} by letter case or spaces alone"
-                yield row.fault(column, wrong, "write both alike, or give one another name")
+                wrong = f"differs from '{name}' in row {other.number} only by letter case or spaces"
+                yield row.fault(column, wrong, "write both alike, or give one of them another name")
 
 
 def naming_columns() -> list[tuple[Table, str]]:

@@ -59,7 +59,7 @@ _POOL, _UNITS = ("slots",), ("units", "unit_slots", "load_days")
 
 
 def _zone_columns(draft: Draft) -> Iterator[Fault]:
-    """The columns of a zone that its mode wants are filled, the others blank."""
+    """A zone fills the columns that its mode needs, and leaves the others blank."""
     for row in draft.rows("zones", "mode"):
         pool = row["mode"] is ZoneMode.POOL
         for column in _POOL + _UNITS:
@@ -86,7 +86,7 @@ def _zone_days(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("zone_days", "zone", "slots", "units", "cost_per_slot_day"):
         zone = zones.get(row["zone"])
         if row["slots"] is row["units"] is row["cost_per_slot_day"] is None:
-            yield row.fault("zone", "is given no new figure", "fill in slots, units or cost_per_slot_day")
+            yield row.fault("zone", "has no new figure", "fill in slots, units or cost_per_slot_day")
         if zone is None:
             continue
         wrong = "units" if zone["mode"] is ZoneMode.POOL else "slots"
@@ -98,7 +98,7 @@ def _zone_days(draft: Draft) -> Iterator[Fault]:
 def _crew_days(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("crew_days", "crew", "heads", "pay_per_hour"):
         if row["heads"] is row["pay_per_hour"] is None:
-            yield row.fault("crew", "is given no new figure", "fill in heads or pay_per_hour")
+            yield row.fault("crew", "has no new figure", "fill in heads or pay_per_hour")
 
 
 def _room(draft: Draft) -> Iterator[Fault]:
@@ -146,7 +146,9 @@ def _sowing_standards(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("labour_standards", "task", "method"):
         if row["task"].value == "sow" and row["method"] is not None:
             yield row.fault(
-                "method", "is given for sowing, where the method is still open", "clear it, or name a format"
+                "method",
+                "is given for sowing, which comes before the choice of a method",
+                "clear it, or name a format",
             )
 
 
@@ -162,7 +164,7 @@ def _offers(draft: Draft) -> Iterator[Fault]:
         if days is not None and working and not working.intersection(days):
             yield row.fault(
                 "delivery_weekdays",
-                "holds no working weekday",
+                "includes no working weekday",
                 f"add one of {', '.join(sorted(working, key=WEEKDAYS.index))}",
             )
 
@@ -190,22 +192,24 @@ def _modules(draft: Draft) -> Iterator[Fault]:
 def _declinable(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("orders", "decline", "price"):
         if row["decline"] is not Decline.NO and not row["price"]:
-            yield row.fault("decline", "is given, but the order has no price", "write its price, or no here")
+            yield row.fault(
+                "decline", "needs a price, and the order has none", "write the order's price, or no here"
+            )
 
 
 NURSERY = (
     Rule("a scenario is one nursery", _one_nursery),
     Rule("the currency is in ISO 4217", _currency),
-    Rule("the last day is not before the first, nor too far", _horizon),
+    Rule("the last day is not before the first, nor too long after it", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
     Rule("an order that may be declined has a price", _declinable),
     Rule("a zone has the columns of its mode", _zone_columns),
-    Rule("changes of a zone change something that its mode has", _zone_days),
-    Rule("changes of a crew change something", _crew_days),
+    Rule("a row of zone_days changes a figure that the zone's mode has", _zone_days),
+    Rule("a row of crew_days changes a figure", _crew_days),
     Rule("a zone has slots on some day", _room),
     Rule("a crew's day has at most 24 hours", _crew_hours),
-    Rule("every skill wanted is some crew's", _skills),
+    Rule("some crew has every skill that work needs", _skills),
     Rule("sowing has no method", _sowing_standards),
-    Rule("offers can deliver", _offers),
-    Rule("a module of a zone in units is one unit", _modules),
+    Rule("offers can deliver on some day", _offers),
+    Rule("a module of a zone run in units is one unit", _modules),
 )

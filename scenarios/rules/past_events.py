@@ -1,4 +1,4 @@
-"""Rules of what has happened, its rows together: what is used was there, and what is named was done."""
+"""Rules across the rows of progress: a row uses only what there was, and names only what was done."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from scenarios.rules.progress_rows import ROOTSTOCK, SCION, all_told, latest, li
 from scenarios.rules.timing import calendar_of
 
 SLACK = 1e-6
-"""Sums of fractions may exceed what there is by so much, as a share."""
+"""Share by which a sum of fractions may exceed its limit."""
 
 
 class ToldWave(NamedTuple):
-    """A wave as rows name it."""
+    """A wave as rows of progress name it."""
 
     lot: str
     format: str
@@ -33,7 +33,7 @@ class ToldWave(NamedTuple):
 
 
 class Claim(NamedTuple):
-    """What a row takes of a thing that is there once."""
+    """The amount of a limited thing that a row uses."""
 
     row: DraftRow
     of: Hashable
@@ -41,7 +41,7 @@ class Claim(NamedTuple):
 
 
 class Excess(NamedTuple):
-    """A row that takes more of a thing than the rows before it have left."""
+    """A row that uses more of a thing than earlier rows have left of it."""
 
     row: DraftRow
     of: Hashable
@@ -50,7 +50,7 @@ class Excess(NamedTuple):
 
 
 def excesses(claims: Iterable[Claim], most: dict[Hashable, float]) -> Iterator[Excess]:
-    """The first row, by day, that takes more of each thing than ``most``, one thing a row."""
+    """For each thing, the first row by day with which its use exceeds ``most``; a row is named once."""
     taken: dict[Hashable, float] = defaultdict(float)
     over: set[Hashable] = set()
     rows: set[int] = set()
@@ -66,8 +66,8 @@ def excesses(claims: Iterable[Claim], most: dict[Hashable, float]) -> Iterator[E
 
 
 def _with_before(before: float, things: str) -> str:
-    """How a message begins: what the rows before tell of the same thing."""
-    return f"with {plain(before)} {things} before it makes" if before else "is"
+    """How a message begins: the amount that earlier rows use of the same thing."""
+    return f"plus {plain(before)} {things} of earlier rows is" if before else "is"
 
 
 def _waves_of(row: DraftRow) -> Iterator[tuple[str, ToldWave]]:
@@ -91,7 +91,7 @@ def _varieties(draft: Draft) -> Iterator[Fault]:
         for column, part in (("lot", "scion"), ("rootstock_lot", "rootstock")):
             lot = lots.get(row.values.get(column, ""))
             if lot is not None and lot["variety"] != product[part]:
-                wrong = f"is '{shown(lot['variety'])}'; the {part} of '{shown(row['product'])}' is another"
+                wrong = f"is of '{shown(lot['variety'])}', not the {part} of '{shown(row['product'])}'"
                 yield row.fault(column, wrong, f"name a lot of '{shown(product[part])}'")
                 draft.spoil(row, column)
         method, final = methods.get(product["method"]), product.values.get("final_format")
@@ -99,7 +99,7 @@ def _varieties(draft: Draft) -> Iterator[Fault]:
         if method is None or method["kind"] is not MethodKind.ON_TRAY or tray is None or final is None:
             continue
         if tray != final:
-            wrong = f"is not the final format of '{shown(row['product'])}', in which an on-tray method grafts"
+            wrong = f"is not the final format of '{shown(row['product'])}'; an on-tray method grafts in it"
             yield row.fault("rootstock_format", wrong, f"write {shown(final)}")
             draft.spoil(row, "rootstock_format")
 
@@ -127,7 +127,7 @@ def _within_horizon(draft: Draft) -> Iterator[Fault]:
     remedy = "write a later last_day in table nursery"
     for row in told(draft, Happened.SOWN, "lot", "format"):
         if bench.get(ToldWave(row["lot"], row["format"], row["day"]), row["day"]) is None:
-            yield row.fault("day", "is so late that the seedlings are raised after last_day", remedy)
+            yield row.fault("day", "is so late that the seedlings come to the bench after last_day", remedy)
     products = draft.by("products", "product", "method")
     stages: dict[str, list[Stage]] = defaultdict(list)
     for stage in sorted(draft.rows("stages", *Stage.__slots__), key=lambda row: row["step"]):
@@ -166,7 +166,7 @@ def _sown_first(draft: Draft) -> Iterator[Fault]:
 
 
 def _seedlings(draft: Draft) -> dict[Hashable, float]:
-    """Most seedlings that each wave may have had: as counted, else one a cell."""
+    """Most seedlings that each wave can have had: as counted, else one for each cell."""
     cells = draft.by("tray_formats", "format", "cells")
     most: dict[Hashable, float] = defaultdict(float)
     for row in told(draft, Happened.SOWN, "lot", "format"):
@@ -178,7 +178,7 @@ def _seedlings(draft: Draft) -> dict[Hashable, float]:
 
 
 def _joins(draft: Draft) -> Iterator[Fault]:
-    """No more joins are made of a wave than it has seedlings."""
+    """A wave has at least as many seedlings as joins are made from it."""
     if not all_told(draft, Happened.SOWN, "lot", "format", "day"):
         return
     claims = [
@@ -202,7 +202,7 @@ def _healed(draft: Draft) -> dict[Hashable, float]:
 
 
 def _products(draft: Draft) -> Iterator[Fault]:
-    """What is delivered or bought in for an order is the order's product."""
+    """Plants delivered or bought in for an order are of the order's product."""
     orders, offers = draft.by("orders", "order", "product"), draft.by("buy_in_offers", "offer", "product")
     for row in told(draft, Happened.DELIVERED, "order", "product"):
         order = orders.get(row["order"])
@@ -248,7 +248,7 @@ def _delivered(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
 
 
 def _plants(draft: Draft) -> Iterator[Fault]:
-    """No more plants are ready than healed, and no more are delivered than were ready, of any graft day."""
+    """Of a graft day, no more plants are ready than healed, and no more are delivered than were ready."""
     if not all_told(draft, Happened.GRAFTED, "product", "day"):
         return
     there = _healed(draft)
@@ -274,7 +274,7 @@ def _plants(draft: Draft) -> Iterator[Fault]:
 
 
 def _orders(draft: Draft) -> Iterator[Fault]:
-    """An order gets no more than it is for, by deliveries and by plants bought in for it."""
+    """Deliveries and plants bought in for an order do not exceed its quantity."""
     orders = draft.by("orders", "order", "quantity")
     rows = [
         row
@@ -302,12 +302,12 @@ def _packing_days(draft: Draft) -> Iterator[Fault]:
         pack = None if order is None else calendar.previous_working(calendar.day(order["due_day"]))
         if pack is not None and row["day"] < calendar.date(pack):
             wrong = f"is before order '{shown(row['order'])}' is packed ({calendar.date(pack)})"
-            remedy = "set the order's due_day to the day; what went out in parts is an order each"
+            remedy = "set the order's due_day to this day; write a separate order for each part delivered"
             yield row.fault("day", wrong, remedy)
 
 
 def _bought_days(draft: Draft) -> Iterator[Fault]:
-    """What is bought in for an order comes by its due day, and no sooner than plants can be held."""
+    """Plants bought in for an order arrive by its due day, and no earlier than the holding limit allows."""
     orders = draft.by("orders", "order", "due_day", "product")
     products, methods = draft.by("products", "product", "method"), draft.by("methods", "method")
     for row in told(draft, Happened.BOUGHT_IN, "order", "arrival_day"):
@@ -316,7 +316,9 @@ def _bought_days(draft: Draft) -> Iterator[Fault]:
             continue
         if arrival > order["due_day"]:
             wrong = f"is after order '{shown(row['order'])}' is due ({order['due_day']})"
-            yield row.fault("arrival_day", wrong, "set the order's due_day to it, or name another order")
+            yield row.fault(
+                "arrival_day", wrong, "set the order's due_day to this day, or name another order"
+            )
             continue
         product = products.get(order["product"])
         method = None if product is None else methods.get(product["method"])
@@ -328,14 +330,14 @@ def _bought_days(draft: Draft) -> Iterator[Fault]:
 
 
 def _pack_sizes(draft: Draft) -> Iterator[Fault]:
-    """Packs ordered are packs that are sold."""
+    """Packs ordered are of a size that table packs offers."""
     sizes = draft.grouped("packs", "item", "size")
     if not draft.sure("packs", "item", "size"):
         return
     for row in told(draft, Happened.PACKS, "item", "size"):
         known = sorted({pack["size"] for pack in sizes.get(row["item"], [])})
         if row["size"] not in known:
-            wrong = f"is no pack of '{shown(row['item'])}' in table packs"
+            wrong = f"is not the size of a pack of '{shown(row['item'])}' in table packs"
             remedy = "add it to table packs"
             if known:
                 remedy = f"write {' or '.join(map(plain, known))}, or {remedy}"
@@ -344,7 +346,7 @@ def _pack_sizes(draft: Draft) -> Iterator[Fault]:
 
 
 def _seed(draft: Draft) -> Iterator[Fault]:
-    """Seed is sown only once it is there: from stock, or in packs that have come."""
+    """Seed is sown only once it is there: from stock, or from packs that have arrived."""
     if not all_told(draft, Happened.PACKS, "item", "size", "number", "arrival_day"):
         return
     lots = draft.by("seed_lots", "lot", "stock", "seeds_per_cell")
@@ -364,8 +366,8 @@ def _seed(draft: Draft) -> Iterator[Fault]:
         if sown[row["lot"]] > there * (1 + SLACK):
             short.add(row["lot"])
             seeds = plain(sown[row["lot"]])
-            wrong = f"makes {seeds} seeds sown of '{shown(row['lot'])}' when {plain(there)} were there"
-            yield row.fault("number", wrong, "tell the packs that came, or correct the lot's stock")
+            wrong = f"makes {seeds} seeds sown of '{shown(row['lot'])}', but only {plain(there)} were there"
+            yield row.fault("number", wrong, "record the packs that arrived, or correct the lot's stock")
 
 
 def _hired(draft: Draft) -> Iterator[Fault]:
@@ -406,23 +408,25 @@ def _worked(draft: Draft) -> Iterator[Fault]:
             most[name, day] = 24 * (heads + hands[name, _week(day)])
             claims.append(Claim(row, (name, day), row["number"]))
     for row, _, before, hours in excesses(claims, most):
-        wrong = f"{_with_before(before, 'hours')} more than the {plain(hours)} that a day has for its hands"
-        yield row.fault("number", wrong, f"write at most {plain(hours - before)}, or the crew's hands")
+        wrong = f"{_with_before(before, 'hours')} more than the {plain(hours)} hours of its hands in a day"
+        yield row.fault(
+            "number", wrong, f"write at most {plain(hours - before)}, or correct the crew's hands"
+        )
 
 
 PAST = (
     Rule("joins are of the product's varieties, in its trays", _varieties),
     Rule("seedlings and plants are raised by the last day", _within_horizon),
-    Rule("what is grafted was sown, and has come to the bench", _sown_first),
+    Rule("seedlings grafted were sown and have come to the bench", _sown_first),
     Rule("a wave has a seedling for every join", _joins),
     Rule("an order gets its own product", _products),
-    Rule("what is finished or delivered was grafted", _grafted_first),
-    Rule("plants are ready once healed, delivered once ready", _plants),
-    Rule("an order gets no more than it is for", _orders),
+    Rule("plants finished or delivered were grafted", _grafted_first),
+    Rule("plants ready have healed, and plants delivered were ready", _plants),
+    Rule("an order gets at most its quantity", _orders),
     Rule("orders are packed on their day", _packing_days),
     Rule("plants bought in come when their order can take them", _bought_days),
-    Rule("packs are packs that are sold", _pack_sizes),
+    Rule("packs ordered are in table packs", _pack_sizes),
     Rule("seed was there when it was sown", _seed),
-    Rule("a crew has the temporary hands that it may have", _hired),
+    Rule("a crew has at most its temporary hands", _hired),
     Rule("a day has 24 hours", _worked),
 )

@@ -1,4 +1,4 @@
-"""Rules of what has happened, each row by itself: its columns, its days, its numbers."""
+"""Rules for single rows of progress: their columns, days and numbers."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ WANTS: Mapping[Happened, Wants] = {
     Happened.WORKED: Wants(("crew",)),
     Happened.STANDING: Wants(("zone",)),
 }
-"""Columns of each kind beside day, what, number and note; all others are blank."""
+"""Columns of each kind besides day, what, number and note; all others are blank."""
 
 FREE = ("day", "what", "number", "note")
 """Columns that rows of all kinds may fill."""
@@ -50,17 +50,17 @@ IN_WHOLES = {
 """Kinds whose number is counted in whole things."""
 
 NONE_TELLS = {Happened.FINISHED, Happened.WORKED, Happened.STANDING}
-"""Kinds of which a number of 0 tells something."""
+"""Kinds in which a number of 0 has a meaning."""
 
 
 def told(draft: Draft, what: Happened, *needs: str) -> list[DraftRow]:
-    """Rows of a kind whose cells in all columns of ``needs`` are good, by day."""
+    """Rows of a kind whose cells in the columns ``needs`` are sound, by day."""
     rows = [row for row in draft.rows("progress", "what", "day", *needs) if row["what"] is what]
     return sorted(rows, key=lambda row: row["day"])
 
 
 def all_told(draft: Draft, what: Happened, *columns: str) -> bool:
-    """Whether all rows of a kind are known, and good in ``columns``: what is not told has not happened."""
+    """Whether all rows of a kind are known and sound in ``columns``: then anything else did not happen."""
     if "progress" in draft.unsure:
         return False
     rows = draft.tables["progress"]
@@ -70,13 +70,13 @@ def all_told(draft: Draft, what: Happened, *columns: str) -> bool:
 
 
 def _today(draft: Draft) -> Iterator[Fault]:
-    """Today lies in the horizon, and is given where anything is told of the days before it."""
+    """Today lies in the horizon, and is given where table progress has rows."""
     for row in draft.rows("nursery", "today")[:1]:
         today, first, last = row["today"], draft.first_day, draft.last_day
         if today is None:
             if draft.tables["progress"]:
-                wrong = "is blank, and table progress tells what has happened before it"
-                remedy = "write the first day that can still be planned: the day after the last one told"
+                wrong = "is blank, but table progress has rows of the days before it"
+                remedy = "write the first day that can still be planned: the day after the last one recorded"
                 yield row.fault("today", wrong, remedy)
         elif first is not None and today < first:
             yield row.fault("today", f"is before first_day ({first})", f"write a day from {first} on")
@@ -88,7 +88,7 @@ def _today(draft: Draft) -> Iterator[Fault]:
 
 
 def _columns(draft: Draft) -> Iterator[Fault]:
-    """The columns that a kind of row wants are filled, the others blank."""
+    """A row fills the columns that its kind needs, and leaves the others blank."""
     for row in draft.rows("progress", "what"):
         kind, wants = row["what"].value, WANTS[row["what"]]
         for column in PROGRESS.columns:
@@ -98,7 +98,7 @@ def _columns(draft: Draft) -> Iterator[Fault]:
             if name in wants.must and row[name] is None:
                 yield row.fault(name, f"is blank in a row '{kind}'", wanted(column))
             elif name not in wants.must and row[name] is not None:
-                remedy = f"clear it; such a row fills {', '.join((*wants.must, *wants.may))}"
+                remedy = f"clear it; such a row has {', '.join((*wants.must, *wants.may))}"
                 yield row.fault(name, f"does not belong to a row '{kind}'", remedy)
             else:
                 continue
@@ -125,14 +125,14 @@ def _rootstocks(draft: Draft) -> Iterator[Fault]:
 
 
 def _days(draft: Draft) -> Iterator[Fault]:
-    """What is told happened from the first day on, and before today."""
+    """Rows lie between the first day and the day before today."""
     first, today = draft.first_day, draft.today
     for row in draft.rows("progress", "day"):
         if first is not None and row["day"] < first:
-            remedy = f"write a day from {first} on; seed and supplies that came before are stock"
+            remedy = f"write a day from {first} on; count seed and supplies that came earlier as stock"
             yield row.fault("day", f"is before first_day ({first})", remedy)
         elif today is not None and row["day"] >= today:
-            remedy = "write a day before it; at the end of a day set today to the next"
+            remedy = "write an earlier day; to record today's work, first set today to the next day"
             yield row.fault("day", f"is not before today ({today})", remedy)
         else:
             continue
@@ -140,7 +140,7 @@ def _days(draft: Draft) -> Iterator[Fault]:
 
 
 def _other_days(draft: Draft) -> Iterator[Fault]:
-    """Plants were grafted before they are counted or delivered; what is ordered comes later."""
+    """Plants are grafted before they are counted or delivered; goods arrive after they are ordered."""
     for row in draft.rows("progress", "day"):
         day = row["day"]
         if (graft := row.values.get("graft_day")) is not None and graft > day:
@@ -165,20 +165,20 @@ def _late(day: date, last: date | None) -> bool:
 
 
 def _numbers(draft: Draft) -> Iterator[Fault]:
-    """Trays, packs and hands are whole; a number of 0 tells something, or is not written."""
+    """Trays, packs and hands are whole; a number of 0 stands only where it has a meaning."""
     for row in draft.rows("progress", "what", "number"):
         what, number = row["what"], row["number"]
         if what in IN_WHOLES and not float(number).is_integer():
-            yield row.fault("number", f"is no whole number of {IN_WHOLES[what]}", "write a whole number")
+            yield row.fault("number", f"is not a whole number of {IN_WHOLES[what]}", "write a whole number")
         elif number == 0 and what not in NONE_TELLS:
-            yield row.fault("number", "says that nothing was done", "write more than 0, or take the row off")
+            yield row.fault("number", "says that no work was done", "write more than 0, or remove the row")
         else:
             continue
         draft.spoil(row, "number")
 
 
 def _counted(draft: Draft) -> Iterator[Fault]:
-    """No more is counted than there can be: a seedling a cell, a healed plant a join."""
+    """A count is possible: at most a seedling for each cell, and a healed plant for each join."""
     formats = draft.by("tray_formats", "format", "cells")
     for row in told(draft, Happened.SOWN, "number", "counted", "format"):
         tray = formats.get(row["format"])
@@ -196,13 +196,13 @@ def _over(draft: Draft, row: DraftRow, most: float, things: str) -> Iterator[Fau
 
 
 def _twice(draft: Draft) -> Iterator[Fault]:
-    """No row is told twice; a zone is counted once a day. What is told again counts for nothing."""
+    """No row is recorded twice; a zone is counted once a day. Later rules skip repeated rows."""
     first: dict[tuple[object, ...], DraftRow] = {}
     again: set[int] = set()
     for row in draft.rows("progress", *PROGRESS.by_name):
         other = first.setdefault(tuple(row[name] for name in PROGRESS.by_name), row)
         if other is not row:
-            wrong = f"tells the same as {other.place}"
+            wrong = f"is the same record as {other.place}"
             yield row.fault("day", wrong, "keep one of the two, or say in the notes which is which")
             again.add(id(row))
     draft.tables["progress"] = [row for row in draft.tables["progress"] if id(row) not in again]
@@ -210,8 +210,8 @@ def _twice(draft: Draft) -> Iterator[Fault]:
     for row in told(draft, Happened.STANDING, "zone"):
         other = counts.setdefault((row["zone"], row["day"]), row)
         if other is not row:
-            wrong = f"is counted on {row['day']} in {other.place} already"
-            yield row.fault("zone", wrong, "keep one count a zone and day")
+            wrong = f"is already counted on {row['day']} in {other.place}"
+            yield row.fault("zone", wrong, "keep one count for each zone and day")
 
 
 def _standing(draft: Draft) -> Iterator[Fault]:
@@ -232,7 +232,7 @@ def _standing(draft: Draft) -> Iterator[Fault]:
 
 
 def _slots(draft: Draft, zone: DraftRow, day: date) -> float | None:
-    """Slots of a zone on a day, with its modules; None where they cannot be told."""
+    """Slots of a zone on a day, with its modules; None where they are unknown."""
     pool = zone["mode"] is ZoneMode.POOL
     column, each = ("slots", 1.0) if pool else ("units", zone.values.get("unit_slots"))
     owned: float | None = zone.values.get(column)
@@ -246,7 +246,7 @@ def _slots(draft: Draft, zone: DraftRow, day: date) -> float | None:
 
 
 def latest(draft: Draft, table: str, of: tuple[str, str], column: str, day: date, otherwise: float) -> float:
-    """The last figure of a table of changes up to a day, for the row of a name; else ``otherwise``."""
+    """The last figure up to a day in a table of changes, for the row of a name; else ``otherwise``."""
     key, name = of
     changes = [
         (row["from_day"], row[column])
@@ -257,18 +257,18 @@ def latest(draft: Draft, table: str, of: tuple[str, str], column: str, day: date
 
 
 def listed(days: list[date]) -> str:
-    """Days in a message; the last few where there are many."""
+    """Days in a message; only the last three where there are more."""
     return " or ".join(text_of(day) for day in sorted(set(days))[-3:])
 
 
 PROGRESS_ROWS = (
-    Rule("today lies in the horizon, and before it stands what is told", _today),
+    Rule("today lies in the horizon, and is given where progress has rows", _today),
     Rule("a row of progress has the columns of its kind", _columns),
     Rule("joins have rootstocks, own-root plants none", _rootstocks),
     Rule("progress lies between the first day and today", _days),
-    Rule("plants are grafted first, what is ordered comes later", _other_days),
-    Rule("trays, packs and hands are whole, and more than none", _numbers),
-    Rule("no more is counted than there can be", _counted),
-    Rule("nothing is told twice", _twice),
+    Rule("grafting comes before counting, ordering before arrival", _other_days),
+    Rule("trays, packs and hands are whole numbers above 0", _numbers),
+    Rule("a count is possible", _counted),
+    Rule("no row is recorded twice", _twice),
     Rule("trays stand where there are slots", _standing),
 )

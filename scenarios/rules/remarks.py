@@ -1,7 +1,8 @@
-"""Remarks on a valid scenario: figures outside published ranges, and things that look forgotten.
+"""Remarks on a valid scenario: figures outside published ranges, and rows that look forgotten.
 
-A remark never stops anything. The ranges stand in ``published_ranges.csv`` with their sources; ``read``
-there says how each was known: R read in the source, A in the paper's abstract, C computed from such figures.
+A remark never stops a command. ``published_ranges.csv`` has the ranges with their sources. Its column
+``read`` says how each figure was found: R read in the source, A read in the paper's abstract, C computed from
+such figures.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ from scenarios.rules.look_alikes import look_alikes
 
 
 def in_words(remark: Remark) -> str:
-    """A remark in one line: its place, its value and what is remarkable."""
+    """A remark in one line: its place, its value and its sentence."""
     value = f" {shown(remark.value)}" if remark.value else ""
     place = ", ".join(part for part in (remark.table, shown(remark.name), remark.column) if part)
     return f"{place}{value}: {remark.sentence}"
@@ -78,7 +79,7 @@ _READ = {"R": "read in the source", "A": "read in the abstract", "C": "computed 
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """A published range; crop and word (of the method's name) are blank where it holds for all."""
+    """A published range; ``crop`` and ``word`` (of a method's name) are blank where it holds for all."""
 
     figure: str
     crop: str
@@ -91,7 +92,7 @@ class Published:
 
     @property
     def cited(self) -> str:
-        """The source, and how the figure was known."""
+        """The source, and how the figure was found."""
         return f"{self.source}; {_READ[self.read]}"
 
     @property
@@ -169,7 +170,7 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
             yield place.remark("shortfall_penalty", penalty, says)
         fixed = nursery.margin_policy is MarginPolicy.FIXED and nursery.sowing_policy is SowingPolicy.FIXED
         if order.service_level is not None and (fixed or nursery.margin_policy is MarginPolicy.PRICED):
-            says = f"counts for nothing: the nursery's margin_policy is {nursery.margin_policy.value}"
+            says = f"has no effect: the nursery's margin_policy is {nursery.margin_policy.value}"
             yield place.remark("service_level", order.service_level, says)
         if nursery.currency == "USD":
             yield from place.outside(_price(kinds[order.product]), "price", order.price)
@@ -200,7 +201,7 @@ def _lots(scenario: Scenario) -> Iterator[Remark]:
         if lot.variety not in used:
             yield place.remark("variety", lot.variety, "is in no product: the lot is not used")
         elif not lot.stock and lot.lot not in packed:
-            yield place.remark("stock", lot.stock, "and no pack can be bought: nothing can be sown")
+            yield place.remark("stock", lot.stock, "and no pack to buy: the lot cannot be sown")
         crop = lot.crop or crops.get(lot.variety, "")
         yield from place.outside(published("germination", crop), "germination", lot.germination)
         yield from place.outside(
@@ -250,7 +251,7 @@ def _labour(scenario: Scenario) -> Iterator[Remark]:
     for place, crew in _rows("crews", scenario.crews, "crew"):
         for skill in crew.skills:
             if skill not in wanted:
-                yield place.remark("skills", skill, "is wanted by no labour standard")
+                yield place.remark("skills", skill, "is in no labour standard: no work needs it")
 
 
 def _zones(scenario: Scenario) -> Iterator[Remark]:
@@ -332,17 +333,15 @@ def _salvage(scenario: Scenario) -> Iterator[Remark]:
             continue
         penalty = penalties.get(product.product, nursery.shortfall_penalty)
         if salvage > penalty:
-            says = (
-                f"is above what a plant short costs ({penalty:g}): selling it off pays better than an order"
-            )
+            says = f"is above the penalty of a plant short ({penalty:g}): surplus pays better than orders"
             yield place.remark("salvage_price", salvage, says)
         if nursery.plant_cost is not None and salvage > nursery.plant_cost:
-            says = f"is above what a plant costs ({nursery.plant_cost:g}): growing for no order pays"
+            says = f"is above plant_cost ({nursery.plant_cost:g}): growing plants without an order pays"
             yield place.remark("salvage_price", salvage, says)
 
 
 HARDLY = 0.0005
-"""A count that so few or fewer of equal waves would fall short of: below a two-sided interval of 99.9 %."""
+"""Chance of so low a count at which it is remarked on: the lower end of a two-sided interval of 99.9 %."""
 
 
 def _told(scenario: Scenario) -> Iterator[tuple[_Place, Progress]]:
@@ -352,7 +351,7 @@ def _told(scenario: Scenario) -> Iterator[tuple[_Place, Progress]]:
 
 
 def _counts(scenario: Scenario) -> Iterator[Remark]:
-    """Takes and stands counted far below the scenario's."""
+    """Remarks on takes and stands counted far below those of the scenario."""
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     for place, row in _told(scenario):
@@ -373,12 +372,12 @@ def _counts(scenario: Scenario) -> Iterator[Remark]:
 
 
 def _hardly(counted: float, tried: float, share: float, alike: float) -> bool:
-    """Whether so few of those tried would hardly be left at the scenario's share, by chance alone."""
+    """Whether chance alone could hardly explain so few successes at the scenario's share."""
     return 1 - chance_of_enough(round(tried), round(counted) + 1, share, alike) < HARDLY
 
 
 def _take_of(scenario: Scenario, row: Progress) -> tuple[float, float]:
-    """The take that joins were expected to have, and how alike those of a graft day fare."""
+    """The expected take of a row of joins, and the correlation of takes within a graft day."""
     product = next(product for product in scenario.products if product.product == row.product)
     method = next(method for method in scenario.methods if method.method == product.method)
     effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
@@ -387,7 +386,7 @@ def _take_of(scenario: Scenario, row: Progress) -> tuple[float, float]:
 
 
 def _standing(scenario: Scenario) -> Iterator[Remark]:
-    """Trays counted in a germination room that the sowings told do not account for."""
+    """Remarks on trays counted in a germination room that do not agree with the recorded sowings."""
     calendar = Calendar(scenario.nursery, scenario.days_off)
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     rooms = {zone.zone for zone in scenario.zones if zone.use is ZoneUse.GERMINATION}
@@ -405,7 +404,7 @@ def _standing(scenario: Scenario) -> Iterator[Remark]:
         most = sum(n for zone, sown, bench, n in stays if zone == row.zone and sown <= day <= bench)
         if not least <= row.number <= most:
             told = f"{least:g}" if least == most else f"{least:g} to {most:g}"
-            says = f"trays in '{shown(row.zone)}'; the sowings told make it {told}"
+            says = f"trays in '{shown(row.zone)}'; by the recorded sowings there are {told}"
             yield place.remark("number", row.number, says)
 
 

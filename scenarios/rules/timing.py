@@ -1,4 +1,7 @@
-"""Rules of time: what no day can meet. What slots and hours cannot meet is no fault, but short."""
+"""Rules of time: an order that no day can meet is a fault.
+
+An order that lacks slots or hours is no fault: the plan leaves it short.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ from scenarios.rules.crops import AGES
 
 
 def _window_weekdays(draft: Draft) -> Iterator[Fault]:
-    """Sowing and grafting are done on working weekdays: some age in the window must lie between two."""
+    """Sowing and grafting need working weekdays: some age in the window must be the distance of two."""
     working = [day for row in draft.rows("nursery", "working_weekdays") for day in row["working_weekdays"]]
     if not working:
         return
@@ -27,13 +30,15 @@ def _window_weekdays(draft: Draft) -> Iterator[Fault]:
                 continue
             if not any(age % 7 in apart for age in range(youngest, min(oldest, youngest + 6) + 1)):
                 later = next(age for age in range(youngest, youngest + 8) if age % 7 in apart)
-                wrong = f"ends a window of {youngest} to {oldest} days that no two working weekdays are apart"
+                wrong = (
+                    f"ends a window of {youngest} to {oldest} days: no two working weekdays are so far apart"
+                )
                 yield row.fault(high, wrong, f"write at least {later}, or add working weekdays")
                 draft.spoil(row, high)
 
 
 def _germination(draft: Draft) -> Iterator[Fault]:
-    """Seedlings have left the germination room before the window closes."""
+    """Seedlings leave the germination room before the graft window closes."""
     methods = draft.by("methods", "method")
     lots = draft.grouped("seed_lots", "variety", "germination_days")
     told: set[int] = set()
@@ -64,7 +69,7 @@ def _some_working_day(draft: Draft) -> Iterator[Fault]:
 
 
 def _due_after_ready(draft: Draft) -> Iterator[Fault]:
-    """Orders due before anything can be ready, where no offer can deliver either."""
+    """Faults of orders due before their product can be ready, where no offer can deliver it either."""
     calendar = calendar_of(draft)
     if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
         return
@@ -79,14 +84,14 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
         if earliest is None or (earliest != _NEVER and pack is not None and earliest <= pack):
             continue
         if not ways.bought(product, due):
-            remedy = f"plan a longer horizon than {calendar.days} days, or take the order off"
+            remedy = f"make the horizon longer than {calendar.days} days, or remove the order"
             if earliest != _NEVER:
-                remedy = f"write {calendar.date(earliest)} or later, or start earlier"
+                remedy = f"write {calendar.date(earliest)} or later, or an earlier first_day"
             yield row.fault("due_day", f"comes before any '{shown(row['product'])}' can be ready", remedy)
 
 
 def calendar_of(draft: Draft) -> Calendar | None:
-    """The calendar, where all that it hangs on is good."""
+    """The calendar; None where a cell that it needs is faulty."""
     needs = ("first_day", "last_day", "working_weekdays")
     rows = draft.rows("nursery", *needs)
     if len(rows) != 1 or not draft.sure("days_off", "day"):
@@ -97,7 +102,7 @@ def calendar_of(draft: Draft) -> Calendar | None:
 
 
 _NEVER = -1
-"""Stands for a ready day that the horizon does not reach."""
+"""Stands for a ready day after the horizon."""
 
 
 _UNKNOWN = ""
@@ -105,7 +110,7 @@ _UNKNOWN = ""
 
 
 class _Seedlings(NamedTuple):
-    """Seedlings of a variety at ages of a window, both ends included."""
+    """Seedlings of a variety within a window of ages, both ends included."""
 
     variety: str
     youngest: int
@@ -113,7 +118,7 @@ class _Seedlings(NamedTuple):
 
 
 class _Ways:
-    """The shortest way of each product, from the first day."""
+    """The shortest way of each product from sowing to ready, starting on the first day."""
 
     def __init__(self, draft: Draft, calendar: Calendar) -> None:
         self.draft, self.calendar = draft, calendar
@@ -132,7 +137,7 @@ class _Ways:
                 stages.append(Stage(**row.values))
 
     def earliest(self, product: DraftRow) -> int | None:
-        """The earliest ready day of a product; ``_NEVER`` past the horizon; None where it can't be told."""
+        """The earliest ready day of a product; ``_NEVER`` after the horizon; None where it is unknown."""
         name = product["product"]
         if name not in self.found:
             self.found[name] = self._earliest(product)
@@ -160,7 +165,7 @@ class _Ways:
         return _NEVER if way is None else way[1]
 
     def _days(self, seedlings: _Seedlings) -> set[int] | None:
-        """Working days on which there may be such seedlings; None where a lot is not known well enough."""
+        """Working days on which such seedlings can exist; None where a cell of a lot is faulty."""
         if seedlings not in self.graft_days:
             lots = self.lots.get(seedlings.variety, [])
             known = lots and all("germination_days" in lot.values for lot in lots)
@@ -180,7 +185,7 @@ class _Ways:
                 yield day
 
     def bought(self, product: DraftRow, due: int) -> bool:
-        """Whether an offer can deliver the product for that day, or might, were its row whole."""
+        """Whether an offer can deliver the product for that day; a row with faulty cells counts as able."""
         method = self.methods.get(product["method"])
         pack = self.calendar.previous_working(due)
         if pack is None or method is None:
@@ -204,8 +209,8 @@ class _Ways:
 
 
 TIMING = (
-    Rule("some working day meets every window", _window_weekdays),
+    Rule("every window has an age that joins two working days", _window_weekdays),
     Rule("germination ends before the window does", _germination),
     Rule("the horizon has a working day", _some_working_day),
-    Rule("orders are due after anything can be ready", _due_after_ready),
+    Rule("an order is due when its product can be ready, or bought in", _due_after_ready),
 )

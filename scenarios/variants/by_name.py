@@ -13,18 +13,18 @@ PACKAGE = Path(__file__).resolve().parents[1]
 
 
 def read(scenario: str | Path, *, today: date | None = None, progress: str | Path | None = None) -> Scenario:
-    """The scenario of a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo by its name.
+    """Read a scenario: a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo by its name.
 
-    ``today`` takes the place of the scenario's own: it is the first day that can still be planned.
-    ``progress`` is a CSV file with the columns of the table progress, whose rows come after the scenario's.
-    Raises ``BadInput`` with every fault, each with its place and its remedy.
+    ``today``, the first day that can still be planned, replaces the scenario's own. ``progress`` is a CSV
+    file with the columns of the table progress; its rows are added after the scenario's. Raises ``BadInput``
+    with every fault, each with its place and its remedy.
     """
     file = None if progress is None else path_of(progress)
     return read_case(path_of(scenario), Told(today, file)).scenario
 
 
 def path_of(name: str | Path) -> Path:
-    """The file or folder of that name; where there is none, what comes with the package under it."""
+    """The file or folder of that name; where there is none, the one that comes with the package."""
     path = Path(name)
     if not path.exists() and not path.is_absolute() and ".." not in path.parts:
         shipped = PACKAGE / path

@@ -1,7 +1,7 @@
-"""A variant's file: TOML into entries that name a table, rows and new cells, with every fault told at once.
+"""Reads a variant's file: TOML into entries that name a table, rows and new cells, with all faults at once.
 
-What the entries say is checked here as far as the file and the tables' schema tell; which rows there
-are is known only beside the parent (``scenarios.variants.variants``).
+Entries are checked here against the schema of the tables. Whether their rows exist depends on the parent, and
+is checked in ``scenarios.variants.variants``.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from scenarios.cells.faults import VARYING, Fault, meant, nearest, ranges, shown
 from scenarios.cells.parse import LARGEST, CellFault, convert, is_blank, plain, wanted
 
 DEEPEST = 20
-"""Most parts of a key, and most tables in tables: a variant needs three."""
+"""Parts of a key, and levels of nested tables, at most: a variant needs three."""
 
 LARGEST_FILE = 1_000_000
-"""Bytes of a variant's file; one that sets a margin for each of 3,000 orders takes a third of it."""
+"""Bytes of a variant's file, at most; a file that sets a margin for 3,000 orders takes a third of this."""
 
 ALL_ROWS = "*"
 HOWS = ("value", "times", "plus")
@@ -39,12 +39,12 @@ NUMBERS = {Type.WHOLE, Type.NUMBER, Type.SHARE}
 AT_LINE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 
 Place = tuple[str | int, ...]
-"""Where something stands in a TOML document: keys, and numbers of entries in arrays of tables."""
+"""A place in a TOML document: keys, and numbers of entries in arrays of tables."""
 
 
 @dataclass(frozen=True, slots=True)
 class VariantFault(Fault):
-    """A fault of a variant: ``file`` and line, and the row's key in place of its number."""
+    """A fault of a variant, placed by ``file``, line and the row's key instead of the row's number."""
 
     file: str = ""
     line: int | None = None
@@ -57,16 +57,16 @@ class VariantFault(Fault):
 
     @property
     def number(self) -> int | None:
-        """What counts the faults of one kind: the line."""
+        """The line, by which faults of one kind are listed."""
         return self.line
 
     @property
     def kind(self) -> tuple[str, ...]:
-        """What faults that are told together have in common."""
+        """The parts that faults of one kind share; such faults are reported together."""
         return self.file, self.table, self.column, VARYING.sub("", self.wrong)
 
     def places(self, numbers: Sequence[int]) -> list[str]:
-        """Where faults of this kind stand that are told together."""
+        """The places of faults of this kind, in one list."""
         column = f"column {shown(self.column)}" if self.column else ""
         return [shown(self.file), ranges("line", numbers), shown(self.table), column]
 
@@ -75,9 +75,9 @@ class VariantFault(Fault):
 class TomlEntry:
     """One change, addition or removal. ``cells``: new cells by column; ``how``: what a change does.
 
-    ``row`` is as it stands in the file: a text, a table of key columns, all rows, or None where it is
-    missing. ``faulty``: columns whose cells have faults; an entry that is not ``sound`` changes nothing.
-    ``again``: an addition of a row that is there already.
+    ``row`` is the value in the file: a text, a table of key columns, all rows, or None where it is missing.
+    ``faulty``: columns whose cells have faults; an entry that is not ``sound`` changes no cell. ``again``: an
+    addition of a row that exists already.
     """
 
     kind: str
@@ -93,7 +93,7 @@ class TomlEntry:
 
 @dataclass(slots=True)
 class Document:
-    """A variant's file as read. ``unsure``: tables that entries with faults were meant to change."""
+    """A variant's file as read. ``unsure``: tables that faulty entries were meant to change."""
 
     path: Path
     name: str = ""
@@ -105,13 +105,13 @@ class Document:
     lines: dict[Place, int] = field(default_factory=dict)
 
     def line(self, place: Place) -> int | None:
-        """The line on which it begins, or else that in which it stands."""
+        """The line on which the place begins, or else the line of what contains it."""
         while place and place not in self.lines:
             place = place[:-1]
         return self.lines.get(place)
 
     def fault(self, place: Place, value: str, wrong: str, remedy: str, **where: str) -> None:
-        """Tells a fault at a place; ``where``: table, column, and key of the row."""
+        """Add a fault at a place; ``where``: table, column, and key of the row."""
         self.faults.append(
             VariantFault(
                 where.get("table", ""),
@@ -128,7 +128,7 @@ class Document:
 
 
 def read_document(path: Path) -> Document:
-    """The variant's file, as far as it can be read; its faults stand in the document."""
+    """Read the variant's file as far as possible; the document lists its faults."""
     document = Document(path)
     text = _text(document)
     if text is None:
@@ -138,12 +138,12 @@ def read_document(path: Path) -> Document:
     except tomllib.TOMLDecodeError as error:
         _syntax(document, text, str(error))
     except (RecursionError, ValueError):
-        wrong = "holds lists in lists, or a number, beyond all reason"
-        document.fault((), "", wrong, "write the keys of a variant alone")
+        wrong = "has lists nested too deep, or a number that is too long"
+        document.fault((), "", wrong, "write only the keys of a variant")
     else:
         if _deeper(data, DEEPEST):
-            wrong = f"holds a key of more than {DEEPEST} parts, or tables as deep in tables"
-            document.fault((), "", wrong, "write the keys of a variant alone")
+            wrong = f"has a key of more than {DEEPEST} parts, or tables nested as deep"
+            document.fault((), "", wrong, "write only the keys of a variant")
             return document
         document.lines = _lines(text)
         _Reading(document).read(data)
@@ -151,7 +151,7 @@ def read_document(path: Path) -> Document:
 
 
 def _deeper(value: Any, most: int) -> bool:
-    """Whether tables and lists stand deeper in one another than so many."""
+    """Whether tables and lists are nested more than ``most`` levels deep."""
     level = [value]
     for _ in range(most):
         level = [
@@ -164,7 +164,7 @@ def _deeper(value: Any, most: int) -> bool:
 
 
 def _text(document: Document) -> str | None:
-    """The file's text; None with a fault where it gives none."""
+    """The file's text; None, and a fault, where it cannot be read."""
     path = document.path
     try:
         if not path.is_file():
@@ -176,7 +176,7 @@ def _text(document: Document) -> str | None:
             return None
         data = path.read_bytes()
     except (OSError, ValueError) as error:
-        document.fault((), str(path), f"cannot be read: {error}", "give it to be read")
+        document.fault((), str(path), f"cannot be read: {error}", "name a file that you may read")
         return None
     try:
         return data.decode("utf-8-sig").replace("\r\n", "\n")
@@ -197,10 +197,10 @@ def _syntax(document: Document, text: str, message: str) -> None:
 
 
 def _statements(text: str) -> Iterator[tuple[int, str, dict[str, Any]]]:
-    """The statements of a valid TOML text: first line, text, and what it says on its own.
+    """The statements of a valid TOML text: first line, text, and parsed value of each.
 
-    A statement ends with the first line with which it can be parsed on its own: no text or list that goes
-    on in the next line can be before its end.
+    A statement ends with the first line up to which it can be parsed on its own: a text or list that
+    continues on the next line cannot be parsed before its end.
     """
     lines = text.split("\n")
     start = 0
@@ -249,7 +249,7 @@ def _lines(text: str) -> dict[Place, int]:
 
 
 def shown_toml(value: Any) -> str:
-    """A TOML value as a message repeats it."""
+    """A TOML value as messages show it."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, list | dict):
@@ -263,8 +263,8 @@ def cell_value(table: str, column: Column, raw: Any) -> Any:
     """The value of a cell written in TOML; an empty text is a blank. Raises ``CellFault``."""
     if isinstance(raw, list | dict):
         several = column.type in (Type.CHOICES, Type.REFERENCES)
-        remedy = "write the items in one text, parted by ';'" if several else wanted(column)
-        raise CellFault("is a list or table where a cell belongs", remedy)
+        remedy = "write the items in one text, separated by ';'" if several else wanted(column)
+        raise CellFault("is a list or table where a single value belongs", remedy)
     if isinstance(raw, int) and abs(raw) > LARGEST:
         raise CellFault("is larger than any figure of a nursery", wanted(column))
     if is_blank(raw):
@@ -279,7 +279,7 @@ def cell_value(table: str, column: Column, raw: Any) -> Any:
 
 
 class _Reading:
-    """Checks a parsed document against what a variant may hold."""
+    """Checks a parsed document against the keys and values that a variant may have."""
 
     def __init__(self, document: Document) -> None:
         self.document = document
@@ -301,14 +301,14 @@ class _Reading:
                 self._entry(kind, (kind, number), entry)
 
     def _known(self, place: Place, data: dict[str, Any], known: Sequence[str], what: str) -> None:
-        """Faults of keys that are not known."""
+        """Report unknown keys."""
         for key in data:
             if key not in known:
                 remedy = meant(key, set(known).difference(data), f"the keys are {', '.join(known)}")
-                self.document.fault((*place, key), key, f"is no {what}", remedy)
+                self.document.fault((*place, key), key, f"is not a {what}", remedy)
 
     def _text(self, data: dict[str, Any], column: Column) -> str:
-        """The text of a key of the document; blank where it has none, or a faulty one."""
+        """The text of a key of the document; blank where the key is missing or its value faulty."""
         key = column.name
         if key not in data:
             if column.required and nearest(key, set(data).difference(TOP)) is None:
@@ -322,7 +322,7 @@ class _Reading:
 
     def _parent(self, text: str) -> None:
         parent = self.document.path.parent / text
-        remedy = "name a variant (.toml), a workbook (.xlsx) or a folder, seen from this file's folder"
+        remedy = "name a variant (.toml), a workbook (.xlsx) or a folder, relative to this file's folder"
         try:
             if parent.exists():
                 self.document.parent = parent
@@ -351,7 +351,7 @@ class _Reading:
             entry.sound = False
 
     def _missing(self, kind: str, key: str, place: Place, data: dict[str, Any], remedy: str) -> bool:
-        """Whether a key of an entry is missing; its fault, unless a misspelt one has told it."""
+        """Whether a key of an entry is missing; reports it, unless a misspelt key is reported already."""
         if key in data:
             return False
         if nearest(key, set(data).difference(KEYS[kind])) is None:
@@ -440,7 +440,7 @@ class _Reading:
         self._cells(entry, ("values",))
 
     def _cells(self, entry: TomlEntry, under: tuple[str, ...]) -> None:
-        """Cells that do not hang on the parent, as values of their columns."""
+        """Convert cells whose values do not depend on the parent."""
         for name, raw in list(entry.cells.items()):
             try:
                 entry.cells[name] = cell_value(entry.table.name, entry.table.by_name[name], raw)
@@ -464,9 +464,10 @@ def _is_amount(raw: Any) -> bool:
 
 
 def changed_number(column: Column, how: str, amount: float, before: float) -> float:
-    """The cell's number times or plus the amount, without the noise of binary fractions.
+    """The cell's number times or plus the amount, rounded to 12 digits to remove binary noise.
 
-    Whole numbers are rounded to the nearest, halves up. Raises ``CellFault`` where the result does not fit.
+    Whole numbers are rounded to the nearest, halves up. Raises ``CellFault`` where the cell cannot hold the
+    result.
     """
     made = float(f"{before * amount if how == 'times' else before + amount:.12g}")
     if column.type is Type.WHOLE and abs(made) < 1e15:
@@ -474,7 +475,7 @@ def changed_number(column: Column, how: str, amount: float, before: float) -> fl
     try:
         number: float = convert("", column, made, True)
     except CellFault as fault:
-        wrong = f"makes {plain(made)} of {plain(before)}, which {fault.wrong.split(';')[0]}"
-        remedy = f"choose it so that the cell is {wanted(column).removeprefix('write ')}"
+        wrong = f"turns {plain(before)} into {plain(made)}, which {fault.wrong.split(';')[0]}"
+        remedy = f"choose an amount that makes the cell {wanted(column).removeprefix('write ')}"
         raise CellFault(wrong, remedy) from None
     return number

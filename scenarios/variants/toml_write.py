@@ -1,4 +1,4 @@
-"""A variant's file written: cells that a study has found, as TOML that reads back as they are."""
+"""Writes a variant's file: the cells that a study changes, as TOML that reads back unchanged."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from model.scenario.about_cells import CellChange
 
 @dataclass(frozen=True, slots=True)
 class NewCell:
-    """A cell that a study changes: its table, the key of its row by column, its column, both values.
+    """A cell that a study changes: table, key of the row by column, column, value before and after.
 
     ``before`` is None where the cell was blank.
     """
@@ -23,13 +23,13 @@ class NewCell:
     after: float
 
     def told(self, file: str) -> CellChange:
-        """The change as lists of changes hold it, made by the variant ``file``."""
+        """The change as an entry of a list of changes, made by the variant ``file``."""
         row = ", ".join(str(part) for _, part in self.key)
         return CellChange(self.table, row, self.column, self.before, self.after, file)
 
 
 def variant_text(name: str, note: str, parent: str, cells: Sequence[NewCell]) -> str:
-    """The variant's file (TOML); ``parent`` is seen from its folder."""
+    """The text of the variant's file (TOML); ``parent`` is relative to its folder."""
     lines = [f"name = {_text(name)}", f"parent = {_text(parent)}", f"note = {_text(note)}"]
     for cell in cells:
         key = ", ".join(f"{column} = {_text(part)}" for column, part in cell.key)
@@ -45,5 +45,5 @@ def variant_text(name: str, note: str, parent: str, cells: Sequence[NewCell]) ->
 
 
 def _text(value: str | int) -> str:
-    """A text or number in TOML, whose basic strings hold JSON's; no text of a scenario has a DEL."""
+    """A text or number in TOML. JSON's strings are valid TOML but for DEL, which no scenario's text has."""
     return json.dumps(value, ensure_ascii=False)

@@ -1,4 +1,4 @@
-"""Variants: a parent and the cells that change, expanded into a scenario that passes every check."""
+"""Variants: a parent and the cells that change, expanded into a scenario that is checked like any other."""
 
 from __future__ import annotations
 
@@ -40,9 +40,9 @@ Cell = tuple[str, int, str]
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """A variant read and expanded: its scenario, and every cell changed on the way there, in order.
+    """A variant read and expanded: its scenario, and every cell that it and its parents changed, in order.
 
-    ``hidden``: remarks on what does not show in the workbook that it was read from.
+    ``hidden``: remarks on hidden parts of the workbook that it was read from.
     """
 
     name: str
@@ -54,10 +54,10 @@ class Variant:
 
 
 def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
-    """The variant in a TOML file, its parent's changes first, then what is told beside it.
+    """Read the variant in a TOML file: its parents' changes, then its own, then ``told`` (today, progress).
 
-    Raises ``BadInput`` with every fault that can be told at once: of this file, of the variants that it
-    builds on, of the scenario below them, and of what they make of it.
+    Raises ``BadInput`` with all faults at once: those of this file, of the variants and the scenario that it
+    builds on, and of the scenario that results.
     """
     path = Path(path)
     documents, base, hidden, faults = _chain(path, Told(today=told.today))
@@ -77,9 +77,9 @@ def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
 
 
 def sources(path: Path) -> list[Path]:
-    """What a scenario or variant is read from: itself, the variants that it builds on, the tables below.
+    """Files that a scenario or variant is read from: itself, the variants that it builds on, the tables.
 
-    Of what cannot be read, as much as can be told.
+    Where a file cannot be read, the list ends with it.
     """
     found: list[Path] = []
     at: Path | None = Path(path)
@@ -92,13 +92,16 @@ def sources(path: Path) -> list[Path]:
 
 
 def base_variant(path: Path, told: Told = AS_FILED) -> Variant:
-    """A plain scenario as a variant without changes, named as its file or folder."""
+    """A plain scenario as a variant without changes, named after its file or folder."""
     scenario, hidden = read_with_hidden(Path(path), told)
     return Variant(Path(path).stem, "", Path(path), scenario, hidden=tuple(hidden))
 
 
 def read_case(path: Path, told: Told = AS_FILED) -> Variant:
-    """A variant, or a plain scenario as one, with what is told beside it; raises ``BadInput``."""
+    """Load a scenario or variant as a ``Variant``, applying ``told`` (--today and --progress).
+
+    Raises ``BadInput``.
+    """
     read = read_variant if Path(path).suffix.lower() == SUFFIX else base_variant
     return read(path, told)
 
@@ -110,8 +113,9 @@ def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
 
 
 def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, Sequence[Remark], list[Fault]]:
-    """The files from the first variant to this one; the scenario below, None where there is none; what does
-    not show in its workbook; the faults.
+    """The files from the first variant to this one, their base scenario, its hidden parts, and the faults.
+
+    The scenario is None where it cannot be read; its hidden parts are remarks.
     """
     documents: list[Document] = []
     seen: dict[Path, str] = {}
@@ -143,14 +147,14 @@ def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, Seq
 
 
 def _shown(value: Any) -> Shown:
-    """A value as the list of changes holds it: numbers and dates as they are, all else as in a table."""
+    """A value for the list of changes: numbers and dates unchanged, other values as a table writes them."""
     if value is None or (isinstance(value, str | int | float | date) and not isinstance(value, bool | Enum)):
         return value
     return text_of(value) or None
 
 
 class _Expansion:
-    """A scenario's rows, changed by one document after the other."""
+    """A scenario's rows, to which one document after the other is applied."""
 
     def __init__(self, scenario: Scenario) -> None:
         self.draft = draft_of(scenario)
@@ -158,10 +162,10 @@ class _Expansion:
         self.changes: list[CellChange] = []
         self.last: Document | None = None
         self.origins: dict[Cell | tuple[str, int], tuple[str, int | None]] = {}
-        """File and line that changed a cell last, and a row first."""
+        """File and line that last changed a cell, and those that first changed a row."""
 
     def apply(self, document: Document) -> None:
-        """All entries of a document, each seen from its parent."""
+        """Apply all entries of a document; each refers to the rows of the document's parent."""
         self.last = document
         self.draft.unsure.update(document.unsure)
         step = _Step(document, self.draft)
@@ -245,7 +249,7 @@ class _Expansion:
         ]
 
     def check(self) -> Iterator[Fault]:
-        """The faults of what the changes have made of the scenario, each at the line that made it."""
+        """The faults of the changed scenario, each at the line of the file that caused it."""
         keys = {(row.table, row.number): key_text(row) for rows in self.draft.tables.values() for row in rows}
         for table in TABLES:
             if table.required and not self.draft.tables[table.name]:
@@ -254,7 +258,7 @@ class _Expansion:
             yield self._told(fault, keys)
 
     def _told(self, fault: Fault, keys: dict[tuple[str, int], str]) -> Fault:
-        if fault.table not in BY_NAME:  # a row told beside the scenario, in a file of its own
+        if fault.table not in BY_NAME:  # a row of a separate progress file
             return fault
         assert self.last is not None
         file, line = self.last.path.name, None
@@ -275,14 +279,14 @@ def key_text(row: DraftRow) -> str:
 
 
 def _key(table: Table, row: DraftRow) -> Key | None:
-    """The key of a row; None where a cell of it is not known."""
+    """The key of a row; None where one of its cells is faulty."""
     if not all(name in row.values for name in table.key):
         return None
     return tuple(row.values[name] for name in table.key)
 
 
 class _Step:
-    """The rows that the entries of one document mean, all seen from its parent."""
+    """Finds the rows of the parent that the entries of one document refer to."""
 
     def __init__(self, document: Document, draft: Draft) -> None:
         self.document, self.draft = document, draft
@@ -295,7 +299,7 @@ class _Step:
         return self._index[table.name]
 
     def rows(self, entry: TomlEntry) -> list[DraftRow]:
-        """The rows of a change or removal; none, with a fault, where it names none."""
+        """The rows of a change or removal; none, and a fault, where it names no row of the table."""
         table = entry.table
         if entry.kind == "add" or entry.row is None:
             return []
@@ -317,11 +321,11 @@ class _Step:
     def _unknown(self, entry: TomlEntry, key: Key | None) -> None:
         known = [", ".join(map(text_of, known)) for known in self._rows_by_key(entry.table)]
         text = ", ".join(map(text_of, key or ()))
-        otherwise = f"the table has {len(known)} rows, and none is alike; [[add]] makes a new one"
+        otherwise = f"none of the table's {len(known)} rows is similar; [[add]] makes a new row"
         self._fault(entry, ("row",), text, "is not a row of the table", meant(text, known, otherwise))
 
     def _key_of(self, entry: TomlEntry) -> Key | None:
-        """The key that an entry names; None with a fault where it is none."""
+        """The key that an entry names; None, and a fault, where it is not a key of the table."""
         table, raw = entry.table, entry.row
         if not table.key:
             one = table.name == "nursery"
@@ -333,7 +337,7 @@ class _Step:
                 raw = {table.key[0]: raw}
             else:
                 remedy = f"write row = {{{', '.join(f'{name} = ...' for name in table.key)}}}"
-                wrong = f"does not tell the row: the key has {len(table.key)} columns"
+                wrong = f"does not identify the row: the key has {len(table.key)} columns"
                 self._fault(entry, ("row",), shown_toml(raw), wrong, remedy)
                 return None
         for name in raw:
@@ -348,7 +352,7 @@ class _Step:
         return tuple(parts)
 
     def _part(self, entry: TomlEntry, column: Column, raw: Any) -> Any:
-        """One part of a key: a text, or what the column holds; left out is a blank."""
+        """One part of a key, converted to the column's type; a part left out is blank."""
         if isinstance(raw, list | dict | bool) or (column.type in TEXTS and not isinstance(raw, str | None)):
             self._fault(entry, ("row",), shown_toml(raw), "is not a text", 'write it in double quotes: "..."')
             return _BAD
@@ -362,7 +366,7 @@ class _Step:
             return _BAD
 
     def find_twice(self, rows: list[tuple[TomlEntry, list[DraftRow]]]) -> None:
-        """Faults of cells changed twice, of rows removed twice, or removed and changed, or added twice."""
+        """Report cells changed twice, and rows removed twice, added twice, or both removed and changed."""
         removed: dict[tuple[str, int], TomlEntry] = {}
         changed: dict[Cell, TomlEntry] = {}
         for entry, found in rows:
@@ -379,7 +383,7 @@ class _Step:
             for row in found:
                 gone = removed.get((row.table, row.number))
                 if gone is not None and entry.row != ALL_ROWS:
-                    self._twice(entry, gone, row, "", "is changed, and removed")
+                    self._twice(entry, gone, row, "", "is both changed and removed")
                 for name in {*entry.cells, *entry.faulty}:
                     other = changed.setdefault((row.table, row.number, name), entry)
                     if other is not entry and id(other) not in told:
@@ -402,7 +406,7 @@ class _Step:
                 line = self.document.line(other.place)
                 self._fault(entry, (), text, f"is added twice, first in line {line}", "add it once")
             elif entry.again:
-                self._fault(entry, (), text, "is a row already", "change its cells by [[change]]")
+                self._fault(entry, (), text, "is already a row", "change its cells with [[change]]")
 
     def _twice(self, entry: TomlEntry, other: TomlEntry, row: DraftRow, column: str, wrong: str) -> None:
         line, own = self.document.line(other.place), self.document.line(entry.place)

@@ -8,7 +8,7 @@ PRICED = (("nursery", 2, "margin_policy", "priced"), ("nursery", 2, "plant_cost"
 LEVEL = ("nursery", 2, "sowing_policy", "level")
 
 MARGINS = [
-    cell("graft days beyond margins", "methods", 2, "take_correlation", 0.9, "varies so much", "lower it"),
+    cell("graft days beyond margins", "methods", 2, "take_correlation", 0.9, "vary so much", "lower it"),
     Case(
         "seed lot beyond margins",
         rows(LEVEL, ("seed_lots", 2, "germination_correlation", 0.9)),
@@ -36,7 +36,7 @@ MARGINS = [
         3,
         "shortfall_penalty",
         "1.2",
-        "order 'O-2' dearer grown (1.2) than missing",
+        "order 'O-2' cost no more than one grown (1.2)",
         "more than plant_cost",
     ),
     Case(
@@ -50,7 +50,7 @@ MARGINS = [
         2,
         "shortfall_penalty",
         "0.5",
-        "order 'O-4' dearer grown",
+        "order 'O-4' cost no more than one grown",
         "more than plant_cost",
     ),
     Case(
@@ -60,7 +60,7 @@ MARGINS = [
         2,
         "salvage_price",
         "1.3",
-        "every plant over would pay",
+        "growing plants to sell as surplus would pay",
         "less than plant_cost",
     ),
     cell("negative margin", "orders", 2, "graft_margin", -0.1, "negative", "from 0 to 9"),

@@ -91,7 +91,15 @@ NURSERY = [
         "today too soon", "nursery", 2, "today", date(2027, 2, 27), "before first_day", "from 2027-03-01 on"
     ),
     cell("today too late", "nursery", 2, "today", date(2027, 6, 1), "after last_day", "up to 2027-05-30"),
-    cell("no today", "nursery", 2, "today", None, "table progress tells", "the day after the last one told"),
+    cell(
+        "no today",
+        "nursery",
+        2,
+        "today",
+        None,
+        "table progress has rows",
+        "the day after the last one recorded",
+    ),
     cell("today in words", "nursery", 2, "today", "next week", "is not a date", "2026-03-31"),
 ]
 
@@ -100,20 +108,20 @@ COLUMNS = [
     of(RED_72, "number", None, "is blank", "write a number from 0"),
     of(WORKED, "number", -8, "is negative", "write a number from 0"),
     of(RED_72, "lot", None, "blank in a row 'sown'", "a name from table seed_lots"),
-    of(RED_72, "zone", "Bench", "not belong to a row 'sown'", "fills lot, format, counted"),
+    of(RED_72, "zone", "Bench", "not belong to a row 'sown'", "such a row has lot, format, counted"),
     of(RED_72, "sow_day", date(2027, 3, 8), "not belong to a row 'sown'", "clear it", "day of sowing twice"),
     of(GRAFTED, "product", None, "blank in a row 'grafted'", "a name from table products"),
     of(GRAFTED, "sow_day", None, "blank in a row 'grafted'", "write a date", "grafted from no day"),
     of(GRAFTED, "rootstock_lot", None, "'Red on Stout' is grafted", "a name from table seed_lots"),
     of(MOVED, "rootstock_format", "72", "'Red plain' is own-root", "clear it"),
     of(FINISHED, "graft_day", None, "blank in a row 'finished'", "write a date"),
-    of(FINISHED, "counted", 180, "not belong to a row 'finished'", "fills product, graft_day"),
+    of(FINISHED, "counted", 180, "not belong to a row 'finished'", "such a row has product, graft_day"),
     of(DELIVERED, "order", None, "blank in a row 'delivered'", "a name from table orders"),
     of(BOUGHT, "arrival_day", None, "blank in a row 'bought in'", "write a date"),
     of(BOUGHT, "product", "Red on Stout", "not belong to a row 'bought in'", "clear it"),
     of(CLIPS, "size", None, "blank in a row 'packs'", "write a number above 0"),
     of(HIRED, "crew", None, "blank in a row 'hired'", "a name from table crews"),
-    of(WORKED, "product", "Red plain", "not belong to a row 'worked'", "fills crew"),
+    of(WORKED, "product", "Red plain", "not belong to a row 'worked'", "such a row has crew"),
     of(STANDING, "zone", None, "blank in a row 'standing'", "a name from table zones"),
     of(GRAFTED, "lot", "Red 27A", "not in table seed_lots", "did you mean 'Red 26A'?"),
 ]
@@ -121,9 +129,7 @@ COLUMNS = [
 DAYS = [
     of(WORKED, "day", date(2027, 2, 26), "is before first_day", "from 2027-03-01 on"),
     of(STANDING, "day", TODAY, "is not before today (2027-04-17)", "set today to the next"),
-    of(
-        STANDING, "day", date(2027, 5, 3), "is not before today", "write a day before it", "day in the future"
-    ),
+    of(STANDING, "day", date(2027, 5, 3), "is not before today", "write an earlier day", "day in the future"),
     of(FINISHED, "graft_day", date(2027, 4, 8), "after the row's day (2027-04-07)", "up to 2027-04-07"),
     of(CLIPS, "arrival_day", date(2027, 4, 15), "before the day of ordering", "from 2027-04-16 on"),
     of(
@@ -141,7 +147,7 @@ DAYS = [
         "day",
         date(2027, 4, 8),
         "'O-3' is packed (2027-04-09)",
-        "set the order's due_day to the day",
+        "set the order's due_day to this day",
     ),
     case(
         "sown too late for the horizon",
@@ -152,7 +158,7 @@ DAYS = [
         16,
         "day",
         "2027-05-26",
-        "seedlings are raised after last_day",
+        "seedlings come to the bench after last_day",
         "a later last_day",
     ),
     case(
@@ -170,11 +176,11 @@ DAYS = [
 ]
 
 NUMBERS = [
-    of(RED_72, "number", 3.5, "no whole number of trays", "a whole number"),
-    of(CLIPS, "number", 0.5, "no whole number of packs", "a whole number"),
-    of(HIRED, "number", 1.5, "no whole number of hands", "a whole number"),
-    of(STOUT, "number", 0, "nothing was done", "take the row off", "no trays sown"),
-    of(BOUGHT, "number", 0, "nothing was done", "take the row off", "no plants bought in"),
+    of(RED_72, "number", 3.5, "not a whole number of trays", "a whole number"),
+    of(CLIPS, "number", 0.5, "not a whole number of packs", "a whole number"),
+    of(HIRED, "number", 1.5, "not a whole number of hands", "a whole number"),
+    of(STOUT, "number", 0, "no work was done", "remove the row", "no trays sown"),
+    of(BOUGHT, "number", 0, "no work was done", "remove the row", "no plants bought in"),
     of(RED_72, "counted", 217, "more than the 216 cells sown", "at most 216"),
     of(GRAFTED, "counted", 501, "more than the 500 joins made", "at most 500"),
     of(GRAFTED, "number", 531, "more than the 530 seedlings of lot 'Red 26A' in '128'", "at most 530"),
@@ -193,7 +199,7 @@ NUMBERS = [
         16,
         "number",
         "31",
-        "with 500 joins before it makes more than the 530 seedlings",
+        "plus 500 joins of earlier rows is more than the 530 seedlings",
         "at most 30",
     ),
     of(FINISHED, "number", 201, "more than the 200 that healed, or were joined", "at most 200"),
@@ -223,7 +229,7 @@ NUMBERS = [
         16,
         "number",
         "6",
-        "with 180 plants before it makes more than the 185 of order 'O-3'",
+        "plus 180 plants of earlier rows is more than the 185 of order 'O-3'",
         "at most 5",
     ),
     of(BOUGHT, "number", 481, "more than the 480 of order 'O-1'", "raise the order's quantity"),
@@ -231,8 +237,8 @@ NUMBERS = [
         STOUT,
         "number",
         70,
-        "makes 5,040 seeds sown of 'Stout 26A' when 5,000 were there",
-        "the packs that came",
+        "makes 5,040 seeds sown of 'Stout 26A', but only 5,000 were there",
+        "the packs that arrived",
     ),
     case(
         "seed sown before its pack came",
@@ -240,11 +246,11 @@ NUMBERS = [
         RED_128,
         "number",
         "5",
-        "makes 856 seeds sown of 'Red 26A' when 800 were there",
-        "tell the packs that came",
+        "makes 856 seeds sown of 'Red 26A', but only 800 were there",
+        "record the packs that arrived",
     ),
     of(HIRED, "number", 3, "more than the 2 that the crew may have", "raise temp_heads_most to 3"),
-    of(WORKED, "number", 97, "more than the 96 that a day has", "at most 96"),
+    of(WORKED, "number", 97, "more than the 96 hours of its hands", "at most 96"),
     of(STANDING, "number", 201, "fit into the 200 slots of 'Bench'", "correct the zone's slots"),
     case(
         "trays where there are no slots",
@@ -262,7 +268,7 @@ NUMBERS = [
 ]
 
 TOGETHER = [
-    of(GRAFTED, "lot", "Stout 26A", "is 'Stout'; the scion of 'Red on Stout'", "name a lot of 'Red'"),
+    of(GRAFTED, "lot", "Stout 26A", "is of 'Stout', not the scion of 'Red on Stout'", "name a lot of 'Red'"),
     of(GRAFTED, "rootstock_lot", "Red 26A", "the rootstock of 'Red on Stout'", "name a lot of 'Stout'"),
     of(GRAFTED, "rootstock_format", "128", "not the final format of 'Red on Stout'", "write 72"),
     of(
@@ -315,14 +321,14 @@ TOGETHER = [
         "is of 'Red on Stout'; order 'O-2' is for another product",
         "an offer of 'Melon on Gourd'",
     ),
-    of(PACKED_SEED, "size", 900, "no pack of 'Red 26A'", "write 1,000, or add it"),
+    of(PACKED_SEED, "size", 900, "not the size of a pack of 'Red 26A'", "write 1,000, or add it"),
     case(
         "no packs at all",
         rows(("progress", PACKED_SEED, "item", "Stout 26A")),
         PACKED_SEED,
         "size",
         "1000",
-        "no pack of 'Stout 26A'",
+        "not the size of a pack of 'Stout 26A'",
         "add it to table packs",
     ),
     case(
@@ -335,7 +341,13 @@ TOGETHER = [
         "raise temp_heads_most to 1",
     ),
     case(
-        "told twice", again(WORKED), 16, "day", "2027-04-05", "tells the same as row 8", "keep one of the two"
+        "told twice",
+        again(WORKED),
+        16,
+        "day",
+        "2027-04-05",
+        "is the same record as row 8",
+        "keep one of the two",
     ),
     case(
         "a zone counted twice",
@@ -343,7 +355,7 @@ TOGETHER = [
         16,
         "zone",
         "Bench",
-        "counted on 2027-04-16 in row 15 already",
+        "already counted on 2027-04-16 in row 15",
         "one count a zone and day",
     ),
 ]

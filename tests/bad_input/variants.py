@@ -34,8 +34,10 @@ CREW_DAY = 'crew = "Grafters", from_day = 2027-04-12'
 
 CASES = [
     # keys of the file
-    Case("unknown key", 'notes = "x"', 3, ("", "", ""), "notes", "is no key of a variant", "'note'"),
-    Case("strange key", "zzzz = 1", 3, ("", "", ""), "zzzz", "is no key of a variant", "name, parent, note"),
+    Case("unknown key", 'notes = "x"', 3, ("", "", ""), "notes", "is not a key of a variant", "'note'"),
+    Case(
+        "strange key", "zzzz = 1", 3, ("", "", ""), "zzzz", "is not a key of a variant", "name, parent, note"
+    ),
     Case("note a number", "note = 3", 3, ("", "", "note"), "3", "is not a text", '"3"'),
     Case("change a table", "[change]\n", 3, ("", "", ""), "", "'change' is not a list", "[[change]]"),
     Case("remove a number", "remove = 3", 3, ("", "", ""), "", "'remove' is not a list", "[[remove]]"),
@@ -46,7 +48,7 @@ CASES = [
         7,
         ("", "", ""),
         "vlaue",
-        "is no key of [[change]]",
+        "is not a key of [[change]]",
         "did you mean 'value'?",
     ),
     Case("no table", "[[remove]]\nrow = 'O-1'", 3, ("", "", ""), "", "[[remove]] has no table", "table ="),
@@ -234,7 +236,7 @@ CASES = [
         ("products", "Melon on Gourd", "rootstock_formats"),
         "[...]",
         "is a list or table",
-        "parted by ';'",
+        "separated by ';'",
     ),
     Case(
         "out of range",
@@ -332,8 +334,8 @@ CASES = [
         7,
         ("methods", "tomato splice", "take"),
         "1.25",
-        "makes 1.15 of 0.92, which is above 1",
-        "choose it so that the cell is a share from 0.01 to 1",
+        "turns 0.92 into 1.15, which is above 1",
+        "choose an amount that makes the cell a share from 0.01 to 1",
     ),
     # added rows
     Case(
@@ -369,7 +371,7 @@ CASES = [
         3,
         ("crew_days", "", ""),
         "Grafters, 2027-04-05",
-        "is a row already",
+        "is already a row",
         "[[change]]",
     ),
     Case(
@@ -406,7 +408,7 @@ CASES = [
         6,
         ("orders", "O-1", ""),
         "",
-        "is changed, and removed in this file: lines 3 and 6",
+        "is both changed and removed in this file: lines 3 and 6",
         "keep one",
     ),
     Case(
@@ -443,7 +445,7 @@ CASES = [
         5,
         ("crew_days", "Grafters, 2027-04-12", "crew"),
         "Grafters",
-        "is given no new figure",
+        "has no new figure",
         "heads",
     ),
     Case(

@@ -178,7 +178,7 @@ def test_a_horizon_too_short_for_anything(tmp_path: Path) -> None:
     tables["orders"] = [row | {"due_day": date(2027, 3, 26)} for row in tables["orders"]]
     faults = faults_of(write_csvs(grids(tables), tmp_path / "scenario"))
     assert [(fault.row, fault.column) for fault in faults] == [(row, "due_day") for row in (2, 3, 4, 5)]
-    assert all("longer horizon than 26 days" in fault.remedy for fault in faults)
+    assert all("horizon longer than 26 days" in fault.remedy for fault in faults)
 
 
 def test_an_order_beyond_all_slots_and_hours_is_no_fault(tmp_path: Path) -> None:

@@ -110,8 +110,8 @@ def file_fault(path: Path) -> VariantFault:
         (HEAD + 'name = "again"\n', 3, "is not TOML"),
         (HEAD + TAKE + "value = 0.8\n", 8, "is not TOML"),
         (HEAD + "note = 2027-02-30\n", 3, "is not TOML"),
-        (HEAD + "note = " + "[" * 5000 + "]" * 5000, None, "beyond all reason"),
-        (HEAD + "note = " + "9" * 5000, None, "beyond all reason"),
+        (HEAD + "note = " + "[" * 5000 + "]" * 5000, None, "nested too deep"),
+        (HEAD + "note = " + "9" * 5000, None, "nested too deep"),
         (HEAD + "#" * LARGEST_FILE, None, "is larger than"),
     ],
 )
@@ -169,7 +169,7 @@ def test_faults_of_parents_and_of_the_scenario_are_told_with_those_of_the_varian
         read(tmp_path / "second.toml")
     assert render_faults(caught.value.faults).splitlines() == [
         "orders, row 2, quantity: '-5' is negative; write a whole number from 1",
-        "first.toml, line 3: 'zzzz' is no key of a variant; the keys are name, parent, note, change, add, "
+        "first.toml, line 3: 'zzzz' is not a key of a variant; the keys are name, parent, note, change, add, "
         "remove",
         "second.toml, line 7, crews, row 'Grafters', heads: '-1' is negative; write a number from 0",
         "3 faults; the scenario was not used",

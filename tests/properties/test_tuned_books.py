@@ -68,5 +68,5 @@ def test_where_takes_of_the_demo_vary_margins_carry_them_unless_room_or_hands_bi
     assert all(short[order] > 0 for order in missed_anew(tuned, 4000))
     said = dict(zip(short.index, tuned.remarks(), strict=True))
     assert all(
-        said[order] == "short in the plan, which no margin cures" for order in short[short > 0.5].index
+        said[order] == "short in the plan, which no margin can change" for order in short[short > 0.5].index
     )

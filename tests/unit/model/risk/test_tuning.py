@@ -150,7 +150,7 @@ def test_an_order_short_in_the_plan_keeps_its_margin_and_is_named() -> None:
     tuned = tune(cramped(3), seasons=500, seed=3)
     graft = {float(made.margins.graft[0]) for made in tuned.rounds}
     assert max(graft) - min(graft) < 1e-5
-    assert tuned.remarks() == ["short in the plan, which no margin cures"]
+    assert tuned.remarks() == ["short in the plan, which no margin can change"]
 
 
 def test_orders_bought_in_or_declined_need_no_margin() -> None:
@@ -158,7 +158,7 @@ def test_orders_bought_in_or_declined_need_no_margin() -> None:
     declined = order("O-9", "Red on Stout", 500, 16, price=0.01, decline=Decline.WHOLE)
     offer = BuyInOffer("cheap", "Red on Stout", 0.01, 0, WEEK, None, None, 0, None)
     assert tune(replace(base, orders=(declined,)), seasons=100, seed=1).remarks() == ["declined in the plan"]
-    assert tune(replace(base, buy_in_offers=(offer,)), seasons=1000, seed=1).remarks() == ["bought in wholly"]
+    assert tune(replace(base, buy_in_offers=(offer,)), seasons=1000, seed=1).remarks() == ["all bought in"]
 
 
 def test_fixed_margins_aim_at_the_nurserys_level_and_priced_ones_at_the_critical_ratio() -> None:
@@ -212,5 +212,5 @@ def test_the_cost_of_a_margin_is_its_part_of_what_growing_costs() -> None:
 def test_the_answer_says_which_orders_no_margin_can_help() -> None:
     study = margins_study(cramped(3), seasons=500, seed=3)
     assert study.answer[0].startswith("0 of 1 orders reach")
-    assert study.answer[1] == "Not reached by O-1: short in the plan, which no margin cures."
+    assert study.answer[1] == "Not reached by O-1: short in the plan, which no margin can change."
     assert study.answer[-1].startswith("The margins as they stand are the best found")

@@ -119,7 +119,7 @@ CASES: dict[str, tuple[str, str, str, str, str]] = {
     "own-root": ("2026-03-02,take,,plain,,5,4,,", "method", "plain", "is own-root", "method that grafts"),
     "no skill": (
         "2026-03-02,pace,,splice,Growers,5,,1,",
-        *("crew", "Growers", "has not the skill 'grafting'", "crew that made the joins"),
+        *("crew", "Growers", "lacks the skill 'grafting'", "crew that made the joins"),
     ),
     "twice": (GOOD[1], "day", "2026-03-20", "is the same count as row 3", "notes"),
 }

@@ -187,7 +187,7 @@ def test_faults_name_the_file(tmp_path: Path) -> None:
     with pytest.raises(BadInput) as caught:
         read(told(), tmp_path, Told(progress=file_of(rows, tmp_path / "week_15.csv")))
     assert [str(fault).split(";")[0] for fault in caught.value.faults] == [
-        "week_15.csv, row 2, day: '2027-04-16' tells the same as row 15",
+        "week_15.csv, row 2, day: '2027-04-16' is the same record as row 15",
         "week_15.csv, row 3, day: '2027-04-17' is not before today (2027-04-17)",
         "week_15.csv, row 4, number: '-1' is negative",
     ]
