@@ -18,7 +18,7 @@ from scenarios.cells.faults import Refused, meant
 from scenarios.studies.parallel import run_all
 
 SAVED = 0.005
-"""Money below which nothing is saved."""
+"""Savings below this, in currency, count as none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,7 +95,7 @@ def margins_study(
     tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
     progress("rule of thumb")
     cases = [
-        _case("as it stands", tuned, tuned.before),
+        _case("before tuning", tuned, tuned.before),
         _case("tuned", tuned, tuned.chosen),
         _rule_of_thumb(scenario, tuned, seasons, seed),
     ]
@@ -271,12 +271,12 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
         SheetColumn("own", "Grown (plants)", CellKind.COUNT, total=True),
         SheetColumn("bought", "Bought in (plants)", CellKind.COUNT, total=True),
         SheetColumn("level", "Level", CellKind.SHARE),
-        SheetColumn("margin_before", "Graft margin as it stands", CellKind.SHARE),
+        SheetColumn("margin_before", "Graft margin before tuning", CellKind.SHARE),
         SheetColumn("margin", "Graft margin tuned", CellKind.SHARE),
-        SheetColumn("plants_before", "Margin as it stands (plants)", CellKind.DECIMAL, total=True),
+        SheetColumn("plants_before", "Margin before tuning (plants)", CellKind.DECIMAL, total=True),
         SheetColumn("plants", "Margin tuned (plants)", CellKind.DECIMAL, total=True),
         SheetColumn("cost", f"Cost of the tuned margin ({money})", CellKind.MONEY, total=True),
-        SheetColumn("chance_before", "Chance as it stands", CellKind.SHARE),
+        SheetColumn("chance_before", "Chance before tuning", CellKind.SHARE),
         SheetColumn("low_before", "From", CellKind.SHARE),
         SheetColumn("high_before", "To", CellKind.SHARE),
         SheetColumn("chance", "Chance tuned", CellKind.SHARE),
@@ -310,7 +310,7 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
         notes.insert(0, NO_POLICY)
     return Section(
         "Orders",
-        "Margins and chances of each order, as it stands and tuned.",
+        "Margins and chances of each order, before tuning and tuned.",
         notes,
         columns,
         rows,
@@ -318,7 +318,7 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
             Chart(
                 "points",
                 "Chance to fill each order",
-                "Points: chance of each order as it stands and with tuned margins; line: its level. Numbers "
+                "Points: chance of each order before tuning and tuned; line: its level. Numbers "
                 "in the table above.",
                 "order",
                 ("chance_before", "chance"),
@@ -369,13 +369,13 @@ def _lot_section(scenario: Scenario, tuned: Tuned) -> Section:
         [
             SheetColumn("lot", "Seed lot"),
             SheetColumn("variety", "Variety"),
-            SheetColumn("margin_before", "Sowing margin as it stands", CellKind.SHARE),
+            SheetColumn("margin_before", "Sowing margin before tuning", CellKind.SHARE),
             SheetColumn("margin", "Sowing margin tuned", CellKind.SHARE),
-            SheetColumn("seeds_before", "Seeds as it stands", CellKind.COUNT, total=True),
+            SheetColumn("seeds_before", "Seeds before tuning", CellKind.COUNT, total=True),
             SheetColumn("seeds", "Seeds tuned", CellKind.COUNT, total=True),
             SheetColumn("drawn", "Seedlings drawn, tuned", CellKind.COUNT, total=True),
             SheetColumn("over", "Seeds over, tuned", CellKind.COUNT, total=True),
-            SheetColumn("over_before", "Seeds over as it stands", CellKind.COUNT, total=True),
+            SheetColumn("over_before", "Seeds over before tuning", CellKind.COUNT, total=True),
             SheetColumn("price", f"Price of a seed ({money})", CellKind.PRICE),
             SheetColumn("cost", f"Cost of seeds over, tuned ({money})", CellKind.MONEY, total=True),
         ],
@@ -447,7 +447,7 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
         )
     return Section(
         "Comparison",
-        "The plan as it stands, tuned, and by the rule of thumb.",
+        "The plan before tuning, tuned, and by the rule of thumb.",
         [
             f"Rule of thumb: a graft margin of {OVER} on every order, with the scenario's sowing margins "
             "(graft at least 20 % more than needed: Washington State University Extension, FS100E, for "
@@ -475,7 +475,7 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
             Chart(
                 "columns",
                 "Cost of plan and season",
-                "Columns: cost of the plan and mean cost of a season as it stands, tuned, and with 20 % "
+                "Columns: cost of the plan and mean cost of a season before tuning, tuned, and with 20 % "
                 "over. Numbers in the table above.",
                 "case",
                 ("cost", "season"),
@@ -504,14 +504,14 @@ def _round_section(money: str, tuned: Tuned) -> Section:
         "Rounds",
         "The plans made while tuning.",
         [
-            "Round 0 has the scenario's margins. An order is not surely at its level if part of the 95 % "
+            "Round 0 has the scenario's margins. An order counts as below if part of the 95 % "
             "interval of its chance lies below the level. The chosen round has the fewest plants short in "
-            "the plan, then the fewest such orders, then the least cost. If a round leaves more plants "
+            "the plan, then the fewest orders below, then the least cost. If a round leaves more plants "
             "short than round 0, the next round goes back halfway."
         ],
         [
             SheetColumn("round", "Round", CellKind.COUNT),
-            SheetColumn("below", "Orders not surely at their level", CellKind.COUNT),
+            SheetColumn("below", "Orders with part of the interval below their level", CellKind.COUNT),
             SheetColumn("short", "Short in the plan (plants)", CellKind.COUNT),
             SheetColumn("margin", "Margin (plants)", CellKind.DECIMAL),
             SheetColumn("seeds", "Seeds sown", CellKind.COUNT),

@@ -425,7 +425,7 @@ def _premium_section(scenario: Scenario, premium: list[ExtraCost]) -> Section:
         "Cost of grafting",
         "The same plants own-root beside the grafted ones: what grafting adds to a plant.",
         [
-            "A separate plan fills the same orders with nothing grafted. In it the scion is sown in the "
+            "A separate plan fills the same orders without grafting. In it the scion is sown in the "
             "final tray and goes to finishing at the age at which it would be grafted. Costs are traced "
             "costs of plants grown here. Seed: rootstock and scion. Direct grafting: graft labour, clips "
             "and stakes, chamber. Indirect: all the rest.",

@@ -356,7 +356,7 @@ TOGETHER = [
         "zone",
         "Bench",
         "already counted on 2027-04-16 in row 15",
-        "one count a zone and day",
+        "one count for each zone and day",
     ),
 ]
 

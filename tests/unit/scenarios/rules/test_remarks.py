@@ -155,7 +155,7 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
         "salvage above the penalty",
         lambda s: changed(s, "products", 2, salvage_price=5.5, salvage_most=9),
         ("products", 2, "salvage_price"),
-        "above what a plant short costs (5)",
+        "above the penalty of a plant short (5)",
     ),
     (
         "salvage above an order's own penalty",
@@ -163,7 +163,7 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
             changed(s, "orders", 3, shortfall_penalty=1.5), "products", 3, salvage_price=2.0, salvage_most=9
         ),
         ("products", 3, "salvage_price"),
-        "above what a plant short costs (1.5)",
+        "above the penalty of a plant short (1.5)",
     ),
     (
         "salvage above the plant's cost",
@@ -171,7 +171,7 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
             changed(s, "nursery", 2, plant_cost=0.8), "products", 2, salvage_price=0.9, salvage_most=9
         ),
         ("products", 2, "salvage_price"),
-        "above what a plant costs (0.8)",
+        "above plant_cost (0.8)",
     ),
     (
         "other letters of the same look",
