@@ -211,6 +211,6 @@ def test_the_cost_of_a_margin_is_its_part_of_what_growing_costs() -> None:
 
 def test_the_answer_says_which_orders_no_margin_can_help() -> None:
     study = margins_study(cramped(3), seasons=500, seed=3)
-    assert study.answer[0].startswith("0 of 1 orders reach")
+    assert study.answer[0].startswith("With the scenario's margins 0 of 1 orders reach")
     assert study.answer[1] == "Not reached by O-1: short in the plan, which no margin can change."
-    assert study.answer[-1].startswith("The margins as they stand are the best found")
+    assert study.answer[-1].startswith("The scenario's margins are the best found")

@@ -110,7 +110,7 @@ def test_no_room_is_no_and_some_room_is_in_part() -> None:
     none = Asking(tight, [early]).added("asked")
     assert (none.verdict, none.cost_per_plant) == ("no", None)
     study = quote_study(tight, [early], profit_margin=0.2, workers=1)
-    assert study.answer[0].endswith("Nothing of it can be delivered without leaving the book short.")
+    assert study.answer[0].endswith("No plant of it can be delivered without making a booked order shorter.")
 
 
 def test_orders_that_move_are_named(demo: Scenario) -> None:

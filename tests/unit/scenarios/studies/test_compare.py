@@ -221,7 +221,7 @@ def test_short_plants_are_told() -> None:
     found = compare_study([named("tight", base), named("again", base)], workers=1)
     assert found.answer[-1] == (
         f"Plants are short in: tight ({plan(base).short:,.0f}), again ({plan(base).short:,.0f}). "
-        "Their penalties are in the cost."
+        "The cost includes their penalties."
     )
 
 
