@@ -163,7 +163,7 @@ def table(results: list[dict[str, Any]]) -> str:
     """The results as a table, a column a run."""
     rows: list[tuple[str, list[str]]] = [
         ("orders", [f"{r['orders']:,}" for r in results]),
-        ("trays", ["whole" if r["whole"] else "in parts" for r in results]),
+        ("trays", ["whole" if r["whole"] else "continuous" for r in results]),
         *((name, [f"{r[name]:,}" for r in results]) for name in ("columns", "rows", "nonzeros")),
         *((f"{phase}, s", [f"{r['seconds'].get(phase, 0):.2f}" for r in results]) for phase in PHASES),
         ("other, s", [f"{r['total'] - sum(r['seconds'].values()):.2f}" for r in results]),
