@@ -252,7 +252,7 @@ CELLS = [
     cell("infinite", "crews", 2, "heads", "inf", "infinite", "number from 0"),
     cell("infinite by size", "crews", 2, "heads", "1e999", "infinite", "number from 0"),
     cell("over range", "crews", 2, "hours_per_head_day", 25, "above 24", "from 0 to 24"),
-    cell("beyond all", "nursery", 2, "shortfall_penalty", 1e13, "above 1,000,000,000,000", "at most"),
+    cell("beyond all", "nursery", 2, "shortfall_penalty", 1e13, "above 10,000,000", "up to 10,000,000"),
     cell("not whole", "orders", 2, "quantity", 480.5, "not a whole number", "480"),
     cell("date impossible", "orders", 2, "due_day", "2027-04-31", "no day of the calendar", "exists"),
     cell("date not ISO", "orders", 2, "due_day", "30/04/2027", "year-month-day", "2026-03-31"),

@@ -119,7 +119,7 @@ COLUMNS = [
     of(DELIVERED, "order", None, "blank in a row 'delivered'", "a name from table orders"),
     of(BOUGHT, "arrival_day", None, "blank in a row 'bought in'", "write a date"),
     of(BOUGHT, "product", "Red on Stout", "not belong to a row 'bought in'", "clear it"),
-    of(CLIPS, "size", None, "blank in a row 'packs'", "write a number above 0"),
+    of(CLIPS, "size", None, "blank in a row 'packs'", "write a number from 0.001"),
     of(HIRED, "crew", None, "blank in a row 'hired'", "a name from table crews"),
     of(WORKED, "product", "Red plain", "not belong to a row 'worked'", "such a row has crew"),
     of(STANDING, "zone", None, "blank in a row 'standing'", "a name from table zones"),

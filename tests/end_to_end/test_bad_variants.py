@@ -168,10 +168,11 @@ def test_faults_of_parents_and_of_the_scenario_are_told_with_those_of_the_varian
     with pytest.raises(BadInput) as caught:
         read(tmp_path / "second.toml")
     assert render_faults(caught.value.faults).splitlines() == [
-        "orders, row 2, quantity: '-5' is negative; write a whole number from 1",
+        "orders, row 2, quantity: '-5' is negative; write a whole number from 1 to 10,000,000",
         "first.toml, line 3: 'zzzz' is not a key of a variant; the keys are name, parent, note, change, add, "
         "remove",
-        "second.toml, line 7, crews, row 'Grafters', heads: '-1' is negative; write a number from 0",
+        "second.toml, line 7, crews, row 'Grafters', heads: '-1' is negative; write a number from 0 to "
+        "10,000",
         "3 faults; the scenario was not used",
     ]
 
