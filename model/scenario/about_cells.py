@@ -1,4 +1,4 @@
-"""What is said about single cells of a scenario: what a variant changed, and remarks on unusual figures."""
+"""Notes on single cells of a scenario: the changes of a variant, and remarks on unusual figures."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from datetime import date
 
 @dataclass(frozen=True, slots=True)
 class CellChange:
-    """A cell that a variant, or one that it builds on, has changed.
+    """A cell that a variant, or a variant it builds on, has changed.
 
-    ``row`` is the row's key as text. ``before`` is None where the cell was blank or the row is new,
-    ``after`` where the cell is blank now or the row is gone. ``file`` is the name of the variant's file.
+    ``row`` is the row's key as text. ``before`` is None if the cell was blank or the row is new.
+    ``after`` is None if the cell is now blank or the row is removed. ``file`` names the variant's file.
     """
 
     table: str
@@ -24,11 +24,11 @@ class CellChange:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something to look at: a cell, its value, what is remarkable, and the source of a published figure.
+    """An unusual figure: its cell, its value, what is unusual, and the source of a published range.
 
-    ``row`` is the spreadsheet's row where the tables are written without blank rows, the heading being
-    row 1; None where no single row is meant. ``name`` is what the row is about, or which rows are meant.
-    ``column`` is blank where no single column is meant.
+    ``row`` is the spreadsheet's row if the table has no blank rows and its heading is row 1. ``row`` is None
+    if the remark is not on a single row. ``name`` is the row's own name, or says which rows are meant.
+    ``column`` is blank if the remark is not on a single column.
     """
 
     table: str
@@ -41,5 +41,5 @@ class Remark:
 
     @property
     def sentence(self) -> str:
-        """What is remarkable, with the source where there is one."""
+        """The message, followed by its source if it has one."""
         return f"{self.message} ({self.source})" if self.source else self.message

@@ -54,13 +54,13 @@ class Calendar:
         return WEEKDAYS[self.date(day).weekday()]
 
     def next_working(self, day: int) -> int | None:
-        """First working day on or after ``day``; None past the horizon."""
+        """First working day on or after ``day``; None if that lies after the horizon."""
         if day >= self.days:
             return None
         return self._next[max(day, 0)]
 
     def previous_working(self, day: int) -> int | None:
-        """Last working day on or before ``day``; None before the horizon."""
+        """Last working day on or before ``day``; None if that lies before the horizon."""
         if day < 0:
             return None
         return self._prev[min(day, self.days - 1)]

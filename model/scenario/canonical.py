@@ -1,4 +1,4 @@
-"""The rows of a scenario in one order, whatever the order in which its files have them."""
+"""The rows of a scenario in one fixed order, whatever their order in the files."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from model.scenario.tables import TABLES, Table, records_of
 def canonical(scenario: Scenario) -> Scenario:
     """The scenario with the rows of every table sorted: by the columns of the key, then by the others.
 
-    Zones stand by their use first, in the order in which plants pass them. Whatever is added up is added up
-    in one order then, and a plan is the same to the last digit however the files are sorted.
+    Zones are sorted by use first, in the order in which plants pass through them. Sums are then formed in one
+    order, so the plan is the same to the last digit however the files are sorted.
     """
     ordered: dict[str, Any] = {
         table.name: tuple(sorted(records_of(scenario, table), key=partial(_place, table)))
@@ -27,7 +27,7 @@ def canonical(scenario: Scenario) -> Scenario:
 
 
 def _place(table: Table, row: Any) -> tuple[tuple[int, Any], ...]:
-    """Where a row stands: its cells as they can be compared, those of the key first."""
+    """Sort key of a row: its cells as comparable values, those of the table's key first."""
     first = (list(ZoneUse).index(row.use),) if isinstance(row, Zone) else ()
     others = [name for name in table.by_name if name not in table.key]
     cells = (getattr(row, name) for name in (*table.key, *others))
@@ -35,7 +35,7 @@ def _place(table: Table, row: Any) -> tuple[tuple[int, Any], ...]:
 
 
 def _comparable(value: Any) -> tuple[int, Any]:
-    """A cell's value beside its kind, since blanks, numbers and texts cannot be compared."""
+    """A number for the kind of the value, then the value: blanks, numbers and texts do not compare."""
     if value is None:
         return 0, ""
     if isinstance(value, Enum):

@@ -1,4 +1,4 @@
-"""What there is on each day: slots, units, hands, pay, and the closest matching standards."""
+"""Capacity on each day (slots, units, hands) with its cost, and the closest matching standards."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row
 
 
 def _from_day(calendar: Calendar, start: float, changes: Iterable[tuple[date, float | None]]) -> list[float]:
-    """A figure for each day of the horizon that changes on given dates; None leaves it as it was."""
+    """A figure's value on each day of the horizon, from dated changes; None leaves it as it was."""
     values = [start] * calendar.days
     for when, value in sorted(changes, key=lambda change: change[0]):
         if value is not None:
@@ -48,10 +48,10 @@ class ZoneLimits:
         for cost in self.cost:
             self._cost_before.append(self._cost_before[-1] + cost)
         self.slots_each = 1.0 if self.pool else (zone.unit_slots or 0.0)
-        """Slots in one of ``amount``."""
+        """Slots in one unit of ``amount``: 1 in a pool, else those of a unit."""
 
     def cost_between(self, start: int, end: int) -> float:
-        """Cost of a slot in use on days ``start`` up to, but without, ``end``."""
+        """Cost of a slot in use from day ``start`` up to, but not including, ``end``, in currency."""
         return self._cost_before[end] - self._cost_before[start]
 
 
@@ -76,11 +76,11 @@ class CrewLimits:
 
     @property
     def payroll(self) -> float:
-        """Pay of all regular hours there are, in currency."""
+        """Pay of all regular hours of the calendar, in currency."""
         return sum(hours * pay for hours, pay in zip(self.regular, self.pay, strict=True))
 
     def week_hours(self, week: Week) -> float | None:
-        """Most hours of the crew in the week; None where there is no limit."""
+        """Most hours of the crew in the week; None if there is no limit."""
         if self.crew.week_hours_per_head is None:
             return None
         return max(self.heads[t] for t in week.days) * self.crew.week_hours_per_head
@@ -90,7 +90,7 @@ class CrewLimits:
         return week.working[: self.crew.temp_training_days]
 
     def temporary_week_pay(self, week: Week) -> float:
-        """Pay of one temporary hand for the week."""
+        """Pay of one temporary hand for the week, in currency."""
         return self.temporary_week_hours(week) * self.crew.temp_pay_per_hour
 
     def temporary_week_hours(self, week: Week) -> float:
@@ -107,7 +107,7 @@ def by_task(standards: Sequence[LabourStandard]) -> dict[str, list[LabourStandar
 
 
 def by_use(uses: Sequence[SupplyUse]) -> dict[tuple[str, str], list[SupplyUse]]:
-    """Supply uses by supply and what they are used per."""
+    """Supply uses by supply and by what the quantity is for."""
     rows: dict[tuple[str, str], list[SupplyUse]] = {}
     for row in uses:
         rows.setdefault((row.supply, row.per.value), []).append(row)

@@ -1,4 +1,4 @@
-"""The words that a cell of a scenario may hold where it offers a choice."""
+"""The words that a cell of a scenario may hold where its column is a choice."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from enum import StrEnum
 
 
 class MarginPolicy(StrEnum):
-    """How the overseeding margin of an order is found."""
+    """How the overseeding margin of an order is set."""
 
     FIXED = "fixed"
     LEVEL = "level"
@@ -14,7 +14,7 @@ class MarginPolicy(StrEnum):
 
 
 class SowingPolicy(StrEnum):
-    """How the sowing margin of a seed lot is found."""
+    """How the sowing margin of a seed lot is set."""
 
     FIXED = "fixed"
     LEVEL = "level"
@@ -37,14 +37,14 @@ class MatchFrom(StrEnum):
 
 
 class Part(StrEnum):
-    """The part of a plant's way that a stage belongs to; take shows when healing ends."""
+    """Whether a stage belongs to healing or to finishing; take is counted when healing ends."""
 
     HEALING = "healing"
     FINISHING = "finishing"
 
 
 class Task(StrEnum):
-    """Work with a labour standard; ``PER`` in ``model.scenario.tables`` says per what."""
+    """Work that may have a labour standard."""
 
     SOW = "sow"
     MOVE = "move"
@@ -58,7 +58,7 @@ class Task(StrEnum):
 
 
 class Per(StrEnum):
-    """What a supply is used per."""
+    """What each quantity of a supply is used for."""
 
     TRAY_SOWN = "tray sown"
     JOIN = "join"
@@ -67,7 +67,7 @@ class Per(StrEnum):
 
 
 class Decline(StrEnum):
-    """Whether an order may be declined, where it has a price."""
+    """Whether an order with a price may be declined."""
 
     NO = "no"
     PART = "in part"
@@ -93,14 +93,14 @@ class ZoneUse(StrEnum):
 
 
 class ZoneMode(StrEnum):
-    """A zone's slots are one pool, or units run all-in all-out."""
+    """Whether a zone's slots are one pool, or units run all-in all-out."""
 
     POOL = "pool"
     UNITS = "units"
 
 
 class Happened(StrEnum):
-    """What a row of progress tells."""
+    """What a row of progress records."""
 
     SOWN = "sown"
     GRAFTED = "grafted"
@@ -114,7 +114,7 @@ class Happened(StrEnum):
 
 
 class PayBasis(StrEnum):
-    """A crew is paid for the hours used, or for its whole calendar."""
+    """Whether a crew is paid for the hours it works, or for its whole calendar."""
 
     USED = "used"
     COMMITTED = "committed"

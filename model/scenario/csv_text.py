@@ -1,4 +1,4 @@
-"""A user's texts in CSV files, where a spreadsheet would run some of them as formulas."""
+"""A user's texts in CSV files, protected from being run as formulas by a spreadsheet."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ _COVERED = re.compile(r"'+[=+\-@\t\r]")
 
 
 def cover(text: str) -> str:
-    """A text as it stands in a CSV file: with an apostrophe where a spreadsheet would run it as a formula.
+    """The text to write to a CSV file, with an apostrophe added if a spreadsheet would run it as a formula.
 
-    Apostrophes before one of = + - @, a tab or a carriage return are one more in the file; ``uncover`` takes
-    that one away. All other texts stand as they are.
+    A text gets one apostrophe more if it begins with = + - @, a tab or a carriage return, also behind
+    apostrophes of its own. ``uncover`` removes that one. All other texts are unchanged.
     """
     return f"'{text}" if _FORMULA.match(text) else text
 
 
 def uncover(text: str) -> str:
-    """The text of a cell of a CSV file that ``cover`` has made fit for it."""
+    """The user's text, from a cell that ``cover`` wrote to a CSV file."""
     return text[1:] if _COVERED.match(text) else text

@@ -1,6 +1,6 @@
 """Currencies in use: the alphabetic codes of ISO 4217, list one (SIX, maintenance agency; as of 2026).
 
-Without metals, bond market units, funds codes and the codes for tests and for no currency.
+Metals, bond market units, funds codes and the codes for tests and for no currency are left out.
 """
 
 from __future__ import annotations

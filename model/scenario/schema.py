@@ -1,4 +1,4 @@
-"""What a table's schema is made of: tables, columns, their types, and short ways to state common columns."""
+"""The parts of a table's schema: tables, columns, types, and short functions for common columns."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from typing import Any, get_args, get_type_hints
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 LONGEST = 366
-"""Days of the longest window, stage or wait; seedlings live for weeks."""
+"""Days of the longest window, stage or wait. A year is ample: seedlings live for weeks."""
 
 EnumClass = type[Enum]
 
 
 class Type(Enum):
-    """How a cell is read. Lists stand in one cell, parted by ';'."""
+    """How a cell is read. A list stands in one cell, its parts separated by ';'."""
 
     TEXT = "text"
     DATE = "date"
@@ -34,9 +34,9 @@ class Type(Enum):
 class Column:
     """One column: its type, unit, range, default and help.
 
-    ``required`` columns may not be blank. A blank cell of another column takes ``default``.
-    ``low`` and ``high`` are inclusive unless ``above_low``. ``references`` names table and column
-    (several tables where the value may stand in any of them).
+    A ``required`` column may not be blank. A blank cell of any other column takes ``default``.
+    ``low`` and ``high`` are inclusive; with ``above_low`` the value must exceed ``low``. ``references``
+    lists pairs of table and column; the value must be in one of them.
     """
 
     name: str
@@ -77,9 +77,9 @@ class Table:
 def table_of(name: str, record: type[Any], *key: str, required: bool = False) -> Table:
     """The table of a record class.
 
-    The docstring is the help. Each attribute is a column: its ``Annotated`` type holds what the functions
-    below state. The default is the attribute's, else the column's. A cell may be blank where there is a
-    default or the type allows None.
+    The class's docstring is the table's help. Each attribute is a column, whose ``Annotated`` type holds a
+    ``Column`` made by a function below. The default is the attribute's, if it has one, else the column's.
+    A cell may be blank if there is a default or the type allows None.
     """
     types = get_type_hints(record, include_extras=True)
     columns = []
@@ -100,7 +100,7 @@ def text(help: str) -> Column:
 
 
 def note() -> Column:
-    return text("Where the figures of this row come from, or anything else to remember.")
+    return text("Source of the row's figures, or anything else to remember.")
 
 
 def number(
@@ -113,7 +113,7 @@ def number(
     above_low: bool = False,
     type: Type = Type.NUMBER,
 ) -> Column:
-    """A number from 0 up unless said; one with a default need not be given."""
+    """A number of 0 or more, unless ``low`` says otherwise. With a default the cell may be blank."""
     return Column("", type, help, unit, default=default, low=low, high=high, above_low=above_low)
 
 
@@ -131,12 +131,12 @@ def share(help: str, default: float | None = None, **more: Any) -> Column:
 
 
 def choice(help: str, default: Enum | None = None) -> Column:
-    """One of the words of the attribute's enumeration."""
+    """One word of the attribute's enumeration."""
     return Column("", Type.CHOICE, help, default=default)
 
 
 def choices(help: str, *words: str) -> Column:
-    """Several words in one cell: of these, or any where none are named."""
+    """Several words in one cell: each one of ``words``, or any word if none are given."""
     return Column("", Type.CHOICES, help, choices=words)
 
 
@@ -154,7 +154,7 @@ def ref(help: str, *targets: tuple[str, str]) -> Column:
 
 
 def refs(help: str, *targets: tuple[str, str]) -> Column:
-    """Names of rows of these tables, parted by ';'."""
+    """Names of rows of these tables, separated by ';'."""
     return Column("", Type.REFERENCES, help, references=targets)
 
 

@@ -1,7 +1,7 @@
-"""The scenario's tables: one schema, the single source of columns, types, units, ranges and help.
+"""The scenario's tables: the one source of their columns, types, units, ranges and help.
 
-The reader, the writer, the blank workbook, the reference page and every error message come from ``TABLES``.
-The columns are declared at the attributes of the records in ``model.scenario.entities``.
+The reader, the writer, the blank workbook, the reference page and every error message use ``TABLES``.
+Each column is declared at an attribute of a record in ``model.scenario.entities``.
 """
 
 from __future__ import annotations
