@@ -1,4 +1,4 @@
-"""A network as counted: seedlings, healed and finished plants as they came, where a count is there."""
+"""Adjust a network to the counts: the seedlings, healed and finished plants that progress records."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from model.network.types import Network, Wave
 from model.rates.overseeding import finishing_margin
 
 SLACK = 1e-9
-"""Draws may exceed what is there by so much, as a share, before they count as a better match."""
+"""Share by which joins may draw more seedlings than the wave holds before the match is raised."""
 
 
 def trays_sown(network: Network) -> dict[int, float]:
@@ -40,17 +40,18 @@ def _key(wave: Wave) -> SownKey:
 
 
 def as_counted(network: Network) -> None:
-    """Change the network's shares to what was counted."""
+    """Change the network's shares in place so that they agree with the counts."""
     made = {j: joins for j, joins in joins_made(network).items() if joins > 0}
     _fit_draws(network, made)
     _finish(network, made)
 
 
 def _fit_draws(network: Network, made: dict[int, float]) -> None:
-    """Joins made have found their seedlings: where expectation has too few, more came up, or more matched.
+    """Raise the stand, then the match, until each wave had the seedlings that its recorded joins used.
 
-    A wave not counted yet has had at least the seedlings drawn, up to a seedling a cell. Where that is
-    still too few, the match of its joins was better than expected.
+    Recorded joins prove that their seedlings existed. A wave not counted yet had at least the seedlings
+    drawn, up to one for each cell. If these are still too few, the match of its joins must have been better
+    than expected.
     """
     drawn: dict[int, float] = defaultdict(float)
     for j, joins in made.items():
@@ -96,7 +97,10 @@ def plants_delivered(network: Network) -> dict[int, float]:
 
 
 def _finish(network: Network, made: dict[int, float]) -> None:
-    """Plants counted ready stand for the finish survival; what is counted needs less margin, or none."""
+    """Take the finish survival from plants counted ready, and reduce the margin of counted plants.
+
+    Plants counted ready need no margin; healed plants that are counted need only that of finishing.
+    """
     past = network.past
     healed: dict[int, float] = defaultdict(float)
     for j, joins in made.items():
@@ -120,7 +124,10 @@ def _finish(network: Network, made: dict[int, float]) -> None:
 
 
 def _fit_deliveries(network: Network, healed: dict[int, float]) -> None:
-    """Plants delivered were there: where expectation has too few, their margin shrinks, or more finished."""
+    """Make room for recorded deliveries, which prove that their plants existed.
+
+    If too few plants are expected to finish, reduce the margin of these deliveries, then raise the survival.
+    """
     delivered: dict[int, dict[int, float]] = defaultdict(dict)
     for i, plants in plants_delivered(network).items():
         if plants > 0:

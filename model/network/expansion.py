@@ -1,7 +1,7 @@
-"""A scenario expanded into the waves, joins, flows and deliveries that are possible at all.
+"""Expand a scenario into all its feasible waves, joins, flows and deliveries.
 
-Only feasible combinations are made (windows, working days, due dates): this pruning keeps the
-program small. All lists are in a fixed order, so that one scenario always gives one program. Days
+Combinations that break a window, a working day or a due date are left out, which keeps the program
+small. All lists are in a fixed order, so that one scenario always gives one program. Days
 are day numbers of ``model.scenario.calendar.Calendar``; positions in lists are called indices.
 """
 
@@ -31,10 +31,10 @@ from model.scenario.entities import (
 def stays_after(
     stages: Iterable[Stage], graft: int, calendar: Calendar
 ) -> tuple[tuple[Stay, ...], int] | None:
-    """Stays that follow the graft day, and the ready day; None where they leave the horizon.
+    """Stays that follow the graft day, and the ready day; None if they run past the horizon.
 
-    Consecutive stages of one part in one zone are one stay. A stay ends on the first working day on
-    or after its days are over, since its end is work.
+    Consecutive stages of one part in one zone form one stay. People must move the trays when a stay ends.
+    So it ends on the first working day on or after its last.
     """
     runs: list[list[Stage]] = []
     for stage in stages:
@@ -54,7 +54,7 @@ def stays_after(
 
 
 def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
-    """All orders with what the program must know of them."""
+    """All orders with their product, method, days, margin and penalty."""
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     trays = {tray.format: tray for tray in scenario.tray_formats}
@@ -87,7 +87,7 @@ def _formats(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple
 
 
 class _Waves:
-    """Waves by lot, format and day, numbered as they are asked for."""
+    """Waves by lot, format and sowing day, each made at its first use."""
 
     def __init__(self, scenario: Scenario, calendar: Calendar, past: Past) -> None:
         self.calendar = calendar
@@ -101,7 +101,7 @@ class _Waves:
         self.found: dict[tuple[str, str, int], Wave | None] = {}
 
     def get(self, lot: SeedLot, format_: str, sow: int) -> Wave | None:
-        """The wave, or None where it cannot be sown on that day."""
+        """The wave, or None if it cannot be sown on that day."""
         key = (lot.lot, format_, sow)
         if key not in self.found:
             self.found[key] = self._make(lot, format_, sow)
@@ -122,7 +122,7 @@ class _Waves:
         return Wave(lot, tray, sow, bench, usable)
 
     def sown(self, key: SownKey) -> Wave:
-        """A wave that was sown. Raises ValueError where its seedlings never come to the bench."""
+        """A wave that was sown. Raises ValueError if its seedlings reach no bench within the horizon."""
         return given(self.get(self.by_lot[key.lot], key.format, key.sow))
 
     def at_ages(
@@ -142,7 +142,7 @@ class _Waves:
 def _flows(
     scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past
 ) -> tuple[list[Flow], list[Delivery]]:
-    """Flows that an order or a salvage price has a use for, and the deliveries they allow; and past ones."""
+    """Flows that can serve an order, be salvaged or are grafted already; the deliveries they allow."""
     stages: dict[str, list[Stage]] = defaultdict(list)
     for stage in sorted(scenario.stages, key=lambda stage: stage.step):
         stages[stage.method].append(stage)
@@ -219,7 +219,7 @@ def _possible(flows: list[Flow], waves: _Waves) -> list[_Possible]:
 
 
 def _joined(flows: list[Flow], waves: _Waves, past: Past) -> dict[_Possible, Amount]:
-    """Pairs of waves that were joined, with what came of them."""
+    """Pairs of waves that progress records as joined, with the joins made and counted."""
     numbers = {(flow.product.product, flow.graft): f for f, flow in enumerate(flows)}
     return {
         _Possible(
@@ -252,7 +252,7 @@ def _matches(
 
 
 def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past) -> list[BuyIn]:
-    """All deliveries of offers that can serve an order, and those that were ordered."""
+    """All deliveries of offers that can serve an order or are already ordered."""
     orders: dict[str, list[int]] = defaultdict(list)
     for o, term in enumerate(terms):
         if term.product.source is not Source.GROW:
@@ -280,7 +280,7 @@ def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], pa
 def expand(scenario: Scenario) -> Network:
     """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries.
 
-    What has happened is in it too, feasible or not, as it was counted.
+    Everything that progress records is in it too, feasible or not, with its counts.
     """
     calendar = Calendar(scenario.nursery, scenario.days_off)
     past = past_of(scenario, calendar)

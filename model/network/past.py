@@ -1,4 +1,4 @@
-"""What has happened before today: the progress table by what the program decides. Days are day numbers."""
+"""The progress table, summed by the decisions that it settles. Days are day numbers."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ Value = TypeVar("Value")
 
 
 def given(value: Value | None) -> Value:
-    """A cell that a row of its kind must have. Raises ValueError where it is blank."""
+    """The value of a cell that must not be blank. Raises ValueError if it is."""
     if value is None:
-        raise ValueError("a row of progress lacks what its kind must have")
+        raise ValueError("a row of progress has a blank cell that its kind may not leave blank")
     return value
 
 
@@ -38,13 +38,13 @@ class GraftedKey(NamedTuple):
 
 @dataclass
 class Amount:
-    """A number, and what was counted of it; ``counted`` is None where a part is not counted yet."""
+    """A number, and how many were counted; ``counted`` is None while any part is not counted."""
 
     number: float = 0.0
     counted: float | None = 0.0
 
     def add(self, row: Progress) -> None:
-        """Add a row of the table."""
+        """Add a row of the progress table."""
         self.number += row.number
         known = self.counted is not None and row.counted is not None
         self.counted = (self.counted or 0.0) + (row.counted or 0.0) if known else None
@@ -52,7 +52,7 @@ class Amount:
 
 @dataclass(frozen=True)
 class Past:
-    """The past of a scenario; all before day number ``today`` is settled."""
+    """The past of a scenario; everything before day number ``today`` is settled."""
 
     today: int
     sown: dict[SownKey, Amount] = field(default_factory=lambda: defaultdict(Amount))
@@ -64,20 +64,20 @@ class Past:
     bought: dict[tuple[str, int, str], float] = field(default_factory=lambda: defaultdict(float))
     """Plants bought in, by offer, day of arrival and order."""
     packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
-    """Days of arrival and packs, by item and size."""
+    """Pairs of day of arrival and number of packs, by item and size."""
     hired: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
     """Temporary hands, by crew and number of the week."""
     worked: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
-    """Hours, by crew and day."""
+    """Hours worked, by crew and day."""
 
     @property
     def worked_days(self) -> set[int]:
-        """Days whose hours are told; on these a crew without a row did not work."""
+        """Days with recorded hours; a crew without a row on such a day did not work."""
         return {day for _, day in self.worked}
 
 
 def past_of(scenario: Scenario, calendar: Calendar) -> Past:
-    """The past of a valid scenario: nothing where it has no ``today``."""
+    """The past of a valid scenario; empty if the scenario has no ``today``."""
     today = scenario.nursery.today
     past = Past(0 if today is None else calendar.day(today))
     weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}

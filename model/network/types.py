@@ -1,4 +1,4 @@
-"""What a network is made of: waves, joins, flows, deliveries, deliveries bought in, terms of orders.
+"""The parts of a network: waves, joins, flows, deliveries, buy-ins, terms of orders.
 
 Days are day numbers of ``model.scenario.calendar.Calendar``; positions in lists are called indices.
 """
@@ -24,7 +24,7 @@ from model.scenario.entities import (
 
 
 class Stay(NamedTuple):
-    """A run of days in one zone: from ``start`` up to, but without, ``end``."""
+    """A run of days in one zone, from ``start`` up to, but not including, ``end``."""
 
     zone: str
     part: Part
@@ -63,7 +63,7 @@ class Join(NamedTuple):
 
 
 class Flow(NamedTuple):
-    """All joins of one product on one graft day, and their way afterwards."""
+    """All joins of one product on one graft day, and the stays that follow."""
 
     product: Product
     method: Method
@@ -72,7 +72,7 @@ class Flow(NamedTuple):
     stays: tuple[Stay, ...]
     ready: int
     survival: float
-    """Share of healed plants that can be sold: the method's, or as counted."""
+    """Share of healed plants that can be sold: the method's, or the counted share."""
 
     @property
     def grafted(self) -> bool:
@@ -81,7 +81,7 @@ class Flow(NamedTuple):
 
 
 class Delivery(NamedTuple):
-    """A flow that may serve an order, with the graft margin that it still wants: a share of the plants."""
+    """A flow that may serve an order, with the graft margin still needed, as a share of the plants."""
 
     flow: int
     order: int
@@ -97,9 +97,9 @@ class BuyIn(NamedTuple):
 
 
 class OrderTerms(NamedTuple):
-    """An order with its days as day numbers, its graft margin, and what a plant short or declined costs.
+    """An order with its days as day numbers, its graft margin and its penalty.
 
-    Where an order may be declined, a plant short loses its price too: the aim is contribution.
+    If an order may be declined, its penalty includes its price, because the aim is then contribution.
     """
 
     order: Order
@@ -113,7 +113,7 @@ class OrderTerms(NamedTuple):
 
     @property
     def price(self) -> float:
-        """Price of a plant; 0 where none is given."""
+        """Price of a plant; 0 if the order has none."""
         return self.order.price or 0.0
 
 
@@ -131,7 +131,7 @@ class Network:
     offers: list[BuyInOffer]
     buy_ins: list[BuyIn]
     draws: list[list[int]]
-    """For each wave the indices of joins that draw on it, by graft day."""
+    """For each wave, the indices of the joins that draw on it, in the order of graft days."""
     flow_joins: list[list[int]]
     """For each flow the indices of its joins."""
     past: Past

@@ -1,8 +1,8 @@
 """Rates from a nursery's own records: germination by lot, take by method, pace by crew.
 
-Lots and graft days vary by more than chance, so a count of a thousand seeds of one lot says less about
-the next lot than a hundred seeds of each of ten. Rates are therefore taken to vary between lots by a
-Beta distribution (``model.rates.overseeding.Beta``), whose mean and intra-lot correlation the records tell.
+Lots and graft days vary by more than chance. So a thousand seeds of one lot say less about the next lot
+than a hundred seeds of each of ten lots. Rates are therefore assumed to vary between lots by a Beta
+distribution (``model.rates.overseeding.Beta``). Its mean and intra-lot correlation come from the records.
 """
 
 from __future__ import annotations
@@ -26,19 +26,19 @@ Array = NDArray[np.float64]
 COLUMNS = ("kind", "name", "rate", "low", "high", "correlation", "records", "tried")
 
 TAIL = 0.025
-"""Chance left out on either side of an interval."""
+"""Probability that lies beyond each end of an interval."""
 
 GRID = 25
-"""Points of the grid over the logits of mean and correlation, each way."""
+"""Points of the grid along each axis: the logits of mean and of correlation."""
 
 WIDEST = ((-12.0, 12.0), (-14.0, 6.0))
-"""Logits of mean and of intra-lot correlation within which records are explained."""
+"""Range of the logits of mean and of intra-lot correlation that the fit may use."""
 
 SURELY = 1 / (1 + 1e-6)
-"""Greatest correlation of what is known of a lot: it is as good as all or nothing."""
+"""Greatest correlation reported for a lot; at this value nearly all its seeds germinate, or nearly none."""
 
 NEGLIGIBLE = 16.0
-"""Points of the grid whose log density lies so far below the highest are left out."""
+"""The grid leaves out points whose log density is this far below the highest."""
 
 
 class Counted(StrEnum):
@@ -53,8 +53,8 @@ class Counted(StrEnum):
 class Record:
     """One row of the log.
 
-    ``name`` is the seed lot (germination) or the method (take, pace); ``tried`` seeds sown or joins made,
-    ``succeeded`` those that germinated or healed; ``hours`` worked by ``crew`` (pace only).
+    ``name`` is the seed lot (germination) or the method (take, pace). ``tried`` counts seeds sown or joins
+    made, ``succeeded`` those that germinated or healed. ``crew`` worked ``hours`` (pace only).
     """
 
     kind: Counted
@@ -67,7 +67,7 @@ class Record:
 
 
 def fit_by_moments(tried: ArrayLike, succeeded: ArrayLike) -> Beta:
-    """Beta of the rates of lots, by moments; arrays of counts, one entry a lot.
+    """Beta of the lots' rates, fitted by moments to arrays of counts, one entry a lot.
 
     p = Σx/Σn,  ρ = (Σ(x − n·p)² / (p·(1 − p)) − Σn) / Σn·(n − 1), within [0, 1), since
     Var x = n·p·(1 − p)·(1 + (n − 1)·ρ). With equal n this is the moment fit of Skellam 1948 (from
@@ -76,7 +76,9 @@ def fit_by_moments(tried: ArrayLike, succeeded: ArrayLike) -> Beta:
     n, x = _counts(tried, succeeded)
     pairs = float((n * (n - 1)).sum())
     if pairs == 0:
-        raise ValueError("no lot was tried twice, so nothing tells how alike a lot's fare")
+        raise ValueError(
+            "every lot has only one seed or join, so the records do not show how alike a lot fares"
+        )
     p = float(x.sum() / n.sum())
     if p in (0, 1):
         return Beta(p, 0.0)
@@ -85,10 +87,10 @@ def fit_by_moments(tried: ArrayLike, succeeded: ArrayLike) -> Beta:
 
 
 def fit_by_likelihood(tried: ArrayLike, succeeded: ArrayLike) -> Beta:
-    """Beta of the rates of lots, of greatest likelihood; arrays of counts, one entry a lot.
+    """Beta of the lots' rates, fitted by maximum likelihood to arrays of counts, one entry a lot.
 
     Maximises Σ log B(α + x, β + n − x) − log B(α, β) over the logits of mean and ρ, from the moment
-    fit. ρ is 0 where the lots vary no more than chance does. Raises ValueError as ``fit_by_moments``.
+    fit. ρ is 0 if the lots vary no more than by chance. Raises ValueError as ``fit_by_moments``.
     """
     n, x = _counts(tried, succeeded)
     start = fit_by_moments(n, x)
@@ -118,14 +120,15 @@ def fit_by_likelihood(tried: ArrayLike, succeeded: ArrayLike) -> Beta:
 def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | None = None) -> pd.DataFrame:
     """Rates with 95 % intervals, from a log; the columns of ``COLUMNS``, sorted by kind and name.
 
-    - germination, a row a seed lot: the lot's own rate, drawn towards the pool of all lots the more, the
-      fewer its seeds, and the correlation that says how unsure it still is (``Pool.lot``).
-    - take, a row a method: mean rate and correlation over graft days (``mean_rate``).
-    - pace, a row a crew: standard hours of the joins made over the hours worked (``pace``);
+    - germination, one row for each seed lot: the lot's own rate, shrunk towards the pool of all lots. The
+      fewer its seeds, the more it shrinks. ``correlation`` says how uncertain it still is (``Pool.lot``).
+    - take, one row for each method: mean rate and correlation over graft days (``mean_rate``).
+    - pace, one row for each crew: standard hours of the joins made over the hours worked (``pace``);
       ``standard_seconds`` gives the seconds of a join by method.
 
-    ``correlation`` of take (of greatest likelihood) is NaN where there is only one graft day; so are ``low``
-    and ``high`` of take and pace. Raises ValueError for a record that cannot be, by name and day.
+    ``correlation`` of take is fitted by maximum likelihood, and is NaN with only one graft day. ``low`` and
+    ``high`` of take and pace are NaN with only one record. Raises ValueError for an impossible record,
+    naming it and its day.
     """
     standard = standard_seconds or {}
     rows = sorted(records, key=lambda r: (r.kind, r.name, r.crew or "", r.day))
@@ -153,10 +156,10 @@ def mean_rate(tried: ArrayLike, succeeded: ArrayLike) -> tuple[float, float, flo
     """Mean rate Σx/Σn over lots, and the ends of its 95 % interval; arrays of counts, one entry a lot.
 
     The interval is ``_jackknife`` of the logit of (Σx + ½)/(Σn + 1), which holds whether or not the lots
-    vary, and no narrower than the middle 68 % of Jeffreys' Beta(Σx + ½, Σn − Σx + ½): few lots may be
-    alike by luck, but counts have a standard error of their own. Where all or none succeeded it is the
-    middle 95 % of that. NaN ends for one lot, which tells nothing of the next. Raises ValueError where
-    counts are impossible.
+    vary. It is no narrower than the middle 68 % of Jeffreys' Beta(Σx + ½, Σn − Σx + ½): a few lots may be
+    alike by luck, but counts have a standard error of their own. If all or none succeeded, the interval is
+    the middle 95 % of that Beta. With one lot the ends are NaN, as one lot does not show how the next
+    differs. Raises ValueError where counts are impossible.
     """
     n, x = _counts(tried, succeeded)
     good, bad = float(x.sum()), float((n - x).sum())
@@ -175,7 +178,8 @@ def mean_rate(tried: ArrayLike, succeeded: ArrayLike) -> tuple[float, float, flo
 def pace(standard_hours: ArrayLike, hours: ArrayLike) -> tuple[float, float, float]:
     """Pace relative to the standard, and the ends of its 95 % interval; one entry a record.
 
-    pace = Σ standard hours / Σ hours, the interval ``_jackknife`` of its logarithm. NaN ends for one record.
+    pace = Σ standard hours / Σ hours. The interval is ``_jackknife`` of its logarithm; with one record its
+    ends are NaN.
     """
     s, h = np.asarray(standard_hours, dtype=float), np.asarray(hours, dtype=float)
     ratio = float(s.sum() / h.sum())
@@ -189,7 +193,7 @@ def _jackknife(value: float, without: Array) -> tuple[float, float]:
     """95 % interval of an estimate, from the m estimates that each leave one record out.
 
     value ± t·√((m − 1)/m · Σ(without − mean of without)²), t Student's with m − 1 degrees of freedom
-    (Tukey 1958, from memory). On 50-400 tried in each of 2-60 lots it covers 93-95 %.
+    (Tukey 1958, from memory). With 50-400 tried in each of 2-60 lots it covers the true value in 93-95 %.
     """
     m = without.size
     error = float(np.sqrt((m - 1) / m * ((without - without.mean()) ** 2).sum()))
@@ -199,11 +203,11 @@ def _jackknife(value: float, without: Array) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True)
 class Pool:
-    """What the records of several lots say of the rate's mean and spread: points of a grid with weights.
+    """Posterior distribution of the mean and the intra-lot correlation ρ of the lots' rates.
 
-    The posterior distribution of mean and intra-lot correlation ρ, from Jeffreys' Beta(½, ½) for the mean
-    and a density ∝ 1/√ρ for ρ. Plain empirical Bayes would treat the fitted Beta as known: its intervals
-    are too narrow for few lots. A density of 1 makes them too wide where lots hardly vary.
+    Points of a grid, with weights. The prior is Jeffreys' Beta(½, ½) for the mean and a density ∝ 1/√ρ for ρ.
+    Plain empirical Bayes would treat the fitted Beta as known, and its intervals are too narrow for few lots.
+    A constant prior density for ρ makes them too wide if lots hardly vary.
     """
 
     alphas: Array
@@ -233,12 +237,12 @@ class Pool:
         )
 
     def lot(self, tried: float, succeeded: float) -> Beta:
-        """What is known of the rate of one of the pool's lots, as a Beta.
+        """Beta distribution of the rate of one of the pool's lots, given its own counts.
 
         Given α and β the lot's rate is Beta(α + x, β + n − x), with mean (α + x)/(α + β + n): between x/n
-        and the pool's mean. The Beta has the first two moments of the mixture over the grid. Its
-        correlation is that of seeds sown from the lot in time to come: small where the lot is well counted,
-        however much lots differ.
+        and the pool's mean. The Beta returned has the first two moments of the mixture over the grid. Its
+        correlation is for seeds sown from this lot from now on: it is small if many of the lot's seeds are
+        counted, however much lots differ.
         """
         a, size = self.alphas + succeeded, self.alphas + self.betas + tried
         mean = float(self.weights @ (a / size))
@@ -271,13 +275,13 @@ def _log_likelihood(n: Array, x: Array, mean: Array, alike: Array) -> Array:
 
 
 def _around(values: Array, likely: NDArray[np.bool_]) -> tuple[float, float]:
-    """The range of the likely values, and a step more at either end."""
+    """The range of the likely values, with one more step at each end."""
     found = np.flatnonzero(likely)
     return float(values[max(found[0] - 1, 0)]), float(values[min(found[-1] + 1, values.size - 1)])
 
 
 def _counts(tried: ArrayLike, succeeded: ArrayLike) -> tuple[Array, Array]:
-    """Both as arrays of floats, checked."""
+    """Both counts as arrays of floats. Raises ValueError where they are impossible."""
     n, x = np.asarray(tried, dtype=float), np.asarray(succeeded, dtype=float)
     if n.ndim != 1 or n.shape != x.shape or n.size == 0:
         raise ValueError("tried and succeeded must be lists of equal length, not empty")
@@ -287,7 +291,7 @@ def _counts(tried: ArrayLike, succeeded: ArrayLike) -> tuple[Array, Array]:
 
 
 def _check(row: Record, standard: Mapping[str, float]) -> None:
-    """Refuses a record that cannot be."""
+    """Raise ValueError for an impossible record."""
     what = f"record of {row.kind} of {row.name!r} on {row.day.isoformat()}"
     if row.tried < 1:
         raise ValueError(f"{what}: tried must be at least 1")
@@ -301,14 +305,14 @@ def _check(row: Record, standard: Mapping[str, float]) -> None:
 
 
 def _alike(tried: Sequence[int], succeeded: Sequence[int]) -> float:
-    """Intra-lot correlation of greatest likelihood, NaN where the records cannot tell."""
+    """Intra-lot correlation by maximum likelihood; NaN if the records do not determine it."""
     if len(tried) < 2 or max(tried) < 2:
         return nan
     return fit_by_likelihood(tried, succeeded).correlation
 
 
 def _sums(groups: Iterable[Sequence[Record]]) -> tuple[list[int], list[int]]:
-    """Tried and succeeded of each group of records together."""
+    """Sums of tried and of succeeded over each group of records."""
     lists = list(groups)
     return [sum(r.tried for r in rows) for rows in lists], [
         sum(r.succeeded or 0 for r in rows) for rows in lists

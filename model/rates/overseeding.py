@@ -1,9 +1,9 @@
-"""Overseeding: how many joins and cells over expectation a promise needs, and what level prices call for.
+"""Overseeding: joins and cells needed for a service level, and the service level that follows from prices.
 
-Where every join fares for itself, the plants that survive are binomial. Where graft days or seed lots
-vary, each has a rate of its own, drawn from a Beta distribution, and the count is beta-binomial. Neither
-is approximated by the normal distribution: the binomial tail is an incomplete beta function, and the
-beta-binomial one an integral of it, at the same cost for ten joins or a hundred thousand.
+If joins heal independently, the number of surviving plants is binomial. If graft days or seed lots vary,
+each has its own rate, drawn from a Beta distribution, and the number is beta-binomial. Neither is
+approximated by the normal distribution. The binomial tail is an incomplete beta function and the
+beta-binomial tail an integral of it; both cost the same for ten joins as for a hundred thousand.
 """
 
 from __future__ import annotations
@@ -31,25 +31,25 @@ from model.scenario.entities import (
 )
 
 MOST = 10**15
-"""The search for a number of joins ends here: beyond, floating point no longer counts one by one."""
+"""Largest number of joins that is tried: beyond it, floating point cannot count in ones."""
 
 NO_SPREAD = 1e-9
-"""Spread between lots adds n·ρ to the variance, as a share of it; less than this is none."""
+"""Spread between lots adds the share n·ρ to the variance; a share below this counts as none."""
 
 STEPS = np.linspace(-3.5, 3.5, 81)
 PARTS = expit(np.pi * np.sinh(STEPS))
 WEIGHTS = np.cosh(STEPS) * PARTS * (1 - PARTS)
 WEIGHTS /= WEIGHTS.sum()
-"""Points in (0, 1) and weights of tanh-sinh quadrature (Takahasi and Mori 1974, from memory), which bears
-an integrand without derivatives at its ends."""
+"""Points in (0, 1) and weights of tanh-sinh quadrature (Takahasi and Mori 1974, from memory).
+It stays accurate for an integrand without derivatives at its ends."""
 
 
 @dataclass(frozen=True, slots=True)
 class Beta:
     """A rate that varies between lots: its mean and its intra-lot correlation ρ, both shares.
 
-    α = mean · (1 − ρ)/ρ,  β = (1 − mean) · (1 − ρ)/ρ,  ρ = 1/(α + β + 1). Correlation 0 is one rate for
-    all lots (α, β infinite).
+    α = mean · (1 − ρ)/ρ,  β = (1 − mean) · (1 − ρ)/ρ,  ρ = 1/(α + β + 1). With correlation 0 all lots have
+    one rate (α, β infinite).
     """
 
     mean: float
@@ -75,10 +75,10 @@ def chance_of_enough(
 ) -> float:
     """Chance that at least ``quantity`` of ``joins`` succeed.
 
-    P(X ≥ quantity), X ~ Binomial(joins, p · kept), or with ``correlation`` ρ > 0 the joins of a lot share
+    P(X ≥ quantity), X ~ Binomial(joins, p · kept). With ``correlation`` ρ > 0 the joins of a lot share
     a rate R ~ Beta of mean p and intra-lot correlation ρ: X | R ~ Binomial(joins, R · kept). ``p``,
-    ``kept`` in [0, 1] and ρ in [0, 1]; ``kept`` is the share of successes that survive what comes
-    after, each for itself. With ``kept`` 1 and ρ > 0, X is beta-binomial (Skellam 1948, from memory).
+    ``kept`` and ρ lie in [0, 1]. ``kept`` is the share of successes that survive later stages, each
+    independently. With ``kept`` 1 and ρ > 0, X is beta-binomial (Skellam 1948, from memory).
     """
     if quantity <= 0:
         return 1.0
@@ -95,8 +95,8 @@ def chance_of_enough(
 def joins_needed(quantity: int, p: float, level: float, correlation: float = 0.0, kept: float = 1.0) -> int:
     """Smallest n with ``chance_of_enough(n, quantity, p, correlation, kept)`` ≥ ``level``.
 
-    ``level`` in (0, 1). The chance rises with n, so bisection finds it. Raises ValueError where no
-    number of joins is enough, or none that can be counted (``MOST``).
+    ``level`` lies in (0, 1). The chance rises with n, so bisection finds n. Raises ValueError if no
+    number of joins up to ``MOST`` is enough.
     """
     if p * kept >= 1:
         return quantity
@@ -120,12 +120,13 @@ def cells_needed(
     level: float,
     correlation: float = 0.0,
 ) -> int:
-    """Smallest number of cells sown whose chance of ``seedlings`` usable ones is at least ``level``.
+    """Smallest number of cells that gives ``seedlings`` usable seedlings with chance ``level`` or more.
 
-    A cell has a seedling with chance 1 − (1 − g)^k, k the seeds per cell, which is usable with chance
-    1 − grade-out. With ``correlation`` ρ > 0 the lot's g is drawn from the Beta of mean ``germination``
-    and intra-lot correlation ρ: for k > 1 the mean chance of a cell is then below that of the mean g.
-    Seeds are cells · k. Shares in [0, 1], ``level`` in (0, 1). Raises ValueError as ``joins_needed``.
+    A cell has a seedling with chance 1 − (1 − g)^k, where k is the seeds per cell. The seedling is usable
+    with chance 1 − grade-out. With ``correlation`` ρ > 0 the lot's g is drawn from the Beta of mean
+    ``germination`` and intra-lot correlation ρ. For k > 1 the mean chance of a cell is then below its chance
+    at the mean g. Seeds are cells · k. Shares in [0, 1], ``level`` in (0, 1). Raises ValueError as
+    ``joins_needed``.
     """
     sound = 1 - grade_out
     if correlation in (0, 1) or germination in (0, 1):
@@ -154,12 +155,13 @@ def cells_needed(
 def critical_level(short_cost: float, surplus_cost: float) -> float:
     """Critical ratio of the newsvendor: c_u / (c_u + c_o), a share.
 
-    ``short_cost`` c_u per plant short, ``surplus_cost`` c_o per plant over, both > 0 or ValueError.
+    ``short_cost`` is c_u, the cost of a plant short; ``surplus_cost`` is c_o, the cost of a plant over.
+    Raises ValueError unless both are above 0.
     Source: Nahmias, Production and Operations Analysis, the newsvendor model (from memory).
     """
     if short_cost <= 0 or surplus_cost <= 0:
         raise ValueError(
-            "a plant short and a plant over must both cost something, or there is no best number"
+            "there is a best number only if a plant short and a plant over both cost more than 0"
         )
     return short_cost / (short_cost + surplus_cost)
 
@@ -179,12 +181,12 @@ def joins_priced(
 ) -> int:
     """Number of joins n of least expected cost C(n) = c_u·E(quantity − X)⁺ + c_o·E(X − quantity)⁺.
 
-    X of ``chance_of_enough``. One join more ends as a plant with chance R · kept, R the lot's rate, which
-    costs c_o where there is enough already and saves c_u where not:
-    C(n + 1) − C(n) = kept·E[R·(c_o·1(X ≥ quantity) − c_u·1(X < quantity))] = kept·p·(c_o·Q − c_u·(1 − Q)),
-    Q the chance of enough with R ~ Beta(α + 1, β): lots weighted by their rates (at ρ = 0 just the chance
-    of enough). Q rises with n, so n is the smallest with Q ≥ c_u/(c_u + c_o). A join itself is
-    taken to cost nothing. Raises ValueError as ``joins_needed`` and ``critical_level``.
+    X is the number of ``chance_of_enough``. One more join ends as a plant with chance R · kept, where R is
+    the lot's rate. That plant costs c_o if there are enough already, and saves c_u if not:
+    C(n + 1) − C(n) = kept·E[R·(c_o·1(X ≥ quantity) − c_u·1(X < quantity))] = kept·p·(c_o·Q − c_u·(1 − Q)).
+    Q is the chance of enough with R ~ Beta(α + 1, β), which weights lots by their rates (at ρ = 0 it is the
+    plain chance of enough). Q rises with n, so n is the smallest with Q ≥ c_u/(c_u + c_o). The join itself
+    counts as free. Raises ValueError as ``joins_needed`` and ``critical_level``.
     """
     level = critical_level(short_cost, surplus_cost)
     # The mean of Beta(α + 1, β), and its intra-lot correlation 1/(α + β + 2).
@@ -193,16 +195,16 @@ def joins_priced(
 
 
 def penalty(order: Order, nursery: Nursery) -> float:
-    """What a plant short of the order costs, in currency; with its price where the order may be declined."""
+    """Cost of a plant short of the order, in currency; includes its price if the order may be declined."""
     own = nursery.shortfall_penalty if order.shortfall_penalty is None else order.shortfall_penalty
     return own + ((order.price or 0.0) if order.decline is not Decline.NO else 0.0)
 
 
 def newsvendor_costs(order: Order, product: Product, nursery: Nursery) -> tuple[float, float]:
-    """Cost c_u of a plant short and c_o of a plant over, both in currency, where margins are priced.
+    """Cost c_u of a plant short and c_o of a plant over, in currency, for the margin policy 'priced'.
 
-    c_u = penalty − plant cost, since a plant short was not grown; c_o = plant cost − what it can be sold for
-    as surplus.
+    c_u = penalty − plant cost, since a plant short was not grown. c_o = plant cost − salvage price, if
+    surplus can be sold.
     """
     grown = nursery.plant_cost or 0.0
     sold = product.salvage_price if product.salvage_most > 0 else 0.0
@@ -210,19 +212,19 @@ def newsvendor_costs(order: Order, product: Product, nursery: Nursery) -> tuple[
 
 
 def service_level(order: Order, product: Product, nursery: Nursery) -> float:
-    """Service level of an order: its own, or the nursery's; the critical ratio where margins are priced."""
+    """Service level of an order: its own or the nursery's; with policy 'priced', the critical ratio."""
     if nursery.margin_policy is MarginPolicy.PRICED:
         return critical_level(*newsvendor_costs(order, product, nursery))
     return nursery.service_level if order.service_level is None else order.service_level
 
 
 def graft_margin(order: Order, product: Product, method: Method, nursery: Nursery) -> float:
-    """Graft margin m[o]: plants aimed at over the order's quantity, in expectation, as a share of it.
+    """Graft margin m[o]: plants grown beyond the order, in expectation, as a share of its quantity.
 
-    The order's own, or the nursery's fixed one, or m = max(0, n · τ · φ / quantity − 1) with the method's
-    take τ, its intra-lot correlation and finish survival φ, n the joins needed at the service level, or those
-    of least expected cost where margins are priced. At a low level n may lie below expectation; a margin
-    never does. Raises ValueError as ``joins_needed``.
+    The order's own margin, else the nursery's fixed one, else m = max(0, n · τ · φ / quantity − 1). τ is the
+    method's take and φ its finish survival. n is the joins needed at the service level, given the method's
+    intra-lot correlation; with policy 'priced' it is the number of least expected cost. At a low level n may
+    be fewer than the order needs on average; the margin is then 0. Raises ValueError as ``joins_needed``.
     """
     if order.graft_margin is not None:
         return order.graft_margin
@@ -239,10 +241,10 @@ def graft_margin(order: Order, product: Product, method: Method, nursery: Nurser
 def finishing_margin(
     margin: float, order: Order, product: Product, method: Method, nursery: Nursery
 ) -> float:
-    """What remains of an order's graft margin once the healed plants are counted, a share.
+    """Graft margin that an order still needs once its healed plants are counted, a share.
 
-    Only finishing is still to come: min(m, max(0, n · φ / quantity − 1)), n the healed plants needed at the
-    service level. Raises ValueError as ``joins_needed``.
+    Only finishing is still uncertain: min(m, max(0, n · φ / quantity − 1)), where n is the healed plants
+    needed at the service level. Raises ValueError as ``joins_needed``.
     """
     level = service_level(order, product, nursery)
     n = joins_needed(order.quantity, 1.0, level, kept=method.finish_survival)
@@ -254,9 +256,10 @@ def _take(method: Method) -> float:
 
 
 def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:
-    """Sowing margin of a wave of the lot that must hold ``seedlings`` with the chance ``level``, a share.
+    """Sowing margin of a wave of the lot that must hold ``seedlings`` with chance ``level``, a share.
 
-    max(0, n · σ / seedlings − 1), n the cells needed, σ the stand. Raises ValueError as ``cells_needed``.
+    max(0, n · σ / seedlings − 1), where n is the cells needed and σ the stand. Raises ValueError as
+    ``cells_needed``.
     """
     n = cells_needed(
         seedlings, lot.germination, lot.grade_out, lot.seeds_per_cell, level, lot.germination_correlation
@@ -265,12 +268,12 @@ def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:
 
 
 def sowing_margins(scenario: Scenario) -> dict[str, float]:
-    """Sowing margin of each seed lot by name: seedlings aimed at over those drawn, in expectation, a share.
+    """Sowing margin of each seed lot by name: seedlings raised beyond those drawn, in expectation, a share.
 
-    The lot's own, or the nursery's fixed one, or by level: ``lot_margin`` of a wave sown for the smallest
-    order of the lot's variety, ⌈quantity · (1 + m) / (τ · φ)⌉ joins, at the highest service level of its
-    orders. A larger wave needs a smaller share, so that this is on the safe side. A lot that no order draws
-    on has the fixed one. Raises ValueError as ``joins_needed``.
+    The lot's own margin, else the nursery's fixed one, else (sowing policy 'level') ``lot_margin`` of a wave
+    for the smallest order of the lot's variety: ⌈quantity · (1 + m) / (τ · φ)⌉ joins, at the highest service
+    level of the variety's orders. This is on the safe side, as a larger wave needs a smaller share. A lot
+    that no order uses has the fixed margin. Raises ValueError as ``joins_needed``.
     """
     nursery = scenario.nursery
     wanted = _wanted(scenario) if nursery.sowing_policy is SowingPolicy.LEVEL else {}
@@ -286,7 +289,7 @@ def sowing_margins(scenario: Scenario) -> dict[str, float]:
 
 
 def _wanted(scenario: Scenario) -> dict[str, tuple[int, float]]:
-    """By variety the seedlings that its smallest order wants, and the highest service level of its orders."""
+    """For each variety, the seedlings for its smallest order and the highest service level of its orders."""
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     wanted: dict[str, tuple[int, float]] = {}
@@ -304,12 +307,12 @@ def _wanted(scenario: Scenario) -> dict[str, tuple[int, float]]:
 
 
 def _smallest(chance: Callable[[int], float], level: float, least: int, expected: float) -> int:
-    """Smallest n ≥ ``least`` with chance(n) ≥ level, of a chance rising with n; tries ``expected`` first."""
+    """Smallest n ≥ ``least`` with chance(n) ≥ level; chance rises with n. Tries ``expected`` first."""
     low, high = least - 1, max(ceil(min(expected, MOST)), least)
     while chance(high) < level:
         if high >= MOST:
             raise ValueError(
-                f"no number up to {MOST:.0e} gives a chance of {level:g}: too many lots fail altogether"
+                f"no number up to {MOST:.0e} gives a chance of {level:g}: too many lots fail completely"
             )
         low, high = high, min(2 * high, MOST)
     while high - low > 1:
@@ -330,15 +333,15 @@ def _mixed(
 ) -> float:
     """Chance that at least ``quantity`` of n succeed, each with a ``chance`` that rises with the lot's rate.
 
-    Given the rate R, P(X ≥ quantity) = P(U ≤ chance(R)), U ~ Beta(quantity, n − quantity + 1): U is the
-    quantity-th smallest of n uniforms. Of U and R the wider one is integrated over its quantiles, the
-    other by its distribution function; ``needed`` is the inverse of ``chance``, and U beyond chance(1)
-    cannot be met. Agrees with sums of terms to 1e-9.
+    Given the rate R, P(X ≥ quantity) = P(U ≤ chance(R)), where U ~ Beta(quantity, n − quantity + 1) is the
+    quantity-th smallest of n uniforms. The integral runs over the quantiles of U or R, whichever is wider,
+    and uses the distribution function of the other. ``needed`` is the inverse of ``chance``; no rate reaches
+    a U above chance(1). Agrees with sums of terms to 1e-9.
     """
     if n * rate.correlation < NO_SPREAD:
         return float(bdtrc(quantity - 1, n, chance(np.array([rate.mean]))[0]))
     least, spare = quantity, n - quantity + 1
-    # Below 1 a parameter piles the Beta up at an end, where its quantiles cannot be told apart.
+    # With a parameter below 1 the Beta piles up at an end, where floating point merges its quantiles.
     if rate.alpha + rate.beta > n and min(rate.alpha, rate.beta) >= 1:
         rates = betaincinv(rate.alpha, rate.beta, PARTS)
         return float(WEIGHTS @ betainc(least, spare, np.minimum(chance(rates), 1)))

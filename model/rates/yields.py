@@ -1,4 +1,4 @@
-"""Stand, stem match, take, and the yearly cost of a module: figures of the plants' way as shares."""
+"""Stand, stem match and take as shares, and the yearly cost of a module."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scipy.special import ndtri
 from model.scenario.entities import AgeEffect, MatchFrom, Method, SeedLot, TrayFormat
 
 QUANTILES = 2000
-"""Sorted quantiles by which a stem diameter distribution stands: the share is exact to 1 in 2000."""
+"""Sorted quantiles that represent a distribution of stem diameters: the share is exact to 1 in 2000."""
 
 AgeEffects = dict[tuple[str, int, int], AgeEffect]
 
@@ -32,7 +32,7 @@ def usable_share(germination: ArrayLike, seeds: int, grade_out: float) -> NDArra
 
 
 def usable_per_tray(lot: SeedLot, tray: TrayFormat, sowing_margin: float) -> float:
-    """Usable seedlings counted on per tray.
+    """Usable seedlings that the plan expects from a tray.
 
     κ[w] = cells · σ / (1 + sowing margin)
     """
@@ -55,7 +55,7 @@ def stem_diameter(lot: SeedLot, age: int) -> tuple[float, float]:
 def matched_pairs(a: Sequence[float], b: Sequence[float], tolerance: float) -> int:
     """Most pairs of one of ``a`` and one of ``b`` (both sorted, mm) that differ by at most ``tolerance``.
 
-    Taking the smallest of each that fit is optimal on a line.
+    Greedy pairing of the smallest that fit is optimal on a line.
     """
     i = j = pairs = 0
     while i < len(a) and j < len(b):
@@ -71,10 +71,10 @@ def matched_pairs(a: Sequence[float], b: Sequence[float], tolerance: float) -> i
 def match_share(
     mean_a: ArrayLike, sd_a: ArrayLike, mean_b: ArrayLike, sd_b: ArrayLike, tolerance: ArrayLike
 ) -> NDArray[np.float64]:
-    """Share of two like-sized populations with Normal stem diameters that find a partner within tolerance.
+    """Share of two equally large populations with Normal stem diameters that find a partner within tolerance.
 
-    All arguments in mm, broadcast against each other; the result has their common shape. Greedy
-    pairing of ``QUANTILES`` sorted quantiles, all pairs of populations at once.
+    All arguments are in mm and broadcast against each other; the result has their common shape. Greedy
+    pairing of ``QUANTILES`` sorted quantiles, for all pairs of populations at once.
     """
     arrays = np.broadcast_arrays(mean_a, sd_a, mean_b, sd_b, tolerance)
     shape = arrays[0].shape
@@ -108,9 +108,10 @@ class Pairing:
 
 
 def stem_match(pairings: Sequence[Pairing], effects: AgeEffects) -> list[float | None]:
-    """Stem match μ of each pairing, a share; None where it cannot be joined.
+    """Stem match μ of each pairing, a share; None if the pairing cannot be joined.
 
-    By the method's ``match_from``: its number, the age effects, or the stem diameters of both lots.
+    The method's ``match_from`` says where it comes from: the method's number, the age effects, or the stem
+    diameters of both lots.
     """
     matches: list[float | None] = [p.method.match for p in pairings]
     measured = [n for n, p in enumerate(pairings) if p.method.match_from is MatchFrom.DIAMETERS]
@@ -141,7 +142,7 @@ def capital_recovery(first_cost: float, salvage_value: float, interest_rate: flo
     """Yearly cost of owning a thing, in the currency of its cost.
 
     (first cost − salvage) · i(1+i)^n / ((1+i)^n − 1) + salvage · i;
-    Blank, Tarquin, Engineering Economy, ch. 6. At no interest the loss of worth is spread evenly.
+    Blank, Tarquin, Engineering Economy, ch. 6. Without interest, the loss of value is spread evenly.
     """
     if interest_rate == 0:
         return (first_cost - salvage_value) / life_years
