@@ -1,7 +1,7 @@
-"""What each decision causes: trays standing, work to do, seed and supplies used.
+"""The consequences of each decision: trays standing, work to do, seed and supplies used.
 
-A decision is named by its ``Key``: its variable and its index in the variable's list. The program makes
-rows from these amounts, and the plan its tables.
+A ``Key`` names a decision by its variable and its index. The program makes its rows from these amounts,
+and the plan its tables.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class Left(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """``trays`` trays for each unit of a decision, in a zone from ``start`` up to, but without, ``end``."""
+    """Trays per unit of a decision that stand in a zone from ``start`` up to, but not including, ``end``."""
 
     key: Key
     trays: float
@@ -42,7 +42,7 @@ class Standing(NamedTuple):
 
 
 class Work(NamedTuple):
-    """Hours of a skill at the standard pace that each unit of a decision takes on a day."""
+    """Hours of a skill, at the standard pace, that one unit of a decision takes on a day."""
 
     key: Key
     hours: float
@@ -52,7 +52,7 @@ class Work(NamedTuple):
 
 
 class Use(NamedTuple):
-    """Units of an item used up on a day for each unit of a decision."""
+    """Units of an item that one unit of a decision uses on a day."""
 
     key: Key
     item: str
@@ -61,7 +61,7 @@ class Use(NamedTuple):
 
 
 class LoadStay(NamedTuple):
-    """A stay of a flow in a zone run in units: trays per unit of ``key``, slots a tray."""
+    """A stay of a flow in a zone run in units, with the trays per unit of ``key`` and the slots per tray."""
 
     flow: int
     stay: Stay
@@ -71,7 +71,7 @@ class LoadStay(NamedTuple):
 
 
 class Batch(NamedTuple):
-    """Units of a zone opened on a day, and the day on which the last of their stays has ended."""
+    """Units of a zone opened on one day, and the day from which they are free again."""
 
     zone: str
     open: int
@@ -79,7 +79,7 @@ class Batch(NamedTuple):
 
 
 class Load(NamedTuple):
-    """A stay that may be loaded into a batch; indices of ``load_stays`` and ``batches``."""
+    """A stay that may be loaded into a batch, as indices of ``load_stays`` and ``batches``."""
 
     stay: int
     batch: int
@@ -98,7 +98,7 @@ class Amounts:
         self.standard = cache(self._standard)
 
     def _standard(self, task: Task, method: str | None, format_: str) -> tuple[str, float] | None:
-        """Skill of the task and its hours at the standard pace; None where it takes no time."""
+        """Skill of the task and its hours at the standard pace; None if it takes no time."""
         row = closest(self._standards.get(task.value, ()), method, format_)
         return None if row is None or row.seconds == 0 else (row.skill, row.seconds / 3600)
 
@@ -108,7 +108,10 @@ class Amounts:
         return [self.network.draw_days(w) for w in range(len(self.network.waves))]
 
     def first_draw(self, w: int) -> int:
-        """First day on which seedlings of a wave may leave the bench; today where nothing can use them."""
+        """First day on which seedlings of a wave may leave the bench.
+
+        If no join can use them: today, or the day on which they come to the bench if that is later.
+        """
         days = self.draw_days[w]
         return days[0] if days else max(self.network.past.today, self.network.waves[w].bench)
 
@@ -118,17 +121,17 @@ class Amounts:
         return [Left(w, start, end) for w, days in enumerate(self.draw_days) for start, end in pairwise(days)]
 
     def finishing_trays(self, f: int) -> tuple[Key, float]:
-        """Decision and trays per unit of it in which flow f passes finishing."""
+        """Decision that sets the trays of flow f during finishing, and the trays per unit of it."""
         flow = self.network.flows[f]
         return (("healed", f), 1 / flow.tray.cells) if flow.method.consolidate else (("loaded", f), 1.0)
 
     def stay_trays(self, f: int, stay: Stay) -> tuple[Key, float]:
-        """Decision and trays per unit of it in which flow f passes the stay."""
+        """Decision that sets the trays of flow f during the stay, and the trays per unit of it."""
         return (("loaded", f), 1.0) if stay.part is Part.HEALING else self.finishing_trays(f)
 
     @cached_property
     def standing(self) -> list[Standing]:
-        """All trays standing anywhere."""
+        """All trays that stand in any zone."""
         return [*self._waves_standing(), *self._flows_standing(), *self._held()]
 
     def _waves_standing(self) -> Iterator[Standing]:
@@ -230,7 +233,7 @@ class Amounts:
                 yield from self._at(key, amount, task, method, format_, day)
 
     def _moves(self, f: int, flow: Flow) -> Iterator[tuple[Key, float, int]]:
-        """Moves of a flow: from the grafting table (own-root: the bench) and between its stays."""
+        """Work of moving a flow: from the grafting table (own-root: the bench) and between its stays."""
         if flow.grafted or self._leaves_bench(f, flow):
             yield ("loaded", f), 1.0, flow.graft
         for before, after in pairwise(flow.stays):
@@ -322,7 +325,7 @@ class Amounts:
         for name, limits in self.zones.items():
             stays = [i for i, load in enumerate(self.load_stays) if load.stay.zone == name]
             load_days = limits.zone.load_days or 1
-            # A graft day of the past may have been a day off; units were opened then all the same.
+            # A past graft day may have been a day off, yet units were opened on it.
             grafted = {self.load_stays[i].stay.start for i in stays}
             past = {day for day in grafted if day < self.network.past.today}
             for opened in sorted({*self.network.calendar.working_days, *past}):

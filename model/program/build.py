@@ -1,6 +1,6 @@
 """The linear program: one function per constraint group, stated in Pyomo.
 
-A group's function returns its rows; ``build`` makes them constraints. Indices are labels of meaning, as in
+A group's function returns its rows, and ``build`` makes them constraints. Indices are readable labels, as in
 ``model.slots["Healing chamber", "2027-03-31"]``. Symbols are those of docs/maths.md.
 """
 
@@ -30,7 +30,7 @@ GROUPS: dict[str, Callable[[Program], Rows]] = {
 
 @contextmanager
 def collector_paused() -> Iterator[None]:
-    """Keep the garbage collector from walking millions of small objects while they are made."""
+    """Pause the garbage collector, which would otherwise walk millions of small objects as they are made."""
     was_enabled = gc.isenabled()
     gc.disable()
     try:

@@ -1,4 +1,4 @@
-"""Constraint groups of what is taken or not, deliveries and waves, and of stock and packs."""
+"""Constraint groups of yes-or-no decisions (buy-in deliveries, waves with a fixed cost), stock and packs."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from model.program.program import Program
 
 
 def buy_in_quantity(p: Program) -> Rows:
-    """A delivery bought in is at least and at most what the offer says.
+    """The plants of a delivery bought in lie between the offer's least and most quantity.
 
     least quantity · B[f,t] ≤ Σ_o b[f,t,o] ≤ most per delivery · B[f,t]      where it can still be ordered
     """
@@ -31,7 +31,7 @@ def buy_in_quantity(p: Program) -> Rows:
 
 
 def waves_sown(p: Program) -> Rows:
-    """A wave with a fixed cost is sown or not.
+    """A wave with a fixed cost has trays only if it is opened.
 
     x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
     """
@@ -72,10 +72,10 @@ def _sum(uses: list[tuple[int, Key, float]]) -> Coefs:
 
 
 def stock(p: Program) -> Rows:
-    """What is used before an order of seed or supplies can arrive comes from stock, or was ordered before.
+    """Seed and supplies used before a new order can arrive come from stock or from earlier orders.
 
     used of item j before day today + lead[j] ≤ stock[j] + packs ordered that have come by then
-    and so before each day of their arrival; what was used already raises the limit to itself
+    and likewise before each day on which such packs arrive; the limit is never below what is already used
     """
     rows: Rows = {}
     past = p.network.past
@@ -94,7 +94,7 @@ def stock(p: Program) -> Rows:
 
 
 def packs(p: Program) -> Rows:
-    """What is used of an item was in stock or is bought in packs.
+    """All units of an item that are used come from stock or from packs.
 
     used of item j in all ≤ stock[j] + Σ_sizes size · P[j,size]
     """

@@ -1,4 +1,4 @@
-"""The terms of the cost, each stated once: the objective and the plan's cost table are made from them."""
+"""The terms of the cost. The objective and the plan's cost table are both made from them."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ COST_LINES = {
     "modules": None,
     "overhead": "overhead",
 }
-"""Lines of the cost in their order, each with its line in an order's traced cost.
+"""Cost lines in their order, each with the line of an order's traced cost that it goes to.
 
-What decisions cost falls to the orders that they serve, a constant is spread as overhead; None where
-``model.questions.traced_costs`` has a way of its own.
+The cost of a decision goes to the orders that it serves; a constant is spread as overhead. None: the rule is
+in ``model.questions.traced_costs``.
 """
 
 
 class CostTerm(NamedTuple):
-    """A cost: the line and detail it stands under, a constant, and coefficients in currency."""
+    """A cost: its line and detail, a constant and the coefficients of decisions, in currency."""
 
     line: str
     detail: str
@@ -48,7 +48,7 @@ def yearly_cost(nursery: Nursery, module: Module) -> float:
 
 
 def costs(p: Program) -> list[CostTerm]:
-    """All costs, each under its line.
+    """All costs, each with its line.
 
     min  Σ price · P                                        seed and supplies
        + Σ pay[c,t] · reg + overtime pay[c] · ot            labour

@@ -1,4 +1,4 @@
-"""Names of variables and rows in program files: made of meaning, legal in LP and MPS files, no two alike."""
+"""Names of variables and rows in program files: readable, legal in LP and MPS files, and unique."""
 
 from __future__ import annotations
 
@@ -8,19 +8,19 @@ from collections.abc import Sequence
 from model.program.index_sets import Label
 
 LONGEST = 255
-"""Characters that a name in an LP file may have."""
+"""Greatest length of a name, in characters, that an LP file allows."""
 
 KEPT = {" ": "_", "-": "."}
-"""Characters that another stands for; letters and digits of ASCII stand for themselves."""
+"""Characters that are replaced by another one. ASCII letters and digits are kept."""
 
 
 def names(kind: str, labels: Sequence[Label]) -> list[str]:
     """A name for each label of a variable or a constraint group.
 
-    Names are ``kind(part,part,...)``. In a part an underscore stands for a space and a dot for a hyphen.
-    Any other character but letters and digits of ASCII is its code in hexadecimal digits: ``~2c~`` is a
-    comma. A missing part is empty. A name longer than ``LONGEST`` is cut and ends with ``#`` and its
-    position, from 0.
+    Names are ``kind(part,part,...)``. In a part an underscore replaces a space and a dot a hyphen. ASCII
+    letters and digits are kept. Any other character is written as its hexadecimal code: ``~2c~`` is a comma.
+    A missing part is empty. A name longer than ``LONGEST`` is cut and ends with ``#`` and its position,
+    from 0.
     """
     return [_cut(f"{kind}({','.join(map(_part, label))})", n) for n, label in enumerate(labels)]
 

@@ -1,4 +1,4 @@
-"""Constraint groups of growing: seedlings, trays, joins, healing, what becomes of the plants."""
+"""Constraint groups of growing: seedlings, trays, joins, healing and the use of the plants."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from model.scenario.entities import MethodKind
 
 
 def seedlings(p: Program) -> Rows:
-    """Joins draw on a wave no more seedlings than it has.
+    """Joins draw no more seedlings from a wave than it has.
 
     Σ_{joins drawing on w} y / μ ≤ κ[w] · x[w]      for each wave w
     """
@@ -41,7 +41,7 @@ def bench_trays(p: Program) -> Rows:
 
 
 def flow_joins(p: Program) -> Rows:
-    """Joins of a flow.
+    """The joins of a flow are the sum over its pairs of waves.
 
     J[p,g] = Σ y
     """
@@ -72,7 +72,7 @@ def flow_trays(p: Program) -> Rows:
 
 
 def flow_healed(p: Program) -> Rows:
-    """Plants of a flow that heal.
+    """The healed plants of a flow are its joins times their take.
 
     H[p,g] = Σ y · τ
     """
@@ -84,7 +84,7 @@ def flow_healed(p: Program) -> Rows:
 
 
 def take(p: Program) -> Rows:
-    """Finished plants go to orders, with their margin, or are surplus.
+    """The finished plants of a flow cover its deliveries with their margin; the rest is surplus.
 
     Σ_o d[p,g,o] · (1 + m[o]) + u[p,g] = H[p,g] · φ      for each flow (p,g)
     """
@@ -97,7 +97,7 @@ def take(p: Program) -> Rows:
 
 
 def salvage(p: Program) -> Rows:
-    """What is sold at the salvage price is surplus; ``salvage_most`` bounds the variable.
+    """Plants sold at the salvage price come from the surplus; ``salvage_most`` bounds the variable.
 
     z[p] ≤ Σ_g u[p,g],  z[p] ≤ salvage_most      for each product p
     """
@@ -108,7 +108,7 @@ def salvage(p: Program) -> Rows:
 
 
 def order(p: Program) -> Rows:
-    """Every ordered plant is grown, bought in, short or, where it may be, declined.
+    """Every ordered plant is grown, bought in, short or, if the order allows, declined.
 
     Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] + D[o] + quantity[o] · W[o] = quantity[o]      for each order o
     """

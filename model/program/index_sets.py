@@ -1,4 +1,4 @@
-"""Index sets of the program: what indices of variables and rows stand for. Symbols as in docs/maths.md."""
+"""Index sets of the program: the meaning of each index of a variable or row. Symbols as in docs/maths.md."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from model.scenario.entities import Decline, Pack, Product
 
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]
-"""What a variable or a row stands for: names of the scenario, days as ISO dates, sizes of packs."""
+"""Label of a variable or row: names from the scenario, days as ISO dates, sizes of packs."""
 
 
 class Row(NamedTuple):
@@ -53,7 +53,7 @@ class CrewInWeek(NamedTuple):
 
 
 class OfferDay(NamedTuple):
-    """Index of B: a delivery of an offer on a day, with the buy-ins it may carry."""
+    """Index of B: a delivery of an offer on a day, with the buy-ins that it may include."""
 
     offer: int
     day: int
@@ -91,7 +91,7 @@ class IndexSets:
 
     @cached_property
     def opened_waves(self) -> list[int]:
-        """Index list of O: all waves where a wave has a fixed cost, else none."""
+        """Index list of O: all waves if waves have a fixed cost, else none."""
         return list(range(len(self.network.waves))) if self.network.scenario.nursery.wave_cost > 0 else []
 
     @cached_property
@@ -106,7 +106,7 @@ class IndexSets:
 
     @cached_property
     def needs(self) -> dict[tuple[str, int], Coefs]:
-        """Hours of each skill needed on each day."""
+        """Coefficients of the hours needed, by skill and day."""
         needs: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
         for work in self.amounts.work:
             needs[work.skill, work.day][work.key] += work.hours
@@ -172,13 +172,13 @@ class IndexSets:
         return found
 
     def declinable(self, how: Decline) -> list[int]:
-        """Index list of D (orders that may be declined in part) or W (whole): indices of orders."""
+        """Index list of D (orders that may be declined in part) or of W (whole), as indices of orders."""
         orders = self.network.orders
         return [o for o, term in enumerate(orders) if term.order.decline is how]
 
     @cached_property
     def declined(self) -> list[tuple[Key, int, float]]:
-        """Variables D and W: each with the index of its order and the plants that one of it declines."""
+        """Keys of D and W, each with the index of its order and the plants declined per unit."""
         orders = self.network.orders
         parts = [(("declined", n), o, 1.0) for n, o in enumerate(self.declinable(Decline.PART))]
         whole = enumerate(self.declinable(Decline.WHOLE))

@@ -1,4 +1,4 @@
-"""Constraint groups of labour: hours of skills, crews and weeks, temporary hands."""
+"""Constraint groups of labour: hours by skill, crew and week; temporary hands."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from model.program.program import Program
 
 
 def skill_hours(p: Program) -> Rows:
-    """Hands do all the work of a skill.
+    """The hours worked at a skill, at their pace, cover its tasks on the day.
 
     Σ_{tasks of skill k on t} seconds / 3600 · amount ≤ Σ_c pace[c] · h[c,k,t] + temporary pace[c] · h′[c,k,t]
-    for each skill k, day t of which no hours worked are told
+    for each skill k, day t without recorded hours
     """
     crews, told = p.amounts.crews, p.network.past.worked_days
     rows: dict[tuple[str, int], Coefs] = {key: dict(coefs) for key, coefs in p.needs.items()}
@@ -24,7 +24,7 @@ def skill_hours(p: Program) -> Rows:
 
 
 def crew_hours(p: Program) -> Rows:
-    """A crew's hours at all skills are its regular hours and overtime; these are bounded by its calendar.
+    """A crew's hours at all skills equal its regular hours plus overtime, both bounded by its calendar.
 
     Σ_k h[c,k,t] = reg[c,t] + ot[c,t]      for each day t of which no hours worked are told
     reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
@@ -40,10 +40,10 @@ def crew_hours(p: Program) -> Rows:
 
 
 def week_hours(p: Program) -> Rows:
-    """A crew's hours of a week stay within its weekly limit, where there is one.
+    """A crew's hours in a week stay within its weekly limit, if it has one.
 
     Σ_{t in q} reg[c,t] + ot[c,t] ≤ most heads[c] in q · week hours per head      where given
-    for each week q that ends today or later; hours told beyond the limit raise it to themselves
+    for each week q that ends today or later; the limit is never below the recorded hours
     """
     past = p.network.past
     coefs: dict[CrewInWeek, Coefs] = defaultdict(dict)
@@ -60,7 +60,7 @@ def week_hours(p: Program) -> Rows:
 
 
 def temporary_new(p: Program) -> Rows:
-    """Temporary hands beyond last week's are new.
+    """Temporary hands beyond the number of the week before are new.
 
     A[c,q] ≥ M[c,q] − M[c,q−1]
     """
@@ -74,7 +74,7 @@ def temporary_new(p: Program) -> Rows:
 
 
 def temporary_hours(p: Program) -> Rows:
-    """Temporary hands work no more than their day, and not while in training.
+    """Temporary hands work no longer than their daily hours, and not at all during training.
 
     Σ_k h′[c,k,t] ≤ hours per head · (M[c,q] − A[c,q] · [t is one of the first training days of q])
     for each working day t of week q

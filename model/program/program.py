@@ -1,4 +1,4 @@
-"""The program of one network: its index sets, its variables with their bounds, and what is settled."""
+"""The program of one network: index sets, variables with their bounds, and decisions settled by the past."""
 
 from __future__ import annotations
 
@@ -36,11 +36,11 @@ class Program(IndexSets):
         return {variable: names(variable, labels) for variable, labels in self.labels.items()}
 
     def settled_part(self, coefs: Coefs) -> float:
-        """What the settled decisions come to in a row."""
+        """Sum of coefficient times value over the settled decisions of a row."""
         return sum(coef * self.decided[key] for key, coef in coefs.items() if key in self.decided)
 
     def bounds(self, name: str) -> tuple[list[float], Bounds]:
-        """Lower and upper bounds of a variable by index; what the past has settled is fixed."""
+        """Lower and upper bounds of a variable by index. Values settled by the past are fixed."""
         lower, upper, count = VARIABLES[name].lower, VARIABLES[name].upper, self.counts[name]
         low = lower(self) if callable(lower) else [lower] * count
         high = upper(self) if callable(upper) else [upper] * count

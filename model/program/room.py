@@ -1,4 +1,4 @@
-"""Constraint groups of room: slots of pools, loads of units."""
+"""Constraint groups of zones: slots of pools, loads of units."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from model.program.program import Program
 
 
 def slots(p: Program) -> Rows:
-    """Trays standing in a pool find a slot.
+    """Trays standing in a pool fit into its slots.
 
     Σ_{trays standing in zone z on day t} trays · slots ≤ slots[z,t] + added modules · slots per module
-    for each pool z, day t from today; what stands already and cannot but stay raises the limit to itself
+    for each pool z, day t from today; the limit is never below what already stands there
     """
     zones = p.amounts.zones
     used: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
@@ -40,7 +40,7 @@ def unit_loads(p: Program) -> Rows:
 
 
 def unit_room(p: Program) -> Rows:
-    """A batch takes no more than its units' slots.
+    """A batch holds no more trays than fit into the slots of its units.
 
     Σ_{p,g,i} L[p,g,i,e] · slots ≤ unit slots[z] · N[z,e]
     """
@@ -55,7 +55,7 @@ def unit_room(p: Program) -> Rows:
 
 
 def units_busy(p: Program) -> Rows:
-    """No more units are busy than there are.
+    """The units busy on a day are no more than the zone's units.
 
     Σ_{e busy on t} N[z,e] ≤ units[z,t] + added modules      for each day t from today
     """

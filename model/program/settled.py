@@ -1,4 +1,4 @@
-"""What the past has settled of the program's decisions, and what follows from that for the days to come."""
+"""Decisions that the past has settled, and the trays, joins and plants that follow from them."""
 
 from __future__ import annotations
 
@@ -15,10 +15,13 @@ Values = dict[str, dict[int, float]]
 def settled(p: IndexSets) -> Values:
     """Values of the variables that the past has settled, by name and index.
 
-    Sown and grafted before today: as told, else nothing. Bought in: as told, where it had to be ordered
-    before today, and for deliveries of which anything is told. Delivered: as told, for orders packed before
-    today. Temporary hands: as told, for weeks that began before today. Hours: as told, on days of which any
-    are told.
+    Values are those recorded in progress; a decision without a record is 0. Settled are
+
+    - trays sown and joins made before today,
+    - plants bought in, if their delivery is recorded or had to be ordered before today,
+    - plants delivered, and plants declined, of orders packed before today,
+    - temporary hands of weeks that began before today,
+    - hours of days with recorded hours.
     """
     values = {"sown": trays_sown(p.network), "joins": joins_made(p.network), **_trade(p), **_hands(p)}
     if p.opened_waves:
@@ -68,7 +71,7 @@ def _hands(p: IndexSets) -> Values:
 
 
 def decided(p: IndexSets, values: Values) -> dict[Key, float]:
-    """Trays, joins and healed plants that the past has settled, by decision: x, J, T, H and d."""
+    """Values of x, J, T, H and d (trays, joins, healed plants, deliveries) that the past has settled."""
     network = p.network
     found: dict[Key, float] = {("sown", w): trays for w, trays in values.get("sown", {}).items() if trays > 0}
     for j, joins in values.get("joins", {}).items():

@@ -1,4 +1,4 @@
-"""The variables of the program, each declared once: name, symbol, meaning, unit, index and bounds."""
+"""The program's variables, each declared once with name, symbol, meaning, unit, index and bounds."""
 
 from __future__ import annotations
 
@@ -13,24 +13,24 @@ Bounds = list[float | None]
 
 @dataclass(frozen=True, slots=True)
 class Variable:
-    """A variable: what it decides, and what each of its indices stands for."""
+    """A variable: its meaning, unit, indices and bounds."""
 
     name: str
     symbol: str
-    """As in the formulas of docs/maths.md."""
+    """Its letter in the formulas of docs/maths.md."""
     meaning: str
     unit: str
     index: str
-    """What the parts of a label are."""
+    """Meaning of the parts of a label."""
     labels: Callable[[IndexSets], list[Label]]
-    """A label for each index, in the program's order; no two alike."""
+    """Labels of the indices, in the program's order, all different."""
     lower: float | Callable[[IndexSets], list[float]] = 0.0
     upper: float | Callable[[IndexSets], Bounds] | None = None
-    """Bounds of all indices, or of each; None for no bound. What the past has settled is fixed besides."""
+    """One bound for all indices, or a list by index; None for no bound. The past fixes settled values."""
     whole: bool = False
-    """Whether it is whole in a plan of whole trays."""
+    """Whether it must be a whole number in a plan of whole trays."""
     held: bool = False
-    """Whether it is held at the plan's values when shadow prices are asked for."""
+    """Whether it is held at the plan's value when shadow prices are computed."""
 
 
 def _left(p: IndexSets) -> list[Label]:
@@ -98,13 +98,13 @@ def _hands(p: IndexSets) -> Bounds:
 
 
 def _new_hands(p: IndexSets) -> Bounds:
-    """Nobody is new in a week without working days."""
+    """Upper bound of new hands: 0 in a week without working days."""
     most = zip(p.crew_weeks, _hands(p), strict=True)
     return [heads if p.weeks[index.week].working else 0.0 for index, heads in most]
 
 
 def _ordered(p: IndexSets) -> list[float]:
-    """Packs ordered before today are bought."""
+    """Lower bound of packs bought: the packs ordered before today."""
     ordered = p.network.past.packs
     return [float(sum(n for _, n in ordered.get((pack.item, pack.size), ()))) for pack in p.packs]
 
