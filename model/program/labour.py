@@ -26,7 +26,7 @@ def skill_hours(p: Program) -> Rows:
 def crew_hours(p: Program) -> Rows:
     """A crew's hours at all skills equal its regular hours plus overtime, both bounded by its calendar.
 
-    Σ_k h[c,k,t] = reg[c,t] + ot[c,t]      for each day t of which no hours worked are told
+    Σ_k h[c,k,t] = reg[c,t] + ot[c,t]      for each day t without recorded hours
     reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
     ot[c,t] ≤ heads[c,t] · overtime hours per head,  on days off heads[c,t] · day-off hours per head
     """
