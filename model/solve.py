@@ -1,4 +1,4 @@
-"""From a scenario to its plan: expand, build, compile, solve, make whole, price."""
+"""Make a plan from a scenario: expand, build, compile, solve, round to whole trays, compute shadow prices."""
 
 from __future__ import annotations
 
@@ -36,24 +36,24 @@ from model.solver.compiled import (
 from model.solver.whole import make_whole
 
 STAMP = "SOURCE_DATE_EPOCH"
-"""Environment variable that fixes what differs from run to run; seconds are told as 0 where it is set."""
+"""Environment variable that makes runs reproducible; if it is set, seconds are reported as 0."""
 
 
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """A solved scenario: program, continuous optimum, the plan's solution, and what prices come from."""
+    """A solved scenario: its program, continuous optimum, plan's solution and priced program."""
 
     program: Program
     compiled: Compiled
     continuous: Solution
     solution: Solution
-    """The plan's: whole where asked for, else the continuous one."""
+    """The plan's solution: whole trays if asked for, else the continuous solution."""
     bound: float
-    """Proved least cost of any plan, in currency."""
+    """Proved lower bound on the cost of any plan, in currency."""
     priced_in: Compiled
-    """The program with the plan's lumpy decisions (``HELD``) held, from which shadow prices come."""
+    """The program with the plan's lumpy decisions (``HELD``) held; it gives the shadow prices."""
     priced: Solution
-    """Its optimum."""
+    """Optimum of ``priced_in``."""
     seconds: dict[str, float]
 
 
@@ -76,7 +76,7 @@ def _versions() -> dict[str, str]:
 
 
 def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Solved:
-    """The least-cost solution for a valid scenario; parameters and errors as ``plan``."""
+    """Solve a valid scenario for least cost; parameters and errors as ``plan``."""
     seconds: dict[str, float] = {}
     with collector_paused():
         with _timed(seconds, "expand", progress):
@@ -103,7 +103,7 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
 
 
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
-    """The plan's tables and facts; raises SolveError where it is cheaper than its proved bound."""
+    """The plan's tables and facts. Raises SolveError if the plan is cheaper than its proved bound."""
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         tables = plan_tables(program, compiled.values(solved.solution.columns))
@@ -137,8 +137,9 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
 def plan(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Plan:
     """The plan of least cost for a valid scenario.
 
-    ``whole`` makes trays, packs, hands and plants bought whole; otherwise they may be parts.
-    ``progress`` is told the name of each phase as it starts. Raises SolveError where HiGHS reaches no
-    optimum (the program is always feasible: what cannot be done is short), or a plan cheaper than its bound.
+    With ``whole``, trays, packs, hands and plants bought are whole numbers; otherwise they may be fractional.
+    ``progress`` is called with the name of each phase as it starts. The program is always feasible, as orders
+    may be short. Raises SolveError if HiGHS reaches no optimum, or if the plan is cheaper than its proved
+    bound.
     """
     return plan_of(solve(scenario, whole=whole, progress=progress), progress=progress)

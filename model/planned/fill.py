@@ -1,4 +1,4 @@
-"""The plan's tables made from the values of the program's variables."""
+"""Make the plan's tables from the values of the program's variables."""
 
 from __future__ import annotations
 
@@ -18,15 +18,15 @@ from model.scenario.entities import PayBasis
 
 Row = dict[str, Any]
 Rows = list[Row]
-"""Rows of a plan table, each a value by column name."""
+"""Rows of a plan table; each maps column names to values."""
 
 
 AFTERWARDS = ("shadow_prices", "jobs", "job_crews")
-"""Tables made from other sources than the values of the variables."""
+"""Tables that are not made from the values of the variables."""
 
 
 def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
-    """All tables of the plan but those of ``AFTERWARDS``, by name."""
+    """All tables of the plan except those of ``AFTERWARDS``, by name."""
     results = _Results(program, Values(program, values))
     makers: dict[str, Callable[[], Rows]] = {
         name: getattr(results, name) for name in PLAN_TABLES if name not in AFTERWARDS
@@ -35,7 +35,7 @@ def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.Dat
 
 
 class _Results:
-    """One method a table of ``PLAN_TABLES``, each giving its rows."""
+    """One method for each table of ``PLAN_TABLES``, which returns its rows."""
 
     def __init__(self, program: Program, values: Values) -> None:
         self.p = program
@@ -65,7 +65,7 @@ class _Results:
         return drawn
 
     def _bench_spans(self, w: int) -> list[tuple[int, int, float]]:
-        """Spans of days with the trays of wave w on the bench."""
+        """Spans (first day, day after the last, trays) of wave w on the bench."""
         wave, first = self.network.waves[w], self.p.amounts.first_draw(w)
         spans = [(wave.bench, first, self.v["sown", w])]
         for k, left in self.left_of[w]:
@@ -82,7 +82,7 @@ class _Results:
 
     @property
     def left_of(self) -> dict[int, list[tuple[int, Any]]]:
-        """Decisions r of each wave."""
+        """Decisions ``left`` of each wave, with their indices."""
         if not hasattr(self, "_left_of"):
             self._left_of: dict[int, list[tuple[int, Any]]] = defaultdict(list)
             for k, left in enumerate(self.p.amounts.left):
@@ -405,7 +405,7 @@ class _Results:
         return rows
 
     def _needed_day(self, item: str) -> int | None:
-        """First day on which more than the stock, and what was ordered before today, is needed."""
+        """First day on which use exceeds stock plus packs ordered before today; None if it never does."""
         ordered = self.network.past.packs.items()
         left = self.p.items[item][0] + sum(
             size * packs for (name, size), arrivals in ordered if name == item for _, packs in arrivals
@@ -500,5 +500,5 @@ class _Results:
 
 
 def _sorted(rows: Rows, *columns: str) -> Rows:
-    """Rows in the order of these columns; a blank name comes first."""
+    """Rows sorted by these columns; a blank name comes first."""
     return sorted(rows, key=lambda row: tuple(row[name] or "" for name in columns))

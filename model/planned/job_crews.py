@@ -1,9 +1,9 @@
-"""Which crew does which job, for how long.
+"""Assign the jobs of a day to crews, with hours.
 
-The plan says for each crew and day how long it works on a task, not at which of the day's jobs. Jobs of a
-task are handed out in their order: the first crew of the scenario takes the first jobs until its hours on the
-task are used up, the next crew goes on from there. So crews share at most one job between two of them, and
-each crew's hours are the plan's. Within a crew, own and temporary hands work side by side on every job.
+The plan's hours say how long each crew works on a task each day, but not on which jobs. Jobs of a task are
+handed out in order. The first crew of the scenario takes jobs until its hours on the task are used up, and
+the next crew continues there. So two crews share at most one job, and each crew works exactly the plan's
+hours. Within a crew, own and temporary hands work side by side on every job.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ AtTask = tuple[date, str | None, str]
 
 @dataclass(frozen=True, slots=True)
 class Assignment:
-    """A crew's part of a job, from the share ``start`` up to ``end`` of it, with hours by the clock.
+    """A crew's part of a job, from share ``start`` to share ``end``, with hours by the clock.
 
-    ``crew`` is None where no labour standard says how long the job takes, or nobody's it is.
+    ``crew`` is None if the job has no labour standard, or no crew has hours for it.
     """
 
     job: Job
@@ -49,7 +49,7 @@ class Assignment:
         return self.start > 0 or self.end < 1
 
     def part(self, amount: float | None) -> int | None:
-        """This crew's part of an amount of the job: whole, and the crews' parts add up to the whole of it."""
+        """This crew's part of an amount of the job, in whole numbers that add up over its crews."""
         if amount is None:
             return None
         return _up_to(amount, self.end) - _up_to(amount, self.start)
@@ -61,7 +61,7 @@ def _up_to(amount: float, share: float) -> int:
 
 @dataclass
 class _Hands:
-    """A crew's hours at a task of a day: at the standard pace; own and temporary hands by the clock."""
+    """A crew's hours at a task on a day: ``standard`` at the standard pace, the others by the clock."""
 
     crew: str
     standard: float = 0.0
@@ -99,7 +99,7 @@ def crew_rows(given: Sequence[Sequence[Assignment]]) -> list[dict[str, Any]]:
 
 
 def assignments(plan: Plan) -> list[Assignment]:
-    """Every job of a plan with the crews that do it, in the order of work."""
+    """All crews' parts of a plan's jobs, in the order of work."""
     found = jobs_of(plan)
     return [Assignment(found[job], *rest) for job, *rest in rows_of(plan.job_crews, *JOB_CREWS.names)]
 
@@ -122,7 +122,7 @@ def _hands(scenario: Scenario, tables: Tables) -> dict[AtTask, list[_Hands]]:
 
 
 def _hand_out(together: list[Job], hands: list[_Hands]) -> list[list[Assignment]]:
-    """Parts of each job: the jobs laid end to end, the crews' hours laid beside them."""
+    """Split the jobs of one task among its crews: jobs and crews' hours are both laid end to end."""
     total, there = sum(job.hours for job in together), sum(entry.standard for entry in hands)
     if total <= TINY or there <= 0:
         return [[Assignment(job, None, 0.0, 1.0, 0.0, 0.0)] for job in together]
@@ -138,7 +138,7 @@ def _hand_out(together: list[Job], hands: list[_Hands]) -> list[list[Assignment]
 
 
 def _parts(job: Job, begun: float, *, hands: list[tuple[_Hands, float]], scale: float) -> list[Assignment]:
-    """The crews whose hours lie beside the job's, which begins after ``begun`` hours of the task."""
+    """Parts of a job that begins after ``begun`` hours of the task; ``hands`` says where each crew ends."""
     made: list[Assignment] = []
     done = begun
     for entry, end in hands:

@@ -11,7 +11,7 @@ from model.scenario.entities import Task
 class Step(StrEnum):
     """The steps of a day's work, in the order in which they are done.
 
-    Deliveries come in first. Trays leave the benches before grafters need the room. Plants go out last.
+    Goods are received first. Trays leave the benches before grafters need the space. Plants go out last.
     """
 
     ORDER = "order"
@@ -37,7 +37,7 @@ class Step(StrEnum):
 
     @property
     def task(self) -> str:
-        """The word for the work: its labour standard, or the step where it has none."""
+        """Name of the task: that of its labour standard, or of the step if it has none."""
         standard = TASKS.get(self)
         return self.value if standard is None else standard.value
 

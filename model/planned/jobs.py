@@ -1,7 +1,7 @@
-"""The jobs of a plan: what is to be done on which day, in the order of work.
+"""The jobs of a plan: the work of each day, in the order in which it is done.
 
-They stand in the plan table ``jobs``. The audit replays it. Work lists, the calendar feed and all else that
-crews act on come from it. Hours are those of the labour standards, at the standard pace.
+They form the plan table ``jobs``, which the audit replays. Work lists, the calendar feed and everything else
+that crews act on come from it. Hours follow the labour standards, at the standard pace.
 """
 
 from __future__ import annotations
@@ -28,10 +28,11 @@ from model.scenario.entities import LabourStandard, Method, MethodKind, Part, Sc
 class Job:
     """One job of a day.
 
-    ``series`` is what the job is, whatever its day and amount: step, then lot and format, product, order,
-    zone or item. ``name`` is the lot, product, order, zone or item; ``detail`` the lots, orders or packs
-    behind it. Blank ``from_zone`` or ``to_zone``: the work area. ``trays`` may be in parts, ``count`` (of
-    ``unit``) is an expectation. ``hours`` at the standard pace, of ``skill``; None where no standard says so.
+    ``series`` identifies the job whatever its day and amount: step, then lot and format, product, order,
+    zone or item. ``name`` is the lot, product, order, zone or item. ``detail`` gives the lots, orders or
+    packs behind it. A blank ``from_zone`` or ``to_zone`` is the work area. ``trays`` may be fractional;
+    ``count`` (of ``unit``) is an expectation. ``hours`` of ``skill`` are at the standard pace; None if the
+    job has no labour standard.
     """
 
     day: date
@@ -51,12 +52,12 @@ class Job:
 
     @property
     def task(self) -> str:
-        """The word for the work."""
+        """Name of the task."""
         return self.step.task
 
     @property
     def where(self) -> str:
-        """From which zone to which; blank for what stands, whose name is the zone."""
+        """Zones from and to; blank for care and tending, whose ``name`` is the zone."""
         if self.step in (Step.CARE, Step.TEND):
             return ""
         words = (self.from_zone and f"from {self.from_zone}", self.to_zone and f"to {self.to_zone}")
@@ -64,7 +65,7 @@ class Job:
 
 
 def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
-    """All jobs of a plan by day and in the order of work; care and tending one a zone, skill and day."""
+    """All jobs of a plan, by day and in the order of work. Care and tending: one a zone, skill and day."""
     maker = _Maker(scenario, tables)
     found = [
         *maker.wave_jobs(),
@@ -120,7 +121,7 @@ class _Maker:
         self.standards = by_task(scenario.labour_standards)
 
     def standard(self, task: Task, method: str | None, format_: str) -> LabourStandard | None:
-        """The labour standard; None where the task takes no time."""
+        """The labour standard of a step; None if the task takes no time."""
         row = closest(self.standards.get(task.value, ()), method, format_)
         return None if row is None or row.seconds == 0 else row
 
@@ -173,7 +174,7 @@ class _Maker:
     # Flows
 
     def flow_jobs(self) -> Iterator[Job]:
-        """From the graft day to the ready day."""
+        """Jobs of all flows, from the graft day to the ready day."""
         names = ("product", "graft_day", "joins", "trays_loaded", "healed", "trays_finishing", "finished")
         for product, graft, joins, loaded, healed, finishing, finished in rows_of(
             self.tables["flows"], *names
@@ -224,7 +225,7 @@ class _Maker:
         return self.seed_lots[self.lots.pairs[flow][0].scion.lot].bench_zone
 
     def _grafts(self, flow: FlowKey, method: Method) -> Iterator[Job]:
-        """One job a pair of waves: grafters fetch their trays together, and count what they made."""
+        """One job for each pair of waves: grafters fetch its trays together and count its joins."""
         for pair in self.lots.pairs[flow]:
             fetched = [f"{wave.named} ({whole(pair.seedlings / wave.usable)} trays)" for wave in pair.waves]
             zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
@@ -363,7 +364,7 @@ class _Maker:
             yield Job(day, step, at, zone, from_zone=zone, trays=trays, skill=skill, hours=hours)
 
     def _standing(self) -> Iterator[tuple[str, date, date, float, str | None, str, Step]]:
-        """Zone, first day, day out, trays, method, format and step of all that stands anywhere."""
+        """Zone, first day, day out, trays, method, format and step of all trays that stand in a zone."""
         for wave in self.lots.waves.values():
             zone = self.seed_lots[wave.lot].germination_zone
             yield zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND
@@ -391,7 +392,7 @@ class _Maker:
     # Buying
 
     def buying_jobs(self) -> Iterator[Job]:
-        """What is to be ordered on the last day that will do, and finished plants that come in."""
+        """Orders to place, each on its last possible day, and finished plants to receive."""
         units: dict[str, str] = dict(rows_of(self.tables["items"], "item", "unit"))
         packs: dict[tuple[str, str, date], list[tuple[float, float]]] = defaultdict(list)
         columns = ("item", "kind", "order_by", "packs", "ordered", "size")

@@ -1,7 +1,7 @@
-"""Where the plants of a plan come from and go to: waves, the pairs that are joined, the orders served.
+"""The origin and destination of a plan's plants: waves, pairs of waves joined, orders served.
 
-A wave is named by its lot, format and day of sowing, which a plan made again keeps; its number in the
-plan's tables shifts as soon as a wave before it comes or goes.
+A wave is named by its lot, format and sowing day, which stay the same when the plan is made again. Its
+number in the plan's tables changes as soon as an earlier wave is added or removed.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from model.planned.plan_tables import TINY, Tables, rows_of
 
 
 class SownWave(NamedTuple):
-    """A wave: lot, format, days of sowing and of leaving germination, trays, seeds, usable a tray."""
+    """A wave: lot, format, sowing day, bench day, trays, seeds and usable seedlings per tray."""
 
     lot: str
     variety: str
@@ -28,12 +28,12 @@ class SownWave(NamedTuple):
 
     @property
     def named(self) -> str:
-        """The wave in words that a plan made again keeps."""
+        """The wave in words that stay the same when the plan is made again."""
         return f"{self.lot} sown {self.sown}"
 
 
 class Pair(NamedTuple):
-    """Joins of one product on one day from two waves, and take; own-root: seedlings moved on from one."""
+    """Joins of one product on one day from two waves, with their take; own-root: seedlings of one wave."""
 
     rootstock: SownWave | None
     scion: SownWave
@@ -52,7 +52,7 @@ FlowKey = tuple[str, date]
 
 
 class Lots:
-    """The plan's waves, and by flow the pairs of waves joined and the orders served."""
+    """The plan's waves, with the pairs of waves joined and the orders served by each flow."""
 
     def __init__(self, tables: Tables) -> None:
         columns = ("lot", "variety", "format", "sow_day", "bench_day", "trays", "seeds", "usable_per_tray")
@@ -73,11 +73,11 @@ class Lots:
                 self.orders[product, day].append(order)
 
     def named(self, flow: FlowKey) -> str:
-        """The waves of a flow, each once, in the order of sowing."""
+        """Names of the waves of a flow, each once, in the order of sowing."""
         waves = {wave for pair in self.pairs[flow] for wave in pair.waves}
         return ", ".join(wave.named for wave in sorted(waves, key=lambda wave: (wave.sown, wave)))
 
 
 def whole(amount: float) -> int:
-    """The whole number that is enough: expected plants and parts of trays, rounded up."""
+    """The amount rounded up to a whole number."""
     return ceil(amount - TINY)

@@ -1,9 +1,9 @@
-"""What the schema of the plan's tables is made of, and how rows become a table of the declared types.
+"""The parts of the schema of the plan's tables, and the making of tables with the declared types.
 
 A column is a ``Column`` as in the scenario's schema: name, type, unit, range, references. ``required`` is
-False where a cell may be blank; ``low`` is None where a number may be negative.
+False if a cell may be blank. ``low`` is None if a number may be negative.
 
-How columns are held, whatever the rows and also when there are none:
+Columns have these types in memory, also when a table has no rows:
 
 | type | held as |
 |---|---|
@@ -31,25 +31,25 @@ DTYPES = {
     Type.WHOLE: "int64",
     Type.YES_NO: "bool",
 }
-"""How numbers without blanks are held; all else is held as objects."""
+"""Types in memory of columns of numbers without blanks; all others hold objects."""
 
 MEASURES = ("currency", "days", "h")
-"""Units that a heading shows; a count is named by the heading itself."""
+"""Units that a heading shows. The heading of a count names what is counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlanColumn(Column):
     """A column of a plan table.
 
-    ``title`` is its heading for people, without the unit. ``end``: a day that is not counted in, so that
-    it may follow the last day of the plan.
+    ``title`` is its heading for people, without the unit. ``end`` marks a day that ends a span and is not
+    part of it, so it may follow the last day of the plan.
     """
 
     title: str = ""
     end: bool = False
 
     def titled(self, currency: str) -> str:
-        """The heading for people, with the unit in brackets where it is money, days or hours."""
+        """The heading for people; the unit follows in brackets if it is money, days or hours."""
         measure, _, per = self.unit.partition("/")
         if measure not in MEASURES:
             return self.title
@@ -57,7 +57,7 @@ class PlanColumn(Column):
         return f"{self.title} ({unit} a {per})" if per else f"{self.title} ({unit})"
 
     def series(self, values: Iterable[Any]) -> pd.Series[Any]:
-        """Values as this column holds them; raises ValueError or TypeError where one does not fit."""
+        """Values in this column's type. Raises ValueError or TypeError if one does not fit."""
         values = list(values)
         if any(value is None for value in values) and self.required:
             raise ValueError(f"{self.name} has a blank")
@@ -89,8 +89,8 @@ class PlanTable:
     def frame(self, rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
         """The table of these rows, each a value by column name.
 
-        Raises ValueError where a row lacks a column, has another, or has a blank where none may be, and
-        ValueError or TypeError where a number is none.
+        Raises ValueError if a row has missing or unknown columns, or a blank in a column that may not be
+        blank; ValueError or TypeError if a value is not the number it should be.
         """
         rows = list(rows)
         for row in rows:

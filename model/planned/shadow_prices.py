@@ -1,8 +1,8 @@
-"""Shadow prices: what one more of each limit is worth, and how far that holds.
+"""Shadow prices: the change of cost per unit of each limit, and the range in which it holds.
 
-They come from the continuous program with the lumpy decisions (temporary hands, deliveries bought in,
-waves at a fixed cost) held as in the plan, while trays, packs and units stay divisible. The range is
-that in which HiGHS keeps its basis, so it holds at least so far.
+They come from the continuous program, with the lumpy decisions (``HELD`` of ``model.program.variables``) held
+as in the plan; trays, packs and units stay divisible. HiGHS keeps its basis within the range, so the price
+holds at least that far.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ ROW_LIMITS = {
     "units_busy": ("units", "unit"),
     "week_hours": ("week hours", "hour"),
 }
-"""Constraint group, the limit it is shown as, and what one more of it is."""
+"""Constraint groups, each with the name of its limit and the unit of the limit."""
 
 COLUMN_LIMITS = {"regular": "regular hours", "overtime": "overtime hours"}
 
@@ -45,7 +45,7 @@ def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> p
 def _price(
     limit: str, name: str, day: date | None, unit: str, value: float, low: float, at: float, high: float
 ) -> Row:
-    """A row of the table; a range without an end has None there, and holds the limit as it stands."""
+    """A row of the table. An open end of the range is None; the range includes the present limit ``at``."""
     return {
         "limit": limit,
         "name": name,
@@ -73,10 +73,10 @@ def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any
 
 
 def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
-    """Prices of stock that packs cannot replace: none on sale, or needed before they could arrive.
+    """Prices of stock that packs cannot replace, because none are on sale or none can arrive in time.
 
-    One more on hand eases all rows of its item, so their prices add up; the range is that in which
-    all moves together leave the basis as it is.
+    One more unit on hand relaxes all rows of its item, so their prices add up. Within the range all these
+    rows can move together without a change of basis.
     """
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     buyable = {pack.item for pack in program.packs}
@@ -97,7 +97,7 @@ def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: An
 
 
 def _together(steps: list[float]) -> float:
-    """How far all rows may move at once: the shares of their own steps must not exceed 1 together."""
+    """Largest step that all rows may take at once: as shares of their own steps, the moves add up to 1."""
     if any(step <= 0 for step in steps):
         return 0.0
     shares = sum(1 / step for step in steps if np.isfinite(step))
@@ -121,9 +121,10 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
 
 
 def _offers(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
-    """Prices of the most that an offer delivers on a day; its row has the most on the left.
+    """Prices of an offer's most quantity a delivery.
 
-    A delivery that was ordered before today has no such row.
+    The row is Σ b − most · B ≤ 0, so its range is added to the most quantity. Deliveries ordered before today
+    have no such row.
     """
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     labels = compiled.rows.get("buy_in_quantity", {})

@@ -13,7 +13,7 @@ from model.program.program import Program
 from model.scenario.entities import MethodKind
 
 TINY = 1e-7
-"""Amounts below this are nothing: the solver's own tolerance."""
+"""Amounts below this count as 0: the solver's own tolerance."""
 
 Floats = NDArray[np.float64]
 
@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 class Values:
     """Values of all variables, with costless slack removed.
 
-    Where trays or hours cost nothing the optimum may hold more of them than needed; a crew should
-    not be told to carry trays that are not there.
+    If trays or hours cost nothing, the optimum may contain more of them than needed. Without this step a
+    work list would ask a crew to carry trays that do not exist.
     """
 
     def __init__(self, program: Program, values: dict[str, Floats]) -> None:

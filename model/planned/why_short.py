@@ -1,4 +1,4 @@
-"""Why an order is short: no route at all, limits that bind on its routes, or a penalty below its cost."""
+"""Why an order is short: it has no route, limits bind on its routes, or its penalty is below its cost."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from model.program.amounts import Key
 from model.program.program import Program
 
 SHOWN = 4
-"""Limits named for an order, dearest first."""
+"""Most limits that are named for an order, dearest first."""
 
 Limit = tuple[str, str, int | None]
 """Kind, name and day of a limit, as in the shadow prices."""
 
 
 def say_why_short(program: Program, orders: pd.DataFrame, prices: pd.DataFrame) -> pd.DataFrame:
-    """The plan's orders with the reason of each shortfall."""
+    """The table ``orders`` with the reason of each shortfall in ``short_because``."""
     if not (orders["short"] > 0).any():
         return orders
     limits = _limits_of(program)
@@ -50,7 +50,7 @@ def _reason(
 
 
 def route_keys(program: Program, o: int) -> set[Key]:
-    """All decisions on the routes that can serve the order."""
+    """Keys of all decisions on the routes that can serve the order."""
     network = program.network
     keys: set[Key] = {("bought", i) for i, buy_in in enumerate(network.buy_ins) if buy_in.order == o}
     left_of: dict[int, list[int]] = defaultdict(list)
@@ -94,7 +94,7 @@ def _limits_of(program: Program) -> dict[Key, set[Limit]]:
 
 
 def _priced(program: Program, prices: pd.DataFrame) -> dict[Limit, tuple[float, str]]:
-    """Limits with a price, as (price, text); the most negative is the dearest."""
+    """Limits that have a price, each with its price and text; the most negative price is the dearest."""
     calendar = program.network.calendar
     found: dict[Limit, tuple[float, str]] = {}
     for row in prices.to_dict("records"):
@@ -107,7 +107,7 @@ def _priced(program: Program, prices: pd.DataFrame) -> dict[Limit, tuple[float, 
 
 
 def _no_route(program: Program, term: OrderTerms) -> str:
-    """Why nothing can reach the order in time."""
+    """Text that says why no plants can reach the order in time."""
     calendar, product = program.network.calendar, term.product
     ready = [flow.ready for flow in program.network.flows if flow.product == product]
     text = f"no route: nothing of {product.product} can be ready"
