@@ -11,7 +11,7 @@ from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, records_of
 
 
-class Input(NamedTuple):
+class InputCell(NamedTuple):
     """One filled cell of a scenario; ``number`` counts the rows of its table from 0."""
 
     table: str
@@ -23,7 +23,7 @@ class Input(NamedTuple):
     note: str | None
 
 
-def inputs(scenario: Scenario) -> Iterator[Input]:
+def inputs(scenario: Scenario) -> Iterator[InputCell]:
     """Every filled cell but keys and notes; the first cell of a row carries the row's note."""
     for table in TABLES:
         for number, record in enumerate(records_of(scenario, table)):
@@ -33,7 +33,7 @@ def inputs(scenario: Scenario) -> Iterator[Input]:
                 value = getattr(record, column.name)
                 if column.name in (*table.key, "note") or value is None or value == ():
                     continue
-                yield Input(table.name, number, row, column.name, _cell(value), column.unit, note)
+                yield InputCell(table.name, number, row, column.name, _cell(value), column.unit, note)
                 note = None
 
 

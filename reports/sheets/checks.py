@@ -9,7 +9,7 @@ from model.planned.plan_tables import Facts
 from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.inputs import Input, inputs
+from reports.plan.inputs import InputCell, inputs
 from reports.plan.report import Report
 from reports.study.study import run_facts
 
@@ -66,7 +66,7 @@ def assumptions(report: Report) -> None:
 AS_ABOVE, NO_SOURCE = "as above", "no source given"
 
 
-def _cells(entry: Input, currency: str) -> list[Cell]:
+def _cells(entry: InputCell, currency: str) -> list[Cell]:
     value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
     words = entry.table.replace("_", " "), entry.row, entry.column.replace("_", " ")
     return [*(word or None for word in words), value, entry.unit.replace("currency", currency) or None]
