@@ -1,4 +1,4 @@
-"""A scenario on its way in: rows whose good cells are known, so that rules can run on all of them."""
+"""A scenario while it is read: rows that hold their faultless cells, so that rules can run on all rows."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from scenarios.cells.faults import Fault
 
 @dataclass(slots=True)
 class DraftRow:
-    """A row of a table: the values of its good cells by column, and what stood in each cell.
+    """A row of a table: the values of its faultless cells by column, and the text of every cell.
 
-    ``file`` names the file that the row comes from, where it is not the scenario's own.
+    ``file``: name of the file of the row; blank for the scenario's own table.
     """
 
     table: str
@@ -31,18 +31,18 @@ class DraftRow:
         return self.values[column]
 
     def fault(self, column: str, wrong: str, remedy: str, value: str | None = None) -> Fault:
-        """A fault of one cell of the row; ``value`` is what stands in it unless said."""
-        told = self.shown.get(column) or text_of(self.values.get(column)) if value is None else value
-        return Fault(self.file or self.table, self.number, column, told, wrong, remedy)
+        """A fault of one cell of the row. ``value``: the text to show; None for the text of the cell."""
+        text = self.shown.get(column) or text_of(self.values.get(column)) if value is None else value
+        return Fault(self.file or self.table, self.number, column, text, wrong, remedy)
 
     @property
     def place(self) -> str:
-        """Where the row stands, in words, seen from another row of its table."""
+        """The number and file of the row in words, for a message about another row of its table."""
         return f"row {self.number}{f' of {self.file}' if self.file else ''}"
 
 
 def text_of(value: Any) -> str:
-    """A value as it would stand in a cell of a CSV file."""
+    """The text of a value in a cell of a CSV file."""
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -58,33 +58,33 @@ def text_of(value: Any) -> str:
 
 @dataclass(slots=True)
 class Draft:
-    """All rows of a scenario. ``unsure``: tables and (table, column) pairs with something unknown."""
+    """All rows of a scenario. ``unsure``: tables and (table, column) pairs that could not be read fully."""
 
     tables: dict[str, list[DraftRow]] = field(default_factory=lambda: defaultdict(list))
     unsure: set[str | tuple[str, str]] = field(default_factory=set)
 
     def rows(self, table: str, *needs: str) -> list[DraftRow]:
-        """Rows of a table whose cells in all columns of ``needs`` are good."""
+        """Rows of a table without faults in the columns of ``needs``."""
         return [row for row in self.tables[table] if all(column in row.values for column in needs)]
 
     def sure(self, table: str, *columns: str) -> bool:
-        """Whether all rows of the table, and all their cells in ``columns``, are known and good."""
+        """Whether all rows of the table, and all their cells in ``columns``, could be read."""
         return table not in self.unsure and all((table, column) not in self.unsure for column in columns)
 
     def by(self, table: str, key: str, *needs: str) -> dict[str, DraftRow]:
-        """The first row for each value of a column, of rows that are good in ``needs``."""
+        """The first row for each value of a column, among rows without faults in ``needs``."""
         found: dict[str, DraftRow] = {}
         for row in self.rows(table, key, *needs):
             found.setdefault(row[key], row)
         return found
 
     def spoil(self, row: DraftRow, column: str) -> None:
-        """Counts a cell as bad from now on."""
+        """Mark a cell as faulty: later rules skip it, so each mistake is reported once."""
         row.values.pop(column, None)
         self.unsure.add((row.table, column))
 
     def grouped(self, table: str, key: str, *needs: str) -> dict[str, list[DraftRow]]:
-        """All rows for each value of a column, of rows that are good in ``needs``."""
+        """All rows for each value of a column, among rows without faults in ``needs``."""
         found: dict[str, list[DraftRow]] = defaultdict(list)
         for row in self.rows(table, key, *needs):
             found[row[key]].append(row)
@@ -92,17 +92,17 @@ class Draft:
 
     @property
     def first_day(self) -> date | None:
-        """The nursery's first day where it is known."""
+        """The nursery's first day; None where it could not be read."""
         return self._nursery("first_day")
 
     @property
     def last_day(self) -> date | None:
-        """The nursery's last day where it is known."""
+        """The nursery's last day; None where it could not be read."""
         return self._nursery("last_day")
 
     @property
     def today(self) -> date | None:
-        """The nursery's today where it is given and known."""
+        """The nursery's today; None where it is blank or could not be read."""
         return self._nursery("today")
 
     def _nursery(self, column: str) -> date | None:
@@ -112,7 +112,7 @@ class Draft:
 
 
 def row_of(table: Table, number: int, values: dict[str, Any]) -> DraftRow:
-    """A row of good cells."""
+    """A row whose cells have no faults."""
     return DraftRow(table.name, number, values, {name: text_of(value) for name, value in values.items()})
 
 
@@ -128,7 +128,7 @@ def draft_of(scenario: Scenario) -> Draft:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """What must hold between cells, rows or tables, in words, and the faults where it does not."""
+    """A rule between cells, rows or tables: its name, and a function that finds where it is broken."""
 
     name: str
     faults: Callable[[Draft], Iterable[Fault]]

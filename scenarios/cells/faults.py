@@ -1,4 +1,4 @@
-"""Faults of a scenario's files: what is wrong where, and what would be right."""
+"""Faults of a scenario's files: the place, what is wrong, and the remedy."""
 
 from __future__ import annotations
 
@@ -13,21 +13,22 @@ SHOWN = 60
 """Longest piece of a user's text that a message repeats, in characters."""
 
 MANY, FEW = 4, 3
-"""So many faults of one kind in a column are told together; so many different cells have a line each."""
+"""From ``MANY`` faults of one kind in a column on, they share lines; up to ``FEW`` different cells get a line
+each."""
 
 MOST_LINES, MOST_RANGES = 50, 5
-"""Most lines of faults, and most ranges of rows in a line; of the rest the number is told."""
+"""Most lines of faults, and most ranges of rows in a line; the message counts the rest."""
 
 VARYING = re.compile(r"'[^']*'|[0-9][0-9.,-]*")
-"""What differs between faults of one kind: quoted texts, numbers, days."""
+"""The parts that differ between faults of one kind: quoted texts, numbers, days."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
     """One fault of a scenario.
 
-    ``table`` is blank where the whole file is meant; ``row`` is the spreadsheet's row number (the
-    heading is row 1), None where no row is meant; ``column`` and ``value`` are blank likewise.
+    ``table``: blank for a fault of the whole file. ``row``: the spreadsheet's row number (the heading is row
+    1); None where the fault is not in one row. ``column``, ``value``: blank where they do not apply.
     """
 
     table: str
@@ -43,29 +44,29 @@ class Fault:
         )
 
     def told(self, place: Iterable[str], more: str = "") -> str:
-        """The fault in one line, at a place in words; blank parts of the place are left out."""
+        """The fault as one line of text. ``place``: its parts in words; blank parts are left out."""
         where = ", ".join(part for part in place if part)
         value = f"'{shown(self.value)}' " if self.value else ""
         return printable(f"{where}{': ' if where else ''}{value}{self.wrong}; {self.remedy}{more}")
 
     @property
     def number(self) -> int | None:
-        """What counts the faults of one kind: the row; None where the fault stands alone."""
+        """The row, by which faults of one kind are listed; None for a fault that is not in one row."""
         return self.row
 
     @property
     def kind(self) -> tuple[str, ...]:
-        """What faults that are told together have in common."""
+        """The parts that faults of one kind share; such faults are reported together."""
         return self.table, self.column, VARYING.sub("", self.wrong)
 
     def places(self, numbers: Sequence[int]) -> list[str]:
-        """Where faults of this kind stand that are told together."""
+        """The places of faults of this kind, in one list."""
         column = f"column {shown(self.column)}" if self.column else ""
         return [shown(self.table), column, ranges("row", numbers)]
 
 
 class BadInput(Exception):
-    """A scenario that cannot be used; ``faults`` holds all that is wrong with it."""
+    """The scenario cannot be used; ``faults`` lists every fault."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = list(faults)
@@ -76,13 +77,13 @@ class BadInput(Exception):
 
 
 class Refused(ValueError):
-    """A wish of the user that cannot be met, in words for the user."""
+    """The program refuses what the user asks for; the message says why, in words for the user."""
 
 
 def render_faults(faults: Sequence[Fault]) -> str:
     """The faults as plain text, at most ``MOST_LINES`` lines, and their count.
 
-    A fault that many rows of a column have is told once, with its rows.
+    Faults of one kind in many rows of a column share one line, which lists the rows.
     """
     lines = _lines(faults)
     told, rest = lines[:MOST_LINES], lines[MOST_LINES:]
@@ -97,7 +98,7 @@ def _count(number: int, what: str) -> str:
 
 
 def _lines(faults: Sequence[Fault]) -> list[tuple[str, int]]:
-    """The lines that tell the faults, in their order, and how many faults each line tells."""
+    """The lines of the message in the order of the faults, and how many faults each line stands for."""
     kinds = [fault.kind for fault in faults]
     of_kind: dict[tuple[str, ...], list[Fault]] = defaultdict(list)
     for fault, kind in zip(faults, kinds, strict=True):
@@ -114,7 +115,7 @@ def _lines(faults: Sequence[Fault]) -> list[tuple[str, int]]:
 
 
 def _together(alike: Sequence[Fault]) -> list[tuple[str, int]]:
-    """The lines for many faults of one kind: one for each of few different cells, else one for all."""
+    """The lines for many faults of one kind: one for each different cell if these are few, else one."""
     same: dict[tuple[str, str, str], list[Fault]] = defaultdict(list)
     for fault in alike:
         same[fault.value, fault.wrong, fault.remedy].append(fault)
@@ -128,7 +129,7 @@ def _together(alike: Sequence[Fault]) -> list[tuple[str, int]]:
 
 
 def ranges(what: str, numbers: Iterable[int]) -> str:
-    """Numbers in words as ranges: ``rows 4 to 4003 and 4010``; of many ranges the first ones."""
+    """Numbers in words as ranges: ``rows 4 to 4003 and 4010``; after ``MOST_RANGES`` ranges a count."""
     found: list[list[int]] = []
     for number in sorted(set(numbers)):
         if found and number == found[-1][1] + 1:
@@ -145,19 +146,19 @@ def ranges(what: str, numbers: Iterable[int]) -> str:
 
 
 def shown(text: str) -> str:
-    """A user's text fit for a message: one line, nothing unprintable, not too long."""
+    """A user's text for a message: in one line, printable, shortened to ``SHOWN`` characters."""
     return printable(text if len(text) <= SHOWN else text[: SHOWN - 3] + "...")
 
 
 def printable(text: str) -> str:
-    """The text in one line; what is not printable as an escape, so that no terminal acts on it."""
+    """The text in one line; unprintable characters become escapes, so that no terminal acts on them."""
     if text.isprintable():
         return text
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def nearest(word: str, words: Iterable[str]) -> str | None:
-    """The one of ``words`` that ``word`` was most likely meant to be; None where none is alike."""
+    """The word of ``words`` that is most like ``word``; None where none is similar."""
     return _nearest(word, frozenset(words))
 
 
@@ -174,11 +175,11 @@ def _by_folded(words: frozenset[str]) -> dict[str, str]:
 
 
 def folded(word: str) -> str:
-    """A name without what the eye passes over: case, and how much space there is."""
+    """A name without differences that the eye misses: case, and the amount of space."""
     return " ".join(word.casefold().split())
 
 
 def meant(word: str, words: Iterable[str], otherwise: str) -> str:
-    """The remedy for a misspelt name: the nearest one, or ``otherwise``."""
+    """The remedy for a misspelt name: the most similar word, else ``otherwise``."""
     near = nearest(word, words)
     return otherwise if near is None else f"did you mean '{shown(near)}'?"

@@ -1,4 +1,4 @@
-"""What a scenario's file holds before it is understood: grids of raw cells."""
+"""The raw cells of a scenario's files as grids, before they are converted."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ MOST_ROWS, MOST_COLUMNS, MOST_CELLS = 100_000, 200, 2_000_000
 """Most rows, columns and cells of a table; no order book comes near, and more would only cost memory."""
 
 NO_TABLE = "#"
-"""Sheets and files whose names start so are for people; the tool writes a sheet that explains the tables."""
+"""Sheets and files whose names start with this are for people; the reader skips them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """The cells of one table: numbered rows, the heading first. ``typed`` cells are a workbook's."""
+    """The cells of one table: numbered rows, the heading first. ``typed``: the cells come from a workbook."""
 
     table: str
     rows: list[tuple[int, list[Raw]]]
@@ -28,10 +28,10 @@ class Grid:
 
 @dataclass(slots=True)
 class TableSource:
-    """All grids of a scenario, and the faults found on the way to them.
+    """All grids of a scenario, and the faults found while reading them.
 
-    ``unread`` names tables that are there but could not be read, so that nothing is said of their rows.
-    ``hidden`` are remarks on what counts and does not show where the file is opened.
+    ``unread``: tables that exist but could not be read, so that rules skip their rows.
+    ``hidden``: remarks on cells that count but do not show when the workbook is opened.
     """
 
     grids: dict[str, Grid] = field(default_factory=dict)
@@ -46,7 +46,7 @@ def file_fault(value: str, wrong: str, remedy: str) -> Fault:
 
 
 def tables_named(names: Iterable[str], kind: str, source: TableSource) -> list[str]:
-    """Which of ``names`` are tables; the others are faults, and the table meant counts as unread."""
+    """The names of ``names`` that are tables; each other name is a fault, and the table meant is unread."""
     known = []
     names = list(names)
     for name in names:

@@ -1,4 +1,4 @@
-"""Cells into values: what stands in a file is read raw and converted by the tables' schema alone."""
+"""Convert raw cells into values, by the schema of the tables alone."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from scenarios.cells.faults import meant, nearest, shown
 
 LONGEST_NAME, LONGEST_NOTE = 200, 2000
 LARGEST = 1e12
-"""No figure of a nursery is larger; one that is has slipped."""
+"""No figure of a nursery is larger; a larger number is a mistake in typing."""
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 
 NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
@@ -34,7 +34,7 @@ LISTED = {
     target for table in TABLES for c in table.columns if c.type is Type.REFERENCES for target in c.references
 }
 LISTED |= {("labour_standards", "skill")}
-"""Columns whose texts stand in lists elsewhere, so that they may not hold the mark that parts items."""
+"""Columns whose texts other cells list, separated by ';', so that these texts may not hold a ';'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +47,10 @@ class Unreadable:
 
 
 FAULTED = Unreadable("", "", "")
-"""A cell whose fault has been told already."""
+"""A cell whose fault has been reported already."""
 
 Raw = str | int | float | bool | datetime | date | time | timedelta | Unreadable | None
-"""What stands in a cell: texts only in a CSV file, typed values in a workbook."""
+"""The content of a cell: always a text in a CSV file, a typed value in a workbook."""
 
 
 class CellFault(Exception):
@@ -62,12 +62,12 @@ class CellFault(Exception):
 
 
 def is_blank(raw: Raw) -> bool:
-    """Whether nothing stands in the cell."""
+    """Whether the cell is blank or holds only spaces."""
     return raw is None or (isinstance(raw, str) and not raw.strip())
 
 
 def shown_value(raw: Raw) -> str:
-    """The cell as a message repeats it."""
+    """The text of the cell for a message."""
     if isinstance(raw, Unreadable):
         return raw.value
     if isinstance(raw, bool):
@@ -92,24 +92,24 @@ def convert(table: str, column: Column, raw: Raw, typed: bool) -> Any:
 
 
 def wanted(column: Column) -> str:
-    """What a cell of the column should hold, as an instruction."""
+    """An instruction that says what a cell of the column should hold."""
     if column.type in (Type.WHOLE, Type.NUMBER):
         return f"write a {column.type.value}{_range(column)}"
     if column.type is Type.SHARE:
         return f"write a share{_range(column)}, such as 0.85"
     if column.choices:
         several = "one or more of" if column.type is Type.CHOICES else "one of"
-        parted = ", parted by ';'" if column.type is Type.CHOICES else ""
-        return f"write {several} {', '.join(column.choices)}{parted}"
+        separated = ", separated by ';'" if column.type is Type.CHOICES else ""
+        return f"write {several} {', '.join(column.choices)}{separated}"
     if column.references:
         return f"write {'a name' if column.type is Type.REFERENCE else 'names'} from {_sources(column)}" + (
-            ", parted by ';'" if column.type is Type.REFERENCES else ""
+            ", separated by ';'" if column.type is Type.REFERENCES else ""
         )
     return {
         Type.TEXT: "write a text",
         Type.DATE: "write a date as 2026-03-31",
         Type.YES_NO: "write yes or no",
-        Type.CHOICES: "write one or more names, parted by ';'",
+        Type.CHOICES: "write one or more names, separated by ';'",
     }[column.type]
 
 
@@ -126,7 +126,7 @@ def _range(column: Column) -> str:
 
 
 def plain(number: float) -> str:
-    """A number as a person writes it: no exponent, thousands apart."""
+    """A number as a person writes it: without exponent, with a thousands separator."""
     return f"{number:,.0f}" if float(number).is_integer() else f"{number:g}"
 
 
@@ -136,7 +136,7 @@ def _text(table: str, column: Column, raw: Raw, typed: bool) -> str:
         text = uncover(text)
     _check_text(column, text)
     if (table, column.name) in LISTED and ";" in text:
-        raise CellFault("holds a ';', which parts the items of lists", "choose a name without ';'")
+        raise CellFault("holds a ';', which separates the items of lists", "choose a name without ';'")
     return text
 
 
@@ -227,7 +227,7 @@ def _known_year(day: date) -> date:
 
 
 def _number_of_text(column: Column, text: str, typed: bool) -> float:
-    """The number written as text; raises the fault that tells best what is wrong with it."""
+    """The number written as text; raises the ``CellFault`` that best describes the mistake."""
     if NUMBER.fullmatch(text):
         if typed:
             raise CellFault(

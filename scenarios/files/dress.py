@@ -1,4 +1,4 @@
-"""A scenario workbook as a person wants it: explained, with notes, pick lists and number formats."""
+"""The scenario workbook for people: with an explaining sheet, notes, pick lists and number formats."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from scenarios.cells.draft import text_of
 from scenarios.cells.parse import wanted
 
 GUIDE = "# how to fill in"
-"""Name of the sheet that explains; the reader passes over sheets whose names start with '#'."""
+"""Name of the explaining sheet; the reader skips sheets whose names start with '#'."""
 
 SPARE_ROWS = 1000
-"""Rows below the last one for which pick lists and number formats are ready."""
+"""Rows below the last one that have pick lists and number formats."""
 
 PAGE_WIDTH = 190
-"""Width of columns, in characters, that can be read on one page."""
+"""Characters that fit across one printed page at a readable size."""
 
 FORMATS = {
     Type.TEXT: "@",
@@ -44,7 +44,7 @@ FORMATS = {
 }
 
 LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
-"""The start of what a spreadsheet would take for an escaped character; escaped itself, it is text."""
+"""The start of a text that a spreadsheet would take for an escaped character; it must be escaped itself."""
 
 BOLD = Font("Calibri", 11, bold=True)
 ITALIC = Font("Calibri", 11, italic=True)
@@ -55,24 +55,24 @@ WRAP = Alignment(wrap_text=True, vertical="top")
 HOW_TO = (
     "Each sheet is one table of the scenario; each row below the heading is one entry.",
     "Rest the pointer on a heading to read what belongs in its column.",
-    "Columns with a bold heading must be filled; those in italics may be left blank, and then take the "
-    "value that the note on the heading names.",
+    "Columns with a bold heading must be filled. Columns with a heading in italics may be left blank; the "
+    "note on the heading says what a blank means.",
     "The unit of a column stands in brackets after its name. Write numbers only, without units.",
     "Money is in the currency named on the sheet nursery.",
     "Shares lie between 0 % and 100 %. Type 85% or 0.85.",
-    "Dates are spreadsheet dates. Days are counted from sowing where an age is meant.",
-    "Several names in one cell are parted by ';', as in Mon;Tue;Wed.",
-    "Names must be written alike wherever they stand. Columns that name something on another sheet offer "
-    "a list to pick from.",
-    "Do not rename or merge anything, and leave the heading in row 1. Blank rows do no harm. Sheets that "
-    "may be missing may be deleted.",
-    "Sheets whose names start with # are for people; the planner does not read them.",
+    "Dates are spreadsheet dates. An age is a number of days from sowing.",
+    "Separate several names in one cell by ';', as in Mon;Tue;Wed.",
+    "Write a name the same way everywhere. Columns that name something on another sheet offer a list to "
+    "pick from.",
+    "Do not rename sheets or columns, do not merge cells, and leave the heading in row 1. Blank rows do no "
+    "harm. You may delete a sheet that may be missing.",
+    "Sheets whose names start with # are for people; Graftwright does not read them.",
     "When done, save the file and let 'graftwright check FILE.xlsx' look for faults.",
 )
 
 
 def dressed_workbook(rows: dict[str, tuple[Any, ...]]) -> Workbook:
-    """A workbook with a sheet for each table and its records, and a first sheet that explains."""
+    """A workbook with a first sheet that explains, and a sheet for each table with its records."""
     book = Workbook()
     guide = book.active
     assert isinstance(guide, Worksheet)
@@ -104,7 +104,7 @@ def _write_guide(sheet: Worksheet) -> None:
         sheet.merge_cells(start_row=number, end_row=number, start_column=1, end_column=3)
         sheet.row_dimensions[number].height = 15 * (1 + len(line) // 110)
     head = len(lines) + 1
-    for position, title in enumerate(("sheet", "what stands on it", "needed"), 1):
+    for position, title in enumerate(("sheet", "what it holds", "needed"), 1):
         cell = sheet.cell(head, position, title)
         cell.font, cell.fill, cell.border = BOLD, SHADE, RULE
     for number, table in enumerate(TABLES, head + 1):
@@ -130,10 +130,10 @@ def _write_heading(sheet: Worksheet, table: Table) -> None:
 
 
 def _note(table: Table, column: Column) -> str:
-    """What a person should know about a column."""
+    """The note on a column's heading: meaning, type, unit, range and default."""
     lines = [column.help, f"Type: {column.type.value}" + (f", in {column.unit}" if column.unit else "")]
-    told = wanted(column)
-    lines.append(f"{told[0].upper()}{told[1:]}.")
+    instruction = wanted(column)
+    lines.append(f"{instruction[0].upper()}{instruction[1:]}.")
     if column.required:
         lines.append("Must be filled.")
     elif column.default in (None, ()):
@@ -150,14 +150,14 @@ def _default(value: Any) -> str:
 
 
 def _write_value(cell: Cell, column: Column, value: Any) -> None:
-    """Writes a value so that it reads back as it is, and no text as a formula or an error."""
+    """Write a value so that it reads back unchanged; no text becomes a formula or an error."""
     cell.number_format = FORMATS[column.type]
     if value in (None, ()):
         return
     if column.type in (Type.WHOLE, Type.DATE):
         cell.value = value
     elif column.type in (Type.NUMBER, Type.SHARE):
-        # As text typed as a number: openpyxl would write 16 digits, too few for some numbers.
+        # openpyxl would write 16 digits, too few for some numbers; a text marked as a number keeps all.
         cell.value = repr(float(value)) if not float(value).is_integer() else int(value)
         cell.data_type = "n"
     else:
@@ -171,7 +171,7 @@ def _write_value(cell: Cell, column: Column, value: Any) -> None:
 
 
 def _format_columns(sheet: Worksheet, table: Table) -> None:
-    """Formats whole columns, so that what is typed later is taken as it is meant."""
+    """Format whole columns, so that the spreadsheet reads later entries as the column's type."""
     for position, column in enumerate(table.columns, 1):
         sheet.column_dimensions[get_column_letter(position)].number_format = FORMATS[column.type]
 
@@ -189,7 +189,7 @@ def _add_pick_lists(sheet: Worksheet, table: Table, last_rows: dict[str, int]) -
 
 
 def _pick_list(column: Column, last_rows: dict[str, int]) -> str | None:
-    """Where a column's pick list comes from; None for lists in one cell, which can't be picked."""
+    """The source of a column's pick list; None where there is none, such as for several names in a cell."""
     if column.type is Type.YES_NO:
         return '"yes,no"'
     if column.type is Type.CHOICE:
@@ -202,7 +202,7 @@ def _pick_list(column: Column, last_rows: dict[str, int]) -> str | None:
 
 
 def _set_up(sheet: Worksheet, footer: str) -> None:
-    """Page set-up: landscape, few pages wide, named and numbered."""
+    """Set up the page: landscape, as few pages wide as can be read, with a footer and page numbers."""
     sheet.page_setup.orientation = "landscape"
     width = sum(column.width for column in sheet.column_dimensions.values())
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = ceil(width / PAGE_WIDTH), 0

@@ -1,8 +1,8 @@
-"""Where a run writes: nothing of a person's is lost, and what is written is there whole or not at all.
+"""The output folder of a run: the run replaces no file of the user's, and writes all its files or none.
 
-A run claims its folder before it solves, and so hears of everything in the way while nothing is lost. Only
-files that the program itself wrote are replaced: a list of them, with a hash of each, stands in the hidden
-folder. How the files take their places is told in ``settle``; docs/files.md says it for readers.
+A run claims its folder before it solves, so that it stops early where a file is in the way. It replaces only
+files that the program itself wrote: the hidden folder holds a list of them, with a hash of each. ``settle``
+moves the files to their places; docs/files.md explains all this to users.
 """
 
 from __future__ import annotations
@@ -42,10 +42,10 @@ ELSEWHERE = "name another folder with -o"
 
 
 class Output:
-    """A folder claimed for a run's files. ``names``: what it may write; a name that ends in / is a folder.
+    """A folder claimed for a run's files.
 
-    ``carried``: names whose old content the run carries on into the new; they may be replaced without being
-    on the list of the program's own files.
+    ``names``: the files that the run may write; a name that ends in / is a folder. ``carried``: files that
+    the run reads and updates; it may replace them even if they are not on the list of the program's files.
     """
 
     def __init__(self, folder: Path, names: Sequence[str], carried: Sequence[str] = ()) -> None:
@@ -54,9 +54,9 @@ class Output:
 
     @contextmanager
     def writing(self) -> Iterator[Path]:
-        """A folder to write into; what it then holds takes its place in the output, all of it or none.
+        """A folder to write into; afterwards its files take their places in the output, all or none.
 
-        Raises ``Refused`` where something has come in the way since the claim, and ``OSError`` where a file
+        Raises ``Refused`` where a file has come in the way since the claim, and ``OSError`` where a file
         cannot be written; the output is then as it was.
         """
         with locked(self.place) as (handle, made):
@@ -81,7 +81,7 @@ class Output:
                     guard.communicate()
 
     def in_the_way(self, names: Sequence[str]) -> list[str]:
-        """What of ``names`` the program may not replace, and why; the caller holds the lock."""
+        """The ``names`` that the program may not replace, with the reasons; the caller holds the lock."""
         written = _written(self.place)
         found = []
         for name in names:
@@ -97,7 +97,7 @@ class Output:
         return list(dict.fromkeys(found))
 
     def _unlike(self, name: str, written: Mapping[str, str]) -> str | None:
-        """Why a file may not be replaced; None where it may, or where there is none."""
+        """The reason why a file may not be replaced; None where it may be, or does not exist."""
         path, shown = self.place / name, self.folder / name
         if path.is_symlink():
             return f"{shown} is a link"
@@ -114,7 +114,7 @@ class Output:
         return None
 
     def _make_ready(self, upcoming: Path) -> None:
-        """The old files, the journal and the list of files beside the new files, all on the disk."""
+        """Add the old files, the journal and the list of files to the new files, and put all on the disk."""
         made = sorted(_files(upcoming / FILES))
         strange = [name for name in made if not self._may_write(name)]
         if strange:
@@ -149,12 +149,12 @@ class Output:
 def claim(
     folder: Path, names: Sequence[str], reads: Mapping[Path, str], carried: Sequence[str] = ()
 ) -> Output:
-    """The folder for a run's files, as ``Output`` has it, before anything is read or solved.
+    """Claim the folder for a run's files, before the run reads or solves anything.
 
-    ``reads``: every file and folder that the run reads, and what it is, in words. Raises ``Refused`` where a
-    file to be written is one of them, where something of a person's is in the way, and where the folder
-    cannot be written into; nothing has changed then. What a killed run left half done is finished or swept,
-    here and where the run reads.
+    ``names``, ``carried``: see ``Output``. ``reads``: every file and folder that the run reads, with its
+    purpose in words. Raises ``Refused`` where the run would write a file that it reads, where a user's file
+    is in the way, and where the folder cannot be written into; nothing has changed then. Finishes or removes
+    what a killed run left half done, here and in the folders that the run reads.
     """
     try:
         output = Output(folder, names, carried)
@@ -175,14 +175,14 @@ def claim(
 
 
 def refuse(wrong: Sequence[str], remedy: str = f"move it away, or {ELSEWHERE}") -> None:
-    """Raises ``Refused`` with all that is wrong, a line each."""
+    """Raise ``Refused`` with a line for each entry of ``wrong``, if there is any."""
     if wrong:
         raise Refused("\n".join(f"{one}; {remedy}" for one in wrong))
 
 
 def settle_around(path: Path) -> None:
-    """Finish or sweep what a killed run left in the output folder that a file or folder to be read is in."""
-    with suppress(OSError, ValueError):  # what cannot be written into is read as it is
+    """Finish or remove what a killed run left in the folders around a path that is about to be read."""
+    with suppress(OSError, ValueError):  # a folder that cannot be written into is read as it is
         real = Path(os.path.realpath(path))
         for folder in (real, *real.parents[:2]):
             if any((folder / HIDDEN / name).is_dir() for name in (NEXT, READY, BACK)):
@@ -191,7 +191,7 @@ def settle_around(path: Path) -> None:
 
 
 def _clashes(output: Output, reads: Mapping[Path, str]) -> list[str]:
-    """Files to be written that the run reads, as words that name both."""
+    """A message for each file that the run would both read and write."""
     found = []
     for name in output.names:
         target = output.place / name
@@ -208,7 +208,7 @@ def _clashes(output: Output, reads: Mapping[Path, str]) -> list[str]:
 
 
 def _same(one: Path, other: Path) -> bool:
-    """Whether two paths are one file or folder: by links, hard links, and letters that are taken as one."""
+    """Whether two paths are one file or folder, through links, hard links, or letters that differ in case."""
     try:
         return os.path.samefile(one, other)
     except OSError:
@@ -217,26 +217,26 @@ def _same(one: Path, other: Path) -> bool:
 
 @contextmanager
 def new_file(path: Path) -> Iterator[Path]:
-    """A place beside ``path`` to write a file that is not there yet; whole in its place afterwards.
+    """A path to write a new file to; afterwards the complete file is renamed to ``path``.
 
-    Raises ``Refused`` where anything stands there, and ``OSError`` where the file cannot be written.
+    Raises ``Refused`` where ``path`` exists already, and ``OSError`` where the file cannot be written.
     """
     check_new(path)
     with _beside(path) as part:
         yield part
         _to_disk(part)
         try:
-            os.link(part, path)  # unlike a rename, it replaces nothing that has come meanwhile
-        except OSError:  # it has come, or this file system has no hard links
+            os.link(part, path)  # unlike a rename, a link does not replace a file made meanwhile
+        except OSError:  # such a file exists, or this file system has no hard links
             check_new(path)
             os.rename(part, path)
 
 
 @contextmanager
 def new_folder(path: Path, names: Sequence[str]) -> Iterator[Path]:
-    """A place to write ``names`` into a folder that is not there yet, or holds nothing; whole afterwards.
+    """A folder to write ``names`` into; afterwards it takes the place of ``path``, which is new or empty.
 
-    Raises ``Refused`` where anything stands there, and ``OSError`` where the folder cannot be written.
+    Raises ``Refused`` where ``path`` holds anything, and ``OSError`` where the folder cannot be written.
     """
     if path.is_dir() and all(inner.name == HIDDEN for inner in path.iterdir()):
         with claim(path, names, {}).writing() as part:
@@ -253,7 +253,7 @@ def new_folder(path: Path, names: Sequence[str]) -> Iterator[Path]:
 
 
 def claim_new(path: Path) -> None:
-    """Raise ``Refused`` where anything stands at ``path``, and where no file can be written there."""
+    """Raise ``Refused`` where ``path`` exists already, and where no file can be written there."""
     check_new(path)
     try:
         with _beside(path):
@@ -263,14 +263,14 @@ def claim_new(path: Path) -> None:
 
 
 def check_new(path: Path) -> None:
-    """Raise ``Refused`` where anything stands at ``path``."""
+    """Raise ``Refused`` where ``path`` exists already."""
     if os.path.lexists(path):
         raise Refused(f"{path} exists already; name a new one, or move it away first")
 
 
 @contextmanager
 def _beside(path: Path) -> Iterator[Path]:
-    """A place of the same name in a hidden folder beside ``path``; what killed runs left there is swept."""
+    """A path of the same name in a hidden folder next to ``path``; removes what killed runs left there."""
     place = Path(os.path.abspath(path)).parent
     missing = [folder for folder in (place, *place.parents) if not folder.exists()][::-1]
     stem = f"{HIDDEN}-{sha256(os.fsencode(path.name)).hexdigest()[:8]}"
@@ -309,7 +309,7 @@ def _write_json(path: Path, value: Mapping[str, object]) -> None:
 
 
 def _keep(path: Path, old: Path) -> None:
-    """The file a second time: as a hard link, or as a copy where there are none."""
+    """Keep a file under a second name: as a hard link, or as a copy where the file system has no links."""
     old.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.link(path, old)
@@ -318,7 +318,7 @@ def _keep(path: Path, old: Path) -> None:
 
 
 def _to_disk(path: Path) -> None:
-    """What was written to a file or folder is on the disk; some systems cannot say so of a folder."""
+    """Wait until a file or folder is on the disk; some systems cannot do this for folders."""
     with suppress(OSError) if path.is_dir() else nullcontext():
         handle = os.open(path, os.O_RDWR if path.is_file() else os.O_RDONLY)
         try:
@@ -329,7 +329,7 @@ def _to_disk(path: Path) -> None:
 
 @contextmanager
 def _undisturbed() -> Iterator[None]:
-    """Signals that would end the run are held back; they come afterwards."""
+    """Hold back signals that would end the run until the block ends."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return

@@ -1,4 +1,4 @@
-"""A folder of CSV files into grids. Every fault of the files themselves is found here."""
+"""Read a folder of CSV files into grids, with every fault of the files themselves."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ SAVE_AS = "save it as 'CSV UTF-8, comma delimited'"
 
 
 class _FileFault(Exception):
-    """One thing that keeps a file from being read: row, value, what is wrong, remedy."""
+    """A fault that keeps a file from being read: row, value, what is wrong, remedy."""
 
     def __init__(self, wrong: str, remedy: str, row: int | None = None, value: str = "") -> None:
         super().__init__(wrong)
@@ -36,7 +36,7 @@ class _FileFault(Exception):
 
 
 def read_folder(folder: Path) -> TableSource:
-    """All CSV files of a folder as grids; files that are hidden or not CSV are passed over."""
+    """Read all CSV files of a folder as grids; skip files that are hidden or not CSV."""
     source = TableSource()
     try:
         paths = [
@@ -64,7 +64,7 @@ def read_folder(folder: Path) -> TableSource:
 
 
 def read_table_file(table: Table | PlanTable, path: Path, source: TableSource) -> None:
-    """The grid of one table from its CSV file, or the fault of the file, into the source."""
+    """Read one table's CSV file; add its grid, or the fault of the file, to the source."""
     name = table.name
     try:
         source.grids[name] = Grid(name, _rows(table, _text(path), source), typed=False)
@@ -103,9 +103,9 @@ def _text(path: Path) -> str:
 
 
 def _rows(table: Table | PlanTable, text: str, source: TableSource) -> list[tuple[int, list[Raw]]]:
-    """The numbered rows of the file; raises ``_FileFault`` where it cannot be parted into cells.
+    """The numbered rows of the file; raises ``_FileFault`` where it cannot be split into cells.
 
-    A row with too few or too many cells is a fault, and is left out: its cells may stand in wrong columns.
+    A row with too few or too many cells is a fault, and is left out: its cells may be in the wrong columns.
     """
     _check_delimiter(table, text)
     rows: list[tuple[int, list[Raw]]] = []
@@ -155,11 +155,12 @@ def _csv_fault(error: csv.Error, row: int) -> _FileFault:
 
 
 def _check_delimiter(table: Table | PlanTable, text: str) -> None:
-    """Faults a file whose heading is parted by something else than commas."""
+    """Raise ``_FileFault`` where the cells of the heading are not separated by commas."""
     heading = text.lstrip("\ufeff").splitlines()[0]
     if "," in heading:
         return
     for mark, name in ((";", "';'"), ("\t", "tabs"), ("|", "'|'")):
         first = heading.split(mark)[0].strip().strip('"')
         if mark in heading and first.split(" [")[0] in table.by_name:
-            raise _FileFault(f"has cells parted by {name}", f"part cells by commas: {SAVE_AS}", 1, heading)
+            wrong, remedy = f"has cells separated by {name}", f"separate cells by commas: {SAVE_AS}"
+            raise _FileFault(wrong, remedy, 1, heading)

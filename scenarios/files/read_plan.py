@@ -1,4 +1,4 @@
-"""The last plan, read back from the tables that were written with it."""
+"""Read the last plan from the tables that were written with it."""
 
 from __future__ import annotations
 
@@ -29,19 +29,19 @@ NEEDED = (
     "buy_in",
     "costs",
 )
-"""The tables that tell what the last plan was going to do."""
+"""The tables that hold the decisions of the last plan."""
 
-AGAIN = "name the folder that 'graftwright plan' or 'graftwright replan' has written, as it was written"
+AGAIN = "name a folder that 'graftwright plan' or 'graftwright replan' has written, with its files unchanged"
 
 ROUNDING = 1e-6
-"""A number of 0 or more that is so little below 0 is 0."""
+"""A number that must be at least 0 counts as 0 if it is below 0 by at most this."""
 
 
 def read_last(folder: Path) -> Tables:
     """Tables of the plan in ``folder``, or in its folder ``tables``.
 
-    Raises BadInput with every fault that can be told at once: a table or column missing, a cell that its
-    column cannot hold, two rows of one key, a name that no row of the plan has.
+    Raises ``BadInput`` with every fault: a missing table or column, a cell that does not fit its column, two
+    rows with one key, a name that no row of the plan has.
     """
     source, rows = TableSource(), {}
     for name, path in zip(NEEDED, last_tables(folder), strict=True):
@@ -66,7 +66,7 @@ def last_tables(folder: Path) -> list[Path]:
 
 
 def _missing(table: PlanTable, lines: list[tuple[int, list[Any]]]) -> Iterator[Fault]:
-    """The columns that the heading does not name."""
+    """A fault for each column that the heading lacks."""
     heading = lines[0][1] if lines else []
     for column in table.columns:
         if column.name not in heading:
@@ -74,7 +74,7 @@ def _missing(table: PlanTable, lines: list[tuple[int, list[Any]]]) -> Iterator[F
 
 
 def _rows(table: PlanTable, lines: list[tuple[int, list[Any]]], faults: list[Fault]) -> list[tuple[int, Row]]:
-    """The numbered rows below the heading, by column; the faults of cells go to ``faults``."""
+    """The numbered rows below the heading, by column; adds the faults of cells to ``faults``."""
     heading, rows = lines[0][1], []
     for number, line in lines[1:]:
         cells, row = dict(zip(heading, line, strict=False)), {}
@@ -102,7 +102,7 @@ def _value(table: str, column: PlanColumn, raw: str) -> Any:
 
 
 def _unfit(table: PlanTable, rows: dict[str, list[tuple[int, Row]]]) -> Iterator[Fault]:
-    """Rows of a key that another row has, and names that no row of the plan has."""
+    """Faults of rows whose key another row has, and of names that no row of the plan has."""
     first: dict[tuple[Any, ...], int] = {}
     for number, row in rows[table.name]:
         other = first.setdefault(tuple(row[column] for column in table.key), number)

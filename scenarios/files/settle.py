@@ -1,12 +1,13 @@
-"""What a run has written takes its places in the output folder: all of it or none, whoever is killed.
+"""Move the files of a run to their places in the output folder: all of them or none, even if it is killed.
 
-A run keeps all it needs in a hidden folder of the output. It writes into ``next`` there. One rename, of
-``next`` to ``ready``, decides: before it the output is as it was, after it ``settle`` moves the files to
+A run keeps its files in a hidden folder of the output. It writes into ``next`` there. Then one rename, of
+``next`` to ``ready``, decides. Before it, the output is as it was. After it, ``settle`` moves the files to
 their places. An error on the way renames ``ready`` to ``back``, and ``settle`` puts the old files back. Each
-step can be done again, so whoever comes next goes on where another was killed.
+step can be repeated, so the next run continues where another was killed.
 
-This module needs the standard library alone, since it also runs as a process of its own: the keeper, which
-waits until the run has decided or is gone, and settles. So the output is whole soon after the run is killed.
+This module imports only the standard library, because it also runs as a process of its own, the keeper. The
+keeper waits until the run has decided or has died, and then settles. So the output is complete soon after a
+run is killed.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ FILES, OLD, JOURNAL = "files", "old", "journal.json"
 """In ``next``: new files, the files they replace, and which is which."""
 
 MOST_TRIES = 1000
-"""To lock a hidden folder that other runs take away again and again."""
+"""Attempts to lock a hidden folder that other runs remove again and again."""
 
 KEPT_OLD = 3
 """Exit code of a keeper that has put the old files back."""
@@ -43,11 +44,10 @@ KEPT_OLD = 3
 
 @contextmanager
 def locked(folder: Path) -> Iterator[tuple[int, list[Path]]]:
-    """No other run changes ``folder`` meanwhile; the lock's file descriptor, and the folders made for it.
+    """Lock ``folder`` against other runs; gives the lock's file descriptor, and the folders made for it.
 
-    A second run waits. Folders that are missing are made. Afterwards the hidden folder is taken away where
-    nothing was ever written, and so are the folders made. Raises ``OSError`` where the folder cannot be
-    written into.
+    A second run waits. Missing folders are made. Afterwards the hidden folder and the folders made are
+    removed if no run has written into them. Raises ``OSError`` where the folder cannot be written into.
     """
     hidden = folder / HIDDEN
     made: list[Path] = []
@@ -63,14 +63,14 @@ def locked(folder: Path) -> Iterator[tuple[int, list[Path]]]:
 
 
 def _lock(hidden: Path, made: list[Path]) -> int:
-    """Takes the lock; adds the folders made on the way, the outermost first."""
+    """Take the lock; add the folders made for it to ``made``, the outermost first."""
     if hidden.is_symlink():
         raise FileExistsError(EEXIST, "a link stands in the place of the program's own folder", str(hidden))
     for _ in range(MOST_TRIES):
         missing = [path for path in (hidden, *hidden.parents) if not path.exists()]
         made += [path for path in reversed(missing) if path not in made]
         hidden.mkdir(parents=True, exist_ok=True)
-        with suppress(FileNotFoundError):  # another run has taken the hidden folder away
+        with suppress(FileNotFoundError):  # another run has removed the hidden folder
             handle = os.open(hidden / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
             try:
                 _wait_for(handle)
@@ -94,7 +94,7 @@ def _wait_for(handle: int) -> None:
 
 
 def tidy(folder: Path) -> None:
-    """Take the hidden folder away where nothing was ever written; the caller holds the lock."""
+    """Remove the hidden folder if no run has written into it; the caller holds the lock."""
     hidden = folder / HIDDEN
     if not any((hidden / name).exists() for name in (MANIFEST, NEXT, READY, BACK, DONE)):
         (hidden / LOCK).unlink(missing_ok=True)
@@ -102,14 +102,14 @@ def tidy(folder: Path) -> None:
 
 
 def remove_empty(folders: Sequence[Path]) -> None:
-    """Take folders away that hold nothing, the last first."""
+    """Remove the empty ones of the folders, the last first."""
     for path in reversed(folders):
         with suppress(OSError):
             path.rmdir()
 
 
 def settle(folder: Path) -> None:
-    """Finish what was decided in ``folder`` and sweep what was not; the caller holds the lock.
+    """Finish the renames that a run has decided on, and remove the rest; the caller holds the lock.
 
     Raises ``OSError`` where a file cannot take its place; all files are then as before.
     """
@@ -132,7 +132,7 @@ def settle(folder: Path) -> None:
 
 
 def _go_on(folder: Path) -> None:
-    """Moves the new files of ``ready`` to their places."""
+    """Move the new files of ``ready`` to their places."""
     ready = folder / HIDDEN / READY
     journal = _journal(ready)
     for name in (*journal["new"], *journal["replaced"]):
@@ -145,7 +145,7 @@ def _go_on(folder: Path) -> None:
 
 
 def _go_back(folder: Path) -> None:
-    """Puts the old files of ``back`` to their places again."""
+    """Put the old files of ``back`` in their places again."""
     back = folder / HIDDEN / BACK
     journal = _journal(back)
     for name in (*journal["new"], *journal["replaced"], *journal["gone"]):
@@ -159,9 +159,9 @@ def _go_back(folder: Path) -> None:
 
 
 def _journal(place: Path) -> dict[str, list[str]]:
-    """The names of files that are new, replaced and gone; raises ``OSError`` where one leads elsewhere.
+    """The names of files that are new, replaced and gone; raises ``OSError`` where one is outside the folder.
 
-    The folder may come from anybody: nothing outside it is touched for that.
+    Anybody may have made the folder, so its journal must not lead the program to other places.
     """
     folder = place.parents[1]
     try:
@@ -176,13 +176,13 @@ def _journal(place: Path) -> dict[str, list[str]]:
 
 
 def is_inside(name: str) -> bool:
-    """Whether a name is that of a file in a folder, or in a folder in it."""
+    """Whether a name is that of a file in the folder, or in a folder directly inside it."""
     parts = name.split("/")
     return len(parts) <= 2 and not set(parts) & {"", ".", ".."} and not set(name) & set("\\:\0")
 
 
 def _take_away(folder: Path, name: str) -> None:
-    """Deletes a file of ``folder``, and the folder in it that holds nothing then."""
+    """Delete a file of ``folder``, and its own folder if that is then empty."""
     path = folder / name
     path.unlink(missing_ok=True)
     if path.parent != folder:
@@ -190,10 +190,10 @@ def _take_away(folder: Path, name: str) -> None:
 
 
 def keeper(folder: Path, handle: int, made: Sequence[Path]) -> subprocess.Popen[bytes] | None:
-    """A process that settles ``folder`` as soon as its standard input ends, as it does when the run dies.
+    """Start a process that settles ``folder`` when its standard input ends, for instance as the run dies.
 
-    It holds the lock too, so that no other run comes between, and stands in no terminal's group. None where
-    there can be none: on Windows locks are not passed on, and a machine may be out of processes.
+    It holds the lock too, so that no other run comes between, and belongs to no terminal's group. None where
+    it cannot be started: on Windows a process cannot inherit the lock, and a machine may be out of processes.
     """
     if sys.platform == "win32":
         return None
@@ -211,7 +211,7 @@ def keeper(folder: Path, handle: int, made: Sequence[Path]) -> subprocess.Popen[
 
 
 def keep(folder: Path, made: Sequence[Path]) -> int:
-    """What the keeper does; its exit code."""
+    """Run the keeper; return its exit code."""
     sys.stdin.buffer.read()
     try:
         settle(folder)

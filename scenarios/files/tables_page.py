@@ -17,19 +17,19 @@ HEAD = """# The scenario's tables
 
 A scenario is one workbook (.xlsx) with a sheet for each table, or a folder with a CSV file for each.
 Headings are the column names; the unit may follow in brackets, as in `pay_per_hour [currency/h]`.
-Dates in CSV files are written 2027-03-15, decimals with a point, shares as 0.85; several values in
-one cell are parted by ';'. Text that starts with = + - or @ carries an apostrophe before it in CSV files,
-so that no spreadsheet runs it; the reader takes it away. What comes out is told in
-[The plan's tables](plan_tables.md). This page is made from `model/scenario/tables.py`.
+In CSV files, write dates as 2027-03-15, decimals with a point, and shares as 0.85. Separate several values in
+one cell by ';'. In CSV files, an apostrophe stands before text that starts with = + - or @, so that no
+spreadsheet runs the text; the reader removes the apostrophe. [The plan's tables](plan_tables.md) describes
+the output. This page is made from `model/scenario/tables.py`.
 """
 
 PLAN_HEAD = """# The plan's tables
 
 `graftwright plan` and `graftwright replan` write these tables as CSV files in the folder `tables`. A Python
-program finds them as data frames in the plan. Files are UTF-8, with commas between cells, a decimal point,
-dates such as 2027-03-15 and full precision. Money is in the scenario's currency. Counts of plants, joins
-and seedlings are expectations and need not be whole. Text that a spreadsheet would take for a formula
-carries an apostrophe before it. What goes in is told in [The scenario's tables](tables.md). This page is
+program finds them as data frames in the plan. The files are UTF-8, with commas between cells, a decimal
+point, dates such as 2027-03-15 and full precision. Money is in the scenario's currency. Counts of plants,
+joins and seedlings are expectations and may have decimals. An apostrophe stands before text that a
+spreadsheet would take for a formula. [The scenario's tables](tables.md) describes the input. This page is
 made from `model/planned/plan_tables.py`.
 """
 

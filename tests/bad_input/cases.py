@@ -270,7 +270,7 @@ CELLS = [
     ),
     cell("wrong weekday", "buy_in_offers", 2, "delivery_weekdays", "Mon;Tues", "holds 'Tues'", "'Tue'"),
     cell("strange day", "buy_in_offers", 2, "delivery_weekdays", "Noday", "is not one of", "Mon, Tue"),
-    cell("comma between weekdays", "nursery", 2, "working_weekdays", "Mon, Tue", "not one", "parted by ';'"),
+    cell("comma between weekdays", "nursery", 2, "working_weekdays", "Mon, Tue", "not one", "separated by"),
     cell("item twice", "crews", 2, "skills", "general;grafting;general", "twice", "once"),
     cell("empty item", "crews", 2, "skills", "general;;grafting", "empty item", "one ';'"),
     cell("mark of lists in a name", "labour_standards", 2, "skill", "general;odd", "';'", "without"),

@@ -155,7 +155,7 @@ def test_pace_wants_one_standard(scenario: Scenario, tmp_path: Path) -> None:
     [
         ("", "is an empty file"),
         (HEADING + "\n", "has no rows"),
-        ("day;counted;lot\n2026-03-02;take;\n", "has cells parted by ';'"),
+        ("day;counted;lot\n2026-03-02;take;\n", "has cells separated by ';'"),
         ("day,counted,tried\n2026-03-02,take\n", "has 2 cells, the heading 3"),
         (f"{HEADING},colour\n{GOOD[1]},red\n", "is not a column"),
         (HEADING.replace(",tried", "") + "\n2026-03-20,take,,splice,,450,,\n", "is missing"),

@@ -43,8 +43,8 @@ FILES = {
     "only a byte order mark": ("\ufeff".encode(), None, "empty file", "take the file away"),
     "UTF-16": (("\ufeff" + HEADING).encode("utf-16-le"), None, "UTF-16", "CSV UTF-8"),
     "NUL": (text(HEADING, GOOD) + b"\0", None, "NUL", "CSV UTF-8"),
-    "semicolons": (text(HEADING.replace(",", ";"), GOOD.replace(",", ";")), 1, "parted by ';'", "commas"),
-    "tabs": (text(HEADING.replace(",", "\t"), GOOD.replace(",", "\t")), 1, "parted by tabs", "commas"),
+    "semicolons": (text(HEADING.replace(",", ";"), GOOD.replace(",", ";")), 1, "separated by ';'", "commas"),
+    "tabs": (text(HEADING.replace(",", "\t"), GOOD.replace(",", "\t")), 1, "separated by tabs", "commas"),
     "long row": (
         text(HEADING, GOOD, f"O-2,Farm,1,{REST}"),
         3,
