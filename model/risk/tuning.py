@@ -152,7 +152,7 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
     made: list[Round] = []
     margins, changed, backed = margins_of(scenario), scenario, False
     while len(made) < ROUNDS:
-        label = f"margins, round {len(made) + 1}"
+        label = f"margins, round {len(made) + 1} of at most {ROUNDS}"
         progress(label)
         made.append(_round(changed, margins, bands, seasons, seed, part_of(label, progress)))
         before, n = margins, len(made)

@@ -49,7 +49,7 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         compiled = compile_program(program)
         values, _ = decisions(program, last)
         before = shortfalls(last)
-        progress("carried on")
+        progress("cures")
         ship = _solved(
             program,
             _held(
@@ -70,7 +70,7 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         if not hit:
             return [], []
         found = [Cure("ship part", "nothing: missing plants are short", *ship)]
-        for name, open_, fixed, most in (
+        ways: tuple[tuple[str, str, tuple[str, ...], tuple[str, ...]], ...] = (
             (
                 "other plants of the product",
                 "which plants go to which order",
@@ -81,13 +81,15 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
             ("sow again", "what is sown and grafted", ("bought",), ()),
             ("buy in", "what is bought in, and which plants go where", ("sown",), ("joins",)),
             ("all together", "everything that can still be decided", (), ()),
-        ):
-            progress(name)
+        )
+        count = 1 + len(ways) + len(LATER)
+        for name, open_, fixed, most in ways:
+            progress(f"cures: {len(found)} of {count} tried, {name}")
             found.append(Cure(name, open_, *_solved(program, _held(program, compiled, values, fixed, most))))
         missing = {order: ship[1][order] for order in hit}
         for days in LATER:
             name = f"the rest {days} days later"
-            progress(name)
+            progress(f"cures: {len(found)} of {count} tried, {name}")
             found.append(_later(scenario, missing, days, name))
     return hit, found
 

@@ -98,7 +98,7 @@ def replan(
         carried = _carried_on(program, compiled, values) if known else None
         progress("whole trays")
         promised = shortfalls(last)
-        made = _made_anew(program, compiled, values, near, promised, upset)
+        made = _made_anew(program, compiled, values, near, promised, upset, progress)
         moved = _moved(compiled, made, near)
         kept = (
             carried is not None
@@ -195,6 +195,7 @@ def _made_anew(
     near: list[_Nearness],
     short: dict[str, float],
     upset: float,
+    progress: Say,
 ) -> Solution:
     """A solution in whole trays that keeps all promises it can, and changes little in the days at hand.
 
@@ -210,7 +211,7 @@ def _made_anew(
     if upset > 0:
         rows = [({n.key: n.trays}, n.last, n.last) for n in near]
         wider = _with_slack(wider, rows, (1.0, -1.0), upset)
-    whole, _ = make_whole(program, wider, run(solver(wider)))
+    whole, _ = make_whole(program, wider, run(solver(wider)), progress)
     count = len(compiled.cost)
     return replace(whole, columns=whole.columns[:count], objective=_cost(compiled, whole.columns[:count]))
 

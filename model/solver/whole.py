@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array
 
-from model.phases import Say, silent
+from model.phases import Say, part_of, silent
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.compiled import (
@@ -88,6 +88,7 @@ def _dive(compiled: Compiled, groups: list[NDArray[np.intp]], progress: Say) -> 
     highs = solver(compiled)
     found = run(highs)
     lower, upper = compiled.lower.copy(), compiled.upper.copy()
+    numbers = sum(map(len, groups))
 
     def bound(columns: NDArray[np.intp], low: Floats, high: Floats) -> None:
         lower[columns], upper[columns] = low, high
@@ -97,7 +98,7 @@ def _dive(compiled: Compiled, groups: list[NDArray[np.intp]], progress: Say) -> 
         share = RAISED
         while len(open_ := _in_parts(found.columns[columns])):
             parts = sum(len(_in_parts(found.columns[group])) for group in groups)
-            progress(f"whole trays: {parts:,} numbers still in parts")
+            progress(f"{numbers - parts:,} of {numbers:,} numbers whole")
             chosen = columns[open_[: max(1, int(len(open_) * share))]]
             before = lower[chosen].copy(), upper[chosen].copy()
             bound(chosen, np.ceil(found.columns[chosen]), before[1])
@@ -168,18 +169,19 @@ def _best_dive(
     Tried in turn, until one is close: a dive in which what is filled stays filled; one in which it may be
     short; that one's trays and more, with what is filled filled again.
     """
+    told = [part_of(f"whole trays, try {n} of at most 3", progress) for n in (1, 2, 3)]
     filled, most = _filled(compiled, continuous), continuous.objective + CLOSE * abs(continuous.objective)
     kept: list[Solution] = []
     with suppress(SolveError):
-        kept.append(_packed(compiled, _dive(filled, groups, progress)))
+        kept.append(_packed(compiled, _dive(filled, groups, told[0])))
         if kept[0].objective <= most:
             return kept[0]
-    free = _dive(compiled, groups, progress)
+    free = _dive(compiled, groups, told[1])
     trays = compiled.columns(("sown",))
     lower = filled.lower.copy()
     lower[trays] = np.round(free.columns[trays])
     with suppress(SolveError):
-        kept.append(_packed(compiled, _dive(replace(filled, lower=lower), groups, progress)))
+        kept.append(_packed(compiled, _dive(replace(filled, lower=lower), groups, told[2])))
     close = [solution for solution in kept if solution.objective <= most]
     return min(close or [*kept, _packed(compiled, free)], key=lambda solution: solution.objective)
 
@@ -197,7 +199,7 @@ def make_whole(
     best = _best_dive(compiled, continuous, _groups(program, compiled), progress)
     if len(program.network.waves) > SMALL_BOOK:
         return best, proved_bound(continuous.objective, best.objective)
-    progress("whole trays: search for a cheaper plan")
+    progress("whole trays, search for a cheaper plan")
     better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
     with suppress(SolveError):
         rounded = run(solver(_given(compiled, WHOLE, better)))

@@ -26,6 +26,7 @@ from scenarios.commands.arguments import (
 )
 from scenarios.commands.endings import (
     ending,
+    hush_trackers,
     leave_at_once,
     leave_quietly,
     never_fail_to_print,
@@ -113,6 +114,7 @@ VERBS: dict[str, Verb] = {
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. Whatever goes wrong is told in plain words."""
     never_fail_to_print()
+    hush_trackers()
     options = parser().parse_args(arguments)
     try:
         code = VERBS[options.verb].run(options)

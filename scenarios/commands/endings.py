@@ -16,6 +16,9 @@ from scenarios.commands.running import BAD_INPUT, FAILED, STOPPED, Failed
 DETAILS = "GRAFTWRIGHT_DETAILS"
 """Environment variable: where it is set, an error that nobody foresaw is told with its traceback."""
 
+HUSHED = "ignore:resource_tracker:UserWarning"
+"""Python's rule for the warnings of the process that takes away what workers leave."""
+
 NO_ROOM = {
     errno.ENOSPC: "the disk is full",
     errno.EDQUOT: "the disk quota is used up",
@@ -87,6 +90,13 @@ def never_fail_to_print() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
+
+
+def hush_trackers() -> None:
+    """Workers that Ctrl-C has ended leave locks behind. Python takes them away; it shall not warn of them."""
+    rules = os.environ.get("PYTHONWARNINGS", "")
+    if HUSHED not in rules.split(","):
+        os.environ["PYTHONWARNINGS"] = f"{rules},{HUSHED}".lstrip(",")
 
 
 def leave_quietly() -> int:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from model.phases import Say, silent
+from model.phases import Say, part_of, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
@@ -97,7 +97,7 @@ def margins_study(
     cases = [
         _case("before tuning", tuned, tuned.before),
         _case("tuned", tuned, tuned.chosen),
-        _rule_of_thumb(scenario, tuned, seasons, seed),
+        _rule_of_thumb(scenario, tuned, seasons, seed, part_of("rule of thumb", progress)),
     ]
     progress("traced costs")
     cells = _cells(scenario, tuned)
@@ -150,15 +150,14 @@ def _measured(name: str, tuned: Tuned, margins: Margins, plan: Plan, risk: Risk)
     return _Case(name, margins, plan, risk, below)
 
 
-def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int) -> _Case:
+def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int, progress: Say) -> _Case:
     """The case of 20 % over every order, with the scenario's sowing margins."""
     graft = np.full(len(scenario.orders), RULE_OF_THUMB)
     margins = Margins(graft, tuned.before.margins.sowing)
     changed = with_margins(scenario, margins)
-    plan = plan_for(changed)
-    return _measured(
-        f"{OVER} over", tuned, margins, plan, simulate(changed, plan, seasons=seasons, seed=seed)
-    )
+    plan = plan_for(changed, progress=progress)
+    risk = simulate(changed, plan, seasons=seasons, seed=seed, progress=progress)
+    return _measured(f"{OVER} over", tuned, margins, plan, risk)
 
 
 def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:

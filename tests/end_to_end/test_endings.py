@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from model.scenario.canonical import canonical
+from model.scenario.entities import Module
 from model.solve import plan
 from scenarios.cells.faults import BadInput, Fault, ranges, render_faults
 from scenarios.commands import command_line
@@ -122,6 +123,29 @@ def test_ctrl_c_in_a_solve_ends_with_130_and_leaves_nothing(tmp_path: Path) -> N
     assert run.stderr.read().splitlines()[-1] == "stopped; nothing written"
     assert run.wait() == STOPPED
     assert not list(tmp_path.iterdir())
+
+
+def test_ctrl_c_ends_two_workers_too_without_a_warning(tmp_path: Path) -> None:
+    rack = Module("Rack", "Chamber", 8.0, 1, 900.0, 100.0, 8)
+    write_folder(base_scenario(modules=(rack,)), tmp_path / "book")
+    asked = ["chamber", str(tmp_path / "book"), "--workers", "2", "--most", "100"]
+    run = subprocess.Popen(
+        [sys.executable, "-m", "scenarios", *asked, "-o", str(tmp_path / "out")],
+        cwd=ROOT,
+        stderr=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert run.stderr is not None
+    for line in run.stderr:
+        if " of 101" in line:
+            os.killpg(run.pid, signal.SIGINT)  # as a terminal does, to all processes of the run
+            break
+    out, rest = run.communicate()
+    assert (out, rest) == ("", "stopped; nothing written\n")
+    assert run.returncode == STOPPED
+    assert [path.name for path in tmp_path.iterdir()] == ["book"]
 
 
 def _fault(row: int, value: str = "x", wrong: str = "is text", remedy: str = "write 1") -> Fault:

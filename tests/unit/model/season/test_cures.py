@@ -191,7 +191,8 @@ def test_what_was_short_before_is_no_loss_and_stays_short_by_its_name() -> None:
 def test_progress_names_every_way() -> None:
     said: list[str] = []
     _, found = cures(failed(scenario(), before(), GRAFT + 1), before().tables, progress=said.append)
-    assert said == ["carried on", *(way.name for way in found[1:])]
+    tried = [f"cures: {n} of {len(found)} tried, {way.name}" for n, way in enumerate(found)]
+    assert said == ["cures", *tried[1:]]
 
 
 @pytest.mark.parametrize("today, packed", [(DUE, False), (DUE + 1, True)])
