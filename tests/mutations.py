@@ -101,10 +101,10 @@ MUTATIONS: dict[str, Mutation] = {
         "days lie in the plan", first("waves", lambda r: {"sow_day": r["sow_day"] + 365 * DAY})
     ),
     "an unknown product": Mutation(
-        "names are the scenario's", first("flows", lambda r: {"product": "No such product"})
+        "names are in the scenario", first("flows", lambda r: {"product": "No such product"})
     ),
-    "an unknown lot": Mutation("names are the scenario's", first("waves", lambda r: {"lot": "No such lot"})),
-    "a wave told twice": Mutation("rows are told once", twice("waves")),
+    "an unknown lot": Mutation("names are in the scenario", first("waves", lambda r: {"lot": "No such lot"})),
+    "a wave told twice": Mutation("rows occur once", twice("waves")),
     "a wave moved": Mutation(
         "joins are possible",
         first("waves", lambda r: {"sow_day": r["sow_day"] + DAY}, lambda r: r["drawn"] > 0.01),
@@ -128,7 +128,7 @@ MUTATIONS: dict[str, Mutation] = {
     ),
     "take overstated": Mutation("joins are possible", first("joins", lambda r: {"take": r["take"] + 0.05})),
     "joined with a wave never sown": Mutation(
-        "names are the scenario's", first("joins", lambda r: {"scion_wave": "W9999"})
+        "names are in the scenario", first("joins", lambda r: {"scion_wave": "W9999"})
     ),
     "more joins than seedlings": Mutation(
         "seedlings suffice", first("joins", lambda r: {"joins": r["joins"] * 3 + 1000})

@@ -1,7 +1,7 @@
-"""The audit: a plan replayed day by day from the scenario, by code that shares nothing with the program.
+"""The audit: replays a plan day by day from the scenario, with code that shares nothing with the program.
 
-Every check answers with the places where the plan is wrong; a plan with any is not shown. An order
-left short is not wrong. docs/maths.md says what is right.
+Each check yields the problems that it finds. A plan with a problem is not shown. A short order is not a
+problem. docs/maths.md defines what is right.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from model.proof.growing_checks import (
     waves_are_sown_right,
 )
 from model.proof.job_checks import crews_do_the_jobs, jobs_are_due, jobs_name_their_lots
-from model.proof.past_checks import the_past_stands
+from model.proof.past_checks import the_past_is_kept
 from model.proof.problems import Problem
 from model.proof.replay import Replay
 from model.scenario.entities import Scenario
@@ -40,7 +40,7 @@ from model.scenario.entities import Scenario
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One check: what it looks at, whether all is well, the worst place if not, and by how much."""
+    """One check: its name, whether the plan passed, and the worst problem with its size if not."""
 
     name: str
     passed: bool
@@ -49,31 +49,31 @@ class Check:
 
 
 UNREADABLE = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
-"""What reading a plan full of holes may raise."""
+"""Errors that may arise when a broken plan is read."""
 
 
 def tables_have_their_columns(r: Replay) -> Iterator[Problem]:
-    """Every table has the columns it should, and no others."""
+    """Every table has exactly its declared columns."""
     yield from r.read.columns
 
 
 def every_value_is_there(r: Replay) -> Iterator[Problem]:
-    """No value is missing, of the wrong kind, infinite or, where it counts things, negative."""
+    """No value is missing, of the wrong type or infinite, and no count is negative."""
     yield from r.read.values
 
 
 def days_are_in_the_plan(r: Replay) -> Iterator[Problem]:
-    """Everything that is done is done inside the horizon."""
+    """Every day lies inside the horizon."""
     yield from r.read.days
 
 
-def names_are_the_scenarios(r: Replay) -> Iterator[Problem]:
-    """Every product, lot, order, zone, crew ... of the plan is one of the scenario."""
+def names_are_in_the_scenario(r: Replay) -> Iterator[Problem]:
+    """Every product, lot, order, zone, crew ... of the plan exists in the scenario."""
     yield from r.read.names
 
 
-def rows_are_told_once(r: Replay) -> Iterator[Problem]:
-    """No wave, flow, day of a zone or crew ... stands in its table twice."""
+def rows_occur_once(r: Replay) -> Iterator[Problem]:
+    """No key (wave, flow, day of a zone or crew ...) occurs twice in its table."""
     yield from r.read.repeats
 
 
@@ -81,9 +81,9 @@ CHECKS: dict[str, Callable[[Replay], Iterator[Problem]]] = {
     "tables have their columns": tables_have_their_columns,
     "every value is there": every_value_is_there,
     "days lie in the plan": days_are_in_the_plan,
-    "names are the scenario's": names_are_the_scenarios,
-    "rows are told once": rows_are_told_once,
-    "the past stands": the_past_stands,
+    "names are in the scenario": names_are_in_the_scenario,
+    "rows occur once": rows_occur_once,
+    "the past is kept": the_past_is_kept,
     "waves are sown right": waves_are_sown_right,
     "joins are possible": joins_are_possible,
     "seedlings suffice": seedlings_suffice,

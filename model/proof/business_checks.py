@@ -1,4 +1,4 @@
-"""Checks of hands, plants bought in, stock, money and the proof."""
+"""Checks of hands, plants bought in, stock, money and the bound."""
 
 from __future__ import annotations
 
@@ -14,23 +14,23 @@ from model.scenario.entities import Happened, PayBasis, Source
 
 
 def hands_do_the_work(r: Replay) -> Iterator[Problem]:
-    """The hours of each skill, task and day are those that the day's work takes."""
+    """The hours of each skill, task and day equal those that the day's work takes."""
     given: dict[tuple[str, str, date], float] = defaultdict(float)
     for row in r.rows["hours"]:
         crew = r.world.crews[row["crew"]]
         place = f"{row['crew']} on {row['day']}"
-        yield from wrong(f"{place}: has no skill {row['skill']}", row["skill"] in crew.skills)
+        yield from wrong(f"{place}: the crew lacks the skill {row['skill']}", row["skill"] in crew.skills)
         pace = crew.pace if row["hands"] == "own" else crew.temp_pace
         given[row["skill"], row["task"], row["day"]] += row["hours"] * pace
-    told = r.world.record.worked_days
-    for key in {key for key in (*r.needed, *given) if key[2] not in told}:
+    recorded = r.world.record.worked_days
+    for key in {key for key in (*r.needed, *given) if key[2] not in recorded}:
         yield from differs(
-            f"{key[0]} on {key[2]} to {key[1]}, hours at the standard pace", given[key], r.needed[key]
+            f"{key[1]} ({key[0]}) on {key[2]}, hours at the standard pace", given[key], r.needed[key]
         )
 
 
 def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
-    """Regular hours, overtime, hours on days off and weeks stay within the crew's calendar."""
+    """Regular hours, overtime, hours on days off and weekly hours stay within the crew's limits."""
     worked: dict[tuple[str, str, date], float] = defaultdict(float)
     for row in r.rows["hours"]:
         worked[row["crew"], row["hands"], row["day"]] += row["hours"]
@@ -44,8 +44,8 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
         yield from exceeds(f"{place}, regular hours", row["regular"], regular)
         if day >= r.world.record.today:
             yield from exceeds(f"{place}, overtime", row["overtime"], heads * more)
-        yield from differs(f"{place}, regular hours there", row["regular_available"], regular)
-        yield from differs(f"{place}, overtime there", row["overtime_available"], heads * more)
+        yield from differs(f"{place}, regular hours available", row["regular_available"], regular)
+        yield from differs(f"{place}, overtime available", row["overtime_available"], heads * more)
         own = worked.pop((row["crew"], "own", day), 0.0)
         if day not in r.world.record.worked_days:
             yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own)
@@ -58,14 +58,14 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
         per_head, days = r.world.crews[name].week_hours_per_head, r.world.week_days(monday)
         if per_head is not None and days[-1] >= r.world.record.today:
             heads = max(r.world.crew_day(name, day)[0] for day in days)
-            told = sum(r.world.record.told(Happened.WORKED, name, day) for day in days)
-            yield from exceeds(f"{name}, week of {monday}, hours", hours, max(heads * per_head, told))
+            recorded = sum(r.world.record.recorded(Happened.WORKED, name, day) for day in days)
+            yield from exceeds(f"{name}, week of {monday}, hours", hours, max(heads * per_head, recorded))
     for key, hours in worked.items():
-        yield f"{key[0]} on {key[2]}: hours outside the crew's days", hours
+        yield f"{key[0]} on {key[2]}: table crew_days lacks this crew and day", hours
 
 
 def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
-    """Temporary hands are no more than may be hired, trained before they work, and paid by the week."""
+    """Temporary hands are no more than allowed, are trained before they work, and are paid by the week."""
     hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
     for (name, monday), row in hired.items():
         crew, place = r.world.crews[name], f"temporary hands of {name}, week of {monday}"
@@ -74,7 +74,7 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         came = row["heads"] - (before["heads"] if before else 0.0)
         if row["week_day"] >= r.world.record.today:
             yield from exceeds(f"{place}, heads", row["heads"], crew.temp_heads_most)
-        yield from exceeds(f"{place}, new hands", came, row["new"])
+        yield from exceeds(f"{place}, hands beyond the week before, against new hands", came, row["new"])
         hours = row["heads"] * len(days) * crew.hours_per_head_day
         yield from differs(f"{place}, hours paid", row["paid_hours"], hours)
         amount = hours * crew.temp_pay_per_hour + row["new"] * crew.temp_training_cost
@@ -87,11 +87,11 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         there = crew.hours_per_head_day * (week["heads"] - idle) if row["day"] in days else 0.0
         place = f"temporary hands of {row['crew']} on {row['day']}, hours"
         yield from exceeds(place, row["temporary"], there)
-        yield from differs(f"{place} there", row["temporary_available"], there)
+        yield from differs(f"{place} available", row["temporary_available"], there)
 
 
 def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
-    """Plants bought in come on the offer's days, in its quantities, and go to their orders."""
+    """Plants bought in arrive on the offer's days, in its quantities, and go to their orders."""
     loads: dict[tuple[str, date], float] = defaultdict(float)
     for row in r.rows["buy_in"]:
         offer, day = r.world.offers[row["offer"]], row["arrival_day"]
@@ -99,38 +99,51 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         loads[row["offer"], day] += row["plants"]
         by = day - offer.lead_days * ONE_DAY
         if by >= r.world.record.today and not r.world.record.comes(row["offer"], day):
-            yield from wrong(f"{place}: a day off", r.world.works(day))
-            yield from wrong(f"{place}: no delivery on a {day:%a}", f"{day:%a}" in offer.delivery_weekdays)
-            yield from wrong(f"{place}: before the offer", offer.from_day is None or day >= offer.from_day)
-            yield from wrong(f"{place}: after the offer", offer.to_day is None or day <= offer.to_day)
-        yield from wrong(f"{place}: order by {row['order_by']}, not {by}", row["order_by"] == by)
+            yield from wrong(f"{place}: arrives on a day off", r.world.works(day))
+            yield from wrong(
+                f"{place}: the offer does not deliver on {day:%a}", f"{day:%a}" in offer.delivery_weekdays
+            )
+            yield from wrong(
+                f"{place}: before the offer's first day", offer.from_day is None or day >= offer.from_day
+            )
+            yield from wrong(
+                f"{place}: after the offer's last day", offer.to_day is None or day <= offer.to_day
+            )
+        yield from wrong(f"{place}: must be ordered by {by}, not {row['order_by']}", row["order_by"] == by)
         product = r.world.orders[row["order"]].product
-        yield from wrong(f"{place}: serves {product}", product == offer.product == row["product"])
-        yield from wrong(f"{place}: is not bought in", r.world.products[product].source is not Source.GROW)
+        yield from wrong(
+            f"{place}: the offer and the order {row['order']} are not for one product",
+            product == offer.product == row["product"],
+        )
+        yield from wrong(
+            f"{place}: {product} must not be bought in", r.world.products[product].source is not Source.GROW
+        )
         yield from differs(f"{place}, price", row["price"], offer.price, CENT)
         yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
     for (name, day), plants in loads.items():
         offer, place = r.world.offers[name], f"offer {name} on {day}, plants"
-        told = r.world.record.comes(name, day)
-        if told or day - offer.lead_days * ONE_DAY < r.world.record.today:
+        ordered = r.world.record.comes(name, day)
+        if ordered or day - offer.lead_days * ONE_DAY < r.world.record.today:
             continue
         if r.plan.facts.whole:
-            yield from exceeds(f"{place} (least)", offer.least_quantity, plants)
+            yield from exceeds(
+                f"{place}, the offer's least quantity against plants bought", offer.least_quantity, plants
+            )
         if offer.most_per_delivery is not None:
             yield from exceeds(place, plants, offer.most_per_delivery)
     for row in r.rows["deliveries"]:
         if row["source"] == "buy-in":
             loads[row["offer"], row["ready_day"]] -= row["plants"]
     for (name, day), left in loads.items():
-        yield from differs(f"offer {name} on {day}, bought less delivered", left, 0.0)
+        yield from differs(f"offer {name} on {day}, plants bought less plants delivered", left, 0.0)
 
 
 def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
-    """Seed and supplies are there on the day of use: from stock, or from packs ordered in time."""
+    """Seed and supplies are on hand on the day of use, from stock or from packs ordered in time."""
     record, bought = r.world.record, defaultdict[str, float](float)
     sold = {(pack.item, pack.size, pack.price) for pack in r.world.scenario.packs}
     for row in r.rows["purchases"]:
-        place = f"{row['item']}: no pack of {row['size']:g} at {row['price']:,.2f}"
+        place = f"{row['item']}: the scenario has no pack of {row['size']:g} at {row['price']:,.2f}"
         yield from wrong(place, (row["item"], row["size"], row["price"]) in sold)
         bought[row["item"]] += row["packs"] * row["size"]
         yield from differs(f"{row['item']}, cost", row["amount"], row["packs"] * row["price"], CENT)
@@ -151,9 +164,11 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
             if row["item"] == item:
                 by = None if needed is None else needed - lead * ONE_DAY
                 yield from wrong(
-                    f"{item}: needed {row['needed_day']}, not {needed}", row["needed_day"] == needed
+                    f"{item}: needed on {needed}, not {row['needed_day']}", row["needed_day"] == needed
                 )
-                yield from wrong(f"{item}: order by {row['order_by']}, not {by}", row["order_by"] == by)
+                yield from wrong(
+                    f"{item}: must be ordered by {by}, not {row['order_by']}", row["order_by"] == by
+                )
     for row in r.rows["items"]:
         used = sum(r.used[row["item"]].values())
         stock, lead = items[row["item"]]
@@ -164,7 +179,7 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{row['item']}, left", row["left"], row["stock"] + bought[row["item"]] - used)
     for item in {item for item, by_day in r.used.items() if sum(by_day.values()) > ABSOLUTE}:
         yield from wrong(
-            f"items: {item} is used but not listed", any(row["item"] == item for row in r.rows["items"])
+            f"{item}: used, but not in table items", any(row["item"] == item for row in r.rows["items"])
         )
     listed = {(row["item"], row["day"]): row["used"] for row in r.rows["item_uses"]}
     used_up = {(item, day): units for item, by_day in r.used.items() for day, units in by_day.items()}
@@ -174,7 +189,7 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
 
 
 def money_adds_up(r: Replay) -> Iterator[Problem]:
-    """Every cost line is what its things cost, and all lines together are the objective."""
+    """Every cost line equals the replayed cost, and the lines add up to the objective."""
     planned: dict[str, float] = defaultdict(float)
     for row in r.rows["costs"]:
         planned[row["line"]] += row["amount"]
@@ -219,22 +234,24 @@ def _costs(r: Replay) -> dict[str, float]:
 
 
 def _wave_costs(r: Replay) -> float:
-    """Fixed cost of waves: a whole plan pays for each wave sown, one in parts what its line says."""
+    """Fixed cost of waves: in whole trays, of each wave sown; in a continuous plan, as its line says."""
     if r.plan.facts.whole:
         return r.world.scenario.nursery.wave_cost * len(r.waves)
     return sum(float(row["amount"]) for row in r.rows["costs"] if row["line"] == "waves")
 
 
 def salvage_is_surplus(r: Replay) -> Iterator[Problem]:
-    """No more is sold off than is left over and than the product's most."""
+    """Plants sold at the salvage price are at most the surplus and at most ``salvage_most``."""
     surplus: dict[str, float] = defaultdict(float)
     for row in r.rows["flows"]:
         surplus[row["product"]] += row["surplus"]
     for row in r.rows["salvage"]:
         product = r.world.products[row["product"]]
         yield from differs(f"{row['product']}, surplus", row["surplus"], surplus[row["product"]])
-        yield from exceeds(f"{row['product']}, sold off", row["sold"], row["surplus"])
-        yield from exceeds(f"{row['product']}, sold off", row["sold"], product.salvage_most)
+        yield from exceeds(f"{row['product']}, plants sold against surplus", row["sold"], row["surplus"])
+        yield from exceeds(
+            f"{row['product']}, plants sold against salvage_most", row["sold"], product.salvage_most
+        )
         yield from differs(f"{row['product']}, salvage price", row["price"], product.salvage_price, CENT)
         yield from differs(
             f"{row['product']}, income", row["amount"], row["sold"] * product.salvage_price, CENT
@@ -254,22 +271,26 @@ WHOLE_COLUMNS = (
 
 
 def counts_are_whole(r: Replay) -> Iterator[Problem]:
-    """In a plan of whole trays, trays, packs, hands, units and plants bought or short are whole."""
+    """In a plan of whole trays, trays, packs, hands, units and plants bought, short or declined are whole."""
     if not r.plan.facts.whole:
         return
     for table, column in WHOLE_COLUMNS:
         for n, row in enumerate(r.rows[table]):
             part = abs(row[column] - round(row[column]))
             if part > ABSOLUTE:
-                yield f"{table}, row {n + 1}, {column}: {row[column]} is not whole", part
+                yield f"{table}, row {n + 1}, {column}: {row[column]} is not a whole number", part
 
 
 def bound_holds(r: Replay) -> Iterator[Problem]:
-    """Primal and dual of the continuous program agree; the plan costs no less than its bound."""
+    """Primal and dual objective of the continuous program agree; the plan costs at least its lower bound."""
     facts = r.plan.facts
     yield from differs("dual objective", facts.dual_objective, facts.continuous_objective, CENT)
-    yield from exceeds("bound", facts.bound, facts.objective)
-    yield from exceeds("continuous optimum and bound", facts.continuous_objective, facts.bound + CENT)
-    yield from exceeds("continuous optimum", facts.continuous_objective, facts.objective + CENT)
+    yield from exceeds("lower bound against the plan's cost", facts.bound, facts.objective)
+    yield from exceeds(
+        "continuous optimum against the lower bound", facts.continuous_objective, facts.bound + CENT
+    )
+    yield from exceeds(
+        "continuous optimum against the plan's cost", facts.continuous_objective, facts.objective + CENT
+    )
     gap = (facts.objective - facts.bound) / abs(facts.bound) if facts.bound else 0.0
     yield from differs("gap", facts.gap, gap, 1e-6)

@@ -1,4 +1,4 @@
-"""Checks of what grows: waves, joins, flows, deliveries, slots and units."""
+"""Checks of plants and places: waves, joins, flows, deliveries, slots and units."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
-from model.scenario.entities import Decline, MethodKind, Part, Source, ZoneMode
+from model.scenario.entities import Decline, MethodKind, Order, Part, Source, ZoneMode
 
 
 def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
@@ -24,14 +24,18 @@ def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
         works = gone or r.world.works(row["sow_day"])
         yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", works)
         right = r.world.bench_day(lot, row["sow_day"])
-        yield from wrong(f"{place}: bench day {row['bench_day']}, not {right}", row["bench_day"] == right)
+        yield from wrong(
+            f"{place}: bench day must be {right}, not {row['bench_day']}", row["bench_day"] == right
+        )
         yield from differs(f"{place}, seeds", row["seeds"], row["trays"] * cells * lot.seeds_per_cell)
         counted = usable_as_counted(r, row)
         usable = r.world.usable(lot, cells) if counted is None else counted
-        # Seedlings drawn so far come from matches, which the two know to a share of ``MATCH`` alone.
+        # Seedlings drawn in the past depend on stem match; program and audit agree on it only to ``MATCH``.
         close = ABSOLUTE + (2 * MATCH * usable if gone else 0.0)
-        yield from differs(f"{place}, usable", row["usable_per_tray"], usable, close)
-        yield from wrong(f"{place}: variety {row['variety']}", row["variety"] == lot.variety)
+        yield from differs(f"{place}, usable seedlings per tray", row["usable_per_tray"], usable, close)
+        yield from wrong(
+            f"{place}: variety must be {lot.variety}, not {row['variety']}", row["variety"] == lot.variety
+        )
 
 
 def joins_are_possible(r: Replay) -> Iterator[Problem]:
@@ -42,9 +46,11 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         rule = r.world.methods[product.method]
         roots, scions = r.world.raised_in(product)
         gone = row["graft_day"] < r.world.record.today
-        yield from wrong(f"{place}: a day off", gone or r.world.works(row["graft_day"]))
+        yield from wrong(f"{place}: grafted on a day off", gone or r.world.works(row["graft_day"]))
         grafted = rule.kind is not MethodKind.OWN_ROOT
-        yield from wrong(f"{place}: own-root with a rootstock", grafted or row["rootstock_wave"] is None)
+        yield from wrong(
+            f"{place}: an own-root product has a rootstock", grafted or row["rootstock_wave"] is None
+        )
         sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
         if grafted:
             low, high = rule.rootstock_age_min or 0, rule.rootstock_age_max or 0
@@ -53,23 +59,30 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         for side, variety, formats, youngest, oldest in sides:
             wave: Row | None = r.waves.get(row[f"{side}_wave"])
             if wave is None:
-                yield f"{place}: {side} wave {row[f'{side}_wave']} is not sown", row["joins"]
+                yield f"{place}: {side} wave {row[f'{side}_wave']} is not in table waves", row["joins"]
                 continue
             lots[side] = wave["lot"]
             age = (row["graft_day"] - wave["sow_day"]).days
-            yield from wrong(f"{place}: {side} age {row[f'{side}_age']}", row[f"{side}_age"] == age)
-            yield from wrong(f"{place}: {side} {wave['variety']}", wave["variety"] == variety)
+            told = row[f"{side}_age"]
+            yield from wrong(f"{place}: {side} age must be {age}, not {told}", told == age)
+            yield from wrong(
+                f"{place}: {side} must be {variety}, not {wave['variety']}", wave["variety"] == variety
+            )
             if gone:
                 continue
             yield from wrong(
-                f"{place}: {side} of {age} days is outside the window", youngest <= age <= oldest
+                f"{place}: {side} age of {age} days is outside the graft window", youngest <= age <= oldest
             )
-            yield from wrong(f"{place}: {side} still germinates", wave["bench_day"] <= row["graft_day"])
-            yield from wrong(f"{place}: {side} in {wave['format']}", wave["format"] in formats)
+            yield from wrong(
+                f"{place}: {side} is still in germination", wave["bench_day"] <= row["graft_day"]
+            )
+            yield from wrong(
+                f"{place}: {side} may not be raised in {wave['format']}", wave["format"] in formats
+            )
         root_age, age = row["rootstock_age"], row["scion_age"]
         match = r.world.match(rule.method, lots["rootstock"], lots["scion"] or "", root_age, age)
         if gone:
-            yield from exceeds(f"{place}, match", match - MATCH, row["match"])
+            yield from exceeds(f"{place}, expected match against match", match - MATCH, row["match"])
             yield from exceeds(f"{place}, match", row["match"], 1.0)
         else:
             yield from differs(f"{place}, match", row["match"], match, MATCH)
@@ -79,29 +92,30 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
 
 
 def seedlings_suffice(r: Replay) -> Iterator[Problem]:
-    """No wave gives more seedlings than it has, nor does the bench hold fewer than are still to be drawn."""
+    """Joins draw no more seedlings than a wave has, and the bench holds all that are still to be drawn."""
     for name, wave in r.waves.items():
         total = sum(r.drawn[name].values())
-        yield from exceeds(f"wave {name}, seedlings", total, wave["trays"] * wave["usable_per_tray"])
-        yield from differs(f"wave {name}, drawn", wave["drawn"], total)
+        yield from exceeds(f"wave {name}, seedlings drawn", total, wave["trays"] * wave["usable_per_tray"])
+        yield from differs(f"wave {name}, column drawn", wave["drawn"], total)
     spans: dict[str, list[Row]] = defaultdict(list)
     for row in r.rows["bench_trays"]:
         spans[row["wave"]].append(row)
         trays = r.waves[row["wave"]]["trays"]
         place, early = f"wave {row['wave']}", r.waves[row["wave"]]["bench_day"]
         yield from exceeds(f"{place}, trays on the bench", row["trays"], trays)
-        yield from wrong(f"{place}: on the bench before {early}", row["from_day"] >= early)
+        yield from wrong(f"{place}: on the bench before its bench day {early}", row["from_day"] >= early)
     for name, rows in spans.items():
         ordered = sorted(rows, key=lambda s: (s["from_day"], s["to_day"]))
         for one, other in pairwise(ordered):
             apart = one["to_day"] <= other["from_day"]
-            yield from wrong(f"wave {name}: on the bench twice on {other['from_day']}", apart)
+            yield from wrong(f"wave {name}: spans on the bench overlap on {other['from_day']}", apart)
         last = max(r.drawn[name], default=ordered[-1]["to_day"])
         yield from wrong(
-            f"wave {name}: trays on the bench after {last}, when all are drawn", last >= ordered[-1]["to_day"]
+            f"wave {name}: trays on the bench after {last}, when all seedlings are drawn",
+            last >= ordered[-1]["to_day"],
         )
         yield from wrong(
-            f"wave {name}: cleared {r.waves[name]['clear_day']}, but on the bench",
+            f"wave {name}: on the bench after its clear day {r.waves[name]['clear_day']}",
             ordered[-1]["to_day"] <= r.waves[name]["clear_day"],
         )
     for name, drawn in r.drawn.items():
@@ -113,27 +127,33 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
             there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
             to_come = sum(seedlings for when, seedlings in drawn.items() if when > day)
             yield from exceeds(
-                f"wave {name} on {day}, seedlings to come", to_come, there * wave["usable_per_tray"]
+                f"wave {name} on {day}, seedlings still to be drawn against those on the bench",
+                to_come,
+                there * wave["usable_per_tray"],
             )
             day += ONE_DAY
 
 
 def flows_add_up(r: Replay) -> Iterator[Problem]:
-    """Joins, trays, healed, finished and delivered plants of each flow follow from one another."""
+    """Joins, trays and healed, finished and delivered plants of each flow agree with one another."""
     flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
     for key in {*r.joins_of, *r.served} - set(flows):
-        yield f"{key[0]} on {key[1]}: joins or deliveries without a flow", 1.0
+        yield f"{key[0]} grafted on {key[1]}: has joins or deliveries, but is not in table flows", 1.0
     for product, day in flows:
         grown = r.world.products[product].source is not Source.BUY or day < r.world.record.today
-        yield from wrong(f"{product} on {day}: is bought in only", grown)
+        yield from wrong(f"{product} grafted on {day}: the product must only be bought in", grown)
     for key, row in flows.items():
         place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
         rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
         joins, served = r.joins_of[key], r.served[key]
-        yield from wrong(f"{place}: method {row['method']}", row["method"] == rule.method)
+        yield from wrong(
+            f"{place}: method must be {rule.method}, not {row['method']}", row["method"] == rule.method
+        )
         yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
         yield from exceeds(
-            f"{place}, trays needed", _trays_needed(r, rule.kind, cells, joins), row["trays_loaded"]
+            f"{place}, trays needed against trays loaded",
+            _trays_needed(r, rule.kind, cells, joins),
+            row["trays_loaded"],
         )
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
@@ -143,12 +163,16 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         finished = max(row["healed"] * rule.finish_survival, gone) if counted is None else counted
         yield from differs(f"{place}, finished", row["finished"], finished)
         ready = r.world.way(rule.method, row["graft_day"])[1]
-        yield from wrong(f"{place}: ready day {row['ready_day']}, not {ready}", row["ready_day"] == ready)
+        yield from wrong(
+            f"{place}: ready day must be {ready}, not {row['ready_day']}", row["ready_day"] == ready
+        )
         plants, margin = sum(d["plants"] for d in served), sum(d["margin_plants"] for d in served)
         yield from differs(f"{place}, delivered", row["delivered"], plants)
         yield from differs(f"{place}, margin", row["margin_plants"], margin)
         yield from differs(f"{place}, surplus", row["surplus"], row["finished"] - plants - margin)
-        yield from exceeds(f"{place}, delivered", plants + margin, row["finished"])
+        yield from exceeds(
+            f"{place}, plants delivered with margin against finished plants", plants + margin, row["finished"]
+        )
 
 
 def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> float:
@@ -160,21 +184,26 @@ def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> 
 
 
 def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
-    """Plants are ready before they are packed, held no longer than the limit, and carry their margin."""
+    """Plants are ready when they are packed, are held no longer than the limit, and carry their margin."""
     for row in r.rows["deliveries"]:
-        place, order = f"order {row['order']} from {row['ready_day']}", r.world.orders[row["order"]]
+        place, order = (
+            f"order {row['order']}, plants ready on {row['ready_day']}",
+            r.world.orders[row["order"]],
+        )
         rule = r.world.methods[r.world.products[order.product].method]
         pack = r.world.previous_working(order.due_day)
-        yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
-        yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
-        yield from wrong(f"{place}: packed {row['pack_day']}, not {pack}", row["pack_day"] == pack)
+        yield from _as_ordered(place, row, order)
+        yield from wrong(f"{place}: pack day must be {pack}, not {row['pack_day']}", row["pack_day"] == pack)
         if row["pack_day"] >= r.world.record.today:
-            yield from wrong(f"{place}: packed before it is ready", row["ready_day"] <= row["pack_day"])
+            yield from wrong(
+                f"{place}: packed on {row['pack_day']}, before they are ready",
+                row["ready_day"] <= row["pack_day"],
+            )
             held = (row["due_day"] - row["ready_day"]).days
             yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
         if row["source"] == "own":
             ready = r.world.way(rule.method, row["graft_day"])[1]
-            yield from wrong(f"{place}: the flow is ready on {ready}", row["ready_day"] == ready)
+            yield from wrong(f"{place}: the ready day of their flow is {ready}", row["ready_day"] == ready)
         own = row["source"] == "own"
         margin = row["plants"] * margin_left(r, row["order"], row["graft_day"]) if own else 0.0
         if row["pack_day"] < r.world.record.today:
@@ -183,24 +212,36 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
             yield from differs(f"{place}, margin", row["margin_plants"], margin)
 
 
+def _as_ordered(place: str, row: Row, order: Order) -> Iterator[Problem]:
+    product, due = row["product"], row["due_day"]
+    yield from wrong(f"{place}: product must be {order.product}, not {product}", product == order.product)
+    yield from wrong(f"{place}: due day must be {order.due_day}, not {due}", due == order.due_day)
+
+
 def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
-    """Own, bought, short and declined plants make up each order; every order is in the plan once."""
+    """Own, bought, short and declined plants add up to each order; the plan has every order once."""
     names = [row["order"] for row in r.rows["orders"]]
-    yield from wrong("orders: not each order once", sorted(names) == sorted(r.world.orders))
+    yield from wrong(
+        "table orders must have each order of the scenario once", sorted(names) == sorted(r.world.orders)
+    )
     for row in r.rows["orders"]:
         order, sources = r.world.orders[row["order"]], r.by_order[row["order"]]
         place = f"order {row['order']}"
         total = row["own"] + row["bought"] + row["short"] + row["declined"]
         yield from differs(f"{place}, own + bought + short + declined", total, order.quantity)
         if order.decline is Decline.NO:
-            yield from exceeds(f"{place}, declined", row["declined"], 0.0)
+            yield from exceeds(f"{place} may not be declined, plants declined", row["declined"], 0.0)
         if order.decline is Decline.WHOLE and r.plan.facts.whole:
             kept = min(row["declined"], order.quantity - row["declined"])
-            yield from exceeds(f"{place}, declined in part", kept, 0.0)
-        yield from wrong(f"{place}: quantity", row["quantity"] == order.quantity)
-        yield from wrong(f"{place}: product {row['product']}", row["product"] == order.product)
-        yield from wrong(f"{place}: due {row['due_day']}", row["due_day"] == order.due_day)
-        yield from wrong(f"{place}: price {row['price']}", row["price"] == order.price)
+            yield from exceeds(f"{place} may only be declined whole, plants declined or kept", kept, 0.0)
+        yield from wrong(
+            f"{place}: quantity must be {order.quantity}, not {row['quantity']}",
+            row["quantity"] == order.quantity,
+        )
+        yield from _as_ordered(place, row, order)
+        yield from wrong(
+            f"{place}: price must be {order.price}, not {row['price']}", row["price"] == order.price
+        )
         yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])
         yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])
@@ -208,26 +249,26 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
 
 
 def slots_suffice(r: Replay) -> Iterator[Problem]:
-    """Trays standing in each zone on each day find slots; the table of slots says so rightly."""
+    """Trays standing in each zone fit into its slots each day, and the table ``slots`` is right."""
     listed = {(row["zone"], row["day"]): row for row in r.rows["slots"]}
     used, newly = slots_used(r), _slots_decided(r)
     for zone, day in {*listed, *used}:
         there, cost = r.world.zone_day(zone, day)
         place, taken = f"{zone} on {day}", used.get((zone, day), 0.0)
         if day >= r.world.record.today and newly[zone, day] > ABSOLUTE:
-            yield from exceeds(f"{place}, slots", taken, there)
+            yield from exceeds(f"{place}, slots used against slots available", taken, there)
         row = listed.get((zone, day))
         if row is None:
-            yield from exceeds(f"{place}, slots used, not in the table of slots", taken, 0.0)
+            yield from exceeds(f"{place} is not in table slots, slots used", taken, 0.0)
             continue
         yield from differs(f"{place}, slots used", row["used"], taken)
-        yield from differs(f"{place}, slots there", row["available"], there)
+        yield from differs(f"{place}, slots available", row["available"], there)
         yield from differs(f"{place}, cost of a slot", row["cost_per_slot_day"], cost)
         yield from differs(f"{place}, cost", row["amount"], taken * cost, CENT)
 
 
 def slots_used(r: Replay) -> dict[tuple[str, date], float]:
-    """Slots used by zone and day: those of trays in a pool, and all slots of units that are busy."""
+    """Slots used by zone and day: in a pool those of its trays, in units all slots of busy units."""
     used = defaultdict(
         float, {k: v for k, v in r.standing.items() if r.world.zones[k[0]].mode is ZoneMode.POOL}
     )
@@ -240,7 +281,7 @@ def slots_used(r: Replay) -> dict[tuple[str, date], float]:
 
 
 def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
-    """Slots used by zone and day by what can still be decided."""
+    """Slots used by decisions that are still open, by zone and day; for units, the units opened."""
     newly = defaultdict(float, r.newly)
     for row in r.rows["unit_batches"]:
         if row["open_day"] >= r.world.record.today:
@@ -252,7 +293,7 @@ def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
 
 
 def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
-    """Stays in units are loaded in full, on loading days only, into units with room that stay shut."""
+    """Stays in units are loaded in full, on loading days only, into units with room that then stay shut."""
     batches = {(row["zone"], row["open_day"]): row for row in r.rows["unit_batches"]}
     into: dict[tuple[str, date], float] = defaultdict(float)
     loaded: dict[tuple[str, date, str, date], float] = defaultdict(float)
@@ -261,24 +302,29 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
         place = f"{row['zone']} opened {row['open_day']}"
         batch = batches.get((row["zone"], row["open_day"]))
         if batch is None:
-            yield f"{place}: loaded but not opened", row["trays"]
+            yield f"{place}: loaded, but not in table unit_batches", row["trays"]
             continue
         days = (row["load_day"] - row["open_day"]).days
-        yield from wrong(f"{place}: loaded on day {days + 1}", 0 <= days < (zone.load_days or 1))
+        yield from wrong(
+            f"{place}: loaded on day {days + 1}, which is no loading day", 0 <= days < (zone.load_days or 1)
+        )
         ends = [
             out
             for z, _, start, out in r.world.way(product.method, row["graft_day"])[0]
             if (z, start) == (row["zone"], row["load_day"])
         ]
-        yield from wrong(f"{place}: no stay starts then", bool(ends))
-        yield from wrong(f"{place}: emptied before {ends}", all(e <= batch["shut_until"] for e in ends))
+        yield from wrong(f"{place}: no stay of {row['product']} starts on {row['load_day']}", bool(ends))
+        yield from wrong(
+            f"{place}: shut until {batch['shut_until']}, before a stay ends",
+            all(e <= batch["shut_until"] for e in ends),
+        )
         gone = row["open_day"] < r.world.record.today
         yield from wrong(f"{place}: opened on a day off", gone or r.world.works(row["open_day"]))
         into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
         loaded[row["product"], row["graft_day"], row["zone"], row["load_day"]] += row["trays"]
     for key, batch in batches.items():
         room = batch["units"] * (r.world.zones[key[0]].unit_slots or 0.0)
-        yield from exceeds(f"{key[0]} opened {key[1]}, slots loaded", into[key], room)
+        yield from exceeds(f"{key[0]} opened {key[1]}, slots loaded against its slots", into[key], room)
         yield from differs(f"{key[0]} opened {key[1]}, slots loaded", batch["slots_loaded"], into[key])
     for flow in r.rows["flows"]:
         for zone_name, part, start, out in r.world.way(flow["method"], flow["graft_day"])[0]:

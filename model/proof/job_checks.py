@@ -1,6 +1,6 @@
-"""Checks of the jobs that crews act on: each is due, and none is missing.
+"""Checks of the jobs that crews act on: each one is due, and none is missing.
 
-What is due is worked out here once more, from the replayed rows and the scenario alone.
+The jobs that are due are computed here independently, from the replayed rows and the scenario alone.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ AMOUNTS = ("trays", "count", "seeds", "hours")
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """A job that is due. ``task`` and ``work``: its labour standard, and how many seconds' worth of it."""
+    """A job that is due. ``task`` is that of its labour standard, ``work`` the multiple of its seconds."""
 
     day: date
     step: str
@@ -43,7 +43,7 @@ class Due:
 
 
 def jobs_are_due(r: Replay) -> Iterator[Problem]:
-    """Every job is due on its day with its amounts, hours and zones, and nothing that is due is missing."""
+    """Every job is due on its day with its amounts, hours and zones, and every due job is in the plan."""
     right: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for due in _all_due(r):
         skill, hours = None, 0.0
@@ -67,13 +67,13 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
             if any(amount > ABSOLUTE for amount in right[at].values()):
                 yield f"{what}: missing", max(right[at].values())
             continue
-        yield from wrong(f"{what}: nothing of the kind is due", at in right)
+        yield from wrong(f"{what}: no such job is due", at in right)
         for column in AMOUNTS:
             yield from differs(f"{what}, {column}", told[at][column], right[at][column])
 
 
 def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:
-    """Grafting jobs name the waves that they draw on."""
+    """Grafting jobs name the waves from which they take seedlings."""
     named: dict[tuple[date, str], list[str]] = defaultdict(list)
     for row in r.rows["jobs"]:
         if row["step"] == "graft":
@@ -88,7 +88,7 @@ def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:
 
 
 def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
-    """Crews' parts make up each job, and their hours at each task are those of the table ``hours``."""
+    """Crews' parts add up to each job, and their hours at each task equal those of the table ``hours``."""
     jobs = {row["job"]: row for row in r.rows["jobs"]}
     parts: dict[str, list[Row]] = defaultdict(list)
     worked: dict[tuple[Any, ...], float] = defaultdict(float)
@@ -99,20 +99,20 @@ def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
             for hands, column in (("own", "own"), ("temporary", "temporary")):
                 worked[row["crew"], hands, job["day"], job["skill"], _task(job["step"])] += row[column]
         yield from wrong(
-            f"job {row['job']}: hours without a crew",
+            f"job {row['job']}: has hours but no crew",
             row["crew"] is not None or row["own"] + row["temporary"] <= ABSOLUTE,
         )
     for name in jobs:
         ends = sorted((row["starts"], row["ends"]) for row in parts[name])
         whole = bool(ends) and ends[0][0] == 0 and abs(ends[-1][1] - 1) <= ABSOLUTE
         joined = all(abs(before[1] - after[0]) <= ABSOLUTE for before, after in pairwise(ends))
-        yield from wrong(f"job {name}: the crews' parts do not make up the whole", whole and joined)
+        yield from wrong(f"job {name}: the crews' parts do not add up to the whole job", whole and joined)
     planned = {
         (row["crew"], row["hands"], row["day"], row["skill"], row["task"]): row["hours"]
         for row in r.rows["hours"]
     }
     for at in sorted({*planned, *worked}, key=str):
-        place = f"hours of {at[0]} at {at[4]} on {at[2]} by the jobs"
+        place = f"hours of {at[0]} at {at[4]} on {at[2]}, by table job_crews against table hours"
         yield from differs(place, worked.get(at, 0.0), planned.get(at, 0.0))
 
 
@@ -142,7 +142,7 @@ def _sown(r: Replay) -> Iterator[Due]:
 
 
 def _bench_zones(r: Replay, row: Row) -> list[str]:
-    """Zones that the seedlings of these joins come from, the rootstock's first."""
+    """Bench zones of the waves of these joins, the rootstock's first."""
     waves = [r.waves[w] for w in (row["rootstock_wave"], row["scion_wave"]) if w in r.waves]
     return list(dict.fromkeys(r.world.lots[wave["lot"]].bench_zone for wave in waves))
 
@@ -217,7 +217,7 @@ def _delivered(r: Replay) -> Iterator[Due]:
 
 
 def _stood(r: Replay) -> Iterator[Due]:
-    """Care and tending of what stands, by zone and day."""
+    """Care and tending of standing trays, by zone and day."""
     for zone, (day, end), trays, method, format_, task in r.stands:
         while day < end:
             yield Due(day, task, zone, task, method, format_, work=trays, start=zone, trays=trays)

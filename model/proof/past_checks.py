@@ -1,4 +1,4 @@
-"""That the plan keeps to what has happened, and what counts tell of waves, joins and finished plants."""
+"""The check that the plan keeps the past, and the shares that follow from counts."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from model.scenario.entities import Happened
 
 
 def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:
-    """The key under which the joins of a row of the plan would be told."""
+    """The key of a plan row's joins in the sums of progress."""
     names: list[Any] = []
     for side in ("rootstock_wave", "scion_wave"):
         wave = None if row[side] is None else r.waves.get(row[side])
@@ -22,8 +22,8 @@ def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:
     return row["product"], row["graft_day"], *names
 
 
-def the_past_stands(r: Replay) -> Iterator[Problem]:
-    """All before today is in the plan as the progress tells it, and nothing else."""
+def the_past_is_kept(r: Replay) -> Iterator[Problem]:
+    """Everything before today is in the plan as progress records it, and nothing else is."""
     record, today = r.world.record, r.world.record.today
     planned: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
     for row in r.rows["waves"]:
@@ -50,7 +50,7 @@ def the_past_stands(r: Replay) -> Iterator[Problem]:
     ):
         for key in {*planned[what], *record.sums[what]}:
             place = f"{what.value}: {', '.join(str(part) for part in key if part is not None)}"
-            yield from differs(place, planned[what].get(key, 0.0), record.told(what, *key))
+            yield from differs(place, planned[what].get(key, 0.0), record.recorded(what, *key))
     bought: Sums = defaultdict(float)
     shown: Sums = defaultdict(float)
     for row in r.rows["purchases"]:
@@ -61,18 +61,20 @@ def the_past_stands(r: Replay) -> Iterator[Problem]:
         ordered[item, size] += number
     for (item, size), number in ordered.items():
         there = bought.get((item, size), 0.0) >= number - 1e-6
-        yield from wrong(f"{item}: {number:g} packs of {size:g} ordered, not in the plan", there)
+        yield from wrong(
+            f"{item}: the plan lacks some of the {number:g} packs of {size:g} already ordered", there
+        )
     for item, size in {*shown, *ordered}:
         place = f"{item}: packs of {size:g} ordered before today"
         yield from differs(place, shown.get((item, size), 0.0), ordered.get((item, size), 0.0))
     for row in r.rows["crew_days"]:
         if row["day"] in record.worked_days:
             place, hours = f"{row['crew']} on {row['day']}, hours worked", row["regular"] + row["overtime"]
-            yield from differs(place, hours, record.told(Happened.WORKED, row["crew"], row["day"]))
+            yield from differs(place, hours, record.recorded(Happened.WORKED, row["crew"], row["day"]))
 
 
 def usable_as_counted(r: Replay, wave: dict[str, Any]) -> float | None:
-    """Usable seedlings per tray of a wave sown before today; None where the plan may only expect them."""
+    """Usable seedlings per tray of a wave sown before today; None for any other wave."""
     key = wave["lot"], wave["format"], wave["sow_day"]
     if wave["sow_day"] >= r.world.record.today or not wave["trays"]:
         return None
@@ -90,20 +92,20 @@ def usable_as_counted(r: Replay, wave: dict[str, Any]) -> float | None:
 
 
 def take_as_counted(r: Replay, row: dict[str, Any]) -> float | None:
-    """Take of joins that were counted; None where they were not."""
+    """Take of joins that were counted; None if they were not."""
     if row["graft_day"] >= r.world.record.today:
         return None
     return r.world.record.share(Happened.GRAFTED, join_key(r, row))
 
 
 def finished_as_counted(r: Replay, product: str, graft: date) -> float | None:
-    """Plants counted ready of a graft day; None where they were not counted."""
+    """Plants of a graft day that were counted ready; None if they were not counted."""
     key = product, graft
     return r.world.record.sums[Happened.FINISHED].get(key)
 
 
 def margin_left(r: Replay, order: str, graft: date) -> float:
-    """Graft margin that an order still wants of a graft day: less once healed, none once ready."""
+    """Graft margin that an order still needs from a graft day: less once healed, none once counted ready."""
     product = r.world.orders[order].product
     if finished_as_counted(r, product, graft) is not None:
         return 0.0

@@ -1,7 +1,7 @@
-"""The plan's rows, read with care.
+"""The plan's rows, checked one by one before the replay.
 
-Rows with a hole, a stray value, a day outside the horizon or a name that the scenario does not know are
-told, and left out of the replay: the checks that follow need not guard against them.
+A row with a blank, a wrong value, a day outside the horizon or a name that is not in the scenario is
+reported and left out of the replay. So the checks that follow need not guard against such rows.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ Row = dict[str, Any]
 
 
 class Rows:
-    """The rows of each table that can be replayed, and what is wrong with the others."""
+    """The rows of each table that can be replayed, and the problems of the others."""
 
     def __init__(self, world: World, plan: Plan) -> None:
         self.world = world
@@ -42,7 +42,9 @@ class Rows:
         found = [str(column) for column in table.columns]
         if found != right:
             odd = sorted({*found} ^ {*right}) or found
-            self.columns.append((f"{name}: columns {', '.join(odd)}", float(len(odd))))
+            self.columns.append(
+                (f"{name}: columns missing, unknown or out of order: {', '.join(odd)}", float(len(odd)))
+            )
         if not set(right) <= set(found):
             return []
         columns = [(column, table[column.name].tolist()) for column in PLAN_TABLES[name].columns]
@@ -55,7 +57,7 @@ class Rows:
         return rows
 
     def _faults(self, table: str, column: PlanColumn, values: list[Any]) -> Iterator[int]:
-        """Numbers of the rows with a fault in this column; the faults are noted."""
+        """Indices of the rows with a fault in this column. Records each fault as a problem."""
         known = self._known(column)
         for n, value in enumerate(values):
             if value is None and not column.required:
@@ -71,7 +73,7 @@ class Rows:
                 yield n
 
     def _known(self, column: PlanColumn) -> Collection[str] | None:
-        """What a text of this column may name; None where it may be anything."""
+        """The texts that this column may hold; None if it may hold any text."""
         if not column.references:
             return column.choices or None
         known: set[str] = set()
@@ -85,32 +87,32 @@ class Rows:
 
     def _day(self, place: str, column: PlanColumn, value: Any) -> bool:
         if not isinstance(value, date) or isinstance(value, datetime):
-            self.values.append((f"{place} is no day", 1.0))
+            self.values.append((f"{place} is not a day", 1.0))
             return False
         last = self.world.last + ONE_DAY if column.end else self.world.last
         outside = max((self.world.first - value).days, (value - last).days)
         if outside > 0:
-            self.days.append((f"{place} is outside", float(outside)))
+            self.days.append((f"{place} is outside the plan's days", float(outside)))
         return outside <= 0
 
     def _text(self, place: str, known: Collection[str] | None, value: Any) -> bool:
         if not isinstance(value, str):
-            self.values.append((f"{place} is no text", 1.0))
+            self.values.append((f"{place} is not a text", 1.0))
         elif known is not None and value not in known:
-            self.names.append((f"{place} is unknown", 1.0))
+            self.names.append((f"{place} is not a name in the scenario or the plan", 1.0))
         else:
             return True
         return False
 
     def _number(self, place: str, column: PlanColumn, value: Any) -> bool:
         if not isinstance(value, int | float | np.integer) or not isfinite(value):
-            self.values.append((f"{place} is no number", 1.0))
+            self.values.append((f"{place} is not a number", 1.0))
         elif column.low is not None and value < column.low - ABSOLUTE:
-            self.values.append((f"{place} is negative", -float(value)))
+            self.values.append((f"{place} is below {column.low:g}", -float(value)))
         elif column.above_low and value <= 0:
-            self.values.append((f"{place} is not above zero", 1.0))
+            self.values.append((f"{place} is not above 0", 1.0))
         elif column.type is Type.WHOLE and value % 1:
-            self.values.append((f"{place} is not whole", 1.0))
+            self.values.append((f"{place} is not a whole number", 1.0))
         else:
             return True
         return False
@@ -118,7 +120,9 @@ class Rows:
     def _has_source(self, row: Row) -> bool:
         column = "graft_day" if row["source"] == "own" else "offer"
         if row[column] is None:
-            self.values.append((f"deliveries, order {row['order']}: {row['source']} without {column}", 1.0))
+            self.values.append(
+                (f"deliveries, order {row['order']}: source {row['source']}, but {column} is blank", 1.0)
+            )
         return row[column] is not None
 
     def _repeated(self, name: str, rows: list[Row]) -> None:
@@ -126,7 +130,7 @@ class Rows:
         for row in rows:
             key = tuple(row[column] for column in PLAN_TABLES[name].key)
             if key in seen:
-                self.repeats.append((f"{name}: {', '.join(map(str, key))} more than once", 1.0))
+                self.repeats.append((f"{name}: {', '.join(map(str, key))} occurs more than once", 1.0))
             seen.add(key)
 
 
@@ -134,4 +138,4 @@ def _facts(facts: Facts) -> Iterator[Problem]:
     for field in fields(facts):
         value = getattr(facts, field.name)
         if isinstance(value, float) and not isfinite(value):
-            yield f"facts, {field.name}: {value} is no number", 1.0
+            yield f"facts, {field.name}: {value} is not a number", 1.0

@@ -1,22 +1,22 @@
-"""How the audit says that something is wrong: where, and by how much."""
+"""How the audit reports a problem: where it is, and how large."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 RELATIVE, ABSOLUTE = 1e-6, 1e-4
-"""Amounts may differ by this share or, if more, by this much: the solver's own tolerance, added up."""
+"""Amounts may differ by this share or by this amount, whichever is larger: sums of the solver's tolerance."""
 
 CENT = 0.005
 MATCH = 2e-3
-"""Stem match may differ by this: the program pairs 2,000 quantiles, the audit integrates."""
+"""Stem match may differ by this much: the program pairs 2,000 quantiles, while the audit integrates."""
 
 Problem = tuple[str, float]
-"""Where and what is wrong, and by how much."""
+"""A text that says what is wrong and where, and the size of the difference."""
 
 
 def more(a: float, b: float, allowed: float = ABSOLUTE) -> bool:
-    """Whether a exceeds b by more than the tolerance. What is no number always does."""
+    """Whether a exceeds b by more than the tolerance. NaN always does."""
     return not a - b <= max(allowed, RELATIVE * max(abs(a), abs(b)))
 
 
@@ -26,18 +26,18 @@ def off(a: float, b: float, allowed: float = ABSOLUTE) -> bool:
 
 
 def differs(place: str, planned: float, right: float, allowed: float = ABSOLUTE) -> Iterator[Problem]:
-    """A problem where the plan says another amount than the replay."""
+    """A problem if the amount in the plan differs from that of the replay."""
     if off(planned, right, allowed):
-        yield f"{place}: {planned:,.4f} in the plan, {right:,.4f} by the replay", abs(planned - right)
+        yield f"{place}: the plan says {planned:,.4f}, the replay {right:,.4f}", abs(planned - right)
 
 
 def exceeds(place: str, used: float, limit: float) -> Iterator[Problem]:
-    """A problem where more is used than there is."""
+    """A problem if ``used`` is more than ``limit``."""
     if more(used, limit):
-        yield f"{place}: {used:,.4f} where {limit:,.4f} is the limit", used - limit
+        yield f"{place}: {used:,.4f} is more than {limit:,.4f}", used - limit
 
 
 def wrong(place: str, right: bool) -> Iterator[Problem]:
-    """A problem where something is not right."""
+    """A problem described by ``place``, unless ``right``."""
     if not right:
         yield place, 1.0

@@ -1,4 +1,4 @@
-"""The past as the audit sees it: the rows of progress summed up anew."""
+"""The past as the audit sees it: its own sums of the rows of progress."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ Sums = dict[tuple[Any, ...], float]
 
 
 class ProgressSums:
-    """Sums of the rows of progress, by kind and what they name; what was counted of sown and grafted."""
+    """Sums of the numbers and of the counts in progress, by kind of row and by what the row names."""
 
     def __init__(self, scenario: Scenario) -> None:
         self.today = scenario.nursery.today or scenario.nursery.first_day
         self.sums: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
         self.counted: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
         self.open: set[tuple[Any, ...]] = set()
-        """What is not counted, or not in all its rows."""
+        """Keys with a row that is not counted yet."""
         for row in scenario.progress:
             key = _key(row)
             self.sums[row.what][key] += row.number
@@ -28,16 +28,16 @@ class ProgressSums:
                 self.open.add((row.what, *key))
 
     def share(self, what: Happened, key: tuple[Any, ...]) -> float | None:
-        """What was counted of a number; None where not all of it was, or nothing is told."""
+        """Counted share of the number recorded; None if a row is not counted, or there is none."""
         number = self.sums[what].get(key, 0.0)
         return None if number <= 0 or (what, *key) in self.open else float(self.counted[what][key] / number)
 
-    def told(self, what: Happened, *key: Any) -> float:
-        """The number told; 0 where nothing is."""
+    def recorded(self, what: Happened, *key: Any) -> float:
+        """The number recorded; 0 without a record."""
         return self.sums[what].get(key, 0.0)
 
     def arrived(self, item: str, until: date) -> float:
-        """Units of an item in packs ordered before today that have come by a day."""
+        """Units of an item in packs ordered before today that arrive by day ``until``."""
         packs = self.sums[Happened.PACKS]
         return sum(float(size * n) for (name, size, day), n in packs.items() if name == item and day <= until)
 
@@ -51,7 +51,7 @@ class ProgressSums:
 
     @property
     def worked_days(self) -> set[date]:
-        """Days of which hours are told."""
+        """Days with recorded hours."""
         return {day for _, day in self.sums[Happened.WORKED]}
 
 

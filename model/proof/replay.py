@@ -1,4 +1,4 @@
-"""The plan's rows, and what they come to day by day: trays standing, hours needed, seed and supplies used."""
+"""The plan's rows, and their daily effects: trays standing, hours needed, seed and supplies used."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from model.scenario.entities import MethodKind, Part, Scenario
 
 
 class Replay:
-    """The plan's rows, and what they come to day by day."""
+    """The plan's rows, with the trays, hours, seed and supplies that follow from them day by day."""
 
     def __init__(self, scenario: Scenario, plan: Plan) -> None:
         self.plan, self.world = plan, World(scenario)
@@ -34,17 +34,17 @@ class Replay:
                 self.served[row["product"], row["graft_day"]].append(row)
         self.standing: dict[tuple[str, date], float] = defaultdict(float)
         self.newly: dict[tuple[str, date], float] = defaultdict(float)
-        """Slots of trays that stand there by what can still be decided."""
+        """Slots of trays that stand there because of decisions that are still open."""
         self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
         self.stands: list[tuple[str, tuple[date, date], float, str | None, str, str]] = []
-        """Zone, span of days, trays, method, tray format and task of all that stands."""
+        """Zone, span of days, trays, method, tray format and task of all standing trays."""
         self._replay_waves()
         self._replay_flows()
         self._replay_deliveries()
 
     def expected_match(self, row: Row) -> float:
-        """Stem match of joins of the plan as the scenario has it; 1 where it has none for their ages."""
+        """Stem match of a row of joins by the scenario; 1 if it has none for their ages."""
         rule = self.world.methods[self.world.products[row["product"]].method]
         root, scion = self.waves.get(row["rootstock_wave"] or ""), self.waves[row["scion_wave"]]
         lots = None if root is None else root["lot"], scion["lot"]

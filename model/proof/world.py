@@ -1,7 +1,7 @@
-"""The scenario seen a second time, for the audit alone: days, shares, limits, standards.
+"""A second, independent reading of the scenario for the audit alone: days, shares, limits, standards.
 
-Nothing here is shared with the program: the calendar counts dates, the stem match is integrated, the
-margins come from the beta function. Where the two disagree, docs/maths.md decides.
+The program shares no code with this module. Here the calendar counts dates, the stem match is integrated,
+and margins come from the beta function. If the two disagree, docs/maths.md decides.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from model.scenario.entities import (
 ONE_DAY = timedelta(days=1)
 
 STRIPS = 200_000
-"""Strips of germination in which a sum stands for an integral: exact to about 1e-6 in chance."""
+"""Strips of germination in the sum that approximates an integral, exact to about 1e-6 in chance."""
 
 
 def _enough(n: int, q: int, take: float, alike: float, kept: float) -> float:
@@ -48,7 +48,7 @@ def _enough(n: int, q: int, take: float, alike: float, kept: float) -> float:
 
 
 def _short(n: int, q: int, take: float, alike: float, kept: float) -> float:
-    """Plants that q orders miss of n joins, expected: Σ over healed h of BetaBinomial(h) · E(q − kept of h)⁺.
+    """Expected plants short of q from n joins: Σ over healed h of BetaBinomial(h) · E(q − kept of h)⁺.
 
     E(q − X)⁺ = q · P(X < q) − h · kept · P(X' < q − 1), X ~ Binomial(h, kept), X' ~ Binomial(h − 1, kept).
     """
@@ -68,7 +68,7 @@ def _healed(h: Any, n: int, take: float, alike: float) -> Any:
 
 
 def _fewest(least: int, enough: Callable[[int], float], level: float) -> int:
-    """Smallest number from ``least`` on that is enough with the chance ``level``, by halving."""
+    """Smallest number, from ``least`` up, for which ``enough`` reaches ``level``; found by bisection."""
     low, high = least - 1, 2 * least
     while enough(high) < level:
         low, high = high, 2 * high
@@ -81,7 +81,7 @@ def _fewest(least: int, enough: Callable[[int], float], level: float) -> int:
 def _cells_filled(n: int, q: int, lot: SeedLot) -> float:
     """Chance that n cells of a lot hold q usable seedlings.
 
-    Where the lot's seeds fare alike, summed over narrow strips of its germination.
+    With intra-lot correlation, the chance is a sum over narrow strips of the lot's germination.
     """
     sound, seeds = 1.0 - lot.grade_out, lot.seeds_per_cell
     if lot.germination_correlation == 0 or lot.germination >= 1:
@@ -155,13 +155,13 @@ class World:
         return self.next_working(sown + lot.germination_days * ONE_DAY) if lot.germination_days else sown
 
     def usable(self, lot: SeedLot, cells: int) -> float:
-        """Usable seedlings counted on in a tray."""
+        """Usable seedlings expected from a tray."""
         blank = (1.0 - lot.germination) ** lot.seeds_per_cell
         kept = cells * (1.0 - blank) * (1.0 - lot.grade_out)
         return kept / (1.0 + self.sowing_margin(lot.lot))
 
     def _sowing_margin(self, name: str) -> float:
-        """Sowing margin of a lot: what a wave for its smallest order needs, where the policy is a level."""
+        """Sowing margin of a lot; with policy 'level', the margin of a wave for its smallest order."""
         lot, nursery = self.lots[name], self.scenario.nursery
         if lot.sowing_margin is not None:
             return lot.sowing_margin
@@ -179,13 +179,13 @@ class World:
         return max(0.0, n * share / q - 1.0)
 
     def _survive(self, order: Order) -> float:
-        """Share of joins that end as plants, at the method's take."""
+        """Share of joins that become saleable plants, at the method's take."""
         rule = self.methods[self.products[order.product].method]
         take = 1.0 if rule.kind is MethodKind.OWN_ROOT or rule.take is None else rule.take
         return take * rule.finish_survival
 
     def level(self, order: Order) -> float:
-        """Chance with which an order is to be filled."""
+        """Chance with which an order must be filled."""
         nursery = self.scenario.nursery
         if nursery.margin_policy is MarginPolicy.PRICED:
             short, over = self._newsvendor(order)
@@ -193,7 +193,7 @@ class World:
         return nursery.service_level if order.service_level is None else order.service_level
 
     def _newsvendor(self, order: Order) -> tuple[float, float]:
-        """Loss by a plant short and by a plant over."""
+        """Cost of a plant short and of a plant over, in currency."""
         product, grown = self.products[order.product], self.scenario.nursery.plant_cost or 0.0
         sold = product.salvage_price if product.salvage_most else 0.0
         return self.penalty(order) - grown, grown - sold
@@ -245,7 +245,7 @@ class World:
         return 1.0 if rule.take is None else rule.take
 
     def _margin(self, order_name: str) -> float:
-        """Graft margin of an order: its own, the fixed one, or that of the fewest joins that are enough."""
+        """Graft margin of an order: its own, the fixed one, or that of the fewest joins that suffice."""
         order: Order = self.orders[order_name]
         nursery, rule = self.scenario.nursery, self.methods[self.products[order.product].method]
         if order.graft_margin is not None:
@@ -266,7 +266,7 @@ class World:
         return max(0.0, n * p / q - 1.0)
 
     def _finishing_margin(self, order_name: str) -> float:
-        """What is left of an order's margin when its healed plants are counted: that of finishing alone."""
+        """Graft margin of an order whose healed plants are counted: it covers finishing alone."""
         order = self.orders[order_name]
         kept, q = self.methods[self.products[order.product].method].finish_survival, order.quantity
         if kept >= 1.0:
@@ -275,14 +275,14 @@ class World:
         return min(self.margin(order_name), max(0.0, n * kept / q - 1.0))
 
     def _cost(self, n: int, order: Order, take: float) -> float:
-        """Expected loss by plants short and over with n joins, where graft days vary."""
+        """Expected cost of plants short and over with n joins, if graft days vary, in currency."""
         rule = self.methods[self.products[order.product].method]
         loss, over = self._newsvendor(order)
         short = _short(n, order.quantity, take, rule.take_correlation, rule.finish_survival)
         return over * (n * take * rule.finish_survival - order.quantity) + (loss + over) * short
 
     def penalty(self, order: Order) -> float:
-        """Penalty per plant short, with the price where the order may be declined."""
+        """Penalty per plant short; includes the price if the order may be declined."""
         own = order.shortfall_penalty
         lost = (order.price or 0.0) if order.decline is not Decline.NO else 0.0
         return (self.scenario.nursery.shortfall_penalty if own is None else own) + lost
@@ -310,7 +310,7 @@ class World:
         return 0.0 if row is None else row.quantity
 
     def _zone_day(self, name: str, day: date) -> tuple[float, float]:
-        """Slots (units: all their slots) of a zone on a day, modules included, and cost of a slot."""
+        """Slots of a zone on a day (for units, of all units), modules included, and the cost of a slot."""
         zone: Zone = self.zones[name]
         pool = zone.mode is ZoneMode.POOL
         amount, cost = (zone.slots if pool else zone.units) or 0.0, zone.cost_per_slot_day
@@ -351,9 +351,9 @@ def _closest(rows: Iterable[Any], method: str | None, format_: str | None) -> An
 def matched_share(a: tuple[float, float], b: tuple[float, float], tolerance: float) -> float:
     """Largest share of two Normal populations (mean, sd in mm) that can be paired within tolerance.
 
-    By Strassen's theorem 1 − sup over sets S of P_a(S) − P_b(S widened by the tolerance). On a line S is
-    made of intervals [s, e]; each gains F_a(e) − F_b(e + δ) and loses F_a(s) − F_b(s − δ). Both have
-    their extremes where the two densities are equal, so that few ends need trying.
+    By Strassen's theorem this is 1 − sup over sets S of P_a(S) − P_b(S widened by the tolerance δ). On a line
+    S is a union of intervals [s, e]. Each adds F_a(e) − F_b(e + δ) and subtracts F_a(s) − F_b(s − δ). Both
+    have their extremes where the two densities are equal, so only a few ends must be tried.
     """
     spread = max(a[1], 1e-9), max(b[1], 1e-9)
     starts = _equal_densities((a[0], spread[0]), (b[0] + tolerance, spread[1]))

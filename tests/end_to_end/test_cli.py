@@ -123,7 +123,7 @@ def test_planning_again_replaces_the_plan_and_keeps_other_files(folder: Path, tm
 def test_a_plan_that_fails_the_audit_is_not_written(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    wrong = Check("seedlings suffice", False, "wave W0001: 12 where 10 is the limit", 2.0)
+    wrong = Check("seedlings suffice", False, "wave W0001, seedlings drawn: 12 is more than 10", 2.0)
     monkeypatch.setattr("model.proof.audit.audit", lambda *_: [wrong])
     assert main(["plan", str(folder), "-o", str(tmp_path / "out")]) == FAILED
     assert "wave W0001" in capsys.readouterr().err
