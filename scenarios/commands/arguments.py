@@ -1,4 +1,4 @@
-"""What a verb is: its help, its arguments as data, and the function that runs it."""
+"""A verb as data: its help, its arguments, and the function that runs it."""
 
 from __future__ import annotations
 
@@ -16,18 +16,18 @@ LONGEST = 10_000
 MOST_MONEY = 1_000_000_000
 
 PROFIT_MARGIN = 0.25
-"""Profit margin where none is given, as a share of the price; the workbook's follows when changed."""
+"""Default profit margin, as a share of the price; a user may change it in the workbook."""
 
 
 class Argument:
-    """One argument of a verb: its flags (or its name) and the settings that ``add_argument`` takes."""
+    """One argument of a verb: its flags (or its name) and the settings for ``add_argument``."""
 
     def __init__(self, *flags: str, **settings: Any) -> None:
         self.flags, self.settings = flags, settings
 
     @property
     def name(self) -> str:
-        """The name of its value among the parsed options."""
+        """The attribute of the parsed options that holds its value."""
         return str(self.settings.get("dest", self.flags[-1].lstrip("-").replace("-", "_")))
 
     def add_to(self, parser: ArgumentParser) -> None:
@@ -44,10 +44,10 @@ class Verb(NamedTuple):
 
 
 def share(text: str) -> float:
-    """A share from 0 up to, but without, 1."""
+    """A share from 0 to below 1."""
     value = float(text)
     if not 0 <= value < 1:
-        raise ArgumentTypeError(f"{shown(text)} is no share from 0 to below 1, such as 0.25")
+        raise ArgumentTypeError(f"{shown(text)} is not a share from 0 to below 1, such as 0.25")
     return value
 
 
@@ -68,7 +68,7 @@ def amount(text: str) -> float:
 
 
 def count_to(most: int) -> Callable[[str], int]:
-    """A reader of whole numbers from 1 to ``most``; more is refused before anything is read."""
+    """A function that reads a whole number from 1 to ``most``."""
 
     def count(text: str) -> int:
         value = int(text)
@@ -87,7 +87,7 @@ def place(text: str) -> Path:
 def named(text: str) -> str:
     """The name of a scenario, file or folder."""
     if "\0" in text:
-        raise ArgumentTypeError(f"{shown(text)} is no name: it holds a NUL character")
+        raise ArgumentTypeError(f"{shown(text)} is not a name: it holds a NUL character")
     return text
 
 
@@ -96,16 +96,16 @@ def day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise ArgumentTypeError(f"{shown(text)} is no date such as 2027-04-20") from None
+        raise ArgumentTypeError(f"{shown(text)} is not a date such as 2027-04-20") from None
 
 
 def program_file(text: str) -> Path:
-    """A file for a program, by its ending an LP or an MPS file."""
+    """A file for the linear program: its ending makes it an LP or an MPS file."""
     from model.solver.program_file import ENDINGS
 
     path = Path(text)
     if path.suffix not in ENDINGS or path.is_dir():
-        raise ArgumentTypeError(f"{text} is no file that ends in {' or '.join(ENDINGS)}")
+        raise ArgumentTypeError(f"{text} is not a file that ends in {' or '.join(ENDINGS)}")
     return path
 
 
@@ -120,7 +120,7 @@ SCENARIO = (
         "--progress",
         type=place,
         metavar="FILE.csv",
-        help="what has happened, beside what the scenario tells: a file with the columns of table progress",
+        help="rows of progress to add to the scenario's: a file with the columns of the table progress",
     ),
     Argument(
         "--today",
@@ -129,9 +129,9 @@ SCENARIO = (
         help="first day that can still be planned, such as 2027-03-08 (default: the scenario's)",
     ),
 )
-"""What every verb that reads a scenario takes."""
+"""The arguments of every verb that reads a scenario."""
 
-OUTPUT = Argument("-o", "--output", type=place, required=True, metavar="FOLDER", help="where to write")
+OUTPUT = Argument("-o", "--output", type=place, required=True, metavar="FOLDER", help="folder to write into")
 
 PARALLEL = (
     Argument(
@@ -139,9 +139,9 @@ PARALLEL = (
         type=count_to(1000),
         default=1,
         metavar="N",
-        help="solves at a time (default 1); same answer",
+        help="programs solved at a time (default 1); the answer is the same",
     ),
-    Argument("--cluster", metavar="ADDRESS", help="address of a Dask scheduler to solve on"),
+    Argument("--cluster", metavar="ADDRESS", help="address of a Dask scheduler; its workers solve"),
 )
 """How many solves run at once, and where."""
 
@@ -159,13 +159,13 @@ SEASONS = (
         type=count_to(1_000_000),
         default=10_000,
         metavar="N",
-        help="seasons drawn (default 10,000)",
+        help="seasons simulated (default 10,000)",
     ),
     Argument(
         "--seed",
         type=count_to(1_000_000_000),
         default=1,
         metavar="N",
-        help="of the random numbers (default 1)",
+        help="seed of the random numbers (default 1)",
     ),
 )

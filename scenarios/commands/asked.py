@@ -1,4 +1,4 @@
-"""Studies whose options have to be read first: orders asked for, variants, a log of counts."""
+"""Studies whose options name files to read first: orders asked for, variants, a log of counts."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
-    """The quote for the orders of a file, or for the one that the options describe."""
+    """The quote for the orders of a file, or for the one order that the options describe."""
     from model.scenario.tables import BY_NAME
     from scenarios.cells.grid import Grid, TableSource
     from scenarios.files.read_csv import read_table_file
@@ -36,10 +36,10 @@ def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     source = TableSource()
     if options.orders is not None:
         if any(asked[name] is not None for name in ("product", "quantity", "due_day", "price")):
-            raise Refused("name the orders in a file or by --product, --quantity and --due, not both")
+            raise Refused("give the orders in a file, or one by --product, --quantity and --due, not both")
         if not options.orders.is_file():
             raise Refused(
-                f"{options.orders} is no file; name a CSV file with the columns of the table orders"
+                f"{options.orders} is not a file; name a CSV file with the columns of the table orders"
             )
         read_table_file(BY_NAME["orders"], options.orders, source)
     else:
@@ -58,13 +58,13 @@ def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
 
 
 def _free_name(scenario: Scenario) -> str:
-    """A name for the candidate that no booked order has."""
+    """A name for the candidate order that no booked order has."""
     booked = {order.order for order in scenario.orders}
     return next(name for n in range(len(booked) + 1) if (name := f"candidate {n + 1}") not in booked)
 
 
 def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
-    """The scenario beside the variants named, or those in its folder ``variants``."""
+    """Compare the scenario with the variants that the options name, or those in its folder ``variants``."""
     from scenarios.studies.compare import compare_study
     from scenarios.variants.by_name import path_of
     from scenarios.variants.variants import read_case
@@ -86,19 +86,19 @@ def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
 
 
 def rates(options: Namespace, scenario: Scenario, progress: Say) -> Study:
-    """The rates of a log of counts."""
+    """Estimate rates from a log of counts."""
     from scenarios.counts.log import read_counts
     from scenarios.studies.rates import rates_study
     from scenarios.variants.by_name import path_of
 
     file = path_of(options.counts)
     if not file.is_file():
-        raise Refused(f"{options.counts} is no file; name a CSV file with the log of counts")
+        raise Refused(f"{options.counts} is not a file; name a CSV file with the log of counts")
     return rates_study(scenario, read_counts(file, scenario), parent=_parent(options), progress=progress)
 
 
 def margins(options: Namespace, scenario: Scenario, progress: Say) -> Study:
-    """Overseeding margins tuned, with the variant that holds them."""
+    """Tune the overseeding margins; the study also holds the variant with them."""
     from scenarios.studies.margins import margins_study
 
     return margins_study(
@@ -107,13 +107,13 @@ def margins(options: Namespace, scenario: Scenario, progress: Say) -> Study:
 
 
 def _parent(options: Namespace) -> str:
-    """The scenario as a variant in the output folder names its parent: seen from there where it can be."""
+    """The path of the scenario as a parent of a variant in the output folder, relative to it if possible."""
     from scenarios.cells.parse import CellFault
     from scenarios.variants.by_name import path_of
     from scenarios.variants.toml_read import PARENT, cell_value
 
     scenario, output = path_of(options.scenario).resolve(), options.output.resolve()
-    with suppress(ValueError):  # another drive has no way from here
+    with suppress(ValueError):  # no relative path leads to another drive
         scenario = Path(os.path.relpath(scenario, output))
     try:
         if cell_value("", PARENT, scenario.as_posix()) == scenario.as_posix():

@@ -1,4 +1,4 @@
-"""The output folder of a verb, claimed with all that the verb reads."""
+"""Claim the output folder of a verb, knowing every file that the verb reads."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ if TYPE_CHECKING:
 
 
 def claimed(options: Namespace, names: Sequence[str], carried: Sequence[str] = ()) -> Output:
-    """The folder that ``--output`` names, claimed for files of these names as ``output.claim`` has it."""
+    """Claim the folder that ``--output`` names for files of these names; see ``output.claim``."""
     from scenarios.files.output import claim
 
     return claim(options.output, names, reads_of(options), carried)
 
 
 def reads_of(options: Namespace) -> dict[Path, str]:
-    """Every file and folder that the options name to be read, and what it is, in words."""
+    """Every file and folder that the verb will read, with its purpose in words."""
     from scenarios.variants.by_name import path_of
     from scenarios.variants.variants import sources
 

@@ -1,8 +1,8 @@
 """The command line: ``graftwright VERB ...``, one plain verb for each question.
 
 Exit codes: 0 done, 1 failed, 2 bad input, 3 done but the plan leaves orders short, 130
-stopped by Ctrl-C. What a verb needs is
-imported when it runs, so that the help and bad arguments are told at once.
+stopped by Ctrl-C. A verb imports what it
+needs when it runs, so that help and messages on bad arguments appear at once.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ VERBS: dict[str, Verb] = {
                 "--write-program",
                 type=program_file,
                 metavar="FILE",
-                help="also write the program that is solved, for any solver: FILE.lp or FILE.mps",
+                help="also write the linear program for any other solver: FILE.lp or FILE.mps",
             ),
         ),
         plan_verbs.plan,
@@ -54,15 +54,13 @@ VERBS: dict[str, Verb] = {
         "a new plan from today: what changes against the last plan, what it costs, cures",
         (
             *SCENARIO,
-            Argument(
-                "--last", type=place, required=True, metavar="FOLDER", help="where the last plan was written"
-            ),
+            Argument("--last", type=place, required=True, metavar="FOLDER", help="folder of the last plan"),
             Argument(
                 "--upset",
                 type=amount,
                 default=0.0,
                 metavar="MONEY",
-                help="what a tray of sowing or grafting changed in the next seven days must save (default 0)",
+                help="least saving for each tray of work changed in the next seven days (default 0)",
             ),
             OUTPUT,
         ),
@@ -78,14 +76,14 @@ VERBS: dict[str, Verb] = {
                 dest="first",
                 type=day,
                 metavar="DATE",
-                help="first day of the lists (default: of the work)",
+                help="first day of the lists (default: the first day with work)",
             ),
             Argument(
                 "--days",
                 type=count_to(LONGEST),
                 default=plan_verbs.WORK_DAYS,
                 metavar="N",
-                help="days (default %(default)s)",
+                help="number of days (default %(default)s)",
             ),
         ),
         plan_verbs.work,
@@ -112,7 +110,7 @@ VERBS: dict[str, Verb] = {
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code. Whatever goes wrong is told in plain words."""
+    """Run one command and return its exit code; print any error in plain words."""
     never_fail_to_print()
     hush_trackers()
     options = parser().parse_args(arguments)
@@ -147,7 +145,7 @@ def parser() -> ArgumentParser:
 
 
 class _Version(Action):
-    """Prints the installed version; the package's metadata are looked up only when it is asked for."""
+    """Print the installed version; looks it up only when it is needed."""
 
     def __init__(self, option_strings: Sequence[str], dest: str, help: str) -> None:
         super().__init__(option_strings, SUPPRESS, nargs=0, help=help)

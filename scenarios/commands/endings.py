@@ -1,4 +1,4 @@
-"""How a run that cannot go on ends: one plain sentence and an exit code, never a traceback."""
+"""The end of a run that fails: one plain sentence and an exit code, never a traceback."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scenarios.cells.faults import BadInput, Refused, printable, render_faults
 from scenarios.commands.running import BAD_INPUT, FAILED, STOPPED, Failed
 
 DETAILS = "GRAFTWRIGHT_DETAILS"
-"""Environment variable: where it is set, an error that nobody foresaw is told with its traceback."""
+"""Environment variable: if it is set, an unexpected error prints its traceback too."""
 
 HUSHED = "ignore:resource_tracker:UserWarning"
 """Python's rule for the warnings of the process that takes away what workers leave."""
@@ -27,7 +27,7 @@ NO_ROOM = {
 
 
 def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
-    """What is told of an error that ends a run, and the exit code."""
+    """The message and the exit code for an error that ends a run."""
     if isinstance(error, BadInput):
         return render_faults(error.faults), BAD_INPUT
     if isinstance(error, Refused):
@@ -41,7 +41,7 @@ def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
         return f"there is not enough memory; nothing was written; {_less(options)}", FAILED
     if any(type(cause).__name__ == "TerminatedWorkerError" for cause in causes):
         return (
-            f"a worker was ended, most likely for want of memory; nothing was written; {_less(options)}",
+            f"a worker was ended, most likely for lack of memory; nothing was written; {_less(options)}",
             FAILED,
         )
     for cause in causes:
@@ -53,7 +53,7 @@ def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
     for cause in causes:
         if isinstance(cause, OSError):
             if cause.errno == errno.ENAMETOOLONG:
-                return "a file or folder is named that is too long a name; name a shorter one", BAD_INPUT
+                return "the name of a file or folder is too long; choose a shorter one", BAD_INPUT
             return printable(f"cannot read or write: {cause}"), FAILED
     if DETAILS in os.environ:
         traceback.print_exception(error)
@@ -64,7 +64,7 @@ def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
 
 
 def _causes(error: BaseException) -> Iterator[BaseException]:
-    """The error, and the errors that it was raised for."""
+    """The error, and the errors that caused it."""
     seen: set[int] = set()
     at: BaseException | None = error
     while at is not None and id(at) not in seen:
@@ -74,7 +74,7 @@ def _causes(error: BaseException) -> Iterator[BaseException]:
 
 
 def _less(options: Namespace) -> str:
-    """What would need less memory than the run that was asked for."""
+    """Ways to run with less memory, in words."""
     ways = []
     if hasattr(options, "seasons"):
         ways.append(f"draw fewer seasons than {options.seasons:,} (--seasons)")
@@ -85,7 +85,7 @@ def _less(options: Namespace) -> str:
 
 
 def never_fail_to_print() -> None:
-    """Characters that the terminal cannot show are printed as escapes, by every later print."""
+    """Make every later print write characters that the terminal cannot show as escapes."""
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
@@ -100,7 +100,7 @@ def hush_trackers() -> None:
 
 
 def leave_quietly() -> int:
-    """Nobody reads any more what is printed (``| head``): the rest goes nowhere; the exit code."""
+    """Discard further output, since its reader has gone (``| head``); return the exit code."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, sys.stdout.fileno())
     os.close(nowhere)
@@ -108,14 +108,14 @@ def leave_quietly() -> int:
 
 
 def still_solving() -> bool:
-    """Whether a solver that Ctrl-C has left goes on in its thread."""
+    """Whether a solver still runs in its thread after Ctrl-C."""
     from model.solver.compiled import SOLVING
 
     return any(thread.name == SOLVING for thread in threading.enumerate())
 
 
 def leave_at_once(code: int) -> None:
-    """End the process without waiting for a solver that Ctrl-C has left running in its thread."""
+    """End the process without waiting for a solver that still runs in its thread after Ctrl-C."""
     sys.stdout.flush()
     sys.stderr.flush()
     os._exit(code)

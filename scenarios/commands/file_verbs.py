@@ -1,4 +1,4 @@
-"""The verbs about a scenario's files: check them, write a blank one, convert them."""
+"""The verbs for a scenario's files: check them, write a blank one, convert them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from scenarios.commands.running import DONE, filed_case_of
 
 
 def check(options: Namespace) -> int:
-    """Read a scenario and print its size and what is remarkable about it."""
+    """Read a scenario; print remarks on unusual figures, and its size."""
     from scenarios.rules.remarks import in_words, remarks
 
     case = filed_case_of(options)
@@ -41,7 +41,7 @@ def blank(options: Namespace) -> int:
 
 
 def convert(options: Namespace) -> int:
-    """Write a scenario in the other form."""
+    """Write a scenario as a workbook or as a folder of CSV files."""
     from scenarios.files.write_scenario import write
 
     target: Path = options.target

@@ -1,4 +1,4 @@
-"""The verbs that write a plan: make it, make it again from today, and the work lists of it."""
+"""The verbs that make a plan: plan, replan from today, and write work lists."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from scenarios.variants.variants import Variant
 
 WORK_DAYS = 7
-"""Days of the work lists where none are given."""
+"""Default number of days on the work lists."""
 
 PLAN_FILES = ("plan.xlsx", "plan.html", "plan_pictures/", "tables/")
 
@@ -64,7 +64,7 @@ def plan(options: Namespace) -> int:
 
 
 def replan(options: Namespace) -> int:
-    """Plan again from today; write the plan and what it changes, once the audit has passed."""
+    """Plan again from today; write the new plan and its changes once the audit has passed."""
     from model.season import replanning
     from model.solve import plan_of
     from reports.study.study import print_study, write_study
@@ -81,7 +81,7 @@ def replan(options: Namespace) -> int:
         case = case_of(options)
         scenario = case.scenario
         if scenario.nursery.today is None:
-            raise Refused("the scenario has no today: write it into the table nursery, or say --today")
+            raise Refused("the scenario has no today: write it into the table nursery, or give --today")
         last = read_last(options.last)
         with solving():
             again = replanning.replan(scenario, last, upset=options.upset, progress=phase)
@@ -103,7 +103,7 @@ def replan(options: Namespace) -> int:
 
 
 def work(options: Namespace) -> int:
-    """Plan a scenario; write the work of its crews once the audit has passed."""
+    """Plan a scenario; write the crews' lists, tags, notes and calendar once the audit has passed."""
     from scenarios.commands.work_files import CALENDAR, FILES, earlier_feed, write_work
 
     output = claimed(options, FILES, carried=[CALENDAR])
@@ -124,7 +124,7 @@ def work(options: Namespace) -> int:
 
 
 def _check_days(options: Namespace, scenario: Scenario) -> None:
-    """Refuses work lists of days that the scenario does not have."""
+    """Refuse work lists for days outside the scenario."""
     first, last = scenario.nursery.first_day, scenario.nursery.last_day
     if options.first is not None and not first <= options.first <= last:
         raise Refused(f"--from {options.first} is outside the scenario; write a day from {first} to {last}")
@@ -134,7 +134,7 @@ def _check_days(options: Namespace, scenario: Scenario) -> None:
 
 
 def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check], folder: Path) -> None:
-    """Workbook, page, pictures and tables of a plan that has passed the audit."""
+    """Write workbook, page, pictures and tables of a plan that has passed the audit."""
     from model.questions.traced_costs import traced_parts
     from reports.plan.csv_tables import write_plan_tables
     from reports.sheets.plan_page import plan_study
@@ -157,7 +157,7 @@ def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check]
 
 
 def _audited(scenario: Scenario, phase: Say) -> tuple[Solved, Plan, list[Check]]:
-    """The plan of least cost with its solution, once the audit has passed; else raises ``Failed``."""
+    """Solve and audit: the solution, the plan and its checks; raises ``Failed`` where the audit fails."""
     from model.solve import plan_of, solve
 
     with solving():
@@ -167,7 +167,7 @@ def _audited(scenario: Scenario, phase: Say) -> tuple[Solved, Plan, list[Check]]
 
 
 def _proved(scenario: Scenario, result: Plan, phase: Say) -> list[Check]:
-    """The checks of the audit, all passed; else raises ``Failed``."""
+    """The checks of the audit; raises ``Failed`` where one fails."""
     from model.proof.audit import audit
 
     phase("audit")

@@ -1,4 +1,4 @@
-"""What the verbs share when they run: the scenario named, the phases told, what is printed at the end."""
+"""Parts that all verbs share: load the scenario, report the phases, print the answer."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ if TYPE_CHECKING:
     from scenarios.variants.variants import Variant
 
 DONE, FAILED, BAD_INPUT, SHORT, STOPPED = 0, 1, 2, 3, 130
-"""Exit codes; SHORT: done, but the plan leaves orders short; STOPPED: by Ctrl-C, as shells have it."""
+"""Exit codes; SHORT: done, but the plan leaves orders short; STOPPED: by Ctrl-C, with the shells' number."""
 
 EVERY = 10.0
-"""Seconds between two lines that tell how far a phase is, where there is no terminal to show one line."""
+"""Seconds between two lines on the progress of a phase, where the output is not a terminal."""
 
 
 class Failed(Exception):
-    """A plan that could not be made or is not right, in words for the user; exit code 1."""
+    """The plan could not be made, or fails the audit; the message is for the user; exit code 1."""
 
 
 def case_of(options: Namespace) -> Variant:
-    """Load the scenario as a Variant, applying --today and --progress; its rows in one order.
+    """Load the scenario as a Variant with sorted rows, applying --today and --progress.
 
-    What does not show in its workbook and counts all the same is told on stderr.
+    Prints remarks on hidden parts of its workbook on stderr.
     """
     case = filed_case_of(options)
     if case.hidden:
@@ -46,7 +46,7 @@ def case_of(options: Namespace) -> Variant:
 
 
 def filed_case_of(options: Namespace) -> Variant:
-    """As ``case_of``, with the rows in the order in which the files have them."""
+    """Load the scenario as ``case_of`` does, with the rows in the order of the files."""
     from scenarios.variants.by_name import path_of
     from scenarios.variants.variants import read_case
 
@@ -54,7 +54,7 @@ def filed_case_of(options: Namespace) -> Variant:
 
 
 def in_order(case: Variant) -> Variant:
-    """The case with the rows of every table sorted, so that its answers do not hang on their order."""
+    """The case with the rows of every table sorted, so that answers do not depend on their order."""
     from model.scenario.canonical import canonical
 
     return replace(case, scenario=canonical(case.scenario))
@@ -70,7 +70,7 @@ def told_in(options: Namespace) -> Told:
 
 @contextmanager
 def phases() -> Iterator[Say]:
-    """Tells what is being done: a moving line on a terminal, a line a phase elsewhere."""
+    """Report the phases of a run: one changing line on a terminal, a line for each phase elsewhere."""
     from rich.console import Console
 
     console: Console = Console(stderr=True, highlight=False)
@@ -83,7 +83,7 @@ def phases() -> Iterator[Say]:
 
 
 class _Lines:
-    """A line for each phase; how far a phase is, told as ``phase: how far``, now and then."""
+    """Prints a line for each phase, and from time to time its progress (``phase: progress``)."""
 
     def __init__(self, console: Console) -> None:
         self.console, self.phase, self.told = console, "", 0.0
@@ -97,7 +97,7 @@ class _Lines:
 
 @contextmanager
 def solving() -> Iterator[None]:
-    """Raises ``Failed`` where HiGHS reaches no optimum inside."""
+    """Raise ``Failed`` where HiGHS finds no optimum inside the block."""
     from model.solver.compiled import SolveError
 
     try:
@@ -107,7 +107,7 @@ def solving() -> Iterator[None]:
 
 
 def write_page_and_pictures(study: Study, folder: Path, name: str) -> None:
-    """The study as a page and its charts as pictures, named after the workbook beside them."""
+    """Write the study as a page and its charts as pictures, with the same name as the workbook."""
     from reports.study.charts import write_pictures
     from reports.study.page import write_page
 
@@ -116,7 +116,7 @@ def write_page_and_pictures(study: Study, folder: Path, name: str) -> None:
 
 
 def print_answer(tell: Callable[[Console], None], output: Path, names: Iterable[str]) -> None:
-    """The answer on the terminal, and the files that were written."""
+    """Print the answer and the names of the files written."""
     from rich.console import Console
 
     console = Console(highlight=False)

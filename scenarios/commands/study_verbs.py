@@ -1,4 +1,4 @@
-"""The verbs of the studies: each reads a scenario, works out one answer, writes one workbook, prints it."""
+"""The verbs of the studies: each reads a scenario, works out an answer, prints it and writes a workbook."""
 
 from __future__ import annotations
 
@@ -49,10 +49,10 @@ if TYPE_CHECKING:
 def _study(help: str, study: str | StudyOf, *own: Argument, beside: Sequence[str] = ()) -> Verb:
     """A verb that answers with a study.
 
-    ``study``: ``module:name`` of the function that works it out, imported only when it is run. It takes the
+    ``study``: ``module:name`` of the function that works it out, imported only when it runs. It takes the
     scenario, ``progress``, and the verb's ``own`` arguments by their names. Or a function of the options, the
-    scenario and ``progress``, where the options have to be read first. ``beside``: names of the files that
-    the study may have beside its workbook.
+    scenario and ``progress``, where the options name files to read first. ``beside``: names of other files
+    that the study may write besides its workbook.
     """
     if isinstance(study, str):
         names = [argument.name for argument in own if argument.name != "cluster"]
@@ -84,14 +84,14 @@ def _run(study: StudyOf, beside: Sequence[str], options: Namespace) -> int:
 
 @contextmanager
 def _cluster(address: str | None) -> Iterator[None]:
-    """Solves inside run on the Dask cluster at that address, through joblib's back end for it."""
+    """Run the solves of the block on the Dask cluster at ``address``, through joblib's Dask back end."""
     if address is None:
         yield
         return
     try:
         from distributed import Client
     except ImportError:
-        raise Refused("--cluster wants Dask: pip install 'graftwright[cluster]'") from None
+        raise Refused("--cluster needs Dask: pip install 'graftwright[cluster]'") from None
     from joblib import parallel_config
 
     with Client(address), parallel_config(backend="dask"):  # type: ignore[no-untyped-call]
@@ -99,7 +99,7 @@ def _cluster(address: str | None) -> Iterator[None]:
 
 
 def with_changes(study: Study, case: Variant) -> Study:
-    """The study with what the variant changes on a sheet of its own, unless it has that already."""
+    """The study with a sheet of the cells that the variant changes, unless it already has one."""
     from reports.book.changes import CHANGES
     from reports.study.study import changes_section
 
@@ -110,7 +110,7 @@ def with_changes(study: Study, case: Variant) -> Study:
 
 
 def _write_and_print(study: Study, output: Output, name: str) -> None:
-    """The study's workbook, page, pictures and files into the folder, its answer on the terminal."""
+    """Write the study's workbook, page, pictures and files into the folder, and print its answer."""
     from reports.study.study import print_study, write_study
 
     with output.writing() as folder:
@@ -133,16 +133,16 @@ STUDIES: dict[str, Verb] = {
         "a customer asks for more: yes or no, at what price, in which week",
         asked.quote,
         PROFIT,
-        Argument("--product", metavar="NAME", help="what is asked for"),
-        Argument("--quantity", metavar="PLANTS", help="how many"),
-        Argument("--due", metavar="DATE", help="for which day, such as 2027-04-20"),
-        Argument("--price", metavar="MONEY", help="the price offered, a plant"),
-        Argument("--customer", metavar="NAME", default="candidate", help="who asks"),
+        Argument("--product", metavar="NAME", help="the product asked for"),
+        Argument("--quantity", metavar="PLANTS", help="how many plants"),
+        Argument("--due", metavar="DATE", help="the due day, such as 2027-04-20"),
+        Argument("--price", metavar="MONEY", help="the price that the customer offers for a plant"),
+        Argument("--customer", metavar="NAME", default="candidate", help="the customer who asks"),
         Argument(
             "--orders",
             type=place,
             metavar="FILE.csv",
-            help="several: a file with the columns of the table orders",
+            help="for several orders: a file with the columns of the table orders",
         ),
         *PARALLEL,
     ),
@@ -166,7 +166,7 @@ STUDIES: dict[str, Verb] = {
         "how much healing chamber to own",
         "scenarios.studies.chamber:chamber_study",
         Argument("--module", metavar="NAME", help="the module to add; needed where there are several"),
-        Argument("--most", type=count_to(100), default=6, metavar="N", help="most modules (default 6)"),
+        Argument("--most", type=count_to(100), default=6, metavar="N", help="largest number (default 6)"),
         *PARALLEL,
     ),
     "break-even": _study(
@@ -176,10 +176,10 @@ STUDIES: dict[str, Verb] = {
             "--of",
             choices=("volume", "buy-in-price", "take", "wage"),
             required=True,
-            help="what is varied",
+            help="the figure to vary",
         ),
-        Argument("--low", type=factor, default=0.5, metavar="FACTOR", help="from (default 0.5 times)"),
-        Argument("--high", type=factor, default=2.0, metavar="FACTOR", help="to (default 2.0 times)"),
+        Argument("--low", type=factor, default=0.5, metavar="FACTOR", help="lowest factor (default 0.5)"),
+        Argument("--high", type=factor, default=2.0, metavar="FACTOR", help="highest factor (default 2.0)"),
         *PARALLEL,
     ),
     "compare": _study(
@@ -190,7 +190,7 @@ STUDIES: dict[str, Verb] = {
             nargs="*",
             type=named,
             metavar="VARIANT",
-            help="variants (.toml) or other scenarios; none: those in the folder variants of the scenario",
+            help="variants (.toml) or other scenarios (default: those in the scenario's folder variants)",
         ),
         *PARALLEL,
     ),
@@ -201,7 +201,7 @@ STUDIES: dict[str, Verb] = {
             "counts",
             type=named,
             metavar="COUNTS.csv",
-            help="the log: a count of seeds, joins or hours a row; the demo's: hollow_ash/records/counts.csv",
+            help="the log of counts, one row a count; the demo has hollow_ash/records/counts.csv",
         ),
         beside=["counted_rates.toml"],
     ),
@@ -229,7 +229,7 @@ STUDIES: dict[str, Verb] = {
             type=share,
             default=0.01,
             metavar="SHARE",
-            help="share of the least cost that a plan may be dearer (default 0.01)",
+            help="a plan may cost more than the least cost by this share of it (default 0.01)",
         ),
         *PARALLEL,
     ),

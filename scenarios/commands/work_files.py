@@ -1,4 +1,4 @@
-"""The work of a plan for the crews: work lists, tray tags, dispatch notes, the season's calendar feed."""
+"""Write the papers for the crews: work lists, tray tags, dispatch notes, the season's calendar feed."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from scenarios.files.write_scenario import write_table
 
 
 class NoWork(Refused):
-    """There is no work on the days asked for."""
+    """The plan has no work on the days asked for."""
 
 
 LISTS, TAGS, NOTES = "work_lists.xlsx", "tray_tags.xlsx", "dispatch_notes.xlsx"
@@ -32,15 +32,15 @@ FILES = (LISTS, TAGS, NOTES, CALENDAR, AS_PLANNED)
 def write_work(
     scenario: Scenario, plan: Plan, folder: Path, *, earlier: bytes | None, first: date | None, days: int
 ) -> date:
-    """Write lists, tags and dispatch notes of ``days`` days from ``first`` on, and the season's calendar.
+    """Write lists, tags and dispatch notes for ``days`` days from ``first`` on, and the season's calendar.
 
-    Beside them stand the rows of progress that these days will leave if all goes as planned, to be corrected.
+    Also writes the rows of progress that these days give if all goes as planned, for the user to correct.
 
-    ``first`` None: the first day with work, from today on where the scenario has one. ``earlier`` is the feed
-    of the plan before, as ``calendar_feed`` has it. New and changed entries are stamped with the first day of
-    the lists. Returns the first day.
+    ``first``: None for the first day with work, on or after today where the scenario has a today.
+    ``earlier``: the calendar feed of the last plan, for ``calendar_feed``. New and changed entries carry the
+    first day of the lists as their stamp. Returns the first day.
 
-    Raises ``NoWork`` where there is no work on those days; nothing is written then.
+    Raises ``NoWork`` where there is no work on those days, and then writes nothing.
     """
     given = assignments(plan)
     worked = work_days(given)
@@ -64,7 +64,7 @@ def write_work(
 def earlier_feed(folder: Path) -> bytes | None:
     """The calendar feed in an output folder; None where there is none.
 
-    Raises ``Refused`` where it is another program's.
+    Raises ``Refused`` where another program wrote it.
     """
     before = folder / CALENDAR
     earlier = before.read_bytes() if before.is_file() else None
@@ -76,6 +76,6 @@ def earlier_feed(folder: Path) -> bytes | None:
 
 
 def in_wholes(rows: Iterable[Progress]) -> tuple[Progress, ...]:
-    """Rows of progress in whole trays, joins, plants, packs and hands; rows of nothing are left out."""
+    """Rows of progress rounded to whole trays, joins, plants, packs and hands, without rows of 0."""
     whole = (replace(row, number=float(round(row.number))) for row in rows)
     return tuple(row for row in whole if row.number > 0)

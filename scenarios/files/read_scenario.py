@@ -1,4 +1,4 @@
-"""Reading a scenario from a workbook or a folder of CSV files, with all faults told at once."""
+"""Read a scenario from a workbook or a folder of CSV files, with all its faults at once."""
 
 from __future__ import annotations
 
@@ -34,22 +34,22 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What is told beside a scenario: today, and a CSV file with the columns of the table progress.
+    """Overrides of a scenario: today, and a CSV file with the columns of the table progress.
 
-    ``today`` takes the place of the scenario's own; the rows of the file come after those of its table.
+    ``today`` replaces the scenario's own; the rows of the file are added after those of its table.
     """
 
     today: date | None = None
     progress: Path | None = None
 
     def say_today(self, draft: Draft) -> None:
-        """Writes today into a draft."""
+        """Write today into a draft."""
         if self.today is not None:
             for row in draft.tables["nursery"]:
                 row.values["today"], row.shown["today"] = self.today, text_of(self.today)
 
     def add_progress(self, draft: Draft) -> list[Fault]:
-        """Reads the file's rows into a draft; the faults of the file, its heading and cells, by its name."""
+        """Add the file's rows to a draft; return the faults of the file, its heading and its cells."""
         if self.progress is None:
             return []
         table, source, before = BY_NAME["progress"], TableSource(), len(draft.tables["progress"])
@@ -62,11 +62,11 @@ class Told:
 
 
 AS_FILED = Told()
-"""Nothing is told beside the scenario."""
+"""No overrides."""
 
 
 def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
-    """The scenario in a workbook (.xlsx) or a folder of CSV files, with what is told beside it.
+    """Read a scenario from a workbook (.xlsx) or a folder of CSV files, and apply the overrides ``told``.
 
     Raises ``BadInput`` as ``read_with_hidden`` does.
     """
@@ -74,10 +74,10 @@ def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
 
 
 def read_with_hidden(path: Path, told: Told = AS_FILED) -> tuple[Scenario, list[Remark]]:
-    """The scenario as ``read_scenario`` has it, and remarks on what does not show in its workbook.
+    """The scenario as ``read_scenario`` returns it, and remarks on hidden parts of its workbook.
 
-    Raises ``BadInput`` with every fault that can be told at once: of the files, of cells, of names that
-    name nothing, of rows that do not go together.
+    Raises ``BadInput`` with every fault: of files, of cells, of names that no table has, of rows that
+    contradict each other.
     """
     source = _open(Path(path))
     faults = list(source.faults)
@@ -95,10 +95,9 @@ def read_with_hidden(path: Path, told: Told = AS_FILED) -> tuple[Scenario, list[
 
 
 def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
-    """Orders that are not in the book of a scenario, from the grid ``orders``, checked against it.
+    """Read new orders from the grid ``orders`` and check them against a scenario.
 
-    Nothing has happened for them yet, and they are due today or later.
-    Raises ``BadInput`` with every fault.
+    They must not be in its order book, and must be due today or later. Raises ``BadInput`` with every fault.
     """
     draft = draft_of(scenario)
     booked = {order.order for order in scenario.orders}
@@ -141,7 +140,7 @@ def _open(path: Path) -> TableSource:
 
 
 def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[Fault]:
-    """The faults as they stand: those of files first, by row, then tables in order, rows, columns."""
+    """The faults sorted: those of files first, then by table, row and column."""
 
     order = {table.name: number for number, table in enumerate(tables)}
     columns = {(table.name, name): number for table in tables for number, name in enumerate(table.by_name)}
@@ -155,7 +154,7 @@ def in_order(faults: Iterable[Fault], tables: Sequence[Table] = TABLES) -> list[
 
 
 def read_table(table: Table, source: TableSource, draft: Draft) -> list[Fault]:
-    """Reads a table's rows into the draft; the faults of its heading and cells."""
+    """Read a table's rows into the draft; return the faults of its heading and cells."""
     grid = source.grids.get(table.name)
     if grid is None:
         if table.required and table.name not in source.unread:
@@ -177,12 +176,12 @@ def read_table(table: Table, source: TableSource, draft: Draft) -> list[Fault]:
 
 
 def _faulted_rows(source: TableSource, table: Table) -> bool:
-    """Whether rows of the table were left out with a fault of their own."""
+    """Whether rows of the table were left out because of faults."""
     return any(fault.table == table.name and fault.row is not None for fault in source.faults)
 
 
 def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None], list[Fault]]:
-    """The column that each position holds, and the faults of the heading."""
+    """The column at each position, and the faults of the heading."""
     headings = grid.rows[0][1]
     found: list[Column | None] = []
     faults: list[Fault] = []
@@ -218,7 +217,7 @@ def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None
 def _heading_fault(
     table: Table, name: str, unit: str | None, free: set[str], twice: bool
 ) -> tuple[str, str] | None:
-    """What is wrong with a heading, and the remedy; ``free`` are the columns that no heading names."""
+    """The fault of a heading and its remedy, or None; ``free``: the columns that no heading names."""
     column = table.by_name.get(name)
     if column is None:
         otherwise = f"take it away; the columns are {', '.join(table.by_name)}"
@@ -232,7 +231,7 @@ def _heading_fault(
 
 
 def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
-    """A heading's name, and its unit where one stands in brackets."""
+    """A heading's name, and its unit if it has one in brackets."""
     text = shown_value(raw)
     if text.endswith("]") and "[" in text:
         name, _, unit = text[:-1].partition("[")
@@ -241,7 +240,7 @@ def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
 
 
 def _unheaded(table: Table, grid: Grid, position: int, absent: list[str]) -> list[Fault]:
-    """The fault of cells that stand under no heading; ``absent`` are headings that they may be meant for."""
+    """The fault of cells without a heading; ``absent``: missing headings that may belong to them."""
     for number, cells in grid.rows[1:]:
         if position < len(cells) and not is_blank(cells[position]):
             value = shown_value(cells[position])
@@ -256,7 +255,7 @@ def _unheaded(table: Table, grid: Grid, position: int, absent: list[str]) -> lis
 def _read_row(
     table: Table, grid: Grid, columns: list[Column | None], number: int, cells: list[Raw], draft: Draft
 ) -> list[Fault]:
-    """Converts a row's cells into the draft; the faults of those that cannot be."""
+    """Convert a row's cells into the draft; return the faults of cells that cannot be converted."""
     row = DraftRow(table.name, number)
     faults = []
     raw_by_name = {column.name: raw for column, raw in zip(columns, cells, strict=False) if column}

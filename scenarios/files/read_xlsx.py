@@ -1,8 +1,8 @@
-"""A workbook into grids. Every fault of the file itself is found here.
+"""Read a workbook into grids, with every fault of the file itself.
 
-Nothing is opened before the zip directory, the sizes and the XML have been looked at; openpyxl then
-reads the values. What it passes over (formulas never calculated, merged cells, dates out of range) is
-found by a pass of our own over each sheet.
+The zip directory, the sizes and the XML are checked before openpyxl opens the file and reads the values.
+openpyxl ignores formulas that were never calculated, merged cells and dates out of range; a second pass over
+the XML of each sheet finds these.
 """
 
 from __future__ import annotations
@@ -44,12 +44,12 @@ LARGEST_EXPANDED = 100_000_000
 MOST_PARTS = 1000
 MOST_MERGED = 100
 STEEPEST, STEEP_FROM = 200, 1_000_000
-"""A part of more than ``STEEP_FROM`` bytes that was packed more than this many times is no table."""
+"""A part of more than ``STEEP_FROM`` bytes that shrank by more than the factor ``STEEPEST`` is no table."""
 LAST_SERIAL = 2_958_465
-"""Spreadsheet number of the last day that a spreadsheet knows, 9999-12-31."""
+"""Serial number of the last day in a spreadsheet's calendar, 9999-12-31."""
 
 ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
-"""A character as workbooks write it where XML cannot hold it (ECMA-376, part 1, 22.9.2.19, ST_Xstring)."""
+"""A workbook's escape of a character that XML cannot hold (ECMA-376, part 1, 22.9.2.19, ST_Xstring)."""
 
 ZONED = re.compile(r"T.*([zZ]|[+-][0-9]{2}:?[0-9]{2})$")
 """The end of an ISO 8601 time with a time zone."""
@@ -66,7 +66,7 @@ SAVE_AS = "open it in a spreadsheet program and save it as .xlsx"
 
 
 class _Refused(Exception):
-    """What keeps the file from being read at all, and the remedy."""
+    """The file cannot be read at all: the reason, and the remedy."""
 
     def __init__(self, wrong: str, remedy: str) -> None:
         super().__init__(wrong)
@@ -74,7 +74,7 @@ class _Refused(Exception):
 
 
 class _Scan(ContentHandler):
-    """What openpyxl does not tell of a sheet: formulas without a value, merged cells, extent, odd numbers."""
+    """Facts of a sheet that openpyxl hides: formulas without a value, merged cells, extent, odd numbers."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -143,12 +143,12 @@ class _Scan(ContentHandler):
 
 
 def _is_hidden(attrs: AttributesImpl, size: str) -> bool:
-    """Whether a row or column does not show: hidden, or of no height or width."""
+    """Whether a row or column is hidden, or has no height or width."""
     return attrs.get("hidden", "0") in ("1", "true") or attrs.get(size, "1") in ("0", "0.0")
 
 
 def _hidden(table: str, scan: _Scan, state: str) -> Iterator[Remark]:
-    """Remarks on what does not show in a sheet and counts all the same: the sheet, rows, columns."""
+    """Remarks on a hidden sheet, hidden rows and hidden columns, whose cells count like all others."""
     rows, columns = scan.hidden_rows & scan.filled_rows, scan.hidden_columns & scan.filled_columns
     if state != "visible" and scan.filled_rows:
         yield Remark(table, None, "the sheet", "", "", "is hidden; its rows count like all others")
@@ -161,7 +161,7 @@ def _hidden(table: str, scan: _Scan, state: str) -> Iterator[Remark]:
 
 
 def read_workbook(path: Path) -> TableSource:
-    """All sheets of a workbook as grids; sheets whose names start with '#' are passed over."""
+    """Read all sheets of a workbook as grids; skip sheets whose names start with '#'."""
     source = TableSource()
     try:
         _check_kind(path)
@@ -193,7 +193,7 @@ def _check_kind(path: Path) -> None:
 
 
 def _check_first_bytes(file: IO[bytes]) -> None:
-    """Tells what the file is where it is no zip file, as workbooks are."""
+    """Raise ``_Refused`` where the file is not a zip file, as workbooks are, and say what it is."""
     head = file.read(8)
     if head == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         if "EncryptedPackage".encode("utf-16-le") in file.read():
@@ -224,7 +224,7 @@ def _read(file: IO[bytes], source: TableSource) -> None:
 
 
 def _check_parts(archive: zipfile.ZipFile) -> None:
-    """Refuses, from the zip directory alone, what is no workbook or would swell when expanded."""
+    """Refuse a file that is no workbook or is too large when expanded, from the zip directory alone."""
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
         raise _Refused(f"has {len(parts):,} parts", "keep only the tables in it")
@@ -251,7 +251,7 @@ def _check_parts(archive: zipfile.ZipFile) -> None:
 
 
 def _check_xml(archive: zipfile.ZipFile) -> None:
-    """Refuses a document type, and with it entities, in any part, before anything else parses it."""
+    """Refuse document types, and so XML entities, in any part, before any other code parses it."""
     for name in archive.namelist():
         if name.endswith((".xml", ".rels")):
             _parse(archive, name, ContentHandler())
@@ -299,7 +299,7 @@ def _grids(book: Workbook, archive: zipfile.ZipFile, source: TableSource) -> Non
 
 
 def _excess(table: str, scan: _Scan) -> Fault | None:
-    """The fault of a sheet that is too large to be a table."""
+    """The fault of a sheet that is too large to be a table; None where it is not."""
     for count, most, what in (
         (scan.last_row, MOST_ROWS, "rows"),
         (scan.last_column, MOST_COLUMNS, "columns"),
@@ -312,7 +312,7 @@ def _excess(table: str, scan: _Scan) -> Fault | None:
 
 
 def _rows(sheet: Any, scan: _Scan, source: TableSource) -> list[tuple[int, list[Raw]]]:
-    """The numbered rows of a sheet without blank ones, the heading first."""
+    """The numbered rows of a sheet that are not blank, the heading first."""
     if not scan.last_row:
         return []
     merged = [(_bounds(reference), reference) for reference in scan.merged]
@@ -343,7 +343,7 @@ def _bounds(reference: str) -> tuple[int, int, int, int]:
 
 
 def _raw(cell: Any, place: tuple[int, int], scan: _Scan) -> Raw:
-    """What stands in a cell, or why that is of no use."""
+    """The content of a cell, or an ``Unreadable`` with the reason why it cannot be used."""
     formula = scan.never_calculated.get(place)
     if formula is not None:
         return Unreadable(

@@ -1,7 +1,6 @@
-"""Writing a scenario as a folder of CSV files, as a workbook, and a blank workbook to fill in.
+"""Write a scenario as a folder of CSV files or as a workbook, and a blank workbook to fill in.
 
-What is written reads back as the same scenario. Texts are data: none is run as a formula by a program
-that opens the file.
+The files read back as the same scenario. Texts are data: no program that opens a file runs one as a formula.
 """
 
 from __future__ import annotations
@@ -23,10 +22,10 @@ TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICES}
 
 
 def write(scenario: Scenario, path: str | Path) -> None:
-    """Writes a scenario as a new workbook (a path that ends in .xlsx) or a new folder of CSV files.
+    """Write a scenario as a new workbook (a path that ends in .xlsx) or a new folder of CSV files.
 
-    Raises ``Refused``, a ``ValueError``, where a file or a folder that holds anything is there already, and
-    where the path has another ending.
+    Raises ``Refused``, a ``ValueError``, where a file or a folder with content exists already, and where the
+    path has another ending.
     """
     target = Path(path)
     if target.suffix.lower() == ".xlsx":
@@ -38,9 +37,9 @@ def write(scenario: Scenario, path: str | Path) -> None:
 
 
 def write_folder(scenario: Scenario, path: Path) -> None:
-    """Writes the tables as CSV files (UTF-8, commas) into a new or empty folder.
+    """Write the tables as CSV files (UTF-8, commas) into a new or empty folder.
 
-    Tables without rows are left out. Raises ``Refused`` where the folder holds anything.
+    Leaves out tables without rows. Raises ``Refused`` where the folder holds anything.
     """
     rows = {table: records_of(scenario, table) for table in TABLES}
     written = [table for table in TABLES if rows[table] or table.required]
@@ -50,7 +49,7 @@ def write_folder(scenario: Scenario, path: Path) -> None:
 
 
 def write_table(table: Table, rows: tuple[Any, ...], path: Path) -> None:
-    """Writes rows of one table as a CSV file; raises ``OSError`` where it cannot."""
+    """Write rows of one table as a CSV file; raises ``OSError`` where it cannot be written."""
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(column.heading for column in table.columns)
@@ -63,17 +62,17 @@ def write_table(table: Table, rows: tuple[Any, ...], path: Path) -> None:
 
 
 def write_workbook(scenario: Scenario, path: Path) -> None:
-    """Writes the tables as sheets of a workbook (.xlsx), headings, notes and pick lists as in a blank one.
+    """Write the tables as sheets of a workbook (.xlsx), with headings, notes and pick lists.
 
-    Raises ``Refused`` where the file is there already.
+    Raises ``Refused`` where the file exists already.
     """
     _save(scenario, Path(path))
 
 
 def write_blank(path: Path, examples: Scenario | None = None) -> None:
-    """Writes a workbook (.xlsx) to fill in; the rows of ``examples`` stand in it where given.
+    """Write a workbook (.xlsx) to fill in, with the rows of ``examples`` if given.
 
-    Raises ``Refused`` where the file is there already.
+    Raises ``Refused`` where the file exists already.
     """
     _save(examples, Path(path))
 
@@ -82,7 +81,8 @@ def _save(scenario: Scenario | None, path: Path) -> None:
     rows = {table.name: records_of(scenario, table) if scenario else () for table in TABLES}
     book = dressed_workbook(rows)
     with new_file(path) as part:
-        before, tempfile.tempdir = tempfile.tempdir, str(part.parent)  # openpyxl's, which a killed run leaves
+        # A killed run leaves openpyxl's temporary files behind; in this folder the next run removes them.
+        before, tempfile.tempdir = tempfile.tempdir, str(part.parent)
         try:
             book.save(part)
         finally:

@@ -110,7 +110,7 @@ def test_a_variant_is_a_scenario_for_every_verb(
         (["quote", "--orders", "nowhere.csv"], "nowhere.csv"),
         (["chamber", "--module", "rak"], "did you mean 'rack'?"),
         (["break-even", "--of", "wage", "--low", "3", "--high", "2"], "the lower first"),
-        (["rates", "nowhere.csv"], "nowhere.csv is no file"),
+        (["rates", "nowhere.csv"], "nowhere.csv is not a file"),
         (["rates", "dear.toml"], "counts, row 1"),
         (["compare"], "name the variants"),
         (["compare", "nothing.toml"], "nothing.toml"),

@@ -42,7 +42,7 @@ def _raises(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
         (np._core._exceptions._ArrayMemoryError((3,), np.dtype(float)), FAILED, "not enough memory"),
         (OSError(errno.ENOSPC, "x"), FAILED, "the disk is full"),
         (OSError(errno.EFBIG, "x"), FAILED, "larger than this machine allows"),
-        (OSError(errno.ENAMETOOLONG, "x"), BAD_INPUT, "too long a name"),
+        (OSError(errno.ENAMETOOLONG, "x"), BAD_INPUT, "is too long"),
         (PermissionError(errno.EACCES, "denied"), FAILED, "cannot read or write"),
         (KeyboardInterrupt(), STOPPED, "stopped; nothing written"),
         (ZeroDivisionError("by 0"), FAILED, "error of its own (ZeroDivisionError: by 0)"),
