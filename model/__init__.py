@@ -1,7 +1,7 @@
 """The capacity and cost model: a scenario becomes a plan of least cost, and the audit proves the plan.
 
-``plan`` and ``audit`` are the ways in, ``Scenario``, ``Plan`` and ``Check`` what they take and give,
-``SolveError`` what ``plan`` may raise.
+Call ``plan`` and ``audit``. They take and return ``Scenario``, ``Plan`` and ``Check``. ``plan`` may raise
+``SolveError``.
 """
 
 from typing import TYPE_CHECKING

@@ -1,4 +1,4 @@
-"""Names that a package offers at its top, each loaded when it is first asked for (PEP 562)."""
+"""Public names of a package, each imported at its first use (PEP 562)."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ def front_doors(
 ) -> tuple[Callable[[str], object], Callable[[], list[str]]]:
     """The functions ``__getattr__`` and ``__dir__`` of a package.
 
-    ``modules`` gives the module that holds each name. Nothing is imported before a name is asked for, so
-    that importing one small module of the package does not load the solver.
+    ``modules`` gives the module that holds each name. A module is imported only when one of its names is
+    used, so importing one small module of the package does not load the solver.
     """
 
     def load(name: str) -> object:

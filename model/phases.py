@@ -1,17 +1,17 @@
-"""Telling what is being done, for whoever waits."""
+"""Report the phases of a long computation to whoever waits."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 Say = Callable[[str], None]
-"""Is told the name of each phase as it starts."""
+"""A function that is called with the name of each phase as it starts."""
 
 
 def silent(phase: str) -> None:
-    """Tells nobody."""
+    """Report nothing."""
 
 
 def part_of(phase: str, progress: Say) -> Say:
-    """Tells phases as how far ``phase`` is: ``phase: how far``."""
+    """A function that reports the progress of ``phase`` as ``phase: progress``."""
     return lambda text: progress(f"{phase}: {text}")

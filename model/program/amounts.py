@@ -16,7 +16,7 @@ from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, clo
 from model.scenario.entities import MethodKind, Part, Per, Task
 
 Key = tuple[str, int]
-"""Name of a variable and an index of it."""
+"""Name of a variable, and one of its indices."""
 
 
 class Left(NamedTuple):
@@ -200,7 +200,7 @@ class Amounts:
 
     @cached_property
     def work(self) -> list[Work]:
-        """All work, task by task."""
+        """All work that decisions cause, task by task."""
         return [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work()]
 
     def _at(

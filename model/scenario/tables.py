@@ -62,6 +62,6 @@ BY_NAME: dict[str, Table] = {table.name: table for table in TABLES}
 
 
 def records_of(scenario: Scenario, table: Table) -> tuple[Any, ...]:
-    """The rows of a table of the scenario."""
+    """The rows of one table of the scenario."""
     records = getattr(scenario, table.name)
     return records if isinstance(records, tuple) else (records,)
