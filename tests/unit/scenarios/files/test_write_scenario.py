@@ -212,7 +212,7 @@ def test_any_values_survive(data: st.DataObject, scenario: Scenario, tmp_path: P
 
 
 @pytest.mark.parametrize(
-    "number", [0.1 + 0.2, 1 / 3, 1e-7, 5e-324, 123456.789012345, 2.0, 1e12, 0.30000000000000004]
+    "number", [0.1 + 0.2, 1 / 3, 1e-7, 5e-324, 123456.789012345, 2.0, 1e7, 0.30000000000000004]
 )
 def test_numbers_survive_to_the_last_digit(number: float, scenario: Scenario, tmp_path: Path) -> None:
     exact = replace(scenario, nursery=replace(scenario.nursery, shortfall_penalty=number))
