@@ -131,7 +131,10 @@ def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | 
     naming it and its day.
     """
     standard = standard_seconds or {}
-    rows = sorted(records, key=lambda r: (r.kind, r.name, r.crew or "", r.day))
+    rows = sorted(
+        records,
+        key=lambda r: (r.kind, r.name, r.crew or "", r.day, r.tried, r.succeeded or 0, r.hours or 0),
+    )
     for row in rows:
         _check(row, standard)
     table: list[tuple[object, ...]] = []

@@ -7,16 +7,24 @@ from __future__ import annotations
 
 import csv
 import tempfile
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
+
+from openpyxl.writer.excel import ExcelWriter
 
 from model.scenario.csv_text import cover
 from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, Table, Type, records_of
+from reports.book.stamp import written
 from scenarios.cells.draft import text_of
 from scenarios.cells.faults import Refused
 from scenarios.files.dress import dressed_workbook
 from scenarios.files.output import new_file, new_folder
+
+FIRST_IN_ZIP = datetime(1980, 1, 1)
+"""A zip file knows no earlier time."""
 
 TEXTS = {Type.TEXT, Type.REFERENCE, Type.REFERENCES, Type.CHOICES}
 
@@ -79,11 +87,29 @@ def write_blank(path: Path, examples: Scenario | None = None) -> None:
 
 def _save(scenario: Scenario | None, path: Path) -> None:
     rows = {table.name: records_of(scenario, table) if scenario else () for table in TABLES}
-    book = dressed_workbook(rows)
+    book, at = dressed_workbook(rows), written()
+    book.properties.created = book.properties.modified = at
     with new_file(path) as part:
         # A killed run leaves openpyxl's temporary files behind; in this folder the next run removes them.
         before, tempfile.tempdir = tempfile.tempdir, str(part.parent)
         try:
-            book.save(part)
+            with _Archive(part, at) as archive:
+                ExcelWriter(book, archive).write_data()
         finally:
             tempfile.tempdir = before
+
+
+class _Archive(ZipFile):
+    """A new zip file whose members all bear one time, the time of the workbook in it."""
+
+    def __init__(self, path: Path, at: datetime) -> None:
+        super().__init__(path, "w", ZIP_DEFLATED)
+        self._date = max(at, FIRST_IN_ZIP).timetuple()[:6]
+
+    def writestr(self, zinfo_or_arcname: Any, data: Any, *_: Any) -> None:
+        """Writes a member from memory."""
+        super().writestr(ZipInfo(zinfo_or_arcname, self._date), data, ZIP_DEFLATED)
+
+    def write(self, filename: Any, arcname: Any = None, *_: Any) -> None:
+        """Writes a member from a file."""
+        self.writestr(arcname, Path(filename).read_bytes())

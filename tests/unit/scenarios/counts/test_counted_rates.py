@@ -6,6 +6,7 @@ import tomllib
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 
@@ -58,6 +59,15 @@ def working(**changes: object) -> Scenario:
 
 def rate_of(rates: list[Rate], kind: Counted) -> Rate:
     return next(rate for rate in rates if rate.counted is kind)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_log_in_another_order_gives_the_same_rates_to_the_last_digit(seed: int) -> None:
+    log = [*LOG, worked(97, 4.7), worked(91, 4.1), worked(99, 5.3), joined(101, 71), joined(103, 67)]
+    turned = log.copy()
+    Random(seed).shuffle(turned)
+    assert turned != log
+    assert counted_rates(working(), turned) == counted_rates(working(), log)
 
 
 def section(study: Study, name: str) -> Section:
