@@ -52,7 +52,8 @@ def test_work_of_the_demo(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
 
 def test_notes_of_the_demo_are_those_of_the_orders_packed_in_the_span(tmp_path: Path) -> None:
     folder, first = tmp_path / "work", date(2027, 3, 29)
-    write_work(demo(), demo_plan(), folder, first=first, days=5)
+    folder.mkdir()
+    write_work(demo(), demo_plan(), folder, earlier=None, first=first, days=5)
     orders = [order for order in demo().orders if 0 <= (order.due_day - first).days < 5]
     assert len(orders) > 1
     titles = openpyxl.load_workbook(folder / "dispatch_notes.xlsx").sheetnames
