@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from model.phases import Say
 from scenarios.cells.faults import BadInput, Fault, Refused
-from scenarios.commands.running import in_order, told_in
+from scenarios.commands.running import in_order, overrides_of
 
 if TYPE_CHECKING:
     from model.scenario.entities import Scenario
@@ -77,7 +77,7 @@ def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     faults: list[Fault] = []
     for path in (base, *paths):
         try:
-            cases.append(in_order(read_case(path, told_in(options))))
+            cases.append(in_order(read_case(path, overrides_of(options))))
         except BadInput as bad:
             faults += [fault for fault in bad.faults if fault not in faults]
     if faults:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from reports.study.study import Study
-    from scenarios.files.read_scenario import Told
+    from scenarios.files.read_scenario import Overrides
     from scenarios.variants.variants import Variant
 
 DONE, FAILED, BAD_INPUT, SHORT, STOPPED = 0, 1, 2, 3, 130
@@ -50,7 +50,7 @@ def filed_case_of(options: Namespace) -> Variant:
     from scenarios.variants.by_name import path_of
     from scenarios.variants.variants import read_case
 
-    return read_case(path_of(options.scenario), told_in(options))
+    return read_case(path_of(options.scenario), overrides_of(options))
 
 
 def in_order(case: Variant) -> Variant:
@@ -60,12 +60,12 @@ def in_order(case: Variant) -> Variant:
     return replace(case, scenario=canonical(case.scenario))
 
 
-def told_in(options: Namespace) -> Told:
+def overrides_of(options: Namespace) -> Overrides:
     """The overrides of a scenario: --today, and --progress, a file."""
-    from scenarios.files.read_scenario import Told
+    from scenarios.files.read_scenario import Overrides
     from scenarios.variants.by_name import path_of
 
-    return Told(options.today, None if options.progress is None else path_of(options.progress))
+    return Overrides(options.today, None if options.progress is None else path_of(options.progress))
 
 
 @contextmanager

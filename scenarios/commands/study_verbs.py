@@ -166,7 +166,7 @@ STUDIES: dict[str, Verb] = {
         "how much healing chamber to own",
         "scenarios.studies.chamber:chamber_study",
         Argument("--module", metavar="NAME", help="the module to add; needed where there are several"),
-        Argument("--most", type=count_to(100), default=6, metavar="N", help="largest number (default 6)"),
+        Argument("--most", type=count_to(100), default=6, metavar="N", help="most modules tried (default 6)"),
         *PARALLEL,
     ),
     "break-even": _study(

@@ -20,9 +20,9 @@ from scenarios.files.read_xlsx import read_workbook
 from scenarios.rules.all_rules import check
 
 __all__ = [
-    "AS_FILED",
+    "NO_OVERRIDES",
     "BadInput",
-    "Told",
+    "Overrides",
     "build",
     "in_order",
     "read_orders",
@@ -33,7 +33,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Overrides:
     """Overrides of a scenario: today, and a CSV file with the columns of the table progress.
 
     ``today`` replaces the scenario's own; the rows of the file are added after those of its table.
@@ -42,7 +42,7 @@ class Told:
     today: date | None = None
     progress: Path | None = None
 
-    def say_today(self, draft: Draft) -> None:
+    def set_today(self, draft: Draft) -> None:
         """Write today into a draft."""
         if self.today is not None:
             for row in draft.tables["nursery"]:
@@ -61,19 +61,18 @@ class Told:
         return [replace(fault, table=self.progress.name) for fault in faults]
 
 
-AS_FILED = Told()
-"""No overrides."""
+NO_OVERRIDES = Overrides()
 
 
-def read_scenario(path: Path, told: Told = AS_FILED) -> Scenario:
-    """Read a scenario from a workbook (.xlsx) or a folder of CSV files, and apply the overrides ``told``.
+def read_scenario(path: Path, overrides: Overrides = NO_OVERRIDES) -> Scenario:
+    """Read a scenario from a workbook (.xlsx) or a folder of CSV files, and apply the ``overrides``.
 
     Raises ``BadInput`` as ``read_with_hidden`` does.
     """
-    return read_with_hidden(path, told)[0]
+    return read_with_hidden(path, overrides)[0]
 
 
-def read_with_hidden(path: Path, told: Told = AS_FILED) -> tuple[Scenario, list[Remark]]:
+def read_with_hidden(path: Path, overrides: Overrides = NO_OVERRIDES) -> tuple[Scenario, list[Remark]]:
     """The scenario as ``read_scenario`` returns it, and remarks on hidden parts of its workbook.
 
     Raises ``BadInput`` with every fault: of files, of cells, of names that no table has, of rows that
@@ -86,8 +85,8 @@ def read_with_hidden(path: Path, told: Told = AS_FILED) -> tuple[Scenario, list[
     if source.grids or source.unread:
         for table in TABLES:
             faults += read_table(table, source, draft)
-        told.say_today(draft)
-        faults += told.add_progress(draft)
+        overrides.set_today(draft)
+        faults += overrides.add_progress(draft)
         faults += check(draft)
     if faults:
         raise BadInput(in_order(faults))

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from model.scenario.entities import Scenario
-from scenarios.files.read_scenario import Told
+from scenarios.files.read_scenario import Overrides
 from scenarios.variants.variants import read_case
 
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -20,7 +20,7 @@ def read(scenario: str | Path, *, today: date | None = None, progress: str | Pat
     with every fault, each with its place and its remedy.
     """
     file = None if progress is None else path_of(progress)
-    return read_case(path_of(scenario), Told(today, file)).scenario
+    return read_case(path_of(scenario), Overrides(today, file)).scenario
 
 
 def path_of(name: str | Path) -> Path:

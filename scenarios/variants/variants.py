@@ -16,7 +16,7 @@ from model.scenario.tables import BY_NAME, TABLES, Column, Table
 from scenarios.cells.draft import Draft, DraftRow, draft_of, row_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, shown
 from scenarios.cells.parse import CellFault, convert
-from scenarios.files.read_scenario import AS_FILED, Told, build, in_order, read_with_hidden
+from scenarios.files.read_scenario import NO_OVERRIDES, Overrides, build, in_order, read_with_hidden
 from scenarios.rules.all_rules import check
 from scenarios.variants.toml_read import (
     ALL_ROWS,
@@ -53,20 +53,20 @@ class Variant:
     hidden: tuple[Remark, ...] = ()
 
 
-def read_variant(path: Path, told: Told = AS_FILED) -> Variant:
-    """Read the variant in a TOML file: its parents' changes, then its own, then ``told`` (today, progress).
+def read_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
+    """Read the variant in a TOML file: its parents' changes, then its own, then ``overrides``.
 
     Raises ``BadInput`` with all faults at once: those of this file, of the variants and the scenario that it
     builds on, and of the scenario that results.
     """
     path = Path(path)
-    documents, base, hidden, faults = _chain(path, Told(today=told.today))
+    documents, base, hidden, faults = _chain(path, Overrides(today=overrides.today))
     expansion = None if base is None else _Expansion(base)
     if expansion is not None:
         for document in documents:
             expansion.apply(document)
-        told.say_today(expansion.draft)
-        faults += in_order([*told.add_progress(expansion.draft), *expansion.check()])
+        overrides.set_today(expansion.draft)
+        faults += in_order([*overrides.add_progress(expansion.draft), *expansion.check()])
     faults += [fault for document in documents for fault in document.faults]
     if expansion is not None and not faults:
         top = documents[-1]
@@ -91,19 +91,19 @@ def sources(path: Path) -> list[Path]:
     return found
 
 
-def base_variant(path: Path, told: Told = AS_FILED) -> Variant:
+def base_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
     """A plain scenario as a variant without changes, named after its file or folder."""
-    scenario, hidden = read_with_hidden(Path(path), told)
+    scenario, hidden = read_with_hidden(Path(path), overrides)
     return Variant(Path(path).stem, "", Path(path), scenario, hidden=tuple(hidden))
 
 
-def read_case(path: Path, told: Told = AS_FILED) -> Variant:
-    """Load a scenario or variant as a ``Variant``, applying ``told`` (--today and --progress).
+def read_case(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
+    """Load a scenario or variant as a ``Variant``, applying ``overrides`` (--today and --progress).
 
     Raises ``BadInput``.
     """
     read = read_variant if Path(path).suffix.lower() == SUFFIX else base_variant
-    return read(path, told)
+    return read(path, overrides)
 
 
 def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
@@ -112,7 +112,9 @@ def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
     return -1, 0
 
 
-def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, Sequence[Remark], list[Fault]]:
+def _chain(
+    path: Path, overrides: Overrides
+) -> tuple[list[Document], Scenario | None, Sequence[Remark], list[Fault]]:
     """The files from the first variant to this one, their base scenario, its hidden parts, and the faults.
 
     The scenario is None where it cannot be read; its hidden parts are remarks.
@@ -132,7 +134,7 @@ def _chain(path: Path, told: Told) -> tuple[list[Document], Scenario | None, Seq
         at = document.parent
         if at.suffix.lower() != SUFFIX:
             try:
-                base, hidden = read_with_hidden(at, told)
+                base, hidden = read_with_hidden(at, overrides)
             except BadInput as bad:
                 faults += bad.faults
             break

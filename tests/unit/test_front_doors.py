@@ -21,7 +21,7 @@ import scenarios.files.write_scenario
 import scenarios.variants.by_name
 from model.scenario.entities import Scenario
 from scenarios.commands.command_line import main
-from scenarios.files.read_scenario import Told, read_scenario
+from scenarios.files.read_scenario import Overrides, read_scenario
 from scenarios.variants.variants import read_variant
 from tests.places import DEMO, ROOT
 from tests.strategies import base_scenario
@@ -106,7 +106,7 @@ def test_a_users_own_folder_comes_before_what_is_shipped(
 
 def test_read_takes_today_and_progress() -> None:
     today, progress = date(2027, 3, 18), "hollow_ash/records/progress.csv"
-    told = Told(today, DEMO / "records" / "progress.csv")
+    told = Overrides(today, DEMO / "records" / "progress.csv")
     found = scenarios.read("hollow_ash", today=today, progress=progress)
     assert found == read_scenario(DEMO, told)
     assert found.nursery.today == today

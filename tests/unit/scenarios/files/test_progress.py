@@ -20,7 +20,7 @@ from model.season.as_planned import as_planned
 from model.solve import plan, solve
 from scenarios.cells.draft import draft_of
 from scenarios.cells.faults import BadInput
-from scenarios.files.read_scenario import Told, read_scenario
+from scenarios.files.read_scenario import Overrides, read_scenario
 from scenarios.files.write_scenario import write_folder, write_workbook
 from scenarios.rules.all_rules import check
 from scenarios.rules.progress_rows import FREE, PROGRESS, WANTS
@@ -32,7 +32,7 @@ from tests.places import DEMO
 from tests.strategies import SPECIMENS
 
 
-def read(tables: Tables, place: Path, beside: Told | None = None) -> Scenario:
+def read(tables: Tables, place: Path, beside: Overrides | None = None) -> Scenario:
     folder = write_csvs(grids(tables), place / "scenario")
     return read_scenario(folder) if beside is None else read_scenario(folder, beside)
 
@@ -167,13 +167,13 @@ def test_a_file_tells_the_same_as_the_table(scenario: Scenario, tmp_path: Path) 
     bare = told()
     bare.pop("progress")
     bare["nursery"][0]["today"] = None
-    beside = Told(TODAY, file_of(record(), tmp_path / "week_15.csv"))
+    beside = Overrides(TODAY, file_of(record(), tmp_path / "week_15.csv"))
     assert read(bare, tmp_path, beside) == scenario
 
 
 def test_a_file_adds_to_the_table(scenario: Scenario, tmp_path: Path) -> None:
     more = {"day": date(2027, 4, 14), "what": "worked", "number": 8, "crew": "Grafters"}
-    found = read(told(), tmp_path, Told(progress=file_of([more], tmp_path / "week_15.csv")))
+    found = read(told(), tmp_path, Overrides(progress=file_of([more], tmp_path / "week_15.csv")))
     row = Progress(date(2027, 4, 14), Happened.WORKED, 8.0, crew="Grafters")
     assert found.progress == (*scenario.progress, row)
 
@@ -185,7 +185,7 @@ def test_faults_name_the_file(tmp_path: Path) -> None:
         {"day": date(2027, 4, 14), "what": "worked", "number": -1, "crew": "Grafters"},
     ]
     with pytest.raises(BadInput) as caught:
-        read(told(), tmp_path, Told(progress=file_of(rows, tmp_path / "week_15.csv")))
+        read(told(), tmp_path, Overrides(progress=file_of(rows, tmp_path / "week_15.csv")))
     assert [str(fault).split(";")[0] for fault in caught.value.faults] == [
         "week_15.csv, row 2, day: '2027-04-16' is the same record as row 15",
         "week_15.csv, row 3, day: '2027-04-17' is not before today (2027-04-17)",
@@ -204,17 +204,17 @@ def test_faults_name_the_file(tmp_path: Path) -> None:
 def test_a_file_that_is_no_table(text: str, wrong: str, tmp_path: Path) -> None:
     (tmp_path / "week_15.csv").write_text(text)
     with pytest.raises(BadInput) as caught:
-        read(told(), tmp_path, Told(progress=tmp_path / "week_15.csv"))
+        read(told(), tmp_path, Overrides(progress=tmp_path / "week_15.csv"))
     assert str(caught.value).startswith(wrong)
 
 
 def test_today_beside_the_scenario_takes_the_place_of_its_own(scenario: Scenario, tmp_path: Path) -> None:
     later = TODAY + timedelta(days=9)
-    assert read(told(), tmp_path, Told(later)).nursery == replace(scenario.nursery, today=later)
+    assert read(told(), tmp_path, Overrides(later)).nursery == replace(scenario.nursery, today=later)
     with pytest.raises(BadInput, match=r"nursery, row 2, today: '2028-01-01' is after last_day"):
-        read_scenario(tmp_path / "scenario", Told(date(2028, 1, 1)))
+        read_scenario(tmp_path / "scenario", Overrides(date(2028, 1, 1)))
     with pytest.raises(BadInput, match=r"progress, row 15, day: .* is not before today \(2027-04-16\)"):
-        read_scenario(tmp_path / "scenario", Told(date(2027, 4, 16)))
+        read_scenario(tmp_path / "scenario", Overrides(date(2027, 4, 16)))
 
 
 def test_what_is_told_beside_a_variant_counts_after_its_changes(tmp_path: Path) -> None:
@@ -225,7 +225,7 @@ def test_what_is_told_beside_a_variant_counts_after_its_changes(tmp_path: Path) 
         'name = "v"\nparent = "base"\n'
         '[[change]]\ntable = "crews"\nrow = "Grafters"\ncolumn = "temp_heads_most"\nvalue = 2\n'
     )
-    beside = Told(TODAY, file_of(record(), tmp_path / "week_15.csv"))
+    beside = Overrides(TODAY, file_of(record(), tmp_path / "week_15.csv"))
     found = read_case(tmp_path / "v.toml", beside)
     assert (found.scenario.nursery.today, len(found.scenario.progress)) == (TODAY, len(record()))
     assert [change.column for change in found.changes] == ["temp_heads_most"]
@@ -294,7 +294,7 @@ def test_trays_in_the_germination_room(day: int, trays: int, likely: bool, scena
 def test_the_rows_shown_in_the_docs_may_be_told(tmp_path: Path) -> None:
     text = (DEMO.parents[1] / "docs" / "season.md").read_text(encoding="utf-8")
     (tmp_path / "progress.csv").write_text(text.split("```csv\n")[1].split("```")[0], encoding="utf-8")
-    found = read_scenario(DEMO, Told(date(2027, 3, 31), tmp_path / "progress.csv"))
+    found = read_scenario(DEMO, Overrides(date(2027, 3, 31), tmp_path / "progress.csv"))
     assert {row.what for row in found.progress} == set(Happened)
     assert [remark for remark in remarks(found) if remark.table == "progress"] == []
 
