@@ -15,6 +15,7 @@ from model.rates.overseeding import Beta
 from model.scenario.entities import Scenario
 from scenarios.counts.counted_rates import Rate, counted_rates
 from scenarios.counts.log import Count
+from tests.depth import deep
 from tests.strategies import FIRST, HANDS, WORK, base_scenario, lot
 
 LOTS = 8
@@ -73,7 +74,7 @@ def test_intervals_cover_the_true_rates(
 ) -> None:
     rng, scenario = np.random.default_rng(11), nursery()
     found = []
-    for _ in range(logs):
+    for _ in range(deep(logs)):
         counts, true = draw(rng)
         found.append(covers(counted_rates(scenario, counts), true))
     assert 0.93 <= np.mean(found) <= 0.97

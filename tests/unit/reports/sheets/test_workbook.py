@@ -22,6 +22,7 @@ from model.scenario.entities import Scenario
 from reports.plan.figures import orders_at_risk
 from reports.sheets.workbook import SHEETS
 from tests.changed_inputs import change_workbook, expected
+from tests.depth import some
 from tests.report_scenario import (
     CHECKS,
     HOSTILE,
@@ -80,7 +81,7 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
     assert wrong == {}
 
 
-@pytest.mark.parametrize("specimen", [*SPECIMENS, "all short"])
+@pytest.mark.parametrize("specimen", some([*SPECIMENS, "all short"]))
 def test_formulas_hold_in_other_kinds_of_plan(tmp_path: Path, specimen: str) -> None:
     scenario = SPECIMENS.get(specimen) or all_short(SPECIMENS["on-tray"])
     result, traced = planned(scenario, whole=specimen not in ("wave cost", "committed"))
@@ -143,18 +144,20 @@ def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None
 
 @pytest.mark.parametrize(
     ("what", "name", "quantity"),
-    [
-        ("seed", "Red A", lambda p: p.purchases.query("item == 'Red A'")["packs"].iloc[0]),
-        ("regular hours", "Growers", lambda p: 8.0 * 19 + _overtime(p, "Growers")),
-        ("overtime and hours on days off", "Grafters", lambda p: _overtime(p, "Grafters")),
-        ("training", "Grafters", lambda p: p.temporary["new"].sum()),
-        ("plants bought in", "offer", lambda p: p.buy_in["plants"].sum()),
-        ("plants short", "early", lambda _: 60.0),
-        ("surplus plants sold", "Red own-root", lambda p: -p.salvage["sold"].sum()),
-        ("sowing a wave", "every wave", lambda p: float(len(p.waves))),
-        ("overhead", "the whole plan", lambda _: 1.0),
-        ("module, first cost", "shelf", lambda _: CAPITAL_RECOVERY),
-    ],
+    some(
+        [
+            ("seed", "Red A", lambda p: p.purchases.query("item == 'Red A'")["packs"].iloc[0]),
+            ("regular hours", "Growers", lambda p: 8.0 * 19 + _overtime(p, "Growers")),
+            ("overtime and hours on days off", "Grafters", lambda p: _overtime(p, "Grafters")),
+            ("training", "Grafters", lambda p: p.temporary["new"].sum()),
+            ("plants bought in", "offer", lambda p: p.buy_in["plants"].sum()),
+            ("plants short", "early", lambda _: 60.0),
+            ("surplus plants sold", "Red own-root", lambda p: -p.salvage["sold"].sum()),
+            ("sowing a wave", "every wave", lambda p: float(len(p.waves))),
+            ("overhead", "the whole plan", lambda _: 1.0),
+            ("module, first cost", "shelf", lambda _: CAPITAL_RECOVERY),
+        ]
+    ),
 )
 def test_a_changed_price_changes_the_total_by_its_quantity(path, book, tmp_path, what, name, quantity):  # type: ignore[no-untyped-def]
     changed = openpyxl.load_workbook(path)
