@@ -30,10 +30,9 @@ def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
     """The message and the exit code for an error that ends a run."""
     if isinstance(error, BadInput):
         return render_faults(error.faults), BAD_INPUT
-    if isinstance(error, Refused):
-        return str(error), BAD_INPUT
-    if isinstance(error, Failed):
-        return str(error), FAILED
+    if isinstance(error, Refused | Failed):
+        told = "\n".join(map(printable, str(error).split("\n")))
+        return told, BAD_INPUT if isinstance(error, Refused) else FAILED
     if isinstance(error, KeyboardInterrupt):
         return "stopped; nothing written", STOPPED
     causes = list(_causes(error))

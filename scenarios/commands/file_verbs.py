@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from scenarios.cells.faults import Refused
+from scenarios.cells.faults import Refused, printable
 from scenarios.commands.running import DONE, filed_case_of
 
 
@@ -36,7 +36,7 @@ def blank(options: Namespace) -> int:
     if target.suffix.lower() != ".xlsx":
         raise Refused(f"{target}: name a file that ends in .xlsx")
     write_blank(target, examples=read("hollow_ash") if options.examples else None)
-    print(f"Written: {target}")
+    print(printable(f"Written: {target}"))
     return DONE
 
 
@@ -46,5 +46,5 @@ def convert(options: Namespace) -> int:
 
     target: Path = options.target
     write(filed_case_of(options).scenario, target)
-    print(f"Written: {target}")
+    print(printable(f"Written: {target}"))
     return DONE

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from model.phases import Say
+from scenarios.cells.faults import printable
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -122,4 +123,4 @@ def print_answer(tell: Callable[[Console], None], output: Path, names: Iterable[
     console = Console(highlight=False)
     tell(console)
     written = ", ".join(str(output / name) for name in names)
-    console.print(f"Written: {written}", soft_wrap=True, markup=False)
+    console.print(printable(f"Written: {written}"), soft_wrap=True, markup=False)

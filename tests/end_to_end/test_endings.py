@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import errno
 import os
+import resource
 import signal
 import subprocess
 import sys
 from argparse import Namespace
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,12 +19,15 @@ import pytest
 from model.scenario.canonical import canonical
 from model.scenario.entities import Module
 from model.solve import plan
+from reports.plan.csv_tables import write_plan_tables
 from scenarios.cells.faults import BadInput, Fault, ranges, render_faults
 from scenarios.commands import command_line
-from scenarios.commands.command_line import BAD_INPUT, FAILED, STOPPED, main
+from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, STOPPED, main
 from scenarios.commands.endings import DETAILS, ending
+from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder
 from scenarios.rules.look_alikes import look_alikes, skeleton
+from tests.bad_input.small import grids, small, write_csvs
 from tests.places import ROOT
 from tests.strategies import base_scenario, order
 
@@ -112,6 +117,114 @@ def test_more_than_the_scenario_has_is_refused_before_anything_is_solved(
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize(
+    "path",
+    ["a\0b", "a\udcffb", "a" * 5000, "\x1b[31m", "book/\0/x"],
+    ids=["NUL", "undecodable", "long", "escape", "NUL within"],
+)
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ["check", "{path}"],
+        ["plan", "{path}", "-o", "out"],
+        ["replan", "book", "--last", "{path}", "-o", "out", "--today", "2027-03-03"],
+        ["plan", "book", "-o", "out", "--progress", "{path}"],
+        ["rates", "book", "{path}", "-o", "out"],
+        ["compare", "book", "{path}", "-o", "out"],
+        ["quote", "book", "--orders", "{path}", "-o", "out"],
+        ["convert", "{path}", "x.xlsx"],
+    ],
+    ids=lambda asked: asked[0],
+)
+def test_no_name_of_a_file_ends_in_a_traceback(
+    asked: list[str],
+    path: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    write_folder(base_scenario(), tmp_path / "book")
+    monkeypatch.chdir(tmp_path)
+    try:
+        code: object = main([part.format(path=path) for part in asked])
+    except SystemExit as end:
+        code = end.code
+    told = capsys.readouterr().err
+    assert code in (BAD_INPUT, FAILED), told
+    assert "Traceback" not in told
+    assert "error of its own" not in told
+    assert "\x1b" not in told
+    assert [found.name for found in tmp_path.iterdir()] == ["book"]
+
+
+def test_a_plan_into_the_folder_where_one_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_folder(base_scenario(), tmp_path / "book")
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    assert main(["plan", "../book", "-o", "."]) == DONE
+    assert (tmp_path / "here" / "plan.xlsx").is_file()
+
+
+def test_a_variant_with_a_key_of_5000_parts_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_folder(base_scenario(), tmp_path / "book")
+    key = ".".join(["a"] * 5000)
+    text = f'name = "v"\nparent = "book"\n{key} = 1\n'
+    (tmp_path / "v.toml").write_text(text, encoding="utf-8")
+    assert main(["check", str(tmp_path / "v.toml")]) == BAD_INPUT
+    told = capsys.readouterr().err
+    assert "v.toml" in told
+    assert "error of its own" not in told
+    assert max(map(len, told.splitlines())) < 1000
+
+
+@pytest.mark.parametrize(
+    ("table", "change", "words"),
+    [
+        ("deliveries", lambda text: text.replace("O-1", "O-9"), "'O-9' is not in table orders"),
+        ("joins", lambda text: text.replace("W0002", "W0009"), "'W0009' is not in table waves"),
+        ("waves", lambda text: text + text.splitlines()[1] + "\n", "stands in row 2 already"),
+        ("waves", lambda text: text.replace("trays", "crates"), "is missing"),
+    ],
+)
+def test_a_last_plan_whose_tables_do_not_fit_is_refused(
+    table: str,
+    change: Callable[[str], str],
+    words: str,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    write_folder(base_scenario(), tmp_path / "book")
+    write_plan_tables(plan(base_scenario()), tmp_path / "last" / "tables")
+    file = tmp_path / "last" / "tables" / f"{table}.csv"
+    text = file.read_text(encoding="utf-8")
+    assert change(text) != text
+    file.write_text(change(text), encoding="utf-8")
+    asked = ["replan", str(tmp_path / "book"), "--today", "2027-03-02", "--last", str(tmp_path / "last")]
+    assert main([*asked, "-o", str(tmp_path / "out")]) == BAD_INPUT
+    told = capsys.readouterr().err
+    assert f"{table}, " in told
+    assert words in told
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_limit_on_the_size_of_files_is_told(tmp_path: Path) -> None:
+    """The limit as a shell sets it: no file over 2,000 bytes."""
+    made = subprocess.run(
+        [sys.executable, "-m", "scenarios", "blank", str(tmp_path / "out" / "blank.xlsx")],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000)),
+        check=False,
+    )
+    assert made.returncode == FAILED
+    assert "a file would be larger than this machine allows" in made.stderr
+    assert len(made.stderr.splitlines()) == 1
+    assert not [path for path in tmp_path.rglob("*") if path.is_file()]
+
+
 def test_ctrl_c_in_a_solve_ends_with_130_and_leaves_nothing(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "scenarios", "plan", "hollow_ash", "-o", str(tmp_path / "out" / "plan")]
     run = subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True)
@@ -174,6 +287,31 @@ def test_at_most_fifty_lines_are_told_and_how_many_more() -> None:
     lines = str(BadInput(faults)).splitlines()
     assert len(lines) == 52
     assert lines[50:] == ["and 23 faults more, not shown here", "73 faults; the scenario was not used"]
+
+
+def test_faults_in_every_cell_have_a_line_a_column_and_few_names_are_compared(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The cost of a fault does not grow with how many there are: names are compared up to a bound."""
+    compared: list[str] = []
+
+    def compare(name: str, names: frozenset[str]) -> None:
+        compared.append(name)
+
+    monkeypatch.setattr("scenarios.rules.names.nearest", compare)
+    monkeypatch.setattr("scenarios.rules.names.MOST_COMPARED", 40)
+    tables, rows = grids(small()), 300
+    head = tables["orders"][0]
+    tables["orders"] = [head] + [[f"x{row}" for _ in head[:-1]] + [f"y{row}"] for row in range(rows)]
+    with pytest.raises(BadInput) as bad:
+        read_scenario(write_csvs(tables, tmp_path / "s"))
+    faulty = ("product", "quantity", "due_day")
+    lines = str(bad.value).splitlines()
+    assert lines[-1] == f"{rows * len(faulty):,} faults; the scenario was not used"
+    assert [line.split(":")[0] for line in lines[:-1]] == [
+        f"orders, column {column}, rows 2 to {rows + 1}" for column in faulty
+    ]
+    assert 0 < len(compared) < 40
 
 
 def test_ranges_in_words() -> None:
