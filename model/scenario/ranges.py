@@ -16,11 +16,11 @@ UNITS = 1_000_000_000
 USED = 100_000
 """Most units of a supply for one join, tray or plant: a hundred litres of media, counted in millilitres."""
 
-SLOTS = 1_000_000
-"""Most slots of a zone: 14 hectares of benches."""
+SLOTS = 100_000_000
+"""Most slots of a zone: 1,400 hectares of benches, so that a large number may mean "as many as wanted"."""
 
-HEADS = 10_000
-"""Most hands of a crew, units of a zone or modules: more than any one nursery has."""
+HEADS = 1_000_000
+"""Most hands of a crew, units of a zone or modules: far more than a nursery has, for the same reason."""
 
 PACES = (0.05, 20.0)
 """Slowest and fastest pace: a hand takes twenty times the standard time, or a twentieth of it."""
