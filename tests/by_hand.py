@@ -7,20 +7,8 @@ from typing import Any
 import pandas as pd
 
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
-from model.scenario.entities import (
-    LabourStandard,
-    MethodKind,
-    Order,
-    Pack,
-    Part,
-    Product,
-    Scenario,
-    SeedLot,
-    Stage,
-    Task,
-    TrayFormat,
-    ZoneUse,
-)
+from model.scenario.choices import MethodKind, Part, Task, ZoneUse
+from model.scenario.entities import LabourStandard, Order, Pack, Product, Scenario, SeedLot, Stage, TrayFormat
 from tests.strategies import base_scenario, crew, day, healing, method, pool, units
 
 LAST = 20

@@ -7,7 +7,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.entities import AgeEffect, MatchFrom, Method, MethodKind, Pack
+from model.scenario.choices import MatchFrom, MethodKind
+from model.scenario.entities import AgeEffect, Method, Pack
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 

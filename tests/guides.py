@@ -24,7 +24,8 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from model.scenario.entities import Happened, Progress
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
 from model.solve import plan

@@ -14,23 +14,8 @@ from itertools import groupby
 from math import ceil
 from typing import Any
 
-from model.scenario.entities import (
-    BuyInOffer,
-    Crew,
-    Decline,
-    Method,
-    MethodKind,
-    Order,
-    Part,
-    PayBasis,
-    Per,
-    Product,
-    Scenario,
-    Source,
-    Task,
-    TrayFormat,
-    ZoneMode,
-)
+from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Source, Task, ZoneMode
+from model.scenario.entities import BuyInOffer, Crew, Method, Order, Product, Scenario, TrayFormat
 from tests.independent_parts import (
     Builder,
     Coefs,

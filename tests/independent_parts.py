@@ -15,14 +15,8 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.stats import beta, betabinom, binom, norm
 
-from model.scenario.entities import (
-    Method,
-    MethodKind,
-    Product,
-    Scenario,
-    SeedLot,
-    TrayFormat,
-)
+from model.scenario.choices import MethodKind
+from model.scenario.entities import Method, Product, Scenario, SeedLot, TrayFormat
 
 QUANTILES = 2000
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

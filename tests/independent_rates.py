@@ -5,17 +5,8 @@ from __future__ import annotations
 from math import ceil
 from typing import Any
 
-from model.scenario.entities import (
-    Decline,
-    MarginPolicy,
-    MatchFrom,
-    Method,
-    Order,
-    Scenario,
-    SeedLot,
-    SowingPolicy,
-    TrayFormat,
-)
+from model.scenario.choices import Decline, MarginPolicy, MatchFrom, SowingPolicy
+from model.scenario.entities import Method, Order, Scenario, SeedLot, TrayFormat
 from tests.independent_parts import cheapest_joins, fewest_cells, fewest_joins, paired_share
 
 

@@ -8,27 +8,21 @@ from functools import cache
 from model.planned.plan_tables import Plan
 from model.proof.audit import Check
 from model.scenario.about_cells import Remark
+from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Task, ZoneUse
 from model.scenario.entities import (
     BuyInOffer,
     CrewDay,
     DayOff,
-    Decline,
     LabourStandard,
-    MethodKind,
     Module,
     Order,
     Pack,
-    Part,
-    PayBasis,
-    Per,
     Product,
     Scenario,
     Stage,
     Supply,
     SupplyUse,
-    Task,
     ZoneDay,
-    ZoneUse,
 )
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool

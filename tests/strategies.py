@@ -12,39 +12,41 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from model.scenario.choices import (
+    Decline,
+    MarginPolicy,
+    MatchFrom,
+    MethodKind,
+    Part,
+    PayBasis,
+    Per,
+    Source,
+    SowingPolicy,
+    Task,
+    ZoneMode,
+    ZoneUse,
+)
 from model.scenario.entities import (
     AgeEffect,
     BuyInOffer,
     Crew,
     CrewDay,
     DayOff,
-    Decline,
     LabourStandard,
-    MarginPolicy,
-    MatchFrom,
     Method,
-    MethodKind,
     Module,
     Nursery,
     Order,
     Pack,
-    Part,
-    PayBasis,
-    Per,
     Product,
     Scenario,
     SeedLot,
-    Source,
-    SowingPolicy,
     Stage,
     Supply,
     SupplyUse,
-    Task,
     TrayFormat,
     Zone,
     ZoneDay,
-    ZoneMode,
-    ZoneUse,
 )
 from tests.drawn_rows import Draw, drawn_effects, drawn_packs
 

@@ -17,15 +17,8 @@ from model.network.types import BuyIn, Delivery, Flow, Join, Network, OrderTerms
 from model.rates.overseeding import graft_margin, penalty, sowing_margins
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
-from model.scenario.entities import (
-    AgeEffect,
-    MethodKind,
-    Product,
-    Scenario,
-    SeedLot,
-    Source,
-    Stage,
-)
+from model.scenario.choices import MethodKind, Source
+from model.scenario.entities import AgeEffect, Product, Scenario, SeedLot, Stage
 
 
 def stays_after(

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple, TypeVar
 
 from model.scenario.calendar import Calendar
-from model.scenario.entities import Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress, Scenario
 
 Value = TypeVar("Value")
 

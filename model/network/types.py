@@ -10,17 +10,8 @@ from typing import NamedTuple
 
 from model.network.past import Past
 from model.scenario.calendar import Calendar
-from model.scenario.entities import (
-    BuyInOffer,
-    Method,
-    MethodKind,
-    Order,
-    Part,
-    Product,
-    Scenario,
-    SeedLot,
-    TrayFormat,
-)
+from model.scenario.choices import MethodKind, Part
+from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, SeedLot, TrayFormat
 
 
 class Stay(NamedTuple):

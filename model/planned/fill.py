@@ -14,7 +14,7 @@ from model.planned.values import TINY, Floats, Values
 from model.program.cost_terms import costs
 from model.program.index_sets import CrewOnDay
 from model.program.program import Program
-from model.scenario.entities import PayBasis
+from model.scenario.choices import PayBasis
 
 Row = dict[str, Any]
 Rows = list[Row]

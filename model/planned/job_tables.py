@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from model.planned.plan_schema import choice, day, number, ref, share, table, text
-from model.scenario.entities import Task
+from model.scenario.choices import Task
 
 
 class Step(StrEnum):

@@ -21,7 +21,8 @@ from model.planned.lots import FlowKey, Lots, SownWave, whole
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import by_task, closest
-from model.scenario.entities import LabourStandard, Method, MethodKind, Part, Scenario, Stage, Task
+from model.scenario.choices import MethodKind, Part, Task
+from model.scenario.entities import LabourStandard, Method, Scenario, Stage
 
 
 @dataclass(frozen=True, slots=True)

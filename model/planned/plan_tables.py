@@ -20,7 +20,7 @@ import pandas as pd
 
 from model.planned.job_tables import JOB_CREWS, JOBS
 from model.planned.plan_schema import choice, day, money, number, ref, share, table, text, whole, yes_no
-from model.scenario.entities import Task
+from model.scenario.choices import Task
 
 MONEY, PER_PLANT = "currency", "currency/plant"
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from model.program.amounts import Key
 from model.program.index_sets import Coefs, CrewOnDay
 from model.program.program import Program
-from model.scenario.entities import MethodKind
+from model.scenario.choices import MethodKind
 
 TINY = 1e-7
 """Amounts below this count as 0: the solver's own tolerance."""

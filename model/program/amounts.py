@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
-from model.scenario.entities import MethodKind, Part, Per, Task
+from model.scenario.choices import MethodKind, Part, Per, Task
 
 Key = tuple[str, int]
 """Name of a variable, and one of its indices."""

@@ -9,7 +9,8 @@ from typing import NamedTuple
 from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.rates.yields import capital_recovery
-from model.scenario.entities import Module, Nursery, PayBasis
+from model.scenario.choices import PayBasis
+from model.scenario.entities import Module, Nursery
 
 COST_LINES = {
     "seed": None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
-from model.scenario.entities import MethodKind
+from model.scenario.choices import MethodKind
 
 
 def seedlings(p: Program) -> Rows:

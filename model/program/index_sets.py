@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 from model.network.types import Network
 from model.program.amounts import Amounts, Key
 from model.scenario.calendar import Week
-from model.scenario.entities import Decline, Pack, Product
+from model.scenario.choices import Decline
+from model.scenario.entities import Pack, Product
 
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]

@@ -7,7 +7,7 @@ from collections import defaultdict
 from model.network.as_counted import gone, joins_made, plants_delivered, trays_sown
 from model.program.amounts import Key
 from model.program.index_sets import IndexSets
-from model.scenario.entities import Decline, MethodKind
+from model.scenario.choices import Decline, MethodKind
 
 Values = dict[str, dict[int, float]]
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from model.program.index_sets import IndexSets, Label
-from model.scenario.entities import Decline
+from model.scenario.choices import Decline
 
 Bounds = list[float | None]
 

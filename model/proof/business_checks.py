@@ -10,7 +10,7 @@ from model.proof.growing_checks import slots_used
 from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
-from model.scenario.entities import Happened, PayBasis, Source
+from model.scenario.choices import Happened, PayBasis, Source
 
 
 def hands_do_the_work(r: Replay) -> Iterator[Problem]:

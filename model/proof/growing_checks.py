@@ -12,7 +12,8 @@ from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
-from model.scenario.entities import Decline, MethodKind, Order, Part, Source, ZoneMode
+from model.scenario.choices import Decline, MethodKind, Part, Source, ZoneMode
+from model.scenario.entities import Order
 
 
 def waves_are_sown_right(r: Replay) -> Iterator[Problem]:

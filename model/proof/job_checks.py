@@ -16,7 +16,7 @@ from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, Problem, differs, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
-from model.scenario.entities import MethodKind, Part
+from model.scenario.choices import MethodKind, Part
 
 Place = tuple[date, str, str, str | None, str | None, str | None, str | None]
 """Day, step, name, from zone, to zone, tray format and skill."""

@@ -10,7 +10,7 @@ from typing import Any
 from model.proof.problems import Problem, differs, wrong
 from model.proof.progress_sums import Sums
 from model.proof.replay import Replay
-from model.scenario.entities import Happened
+from model.scenario.choices import Happened
 
 
 def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:

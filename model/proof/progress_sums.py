@@ -6,7 +6,8 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from model.scenario.entities import Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress, Scenario
 
 Sums = dict[tuple[Any, ...], float]
 

@@ -8,7 +8,8 @@ from datetime import date
 from model.planned.plan_tables import Plan
 from model.proof.plan_rows import Row, Rows
 from model.proof.world import ONE_DAY, World
-from model.scenario.entities import MethodKind, Part, Scenario
+from model.scenario.choices import MethodKind, Part
+from model.scenario.entities import Scenario
 
 
 class Replay:

@@ -16,23 +16,17 @@ import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
 
 from model.proof.progress_sums import ProgressSums
-from model.scenario.entities import (
-    Crew,
+from model.scenario.choices import (
     Decline,
     MarginPolicy,
     MatchFrom,
     MethodKind,
-    Order,
     Part,
     PayBasis,
-    Product,
-    Scenario,
-    SeedLot,
     SowingPolicy,
-    Stage,
-    Zone,
     ZoneMode,
 )
+from model.scenario.entities import Crew, Order, Product, Scenario, SeedLot, Stage, Zone
 
 ONE_DAY = timedelta(days=1)
 

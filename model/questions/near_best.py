@@ -21,7 +21,7 @@ from scipy.sparse import csc_array, csr_array
 from model.program.amounts import Key
 from model.program.index_sets import Coefs
 from model.program.program import Program
-from model.scenario.entities import Task, ZoneUse
+from model.scenario.choices import Task, ZoneUse
 from model.solve import Solved
 from model.solver.compiled import Compiled, Floats, Solution, run, solver, with_columns, with_rows
 

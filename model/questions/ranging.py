@@ -20,7 +20,8 @@ from model.program.amounts import Amounts
 from model.program.cost_terms import costs
 from model.program.index_sets import Coefs
 from model.program.program import Program
-from model.scenario.entities import Decline, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Scenario
 from model.solve import Solved
 from model.solver.compiled import Compiled, Floats, Solution, run, solver
 

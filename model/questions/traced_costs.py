@@ -19,7 +19,7 @@ from model.program.amounts import Key
 from model.program.cost_terms import COST_LINES, costs
 from model.program.index_sets import CrewOnDay
 from model.program.program import Program
-from model.scenario.entities import PayBasis, Task, ZoneUse
+from model.scenario.choices import PayBasis, Task, ZoneUse
 from model.solve import Solved
 
 WASTE = "waste and margin"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from model.scenario.entities import MatchFrom, Method, MethodKind, Part, Product, Scenario, Task
+from model.scenario.choices import MatchFrom, MethodKind, Part, Task
+from model.scenario.entities import Method, Product, Scenario
 
 GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
 """Tasks that plants on their own roots do not need."""

@@ -17,18 +17,8 @@ from numpy.typing import NDArray
 from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
 
 from model.rates.yields import stand, usable_share
-from model.scenario.entities import (
-    Decline,
-    MarginPolicy,
-    Method,
-    MethodKind,
-    Nursery,
-    Order,
-    Product,
-    Scenario,
-    SeedLot,
-    SowingPolicy,
-)
+from model.scenario.choices import Decline, MarginPolicy, MethodKind, SowingPolicy
+from model.scenario.entities import Method, Nursery, Order, Product, Scenario, SeedLot
 
 MOST = 10**15
 """Largest number of joins that is tried: beyond it, floating point cannot count in ones."""

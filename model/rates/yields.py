@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from model.scenario.entities import AgeEffect, MatchFrom, Method, SeedLot, TrayFormat
+from model.scenario.choices import MatchFrom
+from model.scenario.entities import AgeEffect, Method, SeedLot, TrayFormat
 
 QUANTILES = 2000
 """Sorted quantiles that represent a distribution of stem diameters: the share is exact to 1 in 2000."""

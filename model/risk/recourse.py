@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 from model.planned.plan_tables import Plan
 from model.scenario.calendar import Calendar
-from model.scenario.entities import BuyInOffer, Order, Product, Scenario, Source
+from model.scenario.choices import Source
+from model.scenario.entities import BuyInOffer, Order, Product, Scenario
 
 Floats = NDArray[np.float64]
 

@@ -21,7 +21,8 @@ from model.planned.plan_tables import Plan
 from model.rates.overseeding import Beta, service_level
 from model.rates.yields import usable_share
 from model.risk.recourse import Floats, Recourse, recourse
-from model.scenario.entities import MarginPolicy, Scenario
+from model.scenario.choices import MarginPolicy
+from model.scenario.entities import Scenario
 
 Counts = NDArray[np.int64]
 

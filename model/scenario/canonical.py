@@ -8,7 +8,8 @@ from enum import Enum
 from functools import partial
 from typing import Any
 
-from model.scenario.entities import Scenario, Zone, ZoneUse
+from model.scenario.choices import ZoneUse
+from model.scenario.entities import Scenario, Zone
 from model.scenario.tables import TABLES, Table, records_of
 
 

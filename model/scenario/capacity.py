@@ -7,7 +7,8 @@ from datetime import date
 from typing import TypeVar
 
 from model.scenario.calendar import Calendar, Week
-from model.scenario.entities import Crew, LabourStandard, Scenario, SupplyUse, Zone, ZoneMode
+from model.scenario.choices import ZoneMode
+from model.scenario.entities import Crew, LabourStandard, Scenario, SupplyUse, Zone
 
 Row = TypeVar("Row", LabourStandard, SupplyUse)
 

@@ -11,19 +11,21 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
-from model.scenario.choices import Decline as Decline
-from model.scenario.choices import Happened as Happened
-from model.scenario.choices import MarginPolicy as MarginPolicy
-from model.scenario.choices import MatchFrom as MatchFrom
-from model.scenario.choices import MethodKind as MethodKind
-from model.scenario.choices import Part as Part
-from model.scenario.choices import PayBasis as PayBasis
-from model.scenario.choices import Per as Per
-from model.scenario.choices import Source as Source
-from model.scenario.choices import SowingPolicy as SowingPolicy
-from model.scenario.choices import Task as Task
-from model.scenario.choices import ZoneMode as ZoneMode
-from model.scenario.choices import ZoneUse as ZoneUse
+from model.scenario.choices import (
+    Decline,
+    Happened,
+    MarginPolicy,
+    MatchFrom,
+    MethodKind,
+    Part,
+    PayBasis,
+    Per,
+    Source,
+    SowingPolicy,
+    Task,
+    ZoneMode,
+    ZoneUse,
+)
 from model.scenario.ranges import (
     AMOUNT,
     HEADS,

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from model.planned.plan_tables import Plan
-from model.scenario.entities import Happened, Progress
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress
 
 
 def as_planned(plan: Plan, until: date, *, since: date = date.min) -> tuple[Progress, ...]:

@@ -10,7 +10,7 @@ from model.planned.plan_tables import Tables
 from model.program.amounts import Key
 from model.program.index_sets import Label
 from model.program.program import Program
-from model.scenario.entities import Decline
+from model.scenario.choices import Decline
 
 IN_A_TABLE = ("sown", "joins", "delivered", "bought", "temporary_hands", "units_opened", "packs_bought")
 """Decisions that have a column in a plan's tables."""

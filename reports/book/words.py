@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from model.planned.job_tables import TASKS, Step
-from model.scenario.entities import Task
+from model.scenario.choices import Task
 
 TO_MIND = {
     "blades": (

@@ -14,7 +14,8 @@ import pandas as pd
 
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.calendar import WEEKDAYS
-from model.scenario.entities import Scenario, ZoneUse
+from model.scenario.choices import ZoneUse
+from model.scenario.entities import Scenario
 from reports.book.words import money, one_more
 
 

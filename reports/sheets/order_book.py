@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from model.planned.plan_tables import rows_of
-from model.scenario.entities import Decline
+from model.scenario.choices import Decline
 from reports.book import style
 from reports.book.parts import FREE, Cell, Formula, SheetColumn
 from reports.book.style import CellKind

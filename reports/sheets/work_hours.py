@@ -8,7 +8,7 @@ from datetime import date
 from model.planned.plan_tables import rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import CrewLimits
-from model.scenario.entities import PayBasis, Task
+from model.scenario.choices import PayBasis, Task
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import CAUTIONS

@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 
 from model.planned.lots import FlowKey, Lots, whole
 from model.planned.plan_tables import Plan, rows_of
-from model.scenario.entities import MethodKind, Scenario
+from model.scenario.choices import MethodKind
+from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import Book, whole_file
 

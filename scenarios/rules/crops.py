@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Any
 
-from model.scenario.entities import MatchFrom, MethodKind, Part, ZoneUse
+from model.scenario.choices import MatchFrom, MethodKind, Part, ZoneUse
 from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault

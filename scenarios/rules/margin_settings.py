@@ -8,7 +8,7 @@ from math import ceil
 from scipy.special import betaincc
 
 from model.rates.overseeding import Beta, chance_of_enough, critical_level
-from model.scenario.entities import Decline, MarginPolicy, SowingPolicy
+from model.scenario.choices import Decline, MarginPolicy, SowingPolicy
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from model.scenario.calendar import WEEKDAYS
+from model.scenario.choices import Decline, ZoneMode
 from model.scenario.currencies import CODES
-from model.scenario.entities import Decline, ZoneMode
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, meant
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 from model.network.expansion import stays_after
 from model.scenario.calendar import Calendar
-from model.scenario.entities import Happened, MethodKind, Stage
+from model.scenario.choices import Happened, MethodKind
+from model.scenario.entities import Stage
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain

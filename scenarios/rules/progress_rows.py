@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import NamedTuple
 
-from model.scenario.entities import Happened, ZoneMode
+from model.scenario.choices import Happened, ZoneMode
 from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
 from scenarios.cells.faults import Fault, shown

@@ -20,16 +20,8 @@ from model.rates.overseeding import chance_of_enough
 from model.rates.yields import stand, take_at
 from model.scenario.about_cells import Remark
 from model.scenario.calendar import Calendar
-from model.scenario.entities import (
-    Happened,
-    MarginPolicy,
-    MethodKind,
-    Part,
-    Progress,
-    Scenario,
-    SowingPolicy,
-    ZoneUse,
-)
+from model.scenario.choices import Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
+from model.scenario.entities import Progress, Scenario
 from scenarios.cells.faults import shown
 from scenarios.rules.look_alikes import look_alikes
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan
 from model.questions.trials import Limit, Trials
-from model.scenario.entities import Decline, Order, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind

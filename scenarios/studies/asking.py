@@ -11,7 +11,8 @@ from datetime import date
 
 from model.questions.trials import Limit, Trials
 from model.scenario.calendar import Calendar
-from model.scenario.entities import Decline, Order, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Order, Scenario
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
 from reports.book.parts import Formula

@@ -16,7 +16,8 @@ from scipy.optimize import brentq
 
 from model.phases import Say, silent
 from model.questions.trials import Trials
-from model.scenario.entities import Order, Scenario, Source
+from model.scenario.choices import Source
+from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind

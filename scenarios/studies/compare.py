@@ -10,7 +10,8 @@ from model.phases import Say, silent
 from model.planned.plan_tables import Facts, Plan
 from model.program.cost_terms import COST_LINES
 from model.proof.audit import audit
-from model.scenario.entities import Scenario, ZoneUse
+from model.scenario.choices import ZoneUse
+from model.scenario.entities import Scenario
 from model.solve import plan
 from model.solver.compiled import SolveError
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells

@@ -15,7 +15,8 @@ from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
 from model.risk.simulation import Risk, simulate
 from model.risk.tuning import Margins, Round, Tuned, tune, with_margins
-from model.scenario.entities import MarginPolicy, Scenario
+from model.scenario.choices import MarginPolicy
+from model.scenario.entities import Scenario
 from model.solve import plan as plan_for
 from model.solve import solve
 from reports.book.parts import Cell, Formula, SheetColumn

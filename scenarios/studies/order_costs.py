@@ -13,7 +13,8 @@ from model.planned.plan_tables import Plan
 from model.questions.traced_costs import SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
-from model.scenario.entities import MethodKind, Scenario
+from model.scenario.choices import MethodKind
+from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind

@@ -14,34 +14,36 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from model.scenario.calendar import WEEKDAYS
+from model.scenario.choices import (
+    Decline,
+    MarginPolicy,
+    MatchFrom,
+    MethodKind,
+    Part,
+    PayBasis,
+    Per,
+    Task,
+    ZoneMode,
+    ZoneUse,
+)
 from model.scenario.entities import (
     BuyInOffer,
     Crew,
-    Decline,
     LabourStandard,
-    MarginPolicy,
-    MatchFrom,
     Method,
-    MethodKind,
     Module,
     Nursery,
     Order,
     Pack,
-    Part,
-    PayBasis,
-    Per,
     Product,
     Scenario,
     SeedLot,
     Stage,
     Supply,
     SupplyUse,
-    Task,
     TrayFormat,
     Zone,
     ZoneDay,
-    ZoneMode,
-    ZoneUse,
 )
 
 MONDAY = date(2027, 3, 1)

@@ -11,6 +11,7 @@ import math
 import random
 from datetime import date, timedelta
 
+from model.scenario import choices
 from model.scenario import entities as e
 
 FIRST_DAY = date(2027, 1, 4)
@@ -60,9 +61,9 @@ def book(orders: int, products: int, days: int, seed: int) -> e.Scenario:
         packs=_packs(rng, lots),
         supplies=(e.Supply("clips", "clips", 0.0, 5), e.Supply("media", "litres", 0.0, 3)),
         supply_uses=(
-            e.SupplyUse("clips", e.Per.JOIN, None, None, 1.0),
-            e.SupplyUse("media", e.Per.TRAY_SOWN, None, None, 3.0),
-            e.SupplyUse("media", e.Per.TRAY_STUCK, None, None, 3.0),
+            e.SupplyUse("clips", choices.Per.JOIN, None, None, 1.0),
+            e.SupplyUse("media", choices.Per.TRAY_SOWN, None, None, 3.0),
+            e.SupplyUse("media", choices.Per.TRAY_STUCK, None, None, 3.0),
         ),
         buy_in_offers=_offers(grown),
         days_off=(e.DayOff(date(2027, 3, 26), "holiday"),),
@@ -76,7 +77,7 @@ def _nursery(days: int) -> e.Nursery:
         first_day=FIRST_DAY,
         last_day=FIRST_DAY + timedelta(days=days - 1),
         working_weekdays=WORKING,
-        margin_policy=e.MarginPolicy.LEVEL,
+        margin_policy=choices.MarginPolicy.LEVEL,
         service_level=0.95,
         graft_margin=0.0,
         sowing_margin=0.03,
@@ -133,24 +134,24 @@ def _seed_lots(products: tuple[e.Product, ...]) -> tuple[e.SeedLot, ...]:
 
 def _methods() -> tuple[e.Method, ...]:
     def grafted(
-        name: str, kind: e.MethodKind, scion: tuple[int, int], rootstock: tuple[int, int], take: float
+        name: str, kind: choices.MethodKind, scion: tuple[int, int], rootstock: tuple[int, int], take: float
     ) -> e.Method:
         return e.Method(
-            name, kind, *scion, *rootstock, e.MatchFrom.NUMBER, 0.9, None, take, True, 0.97, HOLDING, 5
+            name, kind, *scion, *rootstock, choices.MatchFrom.NUMBER, 0.9, None, take, True, 0.97, HOLDING, 5
         )
 
     return (
-        grafted(SPLICE, e.MethodKind.ON_TRAY, (17, 19), (20, 22), 0.95),
-        grafted(HOLE, e.MethodKind.ON_TRAY, (8, 10), (11, 13), 0.92),
-        grafted(ROOT_CUT, e.MethodKind.ROOT_CUT, (14, 16), (10, 12), 0.9),
+        grafted(SPLICE, choices.MethodKind.ON_TRAY, (17, 19), (20, 22), 0.95),
+        grafted(HOLE, choices.MethodKind.ON_TRAY, (8, 10), (11, 13), 0.92),
+        grafted(ROOT_CUT, choices.MethodKind.ROOT_CUT, (14, 16), (10, 12), 0.9),
         e.Method(
             OWN,
-            e.MethodKind.OWN_ROOT,
+            choices.MethodKind.OWN_ROOT,
             25,
             27,
             None,
             None,
-            e.MatchFrom.NUMBER,
+            choices.MatchFrom.NUMBER,
             None,
             None,
             None,
@@ -166,9 +167,9 @@ def _stages() -> tuple[e.Stage, ...]:
     made = []
     for method, dark, ramp, finish in STAGES:
         run = (
-            ("dark", e.Part.HEALING, CHAMBER, dark),
-            ("ramp", e.Part.HEALING, CHAMBER, ramp),
-            ("hardening", e.Part.FINISHING, HOUSE, finish),
+            ("dark", choices.Part.HEALING, CHAMBER, dark),
+            ("ramp", choices.Part.HEALING, CHAMBER, ramp),
+            ("hardening", choices.Part.FINISHING, HOUSE, finish),
         )
         lasting = [stage for stage in run if stage[-1] > 0]
         made += [e.Stage(method, step, *stage) for step, stage in enumerate(lasting, 1)]
@@ -178,15 +179,15 @@ def _stages() -> tuple[e.Stage, ...]:
 def _zones(trays_a_day: float, peak: float) -> tuple[e.Zone, ...]:
     """Ample room, but for the chamber: slots for so many times the season's mean."""
 
-    def pool(name: str, use: e.ZoneUse, days: float, cost: float) -> e.Zone:
-        return e.Zone(name, use, e.ZoneMode.POOL, math.ceil(trays_a_day * days), None, None, None, cost)
+    def pool(name: str, use: choices.ZoneUse, days: float, cost: float) -> e.Zone:
+        return e.Zone(name, use, choices.ZoneMode.POOL, math.ceil(trays_a_day * days), None, None, None, cost)
 
     return (
-        pool(GERMINATION, e.ZoneUse.GERMINATION, 25, 0.01),
-        pool(BENCH, e.ZoneUse.BENCH, 80, 0.02),
-        pool(CHAMBER, e.ZoneUse.HEALING, 8 * peak, 0.08),
-        pool(HOUSE, e.ZoneUse.FINISHING, 30, 0.03),
-        pool(HOLDING, e.ZoneUse.HOLDING, 15, 0.02),
+        pool(GERMINATION, choices.ZoneUse.GERMINATION, 25, 0.01),
+        pool(BENCH, choices.ZoneUse.BENCH, 80, 0.02),
+        pool(CHAMBER, choices.ZoneUse.HEALING, 8 * peak, 0.08),
+        pool(HOUSE, choices.ZoneUse.FINISHING, 30, 0.03),
+        pool(HOLDING, choices.ZoneUse.HOLDING, 15, 0.02),
     )
 
 
@@ -201,7 +202,7 @@ def _crews(plants_a_day: float, peak: float) -> tuple[e.Crew, ...]:
             max(1, math.ceil(grafting / 8)),
             8.0,
             18.0,
-            e.PayBasis.USED,
+            choices.PayBasis.USED,
             1.0,
             1.5,
             27.0,
@@ -219,7 +220,7 @@ def _crews(plants_a_day: float, peak: float) -> tuple[e.Crew, ...]:
             max(2, math.ceil(general / 8)),
             8.0,
             15.0,
-            e.PayBasis.USED,
+            choices.PayBasis.USED,
             1.0,
             2.0,
             22.5,
@@ -236,15 +237,15 @@ def _crews(plants_a_day: float, peak: float) -> tuple[e.Crew, ...]:
 
 def _labour_standards() -> tuple[e.LabourStandard, ...]:
     seconds = (
-        (e.Task.SOW, "general", 180.0),
-        (e.Task.MOVE, "general", 16.0),
-        (e.Task.TEND, "general", 2.0),
-        (e.Task.CARE, "general", 8.0),
-        (e.Task.GRAFT, "grafting", 30.0),
-        (e.Task.STICK, "grafting", 5.0),
-        (e.Task.CONSOLIDATE, "general", 60.0),
-        (e.Task.GRADE, "general", 0.6),
-        (e.Task.PACK, "general", 0.6),
+        (choices.Task.SOW, "general", 180.0),
+        (choices.Task.MOVE, "general", 16.0),
+        (choices.Task.TEND, "general", 2.0),
+        (choices.Task.CARE, "general", 8.0),
+        (choices.Task.GRAFT, "grafting", 30.0),
+        (choices.Task.STICK, "grafting", 5.0),
+        (choices.Task.CONSOLIDATE, "general", 60.0),
+        (choices.Task.GRADE, "general", 0.6),
+        (choices.Task.PACK, "general", 0.6),
     )
     return tuple(e.LabourStandard(task, skill, None, None, value) for task, skill, value in seconds)
 

@@ -8,7 +8,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from model.scenario.entities import BuyInOffer, Decline, Module, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import BuyInOffer, Module, Scenario
 from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder

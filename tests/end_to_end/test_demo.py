@@ -14,7 +14,8 @@ import pytest
 
 from model.planned.plan_tables import PLAN_TABLES, Plan
 from model.proof.audit import audit
-from model.scenario.entities import MatchFrom, MethodKind, Scenario
+from model.scenario.choices import MatchFrom, MethodKind
+from model.scenario.entities import Scenario
 from scenarios.rules.remarks import remarks
 from tests.demo import demo, demo_plan
 from tests.places import ROOT

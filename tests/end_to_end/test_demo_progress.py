@@ -9,7 +9,8 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from model.scenario.entities import Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress, Scenario
 from reports.plan.csv_tables import write_plan_tables
 from scenarios.commands.command_line import SHORT, main
 from scenarios.variants.by_name import read

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from model.scenario.entities import Happened, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.season.cures import cures
 from model.season.replanning import replan

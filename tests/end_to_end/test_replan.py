@@ -13,7 +13,8 @@ import pytest
 from icalendar import Calendar
 
 from model.planned.plan_tables import PLAN_TABLES, Plan
-from model.scenario.entities import Happened, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main

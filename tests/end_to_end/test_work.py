@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from icalendar import Calendar
 
-from model.scenario.entities import ZoneUse
+from model.scenario.choices import ZoneUse
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
 from scenarios.commands.work_files import write_work
 from scenarios.files.write_scenario import write_folder

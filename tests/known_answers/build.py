@@ -16,25 +16,19 @@ import pandas as pd
 
 from model.planned.plan_tables import Plan
 from model.scenario.calendar import WEEKDAYS
+from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, PayBasis, Task, ZoneMode, ZoneUse
 from model.scenario.entities import (
     Crew,
     LabourStandard,
-    MarginPolicy,
-    MatchFrom,
     Method,
-    MethodKind,
     Nursery,
     Order,
     Pack,
-    PayBasis,
     Product,
     Scenario,
     SeedLot,
-    Task,
     TrayFormat,
     Zone,
-    ZoneMode,
-    ZoneUse,
 )
 from model.solve import plan
 from scenarios.files.read_scenario import read_scenario

@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from model.rates.yields import capital_recovery
-from model.scenario.entities import Module, Scenario, ZoneUse
+from model.scenario.choices import ZoneUse
+from model.scenario.entities import Module, Scenario
 from tests.known_answers.build import lot, nursery, order, own_root, own_root_method, planned, pool
 
 

@@ -17,7 +17,8 @@ from pathlib import Path
 
 import pytest
 
-from model.scenario.entities import Decline, LabourStandard, Product, Scenario, Task, TrayFormat, ZoneUse
+from model.scenario.choices import Decline, Task, ZoneUse
+from model.scenario.entities import LabourStandard, Product, Scenario, TrayFormat
 from tests.known_answers.build import (
     crew,
     only_price,

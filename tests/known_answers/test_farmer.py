@@ -24,7 +24,8 @@ from scipy.optimize import linprog
 
 from model.planned.plan_tables import Plan
 from model.scenario.calendar import WEEKDAYS
-from model.scenario.entities import BuyInOffer, Decline, Product, Scenario, TrayFormat, ZoneUse
+from model.scenario.choices import Decline, ZoneUse
+from model.scenario.entities import BuyInOffer, Product, Scenario, TrayFormat
 from model.solve import plan
 from tests.known_answers.build import (
     PLENTY,

@@ -18,7 +18,8 @@ from pathlib import Path
 
 import pytest
 
-from model.scenario.entities import CrewDay, Happened, Scenario, ZoneDay, ZoneUse
+from model.scenario.choices import Happened, ZoneUse
+from model.scenario.entities import CrewDay, Scenario, ZoneDay
 from model.season.as_planned import as_planned
 from tests.known_answers.build import (
     HOUR_A_TRAY,

@@ -16,7 +16,8 @@ from pathlib import Path
 
 import pytest
 
-from model.scenario.entities import CrewDay, Part, Scenario, Stage, ZoneUse
+from model.scenario.choices import Part, ZoneUse
+from model.scenario.entities import CrewDay, Scenario, Stage
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

@@ -13,17 +13,8 @@ from typing import NamedTuple
 
 import pytest
 
-from model.scenario.entities import (
-    BuyInOffer,
-    DayOff,
-    Part,
-    Scenario,
-    Stage,
-    Task,
-    Zone,
-    ZoneMode,
-    ZoneUse,
-)
+from model.scenario.choices import Part, Task, ZoneMode, ZoneUse
+from model.scenario.entities import BuyInOffer, DayOff, Scenario, Stage, Zone
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

@@ -29,7 +29,8 @@ from model.rates.overseeding import (
     service_level,
     sowing_margins,
 )
-from model.scenario.entities import MarginPolicy, Method, MethodKind, SowingPolicy
+from model.scenario.choices import MarginPolicy, MethodKind, SowingPolicy
+from model.scenario.entities import Method
 from tests.strategies import SPECIMENS, lot
 
 chances = st.floats(0.05, 1.0)

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 
 from model.questions.ranging import price_ranges
-from model.scenario.entities import Decline, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Scenario
 from model.solve import solve
 from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios, with_firm_margins

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.scenario.entities import BuyInOffer, Decline, MarginPolicy, PayBasis, Scenario
+from model.scenario.choices import Decline, MarginPolicy, PayBasis
+from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import plan
 from tests.depth import deep
 from tests.strategies import (

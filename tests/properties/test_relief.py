@@ -12,7 +12,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from model.questions.relief import STEPS, Item, least_relief, short_with
-from model.scenario.entities import MarginPolicy, Pack, Scenario, ZoneMode
+from model.scenario.choices import MarginPolicy, ZoneMode
+from model.scenario.entities import Pack, Scenario
 from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery, with_rows
 

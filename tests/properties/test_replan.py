@@ -9,7 +9,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from model.proof.audit import audit
-from model.scenario.entities import Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress, Scenario
 from model.season.as_planned import as_planned
 from model.season.replanning import replan
 from model.solve import plan, plan_of

@@ -14,7 +14,8 @@ from scipy import stats
 
 from model.planned.plan_tables import Plan
 from model.risk.simulation import Risk, simulate, varying_share, wilson_interval
-from model.scenario.entities import MarginPolicy, MethodKind, Scenario
+from model.scenario.choices import MarginPolicy, MethodKind
+from model.scenario.entities import Scenario
 from model.solve import plan
 from tests.depth import deep
 from tests.strategies import OWN_ROOT, base_scenario, method, small_scenarios, with_nursery, with_rows

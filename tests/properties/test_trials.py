@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.questions.trials import MOVED, Trials
-from model.scenario.entities import Decline, Order, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Order, Scenario
 from model.solve import plan, solve
 from model.solver.compiled import Solution
 from tests.depth import deep

@@ -9,7 +9,8 @@ import pytest
 from model.network.as_counted import gone, joins_made, plants_delivered, trays_sown
 from model.network.expansion import expand
 from model.network.types import Network
-from model.scenario.entities import Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress, Scenario
 from tests.strategies import base_scenario, day, order, with_nursery
 
 ROOT, SCION, GRAFT = 5, 6, 9

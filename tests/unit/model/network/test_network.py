@@ -10,20 +10,8 @@ import pytest
 from model.network.expansion import expand, order_terms, stays_after
 from model.network.types import Network
 from model.scenario.calendar import WEEKDAYS, Calendar
-from model.scenario.entities import (
-    AgeEffect,
-    BuyInOffer,
-    DayOff,
-    MarginPolicy,
-    MatchFrom,
-    MethodKind,
-    Part,
-    Product,
-    Scenario,
-    Stage,
-    TrayFormat,
-    ZoneUse,
-)
+from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, Part, ZoneUse
+from model.scenario.entities import AgeEffect, BuyInOffer, DayOff, Product, Scenario, Stage, TrayFormat
 from tests.known_answers.build import (
     day,
     grafted_method,

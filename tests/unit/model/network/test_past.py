@@ -15,7 +15,8 @@ from model.proof.audit import audit
 from model.questions.near_best import Quantity, near_best
 from model.questions.relief import least_relief, short_with
 from model.questions.traced_costs import traced_costs
-from model.scenario.entities import DayOff, Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import DayOff, Progress, Scenario
 from model.season.as_planned import as_planned
 from model.solve import plan, solve
 from model.solver.compiled import SolveError

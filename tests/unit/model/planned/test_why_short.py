@@ -9,7 +9,8 @@ import pytest
 from model.network.expansion import expand
 from model.planned.why_short import SHOWN, route_keys, say_why_short
 from model.program.build import build
-from model.scenario.entities import DayOff, MethodKind, Order, Scenario, Task
+from model.scenario.choices import MethodKind, Task
+from model.scenario.entities import DayOff, Order, Scenario
 from model.solve import plan
 from tests.strategies import (
     SPECIMENS,

@@ -8,7 +8,8 @@ import pytest
 from model.network.expansion import expand
 from model.program.build import build
 from model.questions.ranging import Price, price_ranges, prices
-from model.scenario.entities import Crew, CrewDay, PayBasis, Scenario, ZoneDay
+from model.scenario.choices import PayBasis
+from model.scenario.entities import Crew, CrewDay, Scenario, ZoneDay
 from model.solve import solve
 from tests.strategies import HANDS, SPECIMENS, base_scenario, day
 

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from model.questions.relief import STEPS, least_relief, short_with, with_moved
-from model.scenario.entities import BuyInOffer, Decline, MethodKind, Order, Pack, Scenario, Source
+from model.scenario.choices import Decline, MethodKind, Source
+from model.scenario.entities import BuyInOffer, Order, Pack, Scenario
 from tests.strategies import (
     HANDS,
     SPECIMENS,

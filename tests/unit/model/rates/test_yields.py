@@ -19,7 +19,8 @@ from model.rates.yields import (
     take_at,
     usable_per_tray,
 )
-from model.scenario.entities import AgeEffect, MatchFrom, SeedLot, TrayFormat
+from model.scenario.choices import MatchFrom
+from model.scenario.entities import AgeEffect, SeedLot, TrayFormat
 from tests.known_answers.build import grafted_method, lot, own_root_method
 
 

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from model.planned.plan_tables import Plan
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
-from model.scenario.entities import BuyInOffer, Scenario, Source
+from model.scenario.choices import Source
+from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import plan
 from tests.by_hand import by_place
 from tests.depth import deep

@@ -14,7 +14,8 @@ from openpyxl import load_workbook
 from model.planned.plan_tables import Plan
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
-from model.scenario.entities import BuyInOffer, Decline, MethodKind, Scenario, Source
+from model.scenario.choices import Decline, MethodKind, Source
+from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import plan
 from reports.study.study import Study, write_study
 from scenarios.studies.risk import histogram, risk_study, verdict

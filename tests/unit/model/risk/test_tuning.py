@@ -12,7 +12,8 @@ from scipy.stats import binom, binomtest, norm
 
 from model.rates.overseeding import lot_margin
 from model.risk.tuning import bands_of, least_chance, margins_of, order_levels, step, tune, with_margins
-from model.scenario.entities import BuyInOffer, Decline, MarginPolicy, MethodKind, Scenario, ZoneUse
+from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
+from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import plan
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder

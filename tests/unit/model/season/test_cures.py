@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from model.planned.plan_tables import Plan
-from model.scenario.entities import BuyInOffer, Happened, MethodKind, Progress, Scenario
+from model.scenario.choices import Happened, MethodKind
+from model.scenario.entities import BuyInOffer, Progress, Scenario
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
 from model.solve import plan

@@ -11,7 +11,8 @@ import pytest
 from model.network.expansion import expand
 from model.planned.plan_tables import Plan
 from model.program.build import build
-from model.scenario.entities import Decline, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Scenario
 from model.season.last_plan import TOLD, decisions, shortfalls
 from model.solve import Solved, plan_of, solve
 from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery, with_rows

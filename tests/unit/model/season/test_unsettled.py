@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from model.planned.plan_tables import Plan
-from model.scenario.entities import MethodKind, Scenario
+from model.scenario.choices import MethodKind
+from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.season.replanning import Replanned, replan
 from model.solve import plan, plan_of

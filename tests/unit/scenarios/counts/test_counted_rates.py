@@ -12,7 +12,8 @@ import pytest
 
 from model.proof.audit import audit
 from model.rates.estimates import Counted, Pool, mean_rate, pace
-from model.scenario.entities import AgeEffect, MatchFrom, Scenario
+from model.scenario.choices import MatchFrom
+from model.scenario.entities import AgeEffect, Scenario
 from model.solve import plan
 from reports.study.study import Section, Study, value_of
 from scenarios.counts.counted_rates import FILE, Rate, changed_cells, counted_rates

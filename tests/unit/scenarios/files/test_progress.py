@@ -15,7 +15,8 @@ from scipy.stats import betabinom, binom
 from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.questions.trials import Trials
-from model.scenario.entities import Happened, Progress, Scenario
+from model.scenario.choices import Happened
+from model.scenario.entities import Progress, Scenario
 from model.season.as_planned import as_planned
 from model.solve import plan, solve
 from scenarios.cells.draft import draft_of

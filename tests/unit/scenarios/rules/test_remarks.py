@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from model.scenario.about_cells import Remark
-from model.scenario.entities import MarginPolicy, Scenario
+from model.scenario.choices import MarginPolicy
+from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import in_words, published, published_ranges, remarks

@@ -11,7 +11,8 @@ import openpyxl
 import pytest
 
 from model.program.cost_terms import yearly_cost
-from model.scenario.entities import Decline, Module, Order, Scenario
+from model.scenario.choices import Decline
+from model.scenario.entities import Module, Order, Scenario
 from model.solve import plan
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study

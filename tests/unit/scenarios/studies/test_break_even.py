@@ -11,18 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.scenario.entities import (
-    AgeEffect,
-    BuyInOffer,
-    CrewDay,
-    LabourStandard,
-    MatchFrom,
-    MethodKind,
-    Scenario,
-    Source,
-    Task,
-    ZoneUse,
-)
+from model.scenario.choices import MatchFrom, MethodKind, Source, Task, ZoneUse
+from model.scenario.entities import AgeEffect, BuyInOffer, CrewDay, LabourStandard, Scenario
 from model.solve import solve
 from reports.study.study import Study
 from scenarios.studies.break_even import (

@@ -14,7 +14,8 @@ from model.planned.plan_tables import Plan
 from model.program.cost_terms import COST_LINES
 from model.rates.yields import capital_recovery
 from model.scenario.about_cells import CellChange
-from model.scenario.entities import Scenario, Source
+from model.scenario.choices import Source
+from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.compare import (

@@ -12,7 +12,8 @@ from openpyxl import load_workbook
 
 from model.questions.near_best import Quantity
 from model.questions.relief import Item, least_relief
-from model.scenario.entities import Decline, Pack, Scenario, Source, ZoneDay
+from model.scenario.choices import Decline, Source
+from model.scenario.entities import Pack, Scenario, ZoneDay
 from model.solve import plan_of, solve
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.freedom import freedom_study

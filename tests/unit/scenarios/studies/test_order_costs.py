@@ -10,7 +10,8 @@ from hypothesis import given, settings
 
 from model.questions.traced_costs import traced_costs
 from model.questions.ungrafted import ungrafted
-from model.scenario.entities import MethodKind, Scenario
+from model.scenario.choices import MethodKind
+from model.scenario.entities import Scenario
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Study

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from model.proof.audit import audit
 from model.scenario.about_cells import CellChange
-from model.scenario.entities import Scenario, Source
+from model.scenario.choices import Source
+from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, records_of
 from model.solve import plan
 from scenarios import read
