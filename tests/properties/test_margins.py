@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 from math import comb, fsum, prod
 
 import numpy as np
@@ -31,6 +31,7 @@ from model.rates.overseeding import (
 )
 from model.scenario.choices import MarginPolicy, MethodKind, SowingPolicy
 from model.scenario.entities import Method
+from tests.depth import some
 from tests.strategies import SPECIMENS, lot
 
 chances = st.floats(0.05, 1.0)
@@ -234,10 +235,10 @@ def test_more_than_can_be_counted() -> None:
     assert beta.sf(100_000 / n, 0.5, 0.5) == pytest.approx(0.9999, abs=1e-6)
 
 
-@pytest.mark.parametrize("seeds_per_cell", [1, 2, 3])
-@pytest.mark.parametrize("grade_out", [0.0, 0.08])
-@pytest.mark.parametrize("correlation", [0.002, 0.05])
-@pytest.mark.parametrize("seedlings", [20, 500])
+@pytest.mark.parametrize(
+    "seeds_per_cell, grade_out, correlation, seedlings",
+    some(product([1, 2, 3], [0.0, 0.08], [0.002, 0.05], [20, 500])),
+)
 def test_cells_against_numerical_integration(
     seedlings: int, seeds_per_cell: int, grade_out: float, correlation: float
 ) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ from reports.plan.csv_tables import write_plan_tables
 from scenarios.cells.faults import BadInput
 from scenarios.files.read_plan import NEEDED, read_last
 from tests.demo import demo, demo_plan
+from tests.depth import some
 from tests.strategies import SPECIMENS, base_scenario, with_nursery
 
 FIVE_DAYS = ("2027-01-25", "2027-02-15", "2027-03-08", "2027-04-05", "2027-05-10")
@@ -65,8 +67,7 @@ def _close(one: object, other: object) -> bool:
     )
 
 
-@pytest.mark.parametrize("name", SPECIMENS)
-@pytest.mark.parametrize("days", [3, 9])
+@pytest.mark.parametrize("name, days", some(product(SPECIMENS, [3, 9])))
 def test_without_surprises_a_plan_is_carried_on(name: str, days: int) -> None:
     scenario, before = specimen(name)
     today = scenario.nursery.first_day + timedelta(days=days)
