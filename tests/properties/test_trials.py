@@ -129,11 +129,11 @@ def test_one_more_slot_never_costs_more_and_follows_its_price() -> None:
 
 def test_more_hours_of_a_crew_are_a_limit_too() -> None:
     solved = solve(SPECIMENS["temporary hands"], whole=False)
-    trials = Trials(solved)
+    trials, date = Trials(solved), solved.program.network.calendar.date
     saved = [
         trials.base - trials.cost({limit: trials.limit(limit) + 8})
         for index in solved.program.crew_days
-        if (limit := ("regular", tuple(index))) and trials.limit(limit) > 0
+        if (limit := ("regular", (index.crew, date(index.day).isoformat()))) and trials.limit(limit) > 0
     ]
     assert min(saved) >= -near(trials.base)
     assert max(saved) > 1

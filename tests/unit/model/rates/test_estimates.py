@@ -179,7 +179,7 @@ def test_impossible_counts(tried: Sequence[float], good: Sequence[float]) -> Non
 
 
 def test_single_tries_tell_no_correlation() -> None:
-    with pytest.raises(ValueError, match="twice"):
+    with pytest.raises(ValueError, match="only one seed or join"):
         fit_by_moments([1, 1, 1], [1, 0, 1])
     assert isnan(estimate([joined("splice", 1, 1), joined("splice", 1, 0, TUESDAY)])["correlation"][0])
 

@@ -234,7 +234,7 @@ def test_study_of_declined_short_and_certain_orders() -> None:
 def test_workbook_states_the_rule_and_holds_the_pictures(tmp_path: Path) -> None:
     said: list[str] = []
     study = risk_study(SPECIMENS["level"], seasons=200, seed=4, progress=said.append)
-    assert said[-1] == "200 seasons"
+    assert said[-1] == "200 seasons: graft day 1 of 1"
     write_study(study, tmp_path / "risk.xlsx")
     book = load_workbook(tmp_path / "risk.xlsx")
     orders = " ".join(str(cell.value) for row in book["Orders"].iter_rows() for cell in row if cell.value)

@@ -237,7 +237,7 @@ def test_the_demos_log_gives_the_figures_in_the_docs() -> None:
     rates = counted_rates(demo, counts)
     outside = [rate for rate in rates if rate.outside]
     assert f"has {len(counts)} counts" in text
-    assert f"Of {len(rates)} figures of the scenario {len(outside)}\n" in text
+    assert f"Of {len(rates)} figures of the scenario, {len(outside)} lie outside" in text
     for rate in outside:
         share = "{:.2f}" if rate.counted is Counted.PACE else "{:.1%}"
         rate_, low, high, now = (
