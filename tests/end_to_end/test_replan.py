@@ -66,7 +66,7 @@ def test_a_plan_carried_on(last: Path, tmp_path: Path, capsys: pytest.CaptureFix
 def test_a_failed_graft_day(last: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     later, out = on(tmp_path / "later", 2, healed=0.4), tmp_path / "again"
     assert main(["replan", later, "--last", str(last), "-o", str(out), "--upset", "5"]) == SHORT
-    assert "it would leave 1 order short that it filled (O-1)" in capsys.readouterr().out
+    assert "the last plan leaves 1 order short that it filled before (O-1)" in capsys.readouterr().out
     rows = list(openpyxl.load_workbook(out / "replan.xlsx")["Cures"].values)
     assert {"ship part", "buy in", "sow again", "the rest 7 days later"} <= {row[0] for row in rows}
     orders = pd.read_csv(out / "tables" / "orders.csv")
