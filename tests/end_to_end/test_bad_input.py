@@ -213,7 +213,7 @@ def test_commands_end_with_2_and_write_nothing(
     assert told.out == ""
     assert told.err.splitlines()[-3:] == [
         "orders, row 2, quantity: '480,5' has a decimal comma; write 480.5, with a decimal point",
-        "crews, row 2, heads: '-1' is negative; write a number from 0 to 10,000",
+        "crews, row 2, heads: '-1' is negative; write a number from 0 to 1,000,000",
         "2 faults; the scenario was not used",
     ]
     assert sorted(tmp_path.rglob("*")) == before

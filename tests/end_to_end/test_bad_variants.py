@@ -172,7 +172,7 @@ def test_faults_of_parents_and_of_the_scenario_are_told_with_those_of_the_varian
         "first.toml, line 3: 'zzzz' is not a key of a variant; the keys are name, parent, note, change, add, "
         "remove",
         "second.toml, line 7, crews, row 'Grafters', heads: '-1' is negative; write a number from 0 to "
-        "10,000",
+        "1,000,000",
         "3 faults; the scenario was not used",
     ]
 
