@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from typing import TypeVar
 
 from joblib import Parallel, delayed
@@ -28,7 +30,12 @@ def run_all(
     hears ``about`` and how many items are done.
     """
     found: list[Result] = []
-    for result in Parallel(n_jobs=workers, return_as="generator")(delayed(function)(item) for item in items):
-        found.append(result)
-        progress(f"{about}: {len(found)} of {len(items)}")
+    with warnings.catch_warnings():
+        # A run that is stopped half-way discards finished results on purpose.
+        warnings.filterwarnings("ignore", message=".*tasks have been successfully executed")
+        parallel = Parallel(n_jobs=workers, return_as="generator")
+        with closing(parallel(delayed(function)(item) for item in items)) as results:
+            for result in results:
+                found.append(result)
+                progress(f"{about}: {len(found)} of {len(items)}")
     return found

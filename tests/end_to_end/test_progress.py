@@ -82,8 +82,8 @@ def test_faults_name_the_file_and_nothing_is_written(
     assert capsys.readouterr().err.splitlines()[-3:] == [
         "week_15.csv, row 7, number: '206' is more than the 205 seedlings of lot 'Red 26A' in '72' sown on "
         "2027-03-08; write at most 205, or correct the wave's count",
-        "week_15.csv, row 15, day: '2027-04-17' is not before today (2027-04-17); write a day before it; "
-        "at the end of a day set today to the next",
+        "week_15.csv, row 15, day: '2027-04-17' is not before today (2027-04-17); write an earlier "
+        "day; to record today's work, first set today to the next day",
         "2 faults; the scenario was not used",
     ]
     assert sorted(place.rglob("*")) == before
