@@ -8,7 +8,8 @@ import pandas as pd
 
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
 from model.scenario.choices import MethodKind, Part, Task, ZoneUse
-from model.scenario.entities import LabourStandard, Order, Pack, Product, Scenario, SeedLot, Stage, TrayFormat
+from model.scenario.entities import Order, Pack, Product, Scenario, SeedLot, Stage, TrayFormat
+from model.scenario.people import LabourStandard
 from tests.strategies import base_scenario, crew, day, healing, method, pool, units
 
 LAST = 20

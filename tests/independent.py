@@ -15,7 +15,8 @@ from math import ceil
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Source, Task, ZoneMode
-from model.scenario.entities import BuyInOffer, Crew, Method, Order, Product, Scenario, TrayFormat
+from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, TrayFormat
+from model.scenario.people import Crew
 from tests.independent_parts import (
     Builder,
     Coefs,

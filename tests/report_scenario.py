@@ -11,9 +11,7 @@ from model.scenario.about_cells import Remark
 from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Task, ZoneUse
 from model.scenario.entities import (
     BuyInOffer,
-    CrewDay,
     DayOff,
-    LabourStandard,
     Module,
     Order,
     Pack,
@@ -24,6 +22,7 @@ from model.scenario.entities import (
     SupplyUse,
     ZoneDay,
 )
+from model.scenario.people import CrewDay, LabourStandard
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 

@@ -29,10 +29,7 @@ from model.scenario.choices import (
 from model.scenario.entities import (
     AgeEffect,
     BuyInOffer,
-    Crew,
-    CrewDay,
     DayOff,
-    LabourStandard,
     Method,
     Module,
     Nursery,
@@ -48,6 +45,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
+from model.scenario.people import Crew, CrewDay, LabourStandard
 from tests.drawn_rows import Draw, drawn_effects, drawn_packs
 
 FIRST = date(2027, 3, 1)

@@ -22,7 +22,8 @@ from model.planned.plan_tables import TINY, Plan, Tables, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import by_task, closest
 from model.scenario.choices import MethodKind, Part, Task
-from model.scenario.entities import LabourStandard, Method, Scenario, Stage
+from model.scenario.entities import Method, Scenario, Stage
+from model.scenario.people import LabourStandard
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,8 @@ from model.scenario.choices import (
     SowingPolicy,
     ZoneMode,
 )
-from model.scenario.entities import Crew, Order, Product, Scenario, SeedLot, Stage, Zone
+from model.scenario.entities import Order, Product, Scenario, SeedLot, Stage, Zone
+from model.scenario.people import Crew
 
 ONE_DAY = timedelta(days=1)
 

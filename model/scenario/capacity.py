@@ -8,7 +8,8 @@ from typing import TypeVar
 
 from model.scenario.calendar import Calendar, Week
 from model.scenario.choices import ZoneMode
-from model.scenario.entities import Crew, LabourStandard, Scenario, SupplyUse, Zone
+from model.scenario.entities import Scenario, SupplyUse, Zone
+from model.scenario.people import Crew, LabourStandard
 
 Row = TypeVar("Row", LabourStandard, SupplyUse)
 

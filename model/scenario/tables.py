@@ -11,10 +11,7 @@ from typing import Any
 from model.scenario.entities import (
     AgeEffect,
     BuyInOffer,
-    Crew,
-    CrewDay,
     DayOff,
-    LabourStandard,
     Method,
     Module,
     Nursery,
@@ -31,6 +28,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
+from model.scenario.people import Crew, CrewDay, LabourStandard
 from model.scenario.schema import Column, Table, Type, table_of
 
 __all__ = ["BY_NAME", "TABLES", "Column", "Table", "Type"]

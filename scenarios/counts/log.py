@@ -15,7 +15,8 @@ from model.rates.estimates import Counted, Record
 from model.scenario import schema as column
 from model.scenario.capacity import closest
 from model.scenario.choices import MethodKind, Task
-from model.scenario.entities import LabourStandard, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.people import LabourStandard
 from model.scenario.schema import table_of
 from scenarios.cells.draft import Draft, DraftRow, draft_of, names
 from scenarios.cells.faults import BadInput, Fault, meant

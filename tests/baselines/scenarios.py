@@ -28,8 +28,6 @@ from model.scenario.choices import (
 )
 from model.scenario.entities import (
     BuyInOffer,
-    Crew,
-    LabourStandard,
     Method,
     Module,
     Nursery,
@@ -45,6 +43,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
+from model.scenario.people import Crew, LabourStandard
 
 MONDAY = date(2027, 3, 1)
 

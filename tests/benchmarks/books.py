@@ -11,7 +11,7 @@ import math
 import random
 from datetime import date, timedelta
 
-from model.scenario import choices
+from model.scenario import choices, people
 from model.scenario import entities as e
 
 FIRST_DAY = date(2027, 1, 4)
@@ -191,12 +191,12 @@ def _zones(trays_a_day: float, peak: float) -> tuple[e.Zone, ...]:
     )
 
 
-def _crews(plants_a_day: float, peak: float) -> tuple[e.Crew, ...]:
+def _crews(plants_a_day: float, peak: float) -> tuple[people.Crew, ...]:
     working_day = 7 / 5 * plants_a_day
     grafting = peak * working_day * 30 / 3600
     general = 2 * working_day * 12 / 3600
     return (
-        e.Crew(
+        people.Crew(
             "grafters",
             ("grafting", "general"),
             max(1, math.ceil(grafting / 8)),
@@ -214,7 +214,7 @@ def _crews(plants_a_day: float, peak: float) -> tuple[e.Crew, ...]:
             3,
             100.0,
         ),
-        e.Crew(
+        people.Crew(
             "growers",
             ("general",),
             max(2, math.ceil(general / 8)),
@@ -235,7 +235,7 @@ def _crews(plants_a_day: float, peak: float) -> tuple[e.Crew, ...]:
     )
 
 
-def _labour_standards() -> tuple[e.LabourStandard, ...]:
+def _labour_standards() -> tuple[people.LabourStandard, ...]:
     seconds = (
         (choices.Task.SOW, "general", 180.0),
         (choices.Task.MOVE, "general", 16.0),
@@ -247,7 +247,7 @@ def _labour_standards() -> tuple[e.LabourStandard, ...]:
         (choices.Task.GRADE, "general", 0.6),
         (choices.Task.PACK, "general", 0.6),
     )
-    return tuple(e.LabourStandard(task, skill, None, None, value) for task, skill, value in seconds)
+    return tuple(people.LabourStandard(task, skill, None, None, value) for task, skill, value in seconds)
 
 
 def _packs(rng: random.Random, lots: tuple[e.SeedLot, ...]) -> tuple[e.Pack, ...]:

@@ -18,7 +18,8 @@ from pathlib import Path
 import pytest
 
 from model.scenario.choices import Decline, Task, ZoneUse
-from model.scenario.entities import LabourStandard, Product, Scenario, TrayFormat
+from model.scenario.entities import Product, Scenario, TrayFormat
+from model.scenario.people import LabourStandard
 from tests.known_answers.build import (
     crew,
     only_price,

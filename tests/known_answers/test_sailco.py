@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 
 from model.scenario.choices import Part, ZoneUse
-from model.scenario.entities import CrewDay, Scenario, Stage
+from model.scenario.entities import Scenario, Stage
+from model.scenario.people import CrewDay
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

@@ -18,7 +18,7 @@ from model.program.build import GROUPS, build
 from model.program.index_sets import Label, Row
 from model.program.program import Program
 from model.program.variables import VARIABLES
-from model.scenario.entities import CrewDay
+from model.scenario.people import CrewDay
 from model.solve import plan
 from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, with_two_weeks
 from tests.baselines.text import baseline, program, stated

@@ -8,7 +8,8 @@ import pytest
 
 from model.questions.traced_costs import WASTE, traced_costs
 from model.scenario.choices import Decline, PayBasis, Per, Task
-from model.scenario.entities import LabourStandard, Module, Pack, Scenario, Supply, SupplyUse
+from model.scenario.entities import Module, Pack, Scenario, Supply, SupplyUse
+from model.scenario.people import LabourStandard
 from model.solve import plan_of, solve
 from tests.strategies import SPECIMENS, base_scenario, crew, order, with_nursery, with_rows
 

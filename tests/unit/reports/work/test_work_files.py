@@ -15,7 +15,7 @@ from model.planned.job_crews import Assignment, assigned, assignments
 from model.planned.job_tables import Step
 from model.planned.jobs import Job
 from model.scenario.choices import Task
-from model.scenario.entities import LabourStandard
+from model.scenario.people import LabourStandard
 from model.solve import plan
 from reports.work.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work.work_lists import work_days

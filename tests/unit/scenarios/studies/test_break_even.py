@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.scenario.choices import MatchFrom, MethodKind, Source, Task, ZoneUse
-from model.scenario.entities import AgeEffect, BuyInOffer, CrewDay, LabourStandard, Scenario
+from model.scenario.entities import AgeEffect, BuyInOffer, Scenario
+from model.scenario.people import CrewDay, LabourStandard
 from model.solve import solve
 from reports.study.study import Study
 from scenarios.studies.break_even import (
