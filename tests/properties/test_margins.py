@@ -323,7 +323,7 @@ def test_without_spread_prices_are_a_level(quantity: int, p: float, short: float
 
 @pytest.mark.parametrize("short, over", [(0, 1), (1, 0), (-1, 2)])
 def test_prices_that_name_no_best_number(short: float, over: float) -> None:
-    with pytest.raises(ValueError, match="both cost something"):
+    with pytest.raises(ValueError, match="both cost more than 0"):
         joins_priced(10, 0.9, short, over)
 
 
