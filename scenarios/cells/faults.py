@@ -5,9 +5,9 @@ from __future__ import annotations
 import difflib
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 SHOWN = 60
 """Longest piece of a user's text that a message repeats, in characters."""
@@ -18,6 +18,9 @@ each."""
 
 MOST_LINES, MOST_RANGES = 50, 5
 """Most lines of faults, and most ranges of rows in a line; the message counts the rest."""
+
+MOST_COMPARED = 200_000
+"""Pairs of names compared in search of the nearest; a file that needs more has other faults than spelling."""
 
 VARYING = re.compile(r"'[^']*'|[0-9][0-9.,-]*")
 """The parts that differ between faults of one kind: quoted texts, numbers, days."""
@@ -179,7 +182,24 @@ def folded(word: str) -> str:
     return " ".join(word.casefold().split())
 
 
+def bounded_nearest() -> Callable[[str, frozenset[str]], str | None]:
+    """``nearest`` for one file: asked once for each word; None after ``MOST_COMPARED`` pairs of names."""
+    compared = 0
+
+    @cache
+    def near(word: str, words: frozenset[str]) -> str | None:
+        nonlocal compared
+        compared += len(words)
+        return nearest(word, words) if compared < MOST_COMPARED else None
+
+    return near
+
+
 def meant(word: str, words: Iterable[str], otherwise: str) -> str:
     """The remedy for a misspelt name: the most similar word, else ``otherwise``."""
-    near = nearest(word, words)
+    return suggested(nearest(word, words), otherwise)
+
+
+def suggested(near: str | None, otherwise: str) -> str:
+    """The remedy for a misspelt name whose nearest known name is ``near``; without one, ``otherwise``."""
     return otherwise if near is None else f"did you mean '{shown(near)}'?"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from model.phases import Say
 from scenarios.cells.faults import BadInput, Fault, Refused
-from scenarios.commands.running import in_order, overrides_of
+from scenarios.commands.running import in_order, overrides_of, tell_hidden
 
 if TYPE_CHECKING:
     from model.scenario.entities import Scenario
@@ -67,7 +67,7 @@ def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """Compare the scenario with the variants that the options name, or those in its folder ``variants``."""
     from scenarios.studies.compare import compare_study
     from scenarios.variants.by_name import path_of
-    from scenarios.variants.variants import read_case
+    from scenarios.variants.variants import read_case, root_of
 
     base = path_of(options.scenario)
     paths = [path_of(name) for name in options.variants] or sorted((base / "variants").glob("*.toml"))
@@ -82,6 +82,10 @@ def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
             faults += [fault for fault in bad.faults if fault not in faults]
     if faults:
         raise BadInput(faults)
+    workbooks = {root_of(case.path).resolve(): case.hidden for case in cases[1:]}
+    workbooks.pop(root_of(base).resolve(), None)
+    for workbook, hidden in workbooks.items():
+        tell_hidden(hidden, f"{workbook.name}, ")
     return compare_study(cases, workers=options.workers, progress=progress)
 
 

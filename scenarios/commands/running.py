@@ -17,6 +17,7 @@ from scenarios.cells.faults import printable
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from model.scenario.about_cells import Remark
     from reports.study.study import Study
     from scenarios.files.read_scenario import Overrides
     from scenarios.variants.variants import Variant
@@ -38,12 +39,17 @@ def case_of(options: Namespace) -> Variant:
     Prints remarks on hidden parts of its workbook on stderr.
     """
     case = filed_case_of(options)
-    if case.hidden:
+    tell_hidden(case.hidden)
+    return in_order(case)
+
+
+def tell_hidden(hidden: Iterable[Remark], of: str = "") -> None:
+    """Print remarks on hidden parts of a workbook on stderr; ``of``: its name, where several are read."""
+    if hidden:
         from scenarios.rules.remarks import in_words
 
-        for remark in case.hidden:
-            print(f"remark: {in_words(remark)}", file=sys.stderr)
-    return in_order(case)
+        for remark in hidden:
+            print(f"remark: {of}{in_words(remark)}", file=sys.stderr)
 
 
 def filed_case_of(options: Namespace) -> Variant:

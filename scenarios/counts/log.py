@@ -19,7 +19,7 @@ from model.scenario.entities import Scenario
 from model.scenario.people import LabourStandard
 from model.scenario.schema import table_of
 from scenarios.cells.draft import Draft, DraftRow, draft_of, names
-from scenarios.cells.faults import BadInput, Fault, meant
+from scenarios.cells.faults import BadInput, Fault, bounded_nearest, suggested
 from scenarios.cells.grid import TableSource
 from scenarios.cells.parse import plain
 from scenarios.files.read_csv import read_table_file
@@ -106,12 +106,15 @@ def standards(scenario: Scenario) -> dict[str, list[LabourStandard]]:
 
 
 def _references(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
+    near = bounded_nearest()
     for asked in COUNTS.columns:
         for table, key in asked.references:
-            known = sorted(names(draft.rows(table, key), key))
+            known = frozenset(names(draft.rows(table, key), key))
             for row in draft.rows(COUNTS.name, asked.name):
                 if row[asked.name] is not None and row[asked.name] not in known:
-                    remedy = meant(row[asked.name], known, f"write a name from {table}, or add it there")
+                    remedy = suggested(
+                        near(row[asked.name], known), f"write a name from {table}, or add it there"
+                    )
                     yield row.fault(asked.name, f"is not in table {table}", remedy)
                     draft.spoil(row, asked.name)
 

@@ -3,28 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
 
 from model.scenario.tables import TABLES, Column, Table, Type
 from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
-from scenarios.cells.faults import Fault, folded, nearest, shown
-
-MOST_COMPARED = 200_000
-"""Pairs of names compared in search of the nearest; a file that needs more has other faults than spelling."""
+from scenarios.cells.faults import Fault, bounded_nearest, folded, shown, suggested
 
 
 def _references(draft: Draft) -> Iterator[Fault]:
     """Faults of references that name no row; later rules skip their cells."""
-
-    compared = 0
-
-    @cache
-    def near(name: str, names: frozenset[str]) -> str | None:
-        """The nearest of the names; None once too many have been compared."""
-        nonlocal compared
-        compared += len(names)
-        return nearest(name, names) if compared < MOST_COMPARED else None
-
+    near = bounded_nearest()
     for table in TABLES:
         for column in table.columns:
             if not column.references or not all(_certain(draft, *target) for target in column.references):
@@ -39,8 +26,7 @@ def _references(draft: Draft) -> Iterator[Fault]:
                 for name in _named(column, row):
                     if name in known or (faulty and near(name, faulty)):
                         continue
-                    meant = near(name, known)
-                    remedy = otherwise if meant is None else f"did you mean '{shown(meant)}'?"
+                    remedy = suggested(near(name, known), otherwise)
                     yield row.fault(column.name, f"is not in {where}", remedy, value=name)
                     draft.spoil(row, column.name)
 

@@ -91,6 +91,11 @@ def sources(path: Path) -> list[Path]:
     return found
 
 
+def root_of(path: Path) -> Path:
+    """The workbook or folder that a scenario or variant builds on in the end."""
+    return [one for one in sources(path) if one.suffix.lower() != ".csv" or one == path][-1]
+
+
 def base_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
     """A plain scenario as a variant without changes, named after its file or folder."""
     scenario, hidden = read_with_hidden(Path(path), overrides)

@@ -66,6 +66,27 @@ def test_plan_and_check_remark_on_rows_that_do_not_show(
     assert str(told[6]).startswith("hidden by hand or by a filter")
 
 
+def test_compare_remarks_once_on_each_workbook_that_it_reads(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("one", "two"):
+        write_workbook(base_scenario(), tmp_path / f"{name}.xlsx")
+        book = openpyxl.load_workbook(tmp_path / f"{name}.xlsx")
+        book["orders"].row_dimensions[2].hidden = True
+        book.save(tmp_path / f"{name}.xlsx")
+    (tmp_path / "dear.toml").write_text(
+        'name = "dear"\nparent = "two.xlsx"\n'
+        '[[change]]\ntable = "nursery"\ncolumn = "interest_rate"\nvalue = 0.05\n'
+    )
+    cases = [str(tmp_path / name) for name in ("one.xlsx", "two.xlsx", "dear.toml")]
+    assert main(["compare", *cases, "-o", str(tmp_path / "out")]) == DONE
+    remarks = [line for line in capsys.readouterr().err.splitlines() if "hidden" in line]
+    assert [line.partition("orders, row 2: hidden")[0] for line in remarks] == [
+        "remark: ",
+        "remark: two.xlsx, ",
+    ]
+
+
 def test_a_plan_with_shortfall_ends_with_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     write_folder(_short(), tmp_path / "short")
     assert main(["plan", str(tmp_path / "short"), "-o", str(tmp_path / "out")]) == SHORT

@@ -299,8 +299,8 @@ def test_faults_in_every_cell_have_a_line_a_column_and_few_names_are_compared(
     def compare(name: str, names: frozenset[str]) -> None:
         compared.append(name)
 
-    monkeypatch.setattr("scenarios.rules.names.nearest", compare)
-    monkeypatch.setattr("scenarios.rules.names.MOST_COMPARED", 40)
+    monkeypatch.setattr("scenarios.cells.faults.nearest", compare)
+    monkeypatch.setattr("scenarios.cells.faults.MOST_COMPARED", 40)
     tables, rows = grids(small()), 300
     head = tables["orders"][0]
     tables["orders"] = [head] + [[f"x{row}" for _ in head[:-1]] + [f"y{row}"] for row in range(rows)]

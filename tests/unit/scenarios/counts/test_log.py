@@ -9,7 +9,7 @@ import pytest
 
 from model.rates.estimates import Counted
 from model.scenario.entities import Product, Scenario
-from scenarios.cells.faults import BadInput, Fault
+from scenarios.cells.faults import BadInput, Fault, nearest
 from scenarios.counts.log import COUNTS, Count, read_counts
 from tests.strategies import HANDS, OWN_ROOT, WORK, base_scenario
 
@@ -172,3 +172,21 @@ def test_a_bad_file_has_its_one_fault(text: str, wrong: str, scenario: Scenario,
 def test_a_misspelt_heading_is_not_told_row_by_row(scenario: Scenario, tmp_path: Path) -> None:
     (fault,) = faults_of(log(tmp_path, *GOOD, heading=HEADING.replace("succeeded", "succeded")), scenario)
     assert fault.remedy == "did you mean 'succeeded'?"
+
+
+def test_names_are_compared_up_to_a_bound(
+    scenario: Scenario, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compared: list[str] = []
+
+    def compare(name: str, names: frozenset[str]) -> str | None:
+        compared.append(name)
+        return nearest(name, names)
+
+    monkeypatch.setattr("scenarios.cells.faults.nearest", compare)
+    monkeypatch.setattr("scenarios.cells.faults.MOST_COMPARED", 20)
+    lots = [f"Red {n % 90}" for n in range(180)]
+    faults = faults_of(log(tmp_path, *(f"2026-03-02,germination,{lot},,,9,8,," for lot in lots)), scenario)
+    assert len([fault for fault in faults if fault.column == "lot"]) == 180
+    assert faults[0].remedy == "did you mean 'Red A'?"
+    assert 0 < len(compared) == len(set(compared)) < 20
