@@ -1,13 +1,15 @@
 """Small changes of sense made to the model, and whether its tests notice: mutmut run module by module.
 
-``python -m tests.mutants [MODULE ...]`` takes the modules of ``[tool.mutants.tests]`` in pyproject.toml, or
-those named, each in a copy of the project where only it is changed and only the tests named for it are run,
-in one process. Of each function every ``[tool.mutants] every``-th change is tried. It prints the changes that
-no test noticed, with their differences, and at the end a table for docs/mutation.md.
+``python -m tests.mutants [--from N] [MODULE ...]`` takes the modules of ``[tool.mutants.tests]`` in
+pyproject.toml, or those named, each in a copy of the project where only it is changed and only the tests
+named for it are run, in one process. Of each function every ``[tool.mutants] every``-th change is tried, from
+the N-th on (3 where nothing is said): another N gives changes for which no test was written. It prints the
+changes that no test noticed, with their differences, and at the end a table for docs/mutation.md.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import shutil
@@ -44,18 +46,18 @@ def copied(to: Path, module: str, tests: list[str]) -> None:
     project.write_text(text.replace("[tool.mutmut]\n", f"[tool.mutmut]\n{more}"), "utf-8")
 
 
-def patterns(every: int) -> list[str]:
-    """Names of one in so many changes of each function, as mutmut numbers them from 1: 3, 3 + every, ..."""
-    return [f"*__mutmut_{n}" for n in range(min(3, every), 1000, every)]
+def patterns(every: int, first: int) -> list[str]:
+    """Names of one in so many changes of each function, as mutmut numbers them from 1, from ``first`` on."""
+    return [f"*__mutmut_{n}" for n in range(first, 1000, every)]
 
 
-def run(module: str, tests: list[str], every: int) -> Counter[str]:
+def run(module: str, tests: list[str], every: int, first: int) -> Counter[str]:
     """Changes of a module noticed and survived; prints the survivors."""
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
         copied(place, module, tests)
         command = [sys.executable, "-m", "mutmut"]
-        chosen = patterns(every) if every > 1 else []
+        chosen = patterns(every, first) if every > 1 else []
         done = subprocess.run(
             [*command, "run", "--max-children", "1", *chosen], cwd=place, capture_output=True, text=True
         )
@@ -71,17 +73,21 @@ def run(module: str, tests: list[str], every: int) -> Counter[str]:
         return Counter(all=len(codes), tried=len(tried), noticed=len(tried) - len(survivors))
 
 
-def main(modules: list[str]) -> None:
+def main() -> None:
     """Run the modules and print the table."""
+    asked = argparse.ArgumentParser(prog="python -m tests.mutants")
+    asked.add_argument("--from", dest="first", type=int, default=3, help="number of the first change tried")
+    asked.add_argument("modules", nargs="*", help="all of pyproject.toml where none is named")
+    told = asked.parse_args()
     os.nice(10)
     tests, every = settings()
     print("| module | changes | tried | noticed | share |\n|---|---|---|---|---|", file=sys.stderr)
-    for module in modules or list(tests):
-        found = run(module, tests[module], every)
+    for module in told.modules or list(tests):
+        found = run(module, tests[module], every, told.first)
         share = found["noticed"] / found["tried"]
         row = f"| `{module}` | {found['all']} | {found['tried']} | {found['noticed']} | {share:.0%} |"
         print(row, file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -9,12 +9,25 @@ from typing import Any
 import pytest
 
 from model.planned.plan_tables import Plan
-from model.scenario.choices import Happened, MethodKind
-from model.scenario.entities import BuyInOffer, Progress, Scenario
+from model.scenario.choices import Happened, MethodKind, Task, ZoneUse
+from model.scenario.entities import BuyInOffer, DayOff, Progress, Scenario
+from model.scenario.people import LabourStandard
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
 from model.solve import plan
-from tests.strategies import WEEK, base_scenario, day, healing, method, order, with_nursery
+from tests.strategies import (
+    WEEK,
+    base_scenario,
+    crew,
+    day,
+    healing,
+    method,
+    order,
+    pool,
+    units,
+    with_nursery,
+    with_rows,
+)
 
 DUE, HARD = 50, 30
 """The order's due day, and days in the house before it: plants are grafted on day 17, and sown on day 13."""
@@ -136,7 +149,127 @@ def test_each_way_leaves_open_what_it_says() -> None:
     missing = found["ship part"].short
     for name in ("other plants of the product", "seedlings that stand", "sow again", "buy in"):
         assert found[name].short == {"O-1": pytest.approx(missing["O-1"], abs=1e-3)}, name
-    assert "nothing" in found["ship part"].open_
+    assert {way.name: way.open_ for way in found.values() if not way.name.startswith("the rest")} == {
+        "ship part": "nothing: missing plants are short",
+        "other plants of the product": "which plants go to which order",
+        "seedlings that stand": "what is grafted from the trays sown",
+        "sow again": "what is sown and grafted",
+        "buy in": "what is bought in, and which plants go where",
+        "all together": "everything that can still be decided",
+    }
+
+
+IN_TIME = (
+    "ship part",
+    "other plants of the product",
+    "seedlings that stand",
+    "sow again",
+    "buy in",
+    "all together",
+)
+
+
+def filling(found: dict[str, Cure], name: str = "O-1") -> set[str]:
+    """The ways, on the order's own day, by which it is filled."""
+    return {way for way in IN_TIME if found[way].cost is not None and name not in found[way].short}
+
+
+def test_plants_bought_in_are_left_to_two_ways() -> None:
+    made = plan(offered())
+    _, found = ways(failed(offered(), made, GRAFT + 2), made)
+    assert filling(found) == {"buy in", "all together"}
+
+
+def test_seed_sown_again_is_left_to_two_ways() -> None:
+    """Rootstock was sown on day 12, since day 13 was to be a day off, and 40 % of it came up.
+
+    On day 13, which is worked after all, more is sown for the same graft day. Where neither may be sown nor
+    grafted anew, the last plan's joins cannot be made at all.
+    """
+    wide = method("splice", MethodKind.ON_TRAY, holding_limit_days=0, rootstock_age_max=5, scion_age_max=3)
+    of = replace(scenario(), methods=(wide,), orders=scenario().orders[:1])
+    made = plan(replace(of, days_off=(DayOff(day(GRAFT - 4)),)))
+    assert made.waves["sow_day"].tolist() == [day(GRAFT - 5), day(GRAFT - 3)]
+    sown = as_planned(made, day(GRAFT - 4))
+    few = tuple(replace(row, counted=row.number * 10 * 0.81 * 0.4) for row in sown)
+    later = with_nursery(replace(of, progress=few), today=day(GRAFT - 4))
+    hit, found = ways(later, made)
+    assert hit == ["O-1"]
+    assert filling(found) == {"sow again", "all together"}
+    assert found["other plants of the product"].cost is None
+    assert found["other plants of the product"].short == {}
+
+
+def test_plants_of_another_flow_are_left_to_all_ways_but_the_first() -> None:
+    """O-2 of a low penalty, due a day before O-1, has plants that may now be held for a day.
+
+    Without them O-1 is short of what its own graft day lost; O-2 then goes without.
+    """
+    orders = (scenario().orders[0], order("O-2", "Red on Stout", 60, DUE - 1, shortfall_penalty=5.0))
+    of = replace(scenario(), orders=orders)
+    made = plan(of)
+    told = failed(of, made, GRAFT + 1)
+    lost = tuple(
+        replace(row, counted=row.number * 0.8)
+        if row.what is Happened.GRAFTED and row.day == day(GRAFT - 1)
+        else row
+        for row in told.progress
+    )
+    held = with_rows(replace(told, progress=lost), "methods", lambda row: replace(row, holding_limit_days=1))
+    hit, found = ways(held, made)
+    assert hit == ["O-1"]
+    missing = found["ship part"].short["O-1"]
+    assert found["ship part"].short == {"O-1": pytest.approx(missing)}
+    assert filling(found) == set(IN_TIME) - {"ship part"}
+    for name in filling(found):
+        assert found[name].short == {"O-2": pytest.approx(missing, abs=1e-3)}, name
+    part, moved = found["ship part"].cost, found["other plants of the product"].cost
+    assert part is not None
+    assert moved is not None
+    assert part - moved == pytest.approx(missing * 45)
+
+
+@pytest.mark.parametrize("missing, told", [(0.4, False), (0.6, True), (1.4, True)])
+def test_an_order_is_hit_from_half_a_plant_on(missing: float, told: bool) -> None:
+    """Of each plant short a join less than .8 of all has healed, and of joins healed .95 are finished."""
+    made = plan(replace(scenario(), orders=scenario().orders[:1]))
+    (joins,) = made.joins["joins"].tolist()
+    share = (100 - missing) / 0.95 / joins
+    hit, found = ways(failed(replace(scenario(), orders=scenario().orders[:1]), made, GRAFT + 1, share), made)
+    assert hit == (["O-1"] if told else [])
+    if told:
+        assert found["ship part"].short == {"O-1": pytest.approx(missing)}
+
+
+def test_a_way_holds_what_it_does_not_leave_open_at_the_last_plans_whole_numbers() -> None:
+    """O-2 is grafted on day 57 by temporary hands and healed in units; O-1 is past curing.
+
+    The last plan has one hand for a week and 2 units for it. Its 78.95 joins need .49 of a hand of 8 hours
+    and 1.35 units of 8 slots for 3 days; the plants of O-1 stand in 2.26 of 3 units. All seed is there since
+    day 13.
+    """
+    hands = crew("Grafters", "grafting", heads=0.0, temp_heads_most=3, temp_pay_per_hour=2.0)
+    of = scenario(
+        crews=(hands,),
+        labour_standards=(LabourStandard(Task.GRAFT, "grafting", None, None, 180.0),),
+        zones=(
+            pool("Warm room", ZoneUse.GERMINATION, 1000.0),
+            pool("Bench", ZoneUse.BENCH, 1000.0),
+            units("Chamber", 4, 8.0, 1, 0.5),
+            pool("House", ZoneUse.FINISHING, 1000.0, 0.01),
+        ),
+    )
+    made = plan(of)
+    assert made.temporary["heads"].tolist() == [1.0, 1.0]
+    assert made.unit_batches["units"].tolist() == [3.0, 2.0]
+    _, found = ways(failed(of, made, GRAFT + 1), made)
+    joins = 60 / (0.8 * 0.95)
+    hand = (1 - joins * 180 / 3600 / 8) * 8 * 7 * 2.0
+    unit = (5 - (joins + 100 / (0.8 * 0.95)) / 0.9 / 8.1 / 8) * 8 * 3 * 0.5
+    part = found["ship part"].cost
+    assert part is not None
+    saved = {name: part - (found[name].cost or 0.0) for name in IN_TIME}
+    assert saved == pytest.approx({"ship part": 0.0} | dict.fromkeys(IN_TIME[1:], hand + unit), abs=1e-3)
 
 
 def two_at_once() -> Scenario:
@@ -171,9 +304,18 @@ def test_seedlings_that_stand_are_grafted_on_another_day() -> None:
     )
     _, found = ways(replace(told, progress=doubled), made)
     assert first < GRAFT
-    assert found["seedlings that stand"].short == {}
+    assert filling(found) == {"seedlings that stand", "sow again", "all together"}
     for name in ("ship part", "other plants of the product", "buy in"):
         assert found[name].short.keys() == {"O-1"}, name
+    # Seedlings over could be grafted to be sold, but not where only what is there is shipped.
+    sold = with_rows(
+        replace(told, progress=doubled),
+        "products",
+        lambda row: replace(row, salvage_price=1.0, salvage_most=500),
+    )
+    _, dearer = ways(sold, made)
+    assert dearer["ship part"].cost == pytest.approx(found["ship part"].cost)
+    assert (dearer["seedlings that stand"].cost or 0.0) < (found["seedlings that stand"].cost or 0.0) - 10
 
 
 def test_what_was_short_before_is_no_loss_and_stays_short_by_its_name() -> None:
