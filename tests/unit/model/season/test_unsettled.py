@@ -8,13 +8,17 @@ from typing import Any
 
 import pytest
 
+from model.network.expansion import expand
 from model.planned.plan_tables import Plan
-from model.scenario.choices import MethodKind
-from model.scenario.entities import Scenario
+from model.program.build import build
+from model.scenario.choices import Happened, MethodKind
+from model.scenario.entities import BuyInOffer, Progress, Scenario
 from model.season.as_planned import as_planned
-from model.season.replanning import Replanned, replan
+from model.season.last_plan import TOLD, decisions
+from model.season.replanning import Replanned, fixed_to, replan
 from model.solve import plan, plan_of
-from tests.strategies import base_scenario, day, method, order, with_nursery, with_rows
+from model.solver.compiled import compile_program
+from tests.strategies import SPECIMENS, WEEK, base_scenario, day, method, order, with_nursery, with_rows
 
 
 def scenario(*more: Any, **changes: Any) -> Scenario:
@@ -114,3 +118,143 @@ def test_a_promise_counts_ten_times_the_penalty_beside_the_penalty_itself(
     cheap = with_rows(firm, "orders", lambda row: replace(row, shortfall_penalty=penalty))
     assert plan(cheap).short == 40
     assert plan_of(replan(cheap, made.tables).solved).short == pytest.approx(short)
+
+
+@pytest.mark.parametrize("upset, filled", [(0.0, 80), (0.3, 80), (0.39, 80), (0.41, 40), (0.5, 40)])
+def test_each_change_must_save_what_it_upsets_by_itself(upset: float, filled: int) -> None:
+    """Two new orders of 10 trays each: one saves 197 a tray, the other 40 · (0.85 - 0.75) / 10 = 0.4."""
+    cheap = replace(new(9), order="cheap", shortfall_penalty=0.85)
+    found = again(0, new(9), cheap, upset=upset)
+    assert not found.kept
+    assert found.unsettled == pytest.approx(filled / 4)
+    made = plan_of(found.solved)
+    assert dict(zip(made.orders["order"], made.orders["short"], strict=True)) == pytest.approx(
+        {"O-1": 0, "new": 0, "cheap": 80 - filled}
+    )
+
+
+def up(of: Scenario, made: Plan, rootstocks: dict[int, float], **changes: Any) -> Replanned:
+    """The plan again from day 24, with so many rootstocks up of those sown on each day, and scions enough."""
+
+    def count(row: Progress) -> Progress:
+        few = rootstocks.get((row.day - day(0)).days) if row.lot == "Stout A" else 130.0
+        return replace(row, counted=few) if row.what is Happened.SOWN else row
+
+    told = tuple(count(row) for row in as_planned(made, day(24)))
+    return replan(with_nursery(replace(of, progress=told, **changes), today=day(24)), made.tables)
+
+
+@pytest.mark.parametrize(
+    "rootstocks, short", [(110.0, 0), (100.0, 0), (99.0, 1), (98.5, 2), (96.0, 4), (95.9, None), (90.0, None)]
+)
+def test_joins_may_follow_the_counts_by_a_fiftieth_and_two(rootstocks: float, short: int | None) -> None:
+    """Of 100 joins planned, 96 may still be made in carrying on; whole plants are short, at 50 each."""
+    found = up(scenario(), before(), {21: rootstocks})
+    assert found.kept == (short is not None)
+    assert found.carried_on == (None if short is None else pytest.approx(75 + 50 * short))
+
+
+@pytest.mark.parametrize("price, kept", [(49.0, False), (51.0, False), (549.0, False), (551.0, True)])
+def test_a_promise_is_kept_up_to_eleven_penalties_a_plant(price: float, kept: bool) -> None:
+    """Three plants short at 50 are bought instead, even where that is dearer than carrying on."""
+    of = scenario(
+        buy_in_offers=(BuyInOffer("neighbour", "Red on Stout", price, 0, WEEK, None, None, 0, None),)
+    )
+    found = up(of, plan(of), {21: 97.0})
+    made = plan_of(found.solved)
+    assert found.carried_on == pytest.approx(75 + 3 * 50)
+    assert found.kept == kept
+    assert made.short == pytest.approx(3 if kept else 0)
+    assert made.cost == pytest.approx(75 + 3 * (50 if kept else price))
+    assert found.unsettled == pytest.approx(0 if kept else 0.3)
+
+
+def two() -> Scenario:
+    """100 plants for O-1 due on day 30, 100 for O-2 due a day before, from graft days of their own."""
+    return scenario(order("O-2", "Red on Stout", 100, 29))
+
+
+@pytest.mark.parametrize("quantity, short", [(100, 0), (103, 0), (104, 0), (105, 1), (110, 6)])
+def test_deliveries_may_grow_by_a_fiftieth_and_two(quantity: int, short: int) -> None:
+    """O-2 grew, and 20 rootstocks more came up for it; O-1 lost three, so that not all is as planned."""
+    made = plan(two())
+    found = up(
+        two(),
+        made,
+        {20: 120.0, 21: 97.0},
+        orders=scenario(replace(two().orders[1], quantity=quantity)).orders,
+    )
+    assert found.carried_on == pytest.approx(150 + 50 * (3 + short))
+    assert found.kept == (short == 0)
+    assert plan_of(found.solved).orders["short"].tolist() == pytest.approx([3, 0])
+
+
+def test_a_delivery_that_was_not_planned_is_no_way_to_carry_on() -> None:
+    """Plants may now be held: what is over of O-2's flow could fill O-1, in a new plan only."""
+    made = plan(two())
+    held = tuple(replace(row, holding_limit_days=3) for row in two().methods)
+    found = up(two(), made, {20: 120.0, 21: 97.0}, methods=held)
+    assert found.carried_on == pytest.approx(150 + 50 * 3)
+    assert not found.kept
+    assert plan_of(found.solved).cost == pytest.approx(150)
+
+
+def test_costs_that_no_decision_changes_count_in_both() -> None:
+    of = with_nursery(scenario(), overhead=1000.0)
+    found = replan(of, plan(of).tables)
+    assert found.kept
+    assert found.carried_on == pytest.approx(1075.0)
+    assert plan_of(found.solved).cost == pytest.approx(1075.0)
+    smaller = with_rows(of, "orders", lambda row: replace(row, quantity=50))
+    fewer = replan(smaller, plan(of).tables)
+    assert not fewer.kept
+    assert fewer.solved.solution.objective == pytest.approx(1042.5)
+    assert fewer.solved.bound == pytest.approx(1000 + 50 * 0.75)
+
+
+@pytest.mark.parametrize("name", ["temporary hands", "buy-in", "wave cost"])
+def test_shadow_prices_are_those_of_the_plan_where_nothing_is_new(name: str) -> None:
+    """The bound is the cost of the continuous plan."""
+    made = plan(SPECIMENS[name])
+    found = replan(SPECIMENS[name], made.tables)
+    assert found.kept
+    columns = ["limit", "name", "day"]
+    prices = [of.shadow_prices.set_index(columns)["value"].to_dict() for of in (made, plan_of(found.solved))]
+    assert prices[1] == pytest.approx(prices[0], abs=1e-6)
+    assert found.solved.bound == pytest.approx(plan(SPECIMENS[name], whole=False).cost)
+
+
+@pytest.mark.parametrize("variables", [("sown",), ("joins", "delivered"), TOLD])
+def test_decisions_fixed_are_those_named_and_still_open(variables: tuple[str, ...]) -> None:
+    """From day 22 on the trays of day 21 are sown: nothing holds what is settled."""
+    made = before()
+    told = as_planned(made, day(22))
+    program = build(expand(with_nursery(replace(scenario(), progress=told), today=day(22))))
+    compiled = compile_program(program)
+    values, known = decisions(program, made.tables)
+    fixed = fixed_to(program, compiled, values, variables)
+    at = {
+        int(compiled.position[variable][n]): value
+        for (variable, n), value in values.items()
+        if variable in variables and n not in program.settled.get(variable, {})
+    }
+    at.pop(-1, None)
+    assert known
+    assert at
+    for column in range(len(compiled.cost)):
+        bounds = float(fixed.lower[column]), float(fixed.upper[column])
+        kept = float(compiled.lower[column]), float(compiled.upper[column])
+        assert bounds == ((at[column],) * 2 if column in at else kept)
+
+
+def test_progress_names_its_phases_in_order() -> None:
+    said: list[str] = []
+    replan(scenario(), before().tables, progress=said.append)
+    assert [text for text in said if "," not in text and ":" not in text] == [
+        "expand",
+        "compile",
+        "solve",
+        "last plan",
+        "whole trays",
+        "shadow prices",
+    ]
