@@ -1,0 +1,311 @@
+"""Rounds of tuning, each worked out again from the one before, and what is said of orders, case by case."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+from math import ceil
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import binomtest, norm
+
+from model.planned.plan_tables import Plan
+from model.rates.overseeding import lot_margin
+from model.risk.simulation import Risk, simulate
+from model.risk.tuning import (
+    Bands,
+    Margins,
+    Round,
+    Tuned,
+    bands_of,
+    least_chance,
+    margins_of,
+    order_levels,
+    step,
+    tune,
+    with_margins,
+)
+from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
+from model.scenario.entities import Scenario
+from model.solve import plan
+from tests.strategies import base_scenario, method, order, with_nursery, with_rows
+
+BAND = (0.95, 0.96, 0.97)
+
+
+def written(margin: float) -> float:
+    """A margin rounded up to five places."""
+    return ceil(round(margin * 1e5, 5)) / 1e5
+
+
+def take_only(level: float = 0.9, **methods: Any) -> Scenario:
+    """One order of 100 plants whose only risk is take."""
+    take = method(
+        "splice", MethodKind.ON_TRAY, **{"match": 1.0, "take": 0.9, "finish_survival": 1.0} | methods
+    )
+    made = with_nursery(base_scenario(methods=(take,)), margin_policy=MarginPolicy.LEVEL, service_level=level)
+    return with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
+
+
+def three_orders() -> Scenario:
+    """Orders of three days without holding, at levels of their own, with seed that may fail."""
+    firm = method("splice", MethodKind.ON_TRAY, holding_limit_days=0, rootstock_age_max=4, scion_age_max=3)
+    orders = tuple(
+        order(f"O-{n}", "Red on Stout", quantity, 14 + n, service_level=level, graft_margin=margin)
+        for n, (quantity, level, margin) in enumerate(((30, 0.9, None), (40, 0.6, 0.5), (60, 0.95, None)))
+    )
+    return with_nursery(base_scenario(orders=orders, methods=(firm,)), margin_policy=MarginPolicy.LEVEL)
+
+
+@cache
+def tuned(name: str) -> tuple[Scenario, Tuned]:
+    """A scenario and its margins tuned on 300 seasons."""
+    of = {
+        "one": take_only(),
+        "three": three_orders(),
+        "shared": with_rows(three_orders(), "methods", lambda row: replace(row, holding_limit_days=2)),
+        "large": with_rows(take_only(), "orders", lambda row: replace(row, graft_margin=1.0)),
+    }[name]
+    return of, tune(of, seasons=300, seed=5)
+
+
+NAMES = ("one", "three", "shared", "large")
+
+
+def spread(made: Round) -> list[float]:
+    """Standard deviation of the plants of each order, its part of each flow being that of the plan."""
+    deliveries = made.plan.deliveries[made.plan.deliveries["source"] == "own"]
+    flows = list(zip(made.plan.flows["product"], made.plan.flows["graft_day"], strict=True))
+    found = []
+    for asked in made.scenario.orders:
+        plants = np.zeros(made.risk.seasons)
+        for row in deliveries[deliveries["order"] == asked.order].to_dict("records"):
+            f = flows.index((row["product"], row["graft_day"]))
+            part = (row["plants"] + row["margin_plants"]) / made.plan.flows["finished"].iloc[f]
+            plants = plants + made.risk.finished[f] * part
+        found.append(float(np.sqrt(np.mean((plants - plants.mean()) ** 2))))
+    return found
+
+
+def next_graft(made: Round, bands: Bands, lower: bool) -> list[float]:
+    """Graft margins of the next round."""
+    found = []
+    for o, (margin, wide) in enumerate(zip(made.margins.graft.tolist(), spread(made), strict=True)):
+        row, band = made.plan.orders.iloc[o], (bands.enough[o], bands.aim[o], bands.much[o])
+        chance = float(made.risk.orders["chance"].iloc[o])
+        plants = step(chance, made.risk.short[o], wide, band, lower=lower)
+        moves = row["own"] > 1e-6 and row["short"] <= 1e-6
+        found.append(written(max(0.0, margin + plants / row["own"])) if moves else margin)
+    return found
+
+
+def next_sowing(of: Scenario, made: Round) -> list[float]:
+    """Sowing margins of the next round: for the wave that brings the seedlings drawn to half."""
+    found = []
+    for lot in of.seed_lots:
+        drawn = sorted(made.plan.waves.loc[made.plan.waves["lot"] == lot.lot, "drawn"].tolist())
+        usual = next(size for n, size in enumerate(drawn) if sum(drawn[: n + 1]) >= sum(drawn) / 2)
+        found.append(written(lot_margin(lot, round(usual), max(order_levels(of)))))
+    return found
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_round_follows_from_the_one_before(name: str) -> None:
+    of, found = tuned(name)
+    assert found.rounds[0].margins.graft.tolist() == margins_of(of).graft.tolist()
+    assert found.rounds[0].margins.sowing.tolist() == margins_of(of).sowing.tolist()
+    assert not found.backed
+    for n, (made, after) in enumerate(pairwise(found.rounds), 1):
+        assert after.margins.graft.tolist() == pytest.approx(
+            next_graft(made, found.bands, n <= 5), abs=1.1e-5
+        )
+        sowing = next_sowing(of, made) if n <= 2 else made.margins.sowing.tolist()
+        assert after.margins.sowing.tolist() == pytest.approx(sowing, abs=1e-9)
+    last, n = found.rounds[-1], len(found.rounds)
+    assert n == 12 or next_graft(last, found.bands, n <= 5) == pytest.approx(
+        last.margins.graft.tolist(), abs=1e-9
+    )
+
+
+def test_rounds_lower_and_raise_margins_and_sow_for_the_usual_wave() -> None:
+    """The books above take the roads that they are to check."""
+    of, found = tuned("three")
+    made = found.rounds[0]
+    drawn = sorted(made.plan.waves.loc[made.plan.waves["lot"] == "Stout A", "drawn"].tolist())
+    assert len(drawn) == 3
+    assert next_sowing(of, made)[1] not in [
+        written(lot_margin(of.seed_lots[1], round(d), 0.95)) for d in (drawn[0], drawn[2])
+    ]
+    moves = [b.margins.graft - a.margins.graft for a, b in pairwise(found.rounds)]
+    assert min(float(move.min()) for move in moves) < 0 < max(float(move.max()) for move in moves)
+    assert len(tuned("large")[1].rounds) > 3
+    assert tuned("large")[1].rounds[1].margins.graft[0] < 1.0
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_round_is_planned_and_simulated_with_its_margins(name: str) -> None:
+    of, found = tuned(name)
+    assert found.levels.tolist() == order_levels(of).tolist()
+    assert found.before is found.rounds[0]
+    for made in found.rounds[1:]:
+        assert made.scenario == with_margins(of, made.margins)
+        again = simulate(made.scenario, made.plan, seasons=300, seed=5)
+        assert made.risk.orders.equals(again.orders)
+        assert made.plan.cost == pytest.approx(plan(made.scenario).cost)
+        assert made.reached.tolist() == (again.orders["chance"] >= found.bands.enough).tolist()
+        assert made.below == made.reached.tolist().count(False)
+    ranks = [(round(made.plan.short, 3), made.below, made.plan.cost) for made in found.rounds]
+    assert [made.rank for made in found.rounds] == ranks
+    assert found.chosen is found.rounds[ranks.index(min(ranks))]
+
+
+def test_margins_go_back_halfway_to_the_last_that_leave_no_more_short() -> None:
+    """6 trays of ten on two graft days are room for 108 plants; a chance of .99 wants more."""
+    of = with_rows(
+        take_only(0.99),
+        "zones",
+        lambda zone: replace(zone, slots=6.0) if zone.use is ZoneUse.HEALING else zone,
+    )
+    of = with_rows(of, "orders", lambda row: replace(row, graft_margin=0.02))
+    found = tune(of, seasons=300, seed=3)
+    assert found.backed
+    least, back, steps = found.rounds[0].plan.short, found.rounds[0], 0
+    for made, after in pairwise(found.rounds):
+        if made.plan.short <= least + 1e-6:
+            back = made
+            continue
+        steps += 1
+        for one, other, next_ in (
+            (made.margins.graft, back.margins.graft, after.margins.graft),
+            (made.margins.sowing, back.margins.sowing, after.margins.sowing),
+        ):
+            halfway = [written((a + b) / 2) for a, b in zip(one.tolist(), other.tolist(), strict=True)]
+            assert next_.tolist() == pytest.approx(halfway, abs=1e-9)
+    assert steps
+    assert found.chosen.plan.short == pytest.approx(0, abs=1e-6)
+
+
+def test_rounds_are_told_as_they_begin() -> None:
+    said: list[str] = []
+    found = tune(take_only(), seasons=50, seed=5, progress=said.append)
+    rounds = [text for text in said if ":" not in text]
+    assert rounds == [f"margins, round {n} of at most 12" for n in range(1, len(found.rounds) + 1)]
+    assert "margins, round 1 of at most 12: 50 seasons: graft day 1 of 1" in said
+    assert any(text.startswith("margins, round 1 of at most 12: whole trays") for text in said)
+
+
+@pytest.mark.parametrize("seasons", [1, 2, 7, 30, 31])
+def test_the_least_chance_by_trying_all(seasons: int) -> None:
+    for level in (0.1, 0.5, 0.8, 0.95):
+        lows = [binomtest(k, seasons).proportion_ci(0.95, "wilson").low for k in range(seasons + 1)]
+        right = next((k / seasons for k, low in enumerate(lows) if low >= level), 1.0)
+        assert least_chance(level, seasons) == right
+
+
+def test_bands_of_several_orders_and_of_one_season() -> None:
+    bands = bands_of([0.5, 0.9], 1000)
+    for o, level in enumerate((0.5, 0.9)):
+        enough = least_chance(level, 1000)
+        aim = least_chance(enough, 1000)
+        found = (bands.enough[o], bands.aim[o], bands.much[o])
+        assert found == (enough, aim, least_chance(aim, 1000))
+    assert bands_of([0.5], 1).much.tolist() == [1.0]
+    with pytest.raises(ValueError, match=r"^seasons must be at least 1$"):
+        bands_of([0.5], 0)
+
+
+def test_steps_to_the_last_figure() -> None:
+    none = np.zeros(1000)
+    down = -0.8 * 3.0 * (norm.ppf(0.99) - norm.ppf(0.96))
+    assert step(0.99, none, 3.0, BAND, lower=True) == pytest.approx(down)
+    # Never short: half a season's chance is left.
+    sure = -0.8 * 3.0 * (norm.ppf(1 - 0.5 / 1000) - norm.ppf(0.96))
+    assert step(1.0, none, 3.0, BAND, lower=True) == pytest.approx(sure)
+    assert step(1.0, none, 3.0, (0.98, 1.0, 0.999), lower=True) == pytest.approx(0.0)
+    # At the edges of the band nothing moves; below it a fifth of a plant at least is added.
+    assert step(0.95, none, 3.0, BAND, lower=True) == 0
+    assert step(0.97, none, 3.0, BAND, lower=True) == 0
+    assert step(0.949, none, 3.0, BAND, lower=True) == 0.2
+    assert step(0.949, none + 0.1, 3.0, BAND, lower=False) == 0.2
+    assert step(0.949, none + 0.3, 3.0, BAND, lower=True) == 0.3
+
+
+def test_no_margin_grows_beyond_what_tables_allow_and_hopeless_seed_keeps_its_own() -> None:
+    """A plant short of an order of one raises its margin by 1; no number of such seeds is ever enough."""
+    of = with_rows(take_only(0.95), "orders", lambda row: replace(row, quantity=1, graft_margin=8.9))
+    of = with_rows(of, "seed_lots", lambda row: replace(row, germination=0.5, germination_correlation=0.9))
+    first, second = tune(of, seasons=100, seed=2).rounds[:2]
+    assert first.below == 1
+    assert second.margins.graft.tolist() == [9.0]
+    assert second.margins.sowing.tolist() == margins_of(of).sowing.tolist()
+
+
+CASES: dict[str, tuple[dict[str, float], str]] = {
+    "well": ({}, ""),
+    "at the top of its band": ({"chance": 0.97}, ""),
+    "above without a margin": ({"chance": 0.98, "margin": 0.0}, "above its level without any margin"),
+    "above with a margin": (
+        {"chance": 0.98},
+        "also filled by whole trays, or by plants over from other orders",
+    ),
+    "above, bought": ({"chance": 0.98, "own": 0.0, "margin": 0.0}, "all bought in"),
+    "declined": ({"chance": 1.0, "own": 0.0, "declined": 100}, "declined in the plan"),
+    "declined in part": (
+        {"chance": 0.98, "declined": 99},
+        "also filled by whole trays, or by plants over from other orders",
+    ),
+    "short": ({"chance": 0.0, "short": 1.0, "high": 0.1}, "short in the plan, which no margin can change"),
+    "within the error": ({"chance": 0.94, "high": 0.95}, "at its level within the seasons' error"),
+    "below": ({"chance": 0.9, "high": 0.949}, "not reached in 2 rounds"),
+}
+"""What is said of an order at a level of .95 and the band of BAND."""
+
+
+@cache
+def base_plan() -> Plan:
+    return plan(base_scenario())
+
+
+@pytest.mark.parametrize("backed", [False, True])
+def test_what_is_said_of_each_order(backed: bool) -> None:
+    usual = {
+        "chance": 0.955,
+        "high": 0.99,
+        "own": 100.0,
+        "short": 0.0,
+        "declined": 0,
+        "margin": 0.1,
+        "quantity": 100,
+    }
+    orders = pd.DataFrame([usual | changes for changes, _ in CASES.values()])
+    made = replace(base_plan(), orders=orders)
+    few = len(orders)
+    risk = Risk(1, 1, orders, orders, np.zeros((few, 1)), np.zeros((1, 1)))
+    reached = (orders["chance"] >= BAND[0]).to_numpy()
+    margins = Margins(orders["margin"].to_numpy(), np.zeros(1))
+    one = Round(margins, base_scenario(), made, risk, reached)
+    bands = Bands(*(np.full(few, at) for at in BAND))
+    found = Tuned(np.full(few, 0.95), bands, (one, one), one, backed).remarks()
+    right = [text for _, text in CASES.values()]
+    if backed:
+        right[-1] = "larger margins leave more plants short in the plan, because room or hands bind"
+    assert found == right
+    assert one.below == 3
+
+
+def test_an_order_declined_entirely_is_reached_and_one_declined_in_part_is_not() -> None:
+    """The plan declines O-9, which pays less than its seed costs, and leaves O-8, due too early, short."""
+    early = order("O-8", "Red on Stout", 40, 2)
+    of = replace(
+        take_only(), orders=(order("O-9", "Red on Stout", 50, 16, price=0.01, decline=Decline.WHOLE), early)
+    )
+    found = tune(of, seasons=50, seed=1)
+    assert found.chosen.reached.tolist() == [True, False]
+    assert found.remarks() == ["declined in the plan", "short in the plan, which no margin can change"]
+    # Neither has plants of its own whose margin could move.
+    assert len(found.rounds) <= 2
+    assert found.chosen.margins.graft.tolist() == pytest.approx(margins_of(of).graft.tolist(), abs=1e-5)
