@@ -62,6 +62,14 @@ def test_a_full_zone_is_named_with_its_day(zone: str) -> None:
     assert told.startswith(f"full: slots of {zone} on 20")
 
 
+def test_full_units_are_named_with_the_day_on_which_they_would_be_busy() -> None:
+    """Of 8 slots in one unit, with no module: more than 8 trays are wanted."""
+    full = with_rows(SPECIMENS["units"], "orders", lambda row: replace(row, quantity=200))
+    told = reasons(replace(full, modules=()))["O-1"]
+    assert told is not None
+    assert told.startswith("full: units of Chamber on 20")
+
+
 def test_a_penalty_below_the_cost_is_named() -> None:
     cheap = base_scenario()
     order: Order = replace(cheap.orders[0], shortfall_penalty=0.01)

@@ -15,7 +15,7 @@ from model.planned.plan_tables import Plan
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
 from model.scenario.choices import Source
-from model.scenario.entities import BuyInOffer, Scenario
+from model.scenario.entities import BuyInOffer, DayOff, Scenario
 from model.solve import plan
 from tests.by_hand import by_place
 from tests.depth import deep
@@ -139,6 +139,19 @@ def test_nothing_is_bought_on_days_off() -> None:
 def test_products_that_are_only_grown_are_not_bought() -> None:
     grown = with_rows(scenario(offer()), "products", lambda row: replace(row, source=Source.GROW))
     assert after(grown, 50.0, 60.0).bought.tolist() == [0]
+
+
+def test_an_order_without_a_working_day_to_pack_gets_nothing_over_and_nothing_bought() -> None:
+    """O-1 is due on day 0, which is a day off: what is over of either flow is never for it."""
+    off = replace(
+        with_rows(
+            scenario(offer()), "orders", lambda o: replace(o, due_day=day(0)) if o.order == "O-1" else o
+        ),
+        days_off=(DayOff(day(0)),),
+    )
+    found = after(off, 50.0, 90.0)
+    assert short(found) == [10, 0]
+    assert found.bought.tolist() == [0]
 
 
 def test_an_order_that_no_flow_serves_learns_of_no_loss() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from math import ceil
 from typing import Any
 
 import pytest
@@ -238,7 +239,14 @@ def test_an_order_is_hit_from_half_a_plant_on(missing: float, told: bool) -> Non
     hit, found = ways(failed(replace(scenario(), orders=scenario().orders[:1]), made, GRAFT + 1, share), made)
     assert hit == (["O-1"] if told else [])
     if told:
-        assert found["ship part"].short == {"O-1": pytest.approx(missing)}
+        part, rest = found["ship part"], found["the rest 28 days later"]
+        assert part.short == {"O-1": pytest.approx(missing)}
+        assert rest.short == {}
+        assert part.cost is not None
+        assert rest.cost is not None
+        # The rest is whole plants, each from .25 and .50 of seed.
+        seed = ceil(missing) * 0.75 / (0.8 * 0.95 * 0.9 * 0.81)
+        assert part.cost - rest.cost == pytest.approx(missing * 50 - seed, abs=1e-3)
 
 
 def test_a_way_holds_what_it_does_not_leave_open_at_the_last_plans_whole_numbers() -> None:
