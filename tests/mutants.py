@@ -5,6 +5,9 @@ pyproject.toml, or those named, each in a copy of the project where only it is c
 named for it are run, in one process. Of each function every ``[tool.mutants] every``-th change is tried, from
 the N-th on (3 where nothing is said): another N gives changes for which no test was written. It prints the
 changes that no test noticed, with their differences, and at the end a table for docs/mutation.md.
+
+The tests run once before any change is made, and each change in a fork of that process. What a test keeps in
+a ``functools.cache`` is then from before the change: results of the module itself go into a fixture instead.
 """
 
 from __future__ import annotations

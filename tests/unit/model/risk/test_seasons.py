@@ -181,6 +181,17 @@ def test_rows_share_seedlings_in_proportion_to_what_they_were_to_draw() -> None:
     assert finished(scenario(), made, 1)[:, 0].tolist() == [20, 10, 40, 50]
 
 
+@pytest.mark.parametrize("red, blue, right", [(4, 5, [30, 10]), (5, 4, [20, 20]), (4, 4, [24, 16])])
+def test_earlier_graft_days_draw_first_whatever_the_product(red: int, blue: int, right: list[int]) -> None:
+    """40 rootstocks for 30 red and 20 blue plants; on one day both have four fifths of theirs."""
+    made = written(
+        PLENTY | {"S": ("Stout A", 4.0)},
+        ("Red on Stout", red, "S", "R", 30.0, 1.0, 1.0),
+        ("Blue on Stout", blue, "S", "B", 20.0, 1.0, 1.0),
+    )
+    assert finished(scenario(), made, 1)[:, 0].tolist() == right
+
+
 def test_expected_seedlings_are_joins_by_their_match() -> None:
     """Of 90 rootstocks a row of 30 joins at a match of .5 is to draw 60, one of 60 at 1 as many: 45 each.
 
@@ -238,8 +249,11 @@ def test_the_interval_by_scipy(successes: int, trials: int, confidence: float) -
         assert wilson_interval(successes, trials) == pytest.approx((known.low, known.high), abs=1e-12)
 
 
-@cache
-def season_of_two_orders() -> tuple[Scenario, Plan, Risk]:
+Seasons = tuple[Scenario, Plan, Risk]
+
+
+@pytest.fixture(scope="module")
+def seasons() -> Seasons:
     """Two orders of unlike penalties, margins and levels, with an offer, salvage, and a plant short."""
     offer = BuyInOffer("neighbour", "Red on Stout", 3.0, 0, WEEK, day(13), day(15), 0, 6)
     orders = (
@@ -252,8 +266,8 @@ def season_of_two_orders() -> tuple[Scenario, Plan, Risk]:
     return of, made, simulate(of, made, seasons=500, seed=3)
 
 
-def test_what_is_said_of_each_order() -> None:
-    of, made, risk = season_of_two_orders()
+def test_what_is_said_of_each_order(seasons: Seasons) -> None:
+    of, made, risk = seasons
     after = recourse(of, made, risk.finished)
     assert risk.short.tolist() == after.short.tolist()
     rows = risk.orders.to_dict("records")
@@ -280,15 +294,15 @@ def test_what_is_said_of_each_order() -> None:
     assert (risk.seasons, risk.seed) == (500, 3)
 
 
-def test_levels_are_promised_by_all_policies_but_fixed_margins() -> None:
-    of, made, _ = season_of_two_orders()
+def test_levels_are_promised_by_all_policies_but_fixed_margins(seasons: Seasons) -> None:
+    of, made, _ = seasons
     level = with_nursery(of, margin_policy=MarginPolicy.LEVEL, service_level=0.8)
     assert simulate(level, made, seasons=1, seed=3).orders["promised"].tolist() == [0.8, 0.7]
 
 
-def test_totals_of_a_season_add_up_to_the_cost() -> None:
+def test_totals_of_a_season_add_up_to_the_cost(seasons: Seasons) -> None:
     """What the plan costs but for its own shortfall and salvage, and the season's in their place."""
-    of, made, risk = season_of_two_orders()
+    of, made, risk = seasons
     short_plan = replace(
         made,
         costs=by_place(
@@ -325,8 +339,8 @@ def test_totals_of_a_season_add_up_to_the_cost() -> None:
         assert totals[column].nunique() > 1, column
 
 
-def test_one_season_is_enough_and_none_is_refused() -> None:
-    of, made, _ = season_of_two_orders()
+def test_one_season_is_enough_and_none_is_refused(seasons: Seasons) -> None:
+    of, made, _ = seasons
     assert len(simulate(of, made, seasons=1, seed=3).totals) == 1
     with pytest.raises(ValueError, match=r"^seasons must be at least 1$"):
         simulate(of, made, seasons=0, seed=3)
