@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from model.questions.relief import STEPS, least_relief, short_with, with_moved
-from model.scenario.choices import Decline, MethodKind, Source
-from model.scenario.entities import BuyInOffer, Order, Pack, Scenario
+from model.scenario.choices import Decline, MethodKind, Source, Task
+from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Scenario
+from model.scenario.people import LabourStandard
 from tests.strategies import (
     HANDS,
     SPECIMENS,
@@ -19,6 +20,8 @@ from tests.strategies import (
     crew,
     day,
     method,
+    order,
+    units,
     with_nursery,
     with_rows,
 )
@@ -160,6 +163,95 @@ def test_orders_served_are_those_that_use_the_limit() -> None:
     served = {(item.kind, item.orders) for item in least_relief(cramped).items}
     assert ("due day", ("other",)) in served
     assert ("slots", ("O-1",)) in served
+
+
+def shared(**changes: Any) -> Scenario:
+    """Orders A and B of 100, due on days 9 and 12; every seed gives a plant, held for up to three days.
+
+    A is grafted on day 4, as early as can be. B may be as well, since days 5 and 6 are off, but to hold its
+    plants costs a little, so that it is grafted on day 7.
+    """
+    sure = {"match": 1.0, "take": 1.0, "finish_survival": 1.0, "rootstock_age_max": 4, "scion_age_max": 3}
+    made = base_scenario(
+        orders=tuple(order(name, "Red on Stout", 100, due) for name, due in (("A", 9), ("B", 12))),
+        methods=(method("splice", MethodKind.ON_TRAY, **sure),),
+        days_off=(DayOff(day(5)), DayOff(day(6))),
+        **changes,
+    )
+    made = with_rows(made, "zones", lambda z: replace(z, cost_per_slot_day=0.01) if z.zone == "House" else z)
+    return with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
+
+
+def six_slots(zone: str) -> Scenario:
+    """10 trays of each order want a slot each."""
+    return with_rows(shared(), "zones", lambda z: replace(z, slots=6.0) if z.zone == zone else z)
+
+
+def four_hours(task: Task, seconds: float) -> Scenario:
+    """Each order wants five hours on a day."""
+    half = crew("Hands", "work", heads=0.5, pay_per_hour=0.1)
+    return shared(labour_standards=(LabourStandard(task, "work", None, None, seconds),), crews=(half,))
+
+
+def racks(number: int) -> Scenario:
+    """Units of six slots, of which each order wants two for its ten trays."""
+    zones = base_scenario().zones
+    return shared(zones=(*zones[:2], units("Chamber", number, 6.0, 1), zones[3]))
+
+
+def bought() -> Scenario:
+    """60 plants may be bought on each of two days, and none are grown."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", 3.0, 1, ("Wed", "Sat"), day(9), day(12), 0, 60)
+    return with_rows(shared(buy_in_offers=(offer,)), "products", lambda row: replace(row, source=Source.BUY))
+
+
+SHARED: dict[str, tuple[Scenario, str, str, float, list[int], list[int]]] = {
+    "chamber": (six_slots("Chamber"), "Chamber", "slots", 4.0, [4, 5, 6], [7, 8, 9]),
+    "house": (six_slots("House"), "House", "slots", 4.0, [7, 8], [10, 11]),
+    "grafting": (four_hours(Task.GRAFT, 180), "work", "hours", 1.0, [4], [7]),
+    "care": (four_hours(Task.CARE, 1800), "work", "hours", 1.0, [4, 5, 6], [7, 8, 9]),
+    "grading": (four_hours(Task.GRADE, 180), "work", "hours", 1.0, [9], [12]),
+    "packing": (four_hours(Task.PACK, 180), "work", "hours", 1.0, [9], [12]),
+    "sowing": (four_hours(Task.SOW, 1800), "work", "hours", 1.0, [0], [3]),
+    "one unit": (racks(1), "Chamber", "units", 1.0, [4, 5, 6], [7, 8, 9]),
+    "no units": (racks(0), "Chamber", "units", 2.0, [4, 5, 6], [7, 8, 9]),
+    "offer": (bought(), "Neighbour", "plants", 40.0, [9], [12]),
+}
+"""Scenario, then name, unit and amount of each item, its days for A and its days for B."""
+
+
+@pytest.mark.parametrize("name", SHARED)
+def test_of_orders_that_could_use_a_limit_those_are_served_that_do(name: str) -> None:
+    of, what, unit, amount, for_a, for_b = SHARED[name]
+    found = [(item.name, item.day, item.amount, item.unit, item.orders) for item in least_relief(of).items]
+    assert found == [
+        (what, day(t), pytest.approx(amount), unit, (order_,))
+        for order_, days in (("A", for_a), ("B", for_b))
+        for t in days
+    ]
+
+
+def test_each_item_has_its_unit() -> None:
+    early = with_order(base_scenario(), due_day=day(6))
+    cases = (
+        (early, "days"),
+        (with_nursery(early, last_day=day(8)), "days"),
+        (with_order(base_scenario(), shortfall_penalty=0.2), "USD a plant"),
+        (with_rows(base_scenario(), "seed_lots", lambda row: replace(row, lead_days=19)), "units"),
+    )
+    for of, unit in cases:
+        items = least_relief(of).items
+        assert items
+        assert {item.unit for item in items} == {unit}
+
+
+def test_a_penalty_a_trace_above_the_cost_is_left_where_room_is_all_that_is_missing() -> None:
+    """At every price of relief the last plants cost more than the penalty: relief is sought without one."""
+    cost = 0.75 / (0.8 * 0.95 * 0.9 * 0.81)
+    full = with_rows(not_held(), "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
+    trace = with_order(full, shortfall_penalty=cost + 2e-5)
+    missing = TRAYS - 10
+    assert amounts(trace) == close({("slots", "Chamber", day(GRAFT + n)): missing for n in range(3)})
 
 
 def test_several_causes_at_once_are_each_named() -> None:
