@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import dask
 import openpyxl
 import pytest
 
@@ -224,7 +225,8 @@ def test_a_log_with_faults_writes_nothing(
 
 def test_no_cluster_there_fails_without_writing(folder: Path, tmp_path: Path) -> None:
     asked = ["--cluster", "tcp://127.0.0.1:1", "-o", str(tmp_path / "out")]
-    assert main(["costs", str(folder), *asked]) == FAILED
+    with dask.config.set({"distributed.comm.timeouts.connect": "1s"}):
+        assert main(["costs", str(folder), *asked]) == FAILED
     assert not (tmp_path / "out").exists()
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import shutil
 import tempfile
@@ -19,11 +18,12 @@ from model.scenario.entities import Scenario
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.files.settle import HIDDEN
 from scenarios.files.write_scenario import write_folder
+from tests.depth import PROFILE
 from tests.kills import calls
 from tests.places import visible
 from tests.strategies import base_scenario, with_nursery
 
-KILLS = 200 if os.environ.get("CI") else 4
+KILLS = 200 if PROFILE == "ci" else 4
 LAST_CALLS = 40
 """Among which a run decides; a third of the kills are there."""
 

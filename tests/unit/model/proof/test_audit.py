@@ -12,9 +12,11 @@ from model.proof.audit import CHECKS, Check, audit
 from model.scenario.entities import Scenario
 from model.solve import plan
 from tests.by_hand import BY_HAND
-from tests.depth import deep
 from tests.mutations import MUTATIONS
 from tests.strategies import SPECIMENS
+
+ENOUGH = 4
+"""Plans in which each thing is broken here; tests/properties/test_audit.py breaks it in random plans."""
 
 
 @cache
@@ -50,7 +52,7 @@ def test_fails_what_is_broken(mutation: str) -> None:
         if broken is not None:
             tried += 1
             assert case.check in failing(scenario, broken), name
-        if tried == deep(len(SPECIMENS)):
+        if tried == ENOUGH:
             break
     assert tried
 

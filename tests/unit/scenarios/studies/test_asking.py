@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -22,15 +23,16 @@ from scenarios.studies.asking import Asking, last_working_days, overhead_per_pla
 from scenarios.studies.chamber import chamber_study, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
 from scenarios.studies.quote import quote_study
-from scenarios.variants.by_name import read
+from tests.demo import demo as the_demo
 from tests.strategies import SPECIMENS, base_scenario, with_rows
 
 
 @pytest.fixture(scope="module")
 def demo() -> Scenario:
-    return read("hollow_ash")
+    return the_demo()
 
 
+@cache
 def least(scenario: Scenario) -> float:
     """Least cost of the continuous program."""
     return plan(scenario, whole=False).cost
@@ -61,10 +63,22 @@ def asked(scenario: Scenario, **changes: object) -> Order:
     return replace(scenario.orders[0], order="asked", price=None, **changes)  # type: ignore[arg-type]
 
 
-def test_a_quote_is_the_book_with_less_the_book_without(demo: Scenario) -> None:
-    candidate = replace(demo.orders[5], order="asked", quantity=2400, price=1.2)
-    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
-    (row,) = records(section(study, "Quote"))
+@pytest.fixture(scope="module")
+def candidate(demo: Scenario) -> Order:
+    """An order asked for, whose names a spreadsheet could take for formulas."""
+    return replace(demo.orders[5], order="=1+1", customer="@evil", quantity=2400, price=1.2)
+
+
+@pytest.fixture(scope="module")
+def quoted(demo: Scenario, candidate: Order) -> Study:
+    """Its quote."""
+    return quote_study(demo, [candidate], profit_margin=0.2, workers=1)
+
+
+def test_a_quote_is_the_book_with_less_the_book_without(
+    demo: Scenario, candidate: Order, quoted: Study
+) -> None:
+    (row,) = records(section(quoted, "Quote"))
     book = replace(demo, orders=(*demo.orders, candidate))
     assert row["verdict"] == "yes"
     assert worth(row["cost"]) == pytest.approx(least(book) - least(demo), abs=0.005)
@@ -72,13 +86,13 @@ def test_a_quote_is_the_book_with_less_the_book_without(demo: Scenario) -> None:
     overhead = overhead_per_plant(demo)
     assert worth(row["price"]) == pytest.approx((worth(row["each"]) + overhead) / 0.8)
     assert worth(row["left"]) == pytest.approx(1 - (worth(row["each"]) + overhead) / 1.2)
-    assert study.answer[0].startswith("asked: 2,400 of")
+    assert quoted.answer[0].startswith("=1+1: 2,400 of")
 
 
-def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(demo: Scenario) -> None:
-    candidate = replace(demo.orders[5], order="asked", quantity=2400)
-    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
-    rows = records(section(study, "Days asked"))
+def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(
+    demo: Scenario, candidate: Order, quoted: Study
+) -> None:
+    rows = records(section(quoted, *sheet_names("Days", [candidate.order])))
     assert len(rows) == 9
     for row in (rows[0], rows[4], rows[8]):
         for quantity in (1200, 4800):
@@ -93,11 +107,10 @@ def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(demo: Scenario) -
     assert rows[4]["verdict1200"] == "yes"
 
 
-def test_workers_do_not_change_a_quote(demo: Scenario) -> None:
-    candidate = replace(demo.orders[5], order="asked", quantity=2400)
-    one, two = (quote_study(demo, [candidate], profit_margin=0.2, workers=n) for n in (1, 2))
-    assert one.sections == two.sections
-    assert one.answer == two.answer
+def test_workers_do_not_change_a_quote(demo: Scenario, candidate: Order, quoted: Study) -> None:
+    two = quote_study(demo, [candidate], profit_margin=0.2, workers=2)
+    assert quoted.sections == two.sections
+    assert quoted.answer == two.answer
 
 
 def test_no_room_is_no_and_some_room_is_in_part() -> None:
@@ -270,10 +283,8 @@ def test_what_cannot_be_delivered_is_told() -> None:
 # The workbook
 
 
-def test_a_studys_workbook_holds_what_the_study_found(demo: Scenario, tmp_path: Path) -> None:
-    candidate = replace(demo.orders[5], order="=1+1", customer="@evil", quantity=2400, price=1.2)
-    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
-    write_study(study, tmp_path / "quote.xlsx")
+def test_a_studys_workbook_holds_what_the_study_found(quoted: Study, tmp_path: Path) -> None:
+    write_study(quoted, tmp_path / "quote.xlsx")
     values = openpyxl.load_workbook(tmp_path / "quote.xlsx", data_only=True)
     formulas = openpyxl.load_workbook(tmp_path / "quote.xlsx")
     assert values.sheetnames[:2] == ["Answer", "Contents"]
