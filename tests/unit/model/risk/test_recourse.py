@@ -160,6 +160,23 @@ def test_an_order_that_no_flow_serves_learns_of_no_loss() -> None:
     found = after(scenario(offer()), 0.0, 60.0, made=made)
     assert short(found) == [60, 0]
     assert found.bought.tolist() == [0]
+    # The order after it still does.
+    other = after(scenario(offer()), 0.0, 50.0, made=made)
+    assert short(other) == [60, 0]
+    assert other.bought.tolist() == [10]
+
+
+def test_offers_of_other_products_stand_in_no_order() -> None:
+    other = offer("other", product="another", price=0.1)
+    for offers in ((other, offer()), (offer(), other)):
+        found = after(scenario(*offers), 50.0, 60.0)
+        assert (short(found), found.bought.tolist(), found.buy_in_cost.tolist()) == ([0, 0], [10], [30])
+
+
+def test_where_nothing_is_offered_nothing_is_bought_in_any_season() -> None:
+    found = recourse(scenario(), planned(), np.array([[50.0, 60.0], [60.0, 60.0]]))
+    assert found.bought.tolist() == found.buy_in_cost.tolist() == found.salvage.tolist() == [0, 0]
+    assert found.short.tolist() == [[10, 0], [0, 0]]
 
 
 @pytest.mark.parametrize(
