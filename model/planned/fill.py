@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Iterator, Sequence
+from datetime import date
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -17,25 +19,39 @@ from model.program.program import Program
 from model.scenario.choices import PayBasis
 
 Row = dict[str, Any]
-Rows = list[Row]
+Rows = Iterator[Row]
 """Rows of a plan table; each maps column names to values."""
-
 
 AFTERWARDS = ("shadow_prices", "jobs", "job_crews")
 """Tables that are not made from the values of the variables."""
+
+ORDER = {
+    "joins": ("graft_day", "product", "rootstock_wave", "scion_wave"),
+    "flows": ("graft_day", "product"),
+    "unit_loads": ("zone", "open_day", "product", "graft_day", "load_day"),
+    "hours": ("day", "crew", "hands", "skill", "task"),
+    "buy_in": ("arrival_day", "offer", "order"),
+}
+"""Columns by which the rows of a table are sorted; a blank name comes first. Others stay as they are made."""
 
 
 def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
     """All tables of the plan except those of ``AFTERWARDS``, by name."""
     results = _Results(program, Values(program, values))
-    makers: dict[str, Callable[[], Rows]] = {
-        name: getattr(results, name) for name in PLAN_TABLES if name not in AFTERWARDS
-    }
-    return {name: frame(name, make()) for name, make in makers.items()}
+    tables = {}
+    for name in PLAN_TABLES:
+        if name not in AFTERWARDS:
+            rows: Rows = getattr(results, name)()
+            tables[name] = frame(name, sorted(rows, key=partial(_place, ORDER.get(name, ()))))
+    return tables
+
+
+def _place(columns: Sequence[str], row: Row) -> tuple[Any, ...]:
+    return tuple(row[name] or "" for name in columns)
 
 
 class _Results:
-    """One method for each table of ``PLAN_TABLES``, which returns its rows."""
+    """One method for each table of ``PLAN_TABLES``, which yields its rows."""
 
     def __init__(self, program: Program, values: Values) -> None:
         self.p = program
@@ -80,67 +96,57 @@ class _Results:
                 joined.append((start, end, trays))
         return joined
 
-    @property
+    @cached_property
     def left_of(self) -> dict[int, list[tuple[int, Any]]]:
         """Decisions ``left`` of each wave, with their indices."""
-        if not hasattr(self, "_left_of"):
-            self._left_of: dict[int, list[tuple[int, Any]]] = defaultdict(list)
-            for k, left in enumerate(self.p.amounts.left):
-                self._left_of[left.wave].append((k, left))
-        return self._left_of
+        found: dict[int, list[tuple[int, Any]]] = defaultdict(list)
+        for k, left in enumerate(self.p.amounts.left):
+            found[left.wave].append((k, left))
+        return found
 
     def waves(self) -> Rows:
-        rows: Rows = []
         for w in self.sown:
             wave, trays = self.network.waves[w], self.v["sown", w]
             spans = self._bench_spans(w)
             clear = spans[-1][1] if spans else self.p.amounts.first_draw(w)
-            rows.append(
-                {
-                    "wave": self.names[w],
-                    "lot": wave.lot.lot,
-                    "variety": wave.lot.variety,
-                    "format": wave.tray.format,
-                    "sow_day": self.date(wave.sow),
-                    "bench_day": self.date(wave.bench),
-                    "trays": trays,
-                    "seeds": trays * wave.seeds,
-                    "usable_per_tray": wave.usable,
-                    "drawn": sum(self._drawn(w).values()),
-                    "clear_day": self.date(clear),
-                }
-            )
-        return rows
+            yield {
+                "wave": self.names[w],
+                "lot": wave.lot.lot,
+                "variety": wave.lot.variety,
+                "format": wave.tray.format,
+                "sow_day": self.date(wave.sow),
+                "bench_day": self.date(wave.bench),
+                "trays": trays,
+                "seeds": trays * wave.seeds,
+                "usable_per_tray": wave.usable,
+                "drawn": sum(self._drawn(w).values()),
+                "clear_day": self.date(clear),
+            }
 
     def bench_trays(self) -> Rows:
-        return [
-            {"wave": self.names[w], "from_day": self.date(start), "to_day": self.date(end), "trays": trays}
-            for w in self.sown
-            for start, end, trays in self._bench_spans(w)
-        ]
+        for w in self.sown:
+            for start, end, trays in self._bench_spans(w):
+                days = {"from_day": self.date(start), "to_day": self.date(end)}
+                yield {"wave": self.names[w], **days, "trays": trays}
 
     def joins(self) -> Rows:
-        rows: Rows = []
         for j in self.made:
             join = self.network.joins[j]
             flow = self.network.flows[join.flow]
             root = join.rootstock
             made = self.v["joins", j]
-            rows.append(
-                {
-                    "product": flow.product.product,
-                    "graft_day": self.date(flow.graft),
-                    "rootstock_wave": None if root is None else self.names[root],
-                    "scion_wave": self.names[join.scion],
-                    "rootstock_age": None if root is None else flow.graft - self.network.waves[root].sow,
-                    "scion_age": flow.graft - self.network.waves[join.scion].sow,
-                    "joins": made,
-                    "match": join.match,
-                    "take": join.take,
-                    "seedlings": made / join.match,
-                }
-            )
-        return _sorted(rows, "graft_day", "product", "rootstock_wave", "scion_wave")
+            yield {
+                "product": flow.product.product,
+                "graft_day": self.date(flow.graft),
+                "rootstock_wave": None if root is None else self.names[root],
+                "scion_wave": self.names[join.scion],
+                "rootstock_age": None if root is None else flow.graft - self.network.waves[root].sow,
+                "scion_age": flow.graft - self.network.waves[join.scion].sow,
+                "joins": made,
+                "match": join.match,
+                "take": join.take,
+                "seedlings": made / join.match,
+            }
 
     def flows(self) -> Rows:
         served: dict[int, list[tuple[float, float]]] = defaultdict(list)
@@ -149,65 +155,54 @@ class _Results:
                 served[delivery.flow].append(
                     (self.v["delivered", i], self.v["delivered", i] * delivery.margin)
                 )
-        rows: Rows = []
         for f, flow in enumerate(self.network.flows):
             if self.v["grafted", f] <= TINY:
                 continue
             healed = self.v["healed", f]
             key, trays = self.p.amounts.finishing_trays(f)
-            rows.append(
-                {
-                    "product": flow.product.product,
-                    "graft_day": self.date(flow.graft),
-                    "method": flow.method.method,
-                    "joins": self.v["grafted", f],
-                    "trays_loaded": self.v["loaded", f],
-                    "healed": healed,
-                    "trays_finishing": trays * self.v[key],
-                    "finished": healed * flow.survival,
-                    "ready_day": self.date(flow.ready),
-                    "delivered": sum(plants for plants, _ in served[f]),
-                    "margin_plants": sum(margin for _, margin in served[f]),
-                    "surplus": self.v["surplus", f],
-                }
-            )
-        return _sorted(rows, "graft_day", "product")
+            yield {
+                "product": flow.product.product,
+                "graft_day": self.date(flow.graft),
+                "method": flow.method.method,
+                "joins": self.v["grafted", f],
+                "trays_loaded": self.v["loaded", f],
+                "healed": healed,
+                "trays_finishing": trays * self.v[key],
+                "finished": healed * flow.survival,
+                "ready_day": self.date(flow.ready),
+                "delivered": sum(plants for plants, _ in served[f]),
+                "margin_plants": sum(margin for _, margin in served[f]),
+                "surplus": self.v["surplus", f],
+            }
 
     def deliveries(self) -> Rows:
-        rows: Rows = []
+        found: list[tuple[int, str, date | None, str | None, int, float, float]] = []
         for i, delivery in enumerate(self.network.deliveries):
-            if self.v["delivered", i] > TINY:
-                flow = self.network.flows[delivery.flow]
-                rows.append(
-                    self._delivery(
-                        "delivered", i, delivery.order, "own", self.date(flow.graft), None, flow.ready
-                    )
-                )
+            flow, plants = self.network.flows[delivery.flow], self.v["delivered", i]
+            if plants > TINY:
+                graft, margin = self.date(flow.graft), plants * delivery.margin
+                found.append((delivery.order, "own", graft, None, flow.ready, plants, margin))
         for i, buy_in in enumerate(self.network.buy_ins):
-            if self.v["bought", i] > TINY:
+            plants = self.v["bought", i]
+            if plants > TINY:
                 offer = self.network.offers[buy_in.offer].offer
-                rows.append(self._delivery("bought", i, buy_in.order, "buy-in", None, offer, buy_in.day))
-        position = {term.order.order: o for o, term in enumerate(self.network.orders)}
-        return sorted(rows, key=lambda row: (row["due_day"], position[row["order"]], row["ready_day"]))
-
-    def _delivery(
-        self, variable: str, i: int, o: int, source: str, graft: Any, offer: str | None, ready: int
-    ) -> Row:
-        term, plants = self.network.orders[o], self.v[variable, i]
-        pack = None if term.pack is None else self.date(term.pack)
-        margin = plants * self.network.deliveries[i].margin if variable == "delivered" else 0.0
-        return {
-            "order": term.order.order,
-            "product": term.product.product,
-            "source": source,
-            "graft_day": graft,
-            "offer": offer,
-            "ready_day": self.date(ready),
-            "due_day": term.order.due_day,
-            "pack_day": pack,
-            "plants": plants,
-            "margin_plants": margin,
-        }
+                found.append((buy_in.order, "buy-in", None, offer, buy_in.day, plants, 0.0))
+        terms = self.network.orders
+        found.sort(key=lambda row: (terms[row[0]].order.due_day, row[0], row[4]))
+        for o, source, graft_day, offer_name, ready, plants, margin in found:
+            order, pack = terms[o].order, terms[o].pack
+            yield {
+                "order": order.order,
+                "product": order.product,
+                "source": source,
+                "graft_day": graft_day,
+                "offer": offer_name,
+                "ready_day": self.date(ready),
+                "due_day": order.due_day,
+                "pack_day": None if pack is None else self.date(pack),
+                "plants": plants,
+                "margin_plants": margin,
+            }
 
     def orders(self) -> Rows:
         own: dict[int, float] = defaultdict(float)
@@ -219,41 +214,30 @@ class _Results:
         declined: dict[int, float] = defaultdict(float)
         for key, o, plants in self.p.declined:
             declined[o] = self.v[key] * plants
-        return [
-            {
-                "order": term.order.order,
-                "customer": term.order.customer,
-                "product": term.order.product,
-                "due_day": term.order.due_day,
-                "quantity": term.order.quantity,
+        names = ("order", "customer", "product", "due_day", "quantity", "price")
+        for o, term in enumerate(self.network.orders):
+            yield {name: getattr(term.order, name) for name in names} | {
                 "own": own[o],
                 "bought": bought[o],
                 "short": self.v["short", o],
                 "declined": declined[o],
-                "price": term.order.price,
                 "margin": term.margin,
                 "penalty": term.penalty,
                 "short_because": None,
             }
-            for o, term in enumerate(self.network.orders)
-        ]
 
     def salvage(self) -> Rows:
-        rows: Rows = []
         for n, (product, flows) in enumerate(self.p.salvaged):
             surplus, sold = sum(self.v["surplus", f] for f in flows), self.v["sold", n]
             if surplus > TINY:
                 price = product.salvage_price
-                rows.append(
-                    {
-                        "product": product.product,
-                        "surplus": surplus,
-                        "sold": sold,
-                        "price": price,
-                        "amount": sold * price,
-                    }
-                )
-        return rows
+                yield {
+                    "product": product.product,
+                    "surplus": surplus,
+                    "sold": sold,
+                    "price": price,
+                    "amount": sold * price,
+                }
 
     def slots(self) -> Rows:
         zones, calendar = self.p.amounts.zones, self.network.calendar
@@ -265,55 +249,45 @@ class _Results:
             used[batch.zone][batch.open : batch.shut] += (
                 zones[batch.zone].slots_each * self.v["units_opened", e]
             )
-        rows: Rows = []
         for name, limits in zones.items():
             for t, amount in enumerate(used[name].tolist()):
                 available, cost = limits.amount[t] * limits.slots_each, limits.cost[t]
-                rows.append(
-                    {
-                        "zone": name,
-                        "day": self.date(t),
-                        "used": amount,
-                        "available": available,
-                        "cost_per_slot_day": cost,
-                        "amount": amount * cost,
-                    }
-                )
-        return rows
+                yield {
+                    "zone": name,
+                    "day": self.date(t),
+                    "used": amount,
+                    "available": available,
+                    "cost_per_slot_day": cost,
+                    "amount": amount * cost,
+                }
 
     def unit_batches(self) -> Rows:
         loaded: dict[int, float] = defaultdict(float)
         for n, load in enumerate(self.p.amounts.loads):
             loaded[load.batch] += self.v["in_unit", n] * self.p.amounts.load_stays[load.stay].slots
-        return [
-            {
-                "zone": batch.zone,
-                "open_day": self.date(batch.open),
-                "shut_until": self.date(batch.shut),
-                "units": self.v["units_opened", e],
-                "slots_loaded": loaded[e],
-            }
-            for e, batch in enumerate(self.p.amounts.batches)
-            if self.v["units_opened", e] > TINY
-        ]
+        for e, batch in enumerate(self.p.amounts.batches):
+            if self.v["units_opened", e] > TINY:
+                yield {
+                    "zone": batch.zone,
+                    "open_day": self.date(batch.open),
+                    "shut_until": self.date(batch.shut),
+                    "units": self.v["units_opened", e],
+                    "slots_loaded": loaded[e],
+                }
 
     def unit_loads(self) -> Rows:
-        rows: Rows = []
         for n, load in enumerate(self.p.amounts.loads):
             if self.v["in_unit", n] > TINY:
                 stay, batch = self.p.amounts.load_stays[load.stay], self.p.amounts.batches[load.batch]
                 flow = self.network.flows[stay.flow]
-                rows.append(
-                    {
-                        "zone": batch.zone,
-                        "open_day": self.date(batch.open),
-                        "product": flow.product.product,
-                        "graft_day": self.date(flow.graft),
-                        "load_day": self.date(stay.stay.start),
-                        "trays": self.v["in_unit", n],
-                    }
-                )
-        return _sorted(rows, "zone", "open_day", "product", "graft_day", "load_day")
+                yield {
+                    "zone": batch.zone,
+                    "open_day": self.date(batch.open),
+                    "product": flow.product.product,
+                    "graft_day": self.date(flow.graft),
+                    "load_day": self.date(stay.stay.start),
+                    "trays": self.v["in_unit", n],
+                }
 
     def hours(self) -> Rows:
         by_task: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))
@@ -321,28 +295,17 @@ class _Results:
             amount = work.hours * self.v[work.key]
             if amount > 0:
                 by_task[work.skill, work.day][work.task] += amount
-        rows: Rows = []
-        hands = [
+        for hands, variable, indices in (
             ("own", "worked", self.p.crew_skill_days),
             ("temporary", "temporary_worked", self.p.temporary_skill_days),
-        ]
-        for kind, variable, indices in hands:
+        ):
             for n, i in enumerate(indices):
                 tasks, worked = by_task[i.skill, i.day], self.v[variable, n]
                 needed = sum(tasks.values())
                 if worked > TINY and needed > 0:
-                    rows += [
-                        {
-                            "crew": i.crew,
-                            "hands": kind,
-                            "day": self.date(i.day),
-                            "skill": i.skill,
-                            "task": task,
-                            "hours": worked * amount / needed,
-                        }
-                        for task, amount in sorted(tasks.items())
-                    ]
-        return _sorted(rows, "day", "crew", "hands", "skill", "task")
+                    row = {"crew": i.crew, "hands": hands, "day": self.date(i.day), "skill": i.skill}
+                    for task, amount in sorted(tasks.items()):
+                        yield {**row, "task": task, "hours": worked * amount / needed}
 
     def crew_days(self) -> Rows:
         position = {index: n for n, index in enumerate(self.p.crew_days)}
@@ -350,7 +313,6 @@ class _Results:
         for n, i in enumerate(self.p.temporary_skill_days):
             temporary[CrewOnDay(i.crew, i.day)] += self.v["temporary_worked", n]
         there = self._temporary_available()
-        rows: Rows = []
         for name, limits in self.p.amounts.crews.items():
             committed = limits.crew.pay_basis is PayBasis.COMMITTED
             for t in range(self.network.calendar.days):
@@ -358,20 +320,17 @@ class _Results:
                 regular = 0.0 if at is None else self.v["regular", at]
                 overtime = 0.0 if at is None else self.v["overtime", at]
                 paid = limits.regular[t] if committed else regular
-                rows.append(
-                    {
-                        "crew": name,
-                        "day": self.date(t),
-                        "regular": regular,
-                        "overtime": overtime,
-                        "regular_available": limits.regular[t],
-                        "overtime_available": limits.overtime[t],
-                        "temporary": temporary[CrewOnDay(name, t)],
-                        "temporary_available": there[CrewOnDay(name, t)],
-                        "amount": paid * limits.pay[t] + overtime * limits.overtime_pay[t],
-                    }
-                )
-        return rows
+                yield {
+                    "crew": name,
+                    "day": self.date(t),
+                    "regular": regular,
+                    "overtime": overtime,
+                    "regular_available": limits.regular[t],
+                    "overtime_available": limits.overtime[t],
+                    "temporary": temporary[CrewOnDay(name, t)],
+                    "temporary_available": there[CrewOnDay(name, t)],
+                    "amount": paid * limits.pay[t] + overtime * limits.overtime_pay[t],
+                }
 
     def _temporary_available(self) -> dict[CrewOnDay, float]:
         there: dict[CrewOnDay, float] = defaultdict(float)
@@ -385,24 +344,20 @@ class _Results:
         return there
 
     def temporary(self) -> Rows:
-        rows: Rows = []
         for n, index in enumerate(self.p.crew_weeks):
             heads, new = self.v["temporary_hands", n], self.v["new_hands", n]
             if heads > TINY:
                 limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
                 hours = heads * limits.temporary_week_hours(week)
                 amount = heads * limits.temporary_week_pay(week) + new * limits.crew.temp_training_cost
-                rows.append(
-                    {
-                        "crew": index.crew,
-                        "week_day": self.date(week.days[0]),
-                        "heads": heads,
-                        "new": new,
-                        "paid_hours": hours,
-                        "amount": amount,
-                    }
-                )
-        return rows
+                yield {
+                    "crew": index.crew,
+                    "week_day": self.date(week.days[0]),
+                    "heads": heads,
+                    "new": new,
+                    "paid_hours": hours,
+                    "amount": amount,
+                }
 
     def _needed_day(self, item: str) -> int | None:
         """First day on which use exceeds stock plus packs ordered before today; None if it never does."""
@@ -420,85 +375,65 @@ class _Results:
         return "seed" if any(lot.lot == item for lot in self.network.scenario.seed_lots) else "supply"
 
     def purchases(self) -> Rows:
-        rows: Rows = []
         for n, pack in enumerate(self.p.packs):
             bought = self.v["packs_bought", n]
             if bought > TINY:
                 needed, lead = self._needed_day(pack.item), self.p.items[pack.item][1]
-                rows.append(
-                    {
-                        "item": pack.item,
-                        "kind": self._kind(pack.item),
-                        "size": pack.size,
-                        "packs": bought,
-                        "price": pack.price,
-                        "amount": bought * pack.price,
-                        "needed_day": None if needed is None else self.date(needed),
-                        "order_by": None if needed is None else self.date(needed - lead),
-                        "ordered": sum(
-                            packs for _, packs in self.network.past.packs.get((pack.item, pack.size), ())
-                        ),
-                    }
-                )
-        return rows
+                yield {
+                    "item": pack.item,
+                    "kind": self._kind(pack.item),
+                    "size": pack.size,
+                    "packs": bought,
+                    "price": pack.price,
+                    "amount": bought * pack.price,
+                    "needed_day": None if needed is None else self.date(needed),
+                    "order_by": None if needed is None else self.date(needed - lead),
+                    "ordered": sum(
+                        packs for _, packs in self.network.past.packs.get((pack.item, pack.size), ())
+                    ),
+                }
 
     def items(self) -> Rows:
         bought: dict[str, float] = defaultdict(float)
         for n, pack in enumerate(self.p.packs):
             bought[pack.item] += pack.size * self.v["packs_bought", n]
         units = {supply.supply: supply.unit for supply in self.network.scenario.supplies}
-        rows: Rows = []
         for item, (stock, lead) in self.p.items.items():
             used = sum(self.used[item].values())
-            rows.append(
-                {
-                    "item": item,
-                    "kind": self._kind(item),
-                    "unit": units.get(item, "seeds"),
-                    "stock": stock,
-                    "bought": bought[item],
-                    "used": used,
-                    "left": stock + bought[item] - used,
-                    "lead_days": lead,
-                }
-            )
-        return rows
+            yield {
+                "item": item,
+                "kind": self._kind(item),
+                "unit": units.get(item, "seeds"),
+                "stock": stock,
+                "bought": bought[item],
+                "used": used,
+                "left": stock + bought[item] - used,
+                "lead_days": lead,
+            }
 
     def item_uses(self) -> Rows:
-        return [
-            {"item": item, "day": self.date(day), "used": units}
-            for item in self.p.items
-            for day, units in sorted(self.used[item].items())
-        ]
+        for item in self.p.items:
+            for day, units in sorted(self.used[item].items()):
+                yield {"item": item, "day": self.date(day), "used": units}
 
     def buy_in(self) -> Rows:
-        rows: Rows = []
         for i, buy_in in enumerate(self.network.buy_ins):
             plants = self.v["bought", i]
             if plants > TINY:
                 offer, term = self.network.offers[buy_in.offer], self.network.orders[buy_in.order]
-                rows.append(
-                    {
-                        "offer": offer.offer,
-                        "product": offer.product,
-                        "order": term.order.order,
-                        "arrival_day": self.date(buy_in.day),
-                        "order_by": self.date(buy_in.day - offer.lead_days),
-                        "plants": plants,
-                        "price": offer.price,
-                        "amount": plants * offer.price,
-                    }
-                )
-        return _sorted(rows, "arrival_day", "offer", "order")
+                yield {
+                    "offer": offer.offer,
+                    "product": offer.product,
+                    "order": term.order.order,
+                    "arrival_day": self.date(buy_in.day),
+                    "order_by": self.date(buy_in.day - offer.lead_days),
+                    "plants": plants,
+                    "price": offer.price,
+                    "amount": plants * offer.price,
+                }
 
     def costs(self) -> Rows:
-        return [
-            {"line": term.line, "detail": term.detail, "amount": term.constant + self.v.total(term.coefs)}
-            for term in costs(self.p)
-            if term.constant or any(self.v[key] for key in term.coefs)
-        ]
-
-
-def _sorted(rows: Rows, *columns: str) -> Rows:
-    """Rows sorted by these columns; a blank name comes first."""
-    return sorted(rows, key=lambda row: tuple(row[name] or "" for name in columns))
+        for term in costs(self.p):
+            if term.constant or any(self.v[key] for key in term.coefs):
+                amount = term.constant + self.v.total(term.coefs)
+                yield {"line": term.line, "detail": term.detail, "amount": amount}

@@ -105,6 +105,9 @@ def jobs_of(plan: Plan) -> dict[str, Job]:
     return found
 
 
+Cells = dict[str, Any]
+"""Cells of a job by column."""
+
 WORDS = ("detail", "from_zone", "to_zone", "format", "unit")
 """Columns of words that may be blank."""
 
@@ -132,6 +135,22 @@ class _Maker:
         row = self.standard(TASKS[step], method, format_)
         return (None, 0.0) if row is None else (row.skill, amount * row.seconds / 3600)
 
+    def job(
+        self,
+        day: date,
+        step: Step,
+        name: str,
+        detail: str,
+        at: tuple[str, ...] = (),
+        method: str | None = None,
+        work: float | None = None,
+        **fields: Any,
+    ) -> Job:
+        """A job with the hours of its ``work``; ``at``: its series after the step, else its name."""
+        skill, hours = (None, 0.0) if work is None else self.work(step, method, fields["format"], work)
+        series = (step.name, *(at or (name,)))
+        return Job(day, step, series, name, detail, skill=skill, hours=hours, **fields)
+
     # Waves
 
     def wave_jobs(self) -> Iterator[Job]:
@@ -139,35 +158,13 @@ class _Maker:
         for wave in self.lots.waves.values():
             lot, at = self.seed_lots[wave.lot], (wave.lot, wave.format)
             germinates = wave.bench > wave.sown
-            skill, hours = self.work(Step.SOW, None, wave.format, wave.trays)
-            yield Job(
-                wave.sown,
-                Step.SOW,
-                (Step.SOW.name, *at),
-                wave.lot,
-                f"{wave.variety}; for {self._used_for(wave)}",
-                to_zone=lot.germination_zone if germinates else lot.bench_zone,
-                format=wave.format,
-                trays=wave.trays,
-                seeds=wave.seeds,
-                skill=skill,
-                hours=hours,
-            )
+            moved: Cells = {"work": wave.trays, "format": wave.format, "trays": wave.trays}
+            zone = lot.germination_zone if germinates else lot.bench_zone
+            about = f"{wave.variety}; for {self._used_for(wave)}"
+            yield self.job(wave.sown, Step.SOW, wave.lot, about, at, to_zone=zone, seeds=wave.seeds, **moved)
             if germinates and lot.germination_zone != lot.bench_zone:
-                skill, hours = self.work(Step.MOVE_TO_BENCH, None, wave.format, wave.trays)
-                yield Job(
-                    wave.bench,
-                    Step.MOVE_TO_BENCH,
-                    (Step.MOVE_TO_BENCH.name, *at),
-                    wave.lot,
-                    f"sown {wave.sown}",
-                    lot.germination_zone,
-                    lot.bench_zone,
-                    wave.format,
-                    trays=wave.trays,
-                    skill=skill,
-                    hours=hours,
-                )
+                moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
+                yield self.job(wave.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
 
     def _used_for(self, wave: SownWave) -> str:
         flows = self.lots.grafts[wave]
@@ -249,39 +246,15 @@ class _Maker:
         return self._flow_job(step, flow, day, trays, from_zone=start, to_zone=end, trays=trays)
 
     def _flow_job(
-        self,
-        step: Step,
-        flow: FlowKey,
-        day: date,
-        amount: float,
-        detail: str = "",
-        *,
-        from_zone: str = "",
-        to_zone: str = "",
-        trays: float | None = None,
-        count: float | None = None,
-        unit: str = "",
+        self, step: Step, flow: FlowKey, day: date, work: float, detail: str = "", **fields: Any
     ) -> Job:
         product = self.products[flow[0]]
-        skill, hours = self.work(step, product.method, product.final_format, amount)
         grafted = self.methods[product.method].kind is not MethodKind.OWN_ROOT
         came = f"grafted {flow[1]}: " if grafted and day > flow[1] else ""
-        zone = (to_zone,) if to_zone else ()
-        return Job(
-            day,
-            step,
-            (step.name, flow[0], *zone),
-            flow[0],
-            detail or f"{came}{self.lots.named(flow)}",
-            from_zone,
-            to_zone,
-            product.final_format,
-            trays,
-            count,
-            unit,
-            skill=skill,
-            hours=hours,
-        )
+        about = detail or f"{came}{self.lots.named(flow)}"
+        at = (flow[0], fields["to_zone"]) if fields.get("to_zone") else (flow[0],)
+        fields["format"] = product.final_format
+        return self.job(day, step, flow[0], about, at, product.method, work, **fields)
 
     # Orders
 
@@ -303,28 +276,10 @@ class _Maker:
         for (order, name, pack, due), plants in packed.items():
             item = self.products[name]
             detail = f"{name}: {'; '.join(sources[order])}"
-            skill, hours = self.work(Step.PACK, item.method, item.final_format, plants)
-            yield Job(
-                pack,
-                Step.PACK,
-                (Step.PACK.name, order),
-                order,
-                detail,
-                format=item.final_format,
-                count=plants,
-                unit="plants",
-                skill=skill,
-                hours=hours,
-            )
-            yield Job(
-                due,
-                Step.DELIVER,
-                (Step.DELIVER.name, order),
-                order,
-                f"{name}, to {customers[order]}",
-                count=plants,
-                unit="plants",
-            )
+            amount: Cells = {"count": plants, "unit": "plants"}
+            packing: Cells = {"method": item.method, "work": plants, "format": item.final_format}
+            yield self.job(pack, Step.PACK, order, detail, **packing, **amount)
+            yield self.job(due, Step.DELIVER, order, f"{name}, to {customers[order]}", **amount)
 
     def _held(self, order: str, flow: FlowKey, ready: date, plants: float) -> Iterator[Job]:
         product = self.products[flow[0]]
@@ -333,21 +288,19 @@ class _Maker:
         last = stays[-1].zone if stays else ""
         if last != method.holding_zone:
             trays = plants / self.cells[product.final_format]
-            skill, hours = self.work(Step.MOVE_TO_HOLDING, method.method, product.final_format, trays)
-            yield Job(
+            yield self.job(
                 ready,
                 Step.MOVE_TO_HOLDING,
-                (Step.MOVE_TO_HOLDING.name, order),
                 order,
                 f"{flow[0]}: {self.lots.named(flow)}",
-                last,
-                method.holding_zone,
-                product.final_format,
-                trays,
-                plants,
-                "plants",
-                skill=skill,
-                hours=hours,
+                method=method.method,
+                work=trays,
+                from_zone=last,
+                to_zone=method.holding_zone,
+                format=product.final_format,
+                trays=trays,
+                count=plants,
+                unit="plants",
             )
 
     # What stands
@@ -404,28 +357,12 @@ class _Maker:
         for (item, kind, by), bought in packs.items():
             detail = f"{kind}: " + ", ".join(f"{whole(n):,} × {size:,.10g}" for n, size in bought)
             count = sum(number * size for number, size in bought)
-            series = (Step.ORDER.name, kind, item)
-            yield Job(by, Step.ORDER, series, item, detail, count=count, unit=units[item])
+            yield self.job(by, Step.ORDER, item, detail, (kind, item), count=count, unit=units[item])
         finished = ("offer", "product", "order", "order_by", "arrival_day", "plants")
         for offer, product, order, by, arrival, plants in rows_of(self.tables["buy_in"], *finished):
             zone = self.methods[self.products[product].method].holding_zone
             about = f"{product}, for {order}"
-            yield Job(
-                by,
-                Step.ORDER,
-                (Step.ORDER.name, "buy-in", offer, order),
-                offer,
-                f"{about}; to come on {arrival}",
-                count=plants,
-                unit="plants",
-            )
-            yield Job(
-                arrival,
-                Step.RECEIVE,
-                (Step.RECEIVE.name, offer, order),
-                offer,
-                about,
-                to_zone=zone,
-                count=plants,
-                unit="plants",
-            )
+            amount: Cells = {"count": plants, "unit": "plants"}
+            to_come = f"{about}; to come on {arrival}"
+            yield self.job(by, Step.ORDER, offer, to_come, ("buy-in", offer, order), **amount)
+            yield self.job(arrival, Step.RECEIVE, offer, about, (offer, order), to_zone=zone, **amount)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import MISSING, dataclass, field, fields, replace
+from dataclasses import MISSING, dataclass, field, fields
+from datetime import date
 from enum import Enum
 from types import NoneType
 from typing import Any, get_args, get_type_hints
@@ -12,7 +13,13 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 LONGEST = 366
 """Days of the longest window, stage or wait. A year is ample: seedlings live for weeks."""
 
+NOTE = "Source of the row's figures, or anything else to remember."
+"""Help of a column of notes."""
+
 EnumClass = type[Enum]
+
+Settings = dict[str, Any]
+"""Settings of a column by their names in ``Column``."""
 
 
 class Type(Enum):
@@ -74,37 +81,42 @@ class Table:
         object.__setattr__(self, "by_name", {c.name: c for c in self.columns})
 
 
+TYPES = {str: Type.TEXT, date: Type.DATE, bool: Type.YES_NO}
+"""Columns of attributes whose types say all but the help."""
+
+
 def table_of(name: str, record: type[Any], *key: str, required: bool = False) -> Table:
     """The table of a record class.
 
-    The class's docstring is the table's help. Each attribute is a column, whose ``Annotated`` type holds a
-    ``Column`` made by a function below. The default is the attribute's, if it has one, else the column's.
-    A cell may be blank if there is a default or the type allows None.
+    The class's docstring is the table's help. Each attribute is a column. Its ``Annotated`` type holds the
+    column's help and, unless the type says the rest, what a function below returns. The default is the
+    attribute's, if it has one, else the column's. A cell may be blank if there is a default or the type
+    allows None.
     """
     types = get_type_hints(record, include_extras=True)
     columns = []
     for attribute in fields(record):
-        held = types[attribute.name]
-        (column,) = held.__metadata__
-        default = column.default if attribute.default is MISSING else attribute.default
-        blank = default is not None or NoneType in get_args(held.__origin__)
-        more: dict[str, Any] = {}
-        if column.type is Type.CHOICE:
-            more = {"enum": held.__origin__, "choices": tuple(member.value for member in held.__origin__)}
-        columns.append(replace(column, name=attribute.name, default=default, required=not blank, **more))
+        held = types[attribute.name].__origin__
+        help, *more = types[attribute.name].__metadata__
+        settings = _of_type(held)
+        for further in more:
+            settings |= further
+        if attribute.default is not MISSING:
+            settings["default"] = attribute.default
+        may_be_blank = settings.get("default") is not None or NoneType in get_args(held)
+        columns.append(Column(attribute.name, help=help, required=not may_be_blank, **settings))
     return Table(name, record, key, record.__doc__ or "", tuple(columns), required)
 
 
-def text(help: str) -> Column:
-    return Column("", Type.TEXT, help)
-
-
-def note() -> Column:
-    return text("Source of the row's figures, or anything else to remember.")
+def _of_type(held: Any) -> Settings:
+    """What an attribute's type says of its column."""
+    if isinstance(held, type) and issubclass(held, Enum):
+        return {"type": Type.CHOICE, "enum": held, "choices": tuple(member.value for member in held)}
+    kinds = [TYPES[kind] for kind in (held, *get_args(held)) if kind in TYPES]
+    return {"type": kinds[0]} if kinds else {}
 
 
 def number(
-    help: str,
     unit: str,
     default: float | None = None,
     *,
@@ -112,51 +124,44 @@ def number(
     high: float | None = None,
     above_low: bool = False,
     type: Type = Type.NUMBER,
-) -> Column:
+) -> Settings:
     """A number of 0 or more, unless ``low`` says otherwise. With a default the cell may be blank."""
-    return Column("", type, help, unit, default=default, low=low, high=high, above_low=above_low)
+    range_ = {"low": low, "high": high, "above_low": above_low}
+    return {"type": type, "unit": unit, "default": default, **range_}
 
 
-def whole(help: str, unit: str, default: int | None = None, **more: Any) -> Column:
-    return number(help, unit, default, type=Type.WHOLE, **more)
+def whole(unit: str, default: int | None = None, **more: Any) -> Settings:
+    return number(unit, default, type=Type.WHOLE, **more)
 
 
-def days(help: str, default: int | None = None, **more: Any) -> Column:
+def days(default: int | None = None, **more: Any) -> Settings:
     """Whole days, at most ``LONGEST``."""
-    return whole(help, "days", default, **({"high": LONGEST} | more))
+    return whole("days", default, **({"high": LONGEST} | more))
 
 
-def share(help: str, default: float | None = None, **more: Any) -> Column:
-    return number(help, "share", default, type=Type.SHARE, **({"high": 1} | more))
+def share(default: float | None = None, **more: Any) -> Settings:
+    return number("share", default, type=Type.SHARE, **({"high": 1} | more))
 
 
-def choice(help: str, default: Enum | None = None) -> Column:
-    """One word of the attribute's enumeration."""
-    return Column("", Type.CHOICE, help, default=default)
+def blank(means: Any) -> Settings:
+    """A cell that may be blank although the attribute has no default."""
+    return {"default": means}
 
 
-def choices(help: str, *words: str) -> Column:
+def choices(*words: str) -> Settings:
     """Several words in one cell: each one of ``words``, or any word if none are given."""
-    return Column("", Type.CHOICES, help, choices=words)
+    return {"type": Type.CHOICES, "choices": words}
 
 
-def weekdays(help: str) -> Column:
-    return choices(help, *WEEKDAYS)
+def weekdays() -> Settings:
+    return choices(*WEEKDAYS)
 
 
-def yes_no(help: str, default: bool) -> Column:
-    return Column("", Type.YES_NO, help, default=default)
-
-
-def ref(help: str, *targets: tuple[str, str]) -> Column:
+def ref(*targets: tuple[str, str]) -> Settings:
     """The name of a row of one of these tables."""
-    return Column("", Type.REFERENCE, help, references=targets)
+    return {"type": Type.REFERENCE, "references": targets}
 
 
-def refs(help: str, *targets: tuple[str, str]) -> Column:
+def refs(*targets: tuple[str, str]) -> Settings:
     """Names of rows of these tables, separated by ';'."""
-    return Column("", Type.REFERENCES, help, references=targets)
-
-
-def day(help: str) -> Column:
-    return Column("", Type.DATE, help)
+    return {"type": Type.REFERENCES, "references": targets}

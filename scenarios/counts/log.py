@@ -42,25 +42,23 @@ EITHER = ("lot", "method", "crew", "succeeded", "hours")
 class Count:
     """The log: one count a row."""
 
-    day: Annotated[date, column.day("Day on which the seeds were sown, or the joins made.")]
+    day: Annotated[date, "Day on which the seeds were sown, or the joins made."]
     counted: Annotated[
-        Counted,
-        column.choice(
-            "germination: seeds that came up. take: joins that healed. pace: hours that joins took."
-        ),
+        Counted, "germination: seeds that came up. take: joins that healed. pace: hours that joins took."
     ]
-    lot: Annotated[str | None, column.ref("Seed lot (germination).", ("seed_lots", "lot"))]
-    method: Annotated[str | None, column.ref("Method (take, pace).", ("methods", "method"))]
-    crew: Annotated[str | None, column.ref("Crew (pace).", ("crews", "crew"))]
-    tried: Annotated[int, column.whole("Seeds sown, or joins made.", "", low=1)]
+    lot: Annotated[str | None, "Seed lot (germination).", column.ref(("seed_lots", "lot"))]
+    method: Annotated[str | None, "Method (take, pace).", column.ref(("methods", "method"))]
+    crew: Annotated[str | None, "Crew (pace).", column.ref(("crews", "crew"))]
+    tried: Annotated[int, "Seeds sown, or joins made.", column.whole("", low=1)]
     succeeded: Annotated[
-        int | None, column.whole("Seeds that came up, or joins that healed; blank for pace.", "")
+        int | None, "Seeds that came up, or joins that healed; blank for pace.", column.whole("")
     ]
     hours: Annotated[
         float | None,
-        column.number("Hours of all hands together at the joining bench (pace).", "h", above_low=True),
+        "Hours of all hands together at the joining bench (pace).",
+        column.number("h", above_low=True),
     ]
-    note: Annotated[str | None, column.note()] = None
+    note: Annotated[str | None, column.NOTE] = None
 
     @property
     def record(self) -> Record:
