@@ -456,3 +456,9 @@ TINY = 1e-6
 def rows_of(frame: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
     """Rows of a table as plain tuples of the named columns; raises KeyError if a column is missing."""
     return zip(*(frame[name].tolist() for name in columns), strict=True)
+
+
+def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows of a table as plain values by column."""
+    names = [str(name) for name in frame.columns]
+    return [dict(zip(names, row, strict=True)) for row in rows_of(frame, *names)]

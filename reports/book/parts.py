@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
@@ -59,6 +59,9 @@ class Formula:
 
 
 Cell = str | float | int | date | Formula | None
+
+Row = Sequence[Cell] | Mapping[str, Cell]
+"""Cells in the order of a table's columns, or by their keys, where cells without a column are left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,8 +247,11 @@ class Sheet:
 
     # Tables
 
-    def table(self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> Placed:
+    def table(self, columns: Sequence[SheetColumn], rows: Sequence[Row]) -> Placed:
         """Write a table below the last row, with totals under the columns that ask for them."""
+        return self._table(columns, [_cells(columns, row) for row in rows])
+
+    def _table(self, columns: Sequence[SheetColumn], rows: list[Sequence[Cell]]) -> Placed:
         self.tables.append((columns, rows))
         self._widen(columns, rows)
         self._write_opening(max(self.width, NARROWEST_PAGE))
@@ -382,6 +388,11 @@ class Sheet:
             page.freeze_panes(heading + 1, 1)
             if self.filtered is not None:
                 page.autofilter(heading, 0, *self.filtered)
+
+
+def _cells(columns: Sequence[SheetColumn], row: Row) -> Sequence[Cell]:
+    """The cells of a row in the order of the columns."""
+    return [row[column.key] for column in columns] if isinstance(row, Mapping) else row
 
 
 WRAPPED = (CellKind.TEXT, CellKind.FIGURE)

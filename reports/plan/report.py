@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -17,8 +17,9 @@ from model.proof.audit import Check
 from model.scenario.about_cells import CellChange, Remark
 from model.scenario.entities import Scenario
 from model.scenario.schema import Type
-from reports.book.parts import Book, Placed, Sheet, SheetColumn
+from reports.book.parts import Book, Cell, Placed, Sheet, SheetColumn
 from reports.book.style import CellKind
+from reports.book.words import CAUTIONS
 from reports.plan.figures import cost_by_line
 
 
@@ -66,6 +67,24 @@ class Report:
     def currency(self) -> str:
         """Currency of all money."""
         return self.scenario.nursery.currency
+
+    def open(self, name: str, title: str, *notes: str, cautions: Sequence[str] = (), room: int = 0) -> Sheet:
+        """The sheet of that name with its title, its notes and its ``CAUTIONS``, by their kinds."""
+        sheet = self.sheets[name]
+        sheet.open(title, notes, [line for kind in cautions for line in CAUTIONS[kind]], room)
+        return sheet
+
+    def table(
+        self, name: str, columns: Sequence[SheetColumn], rows: Sequence[Mapping[str, Cell]], *by: str
+    ) -> Placed:
+        """Write a table that other sheets and charts refer to.
+
+        ``by``: columns whose names are in order; the rows of each name are kept as its span.
+        """
+        self.tables[name] = placed = self.sheets[name].table(columns, rows)
+        for key in by:
+            self.keep_spans(name, [str(row[key]) for row in rows])
+        return placed
 
     def column(self, table: str, name: str, **changes: Any) -> SheetColumn:
         """A sheet's column for a column of the plan; ``changes`` replace its properties."""

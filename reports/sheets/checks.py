@@ -19,16 +19,14 @@ HEADING_ROWS = 1
 
 def assumptions(report: Report) -> None:
     """Every input of the scenario with unit, note and remark."""
-    sheet = report.sheets["Assumptions"]
-    sheet.open(
+    sheet = report.open(
+        "Assumptions",
         "Assumptions and sources",
-        [
-            "Every input of the scenario with its unit. The source is the note of its row in the scenario. "
-            "The sheet Orders lists the orders; this sheet shows only those with a remark. Shares run from 0 "
-            f"to 1. Money is in {report.currency}.",
-            f"Remarks: {len(report.remarks) or 'none'}. A remark marks an input outside published or usual "
-            "values. Inputs with a remark come first.",
-        ],
+        "Every input of the scenario with its unit. The source is the note of its row in the scenario. "
+        "The sheet Orders lists the orders; this sheet shows only those with a remark. Shares run from 0 "
+        f"to 1. Money is in {report.currency}.",
+        f"Remarks: {len(report.remarks) or 'none'}. A remark marks an input outside published or usual "
+        "values. Inputs with a remark come first.",
     )
     remarks = _by_cell(report)
     rows: list[list[Cell]] = []
@@ -82,17 +80,15 @@ def _by_cell(report: Report) -> dict[tuple[str, int, str], list[str]]:
 
 def checks(report: Report) -> None:
     """The audit's checks, and the facts of the run."""
-    sheet = report.sheets["Checks"]
-    sheet.one_page = True
     passed = sum(check.passed for check in report.checks)
-    sheet.open(
+    sheet = report.open(
         "Checks",
-        [
-            f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the "
-            "scenario. Its code shares nothing with the code that made the plan. Worst: the largest miss "
-            f"found, in the check's own unit. Money is in {report.currency}.",
-        ],
+        "Checks",
+        f"{passed} of {len(report.checks)} checks passed. The audit replays the plan day by day from the "
+        "scenario. Its code shares nothing with the code that made the plan. Worst: the largest miss "
+        f"found, in the check's own unit. Money is in {report.currency}.",
     )
+    sheet.one_page = True
     rows: list[list[Cell]] = [
         [check.name, check.detail, "passed" if check.passed else "FAILED", check.worst]
         for check in report.checks
@@ -119,6 +115,4 @@ def facts_with_seconds(facts: Facts) -> list[tuple[str, Cell]]:
 
 def changed(report: Report) -> None:
     """The cells that the planned variant changes."""
-    sheet = report.sheets[CHANGES]
-    sheet.open(CHANGES, [NOTE])
-    sheet.table(COLUMNS, [change_cells(change) for change in report.changes])
+    report.open(CHANGES, CHANGES, NOTE).table(COLUMNS, [change_cells(change) for change in report.changes])

@@ -16,15 +16,13 @@ from reports.sheets.work_hours import rate_starts
 
 def prices(report: Report) -> None:
     """Every price in the plan's cost; packs and offers that the plan does not use are left out."""
-    sheet = report.sheets["Prices"]
-    sheet.open(
+    sheet = report.open(
         "Prices",
-        [
-            "Prices and rates of pay in the plan's cost, and the profit margin wanted. Change one in the "
-            "column marked *: amounts, totals and shares follow on every sheet. The plan itself stays as it "
-            "is. For the best plan at other prices, change the scenario and plan again. Change the prices of "
-            "orders on the sheet Orders.",
-        ],
+        "Prices",
+        "Prices and rates of pay in the plan's cost, and the profit margin wanted. Change one in the "
+        "column marked *: amounts, totals and shares follow on every sheet. The plan itself stays as it "
+        "is. For the best plan at other prices, change the scenario and plan again. Change the prices of "
+        "orders on the sheet Orders.",
     )
     list_ = _PriceList(report)
     list_.profit_margin(report.profit_margin)
@@ -111,28 +109,21 @@ class _PriceList:
     def others(self) -> None:
         """Add penalties, salvage, waves, modules and overhead."""
         nursery = self.scenario.nursery
-        for order, short, penalty in rows_of(self.plan.orders, "order", "short", "penalty"):
-            if short > 0:
-                self.add(("shortfall", order), "plants short", order, penalty, "plant")
-        for order, declined, price in rows_of(self.plan.orders, "order", "declined", "price"):
-            if declined > 0:
-                self.add(("declined", order), "plants declined", order, price, "plant")
-        for product, sold, price in rows_of(self.plan.salvage, "product", "sold", "price"):
-            if sold > 0:
-                self.add(("salvage", product), "surplus plants sold", product, price, "plant")
+        for table, column, count, price, key, what in (
+            ("orders", "order", "short", "penalty", "shortfall", "plants short"),
+            ("orders", "order", "declined", "price", "declined", "plants declined"),
+            ("salvage", "product", "sold", "price", "salvage", "surplus plants sold"),
+        ):
+            for name, number, each in rows_of(self.plan.table(table), column, count, price):
+                if number > 0:
+                    self.add((key, name), what, name, each, "plant")
         if nursery.wave_cost:
             self.add(("waves",), "sowing a wave", "every wave", nursery.wave_cost, "wave")
         added = [module for module in self.scenario.modules if module.added]
         for module in added:
-            self.add(
-                ("first cost", module.module),
-                "module, first cost",
-                module.module,
-                module.first_cost,
-                "module",
-            )
-            worth = module.salvage_value
-            self.add(("worth", module.module), "module, worth at the end", module.module, worth, "module")
+            name, first, worth = module.module, module.first_cost, module.salvage_value
+            self.add(("first cost", name), "module, first cost", name, first, "module")
+            self.add(("worth", name), "module, worth at the end", name, worth, "module")
         if added:
             self.at["interest",] = len(self.rows)
             self.rows.append(["interest", "modules", None, nursery.interest_rate, "share a year"])

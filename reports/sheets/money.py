@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
-from model.planned.plan_tables import rows_of
+from model.planned.plan_tables import records, rows_of
 from model.program.cost_terms import COST_LINES, yearly_cost
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
@@ -38,13 +38,11 @@ COUNTED = {
 
 def heat_and_light(report: Report) -> None:
     """Slot-days in use by zone and week, times their cost."""
-    sheet = report.sheets["Heat and light"]
-    sheet.open(
+    report.open(
+        "Heat and light",
         "Heat and light by week",
-        [
-            "Slot-days in use times the cost of a slot-day on the sheet Prices. One line for each zone, week "
-            "and price."
-        ],
+        "Slot-days in use times the cost of a slot-day on the sheet Prices. One line for each zone, week "
+        "and price.",
     )
     sums: dict[tuple[str, date, date], float] = defaultdict(float)
     costs: dict[tuple[str, date], float] = {}
@@ -54,12 +52,13 @@ def heat_and_light(report: Report) -> None:
             since[zone] = day
             costs[zone, day] = cost
         sums[zone, week_of(day), since[zone]] += used
-    rows: list[list[Cell]] = []
+    rows: list[dict[str, Cell]] = []
     for (zone, week, start), used in sums.items():
         if used > 0:
             value = costs[zone, start]
             price = Formula("=" + report.prices["slots", zone, start.isoformat()], value)
-            rows.append([zone, week, used, price, Formula("={used}*{price}", used * value)])
+            amount = Formula("={used}*{price}", used * value)
+            rows.append({"zone": zone, "week": week, "used": used, "price": price, "amount": amount})
             report.paid["slots", week] += used * value
     columns = [
         report.column("slots", "zone", widest=30),
@@ -68,60 +67,50 @@ def heat_and_light(report: Report) -> None:
         report.column("slots", "cost_per_slot_day", key="price"),
         report.column("slots", "amount", total=True),
     ]
-    placed = sheet.table(columns, rows)
-    report.tables["Heat and light"] = placed
-    for zone, span in spans_of([str(row[0]) for row in rows]).items():
+    placed = report.table("Heat and light", columns, rows)
+    for zone, span in spans_of([str(row["zone"]) for row in rows]).items():
         report.amounts["slots", zone] = f"SUM({placed.span('amount', *span)})"
 
 
 def cost_details(report: Report) -> None:
     """The plan's table of costs: every cost and what it is for."""
-    sheet, money = report.sheets["Cost details"], report.currency
-    sheet.open(
-        "Cost details",
-        ["What each cost line pays for. Income is negative. All amounts follow the sheet Prices."],
-    )
-    plan_costs = list(rows_of(report.plan.costs, "line", "detail", "amount"))
-    ordered = sorted(plan_costs, key=lambda row: list(COST_LINES).index(row[0]))
-    rows = [_cost(report, line, detail, amount) for line, detail, amount in ordered]
+    about = "What each cost line pays for. Income is negative. All amounts follow the sheet Prices."
+    report.open("Cost details", "Cost details", about)
+    rows = records(report.plan.costs)
+    rows.sort(key=lambda row: list(COST_LINES).index(row["line"]))
+    for row in rows:
+        row |= _cost(report, row["line"], row["detail"], row["amount"])
     columns = [
         report.column("costs", "line"),
         report.column("costs", "detail", widest=34),
         SheetColumn("quantity", "Quantity", CellKind.COUNT),
         SheetColumn("unit", "Unit"),
-        SheetColumn("price", f"Price ({money} a unit)", CellKind.PRICE),
+        SheetColumn("price", f"Price ({report.currency} a unit)", CellKind.PRICE),
         report.column("costs", "amount", total=True),
         SheetColumn("see", "Details on sheet"),
     ]
-    placed = sheet.table(columns, rows)
-    report.tables["Cost details"] = placed
-    for n, (line, detail, _) in enumerate(ordered):
-        report.cost_cells[line, detail] = placed.cell("amount", n)
-    report.keep_spans("Cost details", [line for line, _, _ in ordered])
+    placed = report.table("Cost details", columns, rows, "line")
+    for n, row in enumerate(rows):
+        report.cost_cells[row["line"], row["detail"]] = placed.cell("amount", n)
 
 
-def _cost(report: Report, line: str, detail: str, amount: float) -> list[Cell]:
+def _cost(report: Report, line: str, detail: str, amount: float) -> dict[str, Cell]:
+    """Quantity, unit, price and amount of a cost, and the sheet that has its details."""
     if line in DATED:
         total = Formula("=" + report.amounts[line, detail], amount)
-        return [line, detail, None, None, None, total, DATED[line]]
+        return {"quantity": None, "unit": None, "price": None, "amount": total, "see": DATED[line]}
     if line == "modules":
         return _module(report, detail, amount)
-    unit = COUNTED.get(line, "plan")
     key = (line,) if line in ("waves", "overhead") else (line, detail)
-    sign = -1.0 if line == "salvage" else 1.0
     price = _price(report, line, detail, amount)
-    quantity = abs(amount / price)
-    cell = Formula("=" + report.prices[key], price)
-    worth = Formula("={quantity}*{price}" if sign > 0 else "=-{quantity}*{price}", amount)
-    return [
-        line,
-        detail,
-        quantity,
-        unit,
-        cell,
-        worth,
-        "Orders" if line in ("shortfall", "declined") else None,
-    ]
+    sign = "-" if line == "salvage" else ""
+    return {
+        "quantity": abs(amount / price),
+        "unit": COUNTED.get(line, "plan"),
+        "price": Formula("=" + report.prices[key], price),
+        "amount": Formula(f"={sign}{{quantity}}*{{price}}", amount),
+        "see": "Orders" if line in ("shortfall", "declined") else None,
+    }
 
 
 def _price(report: Report, line: str, detail: str, amount: float) -> float:
@@ -138,27 +127,30 @@ def _price(report: Report, line: str, detail: str, amount: float) -> float:
     return float(next(price for key, price in rows_of(table, name, column) if key == detail))
 
 
-def _module(report: Report, name: str, amount: float) -> list[Cell]:
-    """The row of a module that is added: its yearly cost by capital recovery."""
+def _module(report: Report, name: str, amount: float) -> dict[str, Cell]:
+    """The cost of a module that is added: its yearly cost by capital recovery."""
     module = next(module for module in report.scenario.modules if module.module == name)
     first, worth, i = (report.prices[key] for key in (("first cost", name), ("worth", name), ("interest",)))
     n = module.life_years
     factor = f"IF({i}=0,1/{n},{i}*(1+{i})^{n}/((1+{i})^{n}-1))"
     yearly = yearly_cost(report.scenario.nursery, module)
-    price = Formula(f"=({first}-{worth})*{factor}+{worth}*{i}", yearly)
-    total = Formula("={quantity}*{price}", amount)
-    return ["modules", name, float(module.added), COUNTED["modules"], price, total, None]
+    return {
+        "quantity": float(module.added),
+        "unit": COUNTED["modules"],
+        "price": Formula(f"=({first}-{worth})*{factor}+{worth}*{i}", yearly),
+        "amount": Formula("={quantity}*{price}", amount),
+        "see": None,
+    }
 
 
 def costs(report: Report) -> None:
     """Costs by line, with their share and the cost a plant."""
-    sheet, money = report.sheets["Costs"], report.currency
-    sheet.open(
+    money = report.currency
+    sheet = report.open(
         "Costs",
-        [
-            "The plan's cost by line. Income is negative. A plant: cost per plant delivered, own or bought "
-            "in. The shortfall penalty and the price of plants declined are counted as costs but not paid.",
-        ],
+        "Costs",
+        "The plan's cost by line. Income is negative. A plant: cost per plant delivered, own or bought in. "
+        "The shortfall penalty and the price of plants declined are counted as costs but not paid.",
     )
     delivered = key_numbers(report.scenario, report.plan).delivered
     orders = report.tables["Orders"]
@@ -166,34 +158,33 @@ def costs(report: Report) -> None:
     details = report.tables["Cost details"]
     lines = report.cost_lines
     total = details.total("amount") if lines else "0"
-    rows: list[list[Cell]] = []
+    rows: list[dict[str, Cell]] = []
     for line, cost in lines.items():
         amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", cost)
         share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", share_of(cost, sum(lines.values())))
         plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", share_of(cost, delivered))
-        rows.append([line, amount, share, plant])
+        rows.append({"line": line, "amount": amount, "share": share, "plant": plant})
     columns = [
         SheetColumn("line", "Cost line", widest=30),
         SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),
         SheetColumn("share", "Share of cost", CellKind.SHARE, total=True),
         SheetColumn("plant", f"A plant ({money})", CellKind.EACH, total=True),
     ]
-    report.tables["Costs"] = sheet.table(columns, rows)
+    report.table("Costs", columns, rows)
     if lines:
         sheet.chart(sheet.row, 0, cost_picture(report), (580, 330))
 
 
 def cash(report: Report) -> None:
     """Money out by week."""
-    sheet, money = report.sheets["Cash"], report.currency
-    sheet.open(
+    money = report.currency
+    sheet = report.open(
+        "Cash",
         "Cash out by week",
-        [
-            "The week in which each cost is paid. Packs: the week of their last day to order. Pay: the week "
-            "of the work. Heat and light: the week of use. Buy-in: the week of delivery. Fixed cost of a "
-            "wave: the week of sowing. Overhead, modules, shortfall penalties, declined plants and salvage "
-            "have no date. The total is the plan's cost.",
-        ],
+        "The week in which each cost is paid. Packs: the week of their last day to order. Pay: the week "
+        "of the work. Heat and light: the week of use. Buy-in: the week of delivery. Fixed cost of a "
+        "wave: the week of sowing. Overhead, modules, shortfall penalties, declined plants and salvage "
+        "have no date. The total is the plan's cost.",
     )
     lines = report.cost_lines
     undated = [line for line in lines if line not in DATED and line != "waves"]

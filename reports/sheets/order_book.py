@@ -4,29 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from operator import itemgetter
+from typing import Any
 
-from model.planned.plan_tables import rows_of
+from model.planned.plan_tables import records, rows_of
 from model.scenario.choices import Decline
 from reports.book import style
-from reports.book.parts import FREE, Cell, Formula, SheetColumn
+from reports.book.parts import FREE, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import CAUTIONS
 from reports.plan.figures import latest_ready, orders_at_risk
 from reports.plan.report import Report
 
 
 def orders(report: Report) -> None:
     """Every order: how it is filled, what is short and why, and what one more plant costs."""
-    sheet, money = report.sheets["Orders"], report.currency
-    sheet.open(
+    money = report.currency
+    report.open(
         "Orders",
-        [
-            "Plants from own growing, bought in and short, by due day. An order's name links to its "
-            "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
-            "order is at risk: short, no spare day, or own plants without a graft margin. For the chance "
-            "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
-            "(marginal cost). The sheet What binds gives the range in which it holds.",
-        ],
+        "Orders",
+        "Plants from own growing, bought in and short, by due day. An order's name links to its "
+        "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
+        "order is at risk: short, no spare day, or own plants without a graft margin. For the chance "
+        "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
+        "(marginal cost). The sheet What binds gives the range in which it holds.",
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
     columns = [
@@ -43,13 +43,12 @@ def orders(report: Report) -> None:
         report.column("orders", "short_because", widest=40),
         SheetColumn("note", "Note"),
     ]
-    placed_rows = sorted(_order_rows(report), key=lambda row: (row["due_day"], row["order"]))
-    shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in placed_rows)]
-    if len({row["penalty"] for row in placed_rows}) == 1:
+    rows = sorted(_order_rows(report), key=itemgetter("due_day", "order"))
+    shown = [c for c in columns if c.key in ALWAYS or any(row[c.key] is not None for row in rows)]
+    if len({row["penalty"] for row in rows}) == 1:
         shown = [c for c in shown if c.key != "penalty"]
-    rows = [[row[column.key] for column in shown] for row in placed_rows]
-    report.tables["Orders"] = placed = sheet.table(shown, rows)
-    report.order_rows = {str(row["order"]): placed.first + n for n, row in enumerate(placed_rows)}
+    placed = report.table("Orders", shown, rows)
+    report.order_rows = {str(row["order"]): placed.first + n for n, row in enumerate(rows)}
     _link_months(report)
 
 
@@ -78,7 +77,7 @@ ALWAYS = (
 )
 
 
-def _order_rows(report: Report) -> list[dict[str, Cell]]:
+def _order_rows(report: Report) -> list[dict[str, Any]]:
     ready = latest_ready(report.plan)
     risks = {risk.order: risk.why for risk in orders_at_risk(report.plan)}
     inputs = {order.order: order for order in report.scenario.orders}
@@ -86,26 +85,16 @@ def _order_rows(report: Report) -> list[dict[str, Cell]]:
     marginal = {
         name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
     }
-    found: list[dict[str, Cell]] = []
-    for row in report.plan.orders.to_dict("records"):
-        order = inputs[row["order"]]
-        last = ready.get(order.order)
-        spare = None if last is None else (last[1] - last[0]).days
-        delivered = row["own"] + row["bought"]
-        price = row["price"]
-        found.append(
-            {str(name): value for name, value in row.items()}
-            | {
-                "mark": "; ".join(_marks(row["declined"], risks.get(order.order, ()))) or None,
-                "declined": row["declined"] if order.decline is not Decline.NO else None,
-                "ready_day": None if last is None else last[0],
-                "spare": spare,
-                "value": None if price is None else Formula("=({own}+{bought})*{price}", delivered * price),
-                "marginal": marginal.get(order.order),
-                "note": order.note,
-            }
-        )
-    return found
+    rows = records(report.plan.orders)
+    for row in rows:
+        name, price, declined = row["order"], row["price"], row["declined"]
+        order, last, delivered = inputs[name], ready.get(name), row["own"] + row["bought"]
+        row["mark"] = "; ".join(_marks(declined, risks.get(name, ()))) or None
+        row["declined"] = declined if order.decline is not Decline.NO else None
+        row["ready_day"], row["spare"] = (None, None) if last is None else (last[0], (last[1] - last[0]).days)
+        row["value"] = None if price is None else Formula("=({own}+{bought})*{price}", delivered * price)
+        row["marginal"], row["note"] = marginal.get(name), order.note
+    return rows
 
 
 def _marks(declined: float, risks: tuple[str, ...]) -> Iterator[str]:
@@ -116,34 +105,28 @@ def _marks(declined: float, risks: tuple[str, ...]) -> Iterator[str]:
 
 def deliveries(report: Report) -> None:
     """Where the plants of every order come from."""
-    sheet = report.sheets["Deliveries"]
-    sheet.open(
+    sheet = report.open(
         "Deliveries",
-        [
-            "The graft day or buy-in offer that the plants of each order come from. Held as margin: plants "
-            "kept as overseeding margin until the order is packed. An order's name links back to the order.",
-        ],
-        [*CAUTIONS["lifting"], *CAUTIONS["planting"]],
+        "Deliveries",
+        "The graft day or buy-in offer that the plants of each order come from. Held as margin: plants "
+        "kept as overseeding margin until the order is packed. An order's name links back to the order.",
+        cautions=["lifting", "planting"],
     )
     customers = {order.order: order.customer for order in report.scenario.orders}
-    found = report.plan.deliveries
-    names = ("source", "graft_day", "offer", "ready_day", "due_day", "plants", "margin_plants")
-    rows: list[list[Cell]] = [
-        [pack, order, customers[order], product, *rest]
-        for pack, order, product, *rest in rows_of(found, "pack_day", "order", "product", *names)
-    ]
-    rows.sort(key=lambda row: (row[0], row[1], row[7]))
+    rows = sorted(records(report.plan.deliveries), key=itemgetter("pack_day", "order", "ready_day"))
+    for row in rows:
+        row["customer"] = customers[row["order"]]
     columns = [
         *report.columns("deliveries", "pack_day", "order"),
         report.column("orders", "customer"),
-        *report.columns("deliveries", "product", *names[:-2]),
-        *report.columns("deliveries", *names[-2:], total=True),
+        *report.columns("deliveries", "product", "source", "graft_day", "offer", "ready_day", "due_day"),
+        *report.columns("deliveries", "plants", "margin_plants", total=True),
     ]
     placed = sheet.table(columns, rows)
     orders, column = report.tables["Orders"], placed.at["order"]
     first: dict[str, int] = {}
     for n, row in enumerate(rows):
-        first.setdefault(str(row[column]), placed.first + n)
+        first.setdefault(row["order"], placed.first + n)
     for order, at in first.items():
         there, here = (report.order_rows[order], orders.at["order"]), (at, column)
         sheet.link(*here, "Orders", order, there, indent=1)

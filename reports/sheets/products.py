@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from functools import partial
 
-from model.planned.plan_tables import rows_of
+from model.planned.plan_tables import records, rows_of
 from model.questions.traced_costs import TRACED_LINES
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
@@ -19,33 +19,27 @@ NO_PRODUCT = "no product"
 
 def traced_costs(report: Report) -> None:
     """Every cost of the plan traced to products: share times amount."""
-    sheet = report.sheets["Traced costs"]
-    sheet.open(
+    report.open(
         "Traced costs",
-        [
-            "Every cost of the plan, traced from seed to delivery to the product that it was spent on, and "
-            "to its purpose. Amount: the share times the cost on the sheet Cost details. Amounts follow the "
-            "sheet Prices; shares stay those of this plan. Waste and margin: plants grown beyond those "
-            "delivered. Overhead, and paid hours without work, are shared by slot-days.",
-        ],
+        "Traced costs",
+        "Every cost of the plan, traced from seed to delivery to the product that it was spent on, and "
+        "to its purpose. Amount: the share times the cost on the sheet Cost details. Amounts follow the "
+        "sheet Prices; shares stay those of this plan. Waste and margin: plants grown beyond those "
+        "delivered. Overhead, and paid hours without work, are shared by slot-days.",
     )
-    costs = {
-        (line, detail): amount
-        for line, detail, amount in rows_of(report.plan.costs, "line", "detail", "amount")
-    }
+    costs = {(row["line"], row["detail"]): row["amount"] for row in records(report.plan.costs)}
     sums: dict[tuple[str, str, str, str], float] = defaultdict(float)
     product_of = dict(rows_of(report.plan.orders, "order", "product"))
-    for order, line, source, detail, amount in rows_of(
-        report.traced, "order", "line", "cost_line", "detail", "amount"
-    ):
-        sums[product_of.get(order, NO_PRODUCT), line, source, detail] += amount
+    for row in records(report.traced):
+        product = product_of.get(row["order"], NO_PRODUCT)
+        sums[product, row["line"], row["cost_line"], row["detail"]] += row["amount"]
     rank = {product: n for n, (product, *_) in enumerate(product_costs(report.plan, report.traced))}
-    rows: list[list[Cell]] = []
-    for product, line, source, detail in sorted(sums, key=partial(_rank, rank)):
-        amount = sums[product, line, source, detail]
-        share = amount / costs[source, detail]
-        whole = report.cost_cells[source, detail]
-        rows.append([product, line, source, detail, share, Formula(f"={{share}}*{whole}", amount)])
+    rows: list[dict[str, Cell]] = []
+    for key in sorted(sums, key=partial(_rank, rank)):
+        product, line, source, detail = key
+        amount = Formula(f"={{share}}*{report.cost_cells[source, detail]}", sums[key])
+        of = {"product": product, "line": line, "source": source, "detail": detail}
+        rows.append({**of, "share": sums[key] / costs[source, detail], "amount": amount})
     columns = [
         report.column("orders", "product", widest=30),
         SheetColumn("line", "Spent for"),
@@ -54,9 +48,8 @@ def traced_costs(report: Report) -> None:
         SheetColumn("share", "Share", CellKind.SHARE),
         report.column("costs", "amount", total=True),
     ]
-    report.tables["Traced costs"] = sheet.table(columns, rows)
-    report.keep_spans("Traced costs", [f"{row[0]}\n{row[1]}" for row in rows])
-    report.keep_spans("Traced costs", [str(row[0]) for row in rows])
+    report.table("Traced costs", columns, rows, "product")
+    report.keep_spans("Traced costs", [f"{row['product']}\n{row['line']}" for row in rows])
 
 
 def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, int, str, str]:
@@ -66,32 +59,31 @@ def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, in
 
 def products(report: Report) -> None:
     """Cost of every product, cost a plant, and the price at the profit margin."""
-    sheet, money = report.sheets["Products"], report.currency
-    sheet.open(
+    money = report.currency
+    report.open(
         "Products",
-        [
-            "Traced cost: what the plan spends on a product, its share of overhead and its shortfall "
-            "penalties included. The sheet Cost by product splits it by purpose. Price at profit margin: "
-            "cost a plant, divided by 1 less the profit margin on the sheet Prices. The margin is a share of "
-            "the price. Mean price: over the plants delivered, if all orders of the product have a price. "
-            "Products with the most plants come first.",
-        ],
+        "Products",
+        "Traced cost: what the plan spends on a product, its share of overhead and its shortfall "
+        "penalties included. The sheet Cost by product splits it by purpose. Price at profit margin: "
+        "cost a plant, divided by 1 less the profit margin on the sheet Prices. The margin is a share of "
+        "the price. Mean price: over the plants delivered, if all orders of the product have a price. "
+        "Products with the most plants come first.",
     )
     priced = _priced(report)
     orders, margin = report.tables["Orders"], report.prices["profit margin",]
-    rows: list[list[Cell]] = []
+    rows: list[dict[str, Cell]] = []
     for product, plants, cost in product_costs(report.plan, report.traced):
-        each = cost / plants if plants else None
-        target = (
-            None if each is None else Formula(f"={{each}}/(1-{margin})", each / (1 - report.profit_margin))
-        )
-        value = priced.get(product) if plants else None
-        mean = None if value is None else Formula(_value_of(orders, plants), value / plants)
-        left = None
-        if each is not None and value:
-            left = Formula("=1-{each}/{mean}", 1 - each * plants / value)
-        made = None if each is None else Formula("={cost}/{plants}", each)
-        rows.append([product, plants, _total_of(report, product, cost), made, target, mean, left])
+        row = dict.fromkeys(("each", "target", "mean", "left"))
+        row |= {"product": product, "plants": plants, "cost": _total_of(report, product, cost)}
+        if plants:
+            each, value = cost / plants, priced.get(product)
+            row["each"] = Formula("={cost}/{plants}", each)
+            row["target"] = Formula(f"={{each}}/(1-{margin})", each / (1 - report.profit_margin))
+            if value is not None:
+                row["mean"] = Formula(_value_of(orders, plants), value / plants)
+            if value:
+                row["left"] = Formula("=1-{each}/{mean}", 1 - each * plants / value)
+        rows.append(row)
     columns = [
         report.column("orders", "product", widest=40),
         SheetColumn("plants", "Plants delivered", CellKind.COUNT, total=True),
@@ -101,10 +93,8 @@ def products(report: Report) -> None:
         SheetColumn("mean", f"Mean price ({money} a plant)", CellKind.EACH),
         SheetColumn("left", "Margin at mean price", CellKind.SHARE),
     ]
-    shown = [n for n, column in enumerate(columns) if column.key not in ("mean", "left") or priced]
-    report.tables["Products"] = sheet.table(
-        [columns[n] for n in shown], [[row[n] for n in shown] for row in rows]
-    )
+    shown = [column for column in columns if column.key not in ("mean", "left") or priced]
+    report.table("Products", shown, rows)
 
 
 def _priced(report: Report) -> dict[str, float]:
@@ -132,13 +122,12 @@ def _total_of(report: Report, product: str, cost: float) -> Cell:
 
 def cost_by_product(report: Report) -> None:
     """Cost of a plant of every product, by purpose."""
-    sheet, money = report.sheets["Cost by product"], report.currency
-    sheet.open(
+    money = report.currency
+    sheet = report.open(
+        "Cost by product",
         "Cost of a plant by product",
-        [
-            "Amounts of the sheet Traced costs, divided by the plants delivered. A product of which none is "
-            "delivered is left out."
-        ],
+        "Amounts of the sheet Traced costs, divided by the plants delivered. A product of which none is "
+        "delivered is left out.",
     )
     product_of = dict(rows_of(report.plan.orders, "order", "product"))
     sums: dict[tuple[str, str], float] = defaultdict(float)
@@ -147,20 +136,21 @@ def cost_by_product(report: Report) -> None:
             sums[product_of[order], line] += amount
     lines = [line for line in TRACED_LINES if any(key[1] == line for key in sums)]
     keys = {line: f"line{n}" for n, line in enumerate(lines)}
-    rows: list[list[Cell]] = []
+    rows: list[dict[str, Cell]] = []
     for product, plants, cost in product_costs(report.plan, report.traced):
         if plants > 0 and lines:
-            each = [_each(report, product, line, sums[product, line] / plants) for line in lines]
-            total = Formula(f"=SUM({{line0}}:{{line{len(lines) - 1}}})", cost / plants)
-            rows.append([product, plants, *each, total])
+            row: dict[str, Cell] = {"product": product, "plants": plants}
+            for line in lines:
+                row[keys[line]] = _each(report, product, line, sums[product, line] / plants)
+            row["all"] = Formula(f"=SUM({{line0}}:{{line{len(lines) - 1}}})", cost / plants)
+            rows.append(row)
     columns = [
         report.column("orders", "product", widest=34),
         SheetColumn("plants", "Plants", CellKind.COUNT),
         *(SheetColumn(keys[line], f"{line.capitalize()} ({money})", CellKind.EACH) for line in lines),
         SheetColumn("all", f"All ({money})", CellKind.EACH),
     ]
-    placed = sheet.table(columns, rows)
-    report.tables["Cost by product"] = placed
+    report.table("Cost by product", columns, rows)
     report.traced_lines = lines
     if rows:
         sheet.chart(sheet.row, 0, stack_picture(report), (900, 420))

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
-from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Formula, Placed, SheetColumn
+from model.planned.plan_tables import records
+from reports.book.parts import Formula, Placed, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import CAUTIONS
 from reports.plan.figures import week_of
 from reports.plan.report import Report
 
@@ -16,17 +15,15 @@ from reports.plan.report import Report
 def seed(report: Report) -> None:
     """Seed to order: packs, price, last day to order."""
     variety = {lot.lot: lot.variety for lot in report.scenario.seed_lots}
-    report.sheets["Seed"].open("Seed budget", [ABOUT_PACKS], CAUTIONS["sowing"])
-    _packs(
-        report, "Seed", "seed", [SheetColumn("item", "Seed lot"), SheetColumn("variety", "Variety")], variety
-    )
+    report.open("Seed", "Seed budget", ABOUT_PACKS, cautions=["sowing"])
+    _packs(report, "Seed", "seed", "Seed lot", SheetColumn("about", "Variety"), variety)
 
 
 def supplies(report: Report) -> None:
     """Clips, stakes, media, trays ... to order."""
     unit = {supply.supply: supply.unit for supply in report.scenario.supplies}
-    report.sheets["Supplies"].open("Supplies budget", [ABOUT_PACKS])
-    _packs(report, "Supplies", "supply", [SheetColumn("item", "Supply"), SheetColumn("unit", "Unit")], unit)
+    report.open("Supplies", "Supplies budget", ABOUT_PACKS)
+    _packs(report, "Supplies", "supply", "Supply", SheetColumn("about", "Unit"), unit)
 
 
 ABOUT_PACKS = (
@@ -36,41 +33,25 @@ ABOUT_PACKS = (
 )
 
 
-def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], second: dict[str, str]) -> None:
-    sheet = report.sheets[name]
+def _packs(
+    report: Report, name: str, kind: str, item: str, about: SheetColumn, abouts: dict[str, str]
+) -> None:
+    """The packs of a kind; ``item``: the heading of their names, ``abouts``: what ``about`` says of each."""
     opening, line = report.scenario.nursery.first_day, "seed" if kind == "seed" else "supplies"
-    rows: list[list[Cell]] = []
-    items: list[str] = []
-    found = report.plan.purchases[report.plan.purchases["kind"] == kind]
-    some = bool((found["ordered"] > 0).any())
-    names = ("item", "size", "packs", "price", "amount", "needed_day", "order_by", "ordered")
-    for item, size, packs, price, amount, needed, by, ordered in sorted(
-        rows_of(found, *names), key=lambda row: (row[6] or opening, row[0], -row[1])
-    ):
-        cell = Formula("=" + report.prices["pack", item, repr(size)], price)
-        both = "({ordered}+{packs})" if some else "{packs}"
-        bought = Formula(f"={{size}}*{both}", size * packs)
-        cost = Formula(f"={both}*{{price}}", amount)
-        items.append(item)
-        report.paid[line, week_of(by or opening)] += amount
-        before: list[Cell] = [ordered] if some else []
-        rows.append(
-            [
-                item,
-                second.get(item),
-                size,
-                *before,
-                packs - ordered,
-                bought,
-                cell,
-                cost,
-                needed,
-                by,
-                week_of(by or opening),
-            ]
-        )
+    rows = [row for row in records(report.plan.purchases) if row["kind"] == kind]
+    rows.sort(key=lambda row: (row["order_by"] or opening, row["item"], -row["size"]))
+    some = any(row["ordered"] > 0 for row in rows)
+    both = "({ordered}+{packs})" if some else "{packs}"
+    for row in rows:
+        row["about"], row["week"] = abouts.get(row["item"]), week_of(row["order_by"] or opening)
+        row["bought"] = Formula(f"={{size}}*{both}", row["size"] * row["packs"])
+        row["price"] = Formula("=" + report.prices["pack", row["item"], repr(row["size"])], row["price"])
+        report.paid[line, row["week"]] += row["amount"]
+        row["amount"] = Formula(f"={both}*{{price}}", row["amount"])
+        row["packs"] -= row["ordered"]
     columns = [
-        *first,
+        SheetColumn("item", item),
+        about,
         *report.columns("purchases", "size", *(["ordered"] if some else [])),
         report.column("purchases", "packs", heading="Packs to order", change=True),
         SheetColumn("bought", "Units bought", CellKind.COUNT),
@@ -79,8 +60,7 @@ def _packs(report: Report, name: str, kind: str, first: list[SheetColumn], secon
         *report.columns("purchases", "needed_day", "order_by"),
         SheetColumn("week", "Paid in week from", CellKind.DAY),
     ]
-    report.tables[name] = placed = sheet.table(columns, rows)
-    _keep_amounts(report, placed, line, items)
+    _keep_amounts(report, report.table(name, columns, rows), line, [row["item"] for row in rows])
 
 
 def _keep_amounts(report: Report, placed: Placed, line: str, names: Sequence[str]) -> None:
@@ -93,17 +73,15 @@ def _keep_amounts(report: Report, placed: Placed, line: str, names: Sequence[str
 
 def stock(report: Report) -> None:
     """Every seed lot and supply: on hand, bought, used, left."""
-    sheet = report.sheets["Stock"]
-    sheet.open(
+    sheet = report.open(
+        "Stock",
         "Stock of seed and supplies",
-        ["Stock on hand is used before packs bought. Left: units left at the end, as packs are whole."],
+        "Stock on hand is used before packs bought. Left: units left at the end, as packs are whole.",
     )
-    rows: list[list[Cell]] = []
-    names = ("item", "kind", "unit", "stock", "bought", "used", "left", "lead_days")
-    for item, kind, unit, on_hand, bought, used, left, lead in rows_of(report.plan.items, *names):
-        of_stock = min(on_hand, used)
-        rest = Formula("={stock}+{bought}-{used}", left)
-        rows.append([item, kind, unit, on_hand, bought, used, of_stock, rest, lead])
+    rows = records(report.plan.items)
+    for row in rows:
+        row["of_stock"] = min(row["stock"], row["used"])
+        row["left"] = Formula("={stock}+{bought}-{used}", row["left"])
     columns = [
         *report.columns("items", "item", "kind", "unit", "stock", "bought", "used"),
         SheetColumn("of_stock", "Of that from stock", CellKind.COUNT),
@@ -114,23 +92,18 @@ def stock(report: Report) -> None:
 
 def buy_in(report: Report) -> None:
     """Finished plants from other nurseries."""
-    sheet = report.sheets["Buy-in"]
-    sheet.open(
+    report.open(
         "Buy-in",
-        [
-            "Finished plants bought from other nurseries, by offer, delivery and order. Change the plants in "
-            "the column marked *, or the price on the sheet Prices: the amounts follow.",
-        ],
+        "Buy-in",
+        "Finished plants bought from other nurseries, by offer, delivery and order. Change the plants in "
+        "the column marked *, or the price on the sheet Prices: the amounts follow.",
     )
-    rows: list[list[Cell]] = []
-    offers: list[str] = []
-    names = ("offer", "product", "order", "arrival_day", "order_by", "plants", "price", "amount")
-    for offer, product, order, arrival, by, plants, price, amount in rows_of(report.plan.buy_in, *names):
-        cell = Formula("=" + report.prices["offer", offer], price)
-        cost = Formula("={plants}*{price}", amount)
-        offers.append(offer)
-        report.paid["buy-in", week_of(arrival)] += amount
-        rows.append([offer, product, order, by, arrival, week_of(arrival), plants, cell, cost])
+    rows = records(report.plan.buy_in)
+    for row in rows:
+        row["week"] = week_of(row["arrival_day"])
+        report.paid["buy-in", row["week"]] += row["amount"]
+        row["price"] = Formula("=" + report.prices["offer", row["offer"]], row["price"])
+        row["amount"] = Formula("={plants}*{price}", row["amount"])
     columns = [
         *report.columns("buy_in", "offer", "product", "order", "order_by", "arrival_day"),
         SheetColumn("week", "Paid in week from", CellKind.DAY),
@@ -138,5 +111,5 @@ def buy_in(report: Report) -> None:
         report.column("buy_in", "price"),
         report.column("buy_in", "amount", total=True),
     ]
-    report.tables["Buy-in"] = placed = sheet.table(columns, rows)
-    _keep_amounts(report, placed, "buy-in", offers)
+    placed = report.table("Buy-in", columns, rows)
+    _keep_amounts(report, placed, "buy-in", [row["offer"] for row in rows])

@@ -3,40 +3,42 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from datetime import date
+from operator import itemgetter
 
-from model.planned.plan_tables import rows_of
+from model.planned.plan_tables import records, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import CrewLimits
 from model.scenario.choices import PayBasis, Task
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import CAUTIONS
 from reports.plan.figures import crew_weeks, is_full, share_of, week_of, weekday
 from reports.plan.report import Report, spans_of
 
 
 def labour(report: Report) -> None:
     """Hours of every crew by week against the hours available."""
-    sheet = report.sheets["Labour"]
-    sheet.open(
+    report.open(
+        "Labour",
         "Labour by week",
-        [
-            "Hours worked by each crew, and hours available. Overtime includes hours on days off. FULL: all "
-            "regular hours are worked. Training hours of temporary hands are not available hours.",
-        ],
-        CAUTIONS["pay"],
+        "Hours worked by each crew, and hours available. Overtime includes hours on days off. FULL: all "
+        "regular hours are worked. Training hours of temporary hands are not available hours.",
+        cautions=["pay"],
     )
     there_are = ("regular_available", "overtime_available", "temporary_available")
-    rows: list[list[Cell]] = []
-    for crew, by_week in crew_weeks(report.plan).items():
-        for week in by_week:
-            worked = Formula("={regular}+{overtime}+{temporary}", week.worked)
-            there = Formula("=" + "+".join(f"{{{name}}}" for name in there_are), week.available)
-            value = share_of(week.worked, week.available)
-            share = Formula("=IF({there}=0,0,{worked}/{there})", value)
-            full = is_full(week.regular, week.regular_available)
-            rows.append([crew, *week[1:5], worked, *week[5:], there, share, "FULL" if full else None])
+    there = "=" + "+".join(f"{{{name}}}" for name in there_are)
+    rows = [
+        week._asdict()
+        | {
+            "worked": Formula("={regular}+{overtime}+{temporary}", week.worked),
+            "there": Formula(there, week.available),
+            "share": Formula("=IF({there}=0,0,{worked}/{there})", share_of(week.worked, week.available)),
+            "full": "FULL" if is_full(week.regular, week.regular_available) else None,
+        }
+        for by_week in crew_weeks(report.plan).values()
+        for week in by_week
+    ]
     columns = [
         report.column("crew_days", "crew"),
         SheetColumn("week", "Week from", CellKind.DAY),
@@ -47,14 +49,13 @@ def labour(report: Report) -> None:
         SheetColumn("share", "Share worked", CellKind.SHARE),
         SheetColumn("full", "Mark"),
     ]
-    report.tables["Labour"] = sheet.table(columns, rows)
-    report.keep_spans("Labour", [str(row[0]) for row in rows])
+    report.table("Labour", columns, rows, "crew")
 
 
 def tasks(report: Report) -> None:
     """Hours of every crew by week and task."""
-    sheet = report.sheets["Tasks"]
-    sheet.open("Tasks by week", ["Hours worked by each crew, its temporary hands included, on each task."])
+    about = "Hours worked by each crew, its temporary hands included, on each task."
+    sheet = report.open("Tasks", "Tasks by week", about)
     sums: dict[tuple[str, date], dict[str, float]] = defaultdict(lambda: defaultdict(float))
     for crew, day, task, hours in rows_of(report.plan.hours, "crew", "day", "task", "hours"):
         sums[crew, week_of(day)][task] += hours
@@ -75,21 +76,19 @@ def tasks(report: Report) -> None:
 
 def work_by_day(report: Report) -> None:
     """Hours of every crew by day, task and hands."""
-    sheet = report.sheets["Work by day"]
-    sheet.open(
+    sheet = report.open(
         "Work by day",
-        ["Hours by the clock of each crew on each task. Own hands and temporary hands have a line each."],
-        [*CAUTIONS["lifting"]],
+        "Work by day",
+        "Hours by the clock of each crew on each task. Own hands and temporary hands have a line each.",
+        cautions=["lifting"],
     )
-    names = ("crew", "hands", "skill", "task")
-    rows: list[list[Cell]] = [
-        [day, weekday(day), *rest] for day, *rest in rows_of(report.plan.hours, "day", *names, "hours")
-    ]
-    rows.sort(key=lambda row: (row[0], row[2], row[3], row[5]))
+    rows = sorted(records(report.plan.hours), key=itemgetter("day", "crew", "hands", "task"))
+    for row in rows:
+        row["weekday"] = weekday(row["day"])
     columns = [
         report.column("hours", "day"),
         SheetColumn("weekday", "Weekday"),
-        *report.columns("hours", *names),
+        *report.columns("hours", "crew", "hands", "skill", "task"),
         report.column("hours", "hours", kind=CellKind.HOURS, total=True),
     ]
     sheet.table(columns, rows)
@@ -97,15 +96,14 @@ def work_by_day(report: Report) -> None:
 
 def pay(report: Report) -> None:
     """Pay by cost line, crew and week: hours times the rate on the prices sheet."""
-    sheet, money = report.sheets["Pay"], report.currency
-    sheet.open(
+    money = report.currency
+    report.open(
+        "Pay",
         "Pay by week",
-        [
-            "Hours paid times the rate on the sheet Prices. A committed crew is paid all its regular hours, "
-            "worked or not. Temporary hands are paid for their training hours; each new hand also costs the "
-            "training sum.",
-        ],
-        CAUTIONS["pay"],
+        "Hours paid times the rate on the sheet Prices. A committed crew is paid all its regular hours, "
+        "worked or not. Temporary hands are paid for their training hours; each new hand also costs the "
+        "training sum.",
+        cautions=["pay"],
     )
     rows = [*_pay_rows(report, "labour"), *_pay_rows(report, "overtime"), *_temporary_rows(report)]
     columns = [
@@ -118,10 +116,8 @@ def pay(report: Report) -> None:
         SheetColumn("training", f"Training ({money} a new hand)", CellKind.PRICE),
         report.column("costs", "amount", total=True),
     ]
-    placed = sheet.table(columns, rows)
-    report.tables["Pay"] = placed
-    report.keep_spans("Pay", [str(row[0]) for row in rows])
-    for name, span in spans_of([f"{row[0]}\n{row[1]}" for row in rows]).items():
+    placed = report.table("Pay", columns, rows, "line")
+    for name, span in spans_of([f"{row['line']}\n{row['crew']}" for row in rows]).items():
         line, crew = name.split("\n", 1)
         report.amounts[line, crew] = f"SUM({placed.span('amount', *span)})"
 
@@ -135,7 +131,7 @@ def rate_starts(limits: CrewLimits, calendar: Calendar) -> list[date]:
     return starts
 
 
-def _pay_rows(report: Report, line: str) -> list[list[Cell]]:
+def _pay_rows(report: Report, line: str) -> Iterator[dict[str, Cell]]:
     """Rows of regular pay or overtime: one for each crew, week and rate."""
     calendar = Calendar(report.scenario.nursery, report.scenario.days_off)
     limits = {crew.crew: CrewLimits(report.scenario, crew, calendar) for crew in report.scenario.crews}
@@ -150,27 +146,30 @@ def _pay_rows(report: Report, line: str) -> list[list[Cell]]:
         start = starts[crew][t]
         sums[crew, week_of(day), start] += hours
         rates[crew, start] = of.overtime_pay[t] if line == "overtime" else of.pay[t]
-    rows: list[list[Cell]] = []
     for (crew, week, start), hours in sums.items():
         if hours > 0:
             value = rates[crew, start]
             rate = Formula("=" + report.prices[line, crew, start.isoformat()], value)
-            amount = Formula("={hours}*{rate}", hours * value)
-            rows.append([line, crew, week, hours, rate, None, None, amount])
             report.paid[line, week] += hours * value
-    return rows
+            at: dict[str, Cell] = {"line": line, "crew": crew, "week": week, "hours": hours, "rate": rate}
+            amount = Formula("={hours}*{rate}", hours * value)
+            yield at | {"new": None, "training": None, "amount": amount}
 
 
-def _temporary_rows(report: Report) -> list[list[Cell]]:
+def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:
     crews = {crew.crew: crew for crew in report.scenario.crews}
     line = "temporary hands"
-    rows: list[list[Cell]] = []
     for name, day, new, hours in rows_of(report.plan.temporary, "crew", "week_day", "new", "paid_hours"):
         crew = crews[name]
-        rate = Formula("=" + report.prices[line, name], crew.temp_pay_per_hour)
-        training = Formula("=" + report.prices["training", name], crew.temp_training_cost)
         value = hours * crew.temp_pay_per_hour + new * crew.temp_training_cost
-        amount = Formula("={hours}*{rate}+{new}*{training}", value)
-        rows.append([line, name, week_of(day), hours, rate, new, training, amount])
         report.paid[line, week_of(day)] += value
-    return rows
+        yield {
+            "line": line,
+            "crew": name,
+            "week": week_of(day),
+            "hours": hours,
+            "rate": Formula("=" + report.prices[line, name], crew.temp_pay_per_hour),
+            "new": new,
+            "training": Formula("=" + report.prices["training", name], crew.temp_training_cost),
+            "amount": Formula("={hours}*{rate}+{new}*{training}", value),
+        }

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from model.planned.plan_tables import rows_of
-from reports.book.parts import Cell, Formula, SheetColumn
+from model.planned.plan_tables import records
+from reports.book.parts import Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import CAUTIONS
 from reports.plan.figures import healing_zones, is_full, share_of, zone_weeks
 from reports.plan.report import Report
 
@@ -14,26 +13,23 @@ SHARE = "=IF({available}=0,0,{used}/{available})"
 
 def zones(report: Report) -> None:
     """Every zone's fullest day of each week; healing chambers first."""
-    sheet = report.sheets["Zones"]
-    sheet.open(
+    report.open(
+        "Zones",
         "Zones by week",
-        [
-            "The fullest day of each week in each zone, and the slot-days of the whole week. A slot holds "
-            "one standard flat (nominal 1020). FULL: every slot is in use on that day.",
-        ],
-        CAUTIONS["chamber"],
+        "The fullest day of each week in each zone, and the slot-days of the whole week. A slot holds one "
+        "standard flat (nominal 1020). FULL: every slot is in use on that day.",
+        cautions=["chamber"],
     )
     by_zone = zone_weeks(report.plan)
     healing = healing_zones(report.scenario)
     uses = {zone.zone: zone.use.value for zone in report.scenario.zones}
     ordered = [*healing, *(zone for zone in by_zone if zone not in healing)]
-    rows: list[list[Cell]] = []
-    for zone in ordered:
-        for week in by_zone.get(zone, []):
-            share = Formula(SHARE, week.share)
-            full = _full(week.used, week.available)
-            slots: list[Cell] = [week.used, week.available, share, full, week.slot_days]
-            rows.append([zone, uses[zone], week.week, week.day, *slots])
+    rows = [
+        week._asdict()
+        | {"use": uses[zone], "share": Formula(SHARE, week.share), "full": _full(week.used, week.available)}
+        for zone in ordered
+        for week in by_zone.get(zone, [])
+    ]
     columns = [
         report.column("slots", "zone"),
         SheetColumn("use", "Use"),
@@ -44,8 +40,7 @@ def zones(report: Report) -> None:
         SheetColumn("full", "Mark"),
         SheetColumn("slot_days", "Slot-days of the week", CellKind.DECIMAL, total=True),
     ]
-    report.tables["Zones"] = sheet.table(columns, rows)
-    report.keep_spans("Zones", [str(row[0]) for row in rows])
+    report.table("Zones", columns, rows, "zone")
 
 
 def _full(used: float, available: float) -> str | None:
@@ -54,21 +49,20 @@ def _full(used: float, available: float) -> str | None:
 
 def chamber(report: Report) -> None:
     """Healing chambers by day."""
-    sheet = report.sheets["Chamber"]
-    sheet.open(
+    sheet = report.open(
+        "Chamber",
         "Healing chamber by day",
-        [
-            "Slots in use in every healing zone on every day of the plan. A busy unit counts with all its "
-            "slots. Joins in healing need care on every day, days off too.",
-        ],
-        CAUTIONS["chamber"],
+        "Slots in use in every healing zone on every day of the plan. A busy unit counts with all its "
+        "slots. Joins in healing need care on every day, days off too.",
+        cautions=["chamber"],
     )
-    wanted = set(healing_zones(report.scenario))
-    rows: list[list[Cell]] = []
-    for zone, day, used, available in rows_of(report.plan.slots, "zone", "day", "used", "available"):
-        if zone in wanted:
-            share = Formula(SHARE, share_of(used, available))
-            rows.append([zone, day, used, available, available - used, share, _full(used, available)])
+    healing = healing_zones(report.scenario)
+    rows = [row for row in records(report.plan.slots) if row["zone"] in healing]
+    for row in rows:
+        used, available = row["used"], row["available"]
+        row["free"] = available - used
+        row["share"] = Formula(SHARE, share_of(used, available))
+        row["full"] = _full(used, available)
     columns = [
         *report.columns("slots", "zone", "day", "used", "available"),
         SheetColumn("free", "Slots free", CellKind.DECIMAL),
@@ -80,22 +74,14 @@ def chamber(report: Report) -> None:
 
 def units(report: Report) -> None:
     """What is loaded into units run all-in all-out, and when they are shut."""
-    sheet, plan = report.sheets["Units"], report.plan
-    sheet.open(
+    sheet = report.open(
+        "Units",
         "Chamber units",
-        ["Units run all-in all-out: opened, loaded on the days listed, and shut until every tray has left."],
-        CAUTIONS["chamber"],
+        "Units run all-in all-out: opened, loaded on the days listed, and shut until every tray has left.",
+        cautions=["chamber"],
     )
-    batches = {
-        (zone, opened): (shut, units)
-        for zone, opened, shut, units in rows_of(plan.unit_batches, "zone", "open_day", "shut_until", "units")
-    }
-    rows: list[list[Cell]] = []
-    for zone, opened, product, graft, load, trays in rows_of(
-        plan.unit_loads, "zone", "open_day", "product", "graft_day", "load_day", "trays"
-    ):
-        shut, count = batches[zone, opened]
-        rows.append([zone, opened, count, shut, load, product, graft, trays])
+    batches = {(row["zone"], row["open_day"]): row for row in records(report.plan.unit_batches)}
+    rows = [batches[row["zone"], row["open_day"]] | row for row in records(report.plan.unit_loads)]
     columns = [
         *report.columns("unit_batches", "zone", "open_day", "units", "shut_until"),
         *report.columns("unit_loads", "load_day", "product", "graft_day"),

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum
 from typing import Any
 
 from model.scenario.entities import Scenario
-from model.scenario.tables import TABLES, Table, records_of
+from model.scenario.tables import BY_NAME, TABLES, Table, records_of
 from scenarios.cells.faults import Fault
 
 
@@ -82,6 +82,36 @@ class Draft:
         """Mark a cell as faulty: later rules skip it, so each mistake is reported once."""
         row.values.pop(column, None)
         self.unsure.add((row.table, column))
+
+    def spoiled(self, row: DraftRow, column: str, wrong: str, remedy: str, value: str | None = None) -> Fault:
+        """The fault of a cell that is now marked as faulty."""
+        fault = row.fault(column, wrong, remedy, value)
+        self.spoil(row, column)
+        return fault
+
+    def misfilled(
+        self, row: DraftRow, column: str, wants: bool, blank: tuple[str, str], given: tuple[str, str]
+    ) -> Iterator[Fault]:
+        """The fault of a cell that is blank where the row ``wants`` it, or given where it does not.
+
+        ``blank``, ``given``: what is wrong in each case, and the remedy.
+        """
+        if column in row.values and (row[column] is None) is wants:
+            yield self.spoiled(row, column, *(blank if wants else given))
+
+    def targets(
+        self, rows: Iterable[DraftRow], column: str, *needs: str
+    ) -> Iterator[tuple[DraftRow, DraftRow]]:
+        """Rows with the row of another table that their cell in ``column`` names.
+
+        Left out are rows whose target is missing, or has faults in ``needs``.
+        """
+        found: dict[str, DraftRow] | None = None
+        for row in rows:
+            if found is None:
+                found = self.by(*BY_NAME[row.table].by_name[column].references[0], *needs)
+            if row[column] in found:
+                yield row, found[row[column]]
 
     def grouped(self, table: str, key: str, *needs: str) -> dict[str, list[DraftRow]]:
         """All rows for each value of a column, among rows without faults in ``needs``."""

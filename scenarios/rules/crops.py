@@ -14,35 +14,26 @@ from scenarios.cells.parse import wanted
 
 AGES = (("scion_age_min", "scion_age_max"), ("rootstock_age_min", "rootstock_age_max"))
 
-GERMINATES_IN = {ZoneUse.GERMINATION, ZoneUse.BENCH}
-GROWS_IN = {ZoneUse.BENCH, ZoneUse.FINISHING}
-HEALS_IN = {ZoneUse.HEALING}
-FINISHES_IN = {ZoneUse.FINISHING, ZoneUse.BENCH}
-WAITS_IN = {ZoneUse.HOLDING, ZoneUse.FINISHING, ZoneUse.BENCH}
-"""Uses of the zones in which each thing may stand; a bench may serve several purposes."""
+STANDS: tuple[tuple[str, str, Part | None, set[ZoneUse], str], ...] = (
+    ("seed_lots", "germination_zone", None, {ZoneUse.GERMINATION, ZoneUse.BENCH}, "germination"),
+    ("seed_lots", "bench_zone", None, {ZoneUse.BENCH, ZoneUse.FINISHING}, "raising seedlings"),
+    ("methods", "holding_zone", None, {ZoneUse.HOLDING, ZoneUse.FINISHING, ZoneUse.BENCH}, "holding plants"),
+    ("stages", "zone", Part.HEALING, {ZoneUse.HEALING}, "healing"),
+    ("stages", "zone", Part.FINISHING, {ZoneUse.FINISHING, ZoneUse.BENCH}, "finishing"),
+)
+"""Columns that name a zone, the part of a stage, the uses that the zone may have, and what stands there.
+
+A bench may serve several purposes.
+"""
 
 
 def _zone_uses(draft: Draft) -> Iterator[Fault]:
-    zones = draft.by("zones", "zone", "use")
-    places = [
-        (row, column, uses, purpose)
-        for table, column, uses, purpose in (
-            ("seed_lots", "germination_zone", GERMINATES_IN, "germination"),
-            ("seed_lots", "bench_zone", GROWS_IN, "raising seedlings"),
-            ("methods", "holding_zone", WAITS_IN, "holding plants"),
-        )
-        for row in draft.rows(table, column)
-    ]
-    for row in draft.rows("stages", "part", "zone"):
-        healing = row["part"] is Part.HEALING
-        uses = HEALS_IN if healing else FINISHES_IN
-        places.append((row, "zone", uses, "healing" if healing else "finishing"))
-    for row, column, uses, purpose in places:
-        zone = zones.get(row[column])
-        if zone is not None and zone["use"] not in uses:
-            fit = " or ".join(sorted(use.value for use in uses))
-            wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
-            yield row.fault(column, wrong, f"name a zone whose use is {fit}")
+    for table, column, part, uses, purpose in STANDS:
+        for row, zone in draft.targets(draft.rows(table, column), column, "use"):
+            if row.values.get("part") is part and zone["use"] not in uses:
+                fit = " or ".join(sorted(use.value for use in uses))
+                wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
+                yield row.fault(column, wrong, f"name a zone whose use is {fit}")
 
 
 def _windows(draft: Draft) -> Iterator[Fault]:
@@ -50,51 +41,47 @@ def _windows(draft: Draft) -> Iterator[Fault]:
         for low, high in AGES:
             youngest, oldest = row.values.get(low), row.values.get(high)
             if youngest is not None and oldest is not None and oldest < youngest:
-                yield row.fault(high, f"is below {low} ({youngest})", f"write at least {youngest}")
-                draft.spoil(row, high)
+                yield draft.spoiled(row, high, f"is below {low} ({youngest})", f"write at least {youngest}")
 
 
 def _method_columns(draft: Draft) -> Iterator[Fault]:
     """A method fills the columns that its kind and stem match need, and leaves the others blank."""
     for row in draft.rows("methods", "kind"):
         if row["kind"] is MethodKind.OWN_ROOT:
+            why = "own-root plants are not grafted"
             for column in ("rootstock_age_min", "rootstock_age_max", "match", "stem_tolerance_mm", "take"):
-                yield from _unwanted(draft, row, column, None, "own-root plants are not grafted")
-            yield from _unwanted(
-                draft, row, "match_from", MatchFrom.NUMBER, "own-root plants are not grafted"
-            )
+                yield from _unwanted(draft, row, column, None, why)
+            yield from _unwanted(draft, row, "match_from", MatchFrom.NUMBER, why)
             yield from _unwanted(draft, row, "consolidate", False, "own-root plants do not heal")
             continue
-        kind = "grafted method"
-        yield from _needed(draft, row, "rootstock_age_min", kind)
-        yield from _needed(draft, row, "rootstock_age_max", kind)
-        match_from = row.values.get("match_from")
-        if match_from is MatchFrom.NUMBER:
-            yield from _needed(draft, row, "match", "method that takes its match from a number")
-        if match_from is MatchFrom.DIAMETERS:
-            yield from _needed(draft, row, "stem_tolerance_mm", "method that takes its match from diameters")
-        yield from _needed(draft, row, "take", kind)
+        for column in ("rootstock_age_min", "rootstock_age_max", "take"):
+            yield from _needed(draft, row, column, "grafted method")
+        if (match_from := row.values.get("match_from")) in MATCH_IN:
+            column, whence = MATCH_IN[match_from]
+            yield from _needed(draft, row, column, f"method that takes its match from {whence}")
+
+
+MATCH_IN = {
+    MatchFrom.NUMBER: ("match", "a number"),
+    MatchFrom.DIAMETERS: ("stem_tolerance_mm", "diameters"),
+}
+"""Columns that a method fills, by where its stem match comes from, which stands here in words too."""
 
 
 def _needed(draft: Draft, row: DraftRow, column: str, where: str) -> Iterator[Fault]:
     if column in row.values and row[column] is None:
-        yield row.fault(column, f"is blank in a {where}", wanted(BY_NAME[row.table].by_name[column]))
-        draft.spoil(row, column)
+        wrong = f"is blank in a {where}"
+        yield draft.spoiled(row, column, wrong, wanted(BY_NAME[row.table].by_name[column]))
 
 
 def _unwanted(draft: Draft, row: DraftRow, column: str, right: Any, why: str) -> Iterator[Fault]:
     if column in row.values and row[column] != right:
         remedy = "clear it" if right is None else "write no" if right is False else f"write {right.value}"
-        yield row.fault(column, f"does not belong here: {why}", remedy)
-        draft.spoil(row, column)
+        yield draft.spoiled(row, column, f"does not belong here: {why}", remedy)
 
 
 def _age_effects(draft: Draft) -> Iterator[Fault]:
-    methods = draft.by("methods", "method", "kind", "match_from")
-    for row in draft.rows("age_effects", "method"):
-        method = methods.get(row["method"])
-        if method is None:
-            continue
+    for row, method in draft.targets(draft.rows("age_effects", "method"), "method", "kind", "match_from"):
         if method["kind"] is MethodKind.OWN_ROOT:
             yield row.fault("method", "is own-root: its plants are not grafted", "name a grafted method")
             continue
@@ -152,32 +139,23 @@ def _steps(draft: Draft) -> Iterator[Fault]:
 
 def _healing(draft: Draft) -> Iterator[Fault]:
     """Own-root plants do not heal; trays are consolidated only after healing."""
-    methods = draft.by("methods", "method", "kind")
     healing = [row for row in draft.rows("stages", "method", "part") if row["part"] is Part.HEALING]
-    for row in healing:
-        method = methods.get(row["method"])
-        if method is not None and method["kind"] is MethodKind.OWN_ROOT:
-            yield row.fault("part", f"is given for '{row['method']}', which is own-root", "write finishing")
-            draft.spoil(row, "part")
+    for row, method in draft.targets(healing, "method", "kind"):
+        if method["kind"] is MethodKind.OWN_ROOT:
+            wrong = f"is given for '{row['method']}', which is own-root"
+            yield draft.spoiled(row, "part", wrong, "write finishing")
     if not draft.sure("stages", "method", "part"):
         return
     heal = {row["method"] for row in healing}
     for row in draft.rows("methods", "method", "consolidate"):
         if row["consolidate"] and row["method"] not in heal:
-            yield row.fault(
-                "consolidate",
-                "needs a healing stage, and the method has none",
-                "write no, or add a healing stage",
-            )
+            wrong = "needs a healing stage, and the method has none"
+            yield row.fault("consolidate", wrong, "write no, or add a healing stage")
 
 
 def _product_columns(draft: Draft) -> Iterator[Fault]:
     """A product has the rootstock and the tray formats that its method needs."""
-    methods = draft.by("methods", "method", "kind")
-    for row in draft.rows("products", "method"):
-        method = methods.get(row["method"])
-        if method is None:
-            continue
+    for row, method in draft.targets(draft.rows("products", "method"), "method", "kind"):
         kind: MethodKind = method["kind"]
         if kind is MethodKind.OWN_ROOT:
             yield from _unwanted(draft, row, "rootstock", None, f"method '{row['method']}' is own-root")
@@ -200,12 +178,10 @@ def _no_items(row: DraftRow, column: str, where: str) -> Iterator[Fault]:
 
 def _diameters(draft: Draft) -> Iterator[Fault]:
     """Lots whose stem match comes from diameters have them, positive at all ages in the window."""
-    methods = draft.by("methods", "method", "match_from")
     lots = draft.grouped("seed_lots", "variety")
     told: set[tuple[int, str]] = set()
-    for product in draft.rows("products", "method"):
-        method = methods.get(product["method"])
-        if method is None or method["match_from"] is not MatchFrom.DIAMETERS:
+    for product, method in draft.targets(draft.rows("products", "method"), "method", "match_from"):
+        if method["match_from"] is not MatchFrom.DIAMETERS:
             continue
         for part, ages in zip(("scion", "rootstock"), AGES, strict=True):
             window = [method.values.get(age) for age in ages]
@@ -220,11 +196,8 @@ def _lot_diameters(lot: DraftRow, method: str, window: list[int | None]) -> Iter
     columns = ("diameter_start_mm", "diameter_growth_mm_per_day", "diameter_spread_mm")
     for column in columns:
         if column in lot.values and lot[column] is None:
-            yield lot.fault(
-                column,
-                f"is blank, and method '{method}' takes its match from stem diameters",
-                "write a number of mm",
-            )
+            wrong = f"is blank, and method '{method}' takes its match from stem diameters"
+            yield lot.fault(column, wrong, "write a number of mm")
     for first, growth, what in (
         ("diameter_start_mm", "diameter_growth_mm_per_day", "a mean stem diameter"),
         ("diameter_spread_mm", "diameter_spread_growth_mm_per_day", "a spread of stem diameters"),

@@ -37,8 +37,8 @@ def _priced(draft: Draft) -> Iterator[Fault]:
         return
     cost = nursery["plant_cost"]
     if cost is None:
-        yield nursery.fault("plant_cost", "is blank, and margins are priced", "write what a plant costs")
-        draft.spoil(nursery, "plant_cost")
+        wrong = "is blank, and margins are priced"
+        yield draft.spoiled(nursery, "plant_cost", wrong, "write what a plant costs")
         return
     told: list[DraftRow] = []
     for order in draft.rows("orders", "order", *PENALTY):
@@ -49,19 +49,13 @@ def _priced(draft: Draft) -> Iterator[Fault]:
             if where in told:
                 continue
             told.append(where)
-            yield where.fault(
-                column,
-                f"makes a plant short of order '{order['order']}' cost no more than one grown ({cost:g})",
-                "write more than plant_cost",
-            )
+            wrong = f"makes a plant short of order '{order['order']}' cost no more than one grown ({cost:g})"
+            yield where.fault(column, wrong, "write more than plant_cost")
     for product in draft.rows("products", *SALVAGE):
         if product["salvage_most"] > 0 and product["salvage_price"] >= cost:
             told.append(product)
-            yield product.fault(
-                "salvage_price",
-                f"is not below plant_cost ({cost:g}): growing plants to sell as surplus would pay",
-                "write less than plant_cost",
-            )
+            wrong = f"is not below plant_cost ({cost:g}): growing plants to sell as surplus would pay"
+            yield product.fault("salvage_price", wrong, "write less than plant_cost")
     if told:
         draft.spoil(nursery, "plant_cost")
 
@@ -107,8 +101,7 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
                 f"makes take vary so much that {MOST_OVER} times the joins needed do not fill an order at "
                 "its service level"
             )
-            yield method.fault("take_correlation", wrong, "lower it, or the service level")
-            draft.spoil(method, "take_correlation")
+            yield draft.spoiled(method, "take_correlation", wrong, "lower it, or the service level")
 
 
 def _lots(draft: Draft) -> Iterator[Fault]:
@@ -124,13 +117,12 @@ def _lots(draft: Draft) -> Iterator[Fault]:
             continue
         rate = Beta(germination, alike)
         if betaincc(rate.alpha, rate.beta, germination / MOST_OVER) < highest:
-            yield lot.fault(
-                "germination_correlation",
+            wrong = (
                 f"makes germination vary so much that {MOST_OVER} times the cells needed do not give enough "
-                "seedlings at the service level",
-                "lower it, or give the lot a sowing_margin",
+                "seedlings at the service level"
             )
-            draft.spoil(lot, "germination_correlation")
+            remedy = "lower it, or give the lot a sowing_margin"
+            yield draft.spoiled(lot, "germination_correlation", wrong, remedy)
 
 
 MARGINS = (

@@ -27,8 +27,7 @@ def _references(draft: Draft) -> Iterator[Fault]:
                     if name in known or (faulty and near(name, faulty)):
                         continue
                     remedy = suggested(near(name, known), otherwise)
-                    yield row.fault(column.name, f"is not in {where}", remedy, value=name)
-                    draft.spoil(row, column.name)
+                    yield draft.spoiled(row, column.name, f"is not in {where}", remedy, value=name)
 
 
 def _named(column: Column, row: DraftRow) -> tuple[str, ...]:

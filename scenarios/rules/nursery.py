@@ -23,36 +23,33 @@ def _currency(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("nursery", "currency"):
         if row["currency"] not in CODES:
             code = row["currency"].upper()
-            yield row.fault(
-                "currency",
-                "is not a currency of ISO 4217",
-                f"write {code}" if code in CODES else "write three capitals, such as USD, EUR or JPY",
-            )
+            remedy = f"write {code}" if code in CODES else "write three capitals, such as USD, EUR or JPY"
+            yield row.fault("currency", "is not a currency of ISO 4217", remedy)
 
 
 def _horizon(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("nursery", "first_day", "last_day"):
         days = (row["last_day"] - row["first_day"]).days + 1
         if days < 1:
-            yield row.fault("last_day", f"is before first_day ({row['first_day']})", "write a later day")
+            wrong = f"is before first_day ({row['first_day']})"
+            yield draft.spoiled(row, "last_day", wrong, "write a later day")
         elif days > LONGEST_HORIZON:
-            wrong = f"makes a plan of {days:,} days"
-            yield row.fault("last_day", wrong, f"plan at most {LONGEST_HORIZON:,} days")
-        else:
-            continue
-        draft.spoil(row, "last_day")
+            remedy = f"plan at most {LONGEST_HORIZON:,} days"
+            yield draft.spoiled(row, "last_day", f"makes a plan of {days:,} days", remedy)
 
 
 def _due_in_horizon(draft: Draft) -> Iterator[Fault]:
-    first, last = draft.first_day, draft.last_day
     for row in draft.rows("orders", "due_day"):
-        if first is not None and row["due_day"] < first:
-            yield row.fault("due_day", f"is before first_day ({first})", f"write a day from {first} on")
-        elif last is not None and row["due_day"] > last:
-            yield row.fault("due_day", f"is after last_day ({last})", f"write a day up to {last}")
-        else:
-            continue
-        draft.spoil(row, "due_day")
+        yield from outside(draft, row, "due_day")
+
+
+def outside(draft: Draft, row: DraftRow, column: str, late: str = "") -> Iterator[Fault]:
+    """The fault of a day before or after the horizon; ``late``: further remedy for a day after it."""
+    first, last = draft.first_day, draft.last_day
+    if first is not None and row[column] < first:
+        yield draft.spoiled(row, column, f"is before first_day ({first})", f"write a day from {first} on")
+    elif last is not None and row[column] > last:
+        yield draft.spoiled(row, column, f"is after last_day ({last})", f"write a day up to {last}{late}")
 
 
 _POOL, _UNITS = ("slots",), ("units", "unit_slots", "load_days")
@@ -61,44 +58,31 @@ _POOL, _UNITS = ("slots",), ("units", "unit_slots", "load_days")
 def _zone_columns(draft: Draft) -> Iterator[Fault]:
     """A zone fills the columns that its mode needs, and leaves the others blank."""
     for row in draft.rows("zones", "mode"):
-        pool = row["mode"] is ZoneMode.POOL
+        pool, run = row["mode"] is ZoneMode.POOL, f"a zone run as {row['mode'].value}"
         for column in _POOL + _UNITS:
-            if column not in row.values:
-                continue
-            wants, given = (column in _POOL) == pool, row[column] is not None
-            if wants and not given:
-                yield row.fault(
-                    column, f"is blank in a zone run as {row['mode'].value}", f"write how many {column}"
-                )
-            elif given and not wants:
-                yield row.fault(
-                    column,
-                    f"does not belong to a zone run as {row['mode'].value}",
-                    "clear it, or change the mode",
-                )
-            else:
-                continue
-            draft.spoil(row, column)
+            blank = f"is blank in {run}", f"write how many {column}"
+            given = f"does not belong to {run}", "clear it, or change the mode"
+            yield from draft.misfilled(row, column, (column in _POOL) == pool, blank, given)
+
+
+def _new_figures(draft: Draft) -> Iterator[Fault]:
+    for table, name, figures in (
+        ("zone_days", "zone", ("slots", "units", "cost_per_slot_day")),
+        ("crew_days", "crew", ("heads", "pay_per_hour")),
+    ):
+        for row in draft.rows(table, name, *figures):
+            if all(row[figure] is None for figure in figures):
+                remedy = f"fill in {', '.join(figures[:-1])} or {figures[-1]}"
+                yield row.fault(name, "has no new figure", remedy)
 
 
 def _zone_days(draft: Draft) -> Iterator[Fault]:
-    zones = draft.by("zones", "zone", "mode")
-    for row in draft.rows("zone_days", "zone", "slots", "units", "cost_per_slot_day"):
-        zone = zones.get(row["zone"])
-        if row["slots"] is row["units"] is row["cost_per_slot_day"] is None:
-            yield row.fault("zone", "has no new figure", "fill in slots, units or cost_per_slot_day")
-        if zone is None:
-            continue
-        wrong = "units" if zone["mode"] is ZoneMode.POOL else "slots"
+    changes = draft.rows("zone_days", "zone", "slots", "units", "cost_per_slot_day")
+    for row, zone in draft.targets(changes, "zone", "mode"):
+        right, wrong = ("slots", "units") if zone["mode"] is ZoneMode.POOL else ("units", "slots")
         if row[wrong] is not None:
-            remedy = f"use the column {'slots' if wrong == 'units' else 'units'}"
-            yield row.fault(wrong, f"does not belong to a zone run as {zone['mode'].value}", remedy)
-
-
-def _crew_days(draft: Draft) -> Iterator[Fault]:
-    for row in draft.rows("crew_days", "crew", "heads", "pay_per_hour"):
-        if row["heads"] is row["pay_per_hour"] is None:
-            yield row.fault("crew", "has no new figure", "fill in heads or pay_per_hour")
+            about = f"does not belong to a zone run as {zone['mode'].value}"
+            yield row.fault(wrong, about, f"use the column {right}")
 
 
 def _room(draft: Draft) -> Iterator[Fault]:
@@ -113,20 +97,16 @@ def _room(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("zones", "zone", "mode", "slots", "units"):
         column = "slots" if row["mode"] is ZoneMode.POOL else "units"
         if row[column] == 0 and row["zone"] not in growing:
-            yield row.fault(
-                column, f"leaves the zone '{row['zone']}' without slots on any day", "write more than 0"
-            )
+            wrong = f"leaves the zone '{row['zone']}' without slots on any day"
+            yield row.fault(column, wrong, "write more than 0")
 
 
 def _crew_hours(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("crews", "hours_per_head_day", "overtime_hours_per_head_day"):
         hours = row["hours_per_head_day"] + row["overtime_hours_per_head_day"]
         if hours > 24:
-            yield row.fault(
-                "overtime_hours_per_head_day",
-                f"makes a day of {hours:g} hours",
-                f"write at most {24 - row['hours_per_head_day']:g}",
-            )
+            remedy = f"write at most {24 - row['hours_per_head_day']:g}"
+            yield row.fault("overtime_hours_per_head_day", f"makes a day of {hours:g} hours", remedy)
 
 
 def _skills(draft: Draft) -> Iterator[Fault]:
@@ -145,56 +125,38 @@ def _skills(draft: Draft) -> Iterator[Fault]:
 def _sowing_standards(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("labour_standards", "task", "method"):
         if row["task"].value == "sow" and row["method"] is not None:
-            yield row.fault(
-                "method",
-                "is given for sowing, which comes before the choice of a method",
-                "clear it, or name a format",
-            )
+            wrong = "is given for sowing, which comes before the choice of a method"
+            yield row.fault("method", wrong, "clear it, or name a format")
 
 
 def _offers(draft: Draft) -> Iterator[Fault]:
     working = {day for row in draft.rows("nursery", "working_weekdays") for day in row["working_weekdays"]}
     for row in draft.rows("buy_in_offers"):
-        yield from _offer_dates(row)
-        most = row.values.get("most_per_delivery")
-        least = row.values.get("least_quantity")
+        first, last = row.values.get("from_day"), row.values.get("to_day")
+        if first is not None and last is not None and last < first:
+            yield row.fault("to_day", f"is before from_day ({first})", f"write a day from {first} on")
+        most, least = row.values.get("most_per_delivery"), row.values.get("least_quantity")
         if most is not None and least is not None and least > most:
             yield row.fault("least_quantity", f"is above most_per_delivery ({most})", f"write at most {most}")
         days = row.values.get("delivery_weekdays")
         if days is not None and working and not working.intersection(days):
-            yield row.fault(
-                "delivery_weekdays",
-                "includes no working weekday",
-                f"add one of {', '.join(sorted(working, key=WEEKDAYS.index))}",
-            )
-
-
-def _offer_dates(row: DraftRow) -> Iterator[Fault]:
-    first, last = row.values.get("from_day"), row.values.get("to_day")
-    if first is not None and last is not None and last < first:
-        yield row.fault("to_day", f"is before from_day ({first})", f"write a day from {first} on")
+            remedy = f"add one of {', '.join(sorted(working, key=WEEKDAYS.index))}"
+            yield row.fault("delivery_weekdays", "includes no working weekday", remedy)
 
 
 def _modules(draft: Draft) -> Iterator[Fault]:
-    zones = draft.by("zones", "zone", "mode", "unit_slots")
-    for row in draft.rows("modules", "zone", "slots"):
-        zone = zones.get(row["zone"])
-        if zone is None or zone["mode"] is ZoneMode.POOL or zone["unit_slots"] is None:
-            continue
-        if row["slots"] != zone["unit_slots"]:
-            yield row.fault(
-                "slots",
-                "differs from the zone's unit_slots: a module is one unit",
-                f"write {zone['unit_slots']:g}",
-            )
+    for row, zone in draft.targets(draft.rows("modules", "zone", "slots"), "zone", "mode", "unit_slots"):
+        each = None if zone["mode"] is ZoneMode.POOL else zone["unit_slots"]
+        if each is not None and row["slots"] != each:
+            wrong = "differs from the zone's unit_slots: a module is one unit"
+            yield row.fault("slots", wrong, f"write {each:g}")
 
 
 def _declinable(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("orders", "decline", "price"):
         if row["decline"] is not Decline.NO and not row["price"]:
-            yield row.fault(
-                "decline", "needs a price, and the order has none", "write the order's price, or no here"
-            )
+            wrong = "needs a price, and the order has none"
+            yield row.fault("decline", wrong, "write the order's price, or no here")
 
 
 NURSERY = (
@@ -204,8 +166,8 @@ NURSERY = (
     Rule("orders are due within the horizon", _due_in_horizon),
     Rule("an order that may be declined has a price", _declinable),
     Rule("a zone has the columns of its mode", _zone_columns),
+    Rule("a row of zone_days or crew_days changes a figure", _new_figures),
     Rule("a row of zone_days changes a figure that the zone's mode has", _zone_days),
-    Rule("a row of crew_days changes a figure", _crew_days),
     Rule("a zone has slots on some day", _room),
     Rule("a crew's day has at most 24 hours", _crew_hours),
     Rule("some crew has every skill that work needs", _skills),

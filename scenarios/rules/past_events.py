@@ -66,6 +66,17 @@ def excesses(claims: Iterable[Claim], most: dict[Hashable, float]) -> Iterator[E
                 yield Excess(row, of, before, limit)
 
 
+def _too_many(
+    draft: Draft, claims: Iterable[Claim], most: dict[Hashable, float], things: str, than: str, remedy: str
+) -> Iterator[Fault]:
+    """Faults of rows that use more than there is; ``than``: what there is, with {} for the thing used."""
+    for row, of, before, there in excesses(claims, most):
+        name = shown(of) if isinstance(of, str) else of
+        wrong = f"{_with_before(before, things)} more than the {plain(there)} {than.format(name)}"
+        at_most = f"write at most {plain(there - before)}, or {remedy}"
+        yield draft.spoiled(row, "number", wrong, at_most)
+
+
 def _with_before(before: float, things: str) -> str:
     """How a message begins: the amount that earlier rows use of the same thing."""
     return f"plus {plain(before)} {things} of earlier rows is" if before else "is"
@@ -83,39 +94,32 @@ def _waves_of(row: DraftRow) -> Iterator[tuple[str, ToldWave]]:
 def _varieties(draft: Draft) -> Iterator[Fault]:
     """Joins are of the product's scion and rootstock, on the trays that its method leaves them in."""
     lots = draft.by("seed_lots", "lot", "variety")
-    products = draft.by("products", "product", "method", "scion", "rootstock")
     methods = draft.by("methods", "method", "kind")
-    for row in told(draft, Happened.GRAFTED, "product"):
-        product = products.get(row["product"])
-        if product is None:
-            continue
+    grafted = told(draft, Happened.GRAFTED, "product")
+    for row, product in draft.targets(grafted, "product", "method", "scion", "rootstock"):
+        name = shown(row["product"])
         for column, part in (("lot", "scion"), ("rootstock_lot", "rootstock")):
             lot = lots.get(row.values.get(column, ""))
             if lot is not None and lot["variety"] != product[part]:
-                wrong = f"is of '{shown(lot['variety'])}', not the {part} of '{shown(row['product'])}'"
-                yield row.fault(column, wrong, f"name a lot of '{shown(product[part])}'")
-                draft.spoil(row, column)
+                wrong = f"is of '{shown(lot['variety'])}', not the {part} of '{name}'"
+                yield draft.spoiled(row, column, wrong, f"name a lot of '{shown(product[part])}'")
         method, final = methods.get(product["method"]), product.values.get("final_format")
         tray = row.values.get("rootstock_format")
-        if method is None or method["kind"] is not MethodKind.ON_TRAY or tray is None or final is None:
-            continue
-        if tray != final:
-            wrong = f"is not the final format of '{shown(row['product'])}'; an on-tray method grafts in it"
-            yield row.fault("rootstock_format", wrong, f"write {shown(final)}")
-            draft.spoil(row, "rootstock_format")
+        on_tray = method is not None and method["kind"] is MethodKind.ON_TRAY
+        if on_tray and None not in (tray, final) and tray != final:
+            wrong = f"is not the final format of '{name}'; an on-tray method grafts in it"
+            yield draft.spoiled(row, "rootstock_format", wrong, f"write {shown(str(final))}")
 
 
 def _bench_days(draft: Draft, calendar: Calendar) -> dict[ToldWave, date | None]:
     """Waves sown, with the day on which they come to the bench; None past the horizon."""
-    lots = draft.by("seed_lots", "lot", "germination_days")
     found: dict[ToldWave, date | None] = {}
-    for row in told(draft, Happened.SOWN, "lot", "format"):
-        lot = lots.get(row["lot"])
-        if lot is not None:
-            days, sown = lot["germination_days"], calendar.day(row["day"])
-            bench = calendar.next_working(sown + days) if days else sown
-            wave = ToldWave(row["lot"], row["format"], row["day"])
-            found[wave] = None if bench is None else calendar.date(bench)
+    sowings = told(draft, Happened.SOWN, "lot", "format")
+    for row, lot in draft.targets(sowings, "lot", "germination_days"):
+        days, sown = lot["germination_days"], calendar.day(row["day"])
+        bench = calendar.next_working(sown + days) if days else sown
+        wave = ToldWave(row["lot"], row["format"], row["day"])
+        found[wave] = None if bench is None else calendar.date(bench)
     return found
 
 
@@ -129,16 +133,12 @@ def _within_horizon(draft: Draft) -> Iterator[Fault]:
     for row in told(draft, Happened.SOWN, "lot", "format"):
         if bench.get(ToldWave(row["lot"], row["format"], row["day"]), row["day"]) is None:
             yield row.fault("day", "is so late that the seedlings come to the bench after last_day", remedy)
-    products = draft.by("products", "product", "method")
     stages: dict[str, list[Stage]] = defaultdict(list)
     for stage in sorted(draft.rows("stages", *Stage.__slots__), key=lambda row: row["step"]):
         stages[stage["method"]].append(Stage(**stage.values))
     if not draft.sure("stages", *Stage.__slots__):
         return
-    for row in told(draft, Happened.GRAFTED, "product"):
-        product = products.get(row["product"])
-        if product is None:
-            continue
+    for row, product in draft.targets(told(draft, Happened.GRAFTED, "product"), "product", "method"):
         if stays_after(stages[product["method"]], calendar.day(row["day"]), calendar) is None:
             yield row.fault("day", "is so late that the plants are ready after last_day", remedy)
 
@@ -156,14 +156,17 @@ def _sown_first(draft: Draft) -> Iterator[Fault]:
             if wave not in sown:
                 days = [w.sown for w in sown if w[:2] == wave[:2]]
                 wrong = f"is no day on which lot '{shown(wave.lot)}' was sown in '{shown(wave.format)}'"
-                add = f"add the row that says it was {Happened.SOWN.value}"
-                yield row.fault(column, wrong, f"write {listed(days)}, or {add}" if days else add)
+                yield draft.spoiled(row, column, wrong, _write_or_add(days, Happened.SOWN))
             elif come is not None and come > row["day"]:
                 wrong = f"is so late that the seedlings come to the bench on {come}, after the graft day"
-                yield row.fault(column, wrong, "write the day of an older wave, or fewer germination_days")
-            else:
-                continue
-            draft.spoil(row, column)
+                remedy = "write the day of an older wave, or fewer germination_days"
+                yield draft.spoiled(row, column, wrong, remedy)
+
+
+def _write_or_add(days: list[date], what: Happened) -> str:
+    """The remedy for a day on which something was not done; ``days``: those on which it was."""
+    add = f"add the row that says it was {what.value}"
+    return f"write {listed(days)}, or {add}" if days else add
 
 
 def _seedlings(draft: Draft) -> dict[Hashable, float]:
@@ -187,10 +190,8 @@ def _joins(draft: Draft) -> Iterator[Fault]:
         for row in told(draft, Happened.GRAFTED, "number")
         for _, wave in _waves_of(row)
     ]
-    for row, wave, before, most in excesses(claims, _seedlings(draft)):
-        wrong = f"{_with_before(before, 'joins')} more than the {plain(most)} seedlings of {wave}"
-        yield row.fault("number", wrong, f"write at most {plain(most - before)}, or correct the wave's count")
-        draft.spoil(row, "number")
+    than, remedy = "seedlings of {}", "correct the wave's count"
+    yield from _too_many(draft, claims, _seedlings(draft), "joins", than, remedy)
 
 
 def _healed(draft: Draft) -> dict[Hashable, float]:
@@ -204,16 +205,15 @@ def _healed(draft: Draft) -> dict[Hashable, float]:
 
 def _products(draft: Draft) -> Iterator[Fault]:
     """Plants delivered or bought in for an order are of the order's product."""
-    orders, offers = draft.by("orders", "order", "product"), draft.by("buy_in_offers", "offer", "product")
-    for row in told(draft, Happened.DELIVERED, "order", "product"):
-        order = orders.get(row["order"])
-        if order is not None and row["product"] not in (None, order["product"]):
+    for row, order in draft.targets(told(draft, Happened.DELIVERED, "order", "product"), "order", "product"):
+        if row["product"] not in (None, order["product"]):
             wrong = f"is not the product of order '{shown(row['order'])}'"
             yield row.fault("product", wrong, f"write {shown(order['product'])}, or leave it blank")
             draft.spoil(row, "order")
-    for row in told(draft, Happened.BOUGHT_IN, "order", "offer"):
-        order, offer = orders.get(row["order"]), offers.get(row["offer"])
-        if order is not None and offer is not None and order["product"] != offer["product"]:
+    offers = draft.by("buy_in_offers", "offer", "product")
+    for row, order in draft.targets(told(draft, Happened.BOUGHT_IN, "order", "offer"), "order", "product"):
+        offer = offers.get(row["offer"])
+        if offer is not None and order["product"] != offer["product"]:
             wrong = f"is of '{shown(offer['product'])}'; order '{shown(row['order'])}' is for another product"
             yield row.fault("offer", wrong, f"name an offer of '{shown(order['product'])}'")
             draft.spoil(row, "order")
@@ -226,13 +226,10 @@ def _grafted_first(draft: Draft) -> Iterator[Fault]:
     healed = _healed(draft)
     for row, product in (*_finished(draft), *_delivered(draft)):
         if (product, row["graft_day"]) not in healed:
-            days = [
-                row["day"] for row in told(draft, Happened.GRAFTED, "product") if row["product"] == product
-            ]
-            add = f"add the row that says it was {Happened.GRAFTED.value}"
+            grafted = told(draft, Happened.GRAFTED, "product")
+            days = [row["day"] for row in grafted if row["product"] == product]
             wrong = f"is no day on which '{shown(product)}' was grafted"
-            yield row.fault("graft_day", wrong, f"write {listed(days)}, or {add}" if days else add)
-            draft.spoil(row, "graft_day")
+            yield draft.spoiled(row, "graft_day", wrong, _write_or_add(days, Happened.GRAFTED))
 
 
 def _finished(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
@@ -243,9 +240,13 @@ def _finished(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
 
 def _delivered(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
     """Rows of plants delivered, with the product of their order."""
-    orders = draft.by("orders", "order", "product")
     rows = told(draft, Happened.DELIVERED, "order", "graft_day", *needs)
-    return [(row, order["product"]) for row in rows if (order := orders.get(row["order"])) is not None]
+    return [(row, order["product"]) for row, order in draft.targets(rows, "order", "product")]
+
+
+def _claims(rows: list[tuple[DraftRow, str]]) -> list[Claim]:
+    """What rows of plants use of the plants of their product and graft day."""
+    return [Claim(row, (product, row["graft_day"]), row["number"]) for row, product in rows]
 
 
 def _plants(draft: Draft) -> Iterator[Fault]:
@@ -253,25 +254,16 @@ def _plants(draft: Draft) -> Iterator[Fault]:
     if not all_told(draft, Happened.GRAFTED, "product", "day"):
         return
     there = _healed(draft)
-    claims = [
-        Claim(row, (product, row["graft_day"]), row["number"]) for row, product in _finished(draft, "number")
-    ]
-    for row, _, before, most in excesses(claims, there):
-        wrong = f"{_with_before(before, 'plants')} more than the {plain(most)} that healed, or were joined"
-        yield row.fault("number", wrong, f"write at most {plain(most - before)}, or correct the joins")
-        draft.spoil(row, "number")
+    than, remedy = "that healed, or were joined", "correct the joins"
+    yield from _too_many(draft, _claims(_finished(draft, "number")), there, "plants", than, remedy)
     if not all_told(draft, Happened.FINISHED, "product", "graft_day"):
         return
     ready: dict[Hashable, float] = defaultdict(float)
     for row, product in _finished(draft):
         ready[product, row["graft_day"]] += row.values.get("number", inf)
-    claims = [
-        Claim(row, (product, row["graft_day"]), row["number"]) for row, product in _delivered(draft, "number")
-    ]
-    for row, _, before, most in excesses(claims, there | ready):
-        wrong = f"{_with_before(before, 'plants')} more than the {plain(most)} there were of that graft day"
-        yield row.fault("number", wrong, f"write at most {plain(most - before)}, or correct what was counted")
-        draft.spoil(row, "number")
+    than, remedy = "there were of that graft day", "correct what was counted"
+    claims = _claims(_delivered(draft, "number"))
+    yield from _too_many(draft, claims, there | ready, "plants", than, remedy)
 
 
 def _orders(draft: Draft) -> Iterator[Fault]:
@@ -284,12 +276,7 @@ def _orders(draft: Draft) -> Iterator[Fault]:
     ]
     claims = [Claim(row, row["order"], row["number"]) for row in rows]
     most: dict[Hashable, float] = {name: float(order["quantity"]) for name, order in orders.items()}
-    for row, order, before, quantity in excesses(claims, most):
-        wrong = (
-            f"{_with_before(before, 'plants')} more than the {plain(quantity)} of order '{shown(str(order))}'"
-        )
-        remedy = f"write at most {plain(quantity - before)}, or raise the order's quantity"
-        yield row.fault("number", wrong, remedy)
+    yield from _too_many(draft, claims, most, "plants", "of order '{}'", "raise the order's quantity")
 
 
 def _packing_days(draft: Draft) -> Iterator[Fault]:
@@ -297,10 +284,8 @@ def _packing_days(draft: Draft) -> Iterator[Fault]:
     calendar = calendar_of(draft)
     if calendar is None:
         return
-    orders = draft.by("orders", "order", "due_day")
-    for row in told(draft, Happened.DELIVERED, "order"):
-        order = orders.get(row["order"])
-        pack = None if order is None else calendar.previous_working(calendar.day(order["due_day"]))
+    for row, order in draft.targets(told(draft, Happened.DELIVERED, "order"), "order", "due_day"):
+        pack = calendar.previous_working(calendar.day(order["due_day"]))
         if pack is not None and row["day"] < calendar.date(pack):
             wrong = f"is before order '{shown(row['order'])}' is packed ({calendar.date(pack)})"
             remedy = "set the order's due_day to this day; write a separate order for each part delivered"
@@ -309,17 +294,14 @@ def _packing_days(draft: Draft) -> Iterator[Fault]:
 
 def _bought_days(draft: Draft) -> Iterator[Fault]:
     """Plants bought in for an order arrive by its due day, and no earlier than the holding limit allows."""
-    orders = draft.by("orders", "order", "due_day", "product")
     products, methods = draft.by("products", "product", "method"), draft.by("methods", "method")
-    for row in told(draft, Happened.BOUGHT_IN, "order", "arrival_day"):
-        order, arrival = orders.get(row["order"]), row["arrival_day"]
-        if order is None:
-            continue
+    bought = told(draft, Happened.BOUGHT_IN, "order", "arrival_day")
+    for row, order in draft.targets(bought, "order", "due_day", "product"):
+        arrival = row["arrival_day"]
         if arrival > order["due_day"]:
             wrong = f"is after order '{shown(row['order'])}' is due ({order['due_day']})"
-            yield row.fault(
-                "arrival_day", wrong, "set the order's due_day to this day, or name another order"
-            )
+            remedy = "set the order's due_day to this day, or name another order"
+            yield row.fault("arrival_day", wrong, remedy)
             continue
         product = products.get(order["product"])
         method = None if product is None else methods.get(product["method"])
@@ -342,24 +324,23 @@ def _pack_sizes(draft: Draft) -> Iterator[Fault]:
             remedy = "add it to table packs"
             if known:
                 remedy = f"write {' or '.join(map(plain, known))}, or {remedy}"
-            yield row.fault("size", wrong, remedy)
-            draft.spoil(row, "size")
+            yield draft.spoiled(row, "size", wrong, remedy)
 
 
 def _seed(draft: Draft) -> Iterator[Fault]:
     """Seed is sown only once it is there: from stock, or from packs that have arrived."""
     if not all_told(draft, Happened.PACKS, "item", "size", "number", "arrival_day"):
         return
-    lots = draft.by("seed_lots", "lot", "stock", "seeds_per_cell")
     formats = draft.by("tray_formats", "format", "cells")
     packs: dict[str, list[DraftRow]] = defaultdict(list)
     for row in told(draft, Happened.PACKS):
         packs[row["item"]].append(row)
     sown: dict[str, float] = defaultdict(float)
     short: set[str] = set()
-    for row in told(draft, Happened.SOWN, "lot", "format", "number"):
-        lot, tray = lots.get(row["lot"]), formats.get(row["format"])
-        if lot is None or tray is None or row["lot"] in short:
+    sowings = told(draft, Happened.SOWN, "lot", "format", "number")
+    for row, lot in draft.targets(sowings, "lot", "stock", "seeds_per_cell"):
+        tray = formats.get(row["format"])
+        if tray is None or row["lot"] in short:
             continue
         come = [pack for pack in packs[row["lot"]] if pack["arrival_day"] <= row["day"]]
         there = lot["stock"] + sum(pack["size"] * pack["number"] for pack in come)
@@ -373,15 +354,11 @@ def _seed(draft: Draft) -> Iterator[Fault]:
 
 def _hired(draft: Draft) -> Iterator[Fault]:
     """A crew has no more temporary hands in a week than there can be."""
-    crews = draft.by("crews", "crew", "temp_heads_most")
-    claims = [
-        Claim(row, (row["crew"], _week(row["day"])), row["number"])
-        for row in told(draft, Happened.HIRED, "crew", "number")
-        if row["crew"] in crews
-    ]
-    most: dict[Hashable, float] = {
-        claim.of: float(crews[claim.row["crew"]]["temp_heads_most"]) for claim in claims
-    }
+    claims, most = [], dict[Hashable, float]()
+    for row, crew in draft.targets(told(draft, Happened.HIRED, "crew", "number"), "crew", "temp_heads_most"):
+        week = row["crew"], _week(row["day"])
+        claims.append(Claim(row, week, row["number"]))
+        most[week] = float(crew["temp_heads_most"])
     for row, _, before, heads in excesses(claims, most):
         wrong = f"{_with_before(before, 'hands')} more than the {plain(heads)} that the crew may have"
         remedy = f"raise temp_heads_most to {plain(before + row['number'])}, or correct the number"
@@ -397,22 +374,17 @@ def _worked(draft: Draft) -> Iterator[Fault]:
     hands: dict[tuple[str, tuple[int, int]], float] = defaultdict(float)
     for row in told(draft, Happened.HIRED, "crew", "number"):
         hands[row["crew"], _week(row["day"])] += row["number"]
-    crews = draft.by("crews", "crew", "heads")
     sure = draft.sure("crew_days", "crew", "from_day", "heads")
     if not sure or not all_told(draft, Happened.HIRED, "crew", "number", "day"):
         return
     claims, most = [], dict[Hashable, float]()
-    for row in told(draft, Happened.WORKED, "crew", "number"):
-        name, day, crew = row["crew"], row["day"], crews.get(row["crew"])
-        if crew is not None:
-            heads = latest(draft, "crew_days", ("crew", name), "heads", day, crew["heads"])
-            most[name, day] = 24 * (heads + hands[name, _week(day)])
-            claims.append(Claim(row, (name, day), row["number"]))
-    for row, _, before, hours in excesses(claims, most):
-        wrong = f"{_with_before(before, 'hours')} more than the {plain(hours)} hours of its hands in a day"
-        yield row.fault(
-            "number", wrong, f"write at most {plain(hours - before)}, or correct the crew's hands"
-        )
+    for row, crew in draft.targets(told(draft, Happened.WORKED, "crew", "number"), "crew", "heads"):
+        name, day = row["crew"], row["day"]
+        heads = latest(draft, "crew_days", ("crew", name), "heads", day, crew["heads"])
+        most[name, day] = 24 * (heads + hands[name, _week(day)])
+        claims.append(Claim(row, (name, day), row["number"]))
+    than, remedy = "hours of its hands in a day", "correct the crew's hands"
+    yield from _too_many(draft, claims, most, "hours", than, remedy)
 
 
 PAST = (

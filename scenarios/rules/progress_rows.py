@@ -11,6 +11,7 @@ from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain, wanted
+from scenarios.rules.nursery import outside
 
 PROGRESS = BY_NAME["progress"]
 
@@ -72,19 +73,12 @@ def all_told(draft: Draft, what: Happened, *columns: str) -> bool:
 def _today(draft: Draft) -> Iterator[Fault]:
     """Today lies in the horizon, and is given where table progress has rows."""
     for row in draft.rows("nursery", "today")[:1]:
-        today, first, last = row["today"], draft.first_day, draft.last_day
-        if today is None:
-            if draft.tables["progress"]:
-                wrong = "is blank, but table progress has rows of the days before it"
-                remedy = "write the first day that can still be planned: the day after the last one recorded"
-                yield row.fault("today", wrong, remedy)
-        elif first is not None and today < first:
-            yield row.fault("today", f"is before first_day ({first})", f"write a day from {first} on")
-            draft.spoil(row, "today")
-        elif last is not None and today > last:
-            remedy = f"write a day up to {last}, or a later last_day"
-            yield row.fault("today", f"is after last_day ({last})", remedy)
-            draft.spoil(row, "today")
+        if row["today"] is not None:
+            yield from outside(draft, row, "today", late=", or a later last_day")
+        elif draft.tables["progress"]:
+            wrong = "is blank, but table progress has rows of the days before it"
+            remedy = "write the first day that can still be planned: the day after the last one recorded"
+            yield row.fault("today", wrong, remedy)
 
 
 def _columns(draft: Draft) -> Iterator[Fault]:
@@ -92,36 +86,21 @@ def _columns(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("progress", "what"):
         kind, wants = row["what"].value, WANTS[row["what"]]
         for column in PROGRESS.columns:
-            name = column.name
-            if name in FREE or name in wants.may or name not in row.values:
-                continue
-            if name in wants.must and row[name] is None:
-                yield row.fault(name, f"is blank in a row '{kind}'", wanted(column))
-            elif name not in wants.must and row[name] is not None:
-                remedy = f"clear it; such a row has {', '.join((*wants.must, *wants.may))}"
-                yield row.fault(name, f"does not belong to a row '{kind}'", remedy)
-            else:
-                continue
-            draft.spoil(row, name)
+            if column.name not in (*FREE, *wants.may):
+                blank = f"is blank in a row '{kind}'", wanted(column)
+                had = f"clear it; such a row has {', '.join((*wants.must, *wants.may))}"
+                given = f"does not belong to a row '{kind}'", had
+                yield from draft.misfilled(row, column.name, column.name in wants.must, blank, given)
 
 
 def _rootstocks(draft: Draft) -> Iterator[Fault]:
     """Joins of a grafted product name the rootstock's wave; own-root plants have none."""
-    products = draft.by("products", "product", "rootstock")
-    for row in told(draft, Happened.GRAFTED, "product"):
-        product = products.get(row["product"])
-        if product is None:
-            continue
-        own_root = product["rootstock"] is None
-        for name in ROOTSTOCK:
-            if name not in row.values or (row[name] is None) is own_root:
-                continue
-            if own_root:
-                yield row.fault(name, f"is given, but '{shown(row['product'])}' is own-root", "clear it")
-            else:
-                wrong = f"is blank, but '{shown(row['product'])}' is grafted"
-                yield row.fault(name, wrong, wanted(PROGRESS.by_name[name]))
-            draft.spoil(row, name)
+    for row, product in draft.targets(told(draft, Happened.GRAFTED, "product"), "product", "rootstock"):
+        name = shown(row["product"])
+        given = f"is given, but '{name}' is own-root", "clear it"
+        for column in ROOTSTOCK:
+            blank = f"is blank, but '{name}' is grafted", wanted(PROGRESS.by_name[column])
+            yield from draft.misfilled(row, column, product["rootstock"] is not None, blank, given)
 
 
 def _days(draft: Draft) -> Iterator[Fault]:
@@ -130,13 +109,10 @@ def _days(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("progress", "day"):
         if first is not None and row["day"] < first:
             remedy = f"write a day from {first} on; count seed and supplies that came earlier as stock"
-            yield row.fault("day", f"is before first_day ({first})", remedy)
+            yield draft.spoiled(row, "day", f"is before first_day ({first})", remedy)
         elif today is not None and row["day"] >= today:
             remedy = "write an earlier day; to record today's work, first set today to the next day"
-            yield row.fault("day", f"is not before today ({today})", remedy)
-        else:
-            continue
-        draft.spoil(row, "day")
+            yield draft.spoiled(row, "day", f"is not before today ({today})", remedy)
 
 
 def _other_days(draft: Draft) -> Iterator[Fault]:
@@ -144,24 +120,14 @@ def _other_days(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("progress", "day"):
         day = row["day"]
         if (graft := row.values.get("graft_day")) is not None and graft > day:
-            yield row.fault("graft_day", f"is after the row's day ({day})", f"write a day up to {day}")
-            draft.spoil(row, "graft_day")
+            wrong = f"is after the row's day ({day})"
+            yield draft.spoiled(row, "graft_day", wrong, f"write a day up to {day}")
         arrival = row.values.get("arrival_day")
-        if arrival is None:
-            continue
-        if arrival < day:
+        if arrival is not None and arrival < day:
             wrong = f"is before the day of ordering ({day})"
-            yield row.fault("arrival_day", wrong, f"write a day from {day} on")
-        elif row.values.get("what") is Happened.BOUGHT_IN and _late(arrival, draft.last_day):
-            wrong = f"is after last_day ({draft.last_day})"
-            yield row.fault("arrival_day", wrong, f"write a day up to {draft.last_day}, or a later last_day")
-        else:
-            continue
-        draft.spoil(row, "arrival_day")
-
-
-def _late(day: date, last: date | None) -> bool:
-    return last is not None and day > last
+            yield draft.spoiled(row, "arrival_day", wrong, f"write a day from {day} on")
+        elif arrival is not None and row.values.get("what") is Happened.BOUGHT_IN:
+            yield from outside(draft, row, "arrival_day", late=", or a later last_day")
 
 
 def _numbers(draft: Draft) -> Iterator[Fault]:
@@ -169,21 +135,18 @@ def _numbers(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("progress", "what", "number"):
         what, number = row["what"], row["number"]
         if what in IN_WHOLES and not float(number).is_integer():
-            yield row.fault("number", f"is not a whole number of {IN_WHOLES[what]}", "write a whole number")
+            wrong = f"is not a whole number of {IN_WHOLES[what]}"
+            yield draft.spoiled(row, "number", wrong, "write a whole number")
         elif number == 0 and what not in NONE_TELLS:
-            yield row.fault("number", "says that no work was done", "write more than 0, or remove the row")
-        else:
-            continue
-        draft.spoil(row, "number")
+            wrong = "says that no work was done"
+            yield draft.spoiled(row, "number", wrong, "write more than 0, or remove the row")
 
 
 def _counted(draft: Draft) -> Iterator[Fault]:
     """A count is possible: at most a seedling for each cell, and a healed plant for each join."""
-    formats = draft.by("tray_formats", "format", "cells")
-    for row in told(draft, Happened.SOWN, "number", "counted", "format"):
-        tray = formats.get(row["format"])
-        if tray is not None:
-            yield from _over(draft, row, row["number"] * tray["cells"], "cells sown")
+    sown = told(draft, Happened.SOWN, "number", "counted", "format")
+    for row, tray in draft.targets(sown, "format", "cells"):
+        yield from _over(draft, row, row["number"] * tray["cells"], "cells sown")
     for row in told(draft, Happened.GRAFTED, "number", "counted"):
         yield from _over(draft, row, row["number"], "joins made")
 
@@ -191,8 +154,8 @@ def _counted(draft: Draft) -> Iterator[Fault]:
 def _over(draft: Draft, row: DraftRow, most: float, things: str) -> Iterator[Fault]:
     if row["counted"] is not None and row["counted"] > most:
         wrong = f"is more than the {plain(most)} {things}"
-        yield row.fault("counted", wrong, f"write at most {plain(most)}, or correct the number")
-        draft.spoil(row, "counted")
+        remedy = f"write at most {plain(most)}, or correct the number"
+        yield draft.spoiled(row, "counted", wrong, remedy)
 
 
 def _twice(draft: Draft) -> Iterator[Fault]:
@@ -217,10 +180,8 @@ def _twice(draft: Draft) -> Iterator[Fault]:
 def _standing(draft: Draft) -> Iterator[Fault]:
     """Trays stand only where there are slots for them."""
     smallest = min((row["slots"] for row in draft.rows("tray_formats", "slots")), default=None)
-    zones = draft.by("zones", "zone", "mode")
-    for row in told(draft, Happened.STANDING, "zone", "number"):
-        zone = zones.get(row["zone"])
-        slots = None if zone is None else _slots(draft, zone, row["day"])
+    for row, zone in draft.targets(told(draft, Happened.STANDING, "zone", "number"), "zone", "mode"):
+        slots = _slots(draft, zone, row["day"])
         if slots is None or smallest is None or not draft.sure("tray_formats", "slots"):
             continue
         if slots == 0 and row["number"] > 0:

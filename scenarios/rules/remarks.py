@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import csv
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from model.network.past import given
 from model.rates.overseeding import chance_of_enough
@@ -27,43 +27,49 @@ from scenarios.rules.look_alikes import look_alikes
 
 
 def in_words(remark: Remark) -> str:
-    """A remark in one line: its place, its value and its sentence."""
+    """A remark in one line: its row, its value and its sentence."""
     value = f" {shown(remark.value)}" if remark.value else ""
     place = ", ".join(part for part in (remark.table, shown(remark.name), remark.column) if part)
     return f"{place}{value}: {remark.sentence}"
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A row of a table, and its name in words."""
-
-    table: str
-    row: int
-    name: str
-
-    def remark(self, column: str, value: float | str | None, message: str, source: str = "") -> Remark:
-        """A remark on one of the row's cells."""
-        told = "" if value is None else value if isinstance(value, str) else f"{value:g}"
-        return Remark(self.table, self.row, self.name, column, told, message, source)
-
-    def outside(
-        self, range_: Published | None, column: str, value: float | None, to: float | None = None
-    ) -> Iterator[Remark]:
-        """The remark on a figure (or a run of figures from ``value`` to ``to``) outside a published range."""
-        if range_ is None or value is None or range_.holds(value, value if to is None else to):
-            return
-        told = f"{value:g}" if to is None else f"{value:g} to {to:g}"
-        crop = f" for {range_.crop}" if range_.crop else ""
-        yield self.remark(column, told, f"published{crop}: {range_.range}", range_.cited)
-
-
 Record = TypeVar("Record")
 
+OWN = object()
+"""Stands for the cell's own value."""
 
-def _rows(table: str, records: tuple[Record, ...], name: str) -> Iterator[tuple[_Place, Record]]:
-    """The records of a table with their places; ``name`` is the column that names a row."""
-    for row, record in enumerate(records, 2):
-        yield _Place(table, row, str(getattr(record, name))), record
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of a table: its number, its name in words, and its record."""
+
+    table: str
+    number: int
+    name: str
+    record: Any
+
+    def remark(self, column: str, message: str, value: Any = OWN, source: str = "") -> Remark:
+        """A remark on one of the row's cells, which shows ``value``."""
+        shows = getattr(self.record, column) if value is OWN else value
+        told = "" if shows is None else f"{shows:g}" if isinstance(shows, int | float) else str(shows)
+        return Remark(self.table, self.number, self.name, column, told, message, source)
+
+    def outside(
+        self, range_: Published | None, column: str, value: Any = OWN, to: float | None = None
+    ) -> Iterator[Remark]:
+        """The remark on a figure (or a run of figures from ``value`` to ``to``) outside a published range."""
+        low = getattr(self.record, column) if value is OWN else value
+        if range_ is None or low is None or range_.holds(low, low if to is None else to):
+            return
+        told = f"{low:g}" if to is None else f"{low:g} to {to:g}"
+        crop = f" for {range_.crop}" if range_.crop else ""
+        yield self.remark(column, f"published{crop}: {range_.range}", told, range_.cited)
+
+
+def _rows(table: str, records: tuple[Record, ...], name: str) -> Iterator[tuple[_Row, Record]]:
+    """The records of a table with their rows; ``name`` is the column that names a row."""
+    for number, record in enumerate(records, 2):
+        yield _Row(table, number, str(getattr(record, name)), record), record
 
 
 _READ = {"R": "read in the source", "A": "read in the abstract", "C": "computed from these"}
@@ -106,18 +112,10 @@ class Published:
 def published_ranges() -> tuple[Published, ...]:
     """All published ranges that come with the tool."""
     with (Path(__file__).parent / "published_ranges.csv").open(encoding="utf-8", newline="") as file:
+        rows: Iterable[dict[str, Any]] = csv.DictReader(file)
+        ends = ("low", "high")
         return tuple(
-            Published(
-                row["figure"],
-                row["crop"],
-                row["word"],
-                float(row["low"]) if row["low"] else None,
-                float(row["high"]) if row["high"] else None,
-                row["unit"],
-                row["read"],
-                row["source"],
-            )
-            for row in csv.DictReader(file)
+            Published(**row | {end: float(row[end]) if row[end] else None for end in ends}) for row in rows
         )
 
 
@@ -139,14 +137,13 @@ def remarks(scenario: Scenario) -> list[Remark]:
 
 def _nursery(scenario: Scenario) -> Iterator[Remark]:
     nursery = scenario.nursery
-    place = _Place("nursery", 2, nursery.name)
+    row = _Row("nursery", 2, nursery.name, nursery)
     if nursery.interest_rate > 0.5:
-        says = f"is {nursery.interest_rate:.0%} a year"
-        yield place.remark("interest_rate", nursery.interest_rate, says)
+        yield row.remark("interest_rate", f"is {nursery.interest_rate:.0%} a year")
     dearest = max((offer.price for offer in scenario.buy_in_offers), default=0.0)
     if nursery.shortfall_penalty < dearest:
         says = f"is below the price of an offer ({dearest:g}): being short pays"
-        yield place.remark("shortfall_penalty", nursery.shortfall_penalty, says)
+        yield row.remark("shortfall_penalty", says)
 
 
 def _orders(scenario: Scenario) -> Iterator[Remark]:
@@ -155,17 +152,17 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
     offered: dict[str, float] = {}
     for offer in scenario.buy_in_offers:
         offered[offer.product] = min(offer.price, offered.get(offer.product, offer.price))
-    for place, order in _rows("orders", scenario.orders, "order"):
+    for row, order in _rows("orders", scenario.orders, "order"):
         penalty, price = order.shortfall_penalty, offered.get(order.product)
         if penalty is not None and price is not None and penalty < price:
             says = f"is below the price of buying in ({price:g}): being short pays"
-            yield place.remark("shortfall_penalty", penalty, says)
+            yield row.remark("shortfall_penalty", says)
         fixed = nursery.margin_policy is MarginPolicy.FIXED and nursery.sowing_policy is SowingPolicy.FIXED
         if order.service_level is not None and (fixed or nursery.margin_policy is MarginPolicy.PRICED):
             says = f"has no effect: the nursery's margin_policy is {nursery.margin_policy.value}"
-            yield place.remark("service_level", order.service_level, says)
+            yield row.remark("service_level", says)
         if nursery.currency == "USD":
-            yield from place.outside(_price(kinds[order.product]), "price", order.price)
+            yield from row.outside(_price(kinds[order.product]), "price")
 
 
 def _kinds(scenario: Scenario) -> dict[str, MethodKind]:
@@ -180,128 +177,122 @@ def _price(kind: MethodKind) -> Published | None:
 
 def _products(scenario: Scenario) -> Iterator[Remark]:
     ordered = {order.product for order in scenario.orders}
-    for place, product in _rows("products", scenario.products, "product"):
+    for row, product in _rows("products", scenario.products, "product"):
         if product.product not in ordered and not (product.salvage_price and product.salvage_most):
-            yield place.remark("product", None, "has no orders")
+            yield row.remark("product", "has no orders", None)
 
 
 def _lots(scenario: Scenario) -> Iterator[Remark]:
     crops = {product.scion: product.crop for product in reversed(scenario.products)}
     used = set(crops) | {product.rootstock for product in scenario.products}
     packed = {pack.item for pack in scenario.packs}
-    for place, lot in _rows("seed_lots", scenario.seed_lots, "lot"):
+    for row, lot in _rows("seed_lots", scenario.seed_lots, "lot"):
         if lot.variety not in used:
-            yield place.remark("variety", lot.variety, "is in no product: the lot is not used")
+            yield row.remark("variety", "is in no product: the lot is not used")
         elif not lot.stock and lot.lot not in packed:
-            yield place.remark("stock", lot.stock, "and no pack to buy: the lot cannot be sown")
+            yield row.remark("stock", "and no pack to buy: the lot cannot be sown")
         crop = lot.crop or crops.get(lot.variety, "")
-        yield from place.outside(published("germination", crop), "germination", lot.germination)
-        yield from place.outside(
-            published("germination_days", crop), "germination_days", lot.germination_days
-        )
+        for figure in ("germination", "germination_days"):
+            yield from row.outside(published(figure, crop), figure)
 
 
-def _methods(scenario: Scenario) -> Iterator[Remark]:
+def _crops(scenario: Scenario) -> dict[str, set[str]]:
+    """The crops of each method's products."""
     crops: dict[str, set[str]] = defaultdict(set)
     for product in scenario.products:
         crops[product.method].add(product.crop)
+    return crops
+
+
+def _methods(scenario: Scenario) -> Iterator[Remark]:
+    crops = _crops(scenario)
     healing: dict[str, int] = defaultdict(int)
     for stage in scenario.stages:
         if stage.part is Part.HEALING:
             healing[stage.method] += stage.days
-    for place, method in _rows("methods", scenario.methods, "method"):
+    for row, method in _rows("methods", scenario.methods, "method"):
         if method.method not in crops:
-            yield place.remark("method", None, "is in no product")
-        yield from place.outside(published("holding_days"), "holding_limit_days", method.holding_limit_days)
+            yield row.remark("method", "is in no product", None)
+        yield from row.outside(published("holding_days"), "holding_limit_days")
         if method.kind is MethodKind.OWN_ROOT:
             continue
-        yield from place.outside(published("match"), "match", method.match)
+        yield from row.outside(published("match"), "match")
         for crop in sorted(crops[method.method]):
-            yield from place.outside(published("take", crop, method.method), "take", method.take)
+            yield from row.outside(published("take", crop, method.method), "take")
             window = published("scion_age", crop)
-            yield from place.outside(window, "scion_age_min", method.scion_age_min, method.scion_age_max)
+            yield from row.outside(window, "scion_age_min", to=method.scion_age_max)
         if method.method in healing:
-            for remark in place.outside(published("chamber_days"), "method", healing[method.method]):
+            for remark in row.outside(published("chamber_days"), "method", healing[method.method]):
                 yield replace(remark, message=f"days of healing; {remark.message}")
 
 
 def _ages(scenario: Scenario) -> Iterator[Remark]:
-    crops: dict[str, set[str]] = defaultdict(set)
-    for product in scenario.products:
-        crops[product.method].add(product.crop)
-    for place, effect in _rows("age_effects", scenario.age_effects, "method"):
-        yield from place.outside(published("match"), "match", effect.match)
+    crops = _crops(scenario)
+    for row, effect in _rows("age_effects", scenario.age_effects, "method"):
+        yield from row.outside(published("match"), "match")
         for crop in sorted(crops[effect.method]):
-            yield from place.outside(published("take", crop, effect.method), "take", effect.take)
+            yield from row.outside(published("take", crop, effect.method), "take")
 
 
 def _labour(scenario: Scenario) -> Iterator[Remark]:
-    for place, standard in _rows("labour_standards", scenario.labour_standards, "task"):
-        range_ = published(f"{standard.task.value}_seconds")
-        yield from place.outside(range_, "seconds", standard.seconds)
+    for row, standard in _rows("labour_standards", scenario.labour_standards, "task"):
+        yield from row.outside(published(f"{standard.task.value}_seconds"), "seconds")
     wanted = {standard.skill for standard in scenario.labour_standards}
-    for place, crew in _rows("crews", scenario.crews, "crew"):
+    for row, crew in _rows("crews", scenario.crews, "crew"):
         for skill in crew.skills:
             if skill not in wanted:
-                yield place.remark("skills", skill, "is in no labour standard: no work needs it")
+                yield row.remark("skills", "is in no labour standard: no work needs it", skill)
 
 
 def _zones(scenario: Scenario) -> Iterator[Remark]:
     used = {stage.zone for stage in scenario.stages} | {method.holding_zone for method in scenario.methods}
     used |= {zone for lot in scenario.seed_lots for zone in (lot.germination_zone, lot.bench_zone)}
-    for place, zone in _rows("zones", scenario.zones, "zone"):
+    for row, zone in _rows("zones", scenario.zones, "zone"):
         if zone.zone not in used:
-            yield place.remark("zone", None, "is not used")
+            yield row.remark("zone", "is not used", None)
         if zone.use is ZoneUse.HOLDING and scenario.nursery.currency == "USD" and zone.cost_per_slot_day:
-            range_ = published("holding_slot_day")
-            yield from place.outside(range_, "cost_per_slot_day", zone.cost_per_slot_day)
-    for place, module in _rows("modules", scenario.modules, "module"):
+            yield from row.outside(published("holding_slot_day"), "cost_per_slot_day")
+    for row, module in _rows("modules", scenario.modules, "module"):
         if module.salvage_value > module.first_cost:
-            says = f"is above first_cost ({module.first_cost:g})"
-            yield place.remark("salvage_value", module.salvage_value, says)
+            yield row.remark("salvage_value", f"is above first_cost ({module.first_cost:g})")
 
 
 def _crews(scenario: Scenario) -> Iterator[Remark]:
-    for place, crew in _rows("crews", scenario.crews, "crew"):
-        pays = [("pay_per_hour", crew.pay_per_hour)]
-        if crew.temp_heads_most:
-            pays.append(("temp_pay_per_hour", crew.temp_pay_per_hour))
-        for column, pay in pays:
-            if pay == 0:
-                yield place.remark(column, pay, "makes these hours free")
+    for row, crew in _rows("crews", scenario.crews, "crew"):
+        for column in ("pay_per_hour", "temp_pay_per_hour") if crew.temp_heads_most else ("pay_per_hour",):
+            if getattr(crew, column) == 0:
+                yield row.remark(column, "makes these hours free")
             elif scenario.nursery.currency == "USD":
-                yield from place.outside(published("pay"), column, pay)
+                yield from row.outside(published("pay"), column)
         overtime = crew.overtime_pay_per_hour
         if overtime is not None and overtime < crew.pay_per_hour:
-            says = f"is below the regular pay ({crew.pay_per_hour:g})"
-            yield place.remark("overtime_pay_per_hour", overtime, says)
+            yield row.remark("overtime_pay_per_hour", f"is below the regular pay ({crew.pay_per_hour:g})")
 
 
 def _days(scenario: Scenario) -> Iterator[Remark]:
     first, last = scenario.nursery.first_day, scenario.nursery.last_day
-    for place, off in _rows("days_off", scenario.days_off, "day"):
+    for row, off in _rows("days_off", scenario.days_off, "day"):
         if not first <= off.day <= last:
-            yield place.remark("day", str(off.day), "lies outside the horizon")
-    changes = [(place, zone.from_day) for place, zone in _rows("zone_days", scenario.zone_days, "zone")]
-    changes += [(place, crew.from_day) for place, crew in _rows("crew_days", scenario.crew_days, "crew")]
-    for place, day in changes:
-        if day > last:
-            yield place.remark("from_day", str(day), "lies after the horizon")
+            yield row.remark("day", "lies outside the horizon")
+    for table, name in (("zone_days", "zone"), ("crew_days", "crew")):
+        for change, record in _rows(table, getattr(scenario, table), name):
+            if record.from_day > last:
+                yield change.remark("from_day", "lies after the horizon")
 
 
 def _offers(scenario: Scenario) -> Iterator[Remark]:
     ordered = {order.product for order in scenario.orders}
     kinds = _kinds(scenario)
     first, last = scenario.nursery.first_day, scenario.nursery.last_day
-    for place, offer in _rows("buy_in_offers", scenario.buy_in_offers, "offer"):
+    for row, offer in _rows("buy_in_offers", scenario.buy_in_offers, "offer"):
         if offer.product not in ordered:
-            yield place.remark("product", offer.product, "has no orders")
+            yield row.remark("product", "has no orders")
         if offer.from_day is not None and offer.from_day > last:
-            yield place.remark("from_day", str(offer.from_day), "lies after the horizon")
+            yield row.remark("from_day", "lies after the horizon")
         if offer.to_day is not None and offer.to_day < first:
-            yield place.remark("to_day", str(offer.to_day), "lies before the horizon")
+            yield row.remark("to_day", "lies before the horizon")
         if scenario.nursery.currency == "USD":
-            yield from place.outside(_price(kinds[offer.product]), "price", offer.price)
+            yield from row.outside(_price(kinds[offer.product]), "price")
 
 
 def _names(scenario: Scenario) -> Iterator[Remark]:
@@ -319,48 +310,48 @@ def _salvage(scenario: Scenario) -> Iterator[Remark]:
         own = order.shortfall_penalty
         penalty = nursery.shortfall_penalty if own is None else own
         penalties[order.product] = min(penalty, penalties.get(order.product, penalty))
-    for place, product in _rows("products", scenario.products, "product"):
+    for row, product in _rows("products", scenario.products, "product"):
         salvage = product.salvage_price
         if not salvage or not product.salvage_most:
             continue
         penalty = penalties.get(product.product, nursery.shortfall_penalty)
         if salvage > penalty:
             says = f"is above the penalty of a plant short ({penalty:g}): surplus pays better than orders"
-            yield place.remark("salvage_price", salvage, says)
+            yield row.remark("salvage_price", says)
         if nursery.plant_cost is not None and salvage > nursery.plant_cost:
             says = f"is above plant_cost ({nursery.plant_cost:g}): growing plants without an order pays"
-            yield place.remark("salvage_price", salvage, says)
+            yield row.remark("salvage_price", says)
 
 
 HARDLY = 0.0005
 """Chance of so low a count at which it is remarked on: the lower end of a two-sided interval of 99.9 %."""
 
 
-def _told(scenario: Scenario) -> Iterator[tuple[_Place, Progress]]:
-    """The rows of progress with their places."""
-    for number, row in enumerate(scenario.progress, 2):
-        yield _Place("progress", number, f"{row.what.value} on {row.day}"), row
+def _told(scenario: Scenario) -> Iterator[tuple[_Row, Progress]]:
+    """The rows of progress with their records."""
+    for number, record in enumerate(scenario.progress, 2):
+        yield _Row("progress", number, f"{record.what.value} on {record.day}", record), record
 
 
 def _counts(scenario: Scenario) -> Iterator[Remark]:
     """Remarks on takes and stands counted far below those of the scenario."""
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
-    for place, row in _told(scenario):
-        if row.counted is None or row.number <= 0:
+    for row, told in _told(scenario):
+        if told.counted is None or told.number <= 0:
             continue
-        if row.what is Happened.SOWN:
-            lot, sown = lots[given(row.lot)], row.number * cells[given(row.format)]
-            if _hardly(row.counted, sown, stand(lot), lot.germination_correlation):
-                says = (
-                    f"seedlings of lot '{shown(lot.lot)}' where about {stand(lot) * sown:,.0f} were expected"
-                )
-                yield place.remark("counted", row.counted, f"{says}: look into it before sowing more")
-        elif row.what is Happened.GRAFTED and row.rootstock_lot is not None:
-            take, alike = _take_of(scenario, row)
-            if _hardly(row.counted, row.number, take, alike):
-                says = f"joins healed where about {take * row.number:,.0f} were expected"
-                yield place.remark("counted", row.counted, f"{says}: look into it before grafting more")
+        if told.what is Happened.SOWN:
+            lot, tried = lots[given(told.lot)], told.number * cells[given(told.format)]
+            share, alike = stand(lot), lot.germination_correlation
+            what, again = f"seedlings of lot '{shown(lot.lot)}'", "sowing"
+        elif told.what is Happened.GRAFTED and told.rootstock_lot is not None:
+            tried, (share, alike) = told.number, _take_of(scenario, told)
+            what, again = "joins healed", "grafting"
+        else:
+            continue
+        if _hardly(told.counted, tried, share, alike):
+            says = f"{what} where about {share * tried:,.0f} were expected"
+            yield row.remark("counted", f"{says}: look into it before {again} more")
 
 
 def _hardly(counted: float, tried: float, share: float, alike: float) -> bool:
@@ -383,21 +374,21 @@ def _standing(scenario: Scenario) -> Iterator[Remark]:
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     rooms = {zone.zone for zone in scenario.zones if zone.use is ZoneUse.GERMINATION}
     stays = []
-    for row in scenario.progress:
-        if row.what is Happened.SOWN and lots[given(row.lot)].germination_days:
-            lot, sown = lots[given(row.lot)], calendar.day(row.day)
+    for sowing in scenario.progress:
+        if sowing.what is Happened.SOWN and lots[given(sowing.lot)].germination_days:
+            lot, sown = lots[given(sowing.lot)], calendar.day(sowing.day)
             bench = given(calendar.next_working(sown + lot.germination_days))
-            stays.append((lot.germination_zone, sown, bench, row.number))
-    for place, row in _told(scenario):
-        if row.what is not Happened.STANDING or row.zone not in rooms:
+            stays.append((lot.germination_zone, sown, bench, sowing.number))
+    for row, told in _told(scenario):
+        if told.what is not Happened.STANDING or told.zone not in rooms:
             continue
-        day = calendar.day(row.day)
-        least = sum(n for zone, sown, bench, n in stays if zone == row.zone and sown < day < bench)
-        most = sum(n for zone, sown, bench, n in stays if zone == row.zone and sown <= day <= bench)
-        if not least <= row.number <= most:
-            told = f"{least:g}" if least == most else f"{least:g} to {most:g}"
-            says = f"trays in '{shown(row.zone)}'; by the recorded sowings there are {told}"
-            yield place.remark("number", row.number, says)
+        day = calendar.day(told.day)
+        least = sum(n for zone, sown, bench, n in stays if zone == told.zone and sown < day < bench)
+        most = sum(n for zone, sown, bench, n in stays if zone == told.zone and sown <= day <= bench)
+        if not least <= told.number <= most:
+            there = f"{least:g}" if least == most else f"{least:g} to {most:g}"
+            says = f"trays in '{shown(told.zone)}'; by the recorded sowings there are {there}"
+            yield row.remark("number", says)
 
 
 _PARTS = (

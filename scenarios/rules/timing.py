@@ -33,19 +33,16 @@ def _window_weekdays(draft: Draft) -> Iterator[Fault]:
                 wrong = (
                     f"ends a window of {youngest} to {oldest} days: no two working weekdays are so far apart"
                 )
-                yield row.fault(high, wrong, f"write at least {later}, or add working weekdays")
-                draft.spoil(row, high)
+                yield draft.spoiled(row, high, wrong, f"write at least {later}, or add working weekdays")
 
 
 def _germination(draft: Draft) -> Iterator[Fault]:
     """Seedlings leave the germination room before the graft window closes."""
-    methods = draft.by("methods", "method")
     lots = draft.grouped("seed_lots", "variety", "germination_days")
     told: set[int] = set()
-    for product in draft.rows("products", "method"):
-        method = methods.get(product["method"])
+    for product, method in draft.targets(draft.rows("products", "method"), "method"):
         for part, (_, high) in zip(("scion", "rootstock"), AGES, strict=True):
-            oldest = None if method is None else method.values.get(high)
+            oldest = method.values.get(high)
             if oldest is None:
                 continue
             for lot in lots.get(product.values.get(part, ""), []):
@@ -62,10 +59,8 @@ def _some_working_day(draft: Draft) -> Iterator[Fault]:
     calendar = calendar_of(draft)
     if calendar is not None and not calendar.working_days:
         row = draft.tables["nursery"][0]
-        yield row.fault(
-            "working_weekdays", "leave no working day in the horizon", "add weekdays, or a later last_day"
-        )
-        draft.spoil(row, "working_weekdays")
+        wrong = "leave no working day in the horizon"
+        yield draft.spoiled(row, "working_weekdays", wrong, "add weekdays, or a later last_day")
 
 
 def _due_after_ready(draft: Draft) -> Iterator[Fault]:
@@ -74,11 +69,8 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
     if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
         return
     ways = _Ways(draft, calendar)
-    products = draft.by("products", "product", "method", "scion", "rootstock")
-    for row in draft.rows("orders", "product", "due_day"):
-        product = products.get(row["product"])
-        if product is None:
-            continue
+    orders = draft.rows("orders", "product", "due_day")
+    for row, product in draft.targets(orders, "product", "method", "scion", "rootstock"):
         due, earliest = calendar.day(row["due_day"]), ways.earliest(product)
         pack = calendar.previous_working(due)
         if earliest is None or (earliest != _NEVER and pack is not None and earliest <= pack):
