@@ -9,9 +9,9 @@ from itertools import pairwise
 
 from model.proof.past_checks import finished_as_counted, margin_left, take_as_counted, usable_as_counted
 from model.proof.plan_rows import Row
-from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, wrong
+from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, must_be, wrong
 from model.proof.replay import Replay
-from model.proof.world import ONE_DAY
+from model.proof.world import days_from
 from model.scenario.choices import Decline, MethodKind, Part, Source, ZoneMode
 from model.scenario.entities import Order
 
@@ -25,18 +25,14 @@ def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
         works = gone or r.world.works(row["sow_day"])
         yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", works)
         right = r.world.bench_day(lot, row["sow_day"])
-        yield from wrong(
-            f"{place}: bench day must be {right}, not {row['bench_day']}", row["bench_day"] == right
-        )
+        yield from must_be(place, "bench day", row["bench_day"], right)
         yield from differs(f"{place}, seeds", row["seeds"], row["trays"] * cells * lot.seeds_per_cell)
         counted = usable_as_counted(r, row)
         usable = r.world.usable(lot, cells) if counted is None else counted
         # Seedlings drawn in the past depend on stem match; program and audit agree on it only to ``MATCH``.
         close = ABSOLUTE + (2 * MATCH * usable if gone else 0.0)
         yield from differs(f"{place}, usable seedlings per tray", row["usable_per_tray"], usable, close)
-        yield from wrong(
-            f"{place}: variety must be {lot.variety}, not {row['variety']}", row["variety"] == lot.variety
-        )
+        yield from must_be(place, "variety", row["variety"], lot.variety)
 
 
 def joins_are_possible(r: Replay) -> Iterator[Problem]:
@@ -65,10 +61,8 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
             lots[side] = wave["lot"]
             age = (row["graft_day"] - wave["sow_day"]).days
             told = row[f"{side}_age"]
-            yield from wrong(f"{place}: {side} age must be {age}, not {told}", told == age)
-            yield from wrong(
-                f"{place}: {side} must be {variety}, not {wave['variety']}", wave["variety"] == variety
-            )
+            yield from must_be(place, f"{side} age", told, age)
+            yield from must_be(place, f"{side}", wave["variety"], variety)
             if gone:
                 continue
             yield from wrong(
@@ -123,8 +117,7 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
         if name not in r.waves or not drawn:
             continue
         wave = r.waves[name]
-        day = wave["bench_day"]
-        while day < max(drawn):
+        for day in days_from(wave["bench_day"], max(drawn)):
             there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
             to_come = sum(seedlings for when, seedlings in drawn.items() if when > day)
             yield from exceeds(
@@ -132,7 +125,6 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
                 to_come,
                 there * wave["usable_per_tray"],
             )
-            day += ONE_DAY
 
 
 def flows_add_up(r: Replay) -> Iterator[Problem]:
@@ -147,9 +139,7 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
         rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
         joins, served = r.joins_of[key], r.served[key]
-        yield from wrong(
-            f"{place}: method must be {rule.method}, not {row['method']}", row["method"] == rule.method
-        )
+        yield from must_be(place, "method", row["method"], rule.method)
         yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
         yield from exceeds(
             f"{place}, trays needed against trays loaded",
@@ -164,9 +154,7 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         finished = max(row["healed"] * rule.finish_survival, gone) if counted is None else counted
         yield from differs(f"{place}, finished", row["finished"], finished)
         ready = r.world.way(rule.method, row["graft_day"])[1]
-        yield from wrong(
-            f"{place}: ready day must be {ready}, not {row['ready_day']}", row["ready_day"] == ready
-        )
+        yield from must_be(place, "ready day", row["ready_day"], ready)
         plants, margin = sum(d["plants"] for d in served), sum(d["margin_plants"] for d in served)
         yield from differs(f"{place}, delivered", row["delivered"], plants)
         yield from differs(f"{place}, margin", row["margin_plants"], margin)
@@ -194,7 +182,7 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
         rule = r.world.methods[r.world.products[order.product].method]
         pack = r.world.previous_working(order.due_day)
         yield from _as_ordered(place, row, order)
-        yield from wrong(f"{place}: pack day must be {pack}, not {row['pack_day']}", row["pack_day"] == pack)
+        yield from must_be(place, "pack day", row["pack_day"], pack)
         if row["pack_day"] >= r.world.record.today:
             yield from wrong(
                 f"{place}: packed on {row['pack_day']}, before they are ready",
@@ -215,8 +203,8 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
 
 def _as_ordered(place: str, row: Row, order: Order) -> Iterator[Problem]:
     product, due = row["product"], row["due_day"]
-    yield from wrong(f"{place}: product must be {order.product}, not {product}", product == order.product)
-    yield from wrong(f"{place}: due day must be {order.due_day}, not {due}", due == order.due_day)
+    yield from must_be(place, "product", product, order.product)
+    yield from must_be(place, "due day", due, order.due_day)
 
 
 def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
@@ -235,14 +223,9 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
         if order.decline is Decline.WHOLE and r.plan.facts.whole:
             kept = min(row["declined"], order.quantity - row["declined"])
             yield from exceeds(f"{place} may only be declined whole, plants declined or kept", kept, 0.0)
-        yield from wrong(
-            f"{place}: quantity must be {order.quantity}, not {row['quantity']}",
-            row["quantity"] == order.quantity,
-        )
+        yield from must_be(place, "quantity", row["quantity"], order.quantity)
         yield from _as_ordered(place, row, order)
-        yield from wrong(
-            f"{place}: price must be {order.price}, not {row['price']}", row["price"] == order.price
-        )
+        yield from must_be(place, "price", row["price"], order.price)
         yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])
         yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])
@@ -274,10 +257,8 @@ def slots_used(r: Replay) -> dict[tuple[str, date], float]:
         float, {k: v for k, v in r.standing.items() if r.world.zones[k[0]].mode is ZoneMode.POOL}
     )
     for row in r.rows["unit_batches"]:
-        day = row["open_day"]
-        while day < row["shut_until"]:
+        for day in days_from(row["open_day"], row["shut_until"]):
             used[row["zone"], day] += row["units"] * (r.world.zones[row["zone"]].unit_slots or 0.0)
-            day += ONE_DAY
     return used
 
 
@@ -286,10 +267,8 @@ def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
     newly = defaultdict(float, r.newly)
     for row in r.rows["unit_batches"]:
         if row["open_day"] >= r.world.record.today:
-            day = row["open_day"]
-            while day < row["shut_until"]:
+            for day in days_from(row["open_day"], row["shut_until"]):
                 newly[row["zone"], day] += row["units"]
-                day += ONE_DAY
     return newly
 
 

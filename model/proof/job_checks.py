@@ -15,7 +15,7 @@ from typing import Any
 from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, Problem, differs, wrong
 from model.proof.replay import Replay
-from model.proof.world import ONE_DAY
+from model.proof.world import days_from
 from model.scenario.choices import MethodKind, Part
 
 Place = tuple[date, str, str, str | None, str | None, str | None, str | None]
@@ -218,10 +218,9 @@ def _delivered(r: Replay) -> Iterator[Due]:
 
 def _stood(r: Replay) -> Iterator[Due]:
     """Care and tending of standing trays, by zone and day."""
-    for zone, (day, end), trays, method, format_, task in r.stands:
-        while day < end:
+    for zone, (first, end), trays, method, format_, task in r.stands:
+        for day in days_from(first, end):
             yield Due(day, task, zone, task, method, format_, work=trays, start=zone, trays=trays)
-            day += ONE_DAY
 
 
 def _bought(r: Replay) -> Iterator[Due]:

@@ -22,6 +22,10 @@ def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:
     return row["product"], row["graft_day"], *names
 
 
+PLANNED = (Happened.SOWN, Happened.GRAFTED, Happened.DELIVERED, Happened.BOUGHT_IN, Happened.HIRED)
+"""Kinds of rows that the plan must have as they were recorded, no more and no less."""
+
+
 def the_past_is_kept(r: Replay) -> Iterator[Problem]:
     """Everything before today is in the plan as progress records it, and nothing else is."""
     record, today = r.world.record, r.world.record.today
@@ -41,13 +45,7 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
     for row in r.rows["temporary"]:
         if row["week_day"] < today:
             planned[Happened.HIRED][row["crew"], row["week_day"].isocalendar()[:2]] += row["heads"]
-    for what in (
-        Happened.SOWN,
-        Happened.GRAFTED,
-        Happened.DELIVERED,
-        Happened.BOUGHT_IN,
-        Happened.HIRED,
-    ):
+    for what in PLANNED:
         for key in {*planned[what], *record.sums[what]}:
             place = f"{what.value}: {', '.join(str(part) for part in key if part is not None)}"
             yield from differs(place, planned[what].get(key, 0.0), record.recorded(what, *key))

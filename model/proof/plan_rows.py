@@ -29,10 +29,15 @@ class Rows:
     def __init__(self, world: World, plan: Plan) -> None:
         self.world = world
         self.columns: list[Problem] = []
+        """Tables that have not exactly their declared columns."""
         self.values: list[Problem] = list(_facts(plan.facts))
+        """Values that are missing, of the wrong type or infinite, and negative counts."""
         self.days: list[Problem] = []
+        """Days outside the horizon."""
         self.names: list[Problem] = []
+        """Products, lots, orders, zones, crews ... that the scenario does not have."""
         self.repeats: list[Problem] = []
+        """Keys (wave, flow, day of a zone or crew ...) that occur twice in their table."""
         self.tables: dict[str, list[Row]] = {}
         for name in PLAN_TABLES:
             self.tables[name] = self._read(name, plan)

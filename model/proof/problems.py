@@ -41,3 +41,8 @@ def wrong(place: str, right: bool) -> Iterator[Problem]:
     """A problem described by ``place``, unless ``right``."""
     if not right:
         yield place, 1.0
+
+
+def must_be(place: str, what: str, told: object, right: object) -> Iterator[Problem]:
+    """A problem if the plan tells something else than what is right."""
+    return wrong(f"{place}: {what} must be {right}, not {told}", told == right)

@@ -7,7 +7,7 @@ from datetime import date
 
 from model.planned.plan_tables import Plan
 from model.proof.plan_rows import Row, Rows
-from model.proof.world import ONE_DAY, World
+from model.proof.world import World, days_from
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Scenario
 
@@ -72,13 +72,12 @@ class Replay:
         task: str,
         new: bool,
     ) -> None:
-        (day, end), slots = span, trays * self.world.formats[format_].slots
+        slots = trays * self.world.formats[format_].slots
         self.stands.append((zone, span, trays, method, format_, task))
-        while day < end:
+        for day in days_from(*span):
             self.standing[zone, day] += slots
             self.newly[zone, day] += slots if new else 0.0
             self._work(day, task, method, format_, trays)
-            day += ONE_DAY
 
     def _replay_waves(self) -> None:
         for row in self.rows["waves"]:

@@ -6,7 +6,7 @@ and margins come from the beta function. If the two disagree, docs/maths.md deci
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 from functools import cache
 from math import ceil, log, sqrt
@@ -33,6 +33,13 @@ ONE_DAY = timedelta(days=1)
 
 STRIPS = 200_000
 """Strips of germination in the sum that approximates an integral, exact to about 1e-6 in chance."""
+
+
+def days_from(day: date, end: date) -> Iterator[date]:
+    """The days from one up to, but not including, another."""
+    while day < end:
+        yield day
+        day += ONE_DAY
 
 
 def _enough(n: int, q: int, take: float, alike: float, kept: float) -> float:

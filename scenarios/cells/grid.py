@@ -40,9 +40,22 @@ class TableSource:
     hidden: list[Remark] = field(default_factory=list)
 
 
+class FileFault(Exception):
+    """A fault that keeps a file from being read; ``row`` and ``value``: its place, where it has one."""
+
+    def __init__(self, wrong: str, remedy: str, row: int | None = None, value: str = "") -> None:
+        super().__init__(wrong)
+        self.row, self.value, self.wrong, self.remedy = row, value, wrong, remedy
+
+
 def file_fault(value: str, wrong: str, remedy: str) -> Fault:
     """A fault of a file as a whole."""
     return Fault("", None, "", value, wrong, remedy)
+
+
+def table_fault(table: str, wrong: str, remedy: str, row: int | None = None, value: str = "") -> Fault:
+    """A fault of a table, or of a row of it, that is in no column."""
+    return Fault(table, row, "", value, wrong, remedy)
 
 
 def tables_named(names: Iterable[str], kind: str, source: TableSource) -> list[str]:
@@ -57,5 +70,5 @@ def tables_named(names: Iterable[str], kind: str, source: TableSource) -> list[s
         if near is not None:
             source.unread.add(near)
         remedy = f"name it '{near}', or take it away" if near else f"the tables are {', '.join(BY_NAME)}"
-        source.faults.append(Fault(name, None, "", "", f"is not the name of a table ({kind})", remedy))
+        source.faults.append(table_fault(name, f"is not the name of a table ({kind})", remedy))
     return known

@@ -8,15 +8,16 @@ from pathlib import Path
 
 from model.planned.plan_schema import PlanTable
 from model.scenario.tables import BY_NAME, Table
-from scenarios.cells.faults import Fault
 from scenarios.cells.grid import (
     MOST_CELLS,
     MOST_COLUMNS,
     MOST_ROWS,
     NO_TABLE,
+    FileFault,
     Grid,
     TableSource,
     file_fault,
+    table_fault,
     tables_named,
 )
 from scenarios.cells.parse import Raw
@@ -24,40 +25,30 @@ from scenarios.cells.parse import Raw
 LARGEST_FILE = 50_000_000
 """Bytes of one CSV file."""
 
+RAGGED = "write a comma between two cells, and double quotes round a text that holds a comma"
 SAVE_AS = "save it as 'CSV UTF-8, comma delimited'"
-
-
-class _FileFault(Exception):
-    """A fault that keeps a file from being read: row, value, what is wrong, remedy."""
-
-    def __init__(self, wrong: str, remedy: str, row: int | None = None, value: str = "") -> None:
-        super().__init__(wrong)
-        self.row, self.value, self.wrong, self.remedy = row, value, wrong, remedy
 
 
 def read_folder(folder: Path) -> TableSource:
     """Read all CSV files of a folder as grids; skip files that are hidden or not CSV."""
     source = TableSource()
     try:
-        paths = [
-            path
-            for path in sorted(folder.iterdir())
-            if path.suffix.lower() == ".csv" and not path.name.startswith((".", NO_TABLE))
-        ]
+        names = sorted(folder.iterdir())
     except OSError as error:
-        source.faults.append(
-            file_fault(str(folder), f"cannot be read: {error.strerror}", "give it to be read")
-        )
+        wrong = f"cannot be read: {error.strerror}"
+        source.faults.append(file_fault(str(folder), wrong, "give it to be read"))
         return source
+    paths = [
+        path for path in names if path.suffix.lower() == ".csv" and not path.name.startswith((".", NO_TABLE))
+    ]
     if not paths:
-        source.faults.append(
-            file_fault(str(folder), "holds no table", "name a folder with nursery.csv, orders.csv and so on")
-        )
+        remedy = "name a folder with nursery.csv, orders.csv and so on"
+        source.faults.append(file_fault(str(folder), "holds no table", remedy))
     files = {path.stem: path for path in paths}
     for path in paths:
         if files[path.stem] != path:
-            twice = Fault(path.stem, None, "", path.name, "is the same table again", "keep one of the files")
-            source.faults.append(twice)
+            wrong, remedy = "is the same table again", "keep one of the files"
+            source.faults.append(table_fault(path.stem, wrong, remedy, value=path.name))
     for name in tables_named(files, "CSV file", source):
         read_table_file(BY_NAME[name], files[name], source)
     return source
@@ -68,42 +59,41 @@ def read_table_file(table: Table | PlanTable, path: Path, source: TableSource) -
     name = table.name
     try:
         source.grids[name] = Grid(name, _rows(table, _text(path), source), typed=False)
-    except _FileFault as fault:
-        source.faults.append(Fault(name, fault.row, "", fault.value, fault.wrong, fault.remedy))
+    except FileFault as fault:
+        source.faults.append(table_fault(name, fault.wrong, fault.remedy, fault.row, fault.value))
         source.unread.add(name)
 
 
 def _text(path: Path) -> str:
-    """The file's text; raises ``_FileFault``."""
+    """The file's text; raises ``FileFault``."""
     if path.is_symlink():
-        raise _FileFault("is a symbolic link", "put the file itself in the folder")
+        raise FileFault("is a symbolic link", "put the file itself in the folder")
     if not path.is_file():
-        raise _FileFault("is not a file", "put a CSV file in its place")
+        raise FileFault("is not a file", "put a CSV file in its place")
     try:
         if path.stat().st_size > LARGEST_FILE:
-            raise _FileFault(
-                f"is larger than {LARGEST_FILE:,} bytes", "keep only rows and columns of the table"
-            )
+            wrong = f"is larger than {LARGEST_FILE:,} bytes"
+            raise FileFault(wrong, "keep only rows and columns of the table")
         data = path.read_bytes()
     except OSError as error:
-        raise _FileFault(f"cannot be read: {error.strerror}", "give it to be read") from None
+        raise FileFault(f"cannot be read: {error.strerror}", "give it to be read") from None
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise _FileFault("is UTF-16 text", SAVE_AS)
+        raise FileFault("is UTF-16 text", SAVE_AS)
     if b"\0" in data:
-        raise _FileFault("holds a NUL byte: it is not a text file", SAVE_AS)
+        raise FileFault("holds a NUL byte: it is not a text file", SAVE_AS)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         row = data[: error.start].count(b"\n") + 1
         wrong = f"is not UTF-8 text (byte {data[error.start]:#04x})"
-        raise _FileFault(wrong, SAVE_AS, row) from None
+        raise FileFault(wrong, SAVE_AS, row) from None
     if not text.strip():
-        raise _FileFault("is an empty file", "write a heading row and rows, or take the file away")
+        raise FileFault("is an empty file", "write a heading row and rows, or take the file away")
     return text
 
 
 def _rows(table: Table | PlanTable, text: str, source: TableSource) -> list[tuple[int, list[Raw]]]:
-    """The numbered rows of the file; raises ``_FileFault`` where it cannot be split into cells.
+    """The numbered rows of the file; raises ``FileFault`` where it cannot be split into cells.
 
     A row with too few or too many cells is a fault, and is left out: its cells may be in the wrong columns.
     """
@@ -114,19 +104,20 @@ def _rows(table: Table | PlanTable, text: str, source: TableSource) -> list[tupl
     try:
         for number, cells in enumerate(reader, 1):
             if number > MOST_ROWS:
-                raise _FileFault(f"has more than {MOST_ROWS:,} rows", "keep only rows of the table")
+                raise FileFault(f"has more than {MOST_ROWS:,} rows", "keep only rows of the table")
             if number * width > MOST_CELLS:
-                raise _FileFault(f"has more than {MOST_CELLS:,} cells", "keep only rows of the table")
+                raise FileFault(f"has more than {MOST_CELLS:,} cells", "keep only rows of the table")
             if number == 1:
                 width = len(cells)
-                if not any(cell.strip() for cell in cells):
+            if not any(cell.strip() for cell in cells):
+                if number == 1:
                     break
-            elif not any(cell.strip() for cell in cells):
                 continue
             if width > MOST_COLUMNS:
-                raise _FileFault(f"has {width:,} columns", "keep only columns of the table", 1)
+                raise FileFault(f"has {width:,} columns", "keep only columns of the table", 1)
             if len(cells) != width:
-                source.faults.append(_ragged(table.name, number, len(cells), width))
+                wrong = f"has {len(cells)} cells, the heading {width}"
+                source.faults.append(table_fault(table.name, wrong, RAGGED, number))
                 source.unread.add(table.name)
                 continue
             rows.append((number, list(cells)))
@@ -135,27 +126,16 @@ def _rows(table: Table | PlanTable, text: str, source: TableSource) -> list[tupl
     return rows
 
 
-def _ragged(table: str, row: int, cells: int, width: int) -> Fault:
-    wrong = f"has {cells} cells, the heading {width}"
-    remedy = "write a comma between two cells, and double quotes round a text that holds a comma"
-    return Fault(table, row, "", "", wrong, remedy)
-
-
-def _csv_fault(error: csv.Error, row: int) -> _FileFault:
+def _csv_fault(error: csv.Error, row: int) -> FileFault:
     if "field larger" in str(error):
-        limit = csv.field_size_limit()
-        return _FileFault(
-            f"has a cell of more than {limit:,} characters", "close the double quotes, or shorten it", row
-        )
-    return _FileFault(
-        "has double quotes that do not fit",
-        "put double quotes round the whole text, and write each one within it twice",
-        row,
-    )
+        wrong = f"has a cell of more than {csv.field_size_limit():,} characters"
+        return FileFault(wrong, "close the double quotes, or shorten it", row)
+    remedy = "put double quotes round the whole text, and write each one within it twice"
+    return FileFault("has double quotes that do not fit", remedy, row)
 
 
 def _check_delimiter(table: Table | PlanTable, text: str) -> None:
-    """Raise ``_FileFault`` where the cells of the heading are not separated by commas."""
+    """Raise ``FileFault`` where the cells of the heading are not separated by commas."""
     heading = text.lstrip("\ufeff").splitlines()[0]
     if "," in heading:
         return
@@ -163,4 +143,4 @@ def _check_delimiter(table: Table | PlanTable, text: str) -> None:
         first = heading.split(mark)[0].strip().strip('"')
         if mark in heading and first.split(" [")[0] in table.by_name:
             wrong, remedy = f"has cells separated by {name}", f"separate cells by commas: {SAVE_AS}"
-            raise _FileFault(wrong, remedy, 1, heading)
+            raise FileFault(wrong, remedy, 1, heading)

@@ -13,7 +13,7 @@ from model.scenario.entities import Order, Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
 from scenarios.cells.draft import Draft, DraftRow, draft_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, nearest
-from scenarios.cells.grid import Grid, TableSource, file_fault
+from scenarios.cells.grid import Grid, TableSource, file_fault, table_fault
 from scenarios.cells.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
 from scenarios.files.read_csv import read_folder, read_table_file
 from scenarios.files.read_xlsx import read_workbook
@@ -127,14 +127,12 @@ def _open(path: Path) -> TableSource:
     try:
         exists, is_folder = path.exists(), path.is_dir()
     except (OSError, ValueError) as error:
-        return TableSource(
-            faults=[file_fault(str(path), f"cannot be looked up: {error}", "name a file or folder")]
-        )
+        wrong = f"cannot be looked up: {error}"
+        return TableSource(faults=[file_fault(str(path), wrong, "name a file or folder")])
     if not exists:
         wrong = "is a symbolic link to nothing" if path.is_symlink() else "does not exist"
-        return TableSource(
-            faults=[file_fault(str(path), wrong, "name a workbook (.xlsx) or a folder of CSV files")]
-        )
+        remedy = "name a workbook (.xlsx) or a folder of CSV files"
+        return TableSource(faults=[file_fault(str(path), wrong, remedy)])
     return read_folder(path) if is_folder else read_workbook(path)
 
 
@@ -158,17 +156,17 @@ def read_table(table: Table, source: TableSource, draft: Draft) -> list[Fault]:
     if grid is None:
         if table.required and table.name not in source.unread:
             draft.unsure.add(table.name)
-            return [Fault(table.name, None, "", "", "is missing", "add this table")]
+            return [table_fault(table.name, "is missing", "add this table")]
         return []
     if not grid.rows or grid.rows[0][0] != 1 or all(map(is_blank, grid.rows[0][1])):
         draft.unsure.add(table.name)
         remedy = f"write the columns into row 1: {', '.join(column.heading for column in table.columns)}"
-        return [Fault(table.name, 1, "", "", "has no heading", remedy)]
+        return [table_fault(table.name, "has no heading", remedy, 1)]
     columns, faults = _heading(table, grid, draft)
     body = [(number, cells) for number, cells in grid.rows[1:] if not all(map(is_blank, cells))]
     if table.required and not body and not _faulted_rows(source, table):
         draft.unsure.add(table.name)
-        faults.append(Fault(table.name, 2, "", "", "has no rows", "write at least one row"))
+        faults.append(table_fault(table.name, "has no rows", "write at least one row", 2))
     for number, cells in body:
         faults += _read_row(table, grid, columns, number, cells, draft)
     return faults
@@ -245,9 +243,8 @@ def _unheaded(table: Table, grid: Grid, position: int, absent: list[str]) -> lis
             value = shown_value(cells[position])
             wrong = f"stands under no heading (column {position + 1})"
             remedy = f"write a heading in row 1{': missing is ' if absent else ''}{', '.join(absent)}"
-            return [
-                Fault(table.name, number, "", value, wrong, remedy if absent else f"{remedy}, or clear it")
-            ]
+            remedy += "" if absent else ", or clear it"
+            return [table_fault(table.name, wrong, remedy, number, value)]
     return []
 
 

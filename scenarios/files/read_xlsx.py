@@ -31,9 +31,11 @@ from scenarios.cells.grid import (
     MOST_COLUMNS,
     MOST_ROWS,
     NO_TABLE,
+    FileFault,
     Grid,
     TableSource,
     file_fault,
+    table_fault,
     tables_named,
 )
 from scenarios.cells.parse import FAULTED, Raw, Unreadable, is_blank
@@ -63,14 +65,6 @@ OTHER_KINDS = {
     ".csv": "is a single table",
 }
 SAVE_AS = "open it in a spreadsheet program and save it as .xlsx"
-
-
-class _Refused(Exception):
-    """The file cannot be read at all: the reason, and the remedy."""
-
-    def __init__(self, wrong: str, remedy: str) -> None:
-        super().__init__(wrong)
-        self.wrong, self.remedy = wrong, remedy
 
 
 class _Scan(ContentHandler):
@@ -168,39 +162,38 @@ def read_workbook(path: Path) -> TableSource:
         with path.open("rb") as file:
             _check_first_bytes(file)
             _read(file, source)
-    except _Refused as refused:
+    except FileFault as refused:
         return TableSource(faults=[file_fault(path.name, refused.wrong, refused.remedy)])
     except OSError as error:
-        source.faults.append(
-            file_fault(path.name, f"cannot be read: {error.strerror or error}", "give it to be read")
-        )
+        wrong = f"cannot be read: {error.strerror or error}"
+        source.faults.append(file_fault(path.name, wrong, "give it to be read"))
     return source
 
 
 def _check_kind(path: Path) -> None:
     suffix = path.suffix.lower()
     if suffix == ".csv":
-        raise _Refused(OTHER_KINDS[suffix], "name the folder in which it stands")
+        raise FileFault(OTHER_KINDS[suffix], "name the folder in which it stands")
     if suffix != ".xlsx":
-        raise _Refused(OTHER_KINDS.get(suffix, "is neither a workbook (.xlsx) nor a folder"), SAVE_AS)
+        raise FileFault(OTHER_KINDS.get(suffix, "is neither a workbook (.xlsx) nor a folder"), SAVE_AS)
     if not path.is_file():
-        raise _Refused("is not a file", "name a workbook")
+        raise FileFault("is not a file", "name a workbook")
     size = path.stat().st_size
     if size == 0:
-        raise _Refused("is an empty file", "write a blank workbook and fill it in")
+        raise FileFault("is an empty file", "write a blank workbook and fill it in")
     if size > LARGEST_FILE:
-        raise _Refused(f"is larger than {LARGEST_FILE:,} bytes", "keep only the tables in it")
+        raise FileFault(f"is larger than {LARGEST_FILE:,} bytes", "keep only the tables in it")
 
 
 def _check_first_bytes(file: IO[bytes]) -> None:
-    """Raise ``_Refused`` where the file is not a zip file, as workbooks are, and say what it is."""
+    """Raise ``FileFault`` where the file is not a zip file, as workbooks are, and say what it is."""
     head = file.read(8)
     if head == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         if "EncryptedPackage".encode("utf-16-le") in file.read():
-            raise _Refused("is protected by a password", "save it without a password")
-        raise _Refused(OTHER_KINDS[".xls"], SAVE_AS)
+            raise FileFault("is protected by a password", "save it without a password")
+        raise FileFault(OTHER_KINDS[".xls"], SAVE_AS)
     if not head.startswith(b"PK\x03\x04"):
-        raise _Refused("is not a workbook, whatever its name", SAVE_AS)
+        raise FileFault("is not a workbook, whatever its name", SAVE_AS)
     file.seek(0)
 
 
@@ -213,41 +206,39 @@ def _read(file: IO[bytes], source: TableSource) -> None:
                 warnings.simplefilter("ignore")
                 book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
                 _grids(book, archive, source)
-    except _Refused:
+    except FileFault:
         raise
     except (zipfile.BadZipFile, EOFError) as error:
-        raise _Refused(f"is damaged: {error}", SAVE_AS) from None
+        raise FileFault(f"is damaged: {error}", SAVE_AS) from None
     except DefusedXmlException:
-        raise _Refused("declares XML entities, which no workbook needs", SAVE_AS) from None
+        raise FileFault("declares XML entities, which no workbook needs", SAVE_AS) from None
     except Exception as error:  # whatever a forged or damaged workbook makes its reader raise
-        raise _Refused(f"cannot be read as a workbook ({type(error).__name__}: {error})", SAVE_AS) from None
+        raise FileFault(f"cannot be read as a workbook ({type(error).__name__}: {error})", SAVE_AS) from None
 
 
 def _check_parts(archive: zipfile.ZipFile) -> None:
     """Refuse a file that is no workbook or is too large when expanded, from the zip directory alone."""
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
-        raise _Refused(f"has {len(parts):,} parts", "keep only the tables in it")
+        raise FileFault(f"has {len(parts):,} parts", "keep only the tables in it")
     if sum(part.file_size for part in parts) > LARGEST_EXPANDED:
-        raise _Refused(
-            f"is larger than {LARGEST_EXPANDED:,} bytes when expanded", "keep only the tables in it"
-        )
+        wrong = f"is larger than {LARGEST_EXPANDED:,} bytes when expanded"
+        raise FileFault(wrong, "keep only the tables in it")
     for part in parts:
         if part.file_size > max(STEEP_FROM, STEEPEST * part.compress_size):
-            raise _Refused(
-                f"is packed more than {STEEPEST} times: a zip bomb", "name a workbook that you know"
-            )
+            wrong = f"is packed more than {STEEPEST} times: a zip bomb"
+            raise FileFault(wrong, "name a workbook that you know")
         if part.flag_bits & 1:
-            raise _Refused("is protected by a password", "save it without a password")
+            raise FileFault("is protected by a password", "save it without a password")
     names = {part.filename for part in parts}
     if "mimetype" in names and b"opendocument" in archive.read("mimetype"):
-        raise _Refused(OTHER_KINDS[".ods"], SAVE_AS)
+        raise FileFault(OTHER_KINDS[".ods"], SAVE_AS)
     if "[Content_Types].xml" not in names or not any(name.startswith("xl/") for name in names):
-        raise _Refused("is a zip file, but not a workbook", SAVE_AS)
+        raise FileFault("is a zip file, but not a workbook", SAVE_AS)
     if any(name.endswith("vbaProject.bin") for name in names):
-        raise _Refused("is a workbook with macros", SAVE_AS)
+        raise FileFault("is a workbook with macros", SAVE_AS)
     if "xl/workbook.bin" in names:
-        raise _Refused(OTHER_KINDS[".xlsb"], SAVE_AS)
+        raise FileFault(OTHER_KINDS[".xlsb"], SAVE_AS)
 
 
 def _check_xml(archive: zipfile.ZipFile) -> None:
@@ -262,28 +253,19 @@ def _parse(archive: zipfile.ZipFile, name: str, handler: ContentHandler) -> None
         try:
             defusedxml.sax.parse(part, handler, forbid_dtd=True)
         except SAXException as error:
-            raise _Refused(f"is damaged: {name}: {error}", SAVE_AS) from None
+            raise FileFault(f"is damaged: {name}: {error}", SAVE_AS) from None
 
 
 def _grids(book: Workbook, archive: zipfile.ZipFile, source: TableSource) -> None:
     if book.epoch == CALENDAR_MAC_1904:
-        source.faults.append(
-            Fault(
-                "",
-                None,
-                "",
-                "",
-                "the workbook counts its dates from 1904",
-                "switch off the 1904 date system, write dates again",
-            )
-        )
+        remedy = "switch off the 1904 date system, write dates again"
+        source.faults.append(file_fault("", "the workbook counts its dates from 1904", remedy))
     titles = [title for title in book.sheetnames if not title.startswith(NO_TABLE)]
     for title in tables_named(titles, "sheet", source):
         sheet: Any = book[title]
         if not hasattr(sheet, "iter_rows"):
-            source.faults.append(
-                Fault(title, None, "", "", "is a chart, not a table", "put the table in its place")
-            )
+            wrong, remedy = "is a chart, not a table", "put the table in its place"
+            source.faults.append(table_fault(title, wrong, remedy))
             source.unread.add(title)
             continue
         scan = _Scan()
@@ -307,7 +289,7 @@ def _excess(table: str, scan: _Scan) -> Fault | None:
         (len(scan.merged), MOST_MERGED, "merged ranges"),
     ):
         if count > most:
-            return Fault(table, None, "", "", f"has {count:,} {what}", f"keep only the {what} of the table")
+            return table_fault(table, f"has {count:,} {what}", f"keep only the {what} of the table")
     return None
 
 
@@ -329,9 +311,8 @@ def _rows(sheet: Any, scan: _Scan, source: TableSource) -> list[tuple[int, list[
     for (left, top, _, _), reference in merged:
         heading = headings[left - 1] if left <= len(headings) else None
         column = heading.split(" [")[0] if isinstance(heading, str) else get_column_letter(left)
-        source.faults.append(
-            Fault(sheet.title, top, column, reference, "is merged cells", "unmerge them and fill each cell")
-        )
+        remedy = "unmerge them and fill each cell"
+        source.faults.append(Fault(sheet.title, top, column, reference, "is merged cells", remedy))
     return rows
 
 
@@ -344,22 +325,16 @@ def _bounds(reference: str) -> tuple[int, int, int, int]:
 
 def _raw(cell: Any, place: tuple[int, int], scan: _Scan) -> Raw:
     """The content of a cell, or an ``Unreadable`` with the reason why it cannot be used."""
-    formula = scan.never_calculated.get(place)
-    if formula is not None:
-        return Unreadable(
-            formula,
-            "is a formula that was never calculated",
-            "open the file in a spreadsheet program and save it, or write the value",
-        )
+    if place in scan.never_calculated:
+        remedy = "open the file in a spreadsheet program and save it, or write the value"
+        return Unreadable(scan.never_calculated[place], "is a formula that was never calculated", remedy)
     if place in scan.zoned:
         return Unreadable(scan.zoned[place], "has a time zone", "write the day at the nursery alone")
     if place in scan.numbers and cell.data_type in ("e", "d"):
-        return Unreadable(
-            scan.numbers[place], "is formatted as a date, but no such day is known", "write a date"
-        )
+        wrong = "is formatted as a date, but no such day is known"
+        return Unreadable(scan.numbers[place], wrong, "write a date")
     if cell.data_type == "e":
-        return Unreadable(
-            str(cell.value), "is the error of a formula", "mend the formula, or write the value"
-        )
+        remedy = "mend the formula, or write the value"
+        return Unreadable(str(cell.value), "is the error of a formula", remedy)
     value: Raw = cell.value
     return ESCAPED.sub(lambda code: chr(int(code[1], 16)), value) if isinstance(value, str) else value
