@@ -252,3 +252,19 @@ def fewest_cells(
     while enough(n) < level:
         n += 1
     return n
+
+
+def matched_pairs(a: Sequence[float], b: Sequence[float], tolerance: float) -> int:
+    """Most pairs of one of ``a`` and one of ``b`` (both sorted, mm) that differ by at most ``tolerance``.
+
+    Greedy pairing of the smallest that fit is optimal on a line.
+    """
+    i = j = pairs = 0
+    while i < len(a) and j < len(b):
+        if abs(a[i] - b[j]) <= tolerance:
+            pairs, i, j = pairs + 1, i + 1, j + 1
+        elif a[i] < b[j]:
+            i += 1
+        else:
+            j += 1
+    return pairs

@@ -120,11 +120,6 @@ class Granted:
         return short_orders(program, compiled, optimum(compiled))
 
 
-def short_with(scenario: Scenario, items: Iterable[Item]) -> dict[str, float]:
-    """Plants short by order, where above 0, when the scenario is solved again with these items granted."""
-    return Granted(scenario).short(items)
-
-
 def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
     """The scenario with the due days and the first day of the items; items of other kinds are ignored."""
     items = tuple(items)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from datetime import date
-from typing import Any
 
 import pandas as pd
 
-from model.planned.plan_tables import Tables
+from model.planned.plan_tables import Tables, rows_of
 
 COLUMNS = ("day", "what", "name", "detail", "unit", "before", "after")
 
@@ -53,49 +52,45 @@ def _jobs(plan: Tables) -> dict[Job, float]:
     return sums
 
 
-def _rows(plan: Tables, table: str, *columns: str) -> Iterator[tuple[Any, ...]]:
-    return zip(*(plan[table][column].tolist() for column in columns), strict=True)
-
-
 Made = Iterator[tuple[Job, float]]
 
 
 def _sown(plan: Tables) -> Made:
-    for day, lot, tray, trays in _rows(plan, "waves", "sow_day", "lot", "format", "trays"):
+    for day, lot, tray, trays in rows_of(plan["waves"], "sow_day", "lot", "format", "trays"):
         yield (day, "sow", lot, f"in {tray}", "trays"), trays
 
 
 def _grafted(plan: Tables) -> Made:
     waves: dict[str | None, str] = {None: ""}
-    for name, lot, day in _rows(plan, "waves", "wave", "lot", "sow_day"):
+    for name, lot, day in rows_of(plan["waves"], "wave", "lot", "sow_day"):
         waves[name] = f"{lot} of {day}"
     columns = ("graft_day", "product", "rootstock_wave", "scion_wave", "joins")
-    for day, product, root, scion, joins in _rows(plan, "joins", *columns):
+    for day, product, root, scion, joins in rows_of(plan["joins"], *columns):
         detail = waves[scion] if root is None else f"{waves[scion]} on {waves[root]}"
         yield (day, "graft", product, detail, "joins"), joins
 
 
 def _bought(plan: Tables) -> Made:
     columns = ("order_by", "offer", "order", "arrival_day", "plants")
-    for day, offer, order, arrival, plants in _rows(plan, "buy_in", *columns):
+    for day, offer, order, arrival, plants in rows_of(plan["buy_in"], *columns):
         yield (day, "order plants", offer, f"for {order}, to come {arrival}", "plants"), plants
     columns = ("order_by", "item", "size", "packs", "ordered")
-    for day, item, size, packs, ordered in _rows(plan, "purchases", *columns):
+    for day, item, size, packs, ordered in rows_of(plan["purchases"], *columns):
         if day is not None:
             yield (day, "order packs", item, f"of {size:g}", "packs"), packs - ordered
 
 
 def _hired(plan: Tables) -> Made:
-    for day, crew, heads in _rows(plan, "temporary", "week_day", "crew", "heads"):
+    for day, crew, heads in rows_of(plan["temporary"], "week_day", "crew", "heads"):
         yield (day, "hire", crew, "for the week", "hands"), heads
 
 
 def _delivered(plan: Tables) -> Made:
     columns = ("pack_day", "order", "product", "graft_day", "offer", "plants")
-    for day, order, product, graft, offer, plants in _rows(plan, "deliveries", *columns):
+    for day, order, product, graft, offer, plants in rows_of(plan["deliveries"], *columns):
         source = f"grafted {graft}" if offer is None else f"from {offer}"
         yield (day, "deliver", order, f"{product}, {source}", "plants"), plants
-    for day, order, product, short in _rows(plan, "orders", "due_day", "order", "product", "short"):
+    for day, order, product, short in rows_of(plan["orders"], "due_day", "order", "product", "short"):
         yield (day, "short", order, product, "plants"), short
 
 

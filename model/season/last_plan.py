@@ -6,7 +6,7 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from model.planned.plan_tables import Tables
+from model.planned.plan_tables import Tables, rows_of
 from model.program.amounts import Key
 from model.program.index_sets import Label
 from model.program.program import Program
@@ -80,5 +80,5 @@ def _told(last: Tables) -> dict[str, dict[Label, float]]:
 
 def _rows(last: Tables, table: str, *columns: str) -> list[tuple[Any, ...]]:
     """Rows of some columns of a table, with days written as in labels."""
-    rows = zip(*(last[table][column].tolist() for column in columns), strict=True)
+    rows = rows_of(last[table], *columns)
     return [tuple(f"{v:%Y-%m-%d}" if isinstance(v, date) else v for v in row) for row in rows]

@@ -5,6 +5,7 @@ Columns have patterns and lines have dashes, so that they differ in black and wh
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -51,8 +52,9 @@ def all_pictures(report: Report) -> list[Picture]:
 def chamber_picture(report: Report, zone: str) -> Picture:
     """Slots used on the fullest day of each week as columns, slots available as a line."""
     placed, span = report.tables["Zones"], report.spans["Zones", zone]
-    used = _columns(report, placed, "week", [("used", "slots used", style.BLUE, None)], span)
-    used.combine(_lines(report, placed, "week", [("available", "slots available", "solid")], span))
+    used = _chart(report, COLUMNS, placed, "week", {"used": _filled("slots used", style.BLUE)}, span)
+    there = {"available": _drawn("slots available", "solid")}
+    used.combine(_chart(report, LINES, placed, "week", there, span))
     _finish(used, f"Slots by week: {zone}", "slots, fullest day", step=_step(report))
     return used, f"{chamber_words(report, zone)} Numbers on the sheet Zones."
 
@@ -71,14 +73,14 @@ def labour_picture(report: Report, crew: str) -> Picture:
     """Hours worked by week as stacked columns, hours available as lines."""
     placed, span = report.tables["Labour"], report.spans["Labour", crew]
     by_week = crew_weeks(report.plan)[crew]
-    shown: list[tuple[str, str, str, str | None]] = [("regular", "regular", style.BLUE, None)]
+    shown = {"regular": _filled("regular", style.BLUE)}
     if any(week.overtime for week in by_week):
-        shown.append(("overtime", "overtime", style.ORANGE, "wide_upward_diagonal"))
+        shown["overtime"] = _filled("overtime", style.ORANGE, "wide_upward_diagonal")
     if any(week.temporary for week in by_week):
-        shown.append(("temporary", "temporary hands", style.GREEN, "light_horizontal"))
-    chart = _columns(report, placed, "week", shown, span, stacked=True)
-    there = [("regular_available", "own hands, regular", "solid"), ("there", "all hands", "dash")]
-    chart.combine(_lines(report, placed, "week", there, span))
+        shown["temporary"] = _filled("temporary hands", style.GREEN, "light_horizontal")
+    chart = _chart(report, STACKED, placed, "week", shown, span)
+    there = {"regular_available": _drawn("own hands, regular", "solid"), "there": _drawn("all hands", "dash")}
+    chart.combine(_chart(report, LINES, placed, "week", there, span))
     _finish(chart, f"Hours by week: {crew}", "hours", step=_step(report))
     return chart, f"{labour_words(report, crew)} Numbers on the sheet Labour."
 
@@ -96,8 +98,9 @@ def labour_words(report: Report, crew: str) -> str:
 def growing_picture(report: Report) -> Picture:
     """Trays sown by week as columns, joins as a line on a second axis."""
     placed = report.tables["Season"]
-    chart = _columns(report, placed, "week", [("trays", "trays sown", style.GREEN, None)])
-    lines = _lines(report, placed, "week", [("joins", "joins (right)", "solid")], second=True)
+    chart = _chart(report, COLUMNS, placed, "week", {"trays": _filled("trays sown", style.GREEN)})
+    joins = {"joins": {**_drawn("joins (right)", "solid"), "y2_axis": True}}
+    lines = _chart(report, LINES, placed, "week", joins)
     chart.combine(lines)
     _finish(chart, "Sowing and grafting by week", "trays", step=_step(report))
     lines.set_y2_axis({"name": "joins", **AXIS, "major_gridlines": {"visible": False}})
@@ -111,10 +114,8 @@ def growing_picture(report: Report) -> Picture:
 def cash_picture(report: Report) -> Picture:
     """Money out by week as columns."""
     placed = report.tables["Cash"]
-    dated = (0, placed.count - 1)
-    chart = _columns(
-        report, placed, "week", [("total", "cash out", style.ORANGE, "light_upward_diagonal")], dated
-    )
+    out = {"total": _filled("cash out", style.ORANGE, "light_upward_diagonal")}
+    chart = _chart(report, COLUMNS, placed, "week", out, (0, placed.count - 1))
     _finish(chart, "Cash out by week", report.currency, legend=False, step=_step(report))
     return chart, f"{cash_words(report)} Numbers on the sheet Cash."
 
@@ -133,17 +134,9 @@ def cash_words(report: Report) -> str:
 
 def cost_picture(report: Report) -> Picture:
     """Cost lines as bars."""
-    placed = report.tables["Costs"]
-    chart = report.book.workbook.add_chart({"type": "bar"})
-    chart.add_series(
-        {
-            "name": "cost",
-            "categories": placed.series("line"),
-            "values": placed.series("amount"),
-            "data_labels": {"value": True, "num_format": "#,##0", "font": FONT},
-            **style.columns_filled(style.GREY),
-        }
-    )
+    labels = {"value": True, "num_format": "#,##0", "font": FONT}
+    cost = {"amount": {**_filled("cost", style.GREY), "data_labels": labels}}
+    chart = _chart(report, {"type": "bar"}, report.tables["Costs"], "line", cost)
     _finish(chart, "Cost by line", "", legend=False)
     chart.set_x_axis({**AXIS, "name": report.currency, "num_format": "#,##0", "major_gridlines": GRID})
     chart.set_y_axis({**AXIS, "reverse": True, "label_position": "low"})
@@ -154,13 +147,12 @@ def stack_picture(report: Report) -> Picture:
     """Cost of a plant by product, stacked by purpose, for the products with the most plants."""
     placed, lines = report.tables["Cost by product"], report.traced_lines
     shown = (0, min(placed.count, MOST_STACKS))
-    series = [(f"line{n}", line, *fill_of(n)) for n, line in enumerate(lines)]
-    chart = _columns(report, placed, "product", series, shown, stacked=True)
+    series = {f"line{n}": _filled(line, *fill_of(n)) for n, line in enumerate(lines)}
+    chart = _chart(report, STACKED, placed, "product", series, shown)
     _finish(chart, "Cost of a plant by product", f"{report.currency} a plant")
     chart.set_x_axis({**AXIS, "text_axis": True})
-    chart.set_y_axis(
-        {**AXIS, "name": f"{report.currency} a plant", "num_format": "0.00", "major_gridlines": GRID}
-    )
+    unit = {"name": f"{report.currency} a plant", "num_format": "0.00"}
+    chart.set_y_axis({**AXIS, **unit, "major_gridlines": GRID})
     chart.set_legend({"position": "right", "font": FONT})
     return chart, f"{stack_words(report)} Numbers on the sheet Cost by product."
 
@@ -187,51 +179,36 @@ AXIS = {
 }
 
 
-def _columns(
+COLUMNS, LINES = {"type": "column"}, {"type": "line"}
+STACKED = {"type": "column", "subtype": "stacked"}
+
+Look = dict[str, Any]
+"""Name and look of a series of a chart."""
+
+
+def _chart(
     report: Report,
+    kind: dict[str, str],
     placed: Placed,
     categories: str,
-    series: list[tuple[str, str, str, str | None]],
+    series: Mapping[str, Look],
     span: tuple[int, int] | None = None,
-    *,
-    stacked: bool = False,
 ) -> Any:
-    kind = {"type": "column", "subtype": "stacked"} if stacked else {"type": "column"}
+    """A chart of some columns of a table, by their keys; ``span``: its rows, else all."""
     chart = report.book.workbook.add_chart(kind)
-    for key, name, colour, pattern in series:
-        look = style.columns_filled(colour, pattern)
-        _add(chart, placed, categories, key, span, {"name": name, **look})
-    return chart
-
-
-def _lines(
-    report: Report,
-    placed: Placed,
-    categories: str,
-    series: list[tuple[str, str, str]],
-    span: tuple[int, int] | None = None,
-    *,
-    second: bool = False,
-) -> Any:
-    chart = report.book.workbook.add_chart({"type": "line"})
-    for key, name, dash in series:
-        look = {"name": name, **style.line_drawn(dash), "y2_axis": second}
-        _add(chart, placed, categories, key, span, look)
-    return chart
-
-
-def _add(
-    chart: Any,
-    placed: Placed,
-    categories: str,
-    key: str,
-    span: tuple[int, int] | None,
-    look: dict[str, Any],
-) -> None:
     rows = span or (0, placed.count)
-    chart.add_series(
-        {"categories": placed.series(categories, *rows), "values": placed.series(key, *rows), **look}
-    )
+    for key, look in series.items():
+        cells = {"categories": placed.series(categories, *rows), "values": placed.series(key, *rows)}
+        chart.add_series(cells | look)
+    return chart
+
+
+def _filled(name: str, colour: str, pattern: str | None = None) -> Look:
+    return {"name": name, **style.columns_filled(colour, pattern)}
+
+
+def _drawn(name: str, dash: str) -> Look:
+    return {"name": name, **style.line_drawn(dash)}
 
 
 def _step(report: Report) -> int:

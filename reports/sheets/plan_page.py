@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import Any, Literal
 
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
@@ -109,101 +110,65 @@ def _at_risk(report: Report) -> Section:
 def _of_sheet(report: Report, sheet: Sheet) -> Section:
     """The first table of a sheet, with its charts."""
     columns, rows = sheet.tables[0]
-    charts = CHARTS[sheet.name](report) if sheet.name in CHARTS and rows else ()
+    charts = list(CHARTS[sheet.name](report)) if sheet.name in CHARTS and rows else ()
     return Section(sheet.name, sheet.about, sheet.notes, columns, rows, charts)
 
 
-def _chambers(report: Report) -> list[Chart]:
+Kind = Literal["columns", "stacked"]
+
+
+def _by_week(kind: Kind, title: str, words: str, keys: tuple[str, ...], unit: str, *more: Any) -> Chart:
+    """A chart of the table above with a column for each week; ``more``: its lines and its rows."""
+    return Chart(kind, title, f"{words} {ABOVE}", "week", keys, "week from", unit, *more)
+
+
+def _chambers(report: Report) -> Iterator[Chart]:
     weeks = zone_weeks(report.plan)
-    return [_chamber(report, zone) for zone in healing_zones(report.scenario) if zone in weeks]
+    for zone in healing_zones(report.scenario):
+        if zone in weeks:
+            title, words = f"Slots by week: {zone}", chamber_words(report, zone)
+            more = ("available",), report.spans["Zones", zone]
+            yield _by_week("columns", title, words, ("used",), "slots, fullest day", *more)
 
 
-def _chamber(report: Report, zone: str) -> Chart:
-    return Chart(
-        "columns",
-        f"Slots by week: {zone}",
-        f"{chamber_words(report, zone)} {ABOVE}",
-        "week",
-        ("used",),
-        "week from",
-        "slots, fullest day",
-        ("available",),
-        report.spans["Zones", zone],
-    )
+def _crews(report: Report) -> Iterator[Chart]:
+    for crew, weeks in crew_weeks(report.plan).items():
+        worked = [key for key in ("overtime", "temporary") if any(getattr(week, key) for week in weeks)]
+        title, words = f"Hours by week: {crew}", labour_words(report, crew)
+        more = ("regular_available", "there"), report.spans["Labour", crew]
+        yield _by_week("stacked", title, words, ("regular", *worked), "hours", *more)
 
 
-def _crews(report: Report) -> list[Chart]:
-    return [_crew(report, crew) for crew in crew_weeks(report.plan)]
-
-
-def _crew(report: Report, crew: str) -> Chart:
-    weeks = crew_weeks(report.plan)[crew]
-    more = [key for key in ("overtime", "temporary") if any(getattr(week, key) for week in weeks)]
-    return Chart(
-        "stacked",
-        f"Hours by week: {crew}",
-        f"{labour_words(report, crew)} {ABOVE}",
-        "week",
-        ("regular", *more),
-        "week from",
-        "hours",
-        ("regular_available", "there"),
-        report.spans["Labour", crew],
-    )
-
-
-def _season(report: Report) -> list[Chart]:
+def _season(report: Report) -> Iterator[Chart]:
     trays = sum(report.plan.waves["trays"].tolist())
     joins = key_numbers(report.scenario, report.plan).joins
-    return [
-        _by_week("Sowing by week", f"trays sown in each week, {number(trays)} in all", ("trays",), "trays"),
-        _by_week("Grafting by week", f"joins in each week, {joins:,.0f} in all", ("joins",), "joins"),
-        _by_week("Plants by week", "plants ready and plants due in each week", ("ready", "due"), "plants"),
-    ]
+    for title, what, keys, unit in (
+        ("Sowing", f"trays sown in each week, {number(trays)} in all", ("trays",), "trays"),
+        ("Grafting", f"joins in each week, {joins:,.0f} in all", ("joins",), "joins"),
+        ("Plants", "plants ready and plants due in each week", ("ready", "due"), "plants"),
+    ):
+        yield _by_week("columns", f"{title} by week", f"Columns: {what}.", keys, unit)
 
 
-def _by_week(title: str, what: str, keys: tuple[str, ...], unit: str) -> Chart:
-    return Chart("columns", title, f"Columns: {what}. {ABOVE}", "week", keys, "week from", unit)
-
-
-def _costs(report: Report) -> list[Chart]:
+def _costs(report: Report) -> Iterator[Chart]:
     words = f"Columns: the plan's cost by line. {ABOVE}"
-    return [Chart("columns", "Cost by line", words, "line", ("amount",), "cost line", report.currency)]
+    yield Chart("columns", "Cost by line", words, "line", ("amount",), "cost line", report.currency)
 
 
-def _products(report: Report) -> list[Chart]:
+def _products(report: Report) -> Iterator[Chart]:
     count = report.tables["Cost by product"].count
-    return [
-        Chart(
-            "stacked",
-            "Cost of a plant by product",
-            f"{stack_words(report)} {ABOVE}",
-            "product",
-            tuple(f"line{n}" for n in range(len(report.traced_lines))),
-            "product",
-            f"{report.currency} a plant",
-            rows=(0, min(count, MOST_STACKS)),
-        )
-    ]
+    title, words = "Cost of a plant by product", f"{stack_words(report)} {ABOVE}"
+    keys = tuple(f"line{n}" for n in range(len(report.traced_lines)))
+    unit, rows = f"{report.currency} a plant", (0, min(count, MOST_STACKS))
+    yield Chart("stacked", title, words, "product", keys, "product", unit, rows=rows)
 
 
-def _cash(report: Report) -> list[Chart]:
-    dated = report.tables["Cash"].count - 1
-    return [
-        Chart(
-            "columns",
-            "Cash out by week",
-            f"{cash_words(report)} {ABOVE}",
-            "week",
-            ("total",),
-            "week from",
-            report.currency,
-            rows=(0, dated),
-        )
-    ]
+def _cash(report: Report) -> Iterator[Chart]:
+    rows = (0, report.tables["Cash"].count - 1)
+    yield _by_week("columns", "Cash out by week", cash_words(report), ("total",), report.currency, (), rows)
 
 
-CHARTS: dict[str, Callable[[Report], list[Chart]]] = {
+CHARTS: dict[str, Callable[[Report], Iterator[Chart]]] = {
     "Zones": _chambers,
     "Labour": _crews,
     "Season": _season,

@@ -110,11 +110,9 @@ def _references(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
             known = frozenset(names(draft.rows(table, key), key))
             for row in draft.rows(COUNTS.name, asked.name):
                 if row[asked.name] is not None and row[asked.name] not in known:
-                    remedy = suggested(
-                        near(row[asked.name], known), f"write a name from {table}, or add it there"
-                    )
-                    yield row.fault(asked.name, f"is not in table {table}", remedy)
-                    draft.spoil(row, asked.name)
+                    otherwise = f"write a name from {table}, or add it there"
+                    remedy = suggested(near(row[asked.name], known), otherwise)
+                    yield draft.spoiled(row, asked.name, f"is not in table {table}", remedy)
 
 
 def _needs(draft: Draft, scenario: Scenario) -> Iterator[Fault]:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.questions.relief import STEPS, Item, least_relief, short_with
+from model.questions.relief import STEPS, Granted, Item, least_relief
 from model.scenario.choices import MarginPolicy, ZoneMode
 from model.scenario.entities import Pack, Scenario
 from tests.depth import deep
@@ -99,16 +99,16 @@ def test_relief_cures_and_is_least(scenario: Scenario) -> None:
     relief = least_relief(scenario)
     assume(relief.short)
     beyond = set(relief.beyond)
-    assert relief.short == short_with(scenario, ())
-    assert not set(short_with(scenario, relief.items)) - beyond
+    assert relief.short == Granted(scenario).short(())
+    assert not set(Granted(scenario).short(relief.items)) - beyond
     for item, proof in zip(relief.items, relief.proof, strict=True):
         others = [other for other in relief.items if other is not item]
-        short = short_with(scenario, others)
+        short = Granted(scenario).short(others)
         assert set(short) - beyond
         assert proof == pytest.approx(sum(short[name] for name in set(short) - beyond))
         assert item.orders
         assert set(item.orders) <= set(relief.short)
         assert item.amount > 0
         smaller = a_little_less(item)
-        assert set(short_with(scenario, [*others, smaller])) - beyond
+        assert set(Granted(scenario).short([*others, smaller])) - beyond
     assert set(relief.short) - beyond <= {order for item in relief.items for order in item.orders}

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from model.rates.yields import QUANTILES, match_share, matched_pairs
+from model.rates.yields import QUANTILES, match_share
 from tests.depth import deep
-from tests.independent_parts import paired_share
+from tests.independent_parts import matched_pairs, paired_share
 
 CELLS_A_TOLERANCE, CELLS_A_SPREAD = 40, 20
 """Least grid cells in a tolerance and in a spread; the bracket of the supremum is one cell's worth wide."""

@@ -14,7 +14,7 @@ from model.planned.plan_tables import Plan
 from model.program.build import build
 from model.proof.audit import audit
 from model.questions.near_best import Quantity, near_best
-from model.questions.relief import least_relief, short_with
+from model.questions.relief import Granted, least_relief
 from model.questions.traced_costs import traced_costs
 from model.scenario.choices import Happened
 from model.scenario.entities import DayOff, Progress, Scenario
@@ -260,7 +260,7 @@ def test_limits_and_freedom_from_today() -> None:
     later = from_day(scenario, today, tuple(came(row) for row in as_planned(before, today)))
     relief = least_relief(later)
     assert set(relief.beyond) <= set(relief.short)
-    assert not set(short_with(later, relief.items)) - set(relief.beyond)
+    assert not set(Granted(later).short(relief.items)) - set(relief.beyond)
     solved = solve(later, whole=False)
     for quantity in (Quantity.OVERTIME, Quantity.BOUGHT, Quantity.PEAK_SLOTS):
         found = near_best(solved, quantity, 0.01)

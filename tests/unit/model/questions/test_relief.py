@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from model.questions.relief import STEPS, least_relief, short_with, with_moved
+from model.questions.relief import STEPS, Granted, least_relief, with_moved
 from model.scenario.choices import Decline, MethodKind, Source, Task
 from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Scenario
 from model.scenario.people import LabourStandard
@@ -111,7 +111,7 @@ def test_due_day_moved_to_the_first_that_can_be_met() -> None:
     # earliest: rootstock sown on day 0 and grafted at 4 days, 3 in the chamber, 2 in the house
     early = with_order(base_scenario(), due_day=day(6))
     assert amounts(early) == close({("due day", "O-1", day(9)): 3})
-    assert not short_with(early, least_relief(early).items)
+    assert not Granted(early).short(least_relief(early).items)
 
 
 def test_first_day_moved_where_the_horizon_ends_before() -> None:
@@ -140,7 +140,7 @@ def test_penalty_raised_to_the_next_hundredth_above_the_cost() -> None:
     assert (item.kind, item.name, item.day, item.orders) == ("penalty", "O-1", None, ("O-1",))
     assert cost < 0.2 + item.amount < cost + 0.0101
     below = replace(item, amount=cost - 0.2 - 1e-4)
-    assert short_with(cheap, [below]) == pytest.approx({"O-1": 100})
+    assert Granted(cheap).short([below]) == pytest.approx({"O-1": 100})
 
 
 def test_an_order_that_may_be_declined_is_not_short() -> None:
@@ -265,15 +265,15 @@ def test_several_causes_at_once_are_each_named() -> None:
     relief = least_relief(full)
     assert {item.kind for item in relief.items} == {"slots", "hours", "penalty"}
     for item in relief.items:
-        assert short_with(full, [other for other in relief.items if other is not item])
+        assert Granted(full).short([other for other in relief.items if other is not item])
 
 
 def test_a_slot_less_is_not_enough() -> None:
     full = with_rows(not_held(), "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
     items = list(least_relief(full).items)
-    assert not short_with(full, items)
+    assert not Granted(full).short(items)
     for n, item in enumerate(items):
-        assert short_with(full, [*items[:n], replace(item, amount=item.amount - 1), *items[n + 1 :]])
+        assert Granted(full).short([*items[:n], replace(item, amount=item.amount - 1), *items[n + 1 :]])
 
 
 def test_paid_hands_are_no_cure_for_a_low_penalty() -> None:

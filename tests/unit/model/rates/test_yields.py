@@ -12,7 +12,6 @@ from scipy.stats import norm
 from model.rates.yields import (
     Pairing,
     match_share,
-    matched_pairs,
     stand,
     stem_diameter,
     stem_match,
@@ -21,6 +20,7 @@ from model.rates.yields import (
 )
 from model.scenario.choices import MatchFrom
 from model.scenario.entities import AgeEffect, SeedLot, TrayFormat
+from tests.independent_parts import matched_pairs
 from tests.known_answers.build import grafted_method, lot, own_root_method
 
 
