@@ -56,18 +56,9 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         product = products[order.product]
         method = methods[product.method]
         due = calendar.day(order.due_day)
-        terms.append(
-            OrderTerms(
-                order,
-                product,
-                method,
-                trays[product.final_format],
-                due,
-                calendar.previous_working(due),
-                graft_margin(order, product, method, scenario.nursery),
-                penalty(order, scenario.nursery),
-            )
-        )
+        margin = graft_margin(order, product, method, scenario.nursery)
+        cells = order, product, method, trays[product.final_format], due, calendar.previous_working(due)
+        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery)))
     return terms
 
 
@@ -194,19 +185,13 @@ def _possible(flows: list[Flow], waves: _Waves) -> list[_Possible]:
     for f, flow in enumerate(flows):
         product, method = flow.product, flow.method
         rootstock_formats, scion_formats = _formats(product, method.kind)
-        scions = waves.at_ages(
-            product.scion, scion_formats, flow.graft, method.scion_age_min, method.scion_age_max
-        )
+        window = method.scion_age_min, method.scion_age_max
+        scions = waves.at_ages(product.scion, scion_formats, flow.graft, *window)
         if product.rootstock is None or method.rootstock_age_min is None or method.rootstock_age_max is None:
             found += [_Possible(f, None, scion) for scion in scions]
             continue
-        rootstocks = waves.at_ages(
-            product.rootstock,
-            rootstock_formats,
-            flow.graft,
-            method.rootstock_age_min,
-            method.rootstock_age_max,
-        )
+        window = method.rootstock_age_min, method.rootstock_age_max
+        rootstocks = waves.at_ages(product.rootstock, rootstock_formats, flow.graft, *window)
         found += [_Possible(f, rootstock, scion) for rootstock in rootstocks for scion in scions]
     return found
 

@@ -25,12 +25,7 @@ import pandas as pd
 
 from model.scenario.schema import Column, Type
 
-DTYPES = {
-    Type.NUMBER: "float64",
-    Type.SHARE: "float64",
-    Type.WHOLE: "int64",
-    Type.YES_NO: "bool",
-}
+DTYPES = {Type.NUMBER: "float64", Type.SHARE: "float64", Type.WHOLE: "int64", Type.YES_NO: "bool"}
 """Types in memory of columns of numbers without blanks; all others hold objects."""
 
 MEASURES = ("currency", "days", "h")

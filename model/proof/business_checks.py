@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from model.proof.growing_checks import slots_used
-from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, wrong
+from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, unless, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
 from model.scenario.choices import Happened, PayBasis, Source
@@ -24,9 +24,9 @@ def hands_do_the_work(r: Replay) -> Iterator[Problem]:
         given[row["skill"], row["task"], row["day"]] += row["hours"] * pace
     recorded = r.world.record.worked_days
     for key in {key for key in (*r.needed, *given) if key[2] not in recorded}:
-        yield from differs(
-            f"{key[1]} ({key[0]}) on {key[2]}, hours at the standard pace", given[key], r.needed[key]
-        )
+        skill, task, day = key
+        place = f"{task} ({skill}) on {day}, hours at the standard pace"
+        yield from differs(place, given[key], r.needed[key])
 
 
 def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
@@ -99,25 +99,21 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         loads[row["offer"], day] += row["plants"]
         by = day - offer.lead_days * ONE_DAY
         if by >= r.world.record.today and not r.world.record.comes(row["offer"], day):
-            yield from wrong(f"{place}: arrives on a day off", r.world.works(day))
-            yield from wrong(
-                f"{place}: the offer does not deliver on {day:%a}", f"{day:%a}" in offer.delivery_weekdays
-            )
-            yield from wrong(
-                f"{place}: before the offer's first day", offer.from_day is None or day >= offer.from_day
-            )
-            yield from wrong(
-                f"{place}: after the offer's last day", offer.to_day is None or day <= offer.to_day
-            )
-        yield from wrong(f"{place}: must be ordered by {by}, not {row['order_by']}", row["order_by"] == by)
+            rights = {
+                "arrives on a day off": r.world.works(day),
+                f"the offer does not deliver on {day:%a}": f"{day:%a}" in offer.delivery_weekdays,
+                "before the offer's first day": offer.from_day is None or day >= offer.from_day,
+                "after the offer's last day": offer.to_day is None or day <= offer.to_day,
+            }
+            yield from unless(place, rights)
         product = r.world.orders[row["order"]].product
-        yield from wrong(
-            f"{place}: the offer and the order {row['order']} are not for one product",
-            product == offer.product == row["product"],
-        )
-        yield from wrong(
-            f"{place}: {product} must not be bought in", r.world.products[product].source is not Source.GROW
-        )
+        for_one = product == offer.product == row["product"]
+        rights = {
+            f"must be ordered by {by}, not {row['order_by']}": row["order_by"] == by,
+            f"the offer and the order {row['order']} are not for one product": for_one,
+            f"{product} must not be bought in": r.world.products[product].source is not Source.GROW,
+        }
+        yield from unless(place, rights)
         yield from differs(f"{place}, price", row["price"], offer.price, CENT)
         yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
     for (name, day), plants in loads.items():
@@ -126,9 +122,8 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         if ordered or day - offer.lead_days * ONE_DAY < r.world.record.today:
             continue
         if r.plan.facts.whole:
-            yield from exceeds(
-                f"{place}, the offer's least quantity against plants bought", offer.least_quantity, plants
-            )
+            least = f"{place}, the offer's least quantity against plants bought"
+            yield from exceeds(least, offer.least_quantity, plants)
         if offer.most_per_delivery is not None:
             yield from exceeds(place, plants, offer.most_per_delivery)
     for row in r.rows["deliveries"]:
@@ -163,12 +158,11 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
         for row in r.rows["purchases"]:
             if row["item"] == item:
                 by = None if needed is None else needed - lead * ONE_DAY
-                yield from wrong(
-                    f"{item}: needed on {needed}, not {row['needed_day']}", row["needed_day"] == needed
-                )
-                yield from wrong(
-                    f"{item}: must be ordered by {by}, not {row['order_by']}", row["order_by"] == by
-                )
+                rights = {
+                    f"needed on {needed}, not {row['needed_day']}": row["needed_day"] == needed,
+                    f"must be ordered by {by}, not {row['order_by']}": row["order_by"] == by,
+                }
+                yield from unless(item, rights)
     for row in r.rows["items"]:
         used = sum(r.used[row["item"]].values())
         stock, lead = items[row["item"]]
@@ -178,9 +172,8 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{row['item']}, bought", row["bought"], bought[row["item"]])
         yield from differs(f"{row['item']}, left", row["left"], row["stock"] + bought[row["item"]] - used)
     for item in {item for item, by_day in r.used.items() if sum(by_day.values()) > ABSOLUTE}:
-        yield from wrong(
-            f"{item}: used, but not in table items", any(row["item"] == item for row in r.rows["items"])
-        )
+        there = any(row["item"] == item for row in r.rows["items"])
+        yield from wrong(f"{item}: used, but not in table items", there)
     listed = {(row["item"], row["day"]): row["used"] for row in r.rows["item_uses"]}
     used_up = {(item, day): units for item, by_day in r.used.items() for day, units in by_day.items()}
     for item, day in {*listed, *used_up}:
@@ -246,16 +239,12 @@ def salvage_is_surplus(r: Replay) -> Iterator[Problem]:
     for row in r.rows["flows"]:
         surplus[row["product"]] += row["surplus"]
     for row in r.rows["salvage"]:
-        product = r.world.products[row["product"]]
-        yield from differs(f"{row['product']}, surplus", row["surplus"], surplus[row["product"]])
-        yield from exceeds(f"{row['product']}, plants sold against surplus", row["sold"], row["surplus"])
-        yield from exceeds(
-            f"{row['product']}, plants sold against salvage_most", row["sold"], product.salvage_most
-        )
-        yield from differs(f"{row['product']}, salvage price", row["price"], product.salvage_price, CENT)
-        yield from differs(
-            f"{row['product']}, income", row["amount"], row["sold"] * product.salvage_price, CENT
-        )
+        name, sold, product = row["product"], row["sold"], r.world.products[row["product"]]
+        yield from differs(f"{name}, surplus", row["surplus"], surplus[name])
+        yield from exceeds(f"{name}, plants sold against surplus", sold, row["surplus"])
+        yield from exceeds(f"{name}, plants sold against salvage_most", sold, product.salvage_most)
+        yield from differs(f"{name}, salvage price", row["price"], product.salvage_price, CENT)
+        yield from differs(f"{name}, income", row["amount"], sold * product.salvage_price, CENT)
 
 
 WHOLE_COLUMNS = (
@@ -284,13 +273,10 @@ def counts_are_whole(r: Replay) -> Iterator[Problem]:
 def bound_holds(r: Replay) -> Iterator[Problem]:
     """Primal and dual objective of the continuous program agree; the plan costs at least its lower bound."""
     facts = r.plan.facts
-    yield from differs("dual objective", facts.dual_objective, facts.continuous_objective, CENT)
-    yield from exceeds("lower bound against the plan's cost", facts.bound, facts.objective)
-    yield from exceeds(
-        "continuous optimum against the lower bound", facts.continuous_objective, facts.bound + CENT
-    )
-    yield from exceeds(
-        "continuous optimum against the plan's cost", facts.continuous_objective, facts.objective + CENT
-    )
-    gap = (facts.objective - facts.bound) / abs(facts.bound) if facts.bound else 0.0
+    least, cost = facts.continuous_objective, facts.objective
+    yield from differs("dual objective", facts.dual_objective, least, CENT)
+    yield from exceeds("lower bound against the plan's cost", facts.bound, cost)
+    yield from exceeds("continuous optimum against the lower bound", least, facts.bound + CENT)
+    yield from exceeds("continuous optimum against the plan's cost", least, cost + CENT)
+    gap = (cost - facts.bound) / abs(facts.bound) if facts.bound else 0.0
     yield from differs("gap", facts.gap, gap, 1e-6)

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from model.proof.past_checks import finished_as_counted, margin_left, take_as_counted, usable_as_counted
 from model.proof.plan_rows import Row
-from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, must_be, wrong
+from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, must_be, unless, wrong
 from model.proof.replay import Replay
 from model.proof.world import days_from
 from model.scenario.choices import Decline, MethodKind, Part, Source, ZoneMode
@@ -43,11 +43,12 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
         rule = r.world.methods[product.method]
         roots, scions = r.world.raised_in(product)
         gone = row["graft_day"] < r.world.record.today
-        yield from wrong(f"{place}: grafted on a day off", gone or r.world.works(row["graft_day"]))
         grafted = rule.kind is not MethodKind.OWN_ROOT
-        yield from wrong(
-            f"{place}: an own-root product has a rootstock", grafted or row["rootstock_wave"] is None
-        )
+        rights = {
+            "grafted on a day off": gone or r.world.works(row["graft_day"]),
+            "an own-root product has a rootstock": grafted or row["rootstock_wave"] is None,
+        }
+        yield from unless(place, rights)
         sides = [("scion", product.scion, scions, rule.scion_age_min, rule.scion_age_max)]
         if grafted:
             low, high = rule.rootstock_age_min or 0, rule.rootstock_age_max or 0
@@ -65,15 +66,12 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
             yield from must_be(place, f"{side}", wave["variety"], variety)
             if gone:
                 continue
-            yield from wrong(
-                f"{place}: {side} age of {age} days is outside the graft window", youngest <= age <= oldest
-            )
-            yield from wrong(
-                f"{place}: {side} is still in germination", wave["bench_day"] <= row["graft_day"]
-            )
-            yield from wrong(
-                f"{place}: {side} may not be raised in {wave['format']}", wave["format"] in formats
-            )
+            rights = {
+                f"{side} age of {age} days is outside the graft window": youngest <= age <= oldest,
+                f"{side} is still in germination": wave["bench_day"] <= row["graft_day"],
+                f"{side} may not be raised in {wave['format']}": wave["format"] in formats,
+            }
+            yield from unless(place, rights)
         root_age, age = row["rootstock_age"], row["scion_age"]
         match = r.world.match(rule.method, lots["rootstock"], lots["scion"] or "", root_age, age)
         if gone:
@@ -104,15 +102,13 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
         for one, other in pairwise(ordered):
             apart = one["to_day"] <= other["from_day"]
             yield from wrong(f"wave {name}: spans on the bench overlap on {other['from_day']}", apart)
-        last = max(r.drawn[name], default=ordered[-1]["to_day"])
-        yield from wrong(
-            f"wave {name}: trays on the bench after {last}, when all seedlings are drawn",
-            last >= ordered[-1]["to_day"],
-        )
-        yield from wrong(
-            f"wave {name}: on the bench after its clear day {r.waves[name]['clear_day']}",
-            ordered[-1]["to_day"] <= r.waves[name]["clear_day"],
-        )
+        end, clear = ordered[-1]["to_day"], r.waves[name]["clear_day"]
+        last = max(r.drawn[name], default=end)
+        rights = {
+            f"trays on the bench after {last}, when all seedlings are drawn": last >= end,
+            f"on the bench after its clear day {clear}": end <= clear,
+        }
+        yield from unless(f"wave {name}", rights)
     for name, drawn in r.drawn.items():
         if name not in r.waves or not drawn:
             continue
@@ -120,11 +116,8 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
         for day in days_from(wave["bench_day"], max(drawn)):
             there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
             to_come = sum(seedlings for when, seedlings in drawn.items() if when > day)
-            yield from exceeds(
-                f"wave {name} on {day}, seedlings still to be drawn against those on the bench",
-                to_come,
-                there * wave["usable_per_tray"],
-            )
+            place = f"wave {name} on {day}, seedlings still to be drawn against those on the bench"
+            yield from exceeds(place, to_come, there * wave["usable_per_tray"])
 
 
 def flows_add_up(r: Replay) -> Iterator[Problem]:
@@ -141,11 +134,8 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         joins, served = r.joins_of[key], r.served[key]
         yield from must_be(place, "method", row["method"], rule.method)
         yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
-        yield from exceeds(
-            f"{place}, trays needed against trays loaded",
-            _trays_needed(r, rule.kind, cells, joins),
-            row["trays_loaded"],
-        )
+        needed = _trays_needed(r, rule.kind, cells, joins)
+        yield from exceeds(f"{place}, trays needed against trays loaded", needed, row["trays_loaded"])
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
         yield from differs(f"{place}, trays finishing", row["trays_finishing"], finishing)
@@ -159,9 +149,8 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, delivered", row["delivered"], plants)
         yield from differs(f"{place}, margin", row["margin_plants"], margin)
         yield from differs(f"{place}, surplus", row["surplus"], row["finished"] - plants - margin)
-        yield from exceeds(
-            f"{place}, plants delivered with margin against finished plants", plants + margin, row["finished"]
-        )
+        what = "plants delivered with margin against finished plants"
+        yield from exceeds(f"{place}, {what}", plants + margin, row["finished"])
 
 
 def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> float:
@@ -175,19 +164,15 @@ def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> 
 def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
     """Plants are ready when they are packed, are held no longer than the limit, and carry their margin."""
     for row in r.rows["deliveries"]:
-        place, order = (
-            f"order {row['order']}, plants ready on {row['ready_day']}",
-            r.world.orders[row["order"]],
-        )
+        place = f"order {row['order']}, plants ready on {row['ready_day']}"
+        order = r.world.orders[row["order"]]
         rule = r.world.methods[r.world.products[order.product].method]
         pack = r.world.previous_working(order.due_day)
         yield from _as_ordered(place, row, order)
         yield from must_be(place, "pack day", row["pack_day"], pack)
         if row["pack_day"] >= r.world.record.today:
-            yield from wrong(
-                f"{place}: packed on {row['pack_day']}, before they are ready",
-                row["ready_day"] <= row["pack_day"],
-            )
+            early = f"{place}: packed on {row['pack_day']}, before they are ready"
+            yield from wrong(early, row["ready_day"] <= row["pack_day"])
             held = (row["due_day"] - row["ready_day"]).days
             yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
         if row["source"] == "own":
@@ -210,9 +195,8 @@ def _as_ordered(place: str, row: Row, order: Order) -> Iterator[Problem]:
 def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
     """Own, bought, short and declined plants add up to each order; the plan has every order once."""
     names = [row["order"] for row in r.rows["orders"]]
-    yield from wrong(
-        "table orders must have each order of the scenario once", sorted(names) == sorted(r.world.orders)
-    )
+    once = sorted(names) == sorted(r.world.orders)
+    yield from wrong("table orders must have each order of the scenario once", once)
     for row in r.rows["orders"]:
         order, sources = r.world.orders[row["order"]], r.by_order[row["order"]]
         place = f"order {row['order']}"
@@ -285,21 +269,19 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
             yield f"{place}: loaded, but not in table unit_batches", row["trays"]
             continue
         days = (row["load_day"] - row["open_day"]).days
-        yield from wrong(
-            f"{place}: loaded on day {days + 1}, which is no loading day", 0 <= days < (zone.load_days or 1)
-        )
         ends = [
             out
             for z, _, start, out in r.world.way(product.method, row["graft_day"])[0]
             if (z, start) == (row["zone"], row["load_day"])
         ]
-        yield from wrong(f"{place}: no stay of {row['product']} starts on {row['load_day']}", bool(ends))
-        yield from wrong(
-            f"{place}: shut until {batch['shut_until']}, before a stay ends",
-            all(e <= batch["shut_until"] for e in ends),
-        )
-        gone = row["open_day"] < r.world.record.today
-        yield from wrong(f"{place}: opened on a day off", gone or r.world.works(row["open_day"]))
+        gone, shut = row["open_day"] < r.world.record.today, batch["shut_until"]
+        rights = {
+            f"loaded on day {days + 1}, which is no loading day": 0 <= days < (zone.load_days or 1),
+            f"no stay of {row['product']} starts on {row['load_day']}": bool(ends),
+            f"shut until {shut}, before a stay ends": all(end <= shut for end in ends),
+            "opened on a day off": gone or r.world.works(row["open_day"]),
+        }
+        yield from unless(place, rights)
         into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
         loaded[row["product"], row["graft_day"], row["zone"], row["load_day"]] += row["trays"]
     for key, batch in batches.items():

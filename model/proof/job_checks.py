@@ -98,10 +98,8 @@ def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
         if job is not None and row["crew"] is not None:
             for hands, column in (("own", "own"), ("temporary", "temporary")):
                 worked[row["crew"], hands, job["day"], job["skill"], _task(job["step"])] += row[column]
-        yield from wrong(
-            f"job {row['job']}: has hours but no crew",
-            row["crew"] is not None or row["own"] + row["temporary"] <= ABSOLUTE,
-        )
+        idle = row["own"] + row["temporary"] <= ABSOLUTE
+        yield from wrong(f"job {row['job']}: has hours but no crew", idle or row["crew"] is not None)
     for name in jobs:
         ends = sorted((row["starts"], row["ends"]) for row in parts[name])
         whole = bool(ends) and ends[0][0] == 0 and abs(ends[-1][1] - 1) <= ABSOLUTE

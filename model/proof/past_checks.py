@@ -58,10 +58,8 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
     for (item, size, _), number in record.sums[Happened.PACKS].items():
         ordered[item, size] += number
     for (item, size), number in ordered.items():
-        there = bought.get((item, size), 0.0) >= number - 1e-6
-        yield from wrong(
-            f"{item}: the plan lacks some of the {number:g} packs of {size:g} already ordered", there
-        )
+        lacks = f"{item}: the plan lacks some of the {number:g} packs of {size:g} already ordered"
+        yield from wrong(lacks, bought.get((item, size), 0.0) >= number - 1e-6)
     for item, size in {*shown, *ordered}:
         place = f"{item}: packs of {size:g} ordered before today"
         yield from differs(place, shown.get((item, size), 0.0), ordered.get((item, size), 0.0))

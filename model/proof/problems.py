@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 RELATIVE, ABSOLUTE = 1e-6, 1e-4
 """Amounts may differ by this share or by this amount, whichever is larger: sums of the solver's tolerance."""
@@ -41,6 +41,12 @@ def wrong(place: str, right: bool) -> Iterator[Problem]:
     """A problem described by ``place``, unless ``right``."""
     if not right:
         yield place, 1.0
+
+
+def unless(place: str, rights: Mapping[str, bool]) -> Iterator[Problem]:
+    """A problem of the place for each text whose condition does not hold."""
+    for what, right in rights.items():
+        yield from wrong(f"{place}: {what}", right)
 
 
 def must_be(place: str, what: str, told: object, right: object) -> Iterator[Problem]:

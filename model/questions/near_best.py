@@ -128,13 +128,10 @@ def _with_free_columns(compiled: Compiled, count: int, upper: float) -> Compiled
 
 def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
     """The sum that defines a quantity, or for a peak the sums of which it is the largest."""
-    counts = program.counts
-    if quantity is Quantity.OVERTIME:
-        return [{("overtime", n): 1.0 for n in range(counts["overtime"])}]
-    if quantity is Quantity.TEMPORARY:
-        return [{("temporary_worked", n): 1.0 for n in range(counts["temporary_worked"])}]
-    if quantity is Quantity.BOUGHT:
-        return [{("bought", n): 1.0 for n in range(counts["bought"])}]
+    sums = {Quantity.OVERTIME: "overtime", Quantity.TEMPORARY: "temporary_worked", Quantity.BOUGHT: "bought"}
+    if quantity in sums:
+        variable = sums[quantity]
+        return [{(variable, n): 1.0 for n in range(program.counts[variable])}]
     if quantity is Quantity.PEAK_WEEK:
         return _week_hours(program)
     by_day = _healing_slots(program)

@@ -258,8 +258,7 @@ def _eased(program: Program, compiled: Compiled, beyond: Collection[str]) -> lis
         relief, _ = elastic.solve(orders, None)
     return [
         _so_many(
-            Item(limit.kind, limit.name, limit.day, 0.0, COUNTED_IN[limit.kind]),
-            _steps(limit.kind, amount),
+            Item(limit.kind, limit.name, limit.day, 0.0, COUNTED_IN[limit.kind]), _steps(limit.kind, amount)
         )
         for limit, amount in relief.items()
     ]

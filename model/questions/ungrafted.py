@@ -27,38 +27,25 @@ def ungrafted(scenario: Scenario) -> Scenario:
     for name in used:
         names[name] = _free_name(f"{name} ungrafted", {*methods, *names.values()})
     changed = {product.product for product in grafted}
+    products = [_own_root(p, names[p.method]) if p.product in changed else p for p in scenario.products]
+    stages = list(scenario.stages)
+    for name in used:
+        finishing = [s for s in scenario.stages if s.method == name and s.part is Part.FINISHING]
+        finishing.sort(key=lambda stage: stage.step)
+        stages += [replace(s, method=names[name], step=step) for step, s in enumerate(finishing, 1)]
+    labour = [
+        replace(row, method=names[row.method])
+        for row in scenario.labour_standards
+        if row.method in names and row.task not in GRAFTED_ONLY
+    ]
+    uses = [replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names]
     return replace(
         scenario,
-        products=tuple(
-            _own_root(p, names[p.method]) if p.product in changed else p for p in scenario.products
-        ),
+        products=tuple(products),
         methods=(*scenario.methods, *(_own_root_method(methods[name], names[name]) for name in used)),
-        stages=(
-            *scenario.stages,
-            *(
-                replace(stage, method=names[name], step=step)
-                for name in used
-                for step, stage in enumerate(
-                    sorted(
-                        (s for s in scenario.stages if s.method == name and s.part is Part.FINISHING),
-                        key=lambda s: s.step,
-                    ),
-                    1,
-                )
-            ),
-        ),
-        labour_standards=(
-            *scenario.labour_standards,
-            *(
-                replace(row, method=names[row.method])
-                for row in scenario.labour_standards
-                if row.method in names and row.task not in GRAFTED_ONLY
-            ),
-        ),
-        supply_uses=(
-            *scenario.supply_uses,
-            *(replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names),
-        ),
+        stages=tuple(stages),
+        labour_standards=(*scenario.labour_standards, *labour),
+        supply_uses=(*scenario.supply_uses, *uses),
         buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),
         nursery=replace(scenario.nursery, today=None),
         progress=(),
@@ -72,13 +59,8 @@ def _free_name(name: str, taken: Collection[str]) -> str:
 
 
 def _own_root(product: Product, method: str) -> Product:
-    return replace(
-        product,
-        rootstock=None,
-        method=method,
-        scion_formats=(product.final_format,),
-        rootstock_formats=(),
-    )
+    formats = (product.final_format,)
+    return replace(product, rootstock=None, method=method, scion_formats=formats, rootstock_formats=())
 
 
 def _own_root_method(method: Method, name: str) -> Method:

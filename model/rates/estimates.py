@@ -76,9 +76,8 @@ def fit_by_moments(tried: ArrayLike, succeeded: ArrayLike) -> Beta:
     n, x = _counts(tried, succeeded)
     pairs = float((n * (n - 1)).sum())
     if pairs == 0:
-        raise ValueError(
-            "every lot has only one seed or join, so the records do not show how alike a lot fares"
-        )
+        why = "every lot has only one seed or join, so the records do not show how alike a lot fares"
+        raise ValueError(why)
     p = float(x.sum() / n.sum())
     if p in (0, 1):
         return Beta(p, 0.0)
@@ -132,8 +131,7 @@ def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | 
     """
     standard = standard_seconds or {}
     rows = sorted(
-        records,
-        key=lambda r: (r.kind, r.name, r.crew or "", r.day, r.tried, r.succeeded or 0, r.hours or 0),
+        records, key=lambda r: (r.kind, r.name, r.crew or "", r.day, r.tried, r.succeeded or 0, r.hours or 0)
     )
     for row in rows:
         _check(row, standard)
@@ -233,11 +231,7 @@ class Pool:
         weights = np.exp(density - density.max()).ravel()
         means, alikes = (v.ravel() for v in np.meshgrid(mean, alike, indexing="ij"))
         size = np.exp(-alikes)
-        return cls(
-            expit(means) * size,
-            expit(-means) * size,
-            weights / weights.sum(),
-        )
+        return cls(expit(means) * size, expit(-means) * size, weights / weights.sum())
 
     def lot(self, tried: float, succeeded: float) -> Beta:
         """Beta distribution of the rate of one of the pool's lots, given its own counts.
@@ -317,9 +311,8 @@ def _alike(tried: Sequence[int], succeeded: Sequence[int]) -> float:
 def _sums(groups: Iterable[Sequence[Record]]) -> tuple[list[int], list[int]]:
     """Sums of tried and of succeeded over each group of records."""
     lists = list(groups)
-    return [sum(r.tried for r in rows) for rows in lists], [
-        sum(r.succeeded or 0 for r in rows) for rows in lists
-    ]
+    tried = [sum(r.tried for r in rows) for rows in lists]
+    return tried, [sum(r.succeeded or 0 for r in rows) for rows in lists]
 
 
 def _by(rows: Sequence[Record], kind: Counted, key: Callable[[Record], str]) -> dict[str, list[Record]]:

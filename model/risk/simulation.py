@@ -75,12 +75,7 @@ def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progres
     finished = _finished(rng, scenario, plan, joins, seasons)
     after = recourse(scenario, plan, finished)
     return Risk(
-        seasons,
-        seed,
-        _orders(scenario, plan, after),
-        _totals(plan, finished, after),
-        after.short,
-        finished,
+        seasons, seed, _orders(scenario, plan, after), _totals(plan, finished, after), after.short, finished
     )
 
 

@@ -50,23 +50,12 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         values, _ = decisions(program, last)
         before = shortfalls(last)
         progress("cures")
-        ship = _solved(
-            program,
-            _held(
-                program,
-                compiled,
-                values,
-                ("sown", "bought", "temporary_hands", "units_opened"),
-                ("joins", "delivered"),
-            ),
-        )
+        firm = ("sown", "bought", "temporary_hands", "units_opened")
+        ship = _solved(program, _held(program, compiled, values, firm, ("joins", "delivered")))
         terms = program.network.orders
         packed = {terms[o].order.order for o in gone(program.network)}
-        hit = [
-            name
-            for name, plants in ship[1].items()
-            if name not in packed and plants > before.get(name, 0.0) + 0.5
-        ]
+        newly = {name for name, plants in ship[1].items() if plants > before.get(name, 0.0) + 0.5}
+        hit = [name for name in ship[1] if name in newly - packed]
         if not hit:
             return [], []
         found = [Cure("ship part", "nothing: missing plants are short", *ship)]
@@ -135,6 +124,5 @@ def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) 
     program = build(expand(replace(scenario, orders=(*kept, *rest.values()))))
     cost, short = _solved(program, compile_program(program))
     of = {later.order: order for order, later in rest.items()}
-    return Cure(
-        name, "when the rest is due, and everything else", cost, {of.get(o, o): s for o, s in short.items()}
-    )
+    missed = {of.get(o, o): s for o, s in short.items()}
+    return Cure(name, "when the rest is due, and everything else", cost, missed)

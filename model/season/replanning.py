@@ -70,13 +70,7 @@ class _Nearness(NamedTuple):
     last: float
 
 
-def replan(
-    scenario: Scenario,
-    last: Tables,
-    *,
-    upset: float = 0.0,
-    progress: Say = silent,
-) -> Replanned:
+def replan(scenario: Scenario, last: Tables, *, upset: float = 0.0, progress: Say = silent) -> Replanned:
     """The plan of least cost from the scenario's ``today``, in whole trays, compared with the last plan.
 
     The last plan is kept if it can be carried out, no cheaper plan is found, and no other plan fills more of

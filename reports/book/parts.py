@@ -37,6 +37,9 @@ TALLEST_ROW = 400.0
 PIXELS_A_ROW = 20
 """Height of a row of the default height."""
 
+TITLE_POINTS = 21
+"""Height of the row of a title."""
+
 LINE_POINTS = 13.0
 """Height of a line of text in a cell."""
 
@@ -128,12 +131,7 @@ class Book:
             },
         )
         self.workbook.set_properties(
-            {
-                "title": title,
-                "subject": foot,
-                "comments": "Written by Graftwright.",
-                "created": written(),
-            }
+            {"title": title, "subject": foot, "comments": "Written by Graftwright.", "created": written()}
         )
         self.sheets: list[Sheet] = []
 
@@ -225,12 +223,16 @@ class Sheet:
         self.notes = [line for line, _ in lines]
         self._room = room
 
+    def head(self, title: str) -> None:
+        """Write the title of the sheet."""
+        self.write(0, 0, title, **style.TITLE)
+        self.page.set_row(0, TITLE_POINTS)
+
     def _write_opening(self, width: float) -> None:
         if self._opening is None:
             return
         (title, notes), self._opening = self._opening, None
-        self.write(0, 0, title, **style.TITLE)
-        self.page.set_row(0, 21)
+        self.head(title)
         self.link(1, 0, "Contents", "Contents")
         self.row = FREE + self._room
         for note, caution in notes:

@@ -100,10 +100,7 @@ def checks(report: Report) -> None:
         SheetColumn("worst", "Worst", CellKind.FIGURE),
     ]
     sheet.table(columns, rows)
-    facts = [
-        SheetColumn("fact", "What was run", widest=40),
-        SheetColumn("value", "Value", widest=68),
-    ]
+    facts = [SheetColumn("fact", "What was run", widest=40), SheetColumn("value", "Value", widest=68)]
     sheet.table(facts, facts_with_seconds(report.plan.facts))
 
 

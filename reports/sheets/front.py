@@ -50,8 +50,7 @@ def summary(report: Report) -> None:
     sheet, nursery = report.sheets["Summary"], report.scenario.nursery
     sheet.widths, sheet.one_page = dict(PAGE), True
     sheet.page.set_default_row(ROW_POINTS)
-    sheet.write(0, 0, f"Plan for {nursery.name}", **style.TITLE)
-    sheet.page.set_row(0, 21)
+    sheet.head(f"Plan for {nursery.name}")
     span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
     sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is planned, none is promised.")
     sheet.link(1, RIGHT[1], "Contents", "Contents")
@@ -228,8 +227,7 @@ def contents(report: Report) -> None:
     """Every sheet with a link and what it holds."""
     sheet = report.sheets["Contents"]
     sheet.widths = {0: 20.0, 1: 70.0}
-    sheet.write(0, 0, "Contents", **style.TITLE)
-    sheet.page.set_row(0, 21)
+    sheet.head("Contents")
     for row, other in enumerate(report.book.sheets, 2):
         sheet.link(row, 0, other.name, other.name)
         sheet.write(row, 1, other.about, **style.CELL)
@@ -247,8 +245,7 @@ def charts(report: Report) -> None:
     sheet = report.sheets["Charts"]
     sheet.widths = {0: 30.0, 1: 20.0, 2: 3.0, 3: 30.0, 4: 24.0}
     sheet.page.set_default_row(ROW_POINTS)
-    sheet.write(0, 0, "Charts", **style.TITLE)
-    sheet.page.set_row(0, 21)
+    sheet.head("Charts")
     sheet.link(1, 0, "Contents", "Contents")
     sheet.write(1, 1, "Weeks by the month and day of their Monday.", **style.NOTE)
     rows, top, a_page = 15, 3, 3

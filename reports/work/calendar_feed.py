@@ -61,11 +61,7 @@ class FeedEntry:
 
 
 def calendar_feed(
-    scenario: Scenario,
-    given: Sequence[Assignment],
-    *,
-    stamped: date,
-    earlier: bytes | None = None,
+    scenario: Scenario, given: Sequence[Assignment], *, stamped: date, earlier: bytes | None = None
 ) -> bytes:
     """The feed of a plan's jobs; ``given``: the jobs with their crews.
 

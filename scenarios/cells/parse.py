@@ -30,6 +30,9 @@ PERCENT = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?)\s*%")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 LINE_BREAK = re.compile(r"[\t\n\u2028\u2029]")
 
+AS_TEXT = "format the cell as text and write the text again"
+NO_DATE = "is not a date of the form year-month-day", "write it with year, month, day, as 2026-03-31"
+
 LISTED = {
     target for table in TABLES for c in table.columns if c.type is Type.REFERENCES for target in c.references
 }
@@ -119,9 +122,8 @@ def _sources(column: Column) -> str:
 
 def _range(column: Column) -> str:
     low = "" if column.low is None else f"{'above' if column.above_low else 'from'} {plain(column.low)}"
-    high = (
-        "" if column.high is None else f"{'to' if low.startswith('from') else 'up to'} {plain(column.high)}"
-    )
+    to = "to" if low.startswith("from") else "up to"
+    high = "" if column.high is None else f"{to} {plain(column.high)}"
     return "".join(f" {part}" for part in (low, high) if part)
 
 
@@ -144,17 +146,13 @@ def _plain_text(raw: Raw) -> str:
     if isinstance(raw, str):
         return raw.replace("\r\n", "\n").replace("\r", "\n").strip()
     if isinstance(raw, bool):
-        raise CellFault(
-            "is a truth value where a text belongs", "format the cell as text and write the text again"
-        )
+        raise CellFault("is a truth value where a text belongs", AS_TEXT)
     if isinstance(raw, int):
         return str(raw)
     if isinstance(raw, float):
         return str(int(raw)) if raw.is_integer() else repr(raw)
-    raise CellFault(
-        "is a date where a text belongs: the spreadsheet has changed the text into one",
-        "format the cell as text and write the text again",
-    )
+    wrong = "is a date where a text belongs: the spreadsheet has changed the text into one"
+    raise CellFault(wrong, AS_TEXT)
 
 
 def _check_text(column: Column, text: str) -> None:
@@ -193,9 +191,7 @@ def _date_of_text(column: Column, text: str) -> date:
         raise CellFault("is a number where a date belongs", remedy)
     match = ISO_DATE.match(text)
     if match is None:
-        raise CellFault(
-            "is not a date of the form year-month-day", "write it with year, month, day, as 2026-03-31"
-        )
+        raise CellFault(*NO_DATE)
     rest = text[match.end() :]
     if TIME_ZONE.fullmatch(rest):
         remedy = f"write the day at the nursery alone, such as {match.group()}: elsewhere it may be another"
@@ -203,9 +199,7 @@ def _date_of_text(column: Column, text: str) -> date:
     if ISO_TIME.fullmatch(rest):
         raise CellFault("has a time of day", f"write the date alone: {match.group()}")
     if rest:
-        raise CellFault(
-            "is not a date of the form year-month-day", "write it with year, month, day, as 2026-03-31"
-        )
+        raise CellFault(*NO_DATE)
     try:
         return _known_year(date(*map(int, match.groups())))
     except ValueError:
@@ -230,9 +224,8 @@ def _number_of_text(column: Column, text: str, typed: bool) -> float:
     """The number written as text; raises the ``CellFault`` that best describes the mistake."""
     if NUMBER.fullmatch(text):
         if typed:
-            raise CellFault(
-                "is a number stored as text", f"format the cell as a number and write {text} again"
-            )
+            remedy = f"format the cell as a number and write {text} again"
+            raise CellFault("is a number stored as text", remedy)
         return float(text)
     word = text.casefold().lstrip("+-")
     if word in ("nan", "na", "n/a", "#n/a"):
@@ -263,10 +256,8 @@ def _number(table: str, column: Column, raw: Raw, typed: bool) -> float:
     elif isinstance(raw, (int, float)):
         number = raw
     else:
-        raise CellFault(
-            "is a date where a number belongs",
-            f"format the cell as a number and {wanted(column)}",
-        )
+        remedy = f"format the cell as a number and {wanted(column)}"
+        raise CellFault("is a date where a number belongs", remedy)
     if not isfinite(number):
         raise CellFault("is infinite" if isinf(number) else "is not a number", wanted(column))
     _check_range(column, number)
@@ -315,8 +306,7 @@ def _choice(table: str, column: Column, raw: Raw, typed: bool) -> Any:
 
 def _meant_choice(column: Column, text: str) -> str:
     near = nearest(text, column.choices)
-    choices = f"{wanted(column)}"
-    return choices if near is None else f"did you mean '{near}'? {choices}"
+    return wanted(column) if near is None else f"did you mean '{near}'? {wanted(column)}"
 
 
 def _items(table: str, column: Column, raw: Raw, typed: bool) -> tuple[str, ...]:

@@ -124,11 +124,7 @@ CELLS = {
 def _by_age(scenario: Scenario, rate: Rate) -> Iterator[NewCell | None]:
     for effect in scenario.age_effects:
         if effect.method == rate.name and effect.take is not None:
-            key = (
-                ("method", effect.method),
-                ("rootstock_age", effect.rootstock_age),
-                ("scion_age", effect.scion_age),
-            )
+            key = tuple((name, getattr(effect, name)) for name in BY_NAME["age_effects"].key)
             yield _cell("age_effects", key, "take", effect.take, effect.take * rate.rate / rate.now)
 
 

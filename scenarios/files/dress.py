@@ -30,17 +30,11 @@ SPARE_ROWS = 1000
 PAGE_WIDTH = 190
 """Characters that fit across one printed page at a readable size."""
 
-FORMATS = {
-    Type.TEXT: "@",
+FORMATS = dict.fromkeys(Type, "@") | {
     Type.DATE: "yyyy-mm-dd",
     Type.WHOLE: "#,##0",
     Type.NUMBER: "#,##0.00####",
     Type.SHARE: "0.0 %",
-    Type.YES_NO: "@",
-    Type.CHOICE: "@",
-    Type.CHOICES: "@",
-    Type.REFERENCE: "@",
-    Type.REFERENCES: "@",
 }
 
 LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")

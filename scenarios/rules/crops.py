@@ -61,10 +61,7 @@ def _method_columns(draft: Draft) -> Iterator[Fault]:
             yield from _needed(draft, row, column, f"method that takes its match from {whence}")
 
 
-MATCH_IN = {
-    MatchFrom.NUMBER: ("match", "a number"),
-    MatchFrom.DIAMETERS: ("stem_tolerance_mm", "diameters"),
-}
+MATCH_IN = {MatchFrom.NUMBER: ("match", "a number"), MatchFrom.DIAMETERS: ("stem_tolerance_mm", "diameters")}
 """Columns that a method fills, by where its stem match comes from, which stands here in words too."""
 
 

@@ -110,21 +110,19 @@ class Document:
             place = place[:-1]
         return self.lines.get(place)
 
-    def fault(self, place: Place, value: str, wrong: str, remedy: str, **where: str) -> None:
-        """Add a fault at a place; ``where``: table, column, and key of the row."""
-        self.faults.append(
-            VariantFault(
-                where.get("table", ""),
-                None,
-                where.get("column", ""),
-                value,
-                wrong,
-                remedy,
-                self.path.name,
-                self.line(place),
-                where.get("key", ""),
-            )
-        )
+    def fault(
+        self,
+        place: Place,
+        value: str,
+        wrong: str,
+        remedy: str,
+        table: str = "",
+        column: str = "",
+        key: str = "",
+    ) -> None:
+        """Add a fault at a place; ``key``: of the row."""
+        where = self.path.name, self.line(place), key
+        self.faults.append(VariantFault(table, None, column, value, wrong, remedy, *where))
 
 
 def read_document(path: Path) -> Document:
