@@ -56,24 +56,22 @@ class ProgressSums:
         return {day for _, day in self.sums[Happened.WORKED]}
 
 
+ROOTSTOCK = ("rootstock_lot", "rootstock_format", "rootstock_sow_day")
+
+KEYS = {
+    Happened.SOWN: ("lot", "format", "day"),
+    Happened.GRAFTED: ("product", "day", *ROOTSTOCK, "lot", "format", "sow_day"),
+    Happened.FINISHED: ("product", "graft_day"),
+    Happened.DELIVERED: ("order", "graft_day"),
+    Happened.BOUGHT_IN: ("offer", "arrival_day", "order"),
+    Happened.PACKS: ("item", "size", "arrival_day"),
+    Happened.HIRED: ("crew", "day"),
+    Happened.WORKED: ("crew", "day"),
+    Happened.STANDING: ("zone", "day"),
+}
+"""Columns by whose cells the rows of a kind are summed; hands are summed by week."""
+
+
 def _key(row: Progress) -> tuple[Any, ...]:
-    match row.what:
-        case Happened.SOWN:
-            return row.lot, row.format, row.day
-        case Happened.GRAFTED:
-            rootstock = row.rootstock_lot, row.rootstock_format, row.rootstock_sow_day
-            return row.product, row.day, *rootstock, row.lot, row.format, row.sow_day
-        case Happened.FINISHED:
-            return row.product, row.graft_day
-        case Happened.DELIVERED:
-            return row.order, row.graft_day
-        case Happened.BOUGHT_IN:
-            return row.offer, row.arrival_day, row.order
-        case Happened.PACKS:
-            return row.item, row.size, row.arrival_day
-        case Happened.HIRED:
-            return row.crew, row.day.isocalendar()[:2]
-        case Happened.WORKED:
-            return row.crew, row.day
-        case Happened.STANDING:
-            return row.zone, row.day
+    key = tuple(getattr(row, name) for name in KEYS[row.what])
+    return key if row.what is not Happened.HIRED else (row.crew, row.day.isocalendar()[:2])

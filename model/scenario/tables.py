@@ -8,52 +8,33 @@ from __future__ import annotations
 
 from typing import Any
 
-from model.scenario.entities import (
-    AgeEffect,
-    BuyInOffer,
-    DayOff,
-    Method,
-    Module,
-    Nursery,
-    Order,
-    Pack,
-    Product,
-    Progress,
-    Scenario,
-    SeedLot,
-    Stage,
-    Supply,
-    SupplyUse,
-    TrayFormat,
-    Zone,
-    ZoneDay,
-)
-from model.scenario.people import Crew, CrewDay, LabourStandard
+from model.scenario import entities, people
+from model.scenario.entities import Scenario
 from model.scenario.schema import Column, Table, Type, table_of
 
 __all__ = ["BY_NAME", "TABLES", "Column", "Table", "Type"]
 
 TABLES: tuple[Table, ...] = (
-    table_of("nursery", Nursery, required=True),
-    table_of("orders", Order, "order", required=True),
-    table_of("products", Product, "product", required=True),
-    table_of("seed_lots", SeedLot, "lot", required=True),
-    table_of("tray_formats", TrayFormat, "format", required=True),
-    table_of("methods", Method, "method", required=True),
-    table_of("stages", Stage, "method", "step"),
-    table_of("age_effects", AgeEffect, "method", "rootstock_age", "scion_age"),
-    table_of("labour_standards", LabourStandard, "task", "method", "format"),
-    table_of("supplies", Supply, "supply"),
-    table_of("supply_uses", SupplyUse, "supply", "per", "method", "format"),
-    table_of("packs", Pack, "item", "size"),
-    table_of("zones", Zone, "zone", required=True),
-    table_of("zone_days", ZoneDay, "zone", "from_day"),
-    table_of("crews", Crew, "crew"),
-    table_of("crew_days", CrewDay, "crew", "from_day"),
-    table_of("days_off", DayOff, "day"),
-    table_of("buy_in_offers", BuyInOffer, "offer"),
-    table_of("modules", Module, "module"),
-    table_of("progress", Progress),
+    table_of("nursery", entities.Nursery, required=True),
+    table_of("orders", entities.Order, "order", required=True),
+    table_of("products", entities.Product, "product", required=True),
+    table_of("seed_lots", entities.SeedLot, "lot", required=True),
+    table_of("tray_formats", entities.TrayFormat, "format", required=True),
+    table_of("methods", entities.Method, "method", required=True),
+    table_of("stages", entities.Stage, "method", "step"),
+    table_of("age_effects", entities.AgeEffect, "method", "rootstock_age", "scion_age"),
+    table_of("labour_standards", people.LabourStandard, "task", "method", "format"),
+    table_of("supplies", entities.Supply, "supply"),
+    table_of("supply_uses", entities.SupplyUse, "supply", "per", "method", "format"),
+    table_of("packs", entities.Pack, "item", "size"),
+    table_of("zones", entities.Zone, "zone", required=True),
+    table_of("zone_days", entities.ZoneDay, "zone", "from_day"),
+    table_of("crews", people.Crew, "crew"),
+    table_of("crew_days", people.CrewDay, "crew", "from_day"),
+    table_of("days_off", entities.DayOff, "day"),
+    table_of("buy_in_offers", entities.BuyInOffer, "offer"),
+    table_of("modules", entities.Module, "module"),
+    table_of("progress", entities.Progress),
 )
 
 BY_NAME: dict[str, Table] = {table.name: table for table in TABLES}

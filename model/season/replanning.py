@@ -92,7 +92,7 @@ def replan(scenario: Scenario, last: Tables, *, upset: float = 0.0, progress: Sa
         carried = _carried_on(program, compiled, values) if known else None
         progress("whole trays")
         promised = shortfalls(last)
-        made = _made_anew(program, compiled, values, near, promised, upset, progress)
+        made = _made_anew(program, compiled, near, promised, upset, progress)
         moved = _moved(compiled, made, near)
         kept = (
             carried is not None
@@ -185,7 +185,6 @@ def _broken(program: Program, compiled: Compiled, solution: Solution, before: di
 def _made_anew(
     program: Program,
     compiled: Compiled,
-    values: dict[Key, float],
     near: list[_Nearness],
     short: dict[str, float],
     upset: float,

@@ -353,12 +353,8 @@ def actions(plan: Plan, first: date, last: date) -> list[Action]:
     columns = ("item", "size", "packs", "ordered", "order_by")
     for item, size, number, ordered, by in rows_of(plan.purchases, *columns):
         packs = number - ordered
-        add(
-            by if packs > 0 else None,
-            0,
-            "order by",
-            f"{packs:,.0f} {'pack' if packs == 1 else 'packs'} of {size:,.0f} {item}",
-        )
+        what = f"{packs:,.0f} {'pack' if packs == 1 else 'packs'} of {size:,.0f} {item}"
+        add(by if packs > 0 else None, 0, "order by", what)
     for offer, plants, by in _by_offer(plan):
         add(by, 0, "order by", f"{plants:,.0f} plants of {offer}")
     for day, lot, format_, trays in rows_of(plan.waves, "sow_day", "lot", "format", "trays"):

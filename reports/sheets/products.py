@@ -80,7 +80,7 @@ def products(report: Report) -> None:
             row["each"] = Formula("={cost}/{plants}", each)
             row["target"] = Formula(f"={{each}}/(1-{margin})", each / (1 - report.profit_margin))
             if value is not None:
-                row["mean"] = Formula(_value_of(orders, plants), value / plants)
+                row["mean"] = Formula(_value_of(orders), value / plants)
             if value:
                 row["left"] = Formula("=1-{each}/{mean}", 1 - each * plants / value)
         rows.append(row)
@@ -109,7 +109,7 @@ def _priced(report: Report) -> dict[str, float]:
     return {product: value for product, value in values.items() if product not in unpriced}
 
 
-def _value_of(orders: Placed, plants: float) -> str:
+def _value_of(orders: Placed) -> str:
     """Mean price of this row's product. SUMIF would read a name with * or ? as a pattern."""
     return f"=SUMPRODUCT(({orders.span('product')}={{product}})*{orders.span('value')})/{{plants}}"
 

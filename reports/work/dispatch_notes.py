@@ -231,11 +231,9 @@ def _columns(delivery: Dispatch) -> list[SheetColumn]:
     ]
 
 
-def _source_row(source: PlantSource, delivery: Dispatch) -> list[Cell]:
-    rootstock: list[Cell] = [source.rootstock] if delivery.grafted else []
+def _source_row(source: PlantSource, delivery: Dispatch) -> dict[str, Cell]:
     trays = whole(source.plants / delivery.cells)
-    format_ = delivery.product.final_format
-    return [source.origin, *rootstock, source.scion, format_, source.plants, trays, None]
+    return source._asdict() | {"format": delivery.product.final_format, "trays": trays, "packed": None}
 
 
 def _to_sign(sheet: Sheet, label: str) -> None:

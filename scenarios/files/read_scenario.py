@@ -19,18 +19,6 @@ from scenarios.files.read_csv import read_folder, read_table_file
 from scenarios.files.read_xlsx import read_workbook
 from scenarios.rules.all_rules import check
 
-__all__ = [
-    "NO_OVERRIDES",
-    "BadInput",
-    "Overrides",
-    "build",
-    "in_order",
-    "read_orders",
-    "read_scenario",
-    "read_table",
-    "read_with_hidden",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Overrides:

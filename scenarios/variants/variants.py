@@ -29,8 +29,6 @@ from scenarios.variants.toml_read import (
     shown_toml,
 )
 
-__all__ = ["Variant", "base_variant", "read_case", "read_variant", "sources"]
-
 SUFFIX = ".toml"
 Shown = str | float | int | date | None
 Key = tuple[Any, ...]
@@ -211,9 +209,8 @@ class _Expansion:
             self.origins[row.table, row.number, name] = document.path.name, line
             self.origins.setdefault((row.table, row.number), (document.path.name, line))
             try:
-                after = amount
-                if entry.how != "value":
-                    after = changed_number(column, entry.how, amount, before or 0.0)
+                how = entry.how
+                after = amount if how == "value" else changed_number(column, how, amount, before or 0.0)
             except CellFault as fault:
                 self._fault(document, entry, row, fault.wrong, fault.remedy)
                 self.draft.spoil(row, name)
