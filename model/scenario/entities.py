@@ -25,11 +25,8 @@ from model.scenario.choices import (
     ZoneUse,
 )
 from model.scenario.people import Crew, CrewDay, LabourStandard
-from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNIT_PRICE, UNITS, USED
-from model.scenario.schema import NOTE, blank, days, number, ref, refs, share, weekdays, whole
-
-MONEY = "currency"
-PER_PLANT = "currency/plant"
+from model.scenario.ranges import HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS, USED
+from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
 
 _METHOD = ("methods", "method")
 _PRODUCT = ("products", "product")
@@ -78,12 +75,10 @@ class Nursery:
         float,
         "Cost of each ordered plant that is not delivered, where the order has no penalty of its own. Set it "
         "above the cost of any plant; otherwise leaving orders short is cheaper than growing them.",
-        number(PER_PLANT, above_low=True, high=UNIT_PRICE),
+        price("plant", above_low=True),
     ]
-    wave_cost: Annotated[
-        float, "Fixed cost of sowing a wave, whatever its size.", number("currency/wave", 0.0, high=AMOUNT)
-    ]
-    overhead: Annotated[float, "Overhead of the season, counted once.", number(MONEY, 0.0, high=AMOUNT)]
+    wave_cost: Annotated[float, "Fixed cost of sowing a wave, whatever its size.", amount("wave", 0.0)]
+    overhead: Annotated[float, "Overhead of the season, counted once.", amount(default=0.0)]
     interest_rate: Annotated[
         float, "Yearly interest rate, used for the yearly cost of modules.", share(0.0, high=10)
     ]
@@ -97,7 +92,7 @@ class Nursery:
         float | None,
         "Cost of growing one more plant (policy 'priced'). Must be below every penalty and above every "
         "salvage price.",
-        number(PER_PLANT, above_low=True, high=UNIT_PRICE),
+        price("plant", above_low=True),
     ] = None
     today: Annotated[
         date | None,
@@ -116,11 +111,11 @@ class Order:
     product: Annotated[str, "Product ordered.", ref(_PRODUCT)]
     quantity: Annotated[int, "Plants ordered.", whole("plants", low=1, high=PLANTS)]
     due_day: Annotated[date, "Day on which the plants leave."]
-    price: Annotated[float | None, "Agreed price of a plant.", number(PER_PLANT, high=UNIT_PRICE)] = None
+    price: Annotated[float | None, "Agreed price of a plant.", price("plant")] = None
     shortfall_penalty: Annotated[
         float | None,
         "Cost of each plant not delivered; blank: the nursery's penalty.",
-        number(PER_PLANT, above_low=True, high=UNIT_PRICE),
+        price("plant", above_low=True),
     ] = None
     service_level: Annotated[
         float | None,
@@ -164,9 +159,7 @@ class Product:
         "the other methods.",
         refs(_FORMAT),
     ] = ()
-    salvage_price: Annotated[
-        float, "Price at which a surplus plant can be sold.", number(PER_PLANT, high=UNIT_PRICE)
-    ] = 0.0
+    salvage_price: Annotated[float, "Price at which a surplus plant can be sold.", price("plant")] = 0.0
     salvage_most: Annotated[int, "Most surplus plants that can be sold.", whole("plants", high=PLANTS)] = 0
     source: Annotated[
         Source,
@@ -344,7 +337,7 @@ class Pack:
 
     item: Annotated[str, "Seed lot or supply in the pack.", ref(_LOT, _SUPPLY)]
     size: Annotated[float, "Seeds or units in the pack.", number("units", low=0.001, high=UNITS)]
-    price: Annotated[float, "Price of the pack.", number("currency/pack", high=AMOUNT)]
+    price: Annotated[float, "Price of the pack.", amount("pack")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,9 +360,7 @@ class Zone:
         int | None, "Most consecutive days on which a unit may be loaded; blank for a pool.", days(low=1)
     ]
     cost_per_slot_day: Annotated[
-        float,
-        "Heat and light for one slot in use on one day.",
-        number("currency/slot-day", 0.0, high=UNIT_PRICE),
+        float, "Heat and light for one slot in use on one day.", price("slot-day", 0.0)
     ]
     note: Annotated[str | None, NOTE] = None
 
@@ -382,9 +373,7 @@ class ZoneDay:
     from_day: Annotated[date, "First day of the new figures."]
     slots: Annotated[float | None, "Slots of a pool from that day on.", number("slots", high=SLOTS)] = None
     units: Annotated[int | None, "Units from that day on.", whole("units", high=HEADS)] = None
-    cost_per_slot_day: Annotated[
-        float | None, "Heat and light from that day on.", number("currency/slot-day", high=UNIT_PRICE)
-    ] = None
+    cost_per_slot_day: Annotated[float | None, "Heat and light from that day on.", price("slot-day")] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -401,7 +390,7 @@ class BuyInOffer:
 
     offer: Annotated[str, "Name of the offer."]
     product: Annotated[str, "Product offered.", ref(_PRODUCT)]
-    price: Annotated[float, "Price of a plant, delivery included.", number(PER_PLANT, high=UNIT_PRICE)]
+    price: Annotated[float, "Price of a plant, delivery included.", price("plant")]
     lead_days: Annotated[int, "Days from ordering to delivery.", days(0)]
     delivery_weekdays: Annotated[tuple[str, ...], "Weekdays of delivery, separated by ';'.", weekdays()]
     from_day: Annotated[date | None, "First day of delivery; blank: no limit."]
@@ -425,10 +414,8 @@ class Module:
     added: Annotated[
         int, "Modules added in this scenario. Their yearly cost is charged.", whole("modules", 0, high=HEADS)
     ]
-    first_cost: Annotated[float, "Price of one module, installed.", number("currency/module", high=AMOUNT)]
-    salvage_value: Annotated[
-        float, "Value of one module at the end of its life.", number("currency/module", 0.0, high=AMOUNT)
-    ]
+    first_cost: Annotated[float, "Price of one module, installed.", amount("module")]
+    salvage_value: Annotated[float, "Value of one module at the end of its life.", amount("module", 0.0)]
     life_years: Annotated[int, "Years for which a module is used.", whole("years", low=1, high=100)]
     note: Annotated[str | None, NOTE] = None
 

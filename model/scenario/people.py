@@ -7,10 +7,8 @@ from datetime import date
 from typing import Annotated
 
 from model.scenario.choices import PayBasis, Task
-from model.scenario.ranges import AMOUNT, HEADS, PACES, TASK, UNIT_PRICE
-from model.scenario.schema import NOTE, blank, choices, number, ref, whole
-
-PER_HOUR = "currency/h"
+from model.scenario.ranges import HEADS, PACES, TASK
+from model.scenario.schema import NOTE, amount, blank, choices, number, price, ref, whole
 
 _METHOD = ("methods", "method")
 _FORMAT = ("tray_formats", "format")
@@ -41,9 +39,7 @@ class Crew:
     skills: Annotated[tuple[str, ...], "Skills of every hand in the crew, separated by ';'.", choices()]
     heads: Annotated[float, "Number of hands.", number("heads", high=HEADS)]
     hours_per_head_day: Annotated[float, "Regular hours of one hand on a working day.", number("h", high=24)]
-    pay_per_hour: Annotated[
-        float, "Pay for a regular hour, with all employer's costs on top.", number(PER_HOUR, high=UNIT_PRICE)
-    ]
+    pay_per_hour: Annotated[float, "Pay for a regular hour, with all employer's costs on top.", price("h")]
     pay_basis: Annotated[
         PayBasis,
         "used: the crew is paid for the regular hours it works. committed: the crew is paid for all regular "
@@ -59,9 +55,7 @@ class Crew:
         float, "Most overtime of one hand on a working day.", number("h", 0.0, high=24)
     ]
     overtime_pay_per_hour: Annotated[
-        float | None,
-        "Pay for an hour of overtime or on a day off; blank: the regular pay.",
-        number(PER_HOUR, high=UNIT_PRICE),
+        float | None, "Pay for an hour of overtime or on a day off; blank: the regular pay.", price("h")
     ]
     day_off_hours_per_head: Annotated[
         float, "Most hours of one hand on a day off, for daily care.", number("h", 0.0, high=24)
@@ -72,9 +66,7 @@ class Crew:
         number("h", high=168),
     ]
     temp_heads_most: Annotated[int, "Most temporary hands at one time.", whole("heads", 0, high=HEADS)]
-    temp_pay_per_hour: Annotated[
-        float, "Pay for an hour of a temporary hand.", number(PER_HOUR, 0.0, high=UNIT_PRICE)
-    ]
+    temp_pay_per_hour: Annotated[float, "Pay for an hour of a temporary hand.", price("h", 0.0)]
     temp_pace: Annotated[
         float,
         "Pace of temporary hands, relative to the labour standards.",
@@ -84,9 +76,7 @@ class Crew:
         int, "Working days for which a temporary hand is trained before working.", whole("days", 0, high=7)
     ]
     temp_training_cost: Annotated[
-        float,
-        "Cost of training one temporary hand, besides the pay.",
-        number("currency/head", 0.0, high=AMOUNT),
+        float, "Cost of training one temporary hand, besides the pay.", amount("head", 0.0)
     ]
     note: Annotated[str | None, NOTE] = None
 
@@ -98,6 +88,4 @@ class CrewDay:
     crew: Annotated[str, "Crew that changes.", ref(("crews", "crew"))]
     from_day: Annotated[date, "First day of the new figures."]
     heads: Annotated[float | None, "Number of hands from that day on.", number("heads", high=HEADS)] = None
-    pay_per_hour: Annotated[
-        float | None, "Regular pay from that day on.", number(PER_HOUR, high=UNIT_PRICE)
-    ] = None
+    pay_per_hour: Annotated[float | None, "Regular pay from that day on.", price("h")] = None

@@ -8,6 +8,8 @@ from enum import Enum
 from types import NoneType
 from typing import Any, get_args, get_type_hints
 
+from model.scenario.ranges import AMOUNT, UNIT_PRICE
+
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 LONGEST = 366
@@ -128,6 +130,16 @@ def number(
     """A number of 0 or more, unless ``low`` says otherwise. With a default the cell may be blank."""
     range_ = {"low": low, "high": high, "above_low": above_low}
     return {"type": type, "unit": unit, "default": default, **range_}
+
+
+def price(per: str, default: float | None = None, **more: Any) -> Settings:
+    """Currency for a plant, an hour, a slot-day ..."""
+    return number(f"currency/{per}", default, high=UNIT_PRICE, **more)
+
+
+def amount(per: str = "", default: float | None = None) -> Settings:
+    """A sum of currency, in all or for each pack, module ..."""
+    return number(f"currency/{per}" if per else "currency", default, high=AMOUNT)
 
 
 def whole(unit: str, default: int | None = None, **more: Any) -> Settings:
