@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum
@@ -162,6 +162,15 @@ class Rule:
 
     name: str
     faults: Callable[[Draft], Iterable[Fault]]
+
+
+def repeated(rows: Iterable[DraftRow], columns: Sequence[str]) -> Iterator[tuple[DraftRow, DraftRow]]:
+    """Rows with the first row that has the same cells in ``columns``, where that is an earlier one."""
+    first: dict[tuple[Any, ...], DraftRow] = {}
+    for row in rows:
+        other = first.setdefault(tuple(row[column] for column in columns), row)
+        if other is not row:
+            yield row, other
 
 
 def names(rows: Iterable[DraftRow], column: str) -> set[str]:

@@ -18,7 +18,7 @@ from model.scenario.choices import MethodKind, Task
 from model.scenario.entities import Scenario
 from model.scenario.people import LabourStandard
 from model.scenario.schema import table_of
-from scenarios.cells.draft import Draft, DraftRow, draft_of, names
+from scenarios.cells.draft import Draft, DraftRow, draft_of, names, repeated
 from scenarios.cells.faults import BadInput, Fault, bounded_nearest, suggested
 from scenarios.cells.grid import TableSource
 from scenarios.cells.parse import plain
@@ -175,9 +175,6 @@ def _standard(row: DraftRow, seconds: list[float]) -> Iterator[Fault]:
 
 
 def _twice(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
-    first: dict[tuple[object, ...], int] = {}
-    for row in draft.rows(COUNTS.name, *COUNTS.by_name):
-        number = first.setdefault(tuple(row[name] for name in COUNTS.by_name), row.number)
-        if number != row.number:
-            wrong = f"is the same count as row {number}"
-            yield row.fault("day", wrong, "keep one of the two, or say in the notes which is which")
+    for row, other in repeated(draft.rows(COUNTS.name, *COUNTS.by_name), list(COUNTS.by_name)):
+        remedy = "keep one of the two, or say in the notes which is which"
+        yield row.fault("day", f"is the same count as row {other.number}", remedy)

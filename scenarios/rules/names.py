@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from model.scenario.tables import TABLES, Column, Table, Type
-from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
+from scenarios.cells.draft import Draft, DraftRow, Rule, repeated, text_of
 from scenarios.cells.faults import Fault, bounded_nearest, folded, shown, suggested
 
 
@@ -60,18 +60,12 @@ def _certain(draft: Draft, table: str, column: str) -> bool:
 
 def _duplicates(draft: Draft) -> Iterator[Fault]:
     for table in TABLES:
-        if not table.key:
-            continue
-        first: dict[tuple[object, ...], int] = {}
-        for row in draft.rows(table.name, *table.key):
-            key = tuple(row[column] for column in table.key)
-            if key in first:
+        if table.key:
+            for row, other in repeated(draft.rows(table.name, *table.key), table.key):
+                key = [row[column] for column in table.key]
                 value = ", ".join(shown(text_of(part)) for part in key if part is not None)
-                wrong = f"is already in row {first[key]}"
                 remedy = f"keep one row for each {' and '.join(table.key)}"
-                yield row.fault(table.key[0], wrong, remedy, value=value)
-            else:
-                first[key] = row.number
+                yield row.fault(table.key[0], f"is already in row {other.number}", remedy, value=value)
 
 
 def _look_alikes(draft: Draft) -> Iterator[Fault]:

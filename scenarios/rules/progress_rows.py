@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from model.scenario.choices import Happened, ZoneMode
 from model.scenario.tables import BY_NAME
-from scenarios.cells.draft import Draft, DraftRow, Rule, text_of
+from scenarios.cells.draft import Draft, DraftRow, Rule, repeated, text_of
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain, wanted
 from scenarios.rules.nursery import outside
@@ -160,21 +160,15 @@ def _over(draft: Draft, row: DraftRow, most: float, things: str) -> Iterator[Fau
 
 def _twice(draft: Draft) -> Iterator[Fault]:
     """No row is recorded twice; a zone is counted once a day. Later rules skip repeated rows."""
-    first: dict[tuple[object, ...], DraftRow] = {}
     again: set[int] = set()
-    for row in draft.rows("progress", *PROGRESS.by_name):
-        other = first.setdefault(tuple(row[name] for name in PROGRESS.by_name), row)
-        if other is not row:
-            wrong = f"is the same record as {other.place}"
-            yield row.fault("day", wrong, "keep one of the two, or say in the notes which is which")
-            again.add(id(row))
+    for row, other in repeated(draft.rows("progress", *PROGRESS.by_name), list(PROGRESS.by_name)):
+        remedy = "keep one of the two, or say in the notes which is which"
+        yield row.fault("day", f"is the same record as {other.place}", remedy)
+        again.add(id(row))
     draft.tables["progress"] = [row for row in draft.tables["progress"] if id(row) not in again]
-    counts: dict[tuple[str, date], DraftRow] = {}
-    for row in told(draft, Happened.STANDING, "zone"):
-        other = counts.setdefault((row["zone"], row["day"]), row)
-        if other is not row:
-            wrong = f"is already counted on {row['day']} in {other.place}"
-            yield row.fault("zone", wrong, "keep one count for each zone and day")
+    for row, other in repeated(told(draft, Happened.STANDING, "zone"), ("zone", "day")):
+        wrong = f"is already counted on {row['day']} in {other.place}"
+        yield row.fault("zone", wrong, "keep one count for each zone and day")
 
 
 def _standing(draft: Draft) -> Iterator[Fault]:
