@@ -143,7 +143,7 @@ def test_the_four_dearest_of_given_prices_are_named_and_the_rest_counted(count: 
         ("slots", "Store", day(8), -99.0),
     ]
     prices = pd.DataFrame(rows, columns=["limit", "name", "day", "value"]).astype({"day": object})
-    short = plan(base_scenario()).orders.assign(short=5.0)
+    short = plan(base_scenario()).orders.assign(short=0.5)
     told = say_why_short(build(expand(base_scenario())), short, prices)["short_because"].tolist()
     dearest = sorted(days, reverse=True)[:SHOWN]
     assert told == ["full: " + "; ".join(f"slots of Chamber on {day(t)}" for t in dearest) + rest]

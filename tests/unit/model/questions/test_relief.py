@@ -143,6 +143,19 @@ def test_penalty_raised_to_the_next_hundredth_above_the_cost() -> None:
     assert Granted(cheap).short([below]) == pytest.approx({"O-1": 100})
 
 
+def test_a_raised_penalty_serves_its_own_order() -> None:
+    """Of three orders two have penalties below the 1.354 that a plant costs, by 1.155 and 1.055."""
+    base = base_scenario().orders[0]
+    penalties = {"A": 0.2, "B": 50.0, "C": 0.3}
+    orders = tuple(replace(base, order=name, shortfall_penalty=p) for name, p in penalties.items())
+    found = least_relief(replace(base_scenario(), orders=orders)).items
+    assert [(item.kind, item.name, item.day, item.orders) for item in found] == [
+        ("penalty", "A", None, ("A",)),
+        ("penalty", "C", None, ("C",)),
+    ]
+    assert [item.amount for item in found] == pytest.approx([1.16, 1.06])
+
+
 def test_an_order_that_may_be_declined_is_not_short() -> None:
     declined = with_order(base_scenario(), due_day=day(6), price=1.0, decline=Decline.WHOLE)
     assert least_relief(declined).short == {}
