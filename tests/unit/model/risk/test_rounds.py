@@ -32,7 +32,7 @@ from model.risk.tuning import (
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
 from model.scenario.entities import Scenario
 from model.solve import plan
-from tests.strategies import base_scenario, method, order, with_nursery, with_rows
+from tests.strategies import SPECIMENS, base_scenario, method, order, with_nursery, with_rows
 
 BAND = (0.95, 0.96, 0.97)
 
@@ -51,21 +51,28 @@ def take_only(level: float = 0.9, **methods: Any) -> Scenario:
     return with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
 
 
-def three_orders() -> Scenario:
-    """Orders of three days without holding, at levels of their own, with seed that may fail."""
+def four_orders() -> Scenario:
+    """Orders of four days without holding, at levels of their own, with seed that may fail."""
     firm = method("splice", MethodKind.ON_TRAY, holding_limit_days=0, rootstock_age_max=4, scion_age_max=3)
     orders = tuple(
-        order(f"O-{n}", "Red on Stout", quantity, 14 + n, service_level=level, graft_margin=margin)
-        for n, (quantity, level, margin) in enumerate(((30, 0.9, None), (40, 0.6, 0.5), (60, 0.95, None)))
+        order(f"O-{n}", "Red on Stout", quantity, 13 + n, service_level=level, graft_margin=margin)
+        for n, (quantity, level, margin) in enumerate(
+            ((35, 0.9, None), (10, 0.6, 0.5), (30, 0.95, None), (25, 0.8, None))
+        )
     )
     return with_nursery(base_scenario(orders=orders, methods=(firm,)), margin_policy=MarginPolicy.LEVEL)
 
 
+def chamber(of: Scenario, slots: float) -> Scenario:
+    return with_rows(of, "zones", lambda z: replace(z, slots=slots) if z.use is ZoneUse.HEALING else z)
+
+
 BOOKS = {
     "one": take_only(),
-    "three": three_orders(),
-    "shared": with_rows(three_orders(), "methods", lambda row: replace(row, holding_limit_days=2)),
+    "four": four_orders(),
+    "shared": with_rows(four_orders(), "methods", lambda row: replace(row, holding_limit_days=2)),
     "large": with_rows(take_only(), "orders", lambda row: replace(row, graft_margin=1.0)),
+    "two flows": chamber(take_only(), 10.0),
 }
 
 
@@ -139,13 +146,15 @@ def test_each_round_follows_from_the_one_before(books: Books, name: str) -> None
 
 def test_rounds_lower_and_raise_margins_and_sow_for_the_usual_wave(books: Books) -> None:
     """The books above take the roads that they are to check."""
-    of, found = BOOKS["three"], books["three"]
+    of, found = BOOKS["four"], books["four"]
     made = found.rounds[0]
     drawn = sorted(made.plan.waves.loc[made.plan.waves["lot"] == "Stout A", "drawn"].tolist())
-    assert len(drawn) == 3
-    assert next_sowing(of, made)[1] not in [
-        written(lot_margin(of.seed_lots[1], round(d), 0.95)) for d in (drawn[0], drawn[2])
-    ]
+    # The third of four waves brings the seedlings to half, the second to a third of them.
+    sizes = [written(lot_margin(of.seed_lots[1], round(size), 0.95)) for size in drawn]
+    assert next_sowing(of, made)[1] == sizes[2]
+    assert len(set(sizes)) == 4
+    own = books["two flows"].rounds[0].plan.deliveries
+    assert own["order"].tolist() == ["O-1", "O-1"]
     moves = [b.margins.graft - a.margins.graft for a, b in pairwise(found.rounds)]
     assert min(float(move.min()) for move in moves) < 0 < max(float(move.max()) for move in moves)
     assert len(books["large"].rounds) > 3
@@ -170,12 +179,8 @@ def test_each_round_is_planned_and_simulated_with_its_margins(books: Books, name
 
 
 def test_margins_go_back_halfway_to_the_last_that_leave_no_more_short() -> None:
-    """6 trays of ten on two graft days are room for 108 plants; a chance of .99 wants more."""
-    of = with_rows(
-        take_only(0.99),
-        "zones",
-        lambda zone: replace(zone, slots=6.0) if zone.use is ZoneUse.HEALING else zone,
-    )
+    """7 trays of nine seedlings on two graft days are room for 113 plants; a chance of .99 wants more."""
+    of = with_rows(chamber(take_only(0.99), 7.0), "seed_lots", lambda row: replace(row, germination=0.9))
     of = with_rows(of, "orders", lambda row: replace(row, graft_margin=0.02))
     found = tune(of, seasons=300, seed=3)
     assert found.backed
@@ -192,7 +197,20 @@ def test_margins_go_back_halfway_to_the_last_that_leave_no_more_short() -> None:
             halfway = [written((a + b) / 2) for a, b in zip(one.tolist(), other.tolist(), strict=True)]
             assert next_.tolist() == pytest.approx(halfway, abs=1e-9)
     assert steps
+    assert (found.rounds[-1].margins.sowing > 0).all()
     assert found.chosen.plan.short == pytest.approx(0, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["level", "priced", "own margins", "on-tray"])
+def test_margins_of_a_scenario_are_those_of_its_plan(name: str) -> None:
+    found = margins_of(SPECIMENS[name])
+    made = plan(SPECIMENS[name])
+    assert found.graft.tolist() == made.orders["margin"].tolist()
+    cells = {"ten": 10, "twenty": 20}
+    for lot, margin in zip(SPECIMENS[name].seed_lots, found.sowing.tolist(), strict=True):
+        wave = made.waves[made.waves["lot"] == lot.lot].iloc[0]
+        share = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
+        assert wave["usable_per_tray"] == pytest.approx(cells[wave["format"]] * share / (1 + margin))
 
 
 def test_rounds_are_told_as_they_begin() -> None:

@@ -292,6 +292,24 @@ def test_decisions_fixed_are_those_named_and_still_open(variables: tuple[str, ..
         assert bounds == ((at[column],) * 2 if column in at else kept)
 
 
+def test_changes_are_free_unless_a_price_is_given() -> None:
+    """40 plants more save 0.4 for each tray that changes."""
+    later = scenario(new(9, shortfall_penalty=0.85))
+    assert plan_of(replan(later, before().tables).solved).short == 0
+
+
+def test_of_plans_of_one_cost_the_last_is_carried_on() -> None:
+    """Due three days later than it was, and held for as long, O-1 may be grafted on any of four days."""
+    was = with_rows(scenario(), "orders", lambda row: replace(row, due_day=day(27)))
+    made = plan(was)
+    held = with_rows(scenario(), "methods", lambda row: replace(row, holding_limit_days=3))
+    assert plan(held).flows["graft_day"].tolist() != [day(22)]
+    found = replan(held, made.tables)
+    assert found.kept
+    assert plan_of(found.solved).flows["graft_day"].tolist() == [day(22)]
+    assert plan_of(found.solved).cost == pytest.approx(plan(held).cost)
+
+
 def test_progress_names_its_phases_in_order() -> None:
     said: list[str] = []
     replan(scenario(), before().tables, progress=said.append)
