@@ -62,7 +62,7 @@ def work(*jobs: dict[str, Any]) -> dict[str, Rows]:
     for n, job in enumerate(jobs, 1):
         told = {"job": f"J{n}", "series": "[]", "hours": 0.0} | job
         rows.append(tuple(told.get(column) for column in JOB_COLUMNS))
-        crews.append((f"J{n}", job.get("crew"), 0.0, 1.0, job.get("clock", 0.0), 0.0))
+        crews.append((f"J{n}", job.get("crew"), 0.0, 1.0, job.get("clock", 0.0), job.get("temporary", 0.0)))
     return {"jobs": rows, "job_crews": crews}
 
 
