@@ -321,3 +321,4 @@ def test_progress_names_its_phases_in_order() -> None:
         "whole trays",
         "shadow prices",
     ]
+    assert "whole trays, search for a cheaper plan" in said
