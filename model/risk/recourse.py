@@ -51,7 +51,6 @@ class _Arrival:
     """A delivery of an offer: plants in the plan, and plants that each season adds (used, and paid for)."""
 
     offer: BuyInOffer
-    day: date
     planned: float
     used: Floats
     paid: Floats
@@ -165,7 +164,7 @@ def _buy(
             key = (offer.offer, day)
             if key not in arrivals:
                 used, paid = np.zeros((2, short.shape[1]))
-                arrivals[key] = _Arrival(offer, day, planned[key], used, paid)
+                arrivals[key] = _Arrival(offer, planned[key], used, paid)
             _buy_from(arrivals[key], short[o], penalties[o])
     return list(arrivals.values())
 

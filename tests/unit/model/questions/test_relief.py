@@ -114,6 +114,12 @@ def test_due_day_moved_to_the_first_that_can_be_met() -> None:
     assert not Granted(early).short(least_relief(early).items)
 
 
+@pytest.mark.parametrize("last, kind", [(20, "due day"), (10, "due day"), (9, "due day"), (8, "first day")])
+def test_the_first_day_moves_only_where_no_later_due_day_is_left(last: int, kind: str) -> None:
+    early = with_nursery(with_order(base_scenario(), due_day=day(6)), last_day=day(last))
+    assert [(item.kind, item.amount) for item in least_relief(early).items] == [(kind, 3.0)]
+
+
 def test_first_day_moved_where_the_horizon_ends_before() -> None:
     early = with_nursery(with_order(base_scenario(), due_day=day(6)), last_day=day(8))
     relief = least_relief(early)
@@ -332,6 +338,14 @@ def test_an_order_packed_before_days_off_is_gone_on_them(today: int, beyond: tup
         lambda row: replace(row, holding_limit_days=2),
     )
     assert least_relief(held).beyond == beyond
+
+
+@pytest.mark.parametrize("today, beyond", [(15, ()), (16, ("O-1",))])
+def test_days_off_by_date_count_too(today: int, beyond: tuple[str, ...]) -> None:
+    """Due on day 16, which is off, the order is packed the day before."""
+    held = with_rows(from_day(today, due=16), "methods", lambda row: replace(row, holding_limit_days=2))
+    offer = replace(held.buy_in_offers[0], from_day=day(15))
+    assert least_relief(replace(held, days_off=(DayOff(day(16)),), buy_in_offers=(offer,))).beyond == beyond
 
 
 def test_no_day_is_made_earlier_once_something_has_happened() -> None:

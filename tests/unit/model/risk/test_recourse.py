@@ -90,6 +90,23 @@ def test_plants_over_are_ready_by_the_last_working_day_before_the_due_day() -> N
     assert short(after(off, 50.0, 70.0)) == [10, 0]
 
 
+def test_days_off_by_date_count_too() -> None:
+    """With days 14 and 15 off O-1 is packed on day 13."""
+    off = replace(scenario(), days_off=(DayOff(day(14)), DayOff(day(15))))
+    assert short(after(off, 50.0, 70.0)) == [10, 0]
+
+
+@pytest.mark.parametrize(
+    "declined, bought, missing", [(0, 0, 10), (4, 0, 6), (0, 3, 7), (4, 3, 3), (10, 5, 0)]
+)
+def test_plants_declined_or_bought_as_planned_are_not_missing(
+    declined: int, bought: int, missing: int
+) -> None:
+    made = planned()
+    orders = made.orders.assign(declined=[declined, 0], bought=[float(bought), 0.0])
+    assert short(after(scenario(), 50.0, 60.0, made=replace(made, orders=orders))) == [missing, 0]
+
+
 @pytest.mark.parametrize("limit, days", [(0, 1), (1, 2), (3, 4), (5, 4)])
 def test_plants_bought_are_held_for_the_limit_and_not_a_day_longer(limit: int, days: int) -> None:
     """O-1 fails on day 12 and is due on day 15: of a plant a delivery come as many as days are allowed."""
@@ -204,6 +221,12 @@ def test_what_the_plan_has_in_a_delivery_counts_for_its_least_and_most() -> None
     full = after(scenario(only), 50.0, 60.0, made=made)
     assert full.bought.tolist() == [7]
     assert short(full) == [3, 0]
+    # So many of two orders together are in the delivery as well.
+    parts = [
+        ("neighbour", "Red on Stout", name, day(15), day(15), n, 3.0, 3 * n)
+        for name, n in (("O-1", 5.0), ("O-2", 20.0))
+    ]
+    assert after(scenario(only), 50.0, 60.0, made=planned(buy_in=parts)).bought.tolist() == [7]
 
 
 def test_a_least_quantity_is_paid_once_for_all_orders_of_a_delivery() -> None:
@@ -221,6 +244,12 @@ def test_a_delivery_has_room_for_so_many_of_all_orders_together() -> None:
     found = after(both, 50.0, 50.0)
     assert short(found) == [0, 8]
     assert found.bought.tolist() == [12]
+
+
+@pytest.mark.parametrize("most, left", [(10, 10), (11, 9), (20, 0)])
+def test_a_full_delivery_has_room_for_none(most: int, left: int) -> None:
+    both = scenario(offer(most_per_delivery=most, from_day=day(15), to_day=day(15)))
+    assert short(after(both, 50.0, 50.0)) == [0, left]
 
 
 def test_the_order_due_first_is_filled_first_wherever_it_stands_in_the_book() -> None:
@@ -279,3 +308,5 @@ def test_salvage_is_each_products_own() -> None:
     of = scenario(products=(replace(two, salvage_price=4.0, salvage_most=15), other))
     assert after(of, 70.0, 70.0).salvage.tolist() == [60.0]
     assert after(of, 66.0, 60.0).salvage.tolist() == [24.0]
+    seasons = recourse(of, planned(), np.array([[70.0, 66.0, 60.0], [70.0, 60.0, 60.0]]))
+    assert seasons.salvage.tolist() == [60.0, 24.0, 0.0]

@@ -11,7 +11,7 @@ import pytest
 
 from model.planned.plan_tables import Plan
 from model.scenario.choices import Happened, MethodKind, Task, ZoneUse
-from model.scenario.entities import BuyInOffer, DayOff, Progress, Scenario
+from model.scenario.entities import BuyInOffer, DayOff, Pack, Progress, Scenario
 from model.scenario.people import LabourStandard
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
@@ -22,6 +22,7 @@ from tests.strategies import (
     crew,
     day,
     healing,
+    lot,
     method,
     order,
     pool,
@@ -252,9 +253,9 @@ def test_an_order_is_hit_from_half_a_plant_on(missing: float, told: bool) -> Non
 def test_a_way_holds_what_it_does_not_leave_open_at_the_last_plans_whole_numbers() -> None:
     """O-2 is grafted on day 57 by temporary hands and healed in units; O-1 is past curing.
 
-    The last plan has one hand for a week and 2 units for it. Its 78.95 joins need .49 of a hand of 8 hours
-    and 1.35 units of 8 slots for 3 days; the plants of O-1 stand in 2.26 of 3 units. All seed is there since
-    day 13.
+    O-2 is of another product with seed of its own. The last plan has 11 trays of rootstock and 6 of scions
+    for it, one hand for a week and 2 units. Its 78.95 joins need the seed of 108.3 cells, .49 of a hand of 8
+    hours and 1.35 units of 8 slots for 3 days; the plants of O-1 stand in 2.26 of 3 units.
     """
     hands = crew("Grafters", "grafting", heads=0.0, temp_heads_most=3, temp_pay_per_hour=2.0)
     of = scenario(
@@ -267,17 +268,50 @@ def test_a_way_holds_what_it_does_not_leave_open_at_the_last_plans_whole_numbers
             pool("House", ZoneUse.FINISHING, 1000.0, 0.01),
         ),
     )
+    other = replace(of.products[0], product="Blue on Sturdy", scion="Blue", rootstock="Sturdy")
+    of = replace(
+        of,
+        orders=(of.orders[0], replace(of.orders[1], product="Blue on Sturdy")),
+        products=(*of.products, other),
+        seed_lots=(*of.seed_lots, lot("Blue A", "Blue", stock=0), lot("Sturdy A", "Sturdy", stock=0)),
+        packs=(*of.packs, Pack("Blue A", 1.0, 0.5), Pack("Sturdy A", 1.0, 0.25)),
+    )
     made = plan(of)
     assert made.temporary["heads"].tolist() == [1.0, 1.0]
     assert made.unit_batches["units"].tolist() == [3.0, 2.0]
+    assert made.waves["trays"].tolist()[2:] == [11.0, 6.0]
     _, found = ways(failed(of, made, GRAFT + 1), made)
     joins = 60 / (0.8 * 0.95)
     hand = (1 - joins * 180 / 3600 / 8) * 8 * 7 * 2.0
     unit = (5 - (joins + 100 / (0.8 * 0.95)) / 0.9 / 8.1 / 8) * 8 * 3 * 0.5
+    seed = 110 * 0.25 + 120 * 0.5 - joins / 0.9 / 0.81 * 0.75
     part = found["ship part"].cost
     assert part is not None
+    right = {"ship part": 0.0} | dict.fromkeys(IN_TIME[1:], hand + unit)
+    right |= dict.fromkeys(("sow again", "all together"), hand + unit + seed)
     saved = {name: part - (found[name].cost or 0.0) for name in IN_TIME}
-    assert saved == pytest.approx({"ship part": 0.0} | dict.fromkeys(IN_TIME[1:], hand + unit), abs=1e-3)
+    assert saved == pytest.approx(right, abs=1e-3)
+
+
+def test_more_may_have_been_grafted_than_was_planned() -> None:
+    """A join more than planned was made, and few healed: what is done is done."""
+    later = failed(scenario(), before(), GRAFT + 1)
+    told = tuple(
+        replace(row, number=row.number + 1) if row.what is Happened.GRAFTED else row for row in later.progress
+    )
+    hit, found = ways(replace(later, progress=told), before())
+    assert hit == ["O-1"]
+    assert found["ship part"].short == {"O-1": pytest.approx(100 - 100 / 0.8 * 0.4)}
+
+
+def test_an_order_that_came_since_is_filled_as_well() -> None:
+    """Keeping the last plan leaves it short; sown anew it is not."""
+    new = order("new", "Red on Stout", 40, 80)
+    later = failed(replace(scenario(), orders=(*scenario().orders, new)), before(), GRAFT + 1, 0.8)
+    hit, found = ways(later, before())
+    assert hit == ["new"]
+    assert found["ship part"].short == {"new": pytest.approx(40)}
+    assert filling(found, "new") == {"sow again", "all together"}
 
 
 def two_at_once() -> Scenario:
