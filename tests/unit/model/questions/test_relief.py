@@ -10,7 +10,7 @@ import pytest
 from model.questions.relief import STEPS, Granted, least_relief, with_moved
 from model.scenario.choices import Decline, MethodKind, Source, Task
 from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Scenario
-from model.scenario.people import LabourStandard
+from model.scenario.people import CrewDay, LabourStandard
 from tests.strategies import (
     HANDS,
     SPECIMENS,
@@ -247,6 +247,23 @@ def test_of_orders_that_could_use_a_limit_those_are_served_that_do(name: str) ->
         (what, day(t), pytest.approx(amount), unit, (order_,))
         for order_, days in (("A", for_a), ("B", for_b))
         for t in days
+    ]
+
+
+def test_an_item_that_only_makes_room_serves_the_order_that_gets_the_room() -> None:
+    """Nobody grafts on day 7, and B, of the higher penalty, takes the room of day 4 from A.
+
+    Five hours of 16 on day 7, for B, are less than 10 slots of 10 on three days, for either.
+    """
+    grafting = (LabourStandard(Task.GRAFT, "work", None, None, 180),)
+    hands = crew("Hands", "work", heads=2.0, pay_per_hour=0.1)
+    of = shared(labour_standards=grafting, crews=(hands,), crew_days=(CrewDay("Hands", day(7), 0.0, None),))
+    of = with_rows(of, "zones", lambda z: replace(z, slots=10.0) if z.zone == "Chamber" else z)
+    of = with_rows(of, "orders", lambda o: replace(o, shortfall_penalty=40.0) if o.order == "A" else o)
+    relief = least_relief(of)
+    assert relief.short == pytest.approx({"A": 100})
+    assert [(item.kind, item.day, item.amount, item.orders) for item in relief.items] == [
+        ("hours", day(7), pytest.approx(5.0), ("A",))
     ]
 
 
