@@ -154,6 +154,24 @@ def test_joins_may_follow_the_counts_by_a_fiftieth_and_two(rootstocks: float, sh
     assert found.carried_on == (None if short is None else pytest.approx(75 + 50 * short))
 
 
+def test_carrying_on_grafts_nothing_for_an_order_that_came_since() -> None:
+    found = up(scenario(new(38)), before(), {21: 97.0})
+    assert found.carried_on == pytest.approx(75 + (3 + 40) * 50)
+    assert plan_of(found.solved).orders["short"].tolist() == pytest.approx([3, 0])
+
+
+def test_carrying_on_changes_nothing_that_is_done() -> None:
+    """On day 25 only 90 were grafted; no others can be, and 10 are short."""
+    told = tuple(
+        replace(row, number=90.0) if row.what is Happened.GRAFTED else row
+        for row in as_planned(before(), day(26))
+    )
+    found = replan(with_nursery(replace(scenario(), progress=told), today=day(26)), before().tables)
+    assert found.kept
+    assert found.carried_on == pytest.approx(75 + 10 * 50)
+    assert plan_of(found.solved).short == pytest.approx(10)
+
+
 @pytest.mark.parametrize("price, kept", [(49.0, False), (51.0, False), (549.0, False), (551.0, True)])
 def test_a_promise_is_kept_up_to_eleven_penalties_a_plant(price: float, kept: bool) -> None:
     """Three plants short at 50 are bought instead, even where that is dearer than carrying on."""
