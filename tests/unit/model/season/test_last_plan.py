@@ -76,6 +76,15 @@ def test_a_part_of_an_order_that_may_only_be_declined_whole_reads_back_as_its_sh
     assert values["declined_whole", 0] == 0.25
 
 
+@pytest.mark.parametrize("how, variable", [(Decline.PART, "declined"), (Decline.WHOLE, "declined_whole")])
+def test_an_order_that_came_since_was_not_declined(how: Decline, variable: str) -> None:
+    new = order("new", "Red on Stout", 40, 16, price=3.0, decline=how)
+    later = base_scenario(orders=(*base_scenario().orders, new))
+    values, known = decisions(build(expand(later)), plan_of(solved("on-tray")).tables)
+    assert known
+    assert values[variable, 0] == 0.0
+
+
 def test_an_order_that_may_no_longer_be_declined_has_no_room() -> None:
     made = plan_of(declined(Decline.PART))
     firm = base_scenario(orders=(order("O-1", "Red on Stout", 200, 16),))
