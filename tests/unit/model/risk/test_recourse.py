@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -244,6 +245,38 @@ def test_a_delivery_has_room_for_so_many_of_all_orders_together() -> None:
     found = after(both, 50.0, 50.0)
     assert short(found) == [0, 8]
     assert found.bought.tolist() == [12]
+
+
+def test_a_delivery_counts_what_every_order_before_has_taken() -> None:
+    """Three orders miss 5 each, and the day-15 delivery takes 12; the third is due on day 18."""
+    made = planned()
+    rows = {
+        "flows": ("graft_day", day(10)),
+        "deliveries": ("graft_day", day(10)),
+        "orders": ("due_day", day(18)),
+    }
+    more = {
+        name: pd.concat(
+            [
+                made.table(name),
+                made.table(name)
+                .iloc[1:]
+                .assign(**{column: on}, **({} if name == "flows" else {"order": "O-3"})),
+            ],
+            ignore_index=True,
+        )
+        for name, (column, on) in rows.items()
+    }
+    orders = (*scenario().orders, order("O-3", "Red on Stout", 60, 18))
+    only = offer(most_per_delivery=12, from_day=day(15), to_day=day(15))
+    found = after(scenario(only, orders=orders), 55.0, 55.0, 55.0, made=replace(made, **more))
+    assert short(found) == [0, 0, 3]
+
+
+def test_every_offer_of_the_product_counts() -> None:
+    few = offer("few", price=2.0, most_per_delivery=1, from_day=day(15), to_day=day(15))
+    found = after(scenario(few, offer()), 50.0, 60.0)
+    assert (short(found), found.buy_in_cost.tolist()) == ([0, 0], [2.0 + 9 * 3.0])
 
 
 @pytest.mark.parametrize("most, left", [(10, 10), (11, 9), (20, 0)])

@@ -222,6 +222,13 @@ def test_rounds_are_told_as_they_begin() -> None:
     assert any(text.startswith("margins, round 1 of at most 12: whole trays") for text in said)
 
 
+def test_there_are_so_many_rounds_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("model.risk.tuning.ROUNDS", 2)
+    said: list[str] = []
+    assert len(tune(BOOKS["large"], seasons=50, seed=5, progress=said.append).rounds) == 2
+    assert [text for text in said if ":" not in text][-1] == "margins, round 2 of at most 2"
+
+
 @pytest.mark.parametrize("seasons", [1, 2, 7, 30, 31])
 def test_the_least_chance_by_trying_all(seasons: int) -> None:
     for level in (0.1, 0.5, 0.8, 0.95):
