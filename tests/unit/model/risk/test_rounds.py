@@ -225,7 +225,7 @@ def test_rounds_are_told_as_they_begin() -> None:
 def test_there_are_so_many_rounds_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("model.risk.tuning.ROUNDS", 2)
     said: list[str] = []
-    assert len(tune(BOOKS["large"], seasons=50, seed=5, progress=said.append).rounds) == 2
+    assert len(tune(BOOKS["large"], seasons=300, seed=5, progress=said.append).rounds) == 2
     assert [text for text in said if ":" not in text][-1] == "margins, round 2 of at most 2"
 
 
