@@ -266,13 +266,33 @@ def test_steps_to_the_last_figure() -> None:
 
 
 def test_no_margin_grows_beyond_what_tables_allow_and_hopeless_seed_keeps_its_own() -> None:
-    """A plant short of an order of one raises its margin by 1; no number of such seeds is ever enough."""
+    """A plant short of an order of one raises its margin by 1; no number of seeds of Red A is ever enough.
+
+    Blue A is not used. Both stand before Stout A, which is sown anew.
+    """
     of = with_rows(take_only(0.95), "orders", lambda row: replace(row, quantity=1, graft_margin=8.9))
-    of = with_rows(of, "seed_lots", lambda row: replace(row, germination=0.5, germination_correlation=0.9))
+    red, stout = of.seed_lots
+    red = replace(red, germination=0.5, germination_correlation=0.9)
+    of = replace(
+        of, seed_lots=(replace(red, lot="Blue A", variety="Blue"), red, replace(stout, germination=0.7))
+    )
     first, second = tune(of, seasons=100, seed=2).rounds[:2]
     assert first.below == 1
     assert second.margins.graft.tolist() == [9.0]
-    assert second.margins.sowing.tolist() == margins_of(of).sowing.tolist()
+    drawn = first.plan.waves.loc[first.plan.waves["lot"] == "Stout A", "drawn"].tolist()
+    kept = margins_of(of).sowing.tolist()
+    assert second.margins.sowing.tolist() == [
+        *kept[:2],
+        written(lot_margin(of.seed_lots[2], round(drawn[0]), 0.95)),
+    ]
+    assert second.margins.sowing[2] != kept[2]
+
+
+def test_margins_are_written_into_orders_and_lots() -> None:
+    of = with_margins(four_orders(), Margins(np.array([0.1, 0.2, 0.3, 0.4]), np.array([0.5, 0.6])))
+    assert [row.graft_margin for row in of.orders] == [0.1, 0.2, 0.3, 0.4]
+    assert [row.sowing_margin for row in of.seed_lots] == [0.5, 0.6]
+    assert of == replace(four_orders(), orders=of.orders, seed_lots=of.seed_lots)
 
 
 CASES: dict[str, tuple[dict[str, float], str]] = {
