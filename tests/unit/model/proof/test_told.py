@@ -6,8 +6,10 @@ that the check must tell, each with its size.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ import pytest
 
 from model.planned.plan_tables import PLAN_TABLES, Plan
 from model.proof.audit import CHECKS, audit
+from model.proof.job_checks import _all_due
 from model.proof.replay import Replay
 from model.scenario.choices import Decline, PayBasis, Per, Source, Task
 from model.scenario.entities import DayOff, Scenario, Supply, SupplyUse
@@ -282,6 +285,12 @@ OTHERWISE: list[tuple[str, Callable[[Scenario], Scenario], str, Problems]] = [
     ),
     ("delivered", with_row("methods", holding_limit_days=0), "deliveries keep their days", []),
     (
+        "bought in",
+        lambda scenario: with_nursery(scenario, graft_margin=0.1),
+        "deliveries keep their days",
+        [],
+    ),
+    (
         "own-root",
         with_store,
         "jobs are due",
@@ -451,15 +460,45 @@ HOURS: dict[tuple[str, Task], dict[int, float]] = {
 def test_hours_that_the_work_takes(name: str, task: Task) -> None:
     scenario, plan = BY_HAND[name]
     standards = (LabourStandard(task, "general", None, None, 3600.0),)
-    needed = Replay(replace(scenario, labour_standards=standards), plan).needed
-    assert needed == {("general", task.value, day(t)): hours for t, hours in HOURS[name, task].items()}
+    replay = Replay(replace(scenario, labour_standards=standards), plan)
+    right = {day(t): hours for t, hours in HOURS[name, task].items()}
+    assert replay.needed == {("general", task.value, on): hours for on, hours in right.items()}
+    jobs: dict[date, float] = defaultdict(float)
+    for due in _all_due(replay):
+        if due.task == task.value:
+            jobs[due.day] += due.work
+    assert jobs == right
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_a_standard_of_the_method_and_the_tray_itself_counts_as_well(name: str) -> None:
+    scenario, plan = PLANS[name]
+    rule = {Task.SOW: None}
+
+    def itself(row: LabourStandard) -> LabourStandard:
+        return replace(row, method=rule.get(row.task, scenario.methods[0].method), format="ten")
+
+    closer = with_rows(scenario, "labour_standards", itself)
+    slow = tuple(replace(row, seconds=9999.0) for row in scenario.labour_standards)
+    both = replace(closer, labour_standards=(*slow, *closer.labour_standards))
+    for made in (closer, both):
+        assert [check for check in audit(made, plan) if not check.passed] == []
+
+
+def test_a_standard_of_no_seconds_takes_no_hands() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    none = (LabourStandard(Task.PACK, "general", None, None, 0.0),)
+    replay = Replay(replace(scenario, labour_standards=none), plan)
+    assert replay.needed == {}
+    assert not [text for text, _ in told("jobs are due", replay.world.scenario, plan) if "pack" in text]
 
 
 def test_consolidating_and_moving_to_holding_take_hours() -> None:
     scenario, plan = BY_HAND["on-tray in units"]
     slow = (LabourStandard(Task.CONSOLIDATE, "general", None, None, 3600.0),)
-    closer = with_row("methods", consolidate=True)(replace(scenario, labour_standards=slow))
-    assert Replay(closer, plan).needed == {("general", "consolidate", day(11)): 3.6}
+    closer = Replay(with_row("methods", consolidate=True)(replace(scenario, labour_standards=slow)), plan)
+    assert closer.needed == {("general", "consolidate", day(11)): 3.6}
+    assert [(due.day, due.work) for due in _all_due(closer) if due.task == "consolidate"] == [(day(11), 3.6)]
     scenario, plan = BY_HAND["own-root"]
     slow = (LabourStandard(Task.MOVE, "general", None, None, 3600.0),)
     needed = Replay(with_store(replace(scenario, labour_standards=slow)), plan).needed
@@ -488,9 +527,59 @@ def test_supplies_that_are_used(name: str, per: Per) -> None:
     assert Replay(clips, plan).used["clips"] == {day(t): 2 * number for t, number in USES[name, per].items()}
 
 
+def moves(scenario: Scenario, plan: Plan) -> list[tuple[date, str, str | None, str | None, float | None]]:
+    """Moves of plants that are due: day, step, from, to and trays."""
+    found = [due for due in _all_due(Replay(scenario, plan)) if due.task == "move" and due.name == "Pair"]
+    return [(due.day, due.step, due.start, due.to, due.trays) for due in found]
+
+
+def test_trays_are_moved_whole_until_they_are_healed() -> None:
+    """The second healing stage stands in the house; 3.6 trays are filled from 5 only after it."""
+    scenario, plan = BY_HAND["on-tray in units"]
+    (flow,) = rows_of(plan, "flows")
+    closer = with_table(plan, "flows", [flow | {"trays_finishing": 3.6}])
+    stages = tuple(replace(stage, zone="House") if stage.step == 2 else stage for stage in scenario.stages)
+    into = (day(8), "move to healing", None, "Chamber", 5.0)
+    assert moves(replace(scenario, stages=stages), closer) == [
+        into,
+        (day(10), "move on", "Chamber", "House", 5.0),
+    ]
+    assert moves(scenario, closer) == [into, (day(11), "move on", "Chamber", "House", 3.6)]
+    assert moves(replace(scenario, stages=()), plan) == [(day(8), "move to healing", None, "House", 5.0)]
+
+
+def test_seedlings_stay_on_the_bench_until_they_are_drawn() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    spans = [("W1", day(4), day(5), 3.0), ("W1", day(5), day(6), 3.0)]
+    check = "seedlings suffice"
+    assert told(check, scenario, replace(plan, bench_trays=by_place("bench_trays", spans))) == []
+    spans[1] = ("W1", day(5), day(6), 2.0)
+    assert told(check, scenario, replace(plan, bench_trays=by_place("bench_trays", spans))) == [
+        (
+            "wave W1 on 2027-03-06, seedlings still to be drawn against those on the bench: "
+            "25.0000 is more than 20.0000",
+            5.0,
+        )
+    ]
+
+
+def test_seedlings_drawn_in_the_past_are_as_good_as_the_match() -> None:
+    """A match may be wrong by .002 on both sides, so 10 seedlings a tray by .04."""
+    scenario, plan = LATER["healed"]
+    check = "waves are sown right"
+    assert told(check, scenario, apart(plan, "waves 1 usable_per_tray = 10.039")) == []
+    assert told(check, scenario, apart(plan, "waves 1 usable_per_tray = 10.041")) == [
+        (
+            "wave W1, usable seedlings per tray: the plan says 10.0410, the replay 10.0000",
+            pytest.approx(0.041),
+        )
+    ]
+
+
 def test_slots_of_what_is_still_decided() -> None:
     """From day 6 on: what stands in germination and on the bench was sown before, the house fills later."""
     scenario, plan = BY_HAND["own-root"]
+    assert Replay(scenario, plan).newly == Replay(scenario, plan).standing
     replay = Replay(with_nursery(scenario, today=day(6)), plan)
     newly = {key: slots for key, slots in replay.newly.items() if slots}
     house = {day(t): 2.5 for t in (6, 7, 8, 9)} | {day(10): 2.0, day(11): 2.0}

@@ -296,6 +296,10 @@ def test_penalties() -> None:
         (with_rows(spliced(), "methods", lambda row: replace(row, take=1.0)), 0.0),
         (spliced(0.5, service_level=0.7), 4 / 2 - 1),  # 3 joins: 11/16; 4: 93/128
         (spliced(0.5, service_level=0.6), 0.0),  # 2 joins: 5/8
+        (
+            with_rows(spliced(0.5), "methods", lambda row: replace(row, take=1.0, finish_survival=0.5)),
+            4 / 2 - 1,
+        ),
         (priced(), 3 / 2 - 1),  # 1 − 1/8 ≥ 40/48
         (priced(0.5), 0.0),  # a third join costs 4 and saves 48/16
         (priced(0.5, salvage=8.0), 5 / 2 - 1),  # a sixth costs 1 and saves 42 · 21/1024
@@ -363,6 +367,10 @@ def test_match_by_number_ages_and_diameters() -> None:
     assert found.match("splice", "Stout A", "Red A", 4, 4) == pytest.approx(1.0)
     assert found.match("splice", "Stout A", "Red A", 5, 4) == pytest.approx(
         matched_share((3.5, 0.7), (3.0, 0.6), 0.0)
+    )
+    loose = World(with_rows(found.scenario, "methods", lambda row: replace(row, stem_tolerance_mm=0.3)))
+    assert loose.match("splice", "Stout A", "Red A", 5, 4) == pytest.approx(
+        matched_share((3.5, 0.7), (3.0, 0.6), 0.3)
     )
 
 
