@@ -563,6 +563,23 @@ def test_seedlings_stay_on_the_bench_until_they_are_drawn() -> None:
     ]
 
 
+def test_a_graft_day_may_be_spread_over_units_opened_on_two_days() -> None:
+    scenario, plan = BY_HAND["on-tray in units"]
+    batches = [("Chamber", day(t), day(11), 1.0, trays) for t, trays in ((7, 2.0), (8, 3.0))]
+    loads = [("Chamber", day(t), "Pair", day(8), day(8), trays) for t, trays in ((7, 2.0), (8, 3.0))]
+    check = "units run all-in all-out"
+    two = replace(plan, unit_loads=by_place("unit_loads", loads))
+    both = replace(two, unit_batches=by_place("unit_batches", batches))
+    assert told(check, scenario, both) == []
+    assert told(check, scenario, replace(two, unit_batches=by_place("unit_batches", batches[1:]))) == [
+        ("Chamber opened 2027-03-08: loaded, but not in table unit_batches", 2.0),
+        (
+            "Pair grafted on 2027-03-09, trays loaded into Chamber: the plan says 3.0000, the replay 5.0000",
+            2.0,
+        ),
+    ]
+
+
 def test_seedlings_drawn_in_the_past_are_as_good_as_the_match() -> None:
     """A match may be wrong by .002 on both sides, so 10 seedlings a tray by .04."""
     scenario, plan = LATER["healed"]
