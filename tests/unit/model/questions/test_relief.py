@@ -129,6 +129,25 @@ def test_first_day_moved_where_the_horizon_ends_before() -> None:
     assert with_moved(early, relief.items).nursery.first_day == day(-3)
 
 
+def test_an_earlier_first_day_serves_the_orders_cut_off_and_no_others() -> None:
+    """One order is due too early for what is grown; another could be bought in for more than its penalty."""
+    base = base_scenario()
+    cheap = replace(base.orders[0], order="cheap", product="Bought", due_day=day(8), shortfall_penalty=0.2)
+    early = replace(base.orders[0], order="early", due_day=day(6))
+    of = replace(
+        base,
+        orders=(cheap, early),
+        products=(*base.products, replace(base.products[0], product="Bought", source=Source.BUY)),
+        buy_in_offers=(BuyInOffer("Neighbour", "Bought", 3.0, 1, WEEK, None, None, 0, None),),
+    )
+    relief = least_relief(with_nursery(of, last_day=day(8)))
+    assert relief.short == pytest.approx({"cheap": 100, "early": 100})
+    assert [(item.kind, item.orders) for item in relief.items] == [
+        ("first day", ("early",)),
+        ("penalty", ("cheap",)),
+    ]
+
+
 def test_an_earlier_first_day_spares_other_due_days() -> None:
     two = (replace(base_scenario().orders[0], order="first", due_day=day(5)), *base_scenario().orders)
     early = with_nursery(replace(with_order(base_scenario()), orders=two), last_day=day(16))
