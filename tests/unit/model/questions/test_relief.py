@@ -331,6 +331,35 @@ def test_a_slot_less_is_not_enough() -> None:
         assert Granted(full).short([*items[:n], replace(item, amount=item.amount - 1), *items[n + 1 :]])
 
 
+@pytest.mark.parametrize(
+    "name, zone, slots, penalty",
+    [
+        ("wave cost", "Chamber", 6.0, 2.0),
+        ("wave cost", "House", 20.0, 2.0),
+        ("temporary hands", "House", 6.0, None),
+        ("packs", "Chamber", 20.0, None),
+    ],
+)
+def test_each_item_is_whole_steps_and_a_step_less_is_not_enough(
+    name: str, zone: str, slots: float, penalty: float | None
+) -> None:
+    """Books whose first relief has items that are needless, or too large by several steps."""
+    few = with_rows(SPECIMENS[name], "zones", lambda z: replace(z, slots=slots) if z.zone == zone else z)
+    more = 3 if slots == 20.0 else 1
+    few = with_rows(
+        few, "orders", lambda o: replace(o, quantity=o.quantity * more, shortfall_penalty=penalty)
+    )
+    items = list(least_relief(few).items)
+    assert items
+    assert not Granted(few).short(items)
+    for n, item in enumerate(items):
+        steps = item.amount / STEPS[item.kind]
+        assert steps == pytest.approx(round(steps))
+        assert steps >= 1
+        less = replace(item, amount=item.amount - STEPS[item.kind])
+        assert Granted(few).short([*items[:n], less, *items[n + 1 :]]), item
+
+
 def test_paid_hands_are_no_cure_for_a_low_penalty() -> None:
     """There are hours enough; hours for nothing would make the order pay, but nobody works for nothing."""
     scenario = not_held(
