@@ -111,7 +111,7 @@ def test_a_wave_that_is_not_counted_has_what_was_drawn_from_it_and_no_more_than_
 
 
 def test_a_wave_that_is_not_counted_is_drawn_from_at_the_match_expected() -> None:
-    """40 joins at a match of .75 draw 53 1/3, more than the 50 cells of 5 trays; of 3 trays 17.7778 a tray."""
+    """40 joins at a match of .75 draw 53 1/3, more than 5 trays have cells; of 3 trays 17.7778 a tray."""
     open_waves = with_progress("healed", uncounted(Happened.SOWN))
     ((text, size),) = problems("waves are sown right", open_waves, "healed")
     assert text == "wave W2, usable seedlings per tray: the plan says 20.0000, the replay 17.7778"

@@ -460,6 +460,9 @@ HOURS: dict[tuple[str, Task], dict[int, float]] = {
 def test_hours_that_the_work_takes(name: str, task: Task) -> None:
     scenario, plan = BY_HAND[name]
     standards = (LabourStandard(task, "general", None, None, 3600.0),)
+    if task not in (Task.SOW, Task.MOVE, Task.TEND):  # work of which some belongs to no method
+        rule, slow = scenario.methods[0].method, replace(standards[0], seconds=9999.0)
+        standards = (slow, replace(standards[0], method=rule, format="ten"))
     replay = Replay(replace(scenario, labour_standards=standards), plan)
     right = {day(t): hours for t, hours in HOURS[name, task].items()}
     assert replay.needed == {("general", task.value, on): hours for on, hours in right.items()}
@@ -561,6 +564,42 @@ def test_seedlings_stay_on_the_bench_until_they_are_drawn() -> None:
             5.0,
         )
     ]
+
+
+@pytest.mark.parametrize(
+    "parts, sound",
+    [
+        ([(0.0, 0.5), (0.5, 1.0)], True),
+        ([(0.5, 1.0), (0.0, 0.5)], True),
+        ([(0.0, 0.5), (0.50009, 0.99991)], True),
+        ([(0.0, 0.5), (0.6, 1.0)], False),
+        ([(0.0, 0.5), (0.4, 1.0)], False),
+        ([(0.1, 1.0)], False),
+        ([(0.0, 0.9)], False),
+        ([(0.0, 0.5), (0.5, 1.1)], False),
+        ([], False),
+    ],
+)
+def test_parts_of_a_job(parts: list[tuple[float, float]], sound: bool) -> None:
+    scenario, plan = BY_HAND["own-root"]
+    others = [tuple(row.values()) for row in rows_of(plan, "job_crews") if row["job"] != "J2"]
+    mine = [("J2", "Growers", start, end, 1.0 / len(parts), 0.0) for start, end in parts]
+    made = replace(plan, job_crews=by_place("job_crews", [*others, *mine]))
+    told_of = [("job J2: the crews' parts do not add up to the whole job", 1.0)]
+    found = told("crews do the jobs", scenario, made)
+    assert [problem for problem in found if problem[0].startswith("job")] == ([] if sound else told_of)
+
+
+def test_hours_of_every_move_are_hours_at_the_task_move() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    jobs, crews, hours = (rows_of(plan, table) for table in ("jobs", "job_crews", "hours"))
+    assert jobs[4]["step"] == "move to bench"
+    jobs[4]["skill"] = "general"
+    crews[4] |= {"crew": "Growers", "own": 1.0}
+    hours.append(hours[0] | {"day": day(4), "task": "move"})
+    for table, rows in (("jobs", jobs), ("job_crews", crews), ("hours", hours)):
+        plan = with_table(plan, table, rows)
+    assert told("crews do the jobs", scenario, plan) == []
 
 
 def test_a_graft_day_may_be_spread_over_units_opened_on_two_days() -> None:
