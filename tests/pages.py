@@ -65,8 +65,8 @@ def section(*charts: Chart, name: str = "Weeks", rows: int = 4) -> Section:
 
 def chart(kind: str = "stacked", **more: object) -> Chart:
     """A chart of that section."""
-    given = {"title": "Plants", "alt": "Columns: plants.", "x": "week", "y": ("red", "blue")} | more
-    return Chart(kind, x_title="week from", y_title="plants", **given)  # type: ignore[arg-type]
+    given = {"title": "Plants", "shows": "Columns: plants.", "x": "week", "y": ("red", "blue")} | more
+    return Chart(kind, y_title="plants", **given)  # type: ignore[arg-type]
 
 
 def study(*sections: Section, scenario: Scenario | None = None, **more: object) -> Study:
@@ -75,7 +75,7 @@ def study(*sections: Section, scenario: Scenario | None = None, **more: object) 
         "answer": ["Yes.", "It pays."],
         "figures": [Figure("Cost", 1234.5, CellKind.MONEY), Figure("Chance", 0.25, CellKind.SHARE)],
         "facts": [("Seconds", 1.5), ("Hash", "abc")],
-        "inputs": [Input("Wage", "Pay an hour", 17.5, CellKind.PRICE)],
+        "inputs": [Input("Pay an hour", 17.5, CellKind.PRICE, "Wage")],
     } | more
     return Study("Test", scenario or base_scenario(), sections=sections, **given)  # type: ignore[arg-type]
 
@@ -83,7 +83,7 @@ def study(*sections: Section, scenario: Scenario | None = None, **more: object) 
 def hostile_study() -> Study:
     """A study in which every text of a user is ``HOSTILE``, and one holds what no page can."""
     columns = [SheetColumn("name", HOSTILE), SheetColumn("value", f"{HOSTILE} value", CellKind.COUNT)]
-    drawn = Chart("columns", HOSTILE, HOSTILE, "name", ("value",), HOSTILE, HOSTILE)
+    drawn = Chart("columns", HOSTILE, HOSTILE, "name", ("value",), HOSTILE)
     rows = [[HOSTILE, 1.0], ["bell \x07 null \x00 half \ud800 end", 2.0]]
     return study(
         Section(HOSTILE, HOSTILE, [HOSTILE], columns, rows, [drawn]),

@@ -118,6 +118,11 @@ def number(amount: float) -> str:
     return f"{amount:,.1f}".removesuffix(".0")
 
 
+def counted(number: int, thing: str) -> str:
+    """A number of things, such as "1 order" or "3 orders"; ``thing``: one of them."""
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
 def percent(share: float) -> str:
     """A share as a percentage."""
     return f"{share:.1%}"

@@ -22,7 +22,7 @@ from reports.plan.figures import (
     zone_weeks,
 )
 from reports.plan.report import Report
-from reports.study.study import fill_of
+from reports.study.patterns import fill_of
 
 Picture = tuple[Any, str]
 """A chart and its text in words."""

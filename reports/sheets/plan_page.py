@@ -29,8 +29,6 @@ from reports.study.study import Chart, Figure, Section, Study
 LIMITS = 3
 """Limits that the answer names."""
 
-ABOVE = "Numbers in the table above."
-
 
 def plan_study(report: Report) -> Study:
     """The plan as its workbook shows it; ``report`` is the result of ``write_plan_workbook``."""
@@ -119,7 +117,7 @@ Kind = Literal["columns", "stacked"]
 
 def _by_week(kind: Kind, title: str, words: str, keys: tuple[str, ...], unit: str, *more: Any) -> Chart:
     """A chart of the table above with a column for each week; ``more``: its lines and its rows."""
-    return Chart(kind, title, f"{words} {ABOVE}", "week", keys, "week from", unit, *more)
+    return Chart(kind, title, words, "week", keys, unit, *more)
 
 
 def _chambers(report: Report) -> Iterator[Chart]:
@@ -151,16 +149,16 @@ def _season(report: Report) -> Iterator[Chart]:
 
 
 def _costs(report: Report) -> Iterator[Chart]:
-    words = f"Columns: the plan's cost by line. {ABOVE}"
-    yield Chart("columns", "Cost by line", words, "line", ("amount",), "cost line", report.currency)
+    words = "Columns: the plan's cost by line."
+    yield Chart("columns", "Cost by line", words, "line", ("amount",), report.currency)
 
 
 def _products(report: Report) -> Iterator[Chart]:
     count = report.tables["Cost by product"].count
-    title, words = "Cost of a plant by product", f"{stack_words(report)} {ABOVE}"
+    title, words = "Cost of a plant by product", stack_words(report)
     keys = tuple(f"line{n}" for n in range(len(report.traced_lines)))
     unit, rows = f"{report.currency} a plant", (0, min(count, MOST_STACKS))
-    yield Chart("stacked", title, words, "product", keys, "product", unit, rows=rows)
+    yield Chart("stacked", title, words, "product", keys, unit, rows=rows)
 
 
 def _cash(report: Report) -> Iterator[Chart]:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 from unicodedata import east_asian_width
-from xml.etree import ElementTree as ET
 
 from model.planned.plan_tables import TINY
 from reports.book import style
@@ -19,17 +18,9 @@ from reports.book.parts import SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import printable
 from reports.study import patterns as looks
-from reports.study.study import (
-    Chart,
-    Section,
-    Study,
-    fill_of,
-    line_of,
-    lowest,
-    mark_of,
-    series_name,
-    value_of,
-)
+from reports.study.patterns import fill_of, line_of, mark_of
+from reports.study.study import Chart, Section, Study, lowest, series_name, value_of, x_title
+from reports.study.templates import rendered
 
 WIDTH = 900
 PLOT_HEIGHT = 270
@@ -58,8 +49,6 @@ TICKS = 5
 CLOSE = 5 / 6
 """If the lowest value is above this share of the highest, an axis of lines does not start at 0."""
 
-HELP = "Values. Left and right move along the chart, up and down between its series."
-
 
 @dataclass(frozen=True, slots=True)
 class Series:
@@ -70,6 +59,42 @@ class Series:
     kind: CellKind
     drawn: Literal["columns", "stacked", "line", "points"]
     n: int
+
+    @property
+    def filled(self) -> bool:
+        """Whether its values are columns."""
+        return self.drawn in ("columns", "stacked")
+
+    @property
+    def tile(self) -> looks.Tile | None:
+        """The pattern of its columns; None for plain ones."""
+        pattern = fill_of(self.n)[1]
+        return None if pattern is None or not self.filled else looks.TILES[pattern]
+
+    @property
+    def colour(self) -> str:
+        """The colour of its columns or of their pattern."""
+        return fill_of(self.n)[0]
+
+    @property
+    def dash(self) -> str:
+        """Lengths of strokes and gaps of its line."""
+        return looks.DASHES[line_of(self.n)[0]]
+
+    @property
+    def mark(self) -> str | None:
+        """The name of its mark; None for a dot."""
+        return mark_of(self.n) if self.drawn == "points" else line_of(self.n)[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A value as drawn: the box of a column (left, top, width, height), or the place of a mark."""
+
+    words: str
+    category: int
+    box: tuple[float, float, float, float] | None
+    at: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +117,11 @@ class Frame:
     left: float
     categories: int
     axis: Axis
+
+    @property
+    def right(self) -> int:
+        """Right edge, from the left of the drawing."""
+        return WIDTH - RIGHT
 
     @property
     def band(self) -> float:
@@ -128,17 +158,29 @@ def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
     legend = _legend_lines(series) if len(series) > 1 else []
     height = math.ceil(below + 26 + LINE * len(legend) + 4)
 
-    root = _root(name, chart, height)
-    _patterns(root, series, name)
-    back = ET.SubElement(root, "g", {"aria-hidden": "true"})
-    _put(back, "rect", x=0, y=0, width=WIDTH, height=height, fill="#FFFFFF")
-    _text(back, chart.title, 12, 24, size=TITLE_SIZE, weight="bold")
-    _value_axis(back, frame, ticks, chart.y_title)
-    _category_axis(back, frame, labels, sloping)
-    _text(back, chart.x_title, (left + WIDTH - RIGHT) / 2, below + 12, anchor="middle")
-    _legend(back, legend, below + 26, name)
-    _values(root, frame, series, categories, name)
-    return ET.tostring(root, encoding="unicode")
+    return rendered(
+        "chart.svg",
+        name=name,
+        chart=chart,
+        x_title=x_title(section, chart),
+        width=WIDTH,
+        height=height,
+        top=HEIGHT_ABOVE,
+        plot=PLOT_HEIGHT,
+        below=below,
+        size=SIZE,
+        title_size=TITLE_SIZE,
+        line_height=LINE,
+        frame=frame,
+        ticks=list(zip(axis.ticks, ticks, strict=True)),
+        labels=list(enumerate(labels))[:: math.ceil(LEAST_BAND / frame.band)],
+        slope=-math.degrees(SLOPE) if sloping else 0,
+        legend=legend,
+        drawn=[(one, _path(one, frame), _marks(one, series, frame, categories)) for one in series],
+        looks=looks,
+        rule=style.RULE,
+        short=_short,
+    ).replace("\n", "")
 
 
 def write_png(section: Section, chart: Chart, path: Path) -> None:
@@ -241,99 +283,17 @@ def _tick(tick: float, axis: Axis, kind: CellKind) -> str:
     return f"{tick:,.{places}f}"
 
 
-# The drawing
+# Places in the drawing
 
 
-def _root(name: str, chart: Chart, height: int) -> ET.Element:
-    root = ET.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "viewBox": f"0 0 {WIDTH} {height}",
-            "width": str(WIDTH),
-            "height": str(height),
-            "class": "chart",
-            "role": "graphics-document",
-            "aria-labelledby": f"{name}-title",
-            "aria-describedby": f"{name}-text",
-            "font-family": looks.FAMILY,
-        },
-    )
-    _put(root, "title", id=f"{name}-title").text = printable(chart.title)
-    _put(root, "desc", id=f"{name}-text").text = printable(chart.alt)
-    return root
-
-
-def _put(parent: ET.Element, tag: str, **attributes: object) -> ET.Element:
-    """Add an element. Lengths are rounded to a hundredth; ``_`` in a name becomes ``-``."""
-    words = {
-        key.rstrip("_").replace("_", "-"): f"{value:.2f}".rstrip("0").rstrip(".")
-        if isinstance(value, float)
-        else str(value)
-        for key, value in attributes.items()
-    }
-    return ET.SubElement(parent, tag, words)
-
-
-def _text(
-    parent: ET.Element,
-    words: str,
-    x: float,
-    y: float,
-    *,
-    anchor: str = "start",
-    size: int = SIZE,
-    weight: str = "normal",
-    turn: float = 0,
-) -> None:
-    made = _put(parent, "text", x=x, y=y, font_size=size, fill=looks.INK, text_anchor=anchor)
-    if weight != "normal":
-        made.set("font-weight", weight)
-    if turn:
-        made.set("transform", f"rotate({turn:g} {x:.2f} {y:.2f})")
-    made.text = printable(words)
+def _short(length: float) -> str:
+    """A length, rounded to a hundredth."""
+    return f"{length:.2f}".rstrip("0").rstrip(".")
 
 
 def _width(words: str) -> float:
     """Approximate width of a text, in units of the drawing."""
     return sum(1.0 if east_asian_width(c) in "WF" else 0.53 for c in words) * SIZE
-
-
-def _patterns(root: ET.Element, series: list[Series], name: str) -> None:
-    defs = ET.SubElement(root, "defs")
-    for one in series:
-        colour, pattern = fill_of(one.n)
-        if one.drawn in ("columns", "stacked") and pattern is not None:
-            tile = looks.TILES[pattern]
-            made = _put(defs, "pattern", id=f"{name}-fill-{one.n}", width=tile.side, height=tile.side)
-            made.set("patternUnits", "userSpaceOnUse")
-            _put(made, "rect", width=tile.side, height=tile.side, fill="#FFFFFF")
-            _put(made, "path", d=tile.path, stroke=colour, stroke_width=tile.stroke, fill="none")
-
-
-def _fill(one: Series, name: str) -> str:
-    colour, pattern = fill_of(one.n)
-    return colour if pattern is None else f"url(#{name}-fill-{one.n})"
-
-
-def _value_axis(back: ET.Element, frame: Frame, ticks: list[str], title: str) -> None:
-    right = WIDTH - RIGHT
-    for tick, words in zip(frame.axis.ticks, ticks, strict=True):
-        y, zero = frame.down(tick), tick in (0, frame.axis.low)
-        _put(back, "path", d=f"M{frame.left:.2f},{y:.2f} H{right}", stroke=style.RULE if zero else looks.GRID)
-        _text(back, words, frame.left - 6, y + SIZE / 3, anchor="end")
-    words = f"{title} (axis begins above 0)" if frame.axis.low > 0 else title
-    _text(back, words, 16, HEIGHT_ABOVE + PLOT_HEIGHT / 2, anchor="middle", turn=-90)
-
-
-def _category_axis(back: ET.Element, frame: Frame, labels: list[str], sloping: bool) -> None:
-    y, every = HEIGHT_ABOVE + PLOT_HEIGHT + SIZE + 5, math.ceil(LEAST_BAND / frame.band)
-    for n in range(0, len(labels), every):
-        if sloping:
-            x = frame.across(n) + 4
-            _text(back, labels[n], x, y - 4, anchor="end", turn=-math.degrees(SLOPE))
-        else:
-            _text(back, labels[n], frame.across(n), y, anchor="middle")
 
 
 def _legend_lines(series: list[Series]) -> list[list[tuple[Series, float]]]:
@@ -350,85 +310,10 @@ def _legend_lines(series: list[Series]) -> list[list[tuple[Series, float]]]:
     return lines
 
 
-def _legend(back: ET.Element, lines: list[list[tuple[Series, float]]], top: float, name: str) -> None:
-    for n, line in enumerate(lines):
-        middle = top + LINE * n + LINE / 2
-        for one, x in line:
-            if one.drawn in ("columns", "stacked"):
-                fill = _fill(one, name)
-                _put(back, "rect", x=x, y=middle - 7, width=32, height=14, fill=fill, stroke=looks.INK)
-            elif one.drawn == "line":
-                _path(back, f"M{x:.2f},{middle:.2f} h34", one)
-                _mark(back, one, x + 17, middle)
-            else:
-                _mark(back, one, x + 17, middle)
-            _text(back, one.name, x + 40, middle + SIZE / 3)
-
-
-def _path(parent: ET.Element, d: str, one: Series) -> None:
-    dash, _ = line_of(one.n)
-    made = _put(parent, "path", d=d, stroke=looks.INK, stroke_width=2, fill="none")
-    made.set("stroke-dasharray", looks.DASHES[dash])
-    made.set("aria-hidden", "true")
-
-
-def _mark(parent: ET.Element, one: Series, x: float, y: float) -> ET.Element:
-    mark = mark_of(one.n) if one.drawn == "points" else line_of(one.n)[1]
-    d = looks.DOT if mark is None else looks.MARKS[mark]
-    made = _put(
-        parent, "path", d=d, fill="#FFFFFF" if mark is None else looks.INK, stroke=looks.INK, stroke_width=1.5
-    )
-    made.set("transform", f"translate({x:.2f} {y:.2f})")
-    return made
-
-
-def _values(root: ET.Element, frame: Frame, series: list[Series], categories: list[str], name: str) -> None:
-    """Draw every value as a mark with its words: columns first, lines over them."""
-    group = ET.SubElement(root, "g", {"class": "values", "role": "application", "aria-label": HELP})
-    columns = [one for one in series if one.drawn == "columns"]
-    heaps = [(0.0, 0.0)] * len(categories)
-    for order, one in enumerate(series):
-        if one.drawn == "line" and any(value is not None for value in one.values):
-            _path(group, _line(frame, one), one)
-        for n, value in enumerate(one.values):
-            if value is None or (one.drawn == "stacked" and value == 0):
-                continue
-            if one.drawn == "stacked":
-                start = heaps[n][value < 0]
-                heaps[n] = (heaps[n][0], start + value) if value < 0 else (start + value, heaps[n][1])
-                made = _column(group, frame, (n, 0.0, 0.7), (start, start + value))
-            elif one.drawn == "columns":
-                width = 0.8 / len(columns)
-                aside = (columns.index(one) - (len(columns) - 1) / 2) * width
-                made = _column(group, frame, (n, aside, width), (0.0, value))
-            else:
-                made = _mark(group, one, frame.across(n), frame.down(value))
-            if one.drawn in ("stacked", "columns"):
-                made.set("fill", _fill(one, name))
-            _say(made, f"{categories[n]}, {one.name}: {style.printed(value, one.kind)}", n, order)
-    first = group.find("*[@tabindex]")
-    if first is not None:
-        first.set("tabindex", "0")
-
-
-def _column(
-    group: ET.Element, frame: Frame, place: tuple[int, float, float], values: tuple[float, float]
-) -> ET.Element:
-    """Draw a column between two values; ``place``: category, offset and width as shares of the category."""
-    n, aside, width = place
-    ends = sorted(frame.down(min(max(value, frame.axis.low), frame.axis.high)) for value in values)
-    across = frame.across(n + aside) - width * frame.band / 2
-    height = max(ends[1] - ends[0], 0.5)
-    made = _put(group, "rect", x=across, y=ends[0], width=width * frame.band, height=height)
-    made.set("stroke", looks.INK)
-    made.set("stroke-width", "0.75")
-    return made
-
-
-def _line(frame: Frame, one: Series) -> str:
-    """The SVG path from value to value, with a gap where a value is missing."""
+def _path(one: Series, frame: Frame) -> str:
+    """The SVG path from value to value, with a gap where a value is missing; empty for what is no line."""
     parts, pen = [], "M"
-    for n, value in enumerate(one.values):
+    for n, value in enumerate(one.values if one.drawn == "line" else ()):
         if value is None:
             pen = "M"
             continue
@@ -437,12 +322,31 @@ def _line(frame: Frame, one: Series) -> str:
     return " ".join(parts)
 
 
-def _say(made: ET.Element, words: str, across: int, order: int) -> None:
-    for key, value in {
-        "role": "graphics-symbol",
-        "aria-label": words,
-        "tabindex": "-1",
-        "data-x": str(across),
-        "data-y": str(order),
-    }.items():
-        made.set(key, value)
+def _marks(one: Series, series: list[Series], frame: Frame, categories: list[str]) -> list[Mark]:
+    """The marks of a series' values, each with its words."""
+    columns = sum(other.drawn == "columns" for other in series)
+    width = 0.8 / columns if one.drawn == "columns" else 0.7
+    marks = []
+    for n, value in enumerate(one.values):
+        if value is None or (one.drawn == "stacked" and value == 0):
+            continue
+        words = f"{categories[n]}, {one.name}: {style.printed(value, one.kind)}"
+        if one.drawn == "stacked":
+            under = [v for other in series[: one.n] if (v := other.values[n]) is not None]
+            start = sum(v for v in under if (v < 0) == (value < 0))
+            marks.append(Mark(words, n, _box(frame, n, width, (start, start + value))))
+        elif one.drawn == "columns":
+            aside = (one.n - (columns - 1) / 2) * width
+            marks.append(Mark(words, n, _box(frame, n + aside, width, (0.0, value))))
+        else:
+            marks.append(Mark(words, n, None, (frame.across(n), frame.down(value))))
+    return marks
+
+
+def _box(
+    frame: Frame, place: float, width: float, values: tuple[float, float]
+) -> tuple[float, float, float, float]:
+    """The box of a column between two values; ``width``: as a share of a category."""
+    ends = sorted(frame.down(min(max(value, frame.axis.low), frame.axis.high)) for value in values)
+    left = frame.across(place) - width * frame.band / 2
+    return left, ends[0], width * frame.band, max(ends[1] - ends[0], 0.5)

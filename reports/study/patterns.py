@@ -45,10 +45,10 @@ DASHES = {
 MARKS = {
     "diamond": "M0,-5 L5,0 L0,5 L-5,0 Z",
     "circle": "M-4,0 A4,4 0 1 1 4,0 A4,4 0 1 1 -4,0 Z",
-    "short_dash": "M-4,-1 H4 V1 H-4 Z",
-    "long_dash": "M-7,-1 H7 V1 H-7 Z",
     "triangle": "M0,-5 L5,4 L-5,4 Z",
     "square": "M-4,-4 H4 V4 H-4 Z",
+    "short_dash": "M-4,-1 H4 V1 H-4 Z",
+    "long_dash": "M-7,-1 H7 V1 H-7 Z",
 }
 """Outlines around the point that they mark."""
 
@@ -57,3 +57,23 @@ DOT = "M-2,0 A2,2 0 1 1 2,0 A2,2 0 1 1 -2,0 Z"
 
 INK, GRID = style.INK, "#D9D9D9"
 FAMILY = f"{style.FONT}, Helvetica, sans-serif"
+
+
+PATTERNS = (None, *TILES)
+COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.RULE, style.INK)
+
+
+def fill_of(n: int) -> tuple[str, str | None]:
+    """Colour and pattern of the n-th series of columns; a pattern repeats only after all others."""
+    return COLOURS[n % len(COLOURS)], PATTERNS[n % len(PATTERNS)]
+
+
+def line_of(n: int) -> tuple[str, str | None]:
+    """Dash and mark of the n-th line: the first lines have a dash alone, later ones a mark too."""
+    more = n // len(DASHES)
+    return list(DASHES)[n % len(DASHES)], mark_of(more - 1) if more else None
+
+
+def mark_of(n: int) -> str:
+    """Mark of the n-th series of points."""
+    return list(MARKS)[n % len(MARKS)]

@@ -13,7 +13,6 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
-from xlsxwriter.utility import xl_rowcol_to_cell
 
 from model.planned.plan_schema import PlanColumn
 from model.planned.plan_tables import FACTS, Facts
@@ -25,6 +24,7 @@ from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import PIXELS_A_ROW, Book, Cell, Formula, Placed, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
 from reports.book.words import printable
+from reports.study.patterns import fill_of, line_of, mark_of
 
 CHART_HEIGHT = 380
 CHART_WIDTHS = (560, 1100)
@@ -49,27 +49,6 @@ CONTINUOUS_COSTS = (
 )
 """The note on every sheet whose costs come from the continuous program."""
 
-PATTERNS = (
-    None,
-    "wide_upward_diagonal",
-    "light_horizontal",
-    "dark_downward_diagonal",
-    "small_grid",
-    "dotted_grid",
-    "light_vertical",
-    "large_check",
-    "zigzag",
-    "wide_downward_diagonal",
-    "horizontal_brick",
-    "solid_diamond",
-    "outlined_diamond",
-    "percent_25",
-    "dark_horizontal",
-)
-MARKS = ("diamond", "circle", "triangle", "square", "short_dash", "long_dash")
-DASHES = ("solid", "dash", "round_dot", "long_dash_dot", "square_dot", "dash_dot")
-COLOURS = (style.BLUE, style.ORANGE, style.GREEN, style.RULE, style.INK)
-
 
 @dataclass(frozen=True, slots=True)
 class Figure:
@@ -81,32 +60,35 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
-class Input:
+class Input(Figure):
     """A number that the reader may change. Formulas use its ``name``, a defined name of the workbook."""
 
     name: str
-    label: str
-    value: float
-    kind: CellKind
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
     """A chart of a section's columns: ``x``, ``y`` and ``lines`` are keys of columns.
 
-    ``lines`` are drawn as lines over columns or points, such as slots available over slots used. ``rows``:
-    the first row drawn and the row past the last; None for all rows.
+    ``shows``: what is drawn, in a sentence. ``lines`` are drawn as lines over columns or points, such as
+    slots available over slots used. ``rows``: the first row drawn and the row past the last; None for all.
+    ``x_title``: title of the axis of categories; None for the heading of their column.
     """
 
     kind: Literal["line", "points", "columns", "stacked"]
     title: str
-    alt: str
+    shows: str
     x: str
     y: tuple[str, ...]
-    x_title: str
     y_title: str
     lines: tuple[str, ...] = ()
     rows: tuple[int, int] | None = None
+    x_title: str | None = None
+
+    @property
+    def alt(self) -> str:
+        """The text for readers who do not see the chart."""
+        return f"{self.shows} Numbers in the table above."
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +101,10 @@ class Section:
     columns: Sequence[SheetColumn]
     rows: Sequence[Sequence[Cell]]
     charts: Sequence[Chart] = ()
+
+    def heading(self, key: str) -> str:
+        """Heading of the column of a key."""
+        return next(column.heading for column in self.columns if column.key == key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,33 +147,22 @@ def write_study(study: Study, path: Path) -> None:
 def _front(sheet: Sheet, study: Study) -> None:
     sheet.open(f"{study.title}: {study.scenario.nursery.name}", study.answer)
     if study.inputs:
-        placed = sheet.table(
-            [
-                SheetColumn("input", "Number you may change", widest=60),
-                SheetColumn("value", "Value", change=True),
-            ],
-            [[given.label, None] for given in study.inputs],
-        )
+        placed = _figures(sheet, "Number you may change", study.inputs, style.CHANGE)
         for n, given in enumerate(study.inputs):
-            look = {
-                **style.CELL,
-                **style.CHANGE,
-                "num_format": style.NUMBER_FORMATS[given.kind],
-                "align": "right",
-            }
-            row, column = placed.first + n, placed.at["value"]
-            sheet.write(row, column, given.value, **look)
-            at = xl_rowcol_to_cell(row, column, True, True)
-            sheet.book.workbook.define_name(given.name, f"='{sheet.name}'!{at}")
-    figures = sheet.table(
-        [SheetColumn("figure", "Figure", widest=60), SheetColumn("value", "Value")],
-        [[figure.label, None] for figure in study.figures],
-    )
-    for n, figure in enumerate(study.figures):
-        look = {**style.CELL, "num_format": style.NUMBER_FORMATS[figure.kind], "align": "right"}
-        sheet.write(figures.first + n, figures.at["value"], figure.value, **look)
-        shown = len(style.shown(value_of(figure.value), figure.kind)) + 3
-        sheet.widths[figures.at["value"]] = max(sheet.widths[figures.at["value"]], shown)
+            sheet.book.workbook.define_name(given.name, f"={placed.cell('value', n)}")
+    placed = _figures(sheet, "Figure", study.figures, {})
+    widths = [len(style.shown(value_of(figure.value), figure.kind)) + 3 for figure in study.figures]
+    sheet.widths[placed.at["value"]] = max([sheet.widths[placed.at["value"]], *widths])
+
+
+def _figures(sheet: Sheet, what: str, figures: Sequence[Figure], look: dict[str, Any]) -> Placed:
+    """Write a table of figures, each in the format of its own kind."""
+    columns = [SheetColumn("label", what, widest=60), SheetColumn("value", "Value", change=bool(look))]
+    placed = sheet.table(columns, [[figure.label, None] for figure in figures])
+    for row, figure in enumerate(figures, placed.first):
+        number = {"num_format": style.NUMBER_FORMATS[figure.kind], "align": "right"}
+        sheet.write(row, placed.at["value"], figure.value, **style.CELL, **look, **number)
+    return placed
 
 
 def value_of(cell: Cell) -> str | float | int | date | None:
@@ -228,7 +203,11 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     made.set_title({"name": chart.title, "name_font": {"size": 12}})
     kinds = {column.key: column.kind for column in section.columns}
     made.set_x_axis(
-        {"name": chart.x_title, "num_format": style.NUMBER_FORMATS[kinds[chart.x]], "text_axis": True}
+        {
+            "name": x_title(section, chart),
+            "num_format": style.NUMBER_FORMATS[kinds[chart.x]],
+            "text_axis": True,
+        }
     )
     made.set_y_axis(
         {
@@ -253,24 +232,14 @@ def _series(section: Section, placed: Placed, chart: Chart, key: str) -> dict[st
 
 def series_name(section: Section, chart: Chart, key: str) -> str:
     """Name of a series in the legend: its column's heading, without the unit if there are many series."""
-    heading = next(column.heading for column in section.columns if column.key == key)
+    heading = section.heading(key)
     return heading.split(" (")[0] if len(chart.y) > MANY else heading
 
 
-def fill_of(n: int) -> tuple[str, str | None]:
-    """Colour and pattern of the n-th series of columns; a pattern repeats only after all others."""
-    return COLOURS[n % len(COLOURS)], PATTERNS[n % len(PATTERNS)]
-
-
-def line_of(n: int) -> tuple[str, str | None]:
-    """Dash and mark of the n-th line: the first lines have a dash alone, later ones a mark too."""
-    more = n // len(DASHES)
-    return DASHES[n % len(DASHES)], mark_of(more - 1) if more else None
-
-
-def mark_of(n: int) -> str:
-    """Mark of the n-th series of points."""
-    return MARKS[n % len(MARKS)]
+def x_title(section: Section, chart: Chart) -> str:
+    """Title of the axis of categories."""
+    heading = section.heading(chart.x)
+    return chart.x_title or heading[:1].lower() + heading[1:]
 
 
 def lowest(section: Section, chart: Chart) -> float:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from model.phases import Say, silent
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import Plan, rows_of
 from model.questions.trials import Limit, Trials
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
+from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 
@@ -30,13 +30,26 @@ class OrderWorth:
     short: float
 
     @property
-    def least_price(self) -> float:
+    def undeliverable(self) -> float | None:
+        """Plants that could not be delivered; None for less than half a plant."""
+        return self.short if self.short > 0.5 else None
+
+    @property
+    def least_price(self) -> float | None:
         """Lowest price per plant at which it pays to accept the whole order, in currency.
 
         Where the order is taken whole or not at all, this is its average cost a plant. Where part of it may
-        be declined, this is the cost of its last plant, which is the dearest.
+        be declined, this is the cost of its last plant, which is the dearest. None if not all of it can be
+        delivered.
         """
+        if self.undeliverable:
+            return None
         return self.last if self.order.decline is Decline.PART else self.cost / self.order.quantity
+
+    @property
+    def over(self) -> float | None:
+        """Its price above that, in currency per plant."""
+        return None if self.least_price is None else (self.order.price or 0.0) - self.least_price
 
 
 def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
@@ -50,7 +63,33 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         )
     made = plan_of(solve(scenario, progress=progress))
     progress("what each order costs")
-    return _study(scenario, made, worths(scenario))
+    found, money = worths(scenario), scenario.nursery.currency
+    sold, left = contribution(made)
+    declined = dict(rows_of(made.orders, "order", "declined"))
+    refused = [w for w in found if declined[w.order.order] > 0]
+    answer = [
+        f"Of {len(found)} orders that may be declined, decline {len(refused)}"
+        f"{' in whole or in part' if refused else ''}. The contribution is {left:,.2f} {money}: "
+        f"{sold:,.2f} for the plants delivered, less all costs.",
+    ]
+    answer += [
+        f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money)}"
+        for w in refused
+    ]
+    return Study(
+        "Accept",
+        scenario,
+        answer,
+        [
+            Figure(f"Contribution ({money})", left, CellKind.MONEY),
+            Figure(f"Price of plants delivered ({money})", sold, CellKind.MONEY),
+            Figure("Orders that may be declined", len(found), CellKind.COUNT),
+            Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),
+            Figure("Plants short", made.short, CellKind.COUNT),
+        ],
+        [_orders_section(money, made, found)],
+        run_facts(made.facts),
+    )
 
 
 def worths(scenario: Scenario) -> list[OrderWorth]:
@@ -78,77 +117,26 @@ def worths(scenario: Scenario) -> list[OrderWorth]:
 
 def contribution(plan: Plan) -> tuple[float, float]:
     """Revenue from the plants delivered, and the contribution: revenue less cost paid. Both in currency."""
-    sold = sum(
-        (price or 0.0) * (own + bought)
-        for price, own, bought in zip(
-            plan.orders["price"], plan.orders["own"], plan.orders["bought"], strict=True
-        )
-    )
+    orders = rows_of(plan.orders, "price", "own", "bought")
+    sold = sum((price or 0.0) * (own + bought) for price, own, bought in orders)
     forgone = float(plan.costs.loc[plan.costs["line"] == "declined", "amount"].sum())
     return sold, sold - (plan.cost - forgone)
 
 
-def _study(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Study:
-    money = scenario.nursery.currency
-    sold, left = contribution(made)
-    declined = {row["order"]: row["declined"] for row in made.orders.to_dict("records")}
-    refused = [w for w in found if declined[w.order.order] > 0]
-    answer = [
-        f"Of {len(found)} orders that may be declined, decline {len(refused)}"
-        f"{' in whole or in part' if refused else ''}. The contribution is {left:,.2f} {money}: "
-        f"{sold:,.2f} for the plants delivered, less all costs.",
-    ]
-    answer += [
-        f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money)}"
-        for w in refused
-    ]
-    return Study(
-        "Accept",
-        scenario,
-        answer,
-        [
-            Figure(f"Contribution ({money})", left, CellKind.MONEY),
-            Figure(f"Price of plants delivered ({money})", sold, CellKind.MONEY),
-            Figure("Orders that may be declined", float(len(found)), CellKind.COUNT),
-            Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),
-            Figure("Plants short", made.short, CellKind.COUNT),
-        ],
-        [_orders_section(scenario, made, found)],
-        run_facts(made.facts),
-    )
-
-
 def _taking(w: OrderWorth, money: str) -> str:
     """The price at which a declined order would pay, in words."""
-    if w.short > 0.5:
+    if w.least_price is None:
         return f"{w.short:,.0f} plants of it could not be delivered at any price."
     if w.least_price <= (w.order.price or 0.0):
         return "it would pay if trays did not have to be whole."
     return f"it would pay from {w.least_price:.4f} {money} a plant; the price offered is {w.order.price:g}."
 
 
-def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> Section:
-    money = scenario.nursery.currency
-    rows: list[list[Cell]] = []
-    taken = {row["order"]: row for row in made.orders.to_dict("records")}
-    for w in found:
-        row, price = taken[w.order.order], w.order.price or 0.0
-        rows.append(
-            [
-                w.order.order,
-                w.order.customer,
-                w.order.product,
-                w.order.due_day,
-                float(w.order.quantity),
-                row["own"] + row["bought"],
-                row["declined"],
-                price,
-                w.least_price if w.short <= 0.5 else None,
-                Formula("={price}-{least}", price - w.least_price) if w.short <= 0.5 else None,
-                w.short if w.short > 0.5 else None,
-            ]
-        )
-    return Section(
+def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:
+    declined = dict(rows_of(made.orders, "order", "declined"))
+    taken = {name: own + bought for name, own, bought in rows_of(made.orders, "order", "own", "bought")}
+
+    return column.section(
         "Orders",
         "Orders that may be declined: the plants delivered, and the price from which each order pays.",
         [
@@ -159,18 +147,18 @@ def _orders_section(scenario: Scenario, made: Plan, found: list[OrderWorth]) -> 
             "dear. The prices of the other orders count: a plant that pushes out another order costs what "
             f"that order would have paid. {CONTINUOUS_COSTS}"
         ],
+        found,
         [
-            SheetColumn("order", "Order"),
-            SheetColumn("customer", "Customer"),
-            SheetColumn("product", "Product"),
-            SheetColumn("due", "Due day", CellKind.DAY),
-            SheetColumn("quantity", "Plants ordered", CellKind.COUNT),
-            SheetColumn("taken", "Delivered", CellKind.COUNT, total=True),
-            SheetColumn("declined", "Declined", CellKind.COUNT, total=True),
-            SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE, change=True),
-            SheetColumn("least", f"Worth taking from ({money} a plant)", CellKind.EACH),
-            SheetColumn("over", f"Price above that ({money} a plant)", CellKind.EACH),
-            SheetColumn("short", "Could not be delivered", CellKind.COUNT),
+            column.text("order", "Order", lambda w: w.order.order),
+            column.text("customer", "Customer", lambda w: w.order.customer),
+            column.text("product", "Product", lambda w: w.order.product),
+            column.day("due", "Due day", lambda w: w.order.due_day),
+            column.count("quantity", "Plants ordered", lambda w: w.order.quantity),
+            column.count("taken", "Delivered", lambda w: taken[w.order.order], total=True),
+            column.count("declined", "Declined", lambda w: declined[w.order.order], total=True),
+            column.price("price", f"Price ({money} a plant)", lambda w: w.order.price or 0.0, change=True),
+            column.each("least", f"Worth taking from ({money} a plant)", lambda w: w.least_price),
+            column.each("over", f"Price above that ({money} a plant)", lambda w: w.over, "={price}-{least}"),
+            column.count("short", "Could not be delivered", lambda w: w.undeliverable),
         ],
-        rows,
     )

@@ -15,7 +15,6 @@ from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
-from reports.book.parts import Formula
 from reports.book.style import CellKind
 from reports.study.study import Input
 
@@ -27,7 +26,8 @@ ENOUGH = 1e-6
 class Added:
     """Plants of a candidate order that can be delivered, and the cost that they add to the book.
 
-    ``cost`` is in currency, without penalties. The candidate makes no booked order shorter.
+    ``cost`` is in currency, without penalties. All three are 0 where no plant can be delivered. The candidate
+    makes no booked order shorter.
     """
 
     order: Order
@@ -43,14 +43,14 @@ class Added:
     @property
     def verdict(self) -> str:
         """yes, in part or no."""
-        if self.delivered <= ENOUGH:
+        if not self.delivered:
             return "no"
         return "yes" if self.short <= ENOUGH else "in part"
 
     @property
     def cost_per_plant(self) -> float | None:
         """Avoidable cost per plant delivered; None where no plant is delivered."""
-        return self.cost / self.delivered if self.verdict != "no" else None
+        return self.cost / self.delivered if self.delivered else None
 
 
 def as_candidate(scenario: Scenario, order: Order) -> Order:
@@ -95,13 +95,10 @@ class Asking:
         """What the candidate alone would add to the book."""
         order, solution = self.candidates[name], self.trials.solve(self.opened(name))
         short = self.short_of(solution, name)
-        penalty = self.penalty(name)
-        return Added(
-            order,
-            order.quantity - short,
-            float(solution.columns[self._bought[name]].sum()),
-            solution.objective - self.trials.base - penalty * short,
-        )
+        bought = float(solution.columns[self._bought[name]].sum())
+        cost = solution.objective - self.trials.base - self.penalty(name) * short
+        delivered = order.quantity - short
+        return Added(order, *((delivered, bought, cost) if delivered > ENOUGH else (0.0, 0.0, 0.0)))
 
 
 def last_working_days(scenario: Scenario) -> list[date]:
@@ -116,30 +113,40 @@ def overhead_per_plant(scenario: Scenario) -> float:
     return scenario.nursery.overhead / plants if plants else 0.0
 
 
-def price_at(cost: float, overhead: float, profit_margin: float) -> float:
-    """Price per plant that leaves a profit margin, a share of the price, over cost and overhead per plant."""
-    return (cost + overhead) / (1 - profit_margin)
+@dataclass(frozen=True, slots=True)
+class Pricing:
+    """What a price covers besides cost: overhead in currency per plant, and a profit margin.
+
+    ``profit_margin`` is a share of the price.
+    """
+
+    overhead: float
+    profit_margin: float
+
+    def price(self, cost: float | None) -> float | None:
+        """Price per plant that leaves the profit margin over cost and overhead per plant; None for None."""
+        return None if cost is None else (cost + self.overhead) / (1 - self.profit_margin)
+
+    def left(self, cost: float | None, price: float | None) -> float | None:
+        """Profit margin that a price leaves, as a share of it; None without a price or a cost."""
+        return 1 - (cost + self.overhead) / price if cost is not None and price else None
+
+    def inputs(self, money: str) -> list[Input]:
+        """The numbers that ``price_formula`` uses and the reader may change; ``money``: the currency."""
+        return [
+            profit_margin_input(self.profit_margin),
+            Input(f"Overhead a plant ({money})", self.overhead, CellKind.EACH, "Overhead_a_plant"),
+        ]
 
 
-def price_formula(key: str, cost: float, overhead: float, profit_margin: float) -> Formula:
-    """The price as a workbook formula of ``price_inputs`` and of the cost a plant in the column ``key``."""
-    return Formula(
-        f"=({{{key}}}+Overhead_a_plant)/(1-Profit_margin)", price_at(cost, overhead, profit_margin)
-    )
-
-
-def price_inputs(scenario: Scenario, profit_margin: float) -> list[Input]:
-    """The numbers that ``price_formula`` uses and the reader may change."""
-    overhead = f"Overhead a plant ({scenario.nursery.currency})"
-    return [
-        profit_margin_input(profit_margin),
-        Input("Overhead_a_plant", overhead, overhead_per_plant(scenario), CellKind.EACH),
-    ]
+def price_formula(key: str) -> str:
+    """``Pricing.price`` of the cost a plant in the column ``key``, as a workbook formula."""
+    return f"=({{{key}}}+Overhead_a_plant)/(1-Profit_margin)"
 
 
 def profit_margin_input(profit_margin: float) -> Input:
     """The profit margin as a number that the reader may change."""
-    return Input("Profit_margin", "Profit margin, a share of the price", profit_margin, CellKind.SHARE)
+    return Input("Profit margin, a share of the price", profit_margin, CellKind.SHARE, "Profit_margin")
 
 
 def added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[Added]:

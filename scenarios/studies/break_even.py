@@ -7,10 +7,11 @@ changes its sign, Brent's method finds the factor at which it is zero.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, isfinite
 from statistics import fmean
+from typing import TypeVar
 
 from scipy.optimize import brentq
 
@@ -19,11 +20,13 @@ from model.questions.trials import Trials
 from model.scenario.choices import Source
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
+from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
+
+Record = TypeVar("Record")
 
 POINTS = 9
 """Points of the curve, both ends included."""
@@ -188,11 +191,8 @@ def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
     solved = solve(one_way(scaled(scenario, of, factor), source), whole=False)
     solution = solved.continuous
     if of == "volume":
-        limits = {
-            ("order", (order.order,)): parts
-            for order, parts in _volumes(scenario, factor)
-            if parts is not None
-        }
+        volumes = _volumes(scenario, factor)
+        limits = {("order", (order.order,)): parts for order, parts in volumes if parts is not None}
         solution = Trials(solved).solve(limits)
     short = float(solution.columns[solved.compiled.columns(("short",))].sum())
     return Way(solution.objective, max(short, 0.0))
@@ -200,11 +200,8 @@ def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
 
 def point(scenario: Scenario, of: str, factor: float) -> Point:
     """Both ways at a factor."""
-    return Point(
-        factor,
-        least(scenario, of, factor, Source.GROW),
-        least(scenario, of, factor, Source.BUY),
-    )
+    house, bought = (least(scenario, of, factor, source) for source in (Source.GROW, Source.BUY))
+    return Point(factor, house, bought)
 
 
 def _point(item: tuple[Scenario, str, float]) -> Point:
@@ -236,13 +233,7 @@ def crossings(points: Sequence[Point]) -> list[tuple[int, int]]:
 
 
 def break_even_study(
-    scenario: Scenario,
-    *,
-    of: str,
-    low: float,
-    high: float,
-    workers: int,
-    progress: Say = silent,
+    scenario: Scenario, *, of: str, low: float, high: float, workers: int, progress: Say = silent
 ) -> Study:
     """The factors between ``low`` and ``high`` on ``of`` at which both ways cost the same, with the curve.
 
@@ -251,16 +242,11 @@ def break_even_study(
     """
     _refuse(scenario, of, low, high)
     factors = [low + (high - low) * n / (POINTS - 1) for n in range(POINTS)]
-    points = run_all(
-        _point,
-        [(scenario, of, factor) for factor in factors],
-        workers=workers,
-        about="points of the curve",
-        progress=progress,
-    )
+    items = [(scenario, of, factor) for factor in factors]
+    points = run_all(_point, items, workers, "points of the curve", progress)
     pairs = crossings(points)
     brackets = [(scenario, of, factors[a], factors[b]) for a, b in pairs if a != b]
-    roots = iter(run_all(_root, brackets, workers=workers, about="break-evens", progress=progress))
+    roots = iter(run_all(_root, brackets, workers, "break-evens", progress))
     found = [
         BreakEven(
             points[a] if a == b else next(roots),
@@ -331,13 +317,11 @@ def amount(scenario: Scenario, of: str, factor: float) -> float:
 
 def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
     subject, value = SUBJECTS[of], amount(scenario, of, factor)
-    money = scenario.nursery.currency
-    shown = {
+    return {
         CellKind.COUNT: f"{value:,.0f} {subject.figure}",
         CellKind.SHARE: f"{subject.figure} {value:.1%}",
-        CellKind.PRICE: f"{subject.figure} {value:,.4f} {money}",
-    }
-    return shown[subject.kind]
+        CellKind.PRICE: f"{subject.figure} {value:,.4f} {scenario.nursery.currency}",
+    }[subject.kind]
 
 
 def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]) -> list[str]:
@@ -371,10 +355,8 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
                 f"{abs(nearest.difference):,.2f} {money} at the {len(points)} factors tried. The difference "
                 f"is least at factor {nearest.factor:g}."
             )
-    for words, shorts in (
-        (IN_HOUSE, [p.house.short for p in points]),
-        (BOUGHT_IN, [p.bought.short for p in points]),
-    ):
+    for words, ways in ((IN_HOUSE, [p.house for p in points]), (BOUGHT_IN, [p.bought for p in points])):
+        shorts = [way.short for way in ways]
         if max(shorts) >= 0.5:
             sentences.append(
                 f"With all {words}, {min(shorts):,.0f} to {max(shorts):,.0f} plants are short over this "
@@ -395,42 +377,37 @@ def _figures(
             Figure(f"Cost there ({money})", each.at.house.cost, CellKind.MONEY),
         ]
     if not found:
-        least_apart = min(abs(p.difference) for p in points)
-        figures.append(
-            Figure(f"Least difference at the factors tried ({money})", least_apart, CellKind.MONEY)
-        )
+        label, apart = f"Least difference at the factors tried ({money})", (abs(p.difference) for p in points)
+        figures.append(Figure(label, min(apart), CellKind.MONEY))
     return figures
 
 
-def _columns(of: str, money: str) -> list[SheetColumn]:
-    subject = SUBJECTS[of]
+def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list[column.Column[Record]]:
+    """Both ways at the point ``at`` of a row."""
+    subject, money = SUBJECTS[of], scenario.nursery.currency
     unit = f" ({money})" if subject.kind is CellKind.PRICE else ""
-    return [
-        SheetColumn("factor", f"Factor on {subject.words}", CellKind.EACH),
-        SheetColumn("amount", f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}", subject.kind),
-        SheetColumn("house", f"Cost in-house ({money})", CellKind.MONEY),
-        SheetColumn("house_short", "Plants short in-house", CellKind.COUNT),
-        SheetColumn("bought", f"Cost bought in ({money})", CellKind.MONEY),
-        SheetColumn("bought_short", "Plants short, bought in", CellKind.COUNT),
-        SheetColumn("difference", f"In-house less bought in ({money})", CellKind.MONEY),
-    ]
+    figure = f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}"
 
+    def scaled_figure(row: Record) -> float:
+        return amount(scenario, of, at(row).factor)
 
-def _cells(scenario: Scenario, of: str, at: Point) -> list[Cell]:
     return [
-        at.factor,
-        amount(scenario, of, at.factor),
-        at.house.cost,
-        at.house.short,
-        at.bought.cost,
-        at.bought.short,
-        at.difference,
+        column.each("factor", f"Factor on {subject.words}", lambda row: at(row).factor),
+        column.Kind(subject.kind)("amount", figure, scaled_figure),
+        column.money("house", f"Cost in-house ({money})", lambda row: at(row).house.cost),
+        column.count("house_short", "Plants short in-house", lambda row: at(row).house.short),
+        column.money("bought", f"Cost bought in ({money})", lambda row: at(row).bought.cost),
+        column.count("bought_short", "Plants short, bought in", lambda row: at(row).bought.short),
+        column.money("difference", f"In-house less bought in ({money})", lambda row: at(row).difference),
     ]
 
 
 def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
-    subject, money = SUBJECTS[of], scenario.nursery.currency
-    return Section(
+    subject = SUBJECTS[of]
+    title = f"In-house and bought in against {subject.words}"
+    shows = "Lines: cost in-house and cost bought in, by factor."
+    both_ways: list[column.Column[Point]] = _columns(scenario, of, lambda point: point)
+    return column.section(
         "Curve",
         "Cost of both ways against the factor, with a picture.",
         [
@@ -438,25 +415,15 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
             f"bought. Products without an offer stay as they are. {subject.note}",
             f"Both costs include the penalties for plants short. {CONTINUOUS_COSTS}",
         ],
-        [*_columns(of, money), SheetColumn("cheaper", "Cheaper")],
-        [[*_cells(scenario, of, p), p.cheaper] for p in points],
-        [
-            Chart(
-                "line",
-                f"In-house and bought in against {subject.words}",
-                "Lines: cost in-house and cost bought in, by factor. Numbers in the table above.",
-                "factor",
-                ("house", "bought"),
-                f"factor on {subject.words}",
-                money,
-            )
-        ],
+        points,
+        [*both_ways, column.text("cheaper", "Cheaper", lambda point: point.cheaper)],
+        Chart("line", title, shows, "factor", ("house", "bought"), scenario.nursery.currency),
     )
 
 
 def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
-    money = scenario.nursery.currency
-    return Section(
+    both_ways: list[column.Column[BreakEven]] = _columns(scenario, of, lambda each: each.at)
+    return column.section(
         "Break-evens",
         "Where both ways cost the same.",
         [
@@ -466,6 +433,10 @@ def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
             "margin set by a service level grows by one join. The two costs then differ at the break-even "
             "by the size of the jump.",
         ],
-        [*_columns(of, money), SheetColumn("below", "Cheaper below"), SheetColumn("above", "Cheaper above")],
-        [[*_cells(scenario, of, e.at), e.below or None, e.above or None] for e in found],
+        found,
+        [
+            *both_ways,
+            column.text("below", "Cheaper below", lambda each: each.below or None),
+            column.text("above", "Cheaper above", lambda each: each.above or None),
+        ],
     )

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 
 from model.phases import Say, silent
-from model.planned.plan_tables import Facts, Plan
 from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
-from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Input, Section, Study, run_facts
+from reports.book.words import counted
+from reports.study import column
+from reports.study.study import (
+    CONTINUOUS_COSTS,
+    Chart,
+    Figure,
+    Input,
+    Section,
+    Study,
+    run_facts,
+)
 from scenarios.cells.faults import Refused, meant
 from scenarios.studies.parallel import run_all
 
@@ -35,12 +44,7 @@ class Sized:
 
 
 def chamber_study(
-    scenario: Scenario,
-    *,
-    module: str | None,
-    most: int,
-    workers: int,
-    progress: Say = silent,
+    scenario: Scenario, *, module: str | None, most: int, workers: int, progress: Say = silent
 ) -> Study:
     """Cost of the book with 0 to ``most`` modules added, and what each module is worth a year.
 
@@ -53,14 +57,33 @@ def chamber_study(
     solved = solve(plain, whole=False)
     costs = cost_by_modules(solved, chosen, most)
     days = _days(solved, chosen)
-    sizes = run_all(
-        _sized,
-        [(scenario, chosen.module, n) for n in range(most + 1)],
-        workers=workers,
-        about="whole plans by number of modules",
-        progress=progress,
+    numbers = [(scenario, chosen.module, n) for n in range(most + 1)]
+    sizes = run_all(_sized, numbers, workers, "whole plans by number of modules", progress)
+    money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, chosen)
+    best = recommended(costs, yearly)
+    first = costs[0] - costs[1] if most else 0.0
+    return Study(
+        "Chamber",
+        scenario,
+        _answer(money, chosen, costs, days, yearly),
+        [
+            Figure("Modules to own", best, CellKind.COUNT),
+            Figure(f"Yearly cost of a module ({money})", yearly, CellKind.MONEY),
+            Figure(f"The first module saves ({money})", first, CellKind.MONEY),
+            Figure("Days on which one more slot saves", len(days), CellKind.COUNT),
+        ],
+        [_modules_section(money, chosen, costs, sizes, yearly), _days_section(money, chosen, days)],
+        run_facts(plan_of(solved).facts),
+        [
+            Input(f"First cost of a module ({money})", chosen.first_cost, CellKind.MONEY, "First_cost"),
+            Input(
+                f"Its worth at the end ({money})", chosen.salvage_value, CellKind.MONEY, "Worth_at_the_end"
+            ),
+            Input("Years of life", chosen.life_years, CellKind.COUNT, "Years_of_life"),
+            Input("Interest a year", scenario.nursery.interest_rate, CellKind.SHARE, "Interest"),
+            Input("Seasons like this one in a year", 1.0, CellKind.DECIMAL, "Seasons_a_year"),
+        ],
     )
-    return _study(scenario, chosen, costs, days, sizes, plan_of(solved).facts)
 
 
 def _module(scenario: Scenario, name: str | None) -> Module:
@@ -122,7 +145,7 @@ def _days(solved: Solved, module: Module) -> list[SlotDay]:
 def _sized(item: tuple[Scenario, str, int]) -> Sized:
     scenario, module, added = item
     sized = with_modules(scenario, module, added)
-    made: Plan = plan_of(solve(sized))
+    made = plan_of(solve(sized))
     chosen = next(row for row in sized.modules if row.module == module)
     return Sized(added, made.cost - added * yearly_cost(sized.nursery, chosen), made.short, made.facts.gap)
 
@@ -133,21 +156,13 @@ def recommended(costs: list[float], yearly: float) -> int:
     return min(range(len(totals)), key=lambda n: (round(totals[n], 2), n))
 
 
-def _study(
-    scenario: Scenario,
-    module: Module,
-    costs: list[float],
-    days: list[SlotDay],
-    sizes: list[Sized],
-    facts: Facts,
-) -> Study:
-    money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, module)
+def _answer(money: str, module: Module, costs: list[float], days: list[SlotDay], yearly: float) -> list[str]:
     best, most = recommended(costs, yearly), len(costs) - 1
     first = costs[0] - costs[1] if most else 0.0
-    named = "no module" if best == 0 else f"{best} module{'s' if best > 1 else ''}"
     answer = [
-        f"Own {named} of {module.module} (zone {module.zone}). A module costs {yearly:,.2f} {money} a year "
-        f"by capital recovery; the first saves {first:,.2f} {money}.",
+        f"Own {counted(best, 'module') if best else 'no module'} of {module.module} (zone {module.zone}). "
+        f"A module costs {yearly:,.2f} {money} a year by capital recovery; the first saves {first:,.2f} "
+        f"{money}.",
         f"The scenario has {module.added}. With {best} the book and the modules cost "
         f"{costs[best] + best * yearly:,.2f} {money}; with none the book costs {costs[0]:,.2f} {money}.",
     ]
@@ -155,28 +170,7 @@ def _study(
         answer.append(f"{most} is the most that was tried: try more.")
     if not days:
         answer.append(f"{module.zone} has room enough on every day: one more slot saves nothing.")
-    return Study(
-        "Chamber",
-        scenario,
-        answer,
-        [
-            Figure("Modules to own", float(best), CellKind.COUNT),
-            Figure(f"Yearly cost of a module ({money})", yearly, CellKind.MONEY),
-            Figure(f"The first module saves ({money})", first, CellKind.MONEY),
-            Figure("Days on which one more slot saves", float(len(days)), CellKind.COUNT),
-        ],
-        [_modules_section(scenario, module, costs, sizes, yearly), _days_section(scenario, module, days)],
-        run_facts(facts),
-        [
-            Input("First_cost", f"First cost of a module ({money})", module.first_cost, CellKind.MONEY),
-            Input(
-                "Worth_at_the_end", f"Its worth at the end ({money})", module.salvage_value, CellKind.MONEY
-            ),
-            Input("Years_of_life", "Years of life", float(module.life_years), CellKind.COUNT),
-            Input("Interest", "Interest a year", scenario.nursery.interest_rate, CellKind.SHARE),
-            Input("Seasons_a_year", "Seasons like this one in a year", 1.0, CellKind.DECIMAL),
-        ],
-    )
+    return answer
 
 
 YEARLY = (
@@ -187,26 +181,12 @@ YEARLY = (
 
 
 def _modules_section(
-    scenario: Scenario, module: Module, costs: list[float], sizes: list[Sized], yearly: float
+    money: str, module: Module, costs: list[float], sizes: list[Sized], yearly: float
 ) -> Section:
-    money = scenario.nursery.currency
-    rows: list[list[Cell]] = []
-    for n, (cost, sized) in enumerate(zip(costs, sizes, strict=True)):
-        saved = costs[n - 1] - cost if n else None
-        rows.append(
-            [
-                n,
-                cost,
-                Formula(f"={{n}}*{YEARLY}", n * yearly),
-                Formula("={cost}*Seasons_a_year+{yearly}", cost + n * yearly),
-                saved,
-                None if saved is None else Formula("={saved}*Seasons_a_year", saved),
-                sized.cost,
-                sized.short,
-                sized.gap,
-            ]
-        )
-    return Section(
+    saved = [None, *(before - after for before, after in pairwise(costs))]
+
+    shows = "Lines: cost of the book, and cost of book and modules together, by number of modules."
+    return column.section(
         "Modules",
         "Cost against the number of modules, and what each may cost a year.",
         [
@@ -216,36 +196,34 @@ def _modules_section(
             "Yearly cost by capital recovery: (first cost - worth at the end) spread over the years at "
             "interest, plus interest on the worth at the end.",
         ],
+        range(len(costs)),
         [
-            SheetColumn("n", "Modules", CellKind.COUNT),
-            SheetColumn("cost", f"Cost of the book ({money})", CellKind.MONEY),
-            SheetColumn("yearly", f"Yearly cost of the modules ({money})", CellKind.MONEY),
-            SheetColumn("total", f"Both, a year ({money})", CellKind.MONEY),
-            SheetColumn("saved", f"Saved by the last module ({money})", CellKind.MONEY),
-            SheetColumn("worth", f"It may cost a year ({money})", CellKind.MONEY),
-            SheetColumn("whole", f"Cost of the book in whole trays ({money})", CellKind.MONEY),
-            SheetColumn("short", "Plants short", CellKind.COUNT),
-            SheetColumn("gap", "Gap: at most above least cost", CellKind.SHARE),
+            column.count("n", "Modules", int),
+            column.money("cost", f"Cost of the book ({money})", lambda n: costs[n]),
+            column.money(
+                "yearly", f"Yearly cost of the modules ({money})", lambda n: n * yearly, f"={{n}}*{YEARLY}"
+            ),
+            column.money(
+                "total",
+                f"Both, a year ({money})",
+                lambda n: costs[n] + n * yearly,
+                "={cost}*Seasons_a_year+{yearly}",
+            ),
+            column.money("saved", f"Saved by the last module ({money})", lambda n: saved[n]),
+            column.money(
+                "worth", f"It may cost a year ({money})", lambda n: saved[n], "={saved}*Seasons_a_year"
+            ),
+            column.money("whole", f"Cost of the book in whole trays ({money})", lambda n: sizes[n].cost),
+            column.count("short", "Plants short", lambda n: sizes[n].short),
+            column.share("gap", "Gap: at most above least cost", lambda n: sizes[n].gap),
         ],
-        rows,
-        [
-            Chart(
-                "line",
-                f"Cost against modules of {module.module}",
-                "Lines: cost of the book, and cost of book and modules together, by number of modules. "
-                "Numbers in the table above.",
-                "n",
-                ("cost", "total"),
-                "modules",
-                money,
-            )
-        ],
+        Chart("line", f"Cost against modules of {module.module}", shows, "n", ("cost", "total"), money),
     )
 
 
-def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Section:
-    money = scenario.nursery.currency
-    return Section(
+def _days_section(money: str, module: Module, days: list[SlotDay]) -> Section:
+    shows = "Columns: what one more slot on each day saves, by its shadow price (dual) and solved again."
+    return column.section(
         "Slots by date",
         "What one more slot on a day is worth: by its shadow price (dual), and solved again with it.",
         [
@@ -256,23 +234,12 @@ def _days_section(scenario: Scenario, module: Module, days: list[SlotDay]) -> Se
             "shadow prices share the worth of a run of days among those days. A module adds its slots on "
             "all days at once: see Modules."
         ],
+        days,
         [
-            SheetColumn("day", "Day", CellKind.DAY),
-            SheetColumn("there", "Slots or units", CellKind.DECIMAL),
-            SheetColumn("dual", f"Worth of one more, dual ({money})", CellKind.EACH, total=True),
-            SheetColumn("saving", f"Saved, solved again ({money})", CellKind.EACH, total=True),
+            column.day("day", "Day", lambda d: d.day),
+            column.decimal("there", "Slots or units", lambda d: d.there),
+            column.each("dual", f"Worth of one more, dual ({money})", lambda d: d.dual, total=True),
+            column.each("saving", f"Saved, solved again ({money})", lambda d: d.saving, total=True),
         ],
-        [[d.day, d.there, d.dual, d.saving] for d in days],
-        [
-            Chart(
-                "columns",
-                f"Worth of one more slot in {module.zone}",
-                "Columns: what one more slot on each day saves, by its shadow price (dual) and solved again. "
-                "Numbers in the table above.",
-                "day",
-                ("dual", "saving"),
-                "day",
-                money,
-            )
-        ],
+        Chart("columns", f"Worth of one more slot in {module.zone}", shows, "day", ("dual", "saving"), money),
     )

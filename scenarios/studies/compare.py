@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -24,6 +24,9 @@ from scenarios.variants.variants import Variant
 
 SAME, CLEAR, WITHIN = "the same", "clear", "within rounding"
 TOTAL = "total"
+DELIVERED, SHORT, BOUGHT = ("Delivered", "plants"), ("Short", "plants"), ("Bought in", "plants")
+"""Figures of a plan by name and unit."""
+
 CENT = 0.01
 
 IN_WHOLE = (
@@ -46,21 +49,13 @@ class OrderKept:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A plan in whole trays in few numbers: money in currency, hours by the clock, cost by ``lines``."""
+    """A plan in whole trays in few numbers: cost by ``lines`` in currency, ``figures`` in their units."""
 
     facts: Facts
     lines: dict[str, float]
     orders: tuple[OrderKept, ...]
-    ordered: float
-    delivered: float
-    declined: float
-    seeds: float
-    joins: float
-    regular: float
-    overtime: float
-    temporary: float
-    peak: float
-    """Largest share of a healing zone's slots in use on any day."""
+    figures: dict[tuple[str, str], float]
+    """By name and unit, for the sheet Side by side."""
 
     @property
     def cost(self) -> float:
@@ -71,16 +66,6 @@ class Measured:
     def gap(self) -> float:
         """The most by which the plan may cost more than the least possible."""
         return max(self.cost - self.facts.bound, 0.0)
-
-    @property
-    def short(self) -> float:
-        """Plants short."""
-        return sum(kept.short for kept in self.orders)
-
-    @property
-    def bought(self) -> float:
-        """Plants bought in."""
-        return sum(kept.bought for kept in self.orders)
 
 
 def measured(scenario: Scenario) -> Measured:
@@ -102,20 +87,21 @@ def measures(scenario: Scenario, made: Plan) -> Measured:
     kept = tuple(
         OrderKept(*cells) for cells in zip(*(orders[name].tolist() for name in columns), strict=True)
     )
-    return Measured(
-        made.facts,
-        lines,
-        kept,
-        float(orders["quantity"].sum()),
-        float(orders["own"].sum() + orders["bought"].sum()),
-        float(orders["declined"].sum()),
-        float(made.waves["seeds"].sum()),
-        float(made.joins.loc[made.joins["rootstock_wave"].notna(), "joins"].sum()),
-        float(made.crew_days["regular"].sum()),
-        float(made.crew_days["overtime"].sum()),
-        float(made.crew_days["temporary"].sum()),
-        _peak(scenario, made),
-    )
+    joins = made.joins.loc[made.joins["rootstock_wave"].notna(), "joins"]
+    figures = {
+        ("Ordered", "plants"): orders["quantity"].sum(),
+        DELIVERED: orders["own"].sum() + orders["bought"].sum(),
+        SHORT: orders["short"].sum(),
+        ("Declined", "plants"): orders["declined"].sum(),
+        BOUGHT: orders["bought"].sum(),
+        ("Seeds sown", "seeds"): made.waves["seeds"].sum(),
+        ("Joins", "joins"): joins.sum(),
+        ("Own hands, regular", "h"): made.crew_days["regular"].sum(),
+        ("Own hands, overtime", "h"): made.crew_days["overtime"].sum(),
+        ("Temporary hands", "h"): made.crew_days["temporary"].sum(),
+        ("Healing slots in use, at the peak", "%"): 100 * _peak(scenario, made),
+    }
+    return Measured(made.facts, lines, kept, {key: float(value) for key, value in figures.items()})
 
 
 def _peak(scenario: Scenario, made: Plan) -> float:
@@ -135,14 +121,8 @@ def compare_study(variants: Sequence[Variant], *, workers: int, progress: Say = 
     currencies = sorted({variant.scenario.nursery.currency for variant in variants})
     if len(currencies) > 1:
         raise Refused(f"costs in {' and '.join(currencies)} cannot be compared")
-    found = run_all(
-        measured,
-        [variant.scenario for variant in variants],
-        workers=workers,
-        about="plans",
-        progress=progress,
-    )
-    return compared(variants, found)
+    scenarios = [variant.scenario for variant in variants]
+    return compared(variants, run_all(measured, scenarios, workers, "plans", progress))
 
 
 def compared(variants: Sequence[Variant], found: Sequence[Measured]) -> Study:
@@ -214,7 +194,8 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
             f"This difference is no larger than the sum of both plans' gaps ({base.gap + other.gap:,.0f} "
             f"{money}): it may come from rounding to whole trays, packs and hands alone."
         )
-    short = [f"{names[n]} ({m.short:,.0f})" for n, m in enumerate(found) if m.short > 0]
+    shorts = [m.figures[SHORT] for m in found]
+    short = [f"{name} ({plants:,.0f})" for name, plants in zip(names, shorts, strict=True) if plants > 0]
     if short:
         sentences.append(f"Plants are short in: {', '.join(short)}. The cost includes their penalties.")
     return sentences
@@ -234,28 +215,16 @@ def _mainly(split: dict[str, float], sign: int) -> str:
 
 def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
     base = found[0]
-    rows: list[tuple[str, str, Callable[[Measured], float | None]]] = [
-        ("Cost", money, lambda m: m.cost),
-        ("Cost less the base's", money, lambda m: m.cost - base.cost),
-        (
-            "Cost per plant delivered",
-            f"{money}/plant",
-            lambda m: m.cost / m.delivered if m.delivered > 0 else None,
-        ),
-        ("Ordered", "plants", lambda m: m.ordered),
-        ("Delivered", "plants", lambda m: m.delivered),
-        ("Short", "plants", lambda m: m.short),
-        ("Declined", "plants", lambda m: m.declined),
-        ("Bought in", "plants", lambda m: m.bought),
-        ("Seeds sown", "seeds", lambda m: m.seeds),
-        ("Joins", "joins", lambda m: m.joins),
-        ("Own hands, regular", "h", lambda m: m.regular),
-        ("Own hands, overtime", "h", lambda m: m.overtime),
-        ("Temporary hands", "h", lambda m: m.temporary),
-        ("Healing slots in use, at the peak", "%", lambda m: 100 * m.peak),
-        ("Least cost possible (bound)", money, lambda m: m.facts.bound),
-        ("Gap: at most above least cost", money, lambda m: m.gap),
-    ]
+    rows: dict[tuple[str, str], list[float | None]] = {
+        ("Cost", money): [m.cost for m in found],
+        ("Cost less the base's", money): [m.cost - base.cost for m in found],
+        ("Cost per plant delivered", f"{money}/plant"): [
+            m.cost / delivered if (delivered := m.figures[DELIVERED]) > 0 else None for m in found
+        ],
+        **{key: [m.figures[key] for m in found] for key in base.figures},
+        ("Least cost possible (bound)", money): [m.facts.bound for m in found],
+        ("Gap: at most above least cost", money): [m.gap for m in found],
+    }
     return Section(
         "Side by side",
         "Each variant's plan in few numbers.",
@@ -265,7 +234,7 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
             SheetColumn("unit", "Unit"),
             *(SheetColumn(f"v{n}", name, CellKind.PRICE) for n, name in enumerate(names)),
         ],
-        [[what, unit, *(_rounded(value(m), unit) for m in found)] for what, unit, value in rows],
+        [[what, unit, *(_rounded(value, unit) for value in values)] for (what, unit), values in rows.items()],
     )
 
 
@@ -310,6 +279,7 @@ def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Sect
 def _cost_lines(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
     used = [line for line in COST_LINES if any(m.lines[line] for m in found)]
     keys = {line: line.replace(" ", "_").replace("-", "_") for line in used}
+    shows = "Stacked columns: the cost lines of each variant."
     return Section(
         "Cost lines",
         "Each variant's cost by line, with a picture.",
@@ -320,17 +290,7 @@ def _cost_lines(names: Sequence[str], found: Sequence[Measured], money: str) -> 
             SheetColumn("cost", f"Cost ({money})", CellKind.MONEY),
         ],
         [[name, *(m.lines[line] for line in used), m.cost] for name, m in zip(names, found, strict=True)],
-        [
-            Chart(
-                "stacked",
-                "Cost by line",
-                "Stacked columns: the cost lines of each variant. Numbers in the table above.",
-                "variant",
-                tuple(keys.values()),
-                "variant",
-                money,
-            )
-        ],
+        [Chart("stacked", "Cost by line", shows, "variant", tuple(keys.values()), money)],
     )
 
 
@@ -340,7 +300,8 @@ def _orders(names: Sequence[str], found: Sequence[Measured]) -> Section:
         for kept in m.orders:
             told.setdefault(kept.order, kept)
     by_order = [{kept.order: kept for kept in m.orders} for m in found]
-    wanted = [(n, what) for n, m in enumerate(found) for what in ("short", "bought") if getattr(m, what) > 0]
+    kinds = (("short", SHORT), ("bought", BOUGHT))
+    wanted = [(n, what) for n, m in enumerate(found) for what, figure in kinds if m.figures[figure] > 0]
     rows: list[list[Cell]] = [
         [
             order,
@@ -410,9 +371,10 @@ def _facts(
 ) -> list[tuple[str, Cell]]:
     facts: list[tuple[str, Cell]] = []
     for name, variant, m in zip(names, variants, found, strict=True):
+        size = f"{m.facts.columns}, {m.facts.rows}, {m.facts.nonzeros}"
         facts += [
             (f"{name}: file", variant.path.name),
-            (f"{name}: columns, rows, non-zeros", f"{m.facts.columns}, {m.facts.rows}, {m.facts.nonzeros}"),
+            (f"{name}: columns, rows, non-zeros", size),
             (f"{name}: gap", f"{m.facts.gap:.4%}"),
             (f"{name}: hash of the inputs", m.facts.input_hash),
         ]

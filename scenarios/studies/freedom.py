@@ -6,9 +6,9 @@ from model.phases import Say, silent
 from model.questions.near_best import NearBest, Quantity, near_best
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import number, percent
+from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
@@ -18,13 +18,8 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
 
     Raises SolveError where HiGHS reaches no optimum.
     """
-    found = run_all(
-        _near,
-        [(scenario, quantity, within) for quantity in Quantity],
-        workers=workers,
-        about="least and most",
-        progress=progress,
-    )
+    items = [(scenario, quantity, within) for quantity in Quantity]
+    found = run_all(_near, items, workers, "least and most", progress)
     facts = plan_of(solve(scenario, whole=False)).facts
     money, more = scenario.nursery.currency, within * abs(facts.objective)
     answer = [
@@ -57,23 +52,19 @@ def _in_words(near: NearBest) -> str:
 
 
 def _section(found: list[NearBest], within: float) -> Section:
-    rows: list[list[Cell]] = []
-    for near in found:
-        best = near.at_best
-        rows.append(
-            [
-                near.quantity.value,
-                best,
-                near.least,
-                near.most,
-                near.proved_least,
-                near.proved_most,
-                near.least / best if best else None,
-                1.0 if best else None,
-                near.most / best if best and near.most is not None else None,
-            ]
-        )
-    return Section(
+    def least(near: NearBest) -> float | None:
+        return near.least / near.at_best if near.at_best else None
+
+    def best(near: NearBest) -> float | None:
+        return 1.0 if near.at_best else None
+
+    def most(near: NearBest) -> float | None:
+        return near.most / near.at_best if near.at_best and near.most is not None else None
+
+    shows = "Columns: least and most of each quantity as a share of that in the plan of least cost."
+    keys = ("least_share", "best_share", "most_share")
+    title, unit = "Least and most against the plan of least cost", "share of the plan of least cost"
+    return column.section(
         "Least and most",
         "Each quantity in the plan of least cost, and its least and most among plans of nearly that cost.",
         [
@@ -84,28 +75,17 @@ def _section(found: list[NearBest], within: float) -> Section:
             "on it, or as few as the plan of least cost makes on it. The search for graft days stops after "
             "a number of steps. No fewer than, No more than: proved bounds that no plan passes.",
         ],
+        found,
         [
-            SheetColumn("quantity", "Quantity", widest=44),
-            SheetColumn("best", "In the plan of least cost", CellKind.DECIMAL),
-            SheetColumn("least", "Least", CellKind.DECIMAL),
-            SheetColumn("most", "Most", CellKind.DECIMAL),
-            SheetColumn("proved_least", "No fewer than", CellKind.DECIMAL),
-            SheetColumn("proved_most", "No more than", CellKind.DECIMAL),
-            SheetColumn("least_share", "Least, of least cost's", CellKind.SHARE),
-            SheetColumn("best_share", "Plan of least cost", CellKind.SHARE),
-            SheetColumn("most_share", "Most, of least cost's", CellKind.SHARE),
+            column.text("quantity", "Quantity", lambda near: near.quantity.value, widest=44),
+            column.decimal("best", "In the plan of least cost", lambda near: near.at_best),
+            column.decimal("least", "Least", lambda near: near.least),
+            column.decimal("most", "Most", lambda near: near.most),
+            column.decimal("proved_least", "No fewer than", lambda near: near.proved_least),
+            column.decimal("proved_most", "No more than", lambda near: near.proved_most),
+            column.share("least_share", "Least, of least cost's", least),
+            column.share("best_share", "Plan of least cost", best),
+            column.share("most_share", "Most, of least cost's", most),
         ],
-        rows,
-        [
-            Chart(
-                "columns",
-                "Least and most against the plan of least cost",
-                "Columns: least and most of each quantity as a share of that in the plan of least cost. "
-                "Numbers in the table above.",
-                "quantity",
-                ("least_share", "best_share", "most_share"),
-                "quantity",
-                "share of the plan of least cost",
-            )
-        ],
+        Chart("columns", title, shows, "quantity", keys, unit),
     )

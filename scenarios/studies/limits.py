@@ -17,8 +17,9 @@ from model.scenario.entities import Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import held_range, one_more, price_of_limit
+from reports.book.words import held_range, number, one_more, price_of_limit
 from reports.plan.figures import is_day_off
+from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
@@ -28,7 +29,8 @@ SHOWN = 30
 TOLD = 5
 """Short orders that the answer names one by one; the sheet has all."""
 
-AT_LEAST = "at least"
+BEYOND = "the nursery does not grow it, and no offer can deliver it"
+"""Why no relief can fill an order."""
 
 
 class LimitWorth(NamedTuple):
@@ -63,10 +65,26 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
     Raises SolveError where HiGHS reaches no optimum.
     """
     parts = [(part, scenario) for part in ("relief", "plan", "prices")]
-    relief, (plan, worth), prices = run_all(
-        _part, parts, workers=workers, about="what binds", progress=progress
+    relief, (plan, worth), prices = run_all(_part, parts, workers, "what binds", progress)
+    money = scenario.nursery.currency
+    return Study(
+        "Limits",
+        scenario,
+        [*_shortfalls(scenario, relief), _dearest(worth, money)],
+        [
+            Figure("Orders short", len(relief.short), CellKind.COUNT),
+            Figure("Plants short", sum(relief.short.values()), CellKind.COUNT),
+            Figure("Parts of the least relief", len(spans(relief.items)), CellKind.COUNT),
+            Figure("Limits that bind, shown", len(worth), CellKind.COUNT),
+        ],
+        [
+            _short_orders(scenario, relief, plan),
+            _relief(scenario, relief),
+            _worth(worth, money),
+            _prices(prices, money),
+        ],
+        run_facts(plan.facts),
     )
-    return _study(scenario, relief, plan, worth, prices)
 
 
 def _part(item: tuple[str, Scenario]) -> Any:
@@ -119,10 +137,10 @@ def spans(items: tuple[Item, ...]) -> list[Span]:
     found: list[Span] = []
     for item in sorted(items, key=lambda i: (i.kind, i.name, i.day is not None, i.day or date.min)):
         if found and item.day is not None and item.kind not in ("due day", "first day"):
-            before = found[-1]
-            same = (before.first.kind, before.first.name, before.first.orders)
-            if same == (item.kind, item.name, item.orders) and before.last == item.day - timedelta(days=1):
-                found[-1] = Span(before.first, item.day, max(before.amount, item.amount))
+            first, last, amount = found[-1]
+            same = (first.kind, first.name, first.orders) == (item.kind, item.name, item.orders)
+            if same and last == item.day - timedelta(days=1):
+                found[-1] = Span(first, item.day, max(amount, item.amount))
                 continue
         found.append(Span(item, item.day, item.amount))
     order = {item: n for n, item in enumerate(items)}
@@ -134,24 +152,19 @@ def in_words(scenario: Scenario, span: Span) -> str:
     item, day = span.first, span.first.day
     assert item.kind in ("stock", "penalty") or day is not None
     when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
-    amount = f"{span.amount:,.1f}".removesuffix(".0")
+    amount = number(span.amount)
     s = "" if amount == "1" else "s"
-    if item.kind == "slots":
-        return f"{amount} more slot{s} in {item.name} {when}"
-    if item.kind == "units":
-        return f"{amount} more unit{s} of {item.name} {when}"
-    if item.kind == "hours":
-        return f"{amount} more hour{s} of {item.name} {when}"
-    if item.kind == "stock":
-        units = {supply.supply: supply.unit for supply in scenario.supplies}
-        return f"{amount} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day"
-    if item.kind == "buy-in":
-        return f"{amount} more plant{s} from {item.name} {when}"
-    if item.kind == "due day":
-        return f"order {item.name} due {amount} day{s} later, {when}"
-    if item.kind == "first day":
-        return f"a start {amount} day{s} earlier, {when}"
-    return f"a penalty higher by {item.amount:,.2f} {item.unit} for order {item.name}"
+    units = {supply.supply: supply.unit for supply in scenario.supplies}
+    return {
+        "slots": f"{amount} more slot{s} in {item.name} {when}",
+        "units": f"{amount} more unit{s} of {item.name} {when}",
+        "hours": f"{amount} more hour{s} of {item.name} {when}",
+        "stock": f"{amount} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day",
+        "buy-in": f"{amount} more plant{s} from {item.name} {when}",
+        "due day": f"order {item.name} due {amount} day{s} later, {when}",
+        "first day": f"a start {amount} day{s} earlier, {when}",
+        "penalty": f"a penalty higher by {item.amount:,.2f} {item.unit} for order {item.name}",
+    }[item.kind]
 
 
 def _cures(scenario: Scenario, relief: Relief) -> dict[str, str]:
@@ -159,26 +172,18 @@ def _cures(scenario: Scenario, relief: Relief) -> dict[str, str]:
     found = {}
     for name in relief.short:
         serving = [in_words(scenario, span) for span in spans(relief.items) if name in span.first.orders]
-        found[name] = "; ".join(serving)
-        if name in relief.beyond:
-            found[name] = "none: the nursery does not grow it, and no offer can deliver it"
+        found[name] = f"none: {BEYOND}" if name in relief.beyond else "; ".join(serving)
     return found
 
 
-def _answer(scenario: Scenario, relief: Relief) -> list[str]:
+def _shortfalls(scenario: Scenario, relief: Relief) -> list[str]:
     """What is short and what would cure it, in sentences."""
     if not relief.short:
         return ["No order is short."]
-    cures = _cures(scenario, relief)
-    told = []
+    cures, told = _cures(scenario, relief), []
     for name, plants in list(relief.short.items())[:TOLD]:
-        short = f"{name} is short by {plants:,.0f}" if plants >= 1 else f"{name} is short by less than 1"
-        if name in relief.beyond:
-            told.append(
-                f"{short}. No relief can fill it: the nursery does not grow it, and no offer can deliver it."
-            )
-        else:
-            told.append(f"{short}. To fill it: {cures[name]}.")
+        cure = f"No relief can fill it: {BEYOND}" if name in relief.beyond else f"To fill it: {cures[name]}"
+        told.append(f"{name} is short by {f'{plants:,.0f}' if plants >= 1 else 'less than 1'}. {cure}.")
     more = len(relief.short) - len(told)
     if more:
         told.append(f"{more} more order{' is' if more == 1 else 's are'} short: see the sheet Short orders.")
@@ -190,81 +195,46 @@ def _answer(scenario: Scenario, relief: Relief) -> list[str]:
     return told
 
 
-def _study(
-    scenario: Scenario, relief: Relief, plan: Plan, worth: list[LimitWorth], prices: pd.DataFrame
-) -> Study:
-    answer = _answer(scenario, relief)
-    if worth:
-        first = worth[0]
-        answer.append(
-            f"{one_more(first.limit, first.name, first.day)} would save most: {first.dual:,.2f} "
-            f"{scenario.nursery.currency} by its shadow price, {first.saving:,.2f} when solved again with it."
-        )
-    else:
-        answer.append("No limit binds: more of any limit saves nothing.")
-    return Study(
-        "Limits",
-        scenario,
-        answer,
-        [
-            Figure("Orders short", float(len(relief.short)), CellKind.COUNT),
-            Figure("Plants short", sum(relief.short.values()), CellKind.COUNT),
-            Figure("Parts of the least relief", float(len(spans(relief.items))), CellKind.COUNT),
-            Figure("Limits that bind, shown", float(len(worth)), CellKind.COUNT),
-        ],
-        [
-            _short_orders(scenario, relief, plan),
-            _relief(scenario, relief),
-            _worth(scenario, worth),
-            _prices(scenario, prices),
-        ],
-        run_facts(plan.facts),
+def _dearest(worth: list[LimitWorth], money: str) -> str:
+    if not worth:
+        return "No limit binds: more of any limit saves nothing."
+    first = worth[0]
+    return (
+        f"{one_more(first.limit, first.name, first.day)} would save most: {first.dual:,.2f} {money} by its "
+        f"shadow price, {first.saving:,.2f} when solved again with it."
     )
 
 
 def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
     cures = _cures(scenario, relief)
     orders = {order.order: order for order in scenario.orders}
-    columns = plan.orders["order"].tolist(), plan.orders["short_because"].tolist()
-    why: dict[str, str | None] = dict(zip(*columns, strict=True))
-    return Section(
+    why = dict(rows_of(plan.orders, "order", "short_because"))
+    return column.section(
         "Short orders",
         "Orders that are short, why, and the least relief that would fill them.",
         [
             "Plants short in the continuous plan of least cost. A plan in whole trays may leave a few plants "
             f"more short. {CONTINUOUS_COSTS}"
         ],
+        list(relief.short),
         [
-            SheetColumn("order", "Order"),
-            SheetColumn("product", "Product"),
-            SheetColumn("due", "Due", CellKind.DAY),
-            SheetColumn("quantity", "Plants ordered", CellKind.COUNT),
-            SheetColumn("short", "Plants short", CellKind.COUNT, total=True),
-            SheetColumn("why", "Why", widest=60),
-            SheetColumn("cure", "Least relief", widest=60),
-        ],
-        [
-            [name, orders[name].product, orders[name].due_day, orders[name].quantity, plants, why[name], cure]
-            for (name, plants), cure in zip(relief.short.items(), cures.values(), strict=True)
+            column.text("order", "Order", str),
+            column.text("product", "Product", lambda name: orders[name].product),
+            column.day("due", "Due", lambda name: orders[name].due_day),
+            column.count("quantity", "Plants ordered", lambda name: orders[name].quantity),
+            column.count("short", "Plants short", lambda name: relief.short[name], total=True),
+            column.text("why", "Why", lambda name: why[name], widest=60),
+            column.text("cure", "Least relief", lambda name: cures[name], widest=60),
         ],
     )
 
 
 def _relief(scenario: Scenario, relief: Relief) -> Section:
-    rows: list[list[Cell]] = [
-        [
-            in_words(scenario, Span(item, item.day, item.amount)),
-            item.kind,
-            item.name,
-            item.day,
-            item.amount,
-            item.unit,
-            ", ".join(item.orders),
-            short,
-        ]
-        for item, short in zip(relief.items, relief.proof, strict=True)
-    ]
-    return Section(
+    def words(item: Item) -> str:
+        return in_words(scenario, Span(item, item.day, item.amount))
+
+    proof = dict(zip(relief.items, relief.proof, strict=True))
+    return column.section(
         "Relief",
         "The least relief that lets every order be filled, part by part, with its proof.",
         [
@@ -277,23 +247,25 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
             "Proof by solving again: with all parts, every order that relief can fill is filled. Without one "
             "part, the last column gives the plants short in all.",
         ],
+        relief.items,
         [
-            SheetColumn("words", "In words", widest=72),
-            SheetColumn("kind", "Relief of"),
-            SheetColumn("name", "Of", widest=26),
-            SheetColumn("day", "Day", CellKind.DAY),
-            SheetColumn("amount", "Amount", CellKind.PRICE),
-            SheetColumn("unit", "Unit"),
-            SheetColumn("orders", "For orders", widest=40),
-            SheetColumn("proof", "Plants short without it", CellKind.DECIMAL),
+            column.text("words", "In words", words, widest=72),
+            column.text("kind", "Relief of", lambda item: item.kind),
+            column.text("name", "Of", lambda item: item.name, widest=26),
+            column.day("day", "Day", lambda item: item.day),
+            column.price("amount", "Amount", lambda item: item.amount),
+            column.text("unit", "Unit", lambda item: item.unit),
+            column.text("orders", "For orders", lambda item: ", ".join(item.orders), widest=40),
+            column.decimal("proof", "Plants short without it", lambda item: proof[item]),
         ],
-        rows,
     )
 
 
-def _worth(scenario: Scenario, worth: list[LimitWorth]) -> Section:
-    money = scenario.nursery.currency
-    return Section(
+def _worth(worth: list[LimitWorth], money: str) -> Section:
+    def words(w: LimitWorth) -> str:
+        return price_of_limit(w.limit, w.name, w.day, -w.dual, money)
+
+    return column.section(
         "Worth of one more",
         "The dearest limits: what one more of each saves, and how far the shadow price holds.",
         [
@@ -304,30 +276,19 @@ def _worth(scenario: Scenario, worth: list[LimitWorth]) -> Section:
             "The shadow price holds at least in the range given. Above that range, each further unit may "
             "save less.",
         ],
+        worth,
         [
-            SheetColumn("words", "In words", widest=60),
-            SheetColumn("limit", "Limit"),
-            SheetColumn("name", "Of", widest=22),
-            SheetColumn("day", "Day", CellKind.DAY),
-            SheetColumn("dual", f"Shadow price ({money})", CellKind.EACH),
-            SheetColumn("saving", f"Saved, solved again ({money})", CellKind.EACH),
-            SheetColumn("at", "Limit now", CellKind.DECIMAL),
-            SheetColumn("unit", "Unit"),
-            SheetColumn("range", "Shadow price holds", widest=34),
-        ],
-        [
-            [
-                price_of_limit(w.limit, w.name, w.day, -w.dual, money),
-                w.limit,
-                w.name,
-                w.day,
-                w.dual,
-                w.saving,
-                w.at,
-                w.unit,
-                held_range(w.low, w.high, w.unit),
-            ]
-            for w in worth
+            column.text("words", "In words", words, widest=60),
+            column.text("limit", "Limit", lambda w: w.limit),
+            column.text("name", "Of", lambda w: w.name, widest=22),
+            column.day("day", "Day", lambda w: w.day),
+            column.each("dual", f"Shadow price ({money})", lambda w: w.dual),
+            column.each("saving", f"Saved, solved again ({money})", lambda w: w.saving),
+            column.decimal("at", "Limit now", lambda w: w.at),
+            column.text("unit", "Unit", lambda w: w.unit),
+            column.text(
+                "range", "Shadow price holds", lambda w: held_range(w.low, w.high, w.unit), widest=34
+            ),
         ],
     )
 
@@ -346,21 +307,13 @@ PRICES = {
 """What the sheet calls each kind of price."""
 
 
-def _prices(scenario: Scenario, prices: pd.DataFrame) -> Section:
-    money = scenario.nursery.currency
+def _prices(prices: pd.DataFrame, money: str) -> Section:
     rows: list[list[Cell]] = []
     for kind, name, detail, unit, value, effect, low, high in rows_of(prices, *prices.columns):
-        rows.append(
-            [
-                PRICES[kind].format(name=name, detail=detail),
-                value,
-                low,
-                None if isnan(high) else high,
-                f"{AT_LEAST} from {low:,.4f} {'on' if isnan(high) else f'to {high:,.4f}'}",
-                unit,
-                effect,
-            ]
-        )
+        what = PRICES[kind].format(name=name, detail=detail)
+        end = "on" if isnan(high) else f"to {high:,.4f}"
+        holds = f"at least from {low:,.4f} {end}"
+        rows.append([what, value, low, None if isnan(high) else high, holds, unit, effect])
     return Section(
         "Price ranges",
         "How far each price may move, alone, before the plan changes.",

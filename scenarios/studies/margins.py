@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -14,16 +14,19 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
 from model.risk.simulation import Risk, simulate
-from model.risk.tuning import Margins, Round, Tuned, tune, with_margins
+from model.risk.tuning import Margins, Tuned, tune, with_margins
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from model.solve import plan as plan_for
 from model.solve import solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import Chart, Figure, Section, Study, changes_section, run_facts
-from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, verdict
-from scenarios.variants.toml_write import NewCell, variant_text
+from reports.book.words import counted
+from reports.study import column
+from reports.study.study import Chart, Figure, Section, Study, run_facts
+from scenarios.studies.new_variant import NewVariant
+from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, drawn_facts, verdicts
+from scenarios.variants.toml_write import NewCell
 
 FILE = "tuned_margins.toml"
 
@@ -69,22 +72,20 @@ SOWN = (
 
 @dataclass(frozen=True, slots=True)
 class _Case:
-    """One choice of margins, the plan made with them, and the seasons simulated through that plan."""
+    """A plan made with one choice of margins, and the seasons simulated through that plan."""
 
     name: str
-    margins: Margins
     plan: Plan
     risk: Risk
     below: int
 
+    def mean(self, figure: str) -> float:
+        """Mean of a figure over the seasons."""
+        return float(self.risk.totals[figure].mean())
+
 
 def margins_study(
-    scenario: Scenario,
-    *,
-    seasons: int,
-    seed: int,
-    parent: str | None = None,
-    progress: Say = silent,
+    scenario: Scenario, *, seasons: int, seed: int, parent: str | None = None, progress: Say = silent
 ) -> Study:
     """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``; compared with 20 %.
 
@@ -96,59 +97,40 @@ def margins_study(
     tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
     progress("rule of thumb")
     cases = [
-        _case("before tuning", tuned, tuned.before),
-        _case("tuned", tuned, tuned.chosen),
+        _case("before tuning", tuned, tuned.before.plan, tuned.before.risk),
+        _case("tuned", tuned, tuned.chosen.plan, tuned.chosen.risk),
         _rule_of_thumb(scenario, tuned, seasons, seed, part_of("rule of thumb", progress)),
     ]
     progress("traced costs")
     cells = _cells(scenario, tuned)
     note = f"Margins tuned on {seasons:,} seasons from seed {seed}."
-    files = (
-        [] if parent is None or not cells else [(FILE, variant_text("tuned margins", note, parent, cells))]
-    )
+    variant = NewVariant(FILE, "tuned margins", note, cells)
     money = scenario.nursery.currency
     return Study(
         "Margins",
         scenario,
-        [*_reach(tuned, cases), *_cost(money, cases), _variant(cells)],
-        _figures(money, cases),
+        [
+            *_reach(tuned, cases),
+            *_cost(money, cases),
+            _variant(cells),
+        ],
+        list(_figures(money, cases)),
         [
             _order_section(scenario, tuned),
             _lot_section(scenario, tuned),
             _wave_section(scenario, tuned),
             _comparison(money, cases),
             _round_section(money, tuned),
-            *_changes(cells),
+            *variant.sheets(),
         ],
-        [
-            ("Seasons", seasons),
-            ("Seed of the random numbers (PCG64)", seed),
-            *run_facts(tuned.chosen.plan.facts),
-        ],
-        files=files,
+        [*drawn_facts(seasons, seed), *run_facts(tuned.chosen.plan.facts)],
+        files=variant.files(parent),
     )
 
 
-def _verdicts(plan: Plan, risk: Risk, levels: Sequence[float]) -> list[str]:
-    """Each order's chance against its level, in words."""
-    said = []
-    planned = rows_of(plan.orders, "quantity", "declined", "short")
-    shares = rows_of(risk.orders, "low", "high")
-    for (quantity, declined, short), (low, high), level in zip(planned, shares, levels, strict=True):
-        if quantity - declined <= TINY:
-            said.append("declined in the plan")
-        else:
-            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
-    return said
-
-
-def _case(name: str, tuned: Tuned, made: Round) -> _Case:
-    return _measured(name, tuned, made.margins, made.plan, made.risk)
-
-
-def _measured(name: str, tuned: Tuned, margins: Margins, plan: Plan, risk: Risk) -> _Case:
-    below = sum(said.startswith(BELOW) for said in _verdicts(plan, risk, tuned.levels.tolist()))
-    return _Case(name, margins, plan, risk, below)
+def _case(name: str, tuned: Tuned, plan: Plan, risk: Risk) -> _Case:
+    below = sum(said.startswith(BELOW) for said in verdicts(plan, risk, tuned.levels))
+    return _Case(name, plan, risk, below)
 
 
 def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int, progress: Say) -> _Case:
@@ -158,7 +140,7 @@ def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int, pr
     changed = with_margins(scenario, margins)
     plan = plan_for(changed, progress=progress)
     risk = simulate(changed, plan, seasons=seasons, seed=seed, progress=progress)
-    return _measured(f"{OVER} over", tuned, margins, plan, risk)
+    return _case(f"{OVER} over", tuned, plan, risk)
 
 
 def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:
@@ -191,10 +173,9 @@ def _reach(tuned: Tuned, cases: Sequence[_Case]) -> list[str]:
     for name, remark, high, level in zip(names, tuned.remarks(), highs, tuned.levels, strict=True):
         if remark and high < level:
             missed[remark].append(name)
-    for remark, orders_missed in missed.items():
-        more = len(orders_missed) - MOST_NAMED
-        rest = f" and {more} more" if more > 0 else ""
-        said.append(f"Not reached by {', '.join(orders_missed[:MOST_NAMED])}{rest}: {remark}.")
+    for remark, missing in missed.items():
+        more = f" and {len(missing) - MOST_NAMED} more" if len(missing) > MOST_NAMED else ""
+        said.append(f"Not reached by {', '.join(missing[:MOST_NAMED])}{more}: {remark}.")
     return said
 
 
@@ -209,8 +190,8 @@ def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
     fall = f"{thumb.below or 'no'} order{' falls' if thumb.below == 1 else 's fall'}"
     return [
         f"The tuned plan costs {_against(money, after, before)} the plan with the scenario's margins. A "
-        f"season costs {after.risk.totals['cost'].mean():,.2f} {money} on average, instead of "
-        f"{before.risk.totals['cost'].mean():,.2f}.",
+        f"season costs {after.mean('cost'):,.2f} {money} on average, instead of "
+        f"{before.mean('cost'):,.2f}.",
         f"The tuned plan costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over "
         f"every order. With the rule of thumb {fall} below the level{gone}.",
     ]
@@ -226,24 +207,14 @@ def _against(money: str, case: _Case, other: _Case) -> str:
 def _variant(cells: Sequence[NewCell]) -> str:
     if not cells:
         return "The scenario's margins are the best found; there is nothing to change."
-    margins = "1 margin" if len(cells) == 1 else f"{len(cells)} margins"
-    return f"The variant {FILE} sets {margins}: plan it in place of the scenario."
+    return f"The variant {FILE} sets {counted(len(cells), 'margin')}: plan it in place of the scenario."
 
 
-def _figures(money: str, cases: Sequence[_Case]) -> list[Figure]:
-    return [
-        figure
-        for case in cases
-        for figure in (
-            Figure(f"Orders below their level, {case.name}", float(case.below), CellKind.COUNT),
-            Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, CellKind.MONEY),
-            Figure(
-                f"Cost of a season, mean, {case.name} ({money})",
-                float(case.risk.totals["cost"].mean()),
-                CellKind.MONEY,
-            ),
-        )
-    ]
+def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
+    for case in cases:
+        yield Figure(f"Orders below their level, {case.name}", case.below, CellKind.COUNT)
+        yield Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, CellKind.MONEY)
+        yield Figure(f"Cost of a season, mean, {case.name} ({money})", case.mean("cost"), CellKind.MONEY)
 
 
 def _margin_plants(plan: Plan) -> list[float]:
@@ -263,70 +234,52 @@ def _growing_costs(scenario: Scenario) -> dict[str, float]:
 def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
     money, before, after = scenario.nursery.currency, tuned.before, tuned.chosen
     growing = _growing_costs(after.scenario)
-    said = _verdicts(after.plan, after.risk, tuned.levels.tolist())
-    columns = [
-        SheetColumn("order", "Order"),
-        SheetColumn("product", "Product"),
-        SheetColumn("quantity", "Quantity (plants)", CellKind.COUNT, total=True),
-        SheetColumn("own", "Grown (plants)", CellKind.COUNT, total=True),
-        SheetColumn("bought", "Bought in (plants)", CellKind.COUNT, total=True),
-        SheetColumn("level", "Level", CellKind.SHARE),
-        SheetColumn("margin_before", "Graft margin before tuning", CellKind.SHARE),
-        SheetColumn("margin", "Graft margin tuned", CellKind.SHARE),
-        SheetColumn("plants_before", "Margin before tuning (plants)", CellKind.DECIMAL, total=True),
-        SheetColumn("plants", "Margin tuned (plants)", CellKind.DECIMAL, total=True),
-        SheetColumn("cost", f"Cost of the tuned margin ({money})", CellKind.MONEY, total=True),
-        SheetColumn("chance_before", "Chance before tuning", CellKind.SHARE),
-        SheetColumn("low_before", "From", CellKind.SHARE),
-        SheetColumn("high_before", "To", CellKind.SHARE),
-        SheetColumn("chance", "Chance tuned", CellKind.SHARE),
-        SheetColumn("low", "Tuned, from", CellKind.SHARE),
-        SheetColumn("high", "Tuned, to", CellKind.SHARE),
-        SheetColumn("verdict", "Against the level"),
-        SheetColumn("remark", "Remark", widest=40),
-    ]
-    planned = rows_of(after.plan.orders, "order", "product", "quantity", "own", "bought")
-    chances = ("chance", "low", "high")
-    rows: list[list[Cell]] = []
-    for (order, product, quantity, own, bought), *rest, then, now in zip(
-        planned,
-        tuned.levels.tolist(),
-        before.margins.graft.tolist(),
-        after.margins.graft.tolist(),
-        _margin_plants(before.plan),
-        _margin_plants(after.plan),
-        said,
-        tuned.remarks(),
-        rows_of(before.risk.orders, *chances),
-        rows_of(after.risk.orders, *chances),
-        strict=True,
-    ):
-        level, margin_before, margin, plants_before, plants, verdict_, remark = rest
-        cost = growing.get(order, 0.0) * plants / (own + plants) if own > TINY else 0.0
-        head: list[Cell] = [order, product, quantity, own, bought, level, margin_before, margin]
-        rows.append([*head, plants_before, plants, cost, *then, *now, verdict_, remark])
+    names = ("order", "product", "quantity", "own", "bought")
+    planned = [dict(zip(names, row, strict=True)) for row in rows_of(after.plan.orders, *names)]
+    then, now = (list(rows_of(made.risk.orders, "chance", "low", "high")) for made in (before, after))
+    plants_then, plants = _margin_plants(before.plan), _margin_plants(after.plan)
+    said, remarks = verdicts(after.plan, after.risk, tuned.levels), tuned.remarks()
+
+    def cost(n: int) -> float:
+        own = planned[n]["own"]
+        return growing.get(planned[n]["order"], 0.0) * plants[n] / (own + plants[n]) if own > TINY else 0.0
+
     notes = [AIMED, OWN_TOO, MADE, RECOURSE, MARGIN_COST]
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
         notes.insert(0, NO_POLICY)
-    return Section(
+    shows = "Points: chance of each order before tuning and tuned; line: its level."
+    keys = ("chance_before", "chance")
+    return column.section(
         "Orders",
         "Margins and chances of each order, before tuning and tuned.",
         notes,
-        columns,
-        rows,
+        range(len(planned)),
         [
-            Chart(
-                "points",
-                "Chance to fill each order",
-                "Points: chance of each order before tuning and tuned; line: its level. Numbers "
-                "in the table above.",
-                "order",
-                ("chance_before", "chance"),
-                "order",
-                "chance to fill",
-                ("level",),
-            )
+            column.text("order", "Order", lambda n: planned[n]["order"]),
+            column.text("product", "Product", lambda n: planned[n]["product"]),
+            column.count("quantity", "Quantity (plants)", lambda n: planned[n]["quantity"], total=True),
+            column.count("own", "Grown (plants)", lambda n: planned[n]["own"], total=True),
+            column.count("bought", "Bought in (plants)", lambda n: planned[n]["bought"], total=True),
+            column.share("level", "Level", lambda n: float(tuned.levels[n])),
+            column.share(
+                "margin_before", "Graft margin before tuning", lambda n: float(before.margins.graft[n])
+            ),
+            column.share("margin", "Graft margin tuned", lambda n: float(after.margins.graft[n])),
+            column.decimal(
+                "plants_before", "Margin before tuning (plants)", lambda n: plants_then[n], total=True
+            ),
+            column.decimal("plants", "Margin tuned (plants)", lambda n: plants[n], total=True),
+            column.money("cost", f"Cost of the tuned margin ({money})", cost, total=True),
+            column.share("chance_before", "Chance before tuning", lambda n: then[n][0]),
+            column.share("low_before", "From", lambda n: then[n][1]),
+            column.share("high_before", "To", lambda n: then[n][2]),
+            column.share("chance", "Chance tuned", lambda n: now[n][0]),
+            column.share("low", "Tuned, from", lambda n: now[n][1]),
+            column.share("high", "Tuned, to", lambda n: now[n][2]),
+            column.text("verdict", "Against the level", lambda n: said[n]),
+            column.text("remark", "Remark", lambda n: remarks[n], widest=40),
         ],
+        Chart("points", "Chance to fill each order", shows, "order", keys, "chance to fill", ("level",)),
     )
 
 
@@ -424,28 +377,14 @@ def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
     )
 
 
+def _joins(plan: Plan) -> float:
+    """Joins of two seedlings."""
+    return float(plan.joins.loc[plan.joins["rootstock_wave"].notna(), "joins"].sum())
+
+
 def _comparison(money: str, cases: Sequence[_Case]) -> Section:
-    tuned = cases[1]
-    rows: list[list[Cell]] = []
-    for case in cases:
-        totals = case.risk.totals
-        joins = case.plan.joins
-        rows.append(
-            [
-                case.name,
-                case.below,
-                case.plan.short,
-                float(totals["short"].mean()),
-                float(totals["surplus"].mean()),
-                float(case.plan.waves["seeds"].sum()),
-                float(joins.loc[joins["rootstock_wave"].notna(), "joins"].sum()),
-                sum(_margin_plants(case.plan)),
-                case.plan.cost,
-                float(totals["cost"].mean()),
-                case.plan.cost - tuned.plan.cost,
-            ]
-        )
-    return Section(
+    shows = "Columns: cost of the plan and mean cost of a season before tuning, tuned, and with 20 % over."
+    return column.section(
         "Comparison",
         "The plan before tuning, tuned, and by the rule of thumb.",
         [
@@ -457,50 +396,33 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
             "over at the salvage price.",
             "Saved by tuning: cost of the plan less cost of the tuned plan.",
         ],
+        cases,
         [
-            SheetColumn("case", "Margins"),
-            SheetColumn("below", "Orders below their level", CellKind.COUNT),
-            SheetColumn("short", "Short in the plan (plants)", CellKind.COUNT),
-            SheetColumn("mean_short", "Short, mean of seasons (plants)", CellKind.DECIMAL),
-            SheetColumn("over", "Over, mean of seasons (plants)", CellKind.DECIMAL),
-            SheetColumn("seeds", "Seeds sown", CellKind.COUNT),
-            SheetColumn("joins", "Joins", CellKind.COUNT),
-            SheetColumn("margin", "Margin (plants)", CellKind.DECIMAL),
-            SheetColumn("cost", f"Cost of the plan ({money})", CellKind.MONEY),
-            SheetColumn("season", f"Cost of a season, mean ({money})", CellKind.MONEY),
-            SheetColumn("saved", f"Saved by tuning ({money})", CellKind.MONEY),
+            column.text("case", "Margins", lambda c: c.name),
+            column.count("below", "Orders below their level", lambda c: c.below),
+            column.count("short", "Short in the plan (plants)", lambda c: c.plan.short),
+            column.decimal("mean_short", "Short, mean of seasons (plants)", lambda c: c.mean("short")),
+            column.decimal("over", "Over, mean of seasons (plants)", lambda c: c.mean("surplus")),
+            column.count("seeds", "Seeds sown", lambda c: float(c.plan.waves["seeds"].sum())),
+            column.count("joins", "Joins", lambda c: _joins(c.plan)),
+            column.decimal("margin", "Margin (plants)", lambda c: sum(_margin_plants(c.plan))),
+            column.money("cost", f"Cost of the plan ({money})", lambda c: c.plan.cost),
+            column.money("season", f"Cost of a season, mean ({money})", lambda c: c.mean("cost")),
+            column.money("saved", f"Saved by tuning ({money})", lambda c: c.plan.cost - cases[1].plan.cost),
         ],
-        rows,
-        [
-            Chart(
-                "columns",
-                "Cost of plan and season",
-                "Columns: cost of the plan and mean cost of a season before tuning, tuned, and with 20 % "
-                "over. Numbers in the table above.",
-                "case",
-                ("cost", "season"),
-                "margins",
-                f"cost ({money})",
-            )
-        ],
+        Chart("columns", "Cost of plan and season", shows, "case", ("cost", "season"), f"cost ({money})"),
     )
 
 
 def _round_section(money: str, tuned: Tuned) -> Section:
-    rows: list[list[Cell]] = [
-        [
-            n,
-            made.below,
-            made.plan.short,
-            sum(_margin_plants(made.plan)),
-            float(made.plan.waves["seeds"].sum()),
-            made.plan.cost,
-            float(made.risk.totals["cost"].mean()),
-            "chosen" if made is tuned.chosen else None,
-        ]
-        for n, made in enumerate(tuned.rounds)
-    ]
-    return Section(
+    def season(n: int) -> float:
+        return float(rounds[n].risk.totals["cost"].mean())
+
+    def chosen(n: int) -> str | None:
+        return "chosen" if rounds[n] is tuned.chosen else None
+
+    rounds = tuned.rounds
+    return column.section(
         "Rounds",
         "The plans made while tuning.",
         [
@@ -509,23 +431,17 @@ def _round_section(money: str, tuned: Tuned) -> Section:
             "the plan, then the fewest orders below, then the least cost. If a round leaves more plants "
             "short than round 0, the next round goes back halfway."
         ],
+        range(len(rounds)),
         [
-            SheetColumn("round", "Round", CellKind.COUNT),
-            SheetColumn("below", "Orders with part of the interval below their level", CellKind.COUNT),
-            SheetColumn("short", "Short in the plan (plants)", CellKind.COUNT),
-            SheetColumn("margin", "Margin (plants)", CellKind.DECIMAL),
-            SheetColumn("seeds", "Seeds sown", CellKind.COUNT),
-            SheetColumn("cost", f"Cost of the plan ({money})", CellKind.MONEY),
-            SheetColumn("season", f"Cost of a season, mean ({money})", CellKind.MONEY),
-            SheetColumn("chosen", "Chosen"),
+            column.count("round", "Round", int),
+            column.count(
+                "below", "Orders with part of the interval below their level", lambda n: rounds[n].below
+            ),
+            column.count("short", "Short in the plan (plants)", lambda n: rounds[n].plan.short),
+            column.decimal("margin", "Margin (plants)", lambda n: sum(_margin_plants(rounds[n].plan))),
+            column.count("seeds", "Seeds sown", lambda n: float(rounds[n].plan.waves["seeds"].sum())),
+            column.money("cost", f"Cost of the plan ({money})", lambda n: rounds[n].plan.cost),
+            column.money("season", f"Cost of a season, mean ({money})", season),
+            column.text("chosen", "Chosen", chosen),
         ],
-        rows,
     )
-
-
-def _changes(cells: Sequence[NewCell]) -> list[Section]:
-    """The cells that the variant changes, where it changes any."""
-    if not cells:
-        return []
-    told = changes_section([cell.told(FILE) for cell in cells])
-    return [replace(told, name="Cells changed", about=f"What the variant {FILE} changes.", notes=())]

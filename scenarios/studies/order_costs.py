@@ -5,20 +5,29 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import chain
 
 import pandas as pd
 
 from model.phases import Say, silent
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import Plan, rows_of
 from model.questions.traced_costs import SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
 from model.scenario.choices import MethodKind
-from model.scenario.entities import Scenario
+from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
-from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
+from reports.study import column
+from reports.study.study import (
+    CONTINUOUS_COSTS,
+    Chart,
+    Figure,
+    Section,
+    Study,
+    run_facts,
+)
 from scenarios.studies.asking import profit_margin_input
 from scenarios.studies.parallel import run_all
 
@@ -38,20 +47,41 @@ THREE_COSTS = (
 
 
 @dataclass(frozen=True, slots=True)
-class OrderCost:
+class Costed:
+    """Plants delivered and their traced cost, in currency by line: of an order, or of all of a product."""
+
+    name: str
+    product: str | None
+    plants: float
+    lines: dict[str, float]
+
+    @property
+    def traced(self) -> float:
+        """Traced cost of all its plants."""
+        return sum(self.lines.values())
+
+    @property
+    def each(self) -> float | None:
+        """Traced cost of a plant; None where none is delivered."""
+        return self.traced / self.plants if self.plants > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class OrderCost(Costed):
     """Costs of one order in currency: ``marginal`` of one more plant, ``avoidable`` of the whole order."""
 
-    order: str
+    order: Order
     marginal: float
     avoidable: float
 
+    @property
+    def profit_margin(self) -> float | None:
+        """Profit margin at its price, as a share of the price; None without a price or plants delivered."""
+        return 1 - self.each / self.order.price if self.each is not None and self.order.price else None
+
 
 def order_costs_study(
-    scenario: Scenario,
-    *,
-    profit_margin: float,
-    workers: int,
-    progress: Say = silent,
+    scenario: Scenario, *, profit_margin: float, workers: int, progress: Say = silent
 ) -> Study:
     """Traced, marginal and avoidable cost of each order, prices, and the extra cost of grafting.
 
@@ -63,40 +93,43 @@ def order_costs_study(
     progress("the same plants own-root")
     plain = solve(ungrafted(scenario))
     names = [order.order for order in scenario.orders]
-    parts = run_all(
-        _order_costs,
-        [(scenario, names[start : start + CHUNK]) for start in range(0, len(names), CHUNK)],
-        workers=workers,
-        about="each order with one more plant, and the book without it",
-        progress=progress,
-    )
-    found = {cost.order: cost for part in parts for cost in part}
+    chunks = [(scenario, names[start : start + CHUNK]) for start in range(0, len(names), CHUNK)]
+    about = "each order with one more plant, and the book without it"
+    parts = run_all(_order_costs, chunks, workers, about, progress)
     premium = extra_costs(scenario, made, traced, plan_of(plain), traced_costs(plain))
-    lines = _by_order(traced)
+    lines: dict[str | None, dict[str, float]] = defaultdict(dict)
+    for name, line, amount in traced.itertuples(index=False):
+        lines[name][line] = amount
+    delivered = (made.orders["own"] + made.orders["bought"]).tolist()
+    found = [
+        OrderCost(order.order, order.product, plants, lines[order.order], order, *costs)
+        for order, plants, costs in zip(scenario.orders, delivered, chain.from_iterable(parts), strict=True)
+    ]
+    money, nobody = scenario.nursery.currency, Costed("no order", None, 0.0, lines[None])
     return Study(
         "Costs",
         scenario,
-        _answer(scenario, made, lines, premium, profit_margin),
-        _figures(scenario, made, traced),
+        _answer(money, found, premium, profit_margin),
         [
-            _orders_section(scenario, made, lines, found, profit_margin),
-            _lines_section(scenario, made, lines),
-            _plants_section(scenario, made, lines),
-            _products_section(scenario, made, lines),
-            _premium_section(scenario, premium),
+            Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
+            Figure(f"Traced to orders ({money})", traced["amount"].sum() - nobody.traced, CellKind.MONEY),
+            Figure(f"Traced to no order ({money})", nobody.traced, CellKind.MONEY),
+        ],
+        [
+            _orders_section(money, found, profit_margin),
+            *_traced_sections(money, made.cost, scenario, found, nobody),
+            _premium_section(money, premium),
         ],
         run_facts(made.facts),
         [profit_margin_input(profit_margin)],
     )
 
 
-def _order_costs(chunk: tuple[Scenario, Sequence[str]]) -> list[OrderCost]:
+def _order_costs(chunk: tuple[Scenario, Sequence[str]]) -> list[tuple[float, float]]:
+    """Marginal and avoidable cost of each order of the chunk."""
     scenario, names = chunk
     trials = Trials(solve(scenario, whole=False))
-    return [
-        OrderCost(name, trials.one_more(name) - trials.base, trials.base - trials.without(name))
-        for name in names
-    ]
+    return [(trials.one_more(name) - trials.base, trials.base - trials.without(name)) for name in names]
 
 
 # Extra cost of grafting
@@ -131,11 +164,11 @@ def extra_costs(
     """
     kinds = {method.method: method.kind for method in scenario.methods}
     products = [p.product for p in scenario.products if kinds[p.method] is not MethodKind.OWN_ROOT]
-    here, there = _parts_by_product(grafted, traced), _parts_by_product(plain, plain_traced)
+    here, there = _grown(grafted, traced), _grown(plain, plain_traced)
     found = [
-        ExtraCost(product, here[product][1], _each(*here[product]), _each(*there[product]))
+        ExtraCost(product, *here[product], there[product][1])
         for product in products
-        if here[product][1] > 0 and there[product][1] > 0
+        if product in here and product in there
     ]
     if found:
         total = sum(extra.plants for extra in found)
@@ -150,69 +183,43 @@ def extra_costs(
     return found
 
 
-def _each(parts: dict[str, float], plants: float) -> dict[str, float]:
-    return {part: parts[part] / plants for part in PARTS}
-
-
-def _parts_by_product(made: Plan, traced: pd.DataFrame) -> dict[str, tuple[dict[str, float], float]]:
-    """Money by part and plants grown, of each product."""
-    product_of = dict(zip(made.orders["order"], made.orders["product"], strict=True))
+def _grown(made: Plan, traced: pd.DataFrame) -> dict[str, tuple[float, dict[str, float]]]:
+    """Plants grown of each product, where any, and the cost of a plant by part."""
+    product_of = dict(rows_of(made.orders, "order", "product"))
     parts: dict[str, dict[str, float]] = defaultdict(lambda: dict.fromkeys(PARTS, 0.0))
     for order, line, amount in traced.itertuples(index=False):
         if order is not None and line not in NOT_OF_PLANTS:
             part = next((part for part, lines in SPLIT.items() if line in lines), "indirect")
             parts[product_of[order]][part] += amount
     grown: dict[str, float] = defaultdict(float)
-    for product, plants in zip(made.orders["product"], made.orders["own"], strict=True):
+    for product, plants in rows_of(made.orders, "product", "own"):
         grown[product] += plants
-    found: dict[str, tuple[dict[str, float], float]] = defaultdict(lambda: (dict.fromkeys(PARTS, 0.0), 0.0))
-    found.update({product: (parts[product], plants) for product, plants in grown.items()})
-    return found
+    return {
+        product: (plants, {part: parts[product][part] / plants for part in PARTS})
+        for product, plants in grown.items()
+        if plants > 0
+    }
 
 
 # The study's tables
 
-Traced = dict[str | None, dict[str, float]]
 
-
-def _by_order(traced: pd.DataFrame) -> Traced:
-    lines: Traced = defaultdict(dict)
-    for order, line, amount in traced.itertuples(index=False):
-        lines[order][line] = amount
-    return lines
-
-
-def _delivered(made: Plan) -> dict[str, float]:
-    return dict(zip(made.orders["order"], made.orders["own"] + made.orders["bought"], strict=True))
-
-
-def _answer(
-    scenario: Scenario, made: Plan, lines: Traced, premium: list[ExtraCost], profit_margin: float
-) -> list[str]:
-    money, delivered = scenario.nursery.currency, _delivered(made)
-    each = {
-        order.order: sum(lines[order.order].values()) / delivered[order.order]
-        for order in scenario.orders
-        if delivered[order.order] > 0
-    }
+def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], profit_margin: float) -> list[str]:
+    each = {cost.name: cost.each for cost in found if cost.each is not None}
     answer = []
     if each:
-        cheap, dear = min(each, key=lambda o: each[o]), max(each, key=lambda o: each[o])
+        cheap, dear = min(each, key=lambda name: each[name]), max(each, key=lambda name: each[name])
         answer.append(
             f"Traced cost a plant delivered: from {each[cheap]:.4f} {money} ({cheap}) to "
             f"{each[dear]:.4f} {money} ({dear})."
         )
-    priced = [o for o in scenario.orders if o.price is not None and o.order in each]
-    below = [o.order for o in priced if (o.price or 0.0) < each[o.order]]
-    thin = [
-        o.order
-        for o in priced
-        if o.price and o.order not in below and 1 - each[o.order] / o.price < profit_margin
-    ]
+    priced = [cost for cost in found if cost.order.price is not None and cost.each is not None]
+    below = [cost.name for cost in priced if (cost.order.price or 0.0) < each[cost.name]]
+    thin = sum(0 <= (cost.profit_margin or 0.0) < profit_margin for cost in priced if cost.name not in below)
     if priced:
         answer.append(
             f"Of {len(priced)} orders with a price, {len(below)} {'is' if len(below) == 1 else 'are'} priced "
-            f"below traced cost{': ' + ', '.join(below) if below else ''}. {len(thin)} more miss a profit "
+            f"below traced cost{': ' + ', '.join(below) if below else ''}. {thin} more miss a profit "
             f"margin of {profit_margin:.0%} of the price."
         )
     if premium:
@@ -226,46 +233,14 @@ def _answer(
     return answer
 
 
-def _figures(scenario: Scenario, made: Plan, traced: pd.DataFrame) -> list[Figure]:
-    money = scenario.nursery.currency
-    nobody = float(traced.loc[traced["order"].isna(), "amount"].sum())
-    return [
-        Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
-        Figure(f"Traced to orders ({money})", float(traced["amount"].sum()) - nobody, CellKind.MONEY),
-        Figure(f"Traced to no order ({money})", nobody, CellKind.MONEY),
-    ]
+def _orders_section(money: str, found: list[OrderCost], profit_margin: float) -> Section:
+    def avoidable(cost: OrderCost) -> float:
+        return cost.avoidable / cost.order.quantity
 
+    def target(cost: OrderCost) -> float | None:
+        return None if cost.each is None else cost.each / (1 - profit_margin)
 
-def _orders_section(
-    scenario: Scenario, made: Plan, lines: Traced, found: dict[str, OrderCost], profit_margin: float
-) -> Section:
-    money, delivered = scenario.nursery.currency, _delivered(made)
-    rows: list[list[Cell]] = []
-    for order in sorted(scenario.orders, key=lambda o: (o.due_day, o.order)):
-        cost, plants = found[order.order], delivered[order.order]
-        traced = sum(lines[order.order].values())
-        each = traced / plants if plants > 0 else None
-        rows.append(
-            [
-                order.order,
-                order.customer,
-                order.product,
-                order.due_day,
-                float(order.quantity),
-                plants,
-                traced,
-                None if each is None else Formula("={traced}/{plants}", each),
-                cost.marginal,
-                cost.avoidable,
-                Formula("={avoidable}/{quantity}", cost.avoidable / order.quantity),
-                None if each is None else Formula("={each}/(1-Profit_margin)", each / (1 - profit_margin)),
-                order.price,
-                Formula("=1-{each}/{price}", 1 - each / order.price)
-                if each is not None and order.price
-                else None,
-            ]
-        )
-    return Section(
+    return column.section(
         "Orders",
         "Traced, marginal and avoidable cost of each order; the price at the profit margin.",
         [
@@ -275,23 +250,29 @@ def _orders_section(
             "price. Traced cost includes the penalties for plants short. Marginal and avoidable cost: "
             + CONTINUOUS_COSTS,
         ],
+        sorted(found, key=lambda o: (o.order.due_day, o.name)),
         [
-            SheetColumn("order", "Order"),
-            SheetColumn("customer", "Customer"),
-            SheetColumn("product", "Product"),
-            SheetColumn("due", "Due day", CellKind.DAY),
-            SheetColumn("quantity", "Plants ordered", CellKind.COUNT, total=True),
-            SheetColumn("plants", "Delivered", CellKind.COUNT, total=True),
-            SheetColumn("traced", f"Traced cost ({money})", CellKind.MONEY, total=True),
-            SheetColumn("each", f"Traced, a plant ({money})", CellKind.EACH),
-            SheetColumn("marginal", f"Marginal: one more plant ({money})", CellKind.EACH),
-            SheetColumn("avoidable", f"Avoidable cost ({money})", CellKind.MONEY),
-            SheetColumn("avoidable_each", f"Avoidable, a plant ({money})", CellKind.EACH),
-            SheetColumn("target", f"Price at profit margin ({money} a plant)", CellKind.EACH),
-            SheetColumn("price", f"Its price ({money} a plant)", CellKind.PRICE, change=True),
-            SheetColumn("margin", "Profit margin at its price", CellKind.SHARE),
+            column.text("order", "Order", lambda o: o.name),
+            column.text("customer", "Customer", lambda o: o.order.customer),
+            column.text("product", "Product", lambda o: o.product),
+            column.day("due", "Due day", lambda o: o.order.due_day),
+            column.count("quantity", "Plants ordered", lambda o: o.order.quantity, total=True),
+            column.count("plants", "Delivered", lambda o: o.plants, total=True),
+            column.money("traced", f"Traced cost ({money})", lambda o: o.traced, total=True),
+            column.each("each", f"Traced, a plant ({money})", lambda o: o.each, "={traced}/{plants}"),
+            column.each("marginal", f"Marginal: one more plant ({money})", lambda o: o.marginal),
+            column.money("avoidable", f"Avoidable cost ({money})", lambda o: o.avoidable),
+            column.each(
+                "avoidable_each", f"Avoidable, a plant ({money})", avoidable, "={avoidable}/{quantity}"
+            ),
+            column.each(
+                "target", f"Price at profit margin ({money} a plant)", target, "={each}/(1-Profit_margin)"
+            ),
+            column.price("price", f"Its price ({money} a plant)", lambda o: o.order.price, change=True),
+            column.share(
+                "margin", "Profit margin at its price", lambda o: o.profit_margin, "=1-{each}/{price}"
+            ),
         ],
-        rows,
     )
 
 
@@ -306,123 +287,84 @@ LINE_NOTES = (
 )
 
 
-def _shown_lines(lines: Traced) -> list[str]:
-    there = {line for own in lines.values() for line in own}
-    return [line for line in TRACED_LINES if line in there]
+def _line_columns(
+    kind: column.Kind, found: Sequence[Costed], unit: str, *, a_plant: bool
+) -> list[column.Column[Costed]]:
+    """A column for each cost line, and one for their sum; of all plants, or of ``a_plant``."""
+    there = {line for costed in found for line in costed.lines}
+    shown = [line for line in TRACED_LINES if line in there]
+
+    def amount(costed: Costed, line: str) -> float:
+        return costed.lines.get(line, 0.0) / (costed.plants if a_plant else 1)
+
+    def total(costed: Costed) -> float:
+        return sum(amount(costed, line) for line in shown)
+
+    columns = [
+        kind(f"line{n}", f"{line.capitalize()} ({unit})", partial(amount, line=line), total=not a_plant)
+        for n, line in enumerate(shown)
+    ]
+    sum_ = f"=SUM({{line0}}:{{line{len(shown) - 1}}})"
+    return [*columns, kind("all", f"All ({unit})", total, sum_, total=not a_plant)]
 
 
-def _line_columns(shown: list[str], unit: str, kind: CellKind, *, total: bool = False) -> list[SheetColumn]:
-    """A column for each cost line, and one for their sum."""
-    headings = [*((f"line{n}", line.capitalize()) for n, line in enumerate(shown)), ("all", "All")]
-    return [SheetColumn(key, f"{heading} ({unit})", kind, total=total) for key, heading in headings]
+def _traced_sections(
+    money: str, cost: float, scenario: Scenario, orders: Sequence[OrderCost], nobody: Costed
+) -> list[Section]:
+    """The cost lines of each order, of a plant of each, and of a plant of each product."""
+    whole = _line_columns(column.money, [*orders, nobody], money, a_plant=False)
+    each = _line_columns(column.each, [*orders, nobody], f"{money} a plant", a_plant=True)
+    plants: column.Column[Costed] = column.count("plants", "Plants delivered", lambda costed: costed.plants)
+    head: list[column.Column[Costed]] = [
+        column.text("order", "Order", lambda costed: costed.name),
+        column.text("product", "Product", lambda costed: costed.product),
+    ]
+    products = [_of_product(product.product, orders) for product in scenario.products]
+    keys = tuple(f"line{n}" for n in range(len(each) - 1))
+    shows = "Stacked columns: traced cost of a plant by cost line, a column for each product."
+    return [
+        column.section(
+            "Traced lines",
+            "Every cost line of the plan by order.",
+            [LINE_NOTES, f"The total is the cost of the plan, {cost:,.2f} {money}."],
+            [*orders, nobody],
+            [*head, *whole],
+        ),
+        column.section(
+            "A plant",
+            "Traced cost of a plant delivered, by order and line.",
+            ["The costs of the sheet Traced lines, divided by the plants delivered."],
+            [order for order in orders if order.plants > 0],
+            [*head, plants, *each],
+        ),
+        column.section(
+            "Products",
+            "Traced cost of a plant delivered, by product and line, with a picture.",
+            ["The costs of all orders of a product, divided by the plants delivered."],
+            [product for product in products if product.plants > 0],
+            [head[1], plants, *each],
+            Chart("stacked", "Traced cost of a plant", shows, "product", keys, f"{money} a plant"),
+        ),
+    ]
 
 
-def _total(amounts: list[float]) -> Formula:
-    """The sum of a row's lines."""
-    return Formula(f"=SUM({{line0}}:{{line{len(amounts) - 1}}})", sum(amounts))
+def _of_product(name: str, found: Sequence[Costed]) -> Costed:
+    """All orders of a product together."""
+    lines: dict[str, float] = defaultdict(float)
+    orders = [costed for costed in found if costed.product == name]
+    for costed in orders:
+        for line, amount in costed.lines.items():
+            lines[line] += amount
+    return Costed(name, name, sum(costed.plants for costed in orders), lines)
 
 
-def _lines_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
-    money, shown = scenario.nursery.currency, _shown_lines(lines)
-    owners = [(order.order, order.product, order.order) for order in scenario.orders]
-    rows: list[list[Cell]] = []
-    for name, product, key in [*owners, ("no order", None, None)]:
-        amounts = [lines[key].get(line, 0.0) for line in shown]
-        rows.append([name, product, *amounts, _total(amounts)])
-    return Section(
-        "Traced lines",
-        "Every cost line of the plan by order.",
-        [LINE_NOTES, f"The total is the cost of the plan, {made.cost:,.2f} {money}."],
-        [
-            SheetColumn("order", "Order"),
-            SheetColumn("product", "Product"),
-            *_line_columns(shown, money, CellKind.MONEY, total=True),
-        ],
-        rows,
-    )
+def _premium_section(money: str, premium: list[ExtraCost]) -> Section:
+    a_plant = f"{money} a plant"
 
+    def share(extra: ExtraCost, part: str) -> float | None:
+        return extra.extra(part) / extra.difference if extra.difference else None
 
-def _per_plant(
-    lines: Traced, shown: list[str], delivered: dict[str, float], orders: list[str]
-) -> list[Cell] | None:
-    """Plants delivered for the orders, cost a plant by line, and its sum; None without plants delivered."""
-    plants = sum(delivered[name] for name in orders)
-    if plants <= 0:
-        return None
-    each = [sum(lines[name].get(line, 0.0) for name in orders) / plants for line in shown]
-    return [plants, *each, _total(each)]
-
-
-def _plants_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
-    shown, delivered = _shown_lines(lines), _delivered(made)
-    found = [(o, _per_plant(lines, shown, delivered, [o.order])) for o in scenario.orders]
-    return Section(
-        "A plant",
-        "Traced cost of a plant delivered, by order and line.",
-        ["The costs of the sheet Traced lines, divided by the plants delivered."],
-        [
-            SheetColumn("order", "Order"),
-            SheetColumn("product", "Product"),
-            SheetColumn("plants", "Plants delivered", CellKind.COUNT),
-            *_line_columns(shown, f"{scenario.nursery.currency} a plant", CellKind.EACH),
-        ],
-        [[order.order, order.product, *row] for order, row in found if row is not None],
-    )
-
-
-def _products_section(scenario: Scenario, made: Plan, lines: Traced) -> Section:
-    money, shown, delivered = scenario.nursery.currency, _shown_lines(lines), _delivered(made)
-    orders = {
-        p.product: [o.order for o in scenario.orders if o.product == p.product] for p in scenario.products
-    }
-    found = [(product, _per_plant(lines, shown, delivered, names)) for product, names in orders.items()]
-    return Section(
-        "Products",
-        "Traced cost of a plant delivered, by product and line, with a picture.",
-        ["The costs of all orders of a product, divided by the plants delivered."],
-        [
-            SheetColumn("product", "Product"),
-            SheetColumn("plants", "Plants delivered", CellKind.COUNT),
-            *_line_columns(shown, f"{money} a plant", CellKind.EACH),
-        ],
-        [[product, *row] for product, row in found if row is not None],
-        [
-            Chart(
-                "stacked",
-                "Traced cost of a plant",
-                "Stacked columns: traced cost of a plant by cost line, a column for each product. Numbers in "
-                "the table above.",
-                "product",
-                tuple(f"line{n}" for n in range(len(shown))),
-                "product",
-                f"{money} a plant",
-            )
-        ],
-    )
-
-
-def _premium_section(scenario: Scenario, premium: list[ExtraCost]) -> Section:
-    money = scenario.nursery.currency
-    rows: list[list[Cell]] = []
-    for extra in premium:
-        grafted, own = sum(extra.grafted.values()), sum(extra.own_root.values())
-        rows.append(
-            [
-                extra.product,
-                extra.plants,
-                grafted,
-                own,
-                Formula("={grafted}-{own}", extra.difference),
-                *(extra.extra(part) for part in PARTS),
-                *(
-                    Formula(f"={{part{n}}}/{{difference}}", extra.extra(part) / extra.difference)
-                    if extra.difference
-                    else None
-                    for n, part in enumerate(PARTS)
-                ),
-            ]
-        )
-    return Section(
+    return column.section(
         "Cost of grafting",
         "The same plants own-root beside the grafted ones: what grafting adds to a plant.",
         [
@@ -434,20 +376,27 @@ def _premium_section(scenario: Scenario, premium: list[ExtraCost]) -> Section:
             "direct grafting about 38 % and 37 %, indirect 10 % and 30 % (Rivard, Sydorovych, O'Connell, "
             "Peet, Louws 2010, HortTechnology 20(4):794-803, known by its abstract).",
         ],
+        premium,
         [
-            SheetColumn("product", "Product"),
-            SheetColumn("plants", "Plants grown here", CellKind.COUNT),
-            SheetColumn("grafted", f"Grafted ({money} a plant)", CellKind.EACH),
-            SheetColumn("own", f"Own-root ({money} a plant)", CellKind.EACH),
-            SheetColumn("difference", f"Difference ({money} a plant)", CellKind.EACH),
+            column.text("product", "Product", lambda e: e.product),
+            column.count("plants", "Plants grown here", lambda e: e.plants),
+            column.each("grafted", f"Grafted ({a_plant})", lambda e: sum(e.grafted.values())),
+            column.each("own", f"Own-root ({a_plant})", lambda e: sum(e.own_root.values())),
+            column.each("difference", f"Difference ({a_plant})", lambda e: e.difference, "={grafted}-{own}"),
             *(
-                SheetColumn(f"part{n}", f"{part.capitalize()} ({money} a plant)", CellKind.EACH)
+                column.each(
+                    f"part{n}", f"{part.capitalize()} ({a_plant})", partial(ExtraCost.extra, part=part)
+                )
                 for n, part in enumerate(PARTS)
             ),
             *(
-                SheetColumn(f"share{n}", f"{part.capitalize()}, share", CellKind.SHARE)
+                column.share(
+                    f"share{n}",
+                    f"{part.capitalize()}, share",
+                    partial(share, part=part),
+                    f"={{part{n}}}/{{difference}}",
+                )
                 for n, part in enumerate(PARTS)
             ),
         ],
-        rows,
     )

@@ -18,7 +18,6 @@ Result = TypeVar("Result")
 def run_all(
     function: Callable[[Item], Result],
     items: Sequence[Item],
-    *,
     workers: int,
     about: str,
     progress: Say = silent,

@@ -3,45 +3,36 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from datetime import date
 
 from model.phases import Say, silent
-from model.planned.plan_tables import Facts
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
-from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts, sheet_names
+from reports.study import column
+from reports.study.study import (
+    CONTINUOUS_COSTS,
+    Chart,
+    Figure,
+    Section,
+    Study,
+    run_facts,
+    sheet_names,
+)
 from scenarios.studies.asking import (
     Added,
+    Pricing,
     added_of,
     in_chunks,
     last_working_days,
     overhead_per_plant,
-    price_at,
     price_formula,
-    price_inputs,
 )
 from scenarios.studies.parallel import run_all
 
 
-@dataclass(frozen=True, slots=True)
-class Offered:
-    """A product due on ``day``, and what the plants asked for would add to the cost of the book."""
-
-    product: str
-    day: date
-    added: Added
-
-
 def price_list_study(
-    scenario: Scenario,
-    *,
-    quantity: int,
-    profit_margin: float,
-    workers: int,
-    progress: Say = silent,
+    scenario: Scenario, *, quantity: int, profit_margin: float, workers: int, progress: Say = silent
 ) -> Study:
     """Prices of ``quantity`` more plants of each product, due on the last working day of each week.
 
@@ -53,86 +44,58 @@ def price_list_study(
         for product in scenario.products
         for day in days
     ]
-    parts = run_all(
-        added_of,
-        in_chunks(scenario, candidates, len(days)),
-        workers=workers,
-        about="price list",
-        progress=progress,
-    )
-    offered = [Offered(a.order.product, a.order.due_day, a) for part in parts for a in part]
-    facts = plan(scenario, whole=False).facts
-    return _study(scenario, offered, quantity, profit_margin, facts)
-
-
-def _study(
-    scenario: Scenario, offered: list[Offered], quantity: int, profit_margin: float, facts: Facts
-) -> Study:
-    money, overhead = scenario.nursery.currency, overhead_per_plant(scenario)
+    chunks = in_chunks(scenario, candidates, len(days))
+    parts = run_all(added_of, chunks, workers, "price list", progress)
+    offered = [added for part in parts for added in part]
+    priced = [a for a in offered if a.verdict == "yes"]
+    money, pricing = scenario.nursery.currency, Pricing(overhead_per_plant(scenario), profit_margin)
     crops = list(dict.fromkeys(product.crop for product in scenario.products))
-    priced = [o for o in offered if o.added.verdict == "yes"]
     answer = [
         f"These prices are for {quantity:,} more plants of a product, due at the end of a week, at a profit "
         f"margin of {profit_margin:.0%} of the price. The extra plants make no booked order shorter.",
     ]
-    by_product: dict[str, list[Offered]] = defaultdict(list)
-    for o in priced:
-        by_product[o.product].append(o)
+    by_product: dict[str, list[Added]] = defaultdict(list)
+    for a in priced:
+        by_product[a.order.product].append(a)
     for product, those in by_product.items():
-        low = min(those, key=lambda o: (round(o.added.cost, 2), o.day))
-        high = max(those, key=lambda o: (round(o.added.cost, 2), o.day))
-        cheap, dear = (
-            price_at(o.added.cost / o.added.delivered, overhead, profit_margin) for o in (low, high)
-        )
+        low = min(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
+        high = max(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
+        cheap, dear = (pricing.price(a.cost / a.delivered) for a in (low, high))
         answer.append(
-            f"{product}: from {cheap:.4f} {money} a plant (due on {low.day.isoformat()}) to {dear:.4f} "
-            f"{money} (due on {high.day.isoformat()})."
+            f"{product}: from {cheap:.4f} {money} a plant (due on {low.order.due_day}) to {dear:.4f} {money} "
+            f"(due on {high.order.due_day})."
         )
     return Study(
         "Price list",
         scenario,
         answer,
         [
-            Figure("Products and weeks priced", float(len(priced)), CellKind.COUNT),
-            Figure(
-                "Products and weeks with no room for all", float(len(offered) - len(priced)), CellKind.COUNT
-            ),
+            Figure("Products and weeks priced", len(priced), CellKind.COUNT),
+            Figure("Products and weeks with no room for all", len(offered) - len(priced), CellKind.COUNT),
         ],
         [
             *(
-                _crop_section(scenario, crop, name, offered, overhead, profit_margin)
+                _crop_section(scenario, crop, name, priced, pricing)
                 for crop, name in zip(crops, sheet_names("Prices", crops), strict=True)
             ),
-            _detail_section(scenario, offered, overhead, profit_margin),
+            _detail_section(money, offered, pricing),
         ],
-        run_facts(facts),
-        price_inputs(scenario, profit_margin),
+        run_facts(plan(scenario, whole=False).facts),
+        pricing.inputs(money),
     )
 
 
-def _crop_section(
-    scenario: Scenario, crop: str, name: str, offered: list[Offered], overhead: float, profit_margin: float
-) -> Section:
+def _crop_section(scenario: Scenario, crop: str, name: str, priced: list[Added], pricing: Pricing) -> Section:
     """Weeks down, products of a crop across."""
     products = [product.product for product in scenario.products if product.crop == crop]
-    by_cell = {(o.product, o.day): o.added for o in offered}
-    days = sorted({o.day for o in offered if o.product in products and o.added.verdict == "yes"})
-    rows: list[list[Cell]] = []
-    for day in days:
-        row: list[Cell] = [day]
-        for n, product in enumerate(products):
-            added = by_cell[product, day]
-            each = added.cost_per_plant if added.verdict == "yes" else None
-            row += [each, None if each is None else price_formula(f"cost{n}", each, overhead, profit_margin)]
-        rows.append(row)
+    costs = {(a.order.product, a.order.due_day): a.cost_per_plant for a in priced}
     money = scenario.nursery.currency
-    columns = [SheetColumn("day", "Due day", CellKind.DAY)]
+    columns: list[column.Column[date]] = [column.day("day", "Due day", lambda day: day)]
     for n, product in enumerate(products):
-        columns += [
-            SheetColumn(f"cost{n}", f"{product}: cost a plant ({money})", CellKind.EACH),
-            SheetColumn(f"price{n}", f"{product}: price ({money})", CellKind.EACH),
-        ]
-    return Section(
+        columns += _product_columns(n, product, costs, money, pricing)
+    shows = f"Lines: price a plant by due day, a line for each product of {crop}."
+    keys = tuple(f"price{n}" for n in range(len(products)))
+    return column.section(
         name,
         f"Prices of {crop} by week.",
         [
@@ -140,55 +103,48 @@ def _crop_section(
             "cost without them, divided by the plants. Price: (cost + overhead a plant) / (1 - profit "
             f"margin). Blank: not all the plants can be delivered. {CONTINUOUS_COSTS}"
         ],
+        sorted({day for product, day in costs if product in products}),
         columns,
-        rows,
-        [
-            Chart(
-                "line",
-                f"{crop}: price a plant by week",
-                f"Lines: price a plant by due day, a line for each product of {crop}. Numbers in the table "
-                "above.",
-                "day",
-                tuple(f"price{n}" for n in range(len(products))),
-                "due day",
-                f"{money} a plant",
-            )
-        ],
+        Chart("line", f"{crop}: price a plant by week", shows, "day", keys, f"{money} a plant"),
     )
 
 
-def _detail_section(
-    scenario: Scenario, offered: list[Offered], overhead: float, profit_margin: float
-) -> Section:
-    money = scenario.nursery.currency
-    rows: list[list[Cell]] = []
-    for o in offered:
-        each = o.added.cost_per_plant
-        rows.append(
-            [
-                o.product,
-                o.day,
-                float(o.added.order.quantity),
-                o.added.verdict,
-                o.added.delivered if each is not None else 0.0,
-                o.added.bought if each is not None else 0.0,
-                each,
-                None if each is None else price_formula("each", each, overhead, profit_margin),
-            ]
-        )
-    return Section(
+def _product_columns(
+    n: int, product: str, costs: dict[tuple[str, date], float | None], money: str, pricing: Pricing
+) -> list[column.Column[date]]:
+    """Cost and price of the n-th product of a crop, by day."""
+
+    def cost(day: date) -> float | None:
+        return costs.get((product, day))
+
+    def price(day: date) -> float | None:
+        return pricing.price(cost(day))
+
+    return [
+        column.each(f"cost{n}", f"{product}: cost a plant ({money})", cost),
+        column.each(f"price{n}", f"{product}: price ({money})", price, price_formula(f"cost{n}")),
+    ]
+
+
+def _detail_section(money: str, offered: list[Added], pricing: Pricing) -> Section:
+    return column.section(
         "All weeks",
         "Every product and week: whether it can be delivered, cost and price.",
         ["In part: only the plants deliverable can be supplied; cost and price are for those."],
+        offered,
         [
-            SheetColumn("product", "Product"),
-            SheetColumn("day", "Due day", CellKind.DAY),
-            SheetColumn("quantity", "Plants asked for", CellKind.COUNT),
-            SheetColumn("verdict", "Answer"),
-            SheetColumn("delivered", "Plants deliverable", CellKind.COUNT),
-            SheetColumn("bought", "Of them bought in", CellKind.COUNT),
-            SheetColumn("each", f"Cost a plant ({money})", CellKind.EACH),
-            SheetColumn("price", f"Price ({money} a plant)", CellKind.EACH),
+            column.text("product", "Product", lambda a: a.order.product),
+            column.day("day", "Due day", lambda a: a.order.due_day),
+            column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
+            column.text("verdict", "Answer", lambda a: a.verdict),
+            column.count("delivered", "Plants deliverable", lambda a: a.delivered),
+            column.count("bought", "Of them bought in", lambda a: a.bought),
+            column.each("each", f"Cost a plant ({money})", lambda a: a.cost_per_plant),
+            column.each(
+                "price",
+                f"Price ({money} a plant)",
+                lambda a: pricing.price(a.cost_per_plant),
+                price_formula("each"),
+            ),
         ],
-        rows,
     )

@@ -13,20 +13,28 @@ from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from model.solver.compiled import Solution
-from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts, sheet_names
+from reports.study import column
+from reports.study.study import (
+    CONTINUOUS_COSTS,
+    Chart,
+    Figure,
+    Section,
+    Study,
+    run_facts,
+    sheet_names,
+)
 from scenarios.studies.asking import (
     ENOUGH,
     Added,
     Asking,
+    Pricing,
     added_of,
     as_candidate,
     in_chunks,
     overhead_per_plant,
-    price_at,
     price_formula,
-    price_inputs,
 )
 from scenarios.studies.parallel import run_all
 
@@ -61,27 +69,21 @@ def quote_study(
     asking = Asking(scenario, candidates)
     alone = [asking.added(order.order) for order in candidates]
     together = _together(asking)
-    grid = [trial for order in candidates for trial in _grid(scenario, order)]
-    found = run_all(
-        added_of,
-        [chunk for order in candidates for chunk in in_chunks(scenario, _grid(scenario, order), CHUNK)],
-        workers=workers,
-        about="other days and quantities",
-        progress=progress,
-    )
-    added = dict(zip([order.order for order in grid], [a for part in found for a in part], strict=True))
+    chunks = [chunk for order in candidates for chunk in in_chunks(scenario, _grid(scenario, order), CHUNK)]
+    found = run_all(added_of, chunks, workers, "other days and quantities", progress)
+    added = {a.order.order: a for part in found for a in part}
     progress("in whole trays")
     accepted = [replace(a.order, quantity=int(a.delivered + ENOUGH)) for a in alone if a.verdict != "no"]
     whole = plan_of(solve(replace(scenario, orders=(*scenario.orders, *accepted))))
-    overhead = overhead_per_plant(scenario)
+    pricing = Pricing(overhead_per_plant(scenario), profit_margin)
     money, names = scenario.nursery.currency, sheet_names("Days", [order.order for order in candidates])
     return Study(
         "Quote",
         scenario,
-        [sentence for a in alone for sentence in _sentences(scenario, a, added, overhead, profit_margin)],
+        [sentence for a in alone for sentence in _sentences(a, added, money, pricing)],
         [
-            Figure("Candidates", float(len(alone)), CellKind.COUNT),
-            Figure("Plants asked for", float(sum(order.quantity for order in candidates)), CellKind.COUNT),
+            Figure("Candidates", len(alone), CellKind.COUNT),
+            Figure("Plants asked for", sum(order.quantity for order in candidates), CellKind.COUNT),
             Figure("Plants deliverable, each order alone", sum(a.delivered for a in alone), CellKind.COUNT),
             Figure("Plants deliverable, all orders together", together[0], CellKind.COUNT),
             Figure(f"All together add to the cost ({money})", together[1], CellKind.MONEY),
@@ -89,15 +91,15 @@ def quote_study(
             Figure("Gap in whole trays: at most above least cost", whole.facts.gap, CellKind.SHARE),
         ],
         [
-            _quote_section(scenario, alone, overhead, profit_margin),
+            _quote_section(money, alone, pricing),
             *(
-                _grid_section(scenario, order, name, added, overhead, profit_margin)
+                _grid_section(order, name, _trials(order, added), money, pricing)
                 for order, name in zip(candidates, names, strict=True)
             ),
             _moves_section(asking, alone),
         ],
         run_facts(whole.facts),
-        price_inputs(scenario, profit_margin),
+        pricing.inputs(money),
     )
 
 
@@ -120,40 +122,37 @@ def _grid(scenario: Scenario, order: Order) -> list[Order]:
         if 0 <= due < calendar.days and calendar.previous_working(due) is not None:
             days.append(calendar.date(due))
     quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES})
-    return [
-        as_candidate(
-            scenario, replace(order, order=_trial(order, day, quantity), due_day=day, quantity=quantity)
-        )
-        for day in days
-        for quantity in quantities
-    ]
+    trials = [replace(order, due_day=day, quantity=quantity) for day in days for quantity in quantities]
+    return [replace(as_candidate(scenario, trial), order=_trial(trial)) for trial in trials]
 
 
-def _trial(order: Order, day: date, quantity: int) -> str:
-    return f"{order.order} | {day.isoformat()} | {quantity}"
+def _trial(order: Order) -> str:
+    return f"{order.order} | {order.due_day.isoformat()} | {order.quantity}"
 
 
-def _sentences(
-    scenario: Scenario, a: Added, added: dict[str, Added], overhead: float, profit_margin: float
-) -> list[str]:
-    order, money = a.order, scenario.nursery.currency
+def _trials(order: Order, added: dict[str, Added]) -> list[Added]:
+    """What the copies of an order would add."""
+    return [a for name, a in added.items() if name.startswith(f"{order.order} | ")]
+
+
+def _sentences(a: Added, added: dict[str, Added], money: str, pricing: Pricing) -> list[str]:
+    order = a.order
     asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
     if a.cost_per_plant is None:
         found = [f"{asked}: no. No plant of it can be delivered without making a booked order shorter."]
     else:
-        price = price_at(a.cost_per_plant, overhead, profit_margin)
         part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
         found = [
             f"{asked}: {part}. They add {a.cost:,.2f} {money} to the cost, {a.cost_per_plant:.4f} a plant. "
-            f"For a profit margin of {profit_margin:.0%} of the price, charge {price:.4f} {money} a plant."
+            f"For a profit margin of {pricing.profit_margin:.0%} of the price, charge "
+            f"{pricing.price(a.cost_per_plant):.4f} {money} a plant."
         ]
         if order.price is not None:
-            left = 1 - (a.cost_per_plant + overhead) / order.price
             found.append(
-                f"At the price of {order.price:g} offered, the profit margin is {left:.1%} of the price."
+                f"At the price of {order.price:g} offered, the profit margin is "
+                f"{pricing.left(a.cost_per_plant, order.price):.1%} of the price."
             )
-    same = [x for x in added.values() if x.order.quantity == order.quantity and x.verdict == "yes"]
-    same = [x for x in same if x.order.order.startswith(f"{order.order} | ")]
+    same = [x for x in _trials(order, added) if x.order.quantity == order.quantity and x.verdict == "yes"]
     cheapest = min(same, key=lambda x: (round(x.cost, 2), x.order.due_day), default=None)
     if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - 0.005):
         each = cheapest.cost / cheapest.delivered
@@ -164,113 +163,92 @@ def _sentences(
     return found
 
 
-def _quote_section(scenario: Scenario, alone: list[Added], overhead: float, profit_margin: float) -> Section:
-    money = scenario.nursery.currency
-    rows: list[list[Cell]] = []
-    for a in alone:
-        each = a.cost_per_plant
-        price = None if each is None else price_formula("each", each, overhead, profit_margin)
-        own = a.order.price
-        left = (
-            None
-            if each is None or own is None or own <= 0
-            else Formula("=1-({each}+Overhead_a_plant)/{own}", 1 - (each + overhead) / own)
-        )
-        rows.append(
-            [
-                a.order.order,
-                a.order.customer,
-                a.order.product,
-                a.order.due_day,
-                float(a.order.quantity),
-                a.verdict,
-                a.delivered if a.verdict != "no" else 0.0,
-                a.bought if a.verdict != "no" else 0.0,
-                a.cost if each is not None else None,
-                each,
-                price,
-                own,
-                left,
-            ]
-        )
-    return Section(
+def _quote_section(money: str, alone: list[Added], pricing: Pricing) -> Section:
+    def price(a: Added) -> float | None:
+        return pricing.price(a.cost_per_plant)
+
+    def left(a: Added) -> float | None:
+        return pricing.left(a.cost_per_plant, a.order.price)
+
+    return column.section(
         "Quote",
         "Each candidate order alone: yes, in part or no; avoidable cost; price.",
         [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {CONTINUOUS_COSTS}"],
+        alone,
         [
-            SheetColumn("order", "Order"),
-            SheetColumn("customer", "Customer"),
-            SheetColumn("product", "Product"),
-            SheetColumn("due", "Due day", CellKind.DAY),
-            SheetColumn("quantity", "Plants asked for", CellKind.COUNT),
-            SheetColumn("verdict", "Answer"),
-            SheetColumn("delivered", "Plants deliverable", CellKind.COUNT),
-            SheetColumn("bought", "Of them bought in", CellKind.COUNT),
-            SheetColumn("cost", f"Avoidable cost ({money})", CellKind.MONEY),
-            SheetColumn("each", f"A plant ({money})", CellKind.EACH),
-            SheetColumn("price", f"Price at profit margin ({money} a plant)", CellKind.EACH),
-            SheetColumn("own", f"Price offered ({money} a plant)", CellKind.PRICE, change=True),
-            SheetColumn("left", "Profit margin at the price offered", CellKind.SHARE),
+            column.text("order", "Order", lambda a: a.order.order),
+            column.text("customer", "Customer", lambda a: a.order.customer),
+            column.text("product", "Product", lambda a: a.order.product),
+            column.day("due", "Due day", lambda a: a.order.due_day),
+            column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
+            column.text("verdict", "Answer", lambda a: a.verdict),
+            column.count("delivered", "Plants deliverable", lambda a: a.delivered),
+            column.count("bought", "Of them bought in", lambda a: a.bought),
+            column.money("cost", f"Avoidable cost ({money})", lambda a: a.cost if a.delivered else None),
+            column.each("each", f"A plant ({money})", lambda a: a.cost_per_plant),
+            column.each("price", f"Price at profit margin ({money} a plant)", price, price_formula("each")),
+            column.price("own", f"Price offered ({money} a plant)", lambda a: a.order.price, change=True),
+            column.share(
+                "left", "Profit margin at the price offered", left, "=1-({each}+Overhead_a_plant)/{own}"
+            ),
         ],
-        rows,
     )
 
 
-def _grid_section(
-    scenario: Scenario,
-    order: Order,
-    name: str,
-    added: dict[str, Added],
-    overhead: float,
-    profit_margin: float,
-) -> Section:
+def _grid_section(order: Order, name: str, trials: list[Added], money: str, pricing: Pricing) -> Section:
     """Due days down, quantities across: answer, avoidable cost and price of a plant."""
-    money = scenario.nursery.currency
-    trials = [added[trial.order] for trial in _grid(scenario, order)]
-    days = sorted({a.order.due_day for a in trials})
     quantities = sorted({a.order.quantity for a in trials})
-    by_cell = {(a.order.due_day, a.order.quantity): a for a in trials}
-    rows: list[list[Cell]] = []
-    for day in days:
-        row: list[Cell] = [day]
-        for quantity in quantities:
-            a = by_cell[day, quantity]
-            each = a.cost_per_plant
-            row += [
-                a.verdict if a.verdict != "in part" else f"{a.delivered:,.0f}",
-                each,
-                None if each is None else price_formula(f"each{quantity}", each, overhead, profit_margin),
-            ]
-        rows.append(row)
-    columns = [SheetColumn("due", "Due day", CellKind.DAY)]
+    columns: list[column.Column[date]] = [column.day("due", "Due day", lambda day: day)]
     for quantity in quantities:
-        columns += [
-            SheetColumn(f"verdict{quantity}", f"{quantity:,} plants"),
-            SheetColumn(f"each{quantity}", f"{quantity:,}: cost a plant ({money})", CellKind.EACH),
-            SheetColumn(f"price{quantity}", f"{quantity:,}: price ({money})", CellKind.EACH),
-        ]
-    return Section(
+        there = {a.order.due_day: a for a in trials if a.order.quantity == quantity}
+        columns += _quantity_columns(quantity, there, money, pricing)
+    shows = (
+        f"Lines: avoidable cost a plant of {order.product} by due day, a line for each quantity. Gaps: not "
+        "deliverable."
+    )
+    keys = tuple(f"each{quantity}" for quantity in quantities)
+    return column.section(
         name,
         f"{order.order} on other days and in other quantities.",
         [
             f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. Where "
             f"only part can be delivered, the number of plants stands in place of yes. {PRICE_NOTE}"
         ],
+        sorted({a.order.due_day for a in trials}),
         columns,
-        rows,
-        [
-            Chart(
-                "line",
-                f"{order.order}: avoidable cost a plant by due day",
-                f"Lines: avoidable cost a plant of {order.product} by due day, a line for each quantity. "
-                "Gaps: not deliverable. Numbers in the table above.",
-                "due",
-                tuple(f"each{quantity}" for quantity in quantities),
-                "due day",
-                f"{money} a plant",
-            )
-        ],
+        Chart(
+            "line",
+            f"{order.order}: avoidable cost a plant by due day",
+            shows,
+            "due",
+            keys,
+            f"{money} a plant",
+        ),
     )
+
+
+def _quantity_columns(
+    quantity: int, there: dict[date, Added], money: str, pricing: Pricing
+) -> list[column.Column[date]]:
+    """Answer, cost and price of a quantity by due day."""
+
+    def verdict(day: date) -> str:
+        a = there[day]
+        return f"{a.delivered:,.0f}" if a.verdict == "in part" else a.verdict
+
+    def each(day: date) -> float | None:
+        return there[day].cost_per_plant
+
+    def price(day: date) -> float | None:
+        return pricing.price(each(day))
+
+    return [
+        column.text(f"verdict{quantity}", f"{quantity:,} plants", verdict),
+        column.each(f"each{quantity}", f"{quantity:,}: cost a plant ({money})", each),
+        column.each(
+            f"price{quantity}", f"{quantity:,}: price ({money})", price, price_formula(f"each{quantity}")
+        ),
+    ]
 
 
 def _moves_section(asking: Asking, alone: list[Added]) -> Section:
@@ -288,15 +266,8 @@ def _moves_section(asking: Asking, alone: list[Added]) -> Section:
                 if plants - after[name].get(source, 0.0) > 0.5
             }
             if gone:
-                rows.append(
-                    [
-                        a.order.order,
-                        name,
-                        sum(gone.values()),
-                        _listed(before[name]),
-                        _listed(after[name]),
-                    ]
-                )
+                lists = _listed(before[name]), _listed(after[name])
+                rows.append([a.order.order, name, sum(gone.values()), *lists])
     return Section(
         "Orders that move",
         "Booked orders whose graft days or offers change if a candidate is taken.",

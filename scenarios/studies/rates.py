@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from dataclasses import replace
 from datetime import date
 from hashlib import sha256
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from model.phases import Say, silent
 from model.rates.estimates import Counted, fit_by_likelihood
 from model.rates.overseeding import Beta
 from model.scenario.entities import Scenario
-from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import percent
-from reports.study.study import Chart, Figure, Section, Study, changes_section, sheet_names
+from reports.book.words import counted, percent
+from reports.study import column
+from reports.study.study import Chart, Figure, Section, Study, sheet_names
 from scenarios.cells.draft import text_of
 from scenarios.counts.counted_rates import (
     FILE,
@@ -25,8 +24,9 @@ from scenarios.counts.counted_rates import (
     seconds_of,
 )
 from scenarios.counts.log import COUNTS, Count
-from scenarios.variants.toml_write import NewCell, variant_text
+from scenarios.studies.new_variant import NewVariant
 
+Record = TypeVar("Record")
 Key = TypeVar("Key", bound=Hashable)
 
 MOST_NAMED = 5
@@ -63,11 +63,7 @@ ALONE = "A single graft day or a single count gives no interval, and the variant
 
 
 def rates_study(
-    scenario: Scenario,
-    counts: Sequence[Count],
-    *,
-    parent: str | None = None,
-    progress: Say = silent,
+    scenario: Scenario, counts: Sequence[Count], *, parent: str | None = None, progress: Say = silent
 ) -> Study:
     """Germination by lot, take by method and pace by crew from the counts, compared with the scenario.
 
@@ -79,24 +75,24 @@ def rates_study(
     rates = counted_rates(scenario, counts)
     cells = changed_cells(scenario, rates)
     days = sorted(count.day for count in counts)
-    span = f"{len(counts):,} count{'' if len(counts) == 1 else 's'} {_between(days[0], days[-1])}"
-    files = [] if parent is None or not cells else [(FILE, _file(parent, span, cells))]
+    span = f"{counted(len(counts), 'count')} {_between(days[0], days[-1])}"
+    variant = NewVariant(FILE, "counted rates", f"Rates from the log: {span}.", cells)
     return Study(
         "Rates",
         scenario,
         [_counted(span, rates), *_against(rates), _variant(len(cells))],
         [
-            Figure("Counts", float(len(counts)), CellKind.COUNT),
+            Figure("Counts", len(counts), CellKind.COUNT),
             *_pool_figures(counts),
-            Figure("Figures of the scenario that were counted", float(len(rates)), CellKind.COUNT),
-            Figure("Of these, outside their 95 % interval", float(len(_outside(rates))), CellKind.COUNT),
-            Figure("Cells that the variant changes", float(len(cells)), CellKind.COUNT),
+            Figure("Figures of the scenario that were counted", len(rates), CellKind.COUNT),
+            Figure("Of these, outside their 95 % interval", len(_outside(rates)), CellKind.COUNT),
+            Figure("Cells that the variant changes", len(cells), CellKind.COUNT),
         ],
         [
             *_germination(scenario, rates, counts),
             *_take(scenario, rates, counts),
             *_pace(scenario, rates, counts),
-            *_changes(cells),
+            *variant.sheets(),
             _log(counts),
         ],
         [
@@ -104,12 +100,8 @@ def rates_study(
             ("Last day counted", days[-1]),
             ("Hash of scenario and counts", sha256(repr((scenario, tuple(counts))).encode()).hexdigest()),
         ],
-        files=files,
+        files=variant.files(parent),
     )
-
-
-def _file(parent: str, span: str, cells: Sequence[NewCell]) -> str:
-    return variant_text("counted rates", f"Rates from the log: {span}.", parent, cells)
 
 
 def pool_of(counts: Sequence[Count]) -> Beta | None:
@@ -128,7 +120,7 @@ def _between(first: date, last: date) -> str:
 def _counted(span: str, rates: Sequence[Rate]) -> str:
     kinds = [rate.counted for rate in rates]
     parts = [
-        f"{kind} of {number} {thing}{'' if number == 1 else 's'}"
+        f"{kind} of {counted(number, thing)}"
         for kind, thing in THINGS.items()
         if (number := kinds.count(kind))
     ]
@@ -162,7 +154,7 @@ def _words(rate: Rate, value: float | None) -> str:
 def _variant(changed: int) -> str:
     if not changed:
         return "The counts change no cell of the scenario."
-    cells = "1 cell" if changed == 1 else f"{changed} cells"
+    cells = counted(changed, "cell")
     return f"The variant {FILE} sets {cells} to the counted rates: compare it with the scenario."
 
 
@@ -190,47 +182,36 @@ def _of(rates: Sequence[Rate], kind: Counted) -> list[Rate]:
     return [rate for rate in rates if rate.counted is kind]
 
 
-def _beside_columns(kind: CellKind) -> list[SheetColumn]:
-    """Columns of the estimate and the scenario's figure."""
+def _beside(kind: column.Kind, rate: Callable[[Record], Rate]) -> list[column.Column[Record]]:
+    """The estimate beside the scenario's figure; ``rate``: which rate it is, of a row."""
     return [
-        SheetColumn("rate", "Estimate", kind),
-        SheetColumn("low", "From", kind),
-        SheetColumn("high", "To", kind),
-        SheetColumn("now", "In the scenario", kind),
+        kind("rate", "Estimate", lambda row: rate(row).rate),
+        kind("low", "From", lambda row: rate(row).low),
+        kind("high", "To", lambda row: rate(row).high),
+        kind("now", "In the scenario", lambda row: rate(row).now),
     ]
 
 
-def _beside(rate: Rate) -> list[Cell]:
-    return [rate.rate, rate.low, rate.high, rate.now]
-
-
-def _verdict_columns(kind: CellKind) -> list[SheetColumn]:
-    return [
-        SheetColumn("change", "Estimate less scenario", kind),
-        SheetColumn("verdict", "Scenario's figure"),
+def _compared(kind: column.Kind, spread: str | None = None) -> list[column.Column[Rate]]:
+    """The estimate beside the scenario's figure and against it; ``spread``: heading of its spread, if any."""
+    columns: list[column.Column[Rate]] = [
+        *_beside(kind, lambda rate: rate),
+        kind("change", "Estimate less scenario", lambda rate: rate.rate - rate.now, "={rate}-{now}"),
+        column.text("verdict", "Scenario's figure", lambda rate: rate.verdict),
     ]
+    if spread is not None:
+        columns += [
+            column.each("spread", spread, lambda rate: rate.correlation),
+            column.each("now_spread", "Spread in the scenario", lambda rate: rate.now_correlation),
+        ]
+    return columns
 
 
-def _verdict(rate: Rate) -> list[Cell]:
-    return [Formula("={rate}-{now}", rate.rate - rate.now), rate.verdict]
-
-
-def _spread_columns(heading: str) -> list[SheetColumn]:
-    return [
-        SheetColumn("spread", heading, CellKind.EACH),
-        SheetColumn("now_spread", "Spread in the scenario", CellKind.EACH),
-    ]
-
-
-def _spread(rate: Rate) -> list[Cell]:
-    return [rate.correlation, rate.now_correlation]
-
-
-def _chart(what: str, x: str, titles: tuple[str, str], beside: tuple[str, ...] = ()) -> Chart:
+def _chart(what: str, x: str, y_title: str, beside: tuple[str, ...] = ()) -> Chart:
     """A chart with points for the counts and the columns ``beside``, and lines for the other columns."""
     lines = tuple(key for key in ("rate", "low", "high", "now") if key not in beside)
-    alt = f"Points: {what}, with the 95 % interval and the scenario's figure. Numbers in the table above."
-    return Chart("points", f"{what[0].upper()}{what[1:]}", alt, x, ("raw", *beside), *titles, lines)
+    shows = f"Points: {what}, with the 95 % interval and the scenario's figure."
+    return Chart("points", f"{what[0].upper()}{what[1:]}", shows, x, ("raw", *beside), y_title, lines)
 
 
 def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
@@ -239,32 +220,36 @@ def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Cou
         return
     varieties = {lot.lot: lot.variety for lot in scenario.seed_lots}
     sums = _sums(counts, Counted.GERMINATION, lambda count: count.lot)
-    rows: list[list[Cell]] = []
-    for rate in chosen:
+
+    def raw(rate: Rate) -> float:
         tried, up = sums[rate.name]
-        head: list[Cell] = [rate.name, varieties[rate.name], rate.records, tried, up]
-        rows.append(
-            [*head, Formula("={up}/{tried}", up / tried), *_beside(rate), *_verdict(rate), *_spread(rate)]
-        )
+        return up / tried
+
     what = "what came up of each lot, and the estimate"
-    yield Section(
+    yield column.section(
         "Germination",
         "Seed lots: what came up, the estimate, and the scenario's germination.",
         [POOLING, SAMPLE],
+        chosen,
         [
-            SheetColumn("lot", "Seed lot"),
-            SheetColumn("variety", "Variety"),
-            SheetColumn("records", "Counts", CellKind.COUNT, total=True),
-            SheetColumn("tried", "Seeds sown", CellKind.COUNT, total=True),
-            SheetColumn("up", "Came up", CellKind.COUNT, total=True),
-            SheetColumn("raw", "Share counted", CellKind.SHARE),
-            *_beside_columns(CellKind.SHARE),
-            *_verdict_columns(CellKind.SHARE),
-            *_spread_columns("Spread left"),
+            column.text("lot", "Seed lot", lambda rate: rate.name),
+            column.text("variety", "Variety", lambda rate: varieties[rate.name]),
+            column.count("records", "Counts", lambda rate: rate.records, total=True),
+            column.count("tried", "Seeds sown", lambda rate: sums[rate.name][0], total=True),
+            column.count("up", "Came up", lambda rate: sums[rate.name][1], total=True),
+            column.share("raw", "Share counted", raw, "={up}/{tried}"),
+            *_compared(column.share, "Spread left"),
         ],
-        rows,
-        [_chart(what, "lot", ("seed lot", "share of the seeds"), ("rate", "now"))],
+        _chart(what, "lot", "share of the seeds", ("rate", "now")),
     )
+
+
+class GraftDay(NamedTuple):
+    """Joins made on a day, and how many of them healed."""
+
+    day: date
+    tried: int
+    up: int
 
 
 def _take(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
@@ -273,51 +258,52 @@ def _take(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
         return
     aged = {effect.method for effect in scenario.age_effects if effect.take is not None}
     moved = [rate.name for rate in chosen if rate.name in aged]
-    sums = _sums(counts, Counted.TAKE, lambda count: (count.method, count.day))
-    rows: list[list[Cell]] = []
-    details = []
-    for name, rate in zip(sheet_names("Take", [rate.name for rate in chosen]), chosen, strict=True):
-        days = sorted((day, tried, up) for (method, day), (tried, up) in sums.items() if method == rate.name)
-        healed = sum(up for _, _, up in days)
-        head: list[Cell] = [rate.name, len(days), rate.records, rate.tried, healed]
-        rows.append([*head, *_beside(rate), *_verdict(rate), *_spread(rate)])
-        details.append(
-            Section(
-                name,
-                f"Graft days of {rate.name}, beside the estimate.",
-                [],
-                [
-                    SheetColumn("day", "Graft day", CellKind.DAY),
-                    SheetColumn("tried", "Joins", CellKind.COUNT, total=True),
-                    SheetColumn("up", "Healed", CellKind.COUNT, total=True),
-                    SheetColumn("raw", "Share counted", CellKind.SHARE),
-                    *_beside_columns(CellKind.SHARE),
-                ],
-                [[day, n, up, Formula("={up}/{tried}", up / n), *_beside(rate)] for day, n, up in days],
-                [
-                    _chart(
-                        f"take of {rate.name}, and the estimate", "day", ("graft day", "share of the joins")
-                    )
-                ],
-            )
-        )
-    yield Section(
+    days: dict[str, list[GraftDay]] = {rate.name: [] for rate in chosen}
+    for (method, day), sums in _sums(counts, Counted.TAKE, lambda count: (count.method, count.day)).items():
+        days[method or ""].append(GraftDay(day, *sums))
+    yield column.section(
         "Take",
         "Methods: joins that healed, the estimate, and the scenario's take.",
         [OVER_DAYS, SAMPLE, ALONE, *([BY_AGE.format(methods=", ".join(moved))] if moved else [])],
+        chosen,
         [
-            SheetColumn("method", "Method"),
-            SheetColumn("days", "Graft days", CellKind.COUNT),
-            SheetColumn("records", "Counts", CellKind.COUNT, total=True),
-            SheetColumn("tried", "Joins", CellKind.COUNT, total=True),
-            SheetColumn("up", "Healed", CellKind.COUNT, total=True),
-            *_beside_columns(CellKind.SHARE),
-            *_verdict_columns(CellKind.SHARE),
-            *_spread_columns("Spread between days"),
+            column.text("method", "Method", lambda rate: rate.name),
+            column.count("days", "Graft days", lambda rate: len(days[rate.name])),
+            column.count("records", "Counts", lambda rate: rate.records, total=True),
+            column.count("tried", "Joins", lambda rate: rate.tried, total=True),
+            column.count("up", "Healed", lambda rate: sum(day.up for day in days[rate.name]), total=True),
+            *_compared(column.share, "Spread between days"),
         ],
-        rows,
     )
-    yield from details
+    for name, rate in zip(sheet_names("Take", [rate.name for rate in chosen]), chosen, strict=True):
+        yield _graft_days(name, rate, sorted(days[rate.name]))
+
+
+def _graft_days(name: str, rate: Rate, days: Sequence[GraftDay]) -> Section:
+    return column.section(
+        name,
+        f"Graft days of {rate.name}, beside the estimate.",
+        [],
+        days,
+        [
+            column.day("day", "Graft day", lambda day: day.day),
+            column.count("tried", "Joins", lambda day: day.tried, total=True),
+            column.count("up", "Healed", lambda day: day.up, total=True),
+            column.share("raw", "Share counted", lambda day: day.up / day.tried, "={up}/{tried}"),
+            *_beside(column.share, lambda _: rate),
+        ],
+        _chart(f"take of {rate.name}, and the estimate", "day", "share of the joins"),
+    )
+
+
+class PaceCount(NamedTuple):
+    """A count of a crew's pace: joins, hours that they take at the standards, and hours taken."""
+
+    day: date
+    method: str | None
+    tried: int
+    standard: float
+    hours: float
 
 
 def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Section]:
@@ -325,77 +311,65 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
     if not chosen:
         return
     seconds = seconds_of(scenario)
-    work = [
-        SheetColumn("tried", "Joins", CellKind.COUNT, total=True),
-        SheetColumn("standard", "Hours at the standards", CellKind.DECIMAL, total=True),
-        SheetColumn("hours", "Hours taken", CellKind.DECIMAL, total=True),
-    ]
-    rows: list[list[Cell]] = []
-    details = []
-    for name, rate in zip(sheet_names("Pace", [rate.name for rate in chosen]), chosen, strict=True):
-        lines: list[list[Cell]] = []
-        total = taken = 0.0
-        crew = [count for count in counts if count.counted is Counted.PACE and count.crew == rate.name]
-        for count in sorted(crew, key=lambda count: count.day):
-            standard, hours = count.tried * seconds[count.method or ""] / 3600, count.hours or 0.0
-            total, taken = total + standard, taken + hours
-            raw = Formula("={standard}/{hours}", standard / hours)
-            lines.append([count.day, count.method, count.tried, standard, hours, raw, *_beside(rate)])
-        rows.append([rate.name, rate.records, rate.tried, total, taken, *_beside(rate), *_verdict(rate)])
-        details.append(
-            Section(
-                name,
-                f"Counts of {rate.name}, beside the estimate.",
-                [],
-                [
-                    SheetColumn("day", "Day", CellKind.DAY),
-                    SheetColumn("method", "Method"),
-                    *work,
-                    SheetColumn("raw", "Pace counted", CellKind.EACH),
-                    *_beside_columns(CellKind.EACH),
-                ],
-                lines,
-                [_chart(f"pace of {rate.name}, and the estimate", "day", ("day", "pace"))],
-            )
-        )
-    yield Section(
+    crews: dict[str, list[PaceCount]] = {rate.name: [] for rate in chosen}
+    for c in sorted(counts, key=lambda count: count.day):
+        if c.counted is Counted.PACE:
+            standard = c.tried * seconds[c.method or ""] / 3600
+            crews[c.crew or ""].append(PaceCount(c.day, c.method, c.tried, standard, c.hours or 0.0))
+    work: list[column.Column[Rate]] = _work(lambda rate: crews[rate.name])
+    yield column.section(
         "Pace",
         "Crews: hours for their joins at the standards, hours taken, the estimate and the scenario's pace.",
         [STANDARD, SAMPLE, ALONE],
+        chosen,
         [
-            SheetColumn("crew", "Crew"),
-            SheetColumn("records", "Counts", CellKind.COUNT, total=True),
+            column.text("crew", "Crew", lambda rate: rate.name),
+            column.count("records", "Counts", lambda rate: rate.records, total=True),
             *work,
-            *_beside_columns(CellKind.EACH),
-            *_verdict_columns(CellKind.EACH),
+            *_compared(column.each),
         ],
-        rows,
     )
-    yield from details
+    for name, rate in zip(sheet_names("Pace", [rate.name for rate in chosen]), chosen, strict=True):
+        yield _pace_counts(name, rate, crews[rate.name])
 
 
-def _changes(cells: Sequence[NewCell]) -> list[Section]:
-    """The cells that the variant changes, where it changes any."""
-    if not cells:
-        return []
-    told = changes_section([cell.told(FILE) for cell in cells])
-    return [replace(told, name="Cells changed", about=f"What the variant {FILE} changes.", notes=())]
+def _work(counts: Callable[[Record], Sequence[PaceCount]]) -> list[column.Column[Record]]:
+    """Joins and hours of the ``counts`` of a row."""
+    return [
+        column.count("tried", "Joins", lambda row: sum(c.tried for c in counts(row)), total=True),
+        column.decimal(
+            "standard", "Hours at the standards", lambda row: sum(c.standard for c in counts(row)), total=True
+        ),
+        column.decimal("hours", "Hours taken", lambda row: sum(c.hours for c in counts(row)), total=True),
+    ]
+
+
+def _pace_counts(name: str, rate: Rate, counts: Sequence[PaceCount]) -> Section:
+    work: list[column.Column[PaceCount]] = _work(lambda c: [c])
+    return column.section(
+        name,
+        f"Counts of {rate.name}, beside the estimate.",
+        [],
+        counts,
+        [
+            column.day("day", "Day", lambda c: c.day),
+            column.text("method", "Method", lambda c: c.method),
+            *work,
+            column.each("raw", "Pace counted", lambda c: c.standard / c.hours, "={standard}/{hours}"),
+            *_beside(column.each, lambda _: rate),
+        ],
+        _chart(f"pace of {rate.name}, and the estimate", "day", "pace"),
+    )
 
 
 def _log(counts: Sequence[Count]) -> Section:
-    kinds = {
-        "day": CellKind.DAY,
-        "tried": CellKind.COUNT,
-        "succeeded": CellKind.COUNT,
-        "hours": CellKind.DECIMAL,
-    }
-    headings = [column.heading.replace("[", "(").replace("]", ")") for column in COUNTS.columns]
-    columns = [
-        SheetColumn(column.name, heading.capitalize(), kinds.get(column.name, CellKind.TEXT))
-        for column, heading in zip(COUNTS.columns, headings, strict=True)
-    ]
-    rows: list[list[Cell]] = []
-    for count in counts:
-        values = {column.key: getattr(count, column.key) for column in columns}
-        rows.append([v if key in kinds else text_of(v) or None for key, v in values.items()])
-    return Section("Counts", "The log, as it was read.", [], columns, rows)
+    kinds = {"day": column.day, "tried": column.count, "succeeded": column.count, "hours": column.decimal}
+    columns = [_log_column(each.name, each.heading, kinds.get(each.name)) for each in COUNTS.columns]
+    return column.section("Counts", "The log, as it was read.", [], counts, columns)
+
+
+def _log_column(name: str, heading: str, kind: column.Kind | None) -> column.Column[Count]:
+    heading = heading.replace("[", "(").replace("]", ")").capitalize()
+    if kind is None:
+        return column.text(name, heading, lambda count: text_of(getattr(count, name)) or None)
+    return kind(name, heading, lambda count: getattr(count, name))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 
 import pandas as pd
 
@@ -17,6 +18,8 @@ from model.season.differences import differences
 from model.season.replanning import AT_HAND, Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
+from reports.book.words import counted
+from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 
 
@@ -77,8 +80,9 @@ def _answer(
             f"From {today} on, {count} job{' changes' if count == 1 else 's change'}: see the sheet Changes."
         )
     elif count:
-        numbers = f"{count} number{'' if count == 1 else 's'}"
-        first = f"From {today} on, keep the last plan, with {numbers} adjusted to the counts."
+        first = (
+            f"From {today} on, keep the last plan, with {counted(count, 'number')} adjusted to the counts."
+        )
     else:
         first = f"From {today} on, keep the last plan; no job changes."
     more = made.cost - before
@@ -95,8 +99,8 @@ def _answer(
     if hit:
         best = min((way for way in ways if way.cost is not None), key=lambda way: way.cost or 0.0)
         said.append(
-            f"If kept, the last plan leaves {len(hit)} order{'s' if len(hit) > 1 else ''} short that it "
-            f"filled before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
+            f"If kept, the last plan leaves {counted(len(hit), 'order')} short that it filled "
+            f"before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
             f"{best.name}. It leaves {sum(best.short.values()):,.0f} plants short in all."
         )
     return said
@@ -138,53 +142,36 @@ def _costs(last: Tables, made: Plan, money: str) -> Section:
     for n, costs in enumerate((last["costs"], made.costs)):
         for line, amount in rows_of(costs, "line", "amount"):
             sums[line][n] += amount
-    rows: list[list[Cell]] = [
-        [line, *sums[line], Formula("={after}-{before}", sums[line][1] - sums[line][0])]
-        for line in COST_LINES
-        if line in sums
-    ]
-    return Section(
+
+    def change(line: str) -> float:
+        return sums[line][1] - sums[line][0]
+
+    title = "Cost by line, in the last plan and from today"
+    shows = "Columns: cost of each line in the last plan and from today."
+    return column.section(
         "Costs",
-        "Cost by line, in the last plan and from today.",
+        f"{title}.",
         ["Both are for the whole season. Past days cost what was recorded, or else the standards."],
+        [line for line in COST_LINES if line in sums],
         [
-            SheetColumn("line", "Cost line"),
-            SheetColumn("before", f"Last plan ({money})", CellKind.MONEY, total=True),
-            SheetColumn("after", f"From today ({money})", CellKind.MONEY, total=True),
-            SheetColumn("change", f"Change ({money})", CellKind.MONEY, total=True),
+            column.text("line", "Cost line", str),
+            column.money("before", f"Last plan ({money})", lambda line: sums[line][0], total=True),
+            column.money("after", f"From today ({money})", lambda line: sums[line][1], total=True),
+            column.money("change", f"Change ({money})", change, "={after}-{before}", total=True),
         ],
-        rows,
-        [
-            Chart(
-                "columns",
-                "Cost by line, in the last plan and from today",
-                "Columns: cost of each line in the last plan and from today. Numbers in the table above.",
-                "line",
-                ("before", "after"),
-                "cost line",
-                money,
-            )
-        ],
+        Chart("columns", title, shows, "line", ("before", "after"), money),
     )
 
 
 def _orders(last: Tables, made: Plan) -> Section:
-    columns = ("own", "bought", "short", "declined")
-    before = {order: rest for order, *rest in rows_of(last["orders"], "order", *columns)}
+    names = ("own", "bought", "short")
+    before = {order: rest for order, *rest in rows_of(last["orders"], "order", *names)}
     rows: list[list[Cell]] = []
-    names = ("order", "customer", "product", "due_day", "quantity", *columns)
-    for order, customer, product, due, quantity, *after in rows_of(made.orders, *names):
-        was = before.get(order, [0.0] * 4)
-        rows.append(
-            [
-                order,
-                customer,
-                product,
-                due,
-                quantity,
-                *(cell for pair in zip(was[:3], after[:3], strict=True) for cell in pair),
-            ]
-        )
+    for order, *head, own, bought, short in rows_of(
+        made.orders, "order", "customer", "product", "due_day", "quantity", *names
+    ):
+        was = before.get(order, [0.0] * len(names))
+        rows.append([order, *head, was[0], own, was[1], bought, was[2], short])
     return Section(
         "Orders",
         "How each order is filled, in the last plan and from today.",
@@ -208,21 +195,22 @@ def _orders(last: Tables, made: Plan) -> Section:
 
 def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) -> Section:
     part = ways[0].cost or 0.0
-    rows: list[list[Cell]] = []
-    for way in ways:
-        cost = way.cost
-        rows.append(
-            [
-                way.name,
-                way.open_,
-                cost,
-                None if cost is None else cost - before,
-                None if cost is None else cost - part,
-                None if cost is None else sum(way.short.values()),
-                *(None if cost is None else way.short.get(order, 0.0) for order in hit),
-            ]
-        )
-    return Section(
+
+    def more(way: Cure) -> float | None:
+        return None if way.cost is None else way.cost - before
+
+    def against(way: Cure) -> float | None:
+        return None if way.cost is None else way.cost - part
+
+    def short(way: Cure) -> float | None:
+        return None if way.cost is None else sum(way.short.values())
+
+    def short_of(way: Cure, order: str) -> float | None:
+        return None if way.cost is None else way.short.get(order, 0.0)
+
+    title = "Cost of each way against the last plan"
+    shows = "Columns: what the season costs more than in the last plan."
+    return column.section(
         "Cures",
         "Ways to go on, each on its own, with its cost.",
         [
@@ -232,28 +220,18 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) 
             "later: the customer takes the missing plants so many days after the due day; ask first.",
             CONTINUOUS_COSTS,
         ],
+        ways,
         [
-            SheetColumn("way", "Way"),
-            SheetColumn("open", "What it may change", widest=50),
-            SheetColumn("cost", f"Cost of the season ({money})", CellKind.MONEY),
-            SheetColumn("more", f"Against the last plan ({money})", CellKind.MONEY),
-            SheetColumn("against", f"Against shipping part ({money})", CellKind.MONEY),
-            SheetColumn("short", "Short in all (plants)", CellKind.DECIMAL),
+            column.text("way", "Way", lambda way: way.name),
+            column.text("open", "What it may change", lambda way: way.open_, widest=50),
+            column.money("cost", f"Cost of the season ({money})", lambda way: way.cost),
+            column.money("more", f"Against the last plan ({money})", more),
+            column.money("against", f"Against shipping part ({money})", against),
+            column.decimal("short", "Short in all (plants)", short),
             *(
-                SheetColumn(f"order {n}", f"{order}, short (plants)", CellKind.DECIMAL)
+                column.decimal(f"order {n}", f"{order}, short (plants)", partial(short_of, order=order))
                 for n, order in enumerate(hit)
             ),
         ],
-        rows,
-        [
-            Chart(
-                "columns",
-                "Cost of each way against the last plan",
-                "Columns: what the season costs more than in the last plan. Numbers in the table above.",
-                "way",
-                ("more",),
-                "way to go on",
-                money,
-            )
-        ],
+        Chart("columns", title, shows, "way", ("more",), money, x_title="way to go on"),
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from itertools import accumulate
 from math import floor, isnan, log10
 
 import numpy as np
@@ -16,6 +18,7 @@ from model.solve import plan as plan_for
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import number, percent
+from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 
@@ -25,7 +28,7 @@ MOST_DRAWS = 100_000_000
 MOST_BARS = 20
 """Bars of a histogram; rounding of their width may add one or two."""
 
-BELOW, AT, ABOVE = "below", "at", "above"
+BELOW, AT, ABOVE, DECLINED = "below", "at", "above", "declined in the plan"
 
 DRAWN = (
     "Each season draws at random: the germination of every seed lot, the seedlings that come up and pass "
@@ -71,8 +74,8 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             f"{made.cost:,.2f} {money}.",
         ],
         [
-            Figure("Orders that promise a level", float(_promising(orders)), CellKind.COUNT),
-            Figure("Orders below the level promised", float(_count(orders, BELOW)), CellKind.COUNT),
+            Figure("Orders that promise a level", _promising(orders), CellKind.COUNT),
+            Figure("Orders below the level promised", _count(orders, BELOW), CellKind.COUNT),
             Figure("Plants short, mean of the seasons", float(risk.totals["short"].mean()), CellKind.DECIMAL),
             Figure(
                 "Plants over, mean of the seasons", float(risk.totals["surplus"].mean()), CellKind.DECIMAL
@@ -85,16 +88,17 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
         ],
         [
             _order_section(orders),
-            _season_section(scenario, made, risk),
+            _season_section(money, made, risk),
             _short_section(risk),
-            _cost_section(scenario, risk),
+            _cost_section(money, risk),
         ],
-        [
-            ("Seasons", seasons),
-            ("Seed of the random numbers (PCG64)", seed),
-            *run_facts(made.facts),
-        ],
+        [*drawn_facts(seasons, seed), *run_facts(made.facts)],
     )
+
+
+def drawn_facts(seasons: int, seed: int) -> list[tuple[str, Cell]]:
+    """The facts of the seasons drawn, for the last sheet."""
+    return [("Seasons", seasons), ("Seed of the random numbers (PCG64)", seed)]
 
 
 def check_seasons(scenario: Scenario, seasons: int) -> None:
@@ -109,6 +113,21 @@ def verdict(promised: float, low: float, high: float) -> str:
     if high < promised:
         return BELOW
     return ABOVE if low > promised else AT
+
+
+def verdicts(made: Plan, risk: Risk, levels: Iterable[float]) -> list[str]:
+    """Each order's chance against its level, in words; a level is NaN where none is promised."""
+    said = []
+    planned = rows_of(made.orders, "quantity", "declined", "short")
+    chances = rows_of(risk.orders, "low", "high")
+    for (quantity, declined, short), (low, high), level in zip(planned, chances, levels, strict=True):
+        if quantity - declined <= TINY:
+            said.append(DECLINED)
+        elif isnan(level):
+            said.append("no level promised")
+        else:
+            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
+    return said
 
 
 def histogram(values: ArrayLike, *, counts: bool) -> list[tuple[str, int]]:
@@ -145,19 +164,11 @@ def _orders(scenario: Scenario, made: Plan, risk: Risk) -> pd.DataFrame:
     """The table of orders with customer and verdict; an order declined or without a promise has no level."""
     table = risk.orders.copy()
     table["customer"] = [order.customer for order in scenario.orders]
-    said, promised = [], []
-    shares = rows_of(table, "promised", "low", "high")
-    planned = rows_of(made.orders, "quantity", "declined", "short")
-    for (level, low, high), (quantity, declined, short) in zip(shares, planned, strict=True):
-        gone = quantity - declined <= TINY
-        none = gone or isnan(level)
-        promised.append(None if none else level)
-        if gone:
-            said.append("declined in the plan")
-        elif none:
-            said.append("no level promised")
-        else:
-            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
+    said = verdicts(made, risk, table["promised"])
+    promised = [
+        None if isnan(level) or words == DECLINED else level
+        for level, words in zip(table["promised"], said, strict=True)
+    ]
     table["promised"] = pd.Series(promised, dtype=object)
     table["verdict"] = said
     return table
@@ -248,8 +259,8 @@ def _order_section(orders: pd.DataFrame) -> Section:
     )
 
 
-def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
-    money, totals = scenario.nursery.currency, risk.totals
+def _season_section(money: str, made: Plan, risk: Risk) -> Section:
+    totals = risk.totals
     over = float(made.flows["margin_plants"].sum() + made.flows["surplus"].sum())
     measures = [
         ("Plants finished", "finished", float(made.flows["finished"].sum())),
@@ -259,17 +270,8 @@ def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
         (f"Cost of buying these in ({money})", "buy_in_cost", 0.0),
         (f"Cost of the season ({money})", "cost", made.cost),
     ]
-    rows: list[list[Cell]] = [
-        [
-            label,
-            planned,
-            float(totals[key].mean()),
-            float(totals[key].std(ddof=0)),
-            *(float(totals[key].quantile(share)) for share in (0.05, 0.5, 0.95)),
-        ]
-        for label, key, planned in measures
-    ]
-    return Section(
+    figures = [(label, planned, totals[key]) for label, key, planned in measures]
+    return column.section(
         "Season",
         "How plants and cost vary over the seasons.",
         [
@@ -277,16 +279,16 @@ def _season_section(scenario: Scenario, made: Plan, risk: Risk) -> Section:
             "Cost of a season: the plan's cost, with the season's own shortfall, salvage and further buy-in. "
             "Seed, supplies, work and space cost what was planned: the money is spent before losses show.",
         ],
+        figures,
         [
-            SheetColumn("measure", "Measure", widest=44),
-            SheetColumn("planned", "In the plan", CellKind.DECIMAL),
-            SheetColumn("mean", "Mean", CellKind.DECIMAL),
-            SheetColumn("spread", "Standard deviation", CellKind.DECIMAL),
-            SheetColumn("low", "5 %", CellKind.DECIMAL),
-            SheetColumn("middle", "50 %", CellKind.DECIMAL),
-            SheetColumn("high", "95 %", CellKind.DECIMAL),
+            column.text("measure", "Measure", lambda row: row[0], widest=44),
+            column.decimal("planned", "In the plan", lambda row: row[1]),
+            column.decimal("mean", "Mean", lambda row: float(row[2].mean())),
+            column.decimal("spread", "Standard deviation", lambda row: float(row[2].std(ddof=0))),
+            column.decimal("low", "5 %", lambda row: float(row[2].quantile(0.05))),
+            column.decimal("middle", "50 %", lambda row: float(row[2].quantile(0.5))),
+            column.decimal("high", "95 %", lambda row: float(row[2].quantile(0.95))),
         ],
-        rows,
     )
 
 
@@ -297,49 +299,32 @@ def _short_section(risk: Risk) -> Section:
         "All orders of a season together; fractions of a plant are rounded up.",
         "Plants short",
         histogram(risk.totals["short"], counts=True),
-        risk.seasons,
     )
 
 
-def _cost_section(scenario: Scenario, risk: Risk) -> Section:
+def _cost_section(money: str, risk: Risk) -> Section:
     return _histogram_section(
         "Cost",
         "Cost of the season, and in how many seasons.",
         "Each row counts the seasons that cost its first number or more, and less than its last.",
-        f"Cost of the season ({scenario.nursery.currency})",
+        f"Cost of the season ({money})",
         histogram(risk.totals["cost"], counts=False),
-        risk.seasons,
     )
 
 
-def _histogram_section(
-    name: str, about: str, note: str, what: str, bars: list[tuple[str, int]], seasons: int
-) -> Section:
-    rows: list[list[Cell]] = []
-    so_far = 0
-    for label, times in bars:
-        so_far += times
-        rows.append([label, times, times / seasons, so_far / seasons])
-    return Section(
+def _histogram_section(name: str, about: str, note: str, what: str, bars: list[tuple[str, int]]) -> Section:
+    so_far = list(accumulate(times for _, times in bars))
+    shows = f"Columns: share of the seasons by {what[0].lower()}{what[1:]}."
+    return column.section(
         name,
         about,
         [note],
+        range(len(bars)),
         [
-            SheetColumn("bar", what),
-            SheetColumn("seasons", "Seasons", CellKind.COUNT, total=True),
-            SheetColumn("share", "Share of the seasons", CellKind.SHARE),
-            SheetColumn("so_far", "Share up to here", CellKind.SHARE),
+            column.text("bar", what, lambda n: bars[n][0]),
+            column.count("seasons", "Seasons", lambda n: bars[n][1], total=True),
+            column.share("share", "Share of the seasons", lambda n: bars[n][1] / so_far[-1]),
+            column.share("so_far", "Share up to here", lambda n: so_far[n] / so_far[-1]),
         ],
-        rows,
-        [
-            Chart(
-                "columns",
-                about.rstrip("."),
-                f"Columns: share of the seasons by {what[0].lower()}{what[1:]}. Numbers in the table above.",
-                "bar",
-                ("share",),
-                what[0].lower() + what[1:],
-                "share of the seasons",
-            )
-        ],
+        Chart("columns", about.rstrip("."), shows, "bar", ("share",), "share of the seasons"),
     )

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 from reports.book.parts import SheetColumn
 from reports.book.style import CellKind
 from reports.study.charts import HEIGHT_ABOVE, PLOT_HEIGHT, WIDTH, ZOOM, svg_of, write_pictures, write_png
-from reports.study.study import Chart, Section, fill_of, line_of, mark_of
+from reports.study.patterns import fill_of, line_of, mark_of
+from reports.study.study import Chart, Section
 from tests.pages import HOSTILE, SVG, chart, hostile_study, section, study
 from tests.strategies import day
 
@@ -44,7 +45,7 @@ def many(count: int, rows: int = 3) -> tuple[Section, Chart]:
         *(SheetColumn(key, f"{key} (EUR)", CellKind.MONEY) for key in keys),
     ]
     cells = [[f"product {row}", *(1.0 + n + row for n in range(count))] for row in range(rows)]
-    return Section("S", "", [], columns, cells), Chart("stacked", "T", "A", "x", keys, "product", "EUR")
+    return Section("S", "", [], columns, cells), Chart("stacked", "T", "A", "x", keys, "EUR")
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -99,7 +100,7 @@ def test_income_hangs_below_the_axis() -> None:
     columns = [SheetColumn("x", "Line"), SheetColumn("y", "Amount", CellKind.MONEY)]
     given_section = Section("S", "", [], columns, [["cost", 30.0], ["income", -10.0]])
     (_, top, height), (_, below, depth) = bars(
-        drawn(given_section, Chart("columns", "T", "A", "x", ("y",), "line", "EUR"))
+        drawn(given_section, Chart("columns", "T", "A", "x", ("y",), "EUR"))
     )
     assert below == pytest.approx(top + height, abs=0.02)
     assert height == pytest.approx(3 * depth, abs=0.05)
@@ -111,7 +112,7 @@ def test_all_is_drawn_within_the_plot_in_the_order_of_the_values(
 ) -> None:
     columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     given_section = Section("S", "", [], columns, [[f"n{n}", value] for n, value in enumerate(values)])
-    svg = drawn(given_section, Chart(kind, "T", "A", "x", ("y",), "name", "EUR"))  # type: ignore[arg-type]
+    svg = drawn(given_section, Chart(kind, "T", "A", "x", ("y",), "EUR"))  # type: ignore[arg-type]
     ends: list[tuple[float, float]] = []
     shown = [value for value in values if value is not None and not (kind == "stacked" and value == 0)]
     assert len(marks(svg)) == len(shown)
@@ -134,9 +135,7 @@ def texts(svg: ET.Element) -> list[str]:
 @given(st.floats(1e-5, 1e12))
 def test_the_axis_has_few_round_steps(top: float) -> None:
     columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
-    svg = drawn(
-        Section("S", "", [], columns, [["a", top]]), Chart("columns", "T", "A", "x", ("y",), "name", "EUR")
-    )
+    svg = drawn(Section("S", "", [], columns, [["a", top]]), Chart("columns", "T", "A", "x", ("y",), "EUR"))
     ticks = [float(text.replace(",", "")) for text in texts(svg) if re.fullmatch(r"[\d,.]+", text)]
     assert 3 <= len(ticks) <= 7
     steps = [after - before for before, after in pairwise(ticks)]
@@ -151,7 +150,7 @@ def test_an_axis_that_begins_above_nothing_says_so() -> None:
     close = [["a", 296.0], ["b", 294.0]]
     columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     for kind, says in (("line", True), ("columns", False)):
-        given_chart = Chart(kind, "T", "A", "x", ("y",), "name", "EUR")  # type: ignore[arg-type]
+        given_chart = Chart(kind, "T", "A", "x", ("y",), "EUR")  # type: ignore[arg-type]
         shown = texts(drawn(Section("S", "", [], columns, close), given_chart))
         assert ("EUR (axis begins above 0)" in shown) is says
 
@@ -172,7 +171,7 @@ def test_series_of_columns_differ_by_pattern() -> None:
 def test_lines_differ_by_dash_and_mark_and_points_by_mark() -> None:
     assert len({line_of(n) for n in range(36)}) == 36
     given_section, given_chart = many(12)
-    svg = drawn(given_section, Chart("line", "T", "A", "x", given_chart.y, "product", "EUR"))
+    svg = drawn(given_section, Chart("line", "T", "A", "x", given_chart.y, "EUR"))
     dashes = [path.get("stroke-dasharray") for path in svg.iter(f"{SVG}path") if path.get("stroke-dasharray")]
     shapes = {
         (mark.get("d"), dash) for mark, dash in zip(marks(svg)[::3], dashes[len(dashes) // 2 :], strict=True)
@@ -196,7 +195,7 @@ def test_many_weeks_leave_out_labels_and_no_value() -> None:
 def test_a_long_name_is_cut_on_the_axis_and_whole_in_its_mark() -> None:
     columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
     name = "A name " * 20
-    svg = drawn(Section("S", "", [], columns, [[name, 1.0]]), Chart("columns", "T", "A", "x", ("y",), "", ""))
+    svg = drawn(Section("S", "", [], columns, [[name, 1.0]]), Chart("columns", "T", "A", "x", ("y",), ""))
     assert told(svg) == [f"{name}, Value: 1.00"]
     assert any(text.endswith("…") and name.startswith(text[:-1]) for text in texts(svg))
 
@@ -236,9 +235,9 @@ def test_pictures_are_numbered_and_told_in_words(tmp_path: Path) -> None:
     assert names == ["01.png", "02.png", "03.png", "alt_texts.txt"]
     told_in = (tmp_path / "pictures" / "alt_texts.txt").read_text(encoding="utf-8").splitlines()
     assert told_in == [
-        "01.png: Plants. Columns: plants.",
-        "02.png: =1+1. Columns: plants.",
-        "03.png: Plants. Columns: plants.",
+        "01.png: Plants. Columns: plants. Numbers in the table above.",
+        "02.png: =1+1. Columns: plants. Numbers in the table above.",
+        "03.png: Plants. Columns: plants. Numbers in the table above.",
     ]
 
 

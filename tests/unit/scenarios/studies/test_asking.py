@@ -19,7 +19,7 @@ from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
 from scenarios.studies.accept import accept_study, contribution
-from scenarios.studies.asking import Asking, last_working_days, overhead_per_plant, price_at
+from scenarios.studies.asking import Asking, Pricing, last_working_days, overhead_per_plant
 from scenarios.studies.chamber import chamber_study, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
 from scenarios.studies.quote import quote_study
@@ -153,7 +153,7 @@ def test_prices_are_those_of_a_quote(demo: Scenario) -> None:
     rows = records(section(study, "All weeks"))
     assert len(rows) == len(demo.products) * len(last_working_days(demo))
     priced = [row for row in rows if row["verdict"] == "yes"]
-    without = least(demo)
+    without, pricing = least(demo), Pricing(overhead_per_plant(demo), 0.3)
     for row in priced[:: len(priced) // 6]:
         product, day = row["product"], row["day"]
         assert isinstance(product, str)
@@ -161,7 +161,7 @@ def test_prices_are_those_of_a_quote(demo: Scenario) -> None:
         book = replace(demo, orders=(*demo.orders, Order("asked", "x", product, 1000, day)))
         each = (least(book) - without) / 1000
         assert worth(row["each"]) == pytest.approx(each, abs=1e-5)
-        assert worth(row["price"]) == pytest.approx(price_at(each, overhead_per_plant(demo), 0.3), abs=1e-4)
+        assert worth(row["price"]) == pytest.approx(pricing.price(each), abs=1e-4)
 
 
 def test_workers_do_not_change_the_price_list() -> None:
