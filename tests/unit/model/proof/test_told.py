@@ -19,8 +19,8 @@ from model.planned.plan_tables import PLAN_TABLES, Plan
 from model.proof.audit import CHECKS, audit
 from model.proof.job_checks import _all_due
 from model.proof.replay import Replay
-from model.scenario.choices import Decline, PayBasis, Per, Source, Task
-from model.scenario.entities import DayOff, Scenario, Supply, SupplyUse
+from model.scenario.choices import Decline, Happened, PayBasis, Per, Source, Task
+from model.scenario.entities import DayOff, Progress, Scenario, Supply, SupplyUse
 from model.scenario.people import LabourStandard
 from tests.by_hand import BY_HAND, by_place
 from tests.by_hand_later import LATER
@@ -214,13 +214,13 @@ OTHERWISE: list[tuple[str, Callable[[Scenario], Scenario], str, Problems]] = [
     ("bought in", off(12), "bought plants arrive", [("offer offer on 2027-03-13: arrives on a day off", 1)]),
     (
         "bought in",
-        with_row("buy_in_offers", least_quantity=25),
+        with_row("buy_in_offers", least_quantity=35),
         "bought plants arrive",
         [
             (
                 "offer offer on 2027-03-13, plants, the offer's least quantity against plants bought: "
-                "25.0000 is more than 20.0000",
-                5,
+                "35.0000 is more than 20.0000",
+                15,
             )
         ],
     ),
@@ -289,6 +289,16 @@ OTHERWISE: list[tuple[str, Callable[[Scenario], Scenario], str, Problems]] = [
         lambda scenario: with_nursery(scenario, graft_margin=0.1),
         "deliveries keep their days",
         [],
+    ),
+    (
+        "own-root",
+        off(2),
+        "crews keep their hours",
+        [  # on a day off, two heads of 8 hours each may work overtime
+            ("Growers on 2027-03-03, regular hours: 1.0000 is more than 0.0000", 1),
+            ("Growers on 2027-03-03, regular hours available: the plan says 16.0000, the replay 0.0000", 16),
+            ("Growers on 2027-03-03, overtime available: the plan says 0.0000, the replay 16.0000", 16),
+        ],
     ),
     (
         "own-root",
@@ -564,6 +574,38 @@ def test_seedlings_stay_on_the_bench_until_they_are_drawn() -> None:
             5.0,
         )
     ]
+
+
+def test_waves_of_a_continuous_plan_cost_what_their_line_says() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    line = ("waves", "fixed cost a wave", 2.5)
+    costs = by_place("costs", [*(tuple(row.values()) for row in rows_of(plan, "costs")), line])
+    facts = replace(plan.facts, whole=False, objective=27.9)
+    costly = with_nursery(scenario, wave_cost=3.0)
+    assert told("money adds up", costly, replace(plan, costs=costs, facts=facts)) == []
+
+
+def test_a_committed_crew_is_paid_all_its_regular_hours() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    paid = replace(plan, crew_days=plan.crew_days.assign(amount=16 * 20.0))
+    committed = with_row("crews", pay_basis=PayBasis.COMMITTED)(scenario)
+    assert told("crews keep their hours", committed, paid) == []
+
+
+def test_hours_recorded_may_be_more_than_a_week_has() -> None:
+    """5 hours on day 3, in the week of today, day 5: more than the 2 of two heads, but so it was."""
+    scenario, plan = LATER["bought in"]
+    row = Progress(day(3), Happened.WORKED, 5.0, crew="Growers")
+    short = with_row("crews", week_hours_per_head=1.0)(scenario)
+    worked = apart(apart(plan, "crew_days 4 regular = 5"), "crew_days 4 amount = 100")
+    check = "crews keep their hours"
+    right = [("Growers, week of 2027-03-08, hours: 4.5000 is more than 2.0000", 2.5)]
+    assert told(check, replace(short, progress=(*short.progress, row)), worked) == right
+    assert told(check, replace(short, progress=(*short.progress, replace(row, number=3.0))), worked) == [
+        ("Growers, week of 2027-03-01, hours: 5.0000 is more than 3.0000", 2.0),
+        *right,
+    ]
+    assert told(check, with_nursery(replace(short, progress=(row,)), today=day(14)), worked) == []
 
 
 @pytest.mark.parametrize(

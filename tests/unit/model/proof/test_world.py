@@ -139,6 +139,11 @@ def test_chance_that_two_cells_hold_a_seedling(changes: dict[str, Any], chance: 
 # Days
 
 
+def test_days_up_to_another() -> None:
+    assert list(world.days_from(day(1), day(3))) == [day(1), day(2)]
+    assert list(world.days_from(day(3), day(3))) == []
+
+
 def test_working_days() -> None:
     made = with_nursery(plain(days_off=(DayOff(day(0)), DayOff(day(9)))), working_weekdays=WORKING)
     found = World(made)
