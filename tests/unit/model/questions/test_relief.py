@@ -286,6 +286,25 @@ def test_an_item_that_only_makes_room_serves_the_order_that_gets_the_room() -> N
     ]
 
 
+def test_room_used_by_others_serves_the_short_order_that_could_use_it() -> None:
+    """On the first day of a full bench O-1 stands alone, and makes room for O-2; the third is only bought."""
+    few = with_rows(
+        SPECIMENS["wave cost"], "zones", lambda z: replace(z, slots=20.0) if z.zone == "Bench" else z
+    )
+    first, second = (replace(row, quantity=row.quantity * 3) for row in few.orders)
+    few = replace(few, orders=(replace(first, shortfall_penalty=3.0), replace(second, shortfall_penalty=2.0)))
+    third = replace(few.orders[0], order="O-3", product="Bought", shortfall_penalty=0.2)
+    of = replace(
+        few,
+        orders=(*few.orders, third),
+        products=(*few.products, replace(few.products[0], product="Bought", source=Source.BUY)),
+        buy_in_offers=(BuyInOffer("Neighbour", "Bought", 3.0, 1, WEEK, None, None, 0, None),),
+    )
+    relief = least_relief(of)
+    assert set(relief.short) == {"O-2", "O-3"}
+    assert {(item.kind, item.orders) for item in relief.items} == {("slots", ("O-2",)), ("penalty", ("O-3",))}
+
+
 def test_each_item_has_its_unit() -> None:
     early = with_order(base_scenario(), due_day=day(6))
     cases = (

@@ -76,17 +76,9 @@ BOOKS = {
 }
 
 
-class Books(dict[str, Tuned]):
-    """Margins of ``BOOKS`` tuned on 300 seasons, each when it is first asked for."""
-
-    def __missing__(self, name: str) -> Tuned:
-        self[name] = tune(BOOKS[name], seasons=300, seed=5)
-        return self[name]
-
-
-@pytest.fixture(scope="module")
-def books() -> Books:
-    return Books()
+def tuned(name: str) -> Tuned:
+    """The margins of a book tuned on 300 seasons."""
+    return tune(BOOKS[name], seasons=300, seed=5)
 
 
 def spread(made: Round) -> list[float]:
@@ -127,8 +119,8 @@ def next_sowing(of: Scenario, made: Round) -> list[float]:
 
 
 @pytest.mark.parametrize("name", BOOKS)
-def test_each_round_follows_from_the_one_before(books: Books, name: str) -> None:
-    of, found = BOOKS[name], books[name]
+def test_each_round_follows_from_the_one_before_and_is_planned_and_simulated(name: str) -> None:
+    of, found = BOOKS[name], tuned(name)
     assert found.rounds[0].margins.graft.tolist() == margins_of(of).graft.tolist()
     assert found.rounds[0].margins.sowing.tolist() == margins_of(of).sowing.tolist()
     assert not found.backed
@@ -142,28 +134,6 @@ def test_each_round_follows_from_the_one_before(books: Books, name: str) -> None
     assert n == 12 or next_graft(last, found.bands, n <= 5) == pytest.approx(
         last.margins.graft.tolist(), abs=1e-9
     )
-
-
-def test_rounds_lower_and_raise_margins_and_sow_for_the_usual_wave(books: Books) -> None:
-    """The books above take the roads that they are to check."""
-    of, found = BOOKS["four"], books["four"]
-    made = found.rounds[0]
-    drawn = sorted(made.plan.waves.loc[made.plan.waves["lot"] == "Stout A", "drawn"].tolist())
-    # The third of four waves brings the seedlings to half, the second to a third of them.
-    sizes = [written(lot_margin(of.seed_lots[1], round(size), 0.95)) for size in drawn]
-    assert next_sowing(of, made)[1] == sizes[2]
-    assert len(set(sizes)) == 4
-    own = books["two flows"].rounds[0].plan.deliveries
-    assert own["order"].tolist() == ["O-1", "O-1"]
-    moves = [b.margins.graft - a.margins.graft for a, b in pairwise(found.rounds)]
-    assert min(float(move.min()) for move in moves) < 0 < max(float(move.max()) for move in moves)
-    assert len(books["large"].rounds) > 3
-    assert books["large"].rounds[1].margins.graft[0] < 1.0
-
-
-@pytest.mark.parametrize("name", BOOKS)
-def test_each_round_is_planned_and_simulated_with_its_margins(books: Books, name: str) -> None:
-    of, found = BOOKS[name], books[name]
     assert found.levels.tolist() == order_levels(of).tolist()
     assert found.before is found.rounds[0]
     for made in found.rounds[1:3]:
@@ -176,6 +146,24 @@ def test_each_round_is_planned_and_simulated_with_its_margins(books: Books, name
     ranks = [(round(made.plan.short, 3), made.below, made.plan.cost) for made in found.rounds]
     assert [made.rank for made in found.rounds] == ranks
     assert found.chosen is found.rounds[ranks.index(min(ranks))]
+
+
+def test_rounds_lower_and_raise_margins_and_sow_for_the_usual_wave() -> None:
+    """The books above take the roads that they are to check."""
+    of, found = BOOKS["four"], tuned("four")
+    made = found.rounds[0]
+    drawn = sorted(made.plan.waves.loc[made.plan.waves["lot"] == "Stout A", "drawn"].tolist())
+    # The third of four waves brings the seedlings to half, the second to a third of them.
+    sizes = [written(lot_margin(of.seed_lots[1], round(size), 0.95)) for size in drawn]
+    assert next_sowing(of, made)[1] == sizes[2]
+    assert len(set(sizes)) == 4
+    own = plan(BOOKS["two flows"]).deliveries
+    assert own["order"].tolist() == ["O-1", "O-1"]
+    moves = [b.margins.graft - a.margins.graft for a, b in pairwise(found.rounds)]
+    assert min(float(move.min()) for move in moves) < 0 < max(float(move.max()) for move in moves)
+    large = tuned("large").rounds
+    assert len(large) > 3
+    assert large[1].margins.graft[0] < 1.0
 
 
 def test_margins_go_back_halfway_to_the_last_that_leave_no_more_short() -> None:
@@ -211,6 +199,14 @@ def test_margins_of_a_scenario_are_those_of_its_plan(name: str) -> None:
         wave = made.waves[made.waves["lot"] == lot.lot].iloc[0]
         share = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
         assert wave["usable_per_tray"] == pytest.approx(cells[wave["format"]] * share / (1 + margin))
+
+
+def test_an_order_filled_in_every_season_is_reached_whatever_its_level() -> None:
+    """Of 50 seasons all must fill it for a level of .99, and all do."""
+    found = tune(take_only(0.99, take=1.0), seasons=50, seed=5)
+    assert found.bands.enough.tolist() == [1.0]
+    assert found.chosen.reached.tolist() == [True]
+    assert found.chosen.margins.graft.tolist() == [0.0]
 
 
 def test_rounds_are_told_as_they_begin() -> None:
