@@ -6,8 +6,10 @@ named for it are run, in one process. Of each function every ``[tool.mutants] ev
 the N-th on (3 where nothing is said): another N gives changes for which no test was written. It prints the
 changes that no test noticed, with their differences, and at the end a table for docs/mutation.md.
 
-The tests run once before any change is made, and each change in a fork of that process. What a test keeps in
-a ``functools.cache`` is then from before the change: results of the module itself go into a fixture instead.
+The tests run once before any change is made, and each change in a fork of that process with the tests that
+then called the function. So what the module itself makes must be made in each test: a ``functools.cache``
+would hold it as it was before, and of tests that share a fixture only the first would be seen to call the
+function.
 """
 
 from __future__ import annotations

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from model.questions.relief import STEPS, Granted, least_relief, with_moved
-from model.scenario.choices import Decline, MethodKind, Source, Task
-from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Scenario
+from model.scenario.choices import Decline, Happened, MethodKind, Source, Task
+from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Progress, Scenario
 from model.scenario.people import CrewDay, LabourStandard
 from tests.strategies import (
     HANDS,
@@ -169,16 +169,16 @@ def test_penalty_raised_to_the_next_hundredth_above_the_cost() -> None:
 
 
 def test_a_raised_penalty_serves_its_own_order() -> None:
-    """Of three orders two have penalties below the 1.354 that a plant costs, by 1.155 and 1.055."""
+    """Of three orders two have penalties below the 1.354 that a plant costs, by 1.155 and 0.455."""
     base = base_scenario().orders[0]
-    penalties = {"A": 0.2, "B": 50.0, "C": 0.3}
+    penalties = {"A": 0.2, "B": 50.0, "C": 0.9}
     orders = tuple(replace(base, order=name, shortfall_penalty=p) for name, p in penalties.items())
     found = least_relief(replace(base_scenario(), orders=orders)).items
     assert [(item.kind, item.name, item.day, item.orders) for item in found] == [
         ("penalty", "A", None, ("A",)),
         ("penalty", "C", None, ("C",)),
     ]
-    assert [item.amount for item in found] == pytest.approx([1.16, 1.06])
+    assert [item.amount for item in found] == pytest.approx([1.16, 0.46])
 
 
 def test_an_order_that_may_be_declined_is_not_short() -> None:
@@ -422,6 +422,19 @@ def test_an_order_packed_before_days_off_is_gone_on_them(today: int, beyond: tup
         lambda row: replace(row, holding_limit_days=2),
     )
     assert least_relief(held).beyond == beyond
+
+
+def test_an_order_for_which_too_little_was_sown_is_beyond_relief() -> None:
+    """A tray of each was sown on its only day; two days before grafting no more can be."""
+    sown = (
+        Progress(day(GRAFT - 4), Happened.SOWN, 1.0, lot="Stout A", format="ten"),
+        Progress(day(GRAFT - 3), Happened.SOWN, 1.0, lot="Red A", format="twenty"),
+    )
+    fixed = method("splice", MethodKind.ON_TRAY, holding_limit_days=0, rootstock_age_max=4, scion_age_max=3)
+    of = with_nursery(base_scenario(methods=(fixed,), progress=sown), today=day(GRAFT - 2))
+    relief = least_relief(of)
+    assert relief.short == pytest.approx({"O-1": 100 - 8.1 * 0.9 * 0.8 * 0.95})
+    assert (relief.items, relief.beyond) == ((), ("O-1",))
 
 
 @pytest.mark.parametrize("today, beyond", [(15, ()), (16, ("O-1",))])

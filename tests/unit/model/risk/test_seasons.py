@@ -13,7 +13,7 @@ from scipy import stats
 
 from model.planned.plan_tables import Plan
 from model.risk.recourse import recourse
-from model.risk.simulation import Risk, simulate, varying_share, wilson_interval
+from model.risk.simulation import simulate, varying_share, wilson_interval
 from model.scenario.choices import MarginPolicy, MethodKind
 from model.scenario.entities import BuyInOffer, Product, Scenario
 from model.solve import plan
@@ -249,11 +249,8 @@ def test_the_interval_by_scipy(successes: int, trials: int, confidence: float) -
         assert wilson_interval(successes, trials) == pytest.approx((known.low, known.high), abs=1e-12)
 
 
-Seasons = tuple[Scenario, Plan, Risk]
-
-
-@pytest.fixture(scope="module")
-def seasons() -> Seasons:
+@cache
+def two_orders() -> tuple[Scenario, Plan]:
     """Two orders of unlike penalties, margins and levels, with an offer, salvage, and a plant short."""
     offer = BuyInOffer("neighbour", "Red on Stout", 3.0, 0, WEEK, day(13), day(15), 0, 6)
     orders = (
@@ -262,12 +259,12 @@ def seasons() -> Seasons:
     )
     of = base_scenario(orders=orders, buy_in_offers=(offer,))
     of = with_rows(of, "products", lambda row: replace(row, salvage_price=0.2, salvage_most=5))
-    made = plan(of)
-    return of, made, simulate(of, made, seasons=500, seed=3)
+    return of, plan(of)
 
 
-def test_what_is_said_of_each_order(seasons: Seasons) -> None:
-    of, made, risk = seasons
+def test_what_is_said_of_each_order() -> None:
+    of, made = two_orders()
+    risk = simulate(of, made, seasons=500, seed=3)
     after = recourse(of, made, risk.finished)
     assert risk.short.tolist() == after.short.tolist()
     rows = risk.orders.to_dict("records")
@@ -294,15 +291,16 @@ def test_what_is_said_of_each_order(seasons: Seasons) -> None:
     assert (risk.seasons, risk.seed) == (500, 3)
 
 
-def test_levels_are_promised_by_all_policies_but_fixed_margins(seasons: Seasons) -> None:
-    of, made, _ = seasons
+def test_levels_are_promised_by_all_policies_but_fixed_margins() -> None:
+    of, made = two_orders()
     level = with_nursery(of, margin_policy=MarginPolicy.LEVEL, service_level=0.8)
     assert simulate(level, made, seasons=1, seed=3).orders["promised"].tolist() == [0.8, 0.7]
 
 
-def test_totals_of_a_season_add_up_to_the_cost(seasons: Seasons) -> None:
+def test_totals_of_a_season_add_up_to_the_cost() -> None:
     """What the plan costs but for its own shortfall and salvage, and the season's in their place."""
-    of, made, risk = seasons
+    of, made = two_orders()
+    risk = simulate(of, made, seasons=500, seed=3)
     short_plan = replace(
         made,
         costs=by_place(
@@ -339,8 +337,8 @@ def test_totals_of_a_season_add_up_to_the_cost(seasons: Seasons) -> None:
         assert totals[column].nunique() > 1, column
 
 
-def test_one_season_is_enough_and_none_is_refused(seasons: Seasons) -> None:
-    of, made, _ = seasons
+def test_one_season_is_enough_and_none_is_refused() -> None:
+    of, made = two_orders()
     assert len(simulate(of, made, seasons=1, seed=3).totals) == 1
     with pytest.raises(ValueError, match=r"^seasons must be at least 1$"):
         simulate(of, made, seasons=0, seed=3)
