@@ -317,9 +317,8 @@ _TABLES = (
         number(
             "low",
             "Holds down to",
-            "the value holds down to this limit, or lower; blank: down to any",
+            "the value holds down to this limit, or lower",
             "",
-            blank=True,
             signed=True,
         ),
         number(

@@ -45,7 +45,10 @@ def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> p
 def _price(
     limit: str, name: str, day: date | None, unit: str, value: float, low: float, at: float, high: float
 ) -> Row:
-    """A row of the table. An open end of the range is None; the range includes the present limit ``at``."""
+    """A row of the table. No limit is below 0, so the range begins there at the earliest.
+
+    An open upper end of the range is None; the range includes the present limit ``at``.
+    """
     return {
         "limit": limit,
         "name": name,
@@ -53,7 +56,7 @@ def _price(
         "unit": unit,
         "value": value,
         "at": at,
-        "low": float(min(low, at)) if np.isfinite(low) else None,
+        "low": float(min(max(0.0, low), at)),
         "high": float(max(high, at)) if np.isfinite(high) else None,
     }
 
@@ -105,6 +108,7 @@ def _together(steps: list[float]) -> float:
 
 
 def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
+    """Prices of hours. Overtime that a crew does not work on that day binds nothing and has no price."""
     down, up = ranging.col_bound_dn.value_, ranging.col_bound_up.value_
     calendar = program.network.calendar
     found = []
@@ -113,7 +117,7 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
             if n < 0 or (variable == "regular" and not calendar.is_working[index.day]):
                 continue
             value, at = float(solution.column_dual[n]), float(compiled.upper[n])
-            if value > -WORTHLESS:
+            if value > -WORTHLESS or (variable == "overtime" and at <= 0):
                 continue
             day = calendar.date(index.day)
             found.append(_price(limit, index.crew, day, "hour", value, down[n], at, up[n]))

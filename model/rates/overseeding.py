@@ -23,6 +23,9 @@ from model.scenario.entities import Method, Nursery, Order, Product, Scenario, S
 MOST = 10**15
 """Largest number of joins that is tried: beyond it, floating point cannot count in ones."""
 
+ROUNDING = 1e-12
+"""A chance that misses the level by no more than this reaches it: sums of floats miss equality by less."""
+
 NO_SPREAD = 1e-9
 """Spread between lots adds the share n·ρ to the variance; a share below this counts as none."""
 
@@ -83,7 +86,7 @@ def chance_of_enough(
 
 
 def joins_needed(quantity: int, p: float, level: float, correlation: float = 0.0, kept: float = 1.0) -> int:
-    """Smallest n with ``chance_of_enough(n, quantity, p, correlation, kept)`` ≥ ``level``.
+    """Smallest n with ``chance_of_enough(n, quantity, p, correlation, kept)`` ≥ ``level``, up to rounding.
 
     ``level`` lies in (0, 1). The chance rises with n, so bisection finds n. Raises ValueError if no
     number of joins up to ``MOST`` is enough.
@@ -298,6 +301,7 @@ def _wanted(scenario: Scenario) -> dict[str, tuple[int, float]]:
 
 def _smallest(chance: Callable[[int], float], level: float, least: int, expected: float) -> int:
     """Smallest n ≥ ``least`` with chance(n) ≥ level; chance rises with n. Tries ``expected`` first."""
+    level -= ROUNDING
     low, high = least - 1, max(ceil(min(expected, MOST)), least)
     while chance(high) < level:
         if high >= MOST:

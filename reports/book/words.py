@@ -96,16 +96,12 @@ def price_of_limit(limit: str, name: str, day: date | None, value: float, curren
     return f"{one_more(limit, name, day)} {verb} {money(abs(value))} {currency}"
 
 
-def held_range(low: float | None, high: float | None, unit: str) -> str:
-    """The range of the limit in which a price is proved to hold, in words; None: no end."""
+def held_range(low: float, high: float | None, unit: str) -> str:
+    """The range of the limit in which a price is proved to hold, in words; ``high`` None: no end."""
     plural = {"unit": "units", "plant": "plants", "slot": "slots", "hour": "hours"}[unit]
-    if low is None and high is None:
-        return "at any limit"
     if high is None:
-        return f"at least from {number(low or 0.0)} {plural} on"
-    if low is None:
-        return f"at least up to {number(high)} {plural}"
-    return f"at least from {number(max(0.0, low))} to {number(high)} {plural}"
+        return f"at least from {number(low)} {plural} on"
+    return f"at least from {number(low)} to {number(high)} {plural}"
 
 
 def money(amount: float) -> str:

@@ -47,7 +47,7 @@ class LimitWorth(NamedTuple):
     dual: float
     saving: float
     at: float
-    low: float | None
+    low: float
     high: float | None
 
 

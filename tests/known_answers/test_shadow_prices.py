@@ -225,6 +225,21 @@ def test_a_limit_that_does_not_bind_has_no_price(tmp_path: Path, name: str) -> N
     assert limit.kind not in set(result.shadow_prices["limit"])
 
 
+@pytest.mark.parametrize("scenario", [overtime_hours(0), overtime_on_a_day_off(0)], ids=["working", "off"])
+def test_overtime_that_a_crew_does_not_work_has_no_price(tmp_path: Path, scenario: Scenario) -> None:
+    """An hour of it would save money, but the crew works none: it is never advised."""
+    result = planned(scenario, tmp_path)
+    assert result.orders["short"].sum() > 0
+    assert "overtime hours" not in set(result.shadow_prices["limit"])
+
+
+@pytest.mark.parametrize("name", LIMITS)
+def test_no_range_reaches_below_zero(tmp_path: Path, name: str) -> None:
+    limit = LIMITS[name]
+    for at in (1, limit.at):
+        assert (planned(limit.scenario(at), tmp_path).shadow_prices["low"] >= 0).all()
+
+
 def test_stock_that_packs_replace_has_no_price(tmp_path: Path) -> None:
     """With seed to be had today, one more on hand saves its price only, which the packs tell."""
     scenario = replace(stock_before_more_can_come(7), seed_lots=(lot(stock=7),))

@@ -133,6 +133,19 @@ def test_smallest_number_where_lots_vary(quantity: int, p: float, correlation: f
     assert n == quantity or betabinom.sf(quantity - 1, n - 1, rate.alpha, rate.beta) < level + CLOSE
 
 
+@pytest.mark.parametrize("quantity", [1, 2, 5, 10, 50, 1000])
+@pytest.mark.parametrize("one_in", [2, 10, 20, 100, 10_000])
+def test_a_number_that_just_reaches_its_level_is_enough(quantity: int, one_in: int) -> None:
+    """All rates alike likely (ρ = 1/3 at 0.5): X is uniform on 0 … n, so P(X ≥ q) = 1 − q/(n + 1) exactly."""
+    assert joins_needed(quantity, 0.5, 1 - 1 / one_in, 1 / 3) == quantity * one_in - 1
+
+
+@pytest.mark.parametrize("needed", range(1, 30))
+def test_a_number_that_just_reaches_its_level_is_enough_where_lots_are_alike(needed: int) -> None:
+    assert joins_needed(1, 0.5, 1 - 0.5**needed) == needed
+    assert joins_needed(needed, 0.5, 0.5**needed) == needed
+
+
 @given(st.integers(1, 40), st.integers(0, 40), st.integers(1, 60), st.integers(1, 60))
 def test_chance_is_the_sum_of_exact_terms(quantity: int, over: int, a: int, b: int) -> None:
     """Terms in whole fractions: C(n, k) · α(α + 1)… · β(β + 1)… / ((α + β)(α + β + 1)…)."""
