@@ -48,14 +48,19 @@ DUST = 1e-9
 
 GRAFTING = {Task.GRAFT.value, Task.STICK.value}
 
-SEED, SPACE = "seed", "slot-days"
-"""Seed not yet assigned to rootstock or scion; and slot-days, passed on like costs, to share the overhead."""
+SEED, SPACE, WASTED_SPACE = "seed", "slot-days", "slot-days of waste"
+"""Seed not yet assigned to rootstock or scion; and slot-days, passed on like costs, to share the overhead:
+those of plants delivered, and those of waste and margin."""
+
+TO_WASTE = {SPACE: WASTED_SPACE, WASTED_SPACE: WASTED_SPACE}
+"""What becomes of slot-days when plants are waste; every other line becomes ``WASTE``."""
 
 Source = tuple[str, str]
 """Line and detail of the plan's cost that an amount is a part of."""
 
 Lines = dict[tuple[str, Source], float]
-"""Money by line and source; and slot-days under ``SPACE``, for all zones (``ALL``) and for each."""
+"""Money by line and source; and slot-days under ``SPACE`` and ``WASTED_SPACE``, for all zones (``ALL``) and for
+each."""
 
 ALL: Source = ("", "")
 
@@ -89,7 +94,7 @@ def traced_parts(solved: Solved) -> pd.DataFrame:
         (None if o is None else names[o], line, *source, amount)
         for o, lines in sorted(_traced(solved).items(), key=lambda item: (item[0] is None, item[0] or 0))
         for (line, source), amount in sorted(lines.items(), key=lambda item: _rank(*item[0]))
-        if line != SPACE and abs(amount) > DUST
+        if line not in TO_WASTE and abs(amount) > DUST
     ]
     columns = ("order", "line", "cost_line", "detail")
     texts = {name: pd.Series([row[n] for row in rows], dtype=object) for n, name in enumerate(columns)}
@@ -319,10 +324,10 @@ def _add(into: Lines, lines: Mapping[tuple[str, Source], float], share: float = 
 
 
 def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
-    """The same money under the line ``WASTE``; slot-days stay slot-days."""
+    """The same money under the line ``WASTE``, the same slot-days as slot-days of waste."""
     waste: Lines = defaultdict(float)
     for (line, source), amount in lines.items():
-        waste[line if line == SPACE else WASTE, source] += amount
+        waste[TO_WASTE.get(line, WASTE), source] += amount
     return waste
 
 
@@ -402,8 +407,8 @@ def _flows_to_orders(
     for f, lines in flows.items():
         if not lines:
             continue
-        waste = {part: amount for part, amount in lines.items() if part[0] == WASTE}
-        good = {part: amount for part, amount in lines.items() if part[0] != WASTE}
+        waste = {part: amount for part, amount in lines.items() if part[0] in (WASTE, WASTED_SPACE)}
+        good = {part: amount for part, amount in lines.items() if part not in waste}
         kept = [(o, plants, plants * (1 + margin)) for o, plants, margin in served[f]]
         held = sum(with_margin for _, _, with_margin in kept)
         if held <= 0:
@@ -428,7 +433,7 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
 def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
     """Modules of healing zones by slot-days in them, overhead by all slot-days; without any, to no order.
 
-    overhead[o] = overhead · slot-days[o] / Σ slot-days
+    overhead[o] = overhead · slot-days[o] / Σ slot-days. The part by slot-days of waste is waste and margin.
     """
     for zone, amounts in pool.modules.items():
         _by_share(orders, amounts, "chamber", ("slots", zone))
@@ -438,13 +443,17 @@ def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
 def _by_share(
     orders: dict[int | None, Lines], amounts: Mapping[Source, float], line: str, base: Source
 ) -> None:
-    shares = {o: lines.get((SPACE, base), 0.0) for o, lines in orders.items()}
+    shares = {
+        (o, into): lines.get((space, base), 0.0)
+        for o, lines in orders.items()
+        for space, into in ((SPACE, line), (WASTED_SPACE, WASTE))
+    }
     total = sum(shares.values())
     if total <= 0:
-        shares, total = {None: 1.0}, 1.0
-    for o, share in shares.items():
+        shares, total = {(None, line): 1.0}, 1.0
+    for (o, into), share in shares.items():
         for source, amount in amounts.items():
-            orders[o][line, source] += amount * share / total
+            orders[o][into, source] += amount * share / total
 
 
 # Own-root beside grafted

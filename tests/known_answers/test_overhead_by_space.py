@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from model.questions.traced_costs import traced_costs
+from model.questions.traced_costs import WASTE, traced_costs
 from model.scenario.entities import Product, Scenario, TrayFormat
 from model.solve import solve
 from tests.known_answers.build import nursery, order, own_root, own_root_method, through_tables
@@ -47,3 +47,13 @@ def test_a_pot_carries_its_share(tmp_path: Path) -> None:
     assert carried / POTS == pytest.approx(2.56, abs=0.005)
     assert carried / (POTS * SPACE * WEEKS) == pytest.approx(0.64, abs=0.005)
     assert traced["amount"].sum() == pytest.approx(OVERHEAD)
+
+
+def test_the_overhead_of_plants_grown_over_is_waste_and_margin(tmp_path: Path) -> None:
+    """With a quarter over, a fifth of all slot-days is for plants that nobody gets: 0.512 of the 2.56 a pot."""
+    house_with_more = replace(house(), nursery=nursery(60, overhead=OVERHEAD, graft_margin=0.25))
+    traced = traced_costs(solve(through_tables(house_with_more, tmp_path), whole=False))
+    amount = traced.set_index(["order", "line"])["amount"]
+    assert amount["pots", "overhead"] / POTS == pytest.approx(0.8 * 2.56, abs=0.005)
+    assert amount["pots", WASTE] / POTS == pytest.approx(0.2 * 2.56, abs=0.005)
+    assert amount.sum() == pytest.approx(OVERHEAD)
