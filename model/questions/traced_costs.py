@@ -59,8 +59,8 @@ Source = tuple[str, str]
 """Line and detail of the plan's cost that an amount is a part of."""
 
 Lines = dict[tuple[str, Source], float]
-"""Money by line and source; and slot-days under ``SPACE`` and ``WASTED_SPACE``, for all zones (``ALL``) and for
-each."""
+"""Money by line and source; and slot-days under ``SPACE`` and ``WASTED_SPACE``, for all zones (``ALL``) and
+for each."""
 
 ALL: Source = ("", "")
 

@@ -154,7 +154,7 @@ def _modules(draft: Draft) -> Iterator[Fault]:
 
 def _declinable(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("orders", "decline", "price"):
-        if row["decline"] is not Decline.NO and not row["price"]:
+        if row["decline"] is not Decline.NO and row["price"] is None:
             wrong = "needs a price, and the order has none"
             yield row.fault("decline", wrong, "write the order's price, or no here")
 

@@ -20,7 +20,7 @@ from model.rates.overseeding import chance_of_enough
 from model.rates.yields import stand, take_at
 from model.scenario.about_cells import Remark
 from model.scenario.calendar import Calendar
-from model.scenario.choices import Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
+from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
 from model.scenario.entities import Progress, Scenario
 from scenarios.cells.faults import shown
 from scenarios.rules.look_alikes import look_alikes
@@ -161,7 +161,9 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
         if order.service_level is not None and (fixed or nursery.margin_policy is MarginPolicy.PRICED):
             says = f"has no effect: the nursery's margin_policy is {nursery.margin_policy.value}"
             yield row.remark("service_level", says)
-        if nursery.currency == "USD":
+        if order.decline is not Decline.NO and order.price == 0:
+            yield row.remark("price", "so the plan declines the order wherever it costs anything")
+        elif nursery.currency == "USD":
             yield from row.outside(_price(kinds[order.product]), "price")
 
 

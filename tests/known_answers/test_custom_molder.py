@@ -22,12 +22,14 @@ from model.scenario.entities import Product, Scenario, TrayFormat
 from model.scenario.people import LabourStandard
 from tests.known_answers.build import (
     crew,
+    lot,
     only_price,
     order,
     own_root,
     own_root_method,
     planned,
     pool,
+    seed_price,
 )
 
 GLASSES = {"a": (8, 5.0, 6, 10), "b": (100, 4.5, 5, 20), "c": (100, 6.0, 8, 10)}
@@ -91,3 +93,23 @@ def test_to_the_ends_of_the_range_the_gain_follows_the_prices(
 def test_past_the_ends_it_gains_less(tmp_path: Path, hours: float, space: float) -> None:
     gain = 51 + 3 / 7 + (hours - 60) * 11 / 14 + (space - 150) / 35
     assert ALL - planned(molder(hours, space), tmp_path).cost < gain - 1e-3
+
+
+def test_a_price_of_nothing_is_a_price(tmp_path: Path) -> None:
+    """An order that may be declined at a price of 0 reads so, and is declined: what it takes costs money."""
+    orders = [
+        order("paid", 3, 1, "paid", price=100.0, decline=Decline.PART),
+        order("free", 5, 1, "free", price=0.0, decline=Decline.PART),
+    ]
+    scenario = own_root(
+        2,
+        orders,
+        products=tuple(
+            Product(name, "crop", "variety", None, "own-root", "one") for name in ("paid", "free")
+        ),
+        seed_lots=(lot(stock=0),),
+        packs=(seed_price(2),),
+    )
+    result = planned(scenario, tmp_path)
+    assert result.orders["declined"].tolist() == pytest.approx([0, 5])
+    assert result.cost == pytest.approx(3 * 2)

@@ -50,7 +50,7 @@ def test_a_pot_carries_its_share(tmp_path: Path) -> None:
 
 
 def test_the_overhead_of_plants_grown_over_is_waste_and_margin(tmp_path: Path) -> None:
-    """With a quarter over, a fifth of all slot-days is for plants that nobody gets: 0.512 of the 2.56 a pot."""
+    """A quarter over: a fifth of all slot-days is for plants that nobody gets, 0.512 of 2.56 a pot."""
     house_with_more = replace(house(), nursery=nursery(60, overhead=OVERHEAD, graft_margin=0.25))
     traced = traced_costs(solve(through_tables(house_with_more, tmp_path), whole=False))
     amount = traced.set_index(["order", "line"])["amount"]

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from model.scenario.about_cells import Remark
-from model.scenario.choices import MarginPolicy
+from model.scenario.choices import Decline, MarginPolicy
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME
 from scenarios.files.read_scenario import read_scenario
@@ -173,6 +173,12 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
         ),
         ("products", 2, "salvage_price"),
         "above plant_cost (0.8)",
+    ),
+    (
+        "an order to be declined for nothing",
+        lambda s: changed(s, "orders", 2, price=0.0, decline=Decline.PART),
+        ("orders", 2, "price"),
+        "declines the order wherever it costs anything",
     ),
     (
         "other letters of the same look",
