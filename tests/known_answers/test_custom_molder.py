@@ -107,6 +107,7 @@ def test_a_price_of_nothing_is_a_price(tmp_path: Path) -> None:
         products=tuple(
             Product(name, "crop", "variety", None, "own-root", "one") for name in ("paid", "free")
         ),
+        tray_formats=(TrayFormat("one", 1, 1.0),),
         seed_lots=(lot(stock=0),),
         packs=(seed_price(2),),
     )
