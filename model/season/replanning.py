@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from statistics import fmean
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +17,6 @@ from model.phases import Say, silent
 from model.planned.plan_tables import Tables
 from model.program.amounts import Key
 from model.program.build import build, collector_paused
-from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
@@ -35,8 +36,14 @@ from model.solver.compiled import (
 )
 from model.solver.whole import EXACT, make_whole
 
-AT_HAND = 7
-"""Days from today in which changes of sowing and grafting are to be avoided: the days at hand."""
+JOBS = ("sown", "joins", "delivered", "bought", "packs_bought", "temporary_hands")
+"""Decisions that are jobs: a re-plan changes few of them."""
+
+CREWS_FOLLOW = ("joins", "delivered")
+"""Jobs that follow the counts: a change within ``NEARLY`` is no change of the job."""
+
+LEAST = 0.5
+"""A change by less than half a tray, join, plant, pack or hand is no change of the job."""
 
 PROMISE = 10.0
 """A plant short that was not short before costs this many times the highest penalty."""
@@ -53,32 +60,62 @@ class Replanned:
     """A plan made again.
 
     ``kept``: whether the last plan is kept. ``carried_on``: cost of keeping it, in currency; None where it
-    cannot be kept. ``unsettled``: trays of sowing and grafting changed in the days at hand.
+    cannot be kept. ``upset``: what each changed job had to save, in currency. ``found``: the new plan that
+    was compared with it, whether chosen or not.
     """
 
     solved: Solved
     kept: bool
     carried_on: float | None
-    unsettled: float
+    upset: float
+    found: NewPlan
 
 
-class _Nearness(NamedTuple):
-    """A decision in the days at hand: trays for each unit of it, and its trays in the last plan."""
+@dataclass(frozen=True, slots=True)
+class NewPlan:
+    """A new plan: its cost, its gap (the most that another plan could save), and the jobs that it changes.
 
-    key: Key
-    trays: float
+    ``cost`` and ``gap`` are in currency.
+    """
+
+    cost: float
+    gap: float
+    jobs: int
+
+
+class _Job(NamedTuple):
+    """A job: its variable, its column in the program, and its number in the last plan."""
+
+    variable: str
+    column: int
     last: float
 
+    def differs(self, value: float) -> bool:
+        """Whether a number is another than the last plan's, as crews see it."""
+        follows = self.variable in CREWS_FOLLOW and self.last > CLOSE and value > CLOSE
+        return abs(value - self.last) >= max(LEAST, NEARLY * self.last + 2 if follows else 0.0)
 
-def replan(scenario: Scenario, last: Tables, *, upset: float = 0.0, progress: Say = silent) -> Replanned:
+
+def usual_upset(scenario: Scenario) -> float:
+    """What a changed job must save where nothing is said: the pay of one hour of the best-paid crew.
+
+    Somebody has to think again, tell the others, and change lists and labels (common practice, no source).
+    """
+    return max((crew.pay_per_hour for crew in scenario.crews), default=0.0)
+
+
+def replan(
+    scenario: Scenario, last: Tables, *, upset: float | None = None, progress: Say = silent
+) -> Replanned:
     """The plan of least cost from the scenario's ``today``, in whole trays, compared with the last plan.
 
-    The last plan is kept if it can be carried out, no cheaper plan is found, and no other plan fills more of
-    the orders that it filled. Otherwise the plan is made anew. These orders stay filled wherever possible.
-    Every tray of sowing or grafting that changes in the ``AT_HAND`` days from today must save ``upset``, in
-    currency; the cost of the plan and its bound do not include this. Raises SolveError where HiGHS reaches no
-    optimum.
+    The last plan is kept if it can be carried out and no new plan is worth its changes. A new plan is worth
+    them if it fills more of the orders that the last plan filled; or if it saves more than its own gap and
+    more than ``upset`` for each job that changes (in currency; None: ``usual_upset``). Only the choice of the
+    plan counts the upset: no cost contains it. Orders that were filled stay filled wherever possible. Raises
+    SolveError where HiGHS reaches no optimum.
     """
+    upset = usual_upset(scenario) if upset is None else upset
     with collector_paused():
         progress("expand")
         program = build(expand(scenario))
@@ -87,16 +124,16 @@ def replan(scenario: Scenario, last: Tables, *, upset: float = 0.0, progress: Sa
         progress("solve")
         continuous = run(solver(compiled))
         values, known = decisions(program, last)
-        near = _near(program, values)
         progress("last plan")
         carried = _carried_on(program, compiled, values) if known else None
         progress("whole trays")
         promised = shortfalls(last)
-        made = _made_anew(program, compiled, near, promised, upset, progress)
-        moved = _moved(compiled, made, near)
+        made = _made_anew(program, compiled, values, promised, upset, progress)
+        bound = proved_bound(continuous.objective, made.objective)
+        found = NewPlan(made.objective, made.objective - bound, _changed(program, compiled, made, values))
         kept = (
             carried is not None
-            and carried.objective <= made.objective + upset * moved + CLOSE
+            and carried.objective - made.objective <= max(found.gap, upset * found.jobs) + CLOSE
             and _broken(program, compiled, carried, promised) <= _broken(program, compiled, made, promised)
         )
         solution = carried if kept and carried is not None else made
@@ -104,12 +141,21 @@ def replan(scenario: Scenario, last: Tables, *, upset: float = 0.0, progress: Sa
         held = compiled.columns(HELD)
         priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
         priced = run(solver(priced_in))
-    bound = proved_bound(continuous.objective, solution.objective)
     return Replanned(
-        Solved(program, compiled, continuous, solution, bound, priced_in, priced, {}),
+        Solved(
+            program,
+            compiled,
+            continuous,
+            solution,
+            proved_bound(continuous.objective, solution.objective),
+            priced_in,
+            priced,
+            {},
+        ),
         kept,
         None if carried is None else carried.objective,
-        0.0 if kept else moved,
+        upset,
+        found,
     )
 
 
@@ -150,28 +196,20 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     return None
 
 
-def _near(p: Program, values: dict[Key, float]) -> list[_Nearness]:
-    """Sowing and grafting in the days at hand, with the last plan's trays."""
-    today, flows = p.network.past.today, p.network.flows
-    joins: dict[int, float] = {}
-    for j, join in enumerate(p.network.joins):
-        joins[join.flow] = joins.get(join.flow, 0.0) + values["joins", j]
-    sown = [
-        _Nearness(("sown", w), 1.0, values["sown", w])
-        for w, wave in enumerate(p.network.waves)
-        if today <= wave.sow < today + AT_HAND
-    ]
-    return sown + [
-        _Nearness(("grafted", f), 1 / flow.tray.cells, joins.get(f, 0.0) / flow.tray.cells)
-        for f, flow in enumerate(flows)
-        if today <= flow.graft < today + AT_HAND
-    ]
+def _open_jobs(program: Program, compiled: Compiled, values: dict[Key, float]) -> Iterator[_Job]:
+    """The jobs that can still be decided."""
+    for (variable, n), value in values.items():
+        if variable in JOBS and n not in program.settled.get(variable, {}):
+            column = int(compiled.position[variable][n])
+            if column >= 0:
+                yield _Job(variable, column, value)
 
 
-def _moved(compiled: Compiled, solution: Solution, near: list[_Nearness]) -> float:
-    """Trays in which a solution differs from the last plan in the days at hand."""
-    values = compiled.values(solution.columns)
-    return sum(abs(float(values[n.key[0]][n.key[1]]) * n.trays - n.last) for n in near)
+def _changed(program: Program, compiled: Compiled, solution: Solution, values: dict[Key, float]) -> int:
+    """Number of jobs in which a solution differs from the last plan."""
+    return sum(
+        job.differs(float(solution.columns[job.column])) for job in _open_jobs(program, compiled, values)
+    )
 
 
 def _broken(program: Program, compiled: Compiled, solution: Solution, before: dict[str, float]) -> int:
@@ -185,50 +223,92 @@ def _broken(program: Program, compiled: Compiled, solution: Solution, before: di
 def _made_anew(
     program: Program,
     compiled: Compiled,
-    near: list[_Nearness],
+    values: dict[Key, float],
     short: dict[str, float],
     upset: float,
     progress: Say,
 ) -> Solution:
-    """A solution in whole trays that keeps all promises it can, and changes little in the days at hand.
+    """A solution in whole trays that keeps all promises it can, and changes few jobs.
 
     s[o] − e[o] ≤ short before      at 10 times the highest penalty for e
-    trays · v + less − more = trays before      at ``upset`` for less and more
+
+    The program is solved twice before trays are made whole. The first solution says by how much a job would
+    change; in the second, that change costs ``upset`` (``_calm``).
     """
-    terms = program.network.orders
-    price = PROMISE * max((term.penalty for term in terms), default=0.0)
-    orders = [(o, short[t.order.order]) for o, t in enumerate(terms) if t.order.order in short]
-    wider = _with_slack(
-        compiled, [({("short", o): 1.0}, None, before) for o, before in orders], (-1.0,), price
-    )
+    promising = _promising(program, compiled, short)
     if upset > 0:
-        rows = [({n.key: n.trays}, n.last, n.last) for n in near]
-        wider = _with_slack(wider, rows, (1.0, -1.0), upset)
-    whole, _ = make_whole(program, wider, run(solver(wider)), progress)
+        jobs = list(_open_jobs(program, compiled, values))
+        solved = run(solver(_calm(promising, jobs, {job.column: job.last for job in jobs}, upset)))
+        sizes = {job.column: abs(float(solved.columns[job.column]) - job.last) for job in jobs}
+        promising = _calm(promising, jobs, sizes, upset)
+    whole, _ = make_whole(program, promising, run(solver(promising)), progress)
     count = len(compiled.cost)
     return replace(whole, columns=whole.columns[:count], objective=_cost(compiled, whole.columns[:count]))
+
+
+def _calm(compiled: Compiled, jobs: Sequence[_Job], sizes: Mapping[int, float], upset: float) -> Compiled:
+    """The program in which a job that changes by its ``size`` costs ``upset``, less or more in proportion.
+
+    v + less − more = v before      at upset / size for less and more, where the last plan has the job
+    v                               at upset / size besides its own cost, where it has not
+
+    ``sizes``: by column; a job of size 0 has the mean size of its variable. Solving again with the changes
+    found as sizes makes few changes instead of many small ones (reweighted l1 minimisation: Candès, Wakin and
+    Boyd 2008, from memory).
+    """
+    of_variable: dict[str, list[float]] = defaultdict(list)
+    for job in jobs:
+        if sizes[job.column] > CLOSE:
+            of_variable[job.variable].append(sizes[job.column])
+    usual = {variable: fmean(found) for variable, found in of_variable.items()}
+
+    def price(job: _Job) -> float:
+        size = sizes[job.column]
+        return upset / (size if size > CLOSE else usual.get(job.variable, 1.0))
+
+    cost = compiled.cost.copy()
+    for job in jobs:
+        if job.last <= CLOSE:
+            cost[job.column] += price(job)
+    held = [job for job in jobs if job.last > CLOSE]
+    rows = np.arange(len(held))
+    nothing = csc_array((compiled.matrix.shape[0], 2 * len(held)))
+    wider = with_columns(
+        replace(compiled, cost=cost), nothing, np.inf, np.repeat([price(job) for job in held], 2)
+    )
+    count = len(compiled.cost)
+    ones = np.ones(len(held))
+    entries = csc_array(
+        (
+            np.concatenate([ones, ones, -ones]),
+            (
+                np.concatenate([rows, rows, rows]),
+                np.concatenate([[job.column for job in held], count + 2 * rows, count + 2 * rows + 1]),
+            ),
+        ),
+        shape=(len(held), count + 2 * len(held)),
+    )
+    last = np.array([job.last for job in held])
+    return with_rows(wider, entries, last, last)
 
 
 def _cost(compiled: Compiled, columns: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
     return float(compiled.cost @ columns) + compiled.offset
 
 
-def _with_slack(
-    compiled: Compiled,
-    rows: Sequence[tuple[Coefs, float | None, float]],
-    signs: tuple[float, ...],
-    price: float,
-) -> Compiled:
-    """The program with further rows; each has a slack variable for each sign, at a price."""
-    if not rows:
+def _promising(program: Program, compiled: Compiled, short: Mapping[str, float]) -> Compiled:
+    """The program in which a plant short that was not short before costs ``PROMISE`` penalties more."""
+    terms = program.network.orders
+    orders = [(o, short[term.order.order]) for o, term in enumerate(terms) if term.order.order in short]
+    if not orders:
         return compiled
-    count = len(compiled.cost)
-    slack = csc_array((compiled.matrix.shape[0], len(rows) * len(signs)))
-    wider = with_columns(compiled, slack, np.inf, np.full(slack.shape[1], price))
-    entries = np.zeros((len(rows), count + slack.shape[1]))
-    for n, (coefs, _, _) in enumerate(rows):
-        entries[n, :count] = compiled.vector(coefs)
-        for k, sign in enumerate(signs):
-            entries[n, count + k * len(rows) + n] = sign
-    lower = np.array([-np.inf if low is None else low for _, low, _ in rows])
-    return with_rows(wider, entries, lower, np.array([high for _, _, high in rows]))
+    price = PROMISE * max(term.penalty for term in terms)
+    over = csc_array((compiled.matrix.shape[0], len(orders)))
+    wider = with_columns(compiled, over, np.inf, np.full(len(orders), price))
+    count, rows, ones = len(compiled.cost), np.arange(len(orders)), np.ones(len(orders))
+    columns = compiled.position["short"][[o for o, _ in orders]]
+    places = (np.concatenate([rows, rows]), np.concatenate([columns, count + rows]))
+    entries = csc_array((np.concatenate([ones, -ones]), places), shape=(len(orders), count + len(orders)))
+    return with_rows(
+        wider, entries, np.full(len(orders), -np.inf), np.array([before for _, before in orders])
+    )

@@ -126,7 +126,8 @@ SCENARIO = (
         "--today",
         type=day,
         metavar="DATE",
-        help="first day that can still be planned, such as 2027-03-08 (default: the scenario's)",
+        help="first day that can still be planned, such as 2027-03-08 (default: the scenario's, else the day "
+        "after the last row of --progress)",
     ),
 )
 """The arguments of every verb that reads a scenario."""

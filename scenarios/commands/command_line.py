@@ -58,9 +58,8 @@ VERBS: dict[str, Verb] = {
             Argument(
                 "--upset",
                 type=amount,
-                default=0.0,
                 metavar="MONEY",
-                help="least saving for each tray of work changed in the next seven days (default 0)",
+                help="least saving for each job that changes (default: an hour of the best-paid crew)",
             ),
             OUTPUT,
         ),

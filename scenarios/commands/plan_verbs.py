@@ -87,7 +87,7 @@ def replan(options: Namespace) -> int:
             again = replanning.replan(scenario, last, upset=options.upset, progress=phase)
             result = plan_of(again.solved, progress=phase)
             checks = _proved(scenario, result, phase)
-            study = replan_study(scenario, last, again, result, upset=options.upset, progress=phase)
+            study = replan_study(scenario, last, again, result, progress=phase)
             study = with_changes(study, case)
         phase("write")
         with output.writing() as folder:

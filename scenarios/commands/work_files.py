@@ -34,7 +34,8 @@ def write_work(
 ) -> date:
     """Write lists, tags and dispatch notes for ``days`` days from ``first`` on, and the season's calendar.
 
-    Also writes the rows of progress that these days give if all goes as planned, for the user to correct.
+    Also writes the rows of progress that today and the days up to the last of these give if all goes as
+    planned, for the user to correct.
 
     ``first``: None for the first day with work, on or after today where the scenario has a today.
     ``earlier``: the calendar feed of the last plan, for ``calendar_feed``. New and changed entries carry the
@@ -56,7 +57,8 @@ def write_work(
     write_dispatch_notes(scenario, plan, folder / NOTES, first=start, days=days)
     feed = calendar_feed(scenario, given, stamped=start, earlier=earlier)
     (folder / CALENDAR).write_bytes(feed)
-    planned = as_planned(plan, last + timedelta(days=1), since=start)
+    settled = scenario.nursery.today or scenario.nursery.first_day
+    planned = as_planned(plan, last + timedelta(days=1), since=min(settled, start))
     write_table(BY_NAME["progress"], in_wholes(planned), folder / AS_PLANNED)
     return start
 

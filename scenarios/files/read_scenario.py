@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,8 @@ from scenarios.rules.all_rules import check
 class Overrides:
     """Overrides of a scenario: today, and a CSV file with the columns of the table progress.
 
-    ``today`` replaces the scenario's own; the rows of the file are added after those of its table.
+    ``today`` replaces the scenario's own; the rows of the file are added after those of its table. Where
+    neither gives a today, it is the day after the last row of the file.
     """
 
     today: date | None = None
@@ -34,7 +35,7 @@ class Overrides:
         """Write today into a draft."""
         if self.today is not None:
             for row in draft.tables["nursery"]:
-                row.values["today"], row.shown["today"] = self.today, text_of(self.today)
+                _set_today(row, self.today)
 
     def add_progress(self, draft: Draft) -> list[Fault]:
         """Add the file's rows to a draft; return the faults of the file, its heading and its cells."""
@@ -44,9 +45,18 @@ class Overrides:
         read_table_file(table, self.progress, source)
         draft.unsure.update(source.unread)
         faults = list(source.faults) + (read_table(table, source, draft) if source.grids else [])
-        for row in draft.tables[table.name][before:]:
+        rows = draft.tables[table.name][before:]
+        for row in rows:
             row.file = self.progress.name
+        days = [row["day"] for row in rows if "day" in row.values]
+        for nursery in draft.rows("nursery", "today") if days else ():
+            if nursery["today"] is None:
+                _set_today(nursery, max(days) + timedelta(days=1))
         return [replace(fault, table=self.progress.name) for fault in faults]
+
+
+def _set_today(nursery: DraftRow, today: date) -> None:
+    nursery.values["today"], nursery.shown["today"] = today, text_of(today)
 
 
 NO_OVERRIDES = Overrides()

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 from functools import partial
+from typing import Any
 
 import pandas as pd
 
@@ -15,12 +16,18 @@ from model.program.cost_terms import COST_LINES
 from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
 from model.season.differences import differences
-from model.season.replanning import AT_HAND, Replanned
+from model.season.replanning import Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import counted
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
+
+MOST_NAMED = 5
+"""Changed jobs that the answer names; the sheet has them all."""
+
+CENT = 0.005
+"""Savings below this, in currency, count as none."""
 
 
 def replan_study(
@@ -29,13 +36,11 @@ def replan_study(
     again: Replanned,
     made: Plan,
     *,
-    upset: float,
     progress: Say = silent,
 ) -> Study:
     """The plan ``made`` of ``again`` compared with the last plan's tables, and cures for orders now short.
 
-    ``upset`` is the price, in currency, of a tray changed in the next few days. Raises SolveError where HiGHS
-    reaches no optimum.
+    Raises SolveError where HiGHS reaches no optimum.
     """
     today = scenario.nursery.today or scenario.nursery.first_day
     changed = differences(last, made.tables, today)
@@ -55,12 +60,12 @@ def replan_study(
             Figure("Plants short from today", made.short, CellKind.DECIMAL),
         ],
         [
-            _changes(changed, upset, money),
+            _changes(changed, again.upset, money),
             _costs(last, made, money),
             _orders(last, made),
             *([_cures(hit, ways, before, money)] if ways else []),
         ],
-        [(f"Price of a tray changed in the next {AT_HAND} days", upset), *run_facts(made.facts)],
+        [(f"Least saving for each job that changes ({money})", again.upset), *run_facts(made.facts)],
     )
 
 
@@ -91,9 +96,18 @@ def _answer(
         f"The whole season, past days included, costs {made.cost:,.2f} {money}: {abs(more):,.2f} "
         f"{'more' if more >= 0 else 'less'} than in the last plan.",
     ]
-    if not again.kept and again.carried_on is not None:
-        saved = again.carried_on - made.cost
-        said.append(f"Keeping the last plan would cost {saved:,.2f} {money} more than changing it.")
+    if not again.kept and 0 < count <= MOST_NAMED:
+        said.append(f"{'; '.join(_in_words(job) for job in changed.itertuples(index=False))}.")
+    if again.carried_on is not None:
+        saved = again.carried_on - again.found.cost
+        if not again.kept:
+            said.append(f"Keeping the last plan would cost {saved:,.2f} {money} more than changing it.")
+        elif saved >= CENT:
+            said.append(
+                f"A new plan would save {saved:,.2f} {money} by changing {again.found.jobs} jobs. A change "
+                f"must save more than the gap of the new plan, {again.found.gap:,.2f} {money}, and more than "
+                f"{again.upset:,.2f} {money} a job."
+            )
     if not again.kept and again.carried_on is None:
         said.append("The last plan can no longer be carried out.")
     if hit:
@@ -106,6 +120,11 @@ def _answer(
     return said
 
 
+def _in_words(job: Any) -> str:
+    """A changed job in a few words."""
+    return f"{job.day}, {job.what} {job.name}: {job.after:,.0f} {job.unit} instead of {job.before:,.0f}"
+
+
 def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
     rows: list[list[Cell]] = [
         [day, what, name, detail, before, after, Formula("={after}-{before}", after - before), unit]
@@ -114,8 +133,8 @@ def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
     notes = [
         "The jobs that change from the last plan, by day. Purchases stand on the last day to order.",
         "0 in the last plan: the job is new. 0 from today: the job falls away.",
-        f"To keep the next {AT_HAND} days calm, the choice of the plan counts {upset:,.2f} {money} for each "
-        "tray of sowing or grafting changed in them. The cost of the plan does not include this.",
+        f"A job changes only where that saves more than {upset:,.2f} {money}. The cost of the plan does not "
+        "include this.",
     ]
     if not rows:
         notes.insert(0, "No job changes.")

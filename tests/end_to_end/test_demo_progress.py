@@ -12,7 +12,7 @@ import pytest
 from model.scenario.choices import Happened
 from model.scenario.entities import Progress, Scenario
 from reports.plan.csv_tables import write_plan_tables
-from scenarios.commands.command_line import SHORT, main
+from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.variants.by_name import read
 from tests.demo import demo_plan
 
@@ -81,3 +81,17 @@ def test_a_later_delivery_of_the_rest_costs_least_of_the_cures(made: Path) -> No
     start = next(n for n, row in enumerate(rows) if row[0] == "Way")
     costs = {row[0]: row[2] for row in rows[start + 1 :] if row[0]}
     assert min(costs, key=lambda way: costs[way]) == "the rest 28 days later"
+
+
+def test_work_and_replan_of_the_demo_run_one_after_the_other(tmp_path: Path) -> None:
+    """The forecast of the first week's work is progress that the next plan takes, and nothing changes."""
+    last, work, again = tmp_path / "plan", tmp_path / "work", tmp_path / "again"
+    assert main(["plan", "hollow_ash", "-o", str(last)]) == DONE
+    assert main(["work", "hollow_ash", "-o", str(work)]) == DONE
+    told = str(work / "progress_as_planned.csv")
+    assert main(["replan", "hollow_ash", "--last", str(last), "--progress", told, "-o", str(again)]) == DONE
+    rows = dict(
+        openpyxl.load_workbook(again / "replan.xlsx")["Answer"].iter_rows(max_col=2, values_only=True)
+    )
+    assert rows["Jobs that change"] == 0
+    assert rows["Today"].date() == date(2027, 2, 25)

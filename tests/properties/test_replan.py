@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -12,11 +13,13 @@ from model.proof.audit import audit
 from model.scenario.choices import Happened
 from model.scenario.entities import Progress, Scenario
 from model.season.as_planned import as_planned
+from model.season.differences import differences
 from model.season.replanning import replan
 from model.solve import plan, plan_of
 from scenarios.cells.draft import draft_of
 from scenarios.rules.all_rules import check
-from tests.depth import deep
+from tests.benchmarks.books import book
+from tests.depth import deep, some
 from tests.strategies import small_scenarios, with_nursery
 
 SHARES = st.one_of(st.none(), st.floats(0.4, 1.0))
@@ -45,3 +48,16 @@ def test_any_season_has_a_plan_from_any_day(scenario: Scenario, days: int, data:
     assert [c.detail for c in audit(later, after) if not c.passed] == []
     free = plan(later, whole=False)
     assert free.cost <= after.cost + 0.005
+
+
+@pytest.mark.parametrize("seed", some(range(10)))
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_what_went_to_plan_changes_nothing(seed: int, share: float) -> None:
+    """A book of 20 orders, told as planned up to a day of its season."""
+    scenario = book(20, 5, 90, seed)
+    before, nursery = plan(scenario), scenario.nursery
+    today = nursery.first_day + (nursery.last_day - nursery.first_day) * share
+    told = as_planned(before, today)
+    again = replan(with_nursery(replace(scenario, progress=told), today=today), before.tables)
+    assert again.kept
+    assert differences(before.tables, plan_of(again.solved).tables, today).empty

@@ -74,8 +74,9 @@ def test_without_surprises_a_plan_is_carried_on(name: str, days: int) -> None:
     later = told(scenario, before, today)
     again = replan(later, before.tables)
     after = plan_of(again.solved)
-    assert after.cost <= before.cost + 0.005
-    assert again.kept == (after.cost >= before.cost - 0.005)
+    assert again.kept
+    assert after.cost == pytest.approx(before.cost, abs=0.005)
+    assert differences(before.tables, after.tables, today).empty
     assert [check.detail for check in audit(later, after) if not check.passed] == []
 
 
@@ -141,19 +142,40 @@ def test_a_promise_is_kept_where_breaking_it_would_be_cheaper() -> None:
     assert plan_of(replan(later, before.tables).solved).short == before.short
 
 
-def test_a_price_on_changes_keeps_the_days_at_hand() -> None:
-    scenario, before = demo(), demo_plan()
-    today = date(2027, 3, 8)
+def poorer(scenario: Scenario, before: Plan, today: date, share: float) -> Scenario:
+    """The demo from a day, with the last graft day before it healed at so much of its take."""
+    last = max(row.day for row in as_planned(before, today) if row.what is Happened.GRAFTED)
+    take = {
+        product.product: method.take or 1.0
+        for product in scenario.products
+        for method in scenario.methods
+        if method.method == product.method
+    }
 
     def count(row: Progress) -> Progress:
-        few = row.what is Happened.SOWN and row.number > 20
-        return replace(row, counted=row.number * 60) if few else row
+        if row.what is not Happened.GRAFTED or row.day != last:
+            return row
+        return replace(row, counted=float(round(row.number * share * take[row.product or ""])))
 
-    later = told(scenario, before, today, count)
-    free, dear = (replan(later, before.tables, upset=price) for price in (0.0, 200.0))
-    assert dear.unsettled <= free.unsettled
-    costs = [plan_of(found.solved).cost + 200 * found.unsettled for found in (dear, free)]
-    assert costs[0] <= costs[1] + 1
+    return told(scenario, before, today, count)
+
+
+def test_a_poor_graft_day_changes_the_few_jobs_that_matter() -> None:
+    """A tenth healed less: an hour's pay for each job that changes leaves a fifth of the changes.
+
+    What these save is all but a thousandth of what all save.
+    """
+    scenario, before = demo(), demo_plan()
+    later = poorer(scenario, before, date(2027, 3, 18), 0.9)
+    free, calm = (replan(later, before.tables, upset=price) for price in (0.0, None))
+    assert not calm.kept
+    assert calm.upset == max(crew.pay_per_hour for crew in scenario.crews)
+    assert calm.found.jobs <= free.found.jobs / 4
+    assert calm.found.cost <= free.found.cost * 1.001
+    assert calm.carried_on is not None
+    assert calm.carried_on - calm.found.cost > calm.upset * calm.found.jobs
+    changed = differences(before.tables, plan_of(calm.solved).tables, date(2027, 3, 18))
+    assert len(changed) <= calm.found.jobs + 2
 
 
 def test_cures_of_a_failed_graft_day() -> None:

@@ -1,4 +1,4 @@
-"""What a re-plan changes in the days at hand, by hand, and when the last plan is carried on."""
+"""Which jobs a re-plan changes, by hand, and when the last plan is carried on."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from model.scenario.choices import Happened, MethodKind
 from model.scenario.entities import BuyInOffer, Progress, Scenario
 from model.season.as_planned import as_planned
 from model.season.last_plan import TOLD, decisions
-from model.season.replanning import Replanned, fixed_to, replan
+from model.season.replanning import Replanned, fixed_to, replan, usual_upset
 from model.solve import plan, plan_of
 from model.solver.compiled import compile_program
-from tests.strategies import SPECIMENS, WEEK, base_scenario, day, method, order, with_nursery, with_rows
+from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, method, order, with_nursery, with_rows
 
 
 def scenario(*more: Any, **changes: Any) -> Scenario:
@@ -51,7 +51,7 @@ def new(due: int, **changes: Any) -> Any:
     return order("new", "Red on Stout", 40, due, **changes)
 
 
-def again(today: int, *orders: Any, upset: float = 0.0) -> Replanned:
+def again(today: int, *orders: Any, upset: float | None = 0.0) -> Replanned:
     """The plan again from a day, with orders that came since."""
     told = as_planned(before(), day(today))
     later = with_nursery(replace(scenario(*orders), progress=told), today=day(today))
@@ -60,32 +60,50 @@ def again(today: int, *orders: Any, upset: float = 0.0) -> Replanned:
 
 @pytest.mark.parametrize("upset", [0.0, 1.0])
 @pytest.mark.parametrize("today", [0, 3])
-@pytest.mark.parametrize(
-    "due, trays", [(9, 10), (10, 10), (11, 10), (12, 6), (13, 6), (14, 6), (15, 4), (16, 0), (17, 0)]
-)
-def test_trays_changed_in_the_seven_days_at_hand(due: int, trays: float, today: int, upset: float) -> None:
-    """``due`` from today: sown today counts, grafted on the sixth day from today too, on the seventh not."""
+@pytest.mark.parametrize("due", [9, 13, 17])
+def test_every_job_that_changes_counts_once(due: int, today: int, upset: float) -> None:
+    """Two sowings, a graft day and a delivery are new; the packs of both lots change."""
     found = again(today, new(today + due), upset=upset)
-    assert found.unsettled == pytest.approx(trays)
+    assert found.found.jobs == 6
+    assert found.upset == upset
     assert not found.kept
     assert found.carried_on == pytest.approx(75.0 + 40 * 50.0)
+    assert found.found.cost == pytest.approx(75.0 + 40 * 0.75)
     assert plan_of(found.solved).cost == pytest.approx(75.0 + 40 * 0.75)
 
 
-@pytest.mark.parametrize("upset, kept", [(0.0, False), (196.9, False), (197.1, True), (1000.0, True)])
+@pytest.mark.parametrize("upset, kept", [(0.0, False), (328.2, False), (328.5, True), (1000.0, True)])
 def test_a_change_must_save_what_it_upsets(upset: float, kept: bool) -> None:
-    """40 plants more save 40 · (50 - 0.75) = 1,970 and change 10 trays at hand: 197 a tray."""
+    """40 plants more save 40 · (50 - 0.75) = 1,970 and change 6 jobs: 328.3 a job."""
     found = again(0, new(9), upset=upset)
     assert found.kept == kept
-    assert found.unsettled == pytest.approx(0 if kept else 10)
     assert plan_of(found.solved).short == (40 if kept else 0)
     assert plan_of(found.solved).cost == pytest.approx(2075.0 if kept else 105.0)
+
+
+@pytest.mark.parametrize("pays, upset", [((), 0.0), ((20.0,), 20.0), ((30.0, 20.0), 30.0)])
+def test_where_nothing_is_said_a_job_must_save_an_hours_pay(pays: tuple[float, ...], upset: float) -> None:
+    crews = tuple(crew(f"crew {n}", "work", pay_per_hour=pay) for n, pay in enumerate(pays))
+    assert again(3, upset=None).upset == 0.0
+    assert usual_upset(scenario(crews=crews)) == upset
+
+
+@pytest.mark.parametrize("quantity, cost, kept", [(90, 72.5, True), (80, 60.0, False), (70, 57.5, False)])
+def test_a_change_must_save_more_than_the_gap_of_the_new_plan(quantity: int, cost: float, kept: bool) -> None:
+    """90 plants need a tray of rootstocks less, 2.50; the gap to 90 · 0.75 is 5. 70 save 17.50."""
+    smaller = with_rows(scenario(), "orders", lambda row: replace(row, quantity=quantity))
+    found = replan(smaller, before().tables)
+    assert found.found.cost == pytest.approx(cost)
+    assert found.found.gap == pytest.approx(cost - quantity * 0.75)
+    assert found.carried_on == pytest.approx(75.0)
+    assert found.kept == kept
+    assert plan_of(found.solved).cost == pytest.approx(75.0 if kept else cost)
 
 
 def test_nothing_new_changes_nothing() -> None:
     found = again(3)
     assert found.kept
-    assert found.unsettled == 0
+    assert found.found.jobs == 0
     assert found.carried_on == pytest.approx(75.0)
     assert found.solved.bound <= found.solved.solution.objective
 
@@ -95,7 +113,7 @@ def test_an_order_that_shrank_costs_less_and_is_planned_anew() -> None:
     smaller = with_rows(scenario(), "orders", lambda row: replace(row, quantity=50))
     found = replan(smaller, before().tables)
     assert not found.kept
-    assert found.unsettled == 0
+    assert found.found.jobs == 6
     assert plan_of(found.solved).cost == pytest.approx(42.5)
 
 
@@ -120,13 +138,13 @@ def test_a_promise_counts_ten_times_the_penalty_beside_the_penalty_itself(
     assert plan_of(replan(cheap, made.tables).solved).short == pytest.approx(short)
 
 
-@pytest.mark.parametrize("upset, filled", [(0.0, 80), (0.3, 80), (0.39, 80), (0.41, 40), (0.5, 40)])
+@pytest.mark.parametrize("upset, filled", [(0.0, 80), (0.5, 80), (1.1, 40), (5.0, 40)])
 def test_each_change_must_save_what_it_upsets_by_itself(upset: float, filled: int) -> None:
-    """Two new orders of 10 trays each: one saves 197 a tray, the other 40 · (0.85 - 0.75) / 10 = 0.4."""
-    cheap = replace(new(9), order="cheap", shortfall_penalty=0.85)
+    """Two new orders, a week apart: one saves 1,970, the other 40 · (0.85 - 0.75) = 4 by four jobs or six."""
+    cheap = replace(new(16), order="cheap", shortfall_penalty=0.85)
     found = again(0, new(9), cheap, upset=upset)
     assert not found.kept
-    assert found.unsettled == pytest.approx(filled / 4)
+    assert found.found.jobs == (10 if filled == 80 else 6)
     made = plan_of(found.solved)
     assert dict(zip(made.orders["order"], made.orders["short"], strict=True)) == pytest.approx(
         {"O-1": 0, "new": 0, "cheap": 80 - filled}
@@ -184,7 +202,7 @@ def test_a_promise_is_kept_up_to_eleven_penalties_a_plant(price: float, kept: bo
     assert found.kept == kept
     assert made.short == pytest.approx(3 if kept else 0)
     assert made.cost == pytest.approx(75 + 3 * (50 if kept else price))
-    assert found.unsettled == pytest.approx(0 if kept else 0.3)
+    assert kept or found.found.jobs == 1
 
 
 def two() -> Scenario:
