@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from statistics import fmean
@@ -75,7 +75,7 @@ class Replanned:
 class NewPlan:
     """A new plan: its cost, its gap (the most that another plan could save), and the jobs that it changes.
 
-    ``cost`` and ``gap`` are in currency.
+    ``cost`` and ``gap`` are in currency. Jobs that keeping the last plan changes too do not count.
     """
 
     cost: float
@@ -84,7 +84,7 @@ class NewPlan:
 
 
 class _Job(NamedTuple):
-    """A job: its variable, its column in the program, and its number in the last plan."""
+    """A job: its variable, its column in the program, and its number as the last plan has it."""
 
     variable: str
     column: int
@@ -128,9 +128,11 @@ def replan(
         carried = _carried_on(program, compiled, values) if known else None
         progress("whole trays")
         promised = shortfalls(last)
-        made = _made_anew(program, compiled, values, promised, upset, progress)
+        jobs = _open_jobs(program, compiled, values, carried)
+        made = _made_anew(program, compiled, jobs, promised, upset, progress)
         bound = proved_bound(continuous.objective, made.objective)
-        found = NewPlan(made.objective, made.objective - bound, _changed(program, compiled, made, values))
+        changed = sum(job.differs(float(made.columns[job.column])) for job in jobs)
+        found = NewPlan(made.objective, made.objective - bound, changed)
         kept = (
             carried is not None
             and carried.objective - made.objective <= max(found.gap, upset * found.jobs) + CLOSE
@@ -196,20 +198,17 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     return None
 
 
-def _open_jobs(program: Program, compiled: Compiled, values: dict[Key, float]) -> Iterator[_Job]:
-    """The jobs that can still be decided."""
-    for (variable, n), value in values.items():
-        if variable in JOBS and n not in program.settled.get(variable, {}):
-            column = int(compiled.position[variable][n])
-            if column >= 0:
-                yield _Job(variable, column, value)
-
-
-def _changed(program: Program, compiled: Compiled, solution: Solution, values: dict[Key, float]) -> int:
-    """Number of jobs in which a solution differs from the last plan."""
-    return sum(
-        job.differs(float(solution.columns[job.column])) for job in _open_jobs(program, compiled, values)
-    )
+def _open_jobs(
+    program: Program, compiled: Compiled, values: dict[Key, float], carried: Solution | None
+) -> list[_Job]:
+    """The jobs that can still be decided, each with its number if the last plan is kept (else in it)."""
+    return [
+        _Job(variable, column, value if carried is None else float(carried.columns[column]))
+        for (variable, n), value in values.items()
+        if variable in JOBS
+        and n not in program.settled.get(variable, {})
+        and (column := int(compiled.position[variable][n])) >= 0
+    ]
 
 
 def _broken(program: Program, compiled: Compiled, solution: Solution, before: dict[str, float]) -> int:
@@ -223,7 +222,7 @@ def _broken(program: Program, compiled: Compiled, solution: Solution, before: di
 def _made_anew(
     program: Program,
     compiled: Compiled,
-    values: dict[Key, float],
+    jobs: Sequence[_Job],
     short: dict[str, float],
     upset: float,
     progress: Say,
@@ -237,7 +236,6 @@ def _made_anew(
     """
     promising = _promising(program, compiled, short)
     if upset > 0:
-        jobs = list(_open_jobs(program, compiled, values))
         solved = run(solver(_calm(promising, jobs, {job.column: job.last for job in jobs}, upset)))
         sizes = {job.column: abs(float(solved.columns[job.column]) - job.last) for job in jobs}
         promising = _calm(promising, jobs, sizes, upset)

@@ -170,12 +170,12 @@ def test_a_poor_graft_day_changes_the_few_jobs_that_matter() -> None:
     free, calm = (replan(later, before.tables, upset=price) for price in (0.0, None))
     assert not calm.kept
     assert calm.upset == max(crew.pay_per_hour for crew in scenario.crews)
-    assert calm.found.jobs <= free.found.jobs / 4
+    assert calm.found.jobs <= free.found.jobs / 5
     assert calm.found.cost <= free.found.cost * 1.001
     assert calm.carried_on is not None
     assert calm.carried_on - calm.found.cost > calm.upset * calm.found.jobs
     changed = differences(before.tables, plan_of(calm.solved).tables, date(2027, 3, 18))
-    assert len(changed) <= calm.found.jobs + 2
+    assert len(changed) <= calm.found.jobs + 5  # keeping the plan changes some by the counts alone
 
 
 def test_cures_of_a_failed_graft_day() -> None:
