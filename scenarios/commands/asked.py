@@ -98,19 +98,10 @@ def rates(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     file = path_of(options.counts)
     if not file.is_file():
         raise Refused(f"{options.counts} is not a file; name a CSV file with the log of counts")
-    return rates_study(scenario, read_counts(file, scenario), parent=_parent(options), progress=progress)
+    return rates_study(scenario, read_counts(file, scenario), parent=parent_of(options), progress=progress)
 
 
-def margins(options: Namespace, scenario: Scenario, progress: Say) -> Study:
-    """Tune the overseeding margins; the study also holds the variant with them."""
-    from scenarios.studies.margins import margins_study
-
-    return margins_study(
-        scenario, seasons=options.seasons, seed=options.seed, parent=_parent(options), progress=progress
-    )
-
-
-def _parent(options: Namespace) -> str:
+def parent_of(options: Namespace) -> str:
     """The path of the scenario as a parent of a variant in the output folder, relative to it if possible."""
     from scenarios.cells.parse import CellFault
     from scenarios.variants.by_name import path_of

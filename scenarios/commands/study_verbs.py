@@ -49,23 +49,28 @@ if TYPE_CHECKING:
 def _study(help: str, study: str | StudyOf, *own: Argument, beside: Sequence[str] = ()) -> Verb:
     """A verb that answers with a study.
 
-    ``study``: ``module:name`` of the function that works it out, imported only when it runs. It takes the
-    scenario, ``progress``, and the verb's ``own`` arguments by their names. Or a function of the options, the
-    scenario and ``progress``, where the options name files to read first. ``beside``: names of other files
-    that the study may write besides its workbook.
+    ``study``: the module of ``scenarios.studies`` that works it out, imported only when it runs. Its function
+    of the same name with ``_study`` takes the scenario, ``progress``, the verb's ``own`` arguments by their
+    names, and ``parent`` where it writes a variant. Or a function of the options, the scenario and
+    ``progress``, where the options name files to read first. ``beside``: names of other files that the study
+    may write besides its workbook.
     """
     if isinstance(study, str):
         names = [argument.name for argument in own if argument.name != "cluster"]
-        study = partial(_by_name, study, names)
+        study = partial(_by_name, study, [*names, "parent"] if beside else names)
     return Verb(help, (*SCENARIO, OUTPUT, *own), partial(_run, study, beside))
 
 
-def _by_name(place: str, names: list[str], options: Namespace, scenario: Scenario, progress: Say) -> Study:
-    module, function = place.split(":")
-    worked_out: Study = getattr(import_module(module), function)(
-        scenario, progress=progress, **{name: getattr(options, name) for name in names}
-    )
+def _by_name(study: str, names: list[str], options: Namespace, scenario: Scenario, progress: Say) -> Study:
+    given = {name: asked.parent_of(options) if name == "parent" else getattr(options, name) for name in names}
+    module = import_module(f"scenarios.studies.{study}")
+    worked_out: Study = getattr(module, f"{study}_study")(scenario, progress=progress, **given)
     return worked_out
+
+
+def _with_default(flag: str, kind: Callable[[str], float], default: float, unit: str, help: str) -> Argument:
+    """An argument whose help tells its default."""
+    return Argument(flag, type=kind, default=default, metavar=unit, help=f"{help} (default {default:,})")
 
 
 def _run(study: StudyOf, beside: Sequence[str], options: Namespace) -> int:
@@ -125,7 +130,7 @@ def _write_and_print(study: Study, output: Output, name: str) -> None:
 STUDIES: dict[str, Verb] = {
     "costs": _study(
         "what each order costs, what to charge, what grafting adds to a plant",
-        "scenarios.studies.order_costs:order_costs_study",
+        "order_costs",
         PROFIT,
         *PARALLEL,
     ),
@@ -148,38 +153,30 @@ STUDIES: dict[str, Verb] = {
     ),
     "prices": _study(
         "a price for each product and delivery week",
-        "scenarios.studies.price_list:price_list_study",
+        "price_list",
         PROFIT,
-        Argument(
-            "--quantity",
-            type=count_to(1_000_000),
-            default=1000,
-            metavar="PLANTS",
-            help="plants of each product priced (default 1,000)",
-        ),
+        _with_default("--quantity", count_to(1_000_000), 1000, "PLANTS", "plants of each product priced"),
         *PARALLEL,
     ),
-    "accept": _study(
-        "which orders to take, where some may be declined", "scenarios.studies.accept:accept_study"
-    ),
+    "accept": _study("which orders to take, where some may be declined", "accept"),
     "chamber": _study(
         "how much healing chamber to own",
-        "scenarios.studies.chamber:chamber_study",
+        "chamber",
         Argument("--module", metavar="NAME", help="the module to add; needed where there are several"),
-        Argument("--most", type=count_to(100), default=6, metavar="N", help="most modules tried (default 6)"),
+        _with_default("--most", count_to(100), 6, "N", "most modules tried"),
         *PARALLEL,
     ),
     "break-even": _study(
         "where grafting and buying in cost the same",
-        "scenarios.studies.break_even:break_even_study",
+        "break_even",
         Argument(
             "--of",
             choices=("volume", "buy-in-price", "take", "wage"),
             required=True,
             help="the figure to vary",
         ),
-        Argument("--low", type=factor, default=0.5, metavar="FACTOR", help="lowest factor (default 0.5)"),
-        Argument("--high", type=factor, default=2.0, metavar="FACTOR", help="highest factor (default 2.0)"),
+        _with_default("--low", factor, 0.5, "FACTOR", "lowest factor"),
+        _with_default("--high", factor, 2.0, "FACTOR", "highest factor"),
         *PARALLEL,
     ),
     "compare": _study(
@@ -205,31 +202,19 @@ STUDIES: dict[str, Verb] = {
         ),
         beside=["counted_rates.toml"],
     ),
-    "risk": _study(
-        "the chance to fill each order, and how the cost may vary",
-        "scenarios.studies.risk:risk_study",
-        *SEASONS,
-    ),
+    "risk": _study("the chance to fill each order, and how the cost may vary", "risk", *SEASONS),
     "margins": _study(
         "how much more to sow and graft: margins tuned until every order reaches its level",
-        asked.margins,
+        "margins",
         *SEASONS,
         beside=["tuned_margins.toml"],
     ),
-    "limits": _study(
-        "what binds, why orders are short, and the least relief",
-        "scenarios.studies.limits:limits_study",
-        *PARALLEL,
-    ),
+    "limits": _study("what binds, why orders are short, and the least relief", "limits", *PARALLEL),
     "freedom": _study(
         "how different a plan may be for little more money",
-        "scenarios.studies.freedom:freedom_study",
-        Argument(
-            "--within",
-            type=share,
-            default=0.01,
-            metavar="SHARE",
-            help="a plan may cost more than the least cost by this share of it (default 0.01)",
+        "freedom",
+        _with_default(
+            "--within", share, 0.01, "SHARE", "a plan may cost more than the least cost by this share of it"
         ),
         *PARALLEL,
     ),
