@@ -19,9 +19,9 @@ from model.planned.plan_tables import PLAN_TABLES, Plan
 from model.proof.audit import CHECKS, audit
 from model.proof.job_checks import _all_due
 from model.proof.replay import Replay
-from model.scenario.choices import Decline, Happened, PayBasis, Per, Source, Task
+from model.scenario.choices import Decline, Happened, MatchFrom, PayBasis, Per, Source, Task
 from model.scenario.entities import DayOff, Progress, Scenario, Supply, SupplyUse
-from model.scenario.people import LabourStandard
+from model.scenario.people import CrewDay, LabourStandard
 from tests.by_hand import BY_HAND, by_place
 from tests.by_hand_later import LATER
 from tests.mutations import rows_of, with_table
@@ -289,6 +289,25 @@ OTHERWISE: list[tuple[str, Callable[[Scenario], Scenario], str, Problems]] = [
         lambda scenario: with_nursery(scenario, graft_margin=0.1),
         "deliveries keep their days",
         [],
+    ),
+    (
+        "on-tray in units",
+        lambda scenario: with_rows(
+            scenario,
+            "methods",
+            lambda row: replace(row, match_from=MatchFrom.DIAMETERS, stem_tolerance_mm=0.1),
+        ),
+        "joins are possible",  # stems without a diameter are all alike
+        [("joins of Pair on 2027-03-09, match: the plan says 0.8000, the replay 1.0000", 0.2)],
+    ),
+    (
+        "own-root",
+        lambda scenario: replace(scenario, crew_days=(CrewDay("Growers", day(2), None, 25.0),)),
+        "money adds up",
+        [
+            ("cost of labour: the plan says 20.0000, the replay 25.0000", 5),
+            ("objective: the plan says 25.4000, the replay 30.4000", 5),
+        ],
     ),
     (
         "own-root",
@@ -606,6 +625,38 @@ def test_hours_recorded_may_be_more_than_a_week_has() -> None:
         *right,
     ]
     assert told(check, with_nursery(replace(short, progress=(row,)), today=day(14)), worked) == []
+
+
+def test_a_use_left_out_and_a_rootstock_too_many() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    unused = replace(plan, item_uses=by_place("item_uses", []))
+    assert told("stock never runs out", scenario, unused) == [
+        ("Red A on 2027-03-03, used: the plan says 0.0000, the replay 30.0000", 30.0)
+    ]
+    (join,) = rows_of(plan, "joins")
+    rooted = with_table(plan, "joins", [join | {"rootstock_wave": "W1"}])
+    assert ("joins of Red plain on 2027-03-07: an own-root product has a rootstock", 1.0) in told(
+        "joins are possible", scenario, rooted
+    )
+
+
+def test_plants_that_leave_when_they_are_ready_are_not_moved_to_holding() -> None:
+    scenario, plan = BY_HAND["on-tray in units"]
+    slow = (LabourStandard(Task.MOVE, "general", None, None, 3600.0),)
+    needed = Replay(with_store(replace(scenario, labour_standards=slow)), plan).needed
+    assert {on: hours for (_, _, on), hours in needed.items()} == {
+        day(t): trays for t, trays in HOURS["on-tray in units", Task.MOVE].items()
+    }
+
+
+def test_one_problem_is_told_alone_and_a_plan_beyond_reading_fails_every_check() -> None:
+    scenario, plan = BY_HAND["own-root"]
+    one = {check.name: check for check in audit(scenario, apart(plan, "waves 1 seeds = 31.0"))}
+    assert one["waves are sown right"].detail == "wave W1, seeds: the plan says 31.0000, the replay 30.0000"
+    beyond = audit(replace(scenario, seed_lots=None), plan)  # type: ignore[arg-type]
+    assert [check.name for check in beyond] == list(CHECKS)
+    assert {(check.passed, check.worst) for check in beyond} == {(False, float("inf"))}
+    assert beyond[0].detail.startswith("the plan cannot be replayed: TypeError: ")
 
 
 @pytest.mark.parametrize(
