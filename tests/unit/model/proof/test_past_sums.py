@@ -44,6 +44,8 @@ def test_rows_of_one_wave_are_summed_and_counted_together() -> None:
     assert partly.share(Happened.SOWN, key) is None
     small = sums(told(2, Happened.SOWN, 0.5, counted=4.0, **one))
     assert small.share(Happened.SOWN, key) == 8.0
+    none_came = sums(told(2, Happened.SOWN, 3.0, counted=0.0, **one))
+    assert none_came.share(Happened.SOWN, key) == 0.0
     nothing = sums(told(2, Happened.SOWN, 0.0, counted=0.0, **one))
     assert nothing.share(Happened.SOWN, key) is None
 
