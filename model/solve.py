@@ -11,6 +11,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
+import numpy as np
+import pandas as pd
+
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.fill import plan_tables
@@ -24,6 +27,7 @@ from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
 from model.solver.compiled import (
+    CLOSE_TO_BOUND,
     Compiled,
     Solution,
     compile_program,
@@ -33,7 +37,7 @@ from model.solver.compiled import (
     solver,
     with_fixed,
 )
-from model.solver.whole import make_whole
+from model.solver.whole import FILLED, make_whole
 
 STAMP = "SOURCE_DATE_EPOCH"
 """Environment variable that makes runs reproducible; if it is set, seconds are reported as 0."""
@@ -98,8 +102,21 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
         if len(held):
             with _timed(seconds, "shadow prices", progress):
                 priced_in = with_fixed(compiled, held, solution.columns[held])
-                priced = run(solver(priced_in))
+                priced = run(solver(priced_in), start=continuous)
     return Solved(program, compiled, continuous, solution, bound, priced_in, priced, seconds)
+
+
+def _with_reasons(solved: Solved, orders: pd.DataFrame, prices: pd.DataFrame) -> pd.DataFrame:
+    """The table ``orders`` with the reasons of shortfalls."""
+    short = solved.compiled.values(solved.continuous.columns)["short"]
+    slack = CLOSE_TO_BOUND * max(1.0, abs(solved.solution.objective))
+    return say_why_short(
+        solved.program,
+        orders,
+        prices,
+        filled=set(np.flatnonzero(short <= FILLED).tolist()),
+        proved=solved.solution.objective <= solved.bound + slack,
+    )
 
 
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
@@ -108,7 +125,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         tables = plan_tables(program, compiled.values(solved.solution.columns))
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced)
-        tables["orders"] = say_why_short(program, tables["orders"], tables["shadow_prices"])
+        tables["orders"] = _with_reasons(solved, tables["orders"], tables["shadow_prices"])
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))

@@ -305,7 +305,9 @@ class Statement(Rates):
             self.pack(order, b)
         most = offer.most_per_delivery
         if most is None:
-            most = sum(order.quantity for order in orders)
+            most = max(sum(order.quantity for order in orders), offer.least_quantity)
+        if offer.least_quantity > 0:
+            bought[self.builder.add_var(f"spare {offer.offer} {t}", offer.price)] = 1.0
         self.builder.at_most({comes: offer.least_quantity}, bought)
         self.builder.at_most(bought, {comes: most})
 

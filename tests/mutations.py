@@ -209,6 +209,9 @@ MUTATIONS: dict[str, Mutation] = {
         "bought plants arrive",
         first("buy_in", lambda r: {"plants": 0.5}, lambda r: abs(r["plants"] - 0.5) > 0.01),
     ),
+    "spare plants beyond the offer's least": Mutation(
+        "bought plants arrive", first("buy_in", lambda r: {"spare": r["spare"] + 1})
+    ),
     "an arrival moved": Mutation(
         "bought plants arrive", first("buy_in", lambda r: {"arrival_day": r["arrival_day"] - DAY})
     ),

@@ -417,10 +417,12 @@ class _Results:
                 yield {"item": item, "day": self.date(day), "used": units}
 
     def buy_in(self) -> Rows:
+        spare = {(i.offer, i.day): self.v["spare_bought", n] for n, i in enumerate(self.p.spare_days)}
         for i, buy_in in enumerate(self.network.buy_ins):
             plants = self.v["bought", i]
             if plants > TINY:
                 offer, term = self.network.offers[buy_in.offer], self.network.orders[buy_in.order]
+                more = spare.pop((buy_in.offer, buy_in.day), 0.0)
                 yield {
                     "offer": offer.offer,
                     "product": offer.product,
@@ -428,8 +430,9 @@ class _Results:
                     "arrival_day": self.date(buy_in.day),
                     "order_by": self.date(buy_in.day - offer.lead_days),
                     "plants": plants,
+                    "spare": more,
                     "price": offer.price,
-                    "amount": plants * offer.price,
+                    "amount": (plants + more) * offer.price,
                 }
 
     def costs(self) -> Rows:

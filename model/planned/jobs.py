@@ -358,11 +358,11 @@ class _Maker:
             detail = f"{kind}: " + ", ".join(f"{whole(n):,} × {size:,.10g}" for n, size in bought)
             count = sum(number * size for number, size in bought)
             yield self.job(by, Step.ORDER, item, detail, (kind, item), count=count, unit=units[item])
-        finished = ("offer", "product", "order", "order_by", "arrival_day", "plants")
-        for offer, product, order, by, arrival, plants in rows_of(self.tables["buy_in"], *finished):
+        finished = ("offer", "product", "order", "order_by", "arrival_day", "plants", "spare")
+        for offer, product, order, by, arrival, plants, spare in rows_of(self.tables["buy_in"], *finished):
             zone = self.methods[self.products[product].method].holding_zone
-            about = f"{product}, for {order}"
-            amount: Cells = {"count": plants, "unit": "plants"}
+            about = f"{product}, for {order}" + (f" and {whole(spare):,} spare" if spare else "")
+            amount: Cells = {"count": plants + spare, "unit": "plants"}
             to_come = f"{about}; to come on {arrival}"
             yield self.job(by, Step.ORDER, offer, to_come, ("buy-in", offer, order), **amount)
             yield self.job(arrival, Step.RECEIVE, offer, about, (offer, order), to_zone=zone, **amount)

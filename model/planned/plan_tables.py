@@ -288,6 +288,9 @@ _TABLES = (
         day("arrival_day", "Delivery", "day of delivery"),
         day("order_by", "Order by", "last day to order"),
         number("plants", "Plants", "plants", "plants"),
+        number(
+            "spare", "Spare", "plants bought with them for no order, to reach the offer's least", "plants"
+        ),
         number("price", "Price", "price per plant", PER_PLANT),
         money("amount", "Amount", "cost"),
     ),

@@ -33,6 +33,7 @@ class Values:
         self._tighten_trays()
         self._tighten_hours()
         self._tighten_new_hands()
+        self._tighten_spare()
 
     def __getitem__(self, key: Key) -> float:
         return self.by_variable[key[0]][key[1]]
@@ -100,3 +101,13 @@ class Values:
         for n, index in enumerate(self.program.crew_weeks):
             before = self["temporary_hands", n - 1] if index.week > 0 else 0.0
             self.by_variable["new_hands"][n] = max(0.0, self["temporary_hands", n] - before)
+
+    def _tighten_spare(self) -> None:
+        p = self.program
+        for n, index in enumerate(p.spare_days):
+            if n not in p.settled.get("spare_bought", {}):
+                plants = sum(self["bought", i] for i in index.buy_ins)
+                taken = self["offer_taken", p.offer_days.index(index)]
+                lacking = p.network.offers[index.offer].least_quantity * taken - plants
+                spare = min(self["spare_bought", n], lacking) if plants > TINY else 0.0
+                self.by_variable["spare_bought"][n] = max(0.0, spare)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 
 import pandas as pd
 
@@ -13,31 +14,53 @@ from model.program.program import Program
 SHOWN = 4
 """Most limits that are named for an order, dearest first."""
 
+LUMPY = {
+    True: "in whole trays no plan that fills it costs less (proved)",
+    False: "in whole trays no plan that fills it at less cost was found (not proved)",
+}
+"""What is said of an order that only the continuous program fills, by whether the plan is proved cheapest."""
+
 Limit = tuple[str, str, int | None]
 """Kind, name and day of a limit, as in the shadow prices."""
 
 
-def say_why_short(program: Program, orders: pd.DataFrame, prices: pd.DataFrame) -> pd.DataFrame:
-    """The table ``orders`` with the reason of each shortfall in ``short_because``."""
+def say_why_short(
+    program: Program,
+    orders: pd.DataFrame,
+    prices: pd.DataFrame,
+    *,
+    filled: Collection[int] = (),
+    proved: bool = False,
+) -> pd.DataFrame:
+    """The table ``orders`` with the reason of each shortfall in ``short_because``.
+
+    ``filled``: orders, by index, that the continuous program fills. ``proved``: whether no plan costs less.
+    """
     if not (orders["short"] > 0).any():
         return orders
     limits = _limits_of(program)
     priced = _priced(program, prices)
     reasons = [
-        _reason(program, o, limits, priced) if short > 0 else None
+        _reason(program, o, limits, priced, LUMPY[proved] if o in filled else None) if short > 0 else None
         for o, short in enumerate(orders["short"].tolist())
     ]
     return orders.assign(short_because=pd.Series(reasons, dtype=object, index=orders.index))
 
 
 def _reason(
-    program: Program, o: int, limits: dict[Key, set[Limit]], priced: dict[Limit, tuple[float, str]]
+    program: Program,
+    o: int,
+    limits: dict[Key, set[Limit]],
+    priced: dict[Limit, tuple[float, str]],
+    lumpy: str | None,
 ) -> str:
     keys = route_keys(program, o)
     if not keys:
         return _no_route(program, program.network.orders[o])
     on_route = set().union(*(limits.get(key, set()) for key in keys))
     binding = sorted(((priced[limit], limit) for limit in on_route if limit in priced), key=lambda b: b[0])
+    if not binding and lumpy is not None:
+        return lumpy
     if not binding:
         penalty = program.network.orders[o].penalty
         return f"cheaper left short: its penalty of {penalty:g} a plant is below what a plant costs"
@@ -46,7 +69,8 @@ def _reason(
         if text not in named:
             named.append(text)
     more = len(named) - SHOWN
-    return "full: " + "; ".join(named[:SHOWN]) + (f"; and {more} more" if more > 0 else "")
+    start = "full: " if lumpy is None else f"{lumpy}; full: "
+    return start + "; ".join(named[:SHOWN]) + (f"; and {more} more" if more > 0 else "")
 
 
 def route_keys(program: Program, o: int) -> set[Key]:

@@ -11,18 +11,23 @@ from model.program.program import Program
 
 
 def buy_in_quantity(p: Program) -> Rows:
-    """The plants of a delivery bought in lie between the offer's least and most quantity.
+    """The plants of a delivery bought in, spare ones too, lie between the offer's least and most quantity.
 
-    least quantity · B[f,t] ≤ Σ_o b[f,t,o] ≤ most per delivery · B[f,t]      where it can still be ordered
+    least quantity · B[f,t] ≤ Σ_o b[f,t,o] + v[f,t] ≤ most per delivery · B[f,t]
+    where it can still be ordered
     """
     rows: Rows = {}
+    spare = {index: n for n, index in enumerate(p.spare_days)}
     for n, index in enumerate(p.offer_days):
         if n in p.settled.get("offer_taken", {}):
             continue
         offer = p.network.offers[index.offer]
         ordered = sum(p.network.orders[p.network.buy_ins[i].order].order.quantity for i in index.buy_ins)
-        most = ordered if offer.most_per_delivery is None else offer.most_per_delivery
+        needed = max(ordered, offer.least_quantity)
+        most = needed if offer.most_per_delivery is None else offer.most_per_delivery
         coefs: Coefs = {("bought", i): 1.0 for i in index.buy_ins}
+        if index in spare:
+            coefs["spare_bought", spare[index]] = 1.0
         rows[*p.labels["offer_taken"][n], "most"] = Row(coefs | {("offer_taken", n): -float(most)}, None, 0.0)
         if offer.least_quantity > 0:
             least = Row(coefs | {("offer_taken", n): -float(offer.least_quantity)}, 0.0, None)

@@ -55,7 +55,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ pay[c,t] · reg + overtime pay[c] · ot            labour
        + Σ temporary pay · hours per head · working days of q · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
-       + Σ price[f] · b + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
+       + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
        + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
        + overhead + Σ yearly cost of added modules + committed payroll
     """
@@ -116,6 +116,9 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
     for i, buy_in in enumerate(p.network.buy_ins):
         offer = p.network.offers[buy_in.offer]
         bought[offer.offer]["bought", i] = offer.price
+    for n, index in enumerate(p.spare_days):
+        offer = p.network.offers[index.offer]
+        bought[offer.offer]["spare_bought", n] = offer.price
     for name, terms in bought.items():
         yield CostTerm("buy-in", name, 0.0, terms)
     for o, term in enumerate(p.network.orders):

@@ -172,6 +172,11 @@ class IndexSets:
                 found.append(OfferDay(f, day, tuple(i for i, _ in group)))
         return found
 
+    @cached_property
+    def spare_days(self) -> list[OfferDay]:
+        """Index list of v: deliveries with a least quantity."""
+        return [index for index in self.offer_days if self.network.offers[index.offer].least_quantity > 0]
+
     def declinable(self, how: Decline) -> list[int]:
         """Index list of D (orders that may be declined in part) or of W (whole), as indices of orders."""
         orders = self.network.orders

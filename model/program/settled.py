@@ -18,7 +18,8 @@ def settled(p: IndexSets) -> Values:
     Values are those recorded in progress; a decision without a record is 0. Settled are
 
     - trays sown and joins made before today,
-    - plants bought in, if their delivery is recorded or had to be ordered before today,
+    - plants bought in, if their delivery is recorded or had to be ordered before today; a delivery recorded
+      with fewer plants than its offer's least quantity had the rest as spare plants,
     - plants delivered, and plants declined, of orders packed before today,
     - temporary hands of weeks that began before today,
     - hours of days with recorded hours.
@@ -47,11 +48,22 @@ def _trade(p: IndexSets) -> Values:
         for n, index in enumerate(p.offer_days)
         if (index.offer, index.day) in loads
     }
+    spare = {
+        n: max(p.network.offers[index.offer].least_quantity - loads[key], 0.0) * (loads[key] > 0)
+        for n, index in enumerate(p.spare_days)
+        if (key := (index.offer, index.day)) in loads
+    }
     declined = {
         variable: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in packed}
         for variable, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE))
     }
-    return {"bought": bought, "offer_taken": deliveries, "delivered": plants_delivered(network), **declined}
+    return {
+        "bought": bought,
+        "offer_taken": deliveries,
+        "spare_bought": spare,
+        "delivered": plants_delivered(network),
+        **declined,
+    }
 
 
 def _hands(p: IndexSets) -> Values:

@@ -267,6 +267,14 @@ VARIABLES = {
             held=True,
         ),
         Variable(
+            "spare_bought",
+            "v[f,t]",
+            "plants bought in for no order, to reach an offer's least quantity",
+            "plants",
+            "offer, arrival day",
+            lambda p: [(p.network.offers[i.offer].offer, p.iso(i.day)) for i in p.spare_days],
+        ),
+        Variable(
             "wave_opened",
             "O[w]",
             "1 where a wave with a fixed cost is sown",

@@ -93,10 +93,12 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
 def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
     """Plants bought in arrive on the offer's days, in its quantities, and go to their orders."""
     loads: dict[tuple[str, date], float] = defaultdict(float)
+    spare: dict[tuple[str, date], float] = defaultdict(float)
     for row in r.rows["buy_in"]:
         offer, day = r.world.offers[row["offer"]], row["arrival_day"]
         place = f"offer {row['offer']} on {day}"
         loads[row["offer"], day] += row["plants"]
+        spare[row["offer"], day] += row["spare"]
         by = day - offer.lead_days * ONE_DAY
         if by >= r.world.record.today and not r.world.record.comes(row["offer"], day):
             rights = {
@@ -115,15 +117,18 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
         }
         yield from unless(place, rights)
         yield from differs(f"{place}, price", row["price"], offer.price, CENT)
-        yield from differs(f"{place}, cost", row["amount"], row["plants"] * offer.price, CENT)
+        cost = (row["plants"] + row["spare"]) * offer.price
+        yield from differs(f"{place}, cost", row["amount"], cost, CENT)
     for (name, day), plants in loads.items():
         offer, place = r.world.offers[name], f"offer {name} on {day}, plants"
         ordered = r.world.record.comes(name, day)
+        lacking = max(offer.least_quantity - plants, 0.0)
+        yield from exceeds(f"{place} spare, against those lacking to its least", spare[name, day], lacking)
         if ordered or day - offer.lead_days * ONE_DAY < r.world.record.today:
             continue
         if r.plan.facts.whole:
             least = f"{place}, the offer's least quantity against plants bought"
-            yield from exceeds(least, offer.least_quantity, plants)
+            yield from exceeds(least, offer.least_quantity, plants + spare[name, day])
         if offer.most_per_delivery is not None:
             yield from exceeds(place, plants, offer.most_per_delivery)
     for row in r.rows["deliveries"]:
@@ -208,7 +213,7 @@ def _costs(r: Replay) -> dict[str, float]:
     for (zone, day), slots in slots_used(r).items():
         costs["slots"] += slots * world.zone_day(zone, day)[1]
     for row in r.rows["buy_in"]:
-        costs["buy-in"] += row["plants"] * world.offers[row["offer"]].price
+        costs["buy-in"] += (row["plants"] + row["spare"]) * world.offers[row["offer"]].price
     for row in r.rows["orders"]:
         order = world.orders[row["order"]]
         costs["shortfall"] += row["short"] * world.penalty(order)

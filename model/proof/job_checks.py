@@ -229,5 +229,6 @@ def _bought(r: Replay) -> Iterator[Due]:
             yield Due(row["order_by"], "order", row["item"], count=new * row["size"])
     for row in r.rows["buy_in"]:
         rule = r.world.methods[r.world.products[row["product"]].method]
-        yield Due(row["order_by"], "order", row["offer"], count=row["plants"])
-        yield Due(row["arrival_day"], "receive", row["offer"], to=rule.holding_zone, count=row["plants"])
+        plants = row["plants"] + row["spare"]
+        yield Due(row["order_by"], "order", row["offer"], count=plants)
+        yield Due(row["arrival_day"], "receive", row["offer"], to=rule.holding_zone, count=plants)

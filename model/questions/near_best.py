@@ -128,10 +128,13 @@ def _with_free_columns(compiled: Compiled, count: int, upper: float) -> Compiled
 
 def _parts(program: Program, quantity: Quantity) -> list[Coefs]:
     """The sum that defines a quantity, or for a peak the sums of which it is the largest."""
-    sums = {Quantity.OVERTIME: "overtime", Quantity.TEMPORARY: "temporary_worked", Quantity.BOUGHT: "bought"}
+    sums = {
+        Quantity.OVERTIME: ("overtime",),
+        Quantity.TEMPORARY: ("temporary_worked",),
+        Quantity.BOUGHT: ("bought", "spare_bought"),
+    }
     if quantity in sums:
-        variable = sums[quantity]
-        return [{(variable, n): 1.0 for n in range(program.counts[variable])}]
+        return [{(name, n): 1.0 for name in sums[quantity] for n in range(program.counts[name])}]
     if quantity is Quantity.PEAK_WEEK:
         return _week_hours(program)
     by_day = _healing_slots(program)

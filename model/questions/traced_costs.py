@@ -315,6 +315,11 @@ def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None,
     _flows_to_orders(program, values, flows, orders)
     for key, o in _order_keys(program):
         _add(orders[o], pool.keys.get(key, {}))
+    for n, index in enumerate(program.spare_days):
+        lines = pool.keys.get(("spare_bought", n), {})
+        plants = sum(values["bought", i] for i in index.buy_ins)
+        for i in index.buy_ins if lines else ():
+            _add(orders[program.network.buy_ins[i].order], lines, values["bought", i] / plants)
     return orders
 
 

@@ -151,8 +151,9 @@ def _buy(
 ) -> list[_Arrival]:
     """Buy in plants short where an offer still allows, and return the deliveries; ``short`` is changed."""
     planned: dict[tuple[str, date], float] = defaultdict(float)
-    for name, day, plants in plan.buy_in[["offer", "arrival_day", "plants"]].itertuples(index=False):
-        planned[name, day] += plants
+    columns = ["offer", "arrival_day", "plants", "spare"]
+    for name, day, plants, spare in plan.buy_in[columns].itertuples(index=False):
+        planned[name, day] += plants + spare
     penalties = plan.orders["penalty"].to_numpy(dtype=float)
     ready = plan.flows["ready_day"].tolist()
     arrivals: dict[tuple[str, date], _Arrival] = {}

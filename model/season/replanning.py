@@ -142,7 +142,7 @@ def replan(
         progress("shadow prices")
         held = compiled.columns(HELD)
         priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
-        priced = run(solver(priced_in))
+        priced = run(solver(priced_in), start=continuous)
     return Replanned(
         Solved(
             program,

@@ -210,11 +210,14 @@ def _run(highs: Any) -> None:
         raise raised[0]
 
 
-def run(highs: Any, *, stopped_early: bool = False) -> Solution:
+def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = None) -> Solution:
     """Solve; the result must be optimal, or, if it may have ``stopped_early``, feasible.
 
+    ``start``: an optimum of the same program with other bounds or costs, whose basis is where HiGHS starts.
     Raises SolveError otherwise.
     """
+    if start is not None:
+        highs.setBasis(start.highs.getBasis())
     _run(highs)
     status = highs.getModelStatus()
     if status in PRESOLVE_FAILURES:

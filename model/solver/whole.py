@@ -6,7 +6,6 @@ from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csc_array, csr_array
 
 from model.phases import Say, part_of, silent
@@ -14,7 +13,6 @@ from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.compiled import (
     Compiled,
-    Floats,
     Solution,
     SolveError,
     proved_bound,
@@ -22,12 +20,24 @@ from model.solver.compiled import (
     solver,
     with_fixed,
 )
+from model.solver.dive import Columns, Dive
+from model.solver.parts import parts
+from model.solver.strong import Strong
 
 SMALL_BOOK = 60
 """In programs of at most so many waves the dive's solution is improved upon, mostly to the optimum."""
 
+SEARCHED = 320
+"""In programs of more waves no parts are searched."""
+
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
+
+PART = EXACT | {"mip_max_nodes": 1000}
+"""The same for a part of a book."""
+
+FEW_COLUMNS = 200
+"""With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
 DIVE = (
     ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "declined_whole"),
@@ -36,27 +46,20 @@ DIVE = (
 )
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
-CLOSE = 0.005
-"""Gap to the bound, as a share of it, above which a second dive is tried."""
+PLANNED = ("offer_taken", "wave_opened", "declined_whole", "sown", "bought", "short", "declined")
+"""Variables of a part that are held as its search found them."""
 
-RAISED = 0.34
-"""Share of the variables still in parts that one round of the dive makes whole."""
+HOLDING = tuple(name for name in WHOLE if name != "new_hands")
+"""Variables that are held once they are whole."""
 
+FILLED = 1e-6
+"""An order with no more plants short than this is filled."""
 
-def _given(compiled: Compiled, names: tuple[str, ...], solution: Solution) -> Compiled:
-    """The program with the variables of these names fixed at the whole numbers nearest to the solution."""
-    columns = compiled.columns(names)
-    return with_fixed(compiled, columns, np.round(solution.columns[columns]))
-
-
-def _filled(compiled: Compiled, solution: Solution) -> Compiled:
-    """The program in which no order may be short that is not short in the solution."""
-    columns = compiled.columns(("short",))
-    full = columns[solution.columns[columns] <= 1e-6]
-    return with_fixed(compiled, full, np.zeros(len(full)))
+CLOSE = 0.0025
+"""Gap to the bound, as a share of it, above which more is tried than one dive."""
 
 
-def _groups(program: Program, compiled: Compiled) -> list[NDArray[np.intp]]:
+def _groups(program: Program, compiled: Compiled) -> list[Columns]:
     """Columns of the groups in the order in which the dive makes them whole.
 
     Of the trays sown, those first whose plants no offer can replace: the last to be rounded find the
@@ -75,61 +78,6 @@ def _groups(program: Program, compiled: Compiled) -> list[NDArray[np.intp]]:
         else:
             groups.append(compiled.columns(names))
     return groups
-
-
-def _dive(compiled: Compiled, groups: list[NDArray[np.intp]], progress: Say) -> Solution:
-    """A solution whole in all but packs, found by a dive, one group of columns after the other.
-
-    Each round raises those of the group that lie closest below a whole number to that number and solves
-    again from where it stood; the others fall or rise on their own. Where there is no room for so many,
-    half of them are raised, and one alone without room is lowered. A group that is whole stays as it is.
-    Raises SolveError where no solution is left.
-    """
-    highs = solver(compiled)
-    found = run(highs)
-    lower, upper = compiled.lower.copy(), compiled.upper.copy()
-    numbers = sum(map(len, groups))
-
-    def bound(columns: NDArray[np.intp], low: Floats, high: Floats) -> None:
-        lower[columns], upper[columns] = low, high
-        highs.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
-
-    for columns in groups:
-        share = RAISED
-        while len(open_ := _in_parts(found.columns[columns])):
-            parts = sum(len(_in_parts(found.columns[group])) for group in groups)
-            progress(f"{numbers - parts:,} of {numbers:,} numbers whole")
-            chosen = columns[open_[: max(1, int(len(open_) * share))]]
-            before = lower[chosen].copy(), upper[chosen].copy()
-            bound(chosen, np.ceil(found.columns[chosen]), before[1])
-            try:
-                found = run(highs)
-            except SolveError:
-                bound(chosen, *before)
-                share /= 2
-                if len(chosen) == 1:
-                    bound(chosen, before[0], np.floor(found.columns[chosen]))
-                    found = run(highs)
-        settled = np.round(found.columns[columns])
-        bound(columns, settled, settled)
-    return found
-
-
-def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
-    """The solution with the fixed cost of those waves only that have trays."""
-    opened, trays = compiled.position["wave_opened"], compiled.position["sown"]
-    if not len(opened):
-        return solution
-    columns = solution.columns.copy()
-    columns[opened] = columns[trays] > 0.5
-    return replace(solution, columns=columns)
-
-
-def _in_parts(values: Floats) -> NDArray[np.intp]:
-    """Indices of the values that are not whole, those closest below a whole number first."""
-    part = np.where(np.abs(values - np.round(values)) < 1e-6, 0.0, values % 1.0)
-    order: NDArray[np.intp] = np.argsort(-part, kind="stable")
-    return order[: np.count_nonzero(part)]
 
 
 def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
@@ -155,35 +103,88 @@ def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
     return replace(solution, columns=others)
 
 
-def _packed(compiled: Compiled, dived: Solution) -> Solution:
+def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution with the fixed cost of those waves only that have trays."""
+    opened, trays = compiled.position["wave_opened"], compiled.position["sown"]
+    if not len(opened):
+        return solution
+    columns = solution.columns.copy()
+    columns[opened] = columns[trays] > 0.5
+    return replace(solution, columns=columns)
+
+
+def _packed(dive: Dive) -> Solution:
     """The dive's solution in whole packs, solved once more with all that is whole held."""
-    packed = _whole_packs(compiled, _pay_for_sown(compiled, dived))
-    return run(solver(_given(compiled, WHOLE, packed)))
+    compiled = dive.compiled
+    packed = _whole_packs(compiled, _pay_for_sown(compiled, dive.found))
+    columns = compiled.columns(HOLDING)
+    values = np.round(packed.columns[columns])
+    if not dive.bound(columns, values, values):
+        raise SolveError("Infeasible")
+    return dive.found
+
+
+def _filled(compiled: Compiled, continuous: Solution) -> Columns:
+    """Columns of plants short of the orders that the continuous program fills."""
+    columns = compiled.columns(("short",))
+    return columns[continuous.columns[columns] <= FILLED]
+
+
+def _dived(
+    compiled: Compiled, start: Solution | None, shorts: Columns, groups: list[Columns], told: Say
+) -> Solution:
+    """A whole solution by a dive in which the orders of ``shorts`` stay filled as long as that can be."""
+    dive = Dive(compiled, start, shorts)
+    for columns in groups:
+        dive.make_whole(columns, told)
+    return _packed(dive)
 
 
 def _best_dive(
-    compiled: Compiled, continuous: Solution, groups: list[NDArray[np.intp]], progress: Say
+    compiled: Compiled, continuous: Solution, bound: float, groups: list[Columns], progress: Say
 ) -> Solution:
-    """The cheapest dive that keeps orders filled and is close to the bound; else the cheapest of all.
+    """The dive that keeps orders filled; where it is not close, the cheaper of it and one that need not."""
+    told = [part_of(f"whole trays, try {n} of at most 2", progress) for n in (1, 2)]
+    filled = _filled(compiled, continuous)
+    start = continuous if sum(map(len, groups)) > FEW_COLUMNS else None
+    best = _dived(compiled, start, filled, groups, told[0])
+    if best.objective > bound + CLOSE * abs(bound):
+        free = _dived(compiled, start, filled[:0], groups, told[1])
+        best = min(best, free, key=lambda solution: solution.objective)
+    return best
 
-    Tried in turn, until one is close: a dive in which what is filled stays filled; one in which it may be
-    short; that one's trays and more, with what is filled filled again.
+
+def _from_parts(
+    compiled: Compiled, continuous: Solution, strong: Strong, groups: list[Columns], told: Say
+) -> tuple[Solution, float]:
+    """A whole solution whose small parts are searched apart, and the gain of the bound by these searches.
+
+    The parts are held one after the other as their searches found them; one that does not fit with those
+    before it is left to the dive, as is what is in no small part.
     """
-    told = [part_of(f"whole trays, try {n} of at most 3", progress) for n in (1, 2, 3)]
-    filled, most = _filled(compiled, continuous), continuous.objective + CLOSE * abs(continuous.objective)
-    kept: list[Solution] = []
-    with suppress(SolveError):
-        kept.append(_packed(compiled, _dive(filled, groups, told[0])))
-        if kept[0].objective <= most:
-            return kept[0]
-    free = _dive(compiled, groups, told[1])
-    trays = compiled.columns(("sown",))
-    lower = filled.lower.copy()
-    lower[trays] = np.round(free.columns[trays])
-    with suppress(SolveError):
-        kept.append(_packed(compiled, _dive(replace(filled, lower=lower), groups, told[2])))
-    close = [solution for solution in kept if solution.objective <= most]
-    return min(close or [*kept, _packed(compiled, free)], key=lambda solution: solution.objective)
+    sown = np.zeros(len(compiled.cost), dtype=bool)
+    sown[compiled.columns(("sown",))] = True
+    whole = np.zeros(len(compiled.cost), dtype=bool)
+    whole[compiled.columns(WHOLE)] = True
+    kept = np.zeros(len(compiled.cost), dtype=bool)
+    kept[compiled.columns(PLANNED)] = True
+    dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
+    gain = 0.0
+    found = parts(strong.widened(), strong.optimum, SMALL_BOOK)
+    for n, part in enumerate(found, 1):
+        if not 0 < np.count_nonzero(sown[part.columns]) <= SMALL_BOOK:
+            continue
+        told(f"part {n} of {len(found)}")
+        least = run(solver(part.compiled)).objective
+        wanted = np.flatnonzero(whole[part.columns])
+        best = run(solver(part.compiled, wanted, **PART), stopped_early=True)
+        gain += max(0.0, best.bound - least)
+        here = np.flatnonzero(kept[part.columns])
+        values = np.round(best.columns[here])
+        dive.bound(part.columns[here], values, values)
+    for columns in groups:
+        dive.make_whole(columns, told)
+    return _packed(dive), gain
 
 
 def make_whole(
@@ -192,16 +193,30 @@ def make_whole(
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
-    packs come last. An order that the continuous program fills stays filled where that can be at no more
-    than ``CLOSE``. In a small book a mixed-integer program improves on this, and often proves its optimum.
-    Raises SolveError where HiGHS reaches no optimum or the solution is cheaper than its bound.
+    packs come last. An order that the continuous program fills stays filled where that can be. In a small
+    book a mixed-integer program improves on this, and often proves its optimum; where a larger book is not
+    close to its bound, its parts are searched so. Raises SolveError where HiGHS reaches no optimum or the
+    solution is cheaper than its bound.
     """
-    best = _best_dive(compiled, continuous, _groups(program, compiled), progress)
-    if len(program.network.waves) > SMALL_BOOK:
-        return best, proved_bound(continuous.objective, best.objective)
-    progress("whole trays, search for a cheaper plan")
-    better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
-    with suppress(SolveError):
-        rounded = run(solver(_given(compiled, WHOLE, better)))
-        best = min(best, rounded, key=lambda solution: solution.objective)
-    return best, proved_bound(max(continuous.objective, better.bound), best.objective)
+    progress("whole trays, bound")
+    strong = Strong(program, compiled, continuous)
+    groups = _groups(program, compiled)
+    bound = max(continuous.objective, strong.optimum.objective)
+    best = _best_dive(compiled, continuous, bound, groups, progress)
+    waves = len(program.network.waves)
+    if waves <= SMALL_BOOK:
+        progress("whole trays, search for a cheaper plan")
+        better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
+        bound = max(bound, better.bound)
+        columns = compiled.columns(HOLDING)
+        best = run(solver(with_fixed(compiled, columns, np.round(best.columns[columns]))))
+        with suppress(SolveError):
+            rounded = run(solver(with_fixed(compiled, columns, np.round(better.columns[columns]))))
+            best = min(best, rounded, key=lambda solution: solution.objective)
+    elif waves <= SEARCHED and best.objective > bound + CLOSE * abs(bound):
+        with suppress(SolveError):
+            told = part_of("whole trays, search", progress)
+            other, gain = _from_parts(compiled, continuous, strong, groups, told)
+            bound += gain
+            best = min(best, other, key=lambda solution: solution.objective)
+    return best, proved_bound(bound, best.objective)

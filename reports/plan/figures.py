@@ -385,8 +385,8 @@ def _by_graft(plan: Plan) -> list[tuple[date, str, bool, float]]:
 
 def _by_offer(plan: Plan) -> list[tuple[str, float, date]]:
     sums: dict[tuple[str, date], float] = defaultdict(float)
-    for offer, by, plants in rows_of(plan.buy_in, "offer", "order_by", "plants"):
-        sums[offer, by] += plants
+    for offer, by, plants, spare in rows_of(plan.buy_in, "offer", "order_by", "plants", "spare"):
+        sums[offer, by] += plants + spare
     return [(offer, plants, by) for (offer, by), plants in sums.items()]
 
 

@@ -103,11 +103,12 @@ def buy_in(report: Report) -> None:
         row["week"] = week_of(row["arrival_day"])
         report.paid["buy-in", row["week"]] += row["amount"]
         row["price"] = Formula("=" + report.prices["offer", row["offer"]], row["price"])
-        row["amount"] = Formula("={plants}*{price}", row["amount"])
+        row["amount"] = Formula("=({plants}+{spare})*{price}", row["amount"])
     columns = [
         *report.columns("buy_in", "offer", "product", "order", "order_by", "arrival_day"),
         SheetColumn("week", "Paid in week from", CellKind.DAY),
         report.column("buy_in", "plants", total=True, change=True),
+        report.column("buy_in", "spare", total=True),
         report.column("buy_in", "price"),
         report.column("buy_in", "amount", total=True),
     ]

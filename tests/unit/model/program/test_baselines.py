@@ -222,6 +222,7 @@ WORKED = {
         {
             "bought(neighbour,2027.03.05,spring)": 1.0,
             "bought(neighbour,2027.03.05,summer)": 1.0,
+            "spare_bought(neighbour,2027.03.05)": 1.0,
             "offer_taken(neighbour,2027.03.05)": -25.0,
         },
         None,

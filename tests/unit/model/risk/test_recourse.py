@@ -215,7 +215,7 @@ def test_a_delivery_is_bought_where_it_costs_less_than_the_penalty(
 
 def test_what_the_plan_has_in_a_delivery_counts_for_its_least_and_most() -> None:
     """The plan has 25 plants of day 15: of at least 30 only 5 more are forced, of at most 32 7 are left."""
-    row = ("neighbour", "Red on Stout", "O-2", day(15), day(15), 25.0, 3.0, 75.0)
+    row = ("neighbour", "Red on Stout", "O-2", day(15), day(15), 25.0, 0.0, 3.0, 75.0)
     made = planned(buy_in=[row])
     only = offer(least_quantity=30, most_per_delivery=32, from_day=day(15), to_day=day(15))
     assert after(scenario(only), 58.0, 60.0, made=made).bought.tolist() == [5]
@@ -301,7 +301,7 @@ def test_the_order_due_first_is_filled_first_wherever_it_stands_in_the_book() ->
 
 def test_surplus_is_what_is_finished_or_bought_for_no_order() -> None:
     """Seasons of one plan: what is finished and bought is delivered or over, plant by plant."""
-    of = with_nursery(scenario(offer(least_quantity=200, price=0.01)), graft_margin=0.0)
+    of = with_nursery(scenario(offer(least_quantity=200, price=2.0)), graft_margin=0.0)
     totals = simulate(of, plan(of, whole=False), seasons=200, seed=5).totals
     bought = totals["bought"] > 0
     assert bought.any()

@@ -1,0 +1,122 @@
+"""A dive: columns made whole a group at a time, the continuous program solved again from where it stood."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.phases import Say
+from model.solver.compiled import Compiled, Floats, Solution, SolveError, run, solver
+
+Columns = NDArray[np.intp]
+
+WHOLE_ENOUGH = 1e-6
+"""A value as close as this to a whole number is whole."""
+
+SHARE, LEAST = 0.35, 1
+"""A round raises this share of the columns in parts, and no fewer than so many."""
+
+PACE = 4
+"""A round that fails is tried with so many times fewer columns; one that succeeds is followed by more."""
+
+FEW = 5
+"""With so few columns in parts, those of the group that are whole are held until a raise fails."""
+
+
+def in_parts(values: Floats) -> Columns:
+    """Indices of the values that are not whole, those closest below a whole number first."""
+    part = np.where(np.abs(values - np.round(values)) < WHOLE_ENOUGH, 0.0, values % 1.0)
+    order: Columns = np.argsort(-part, kind="stable")
+    return order[: np.count_nonzero(part)]
+
+
+class Dive:
+    """A program whose columns are bounded more and more; ``found`` is its optimum under all bounds so far."""
+
+    def __init__(self, compiled: Compiled, start: Solution | None, shorts: Columns) -> None:
+        """``start``: an optimum of the program, from whose basis HiGHS goes on; None to start afresh.
+
+        ``shorts``: columns that are 0 in an optimum and are to stay so.
+        Raises SolveError where HiGHS finds no optimum.
+        """
+        self.compiled, self.shorts = compiled, shorts
+        self.lower, self.upper = compiled.lower.copy(), compiled.upper.copy()
+        self.freed = not len(shorts)
+        self._highs: Any = solver(compiled)
+        self._basis: Any = None
+        if start is not None:
+            self._highs.setBasis(start.highs.getBasis())
+        nothing = np.zeros(len(shorts))
+        self._bound(shorts, nothing, nothing)
+        self.found = self._solved()
+
+    def _bound(self, columns: Columns, low: Floats, high: Floats) -> None:
+        if len(columns):
+            self.lower[columns], self.upper[columns] = low, high
+            self._highs.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
+
+    def _solved(self) -> Solution:
+        found = run(self._highs)
+        self._basis = self._highs.getBasis()
+        return found
+
+    def bound(self, columns: Columns, low: Floats, high: Floats) -> bool:
+        """Bound these columns and solve; False, with all as before, where no solution is left."""
+        before = self.lower[columns].copy(), self.upper[columns].copy()
+        self._bound(columns, low, high)
+        try:
+            self.found = self._solved()
+        except SolveError:
+            self._bound(columns, *before)
+            self._highs.setBasis(self._basis)
+            return False
+        return True
+
+    def free_shorts(self) -> bool:
+        """Let every order be short again; False where that was so already."""
+        if self.freed:
+            return False
+        self.freed = True
+        return self.bound(self.shorts, self.compiled.lower[self.shorts], self.compiled.upper[self.shorts])
+
+    def hold(self, columns: Columns) -> None:
+        """Hold columns, which are whole, at their values."""
+        values = np.round(self.found.columns[columns])
+        self._bound(columns, values, values)
+
+    def make_whole(self, columns: Columns, told: Say) -> None:
+        """Make a group of columns whole, and hold it.
+
+        Each round raises those closest below a whole number to it; the others fall or rise on their own.
+        One alone without room is lowered. Where neither can be, orders may be short again. Raises SolveError
+        where no solution is left.
+        """
+        most = len(columns)
+        frozen: tuple[Columns, Floats, Floats] | None = None
+        may_freeze = True
+        while len(open_ := in_parts(self.found.columns[columns])):
+            told(f"{len(columns) - len(open_):,} of {len(columns):,} numbers whole")
+            if len(open_) <= FEW and frozen is None and may_freeze:
+                others = np.delete(columns, open_)
+                frozen = others, self.lower[others].copy(), self.upper[others].copy()
+                self.hold(others)
+            most = min(most, max(LEAST, int(SHARE * len(open_))))
+            chosen = columns[open_[:most]]
+            if self.bound(chosen, np.ceil(self.found.columns[chosen]), self.upper[chosen].copy()):
+                most *= PACE
+                continue
+            if len(chosen) > 1:
+                most = max(1, len(chosen) // PACE)
+                continue
+            if frozen is not None:
+                self._bound(*frozen)
+                frozen, may_freeze = None, False
+                continue
+            if self.bound(chosen, self.lower[chosen].copy(), np.floor(self.found.columns[chosen])):
+                continue
+            if not self.free_shorts():
+                raise SolveError("Infeasible")
+            most = len(columns)
+        self.hold(columns)

@@ -1,0 +1,70 @@
+"""Independent copies of a nursery in one scenario: every name of a copy is its own."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import Any
+
+from model.scenario.entities import Scenario
+
+NAMES = {
+    "orders": ("order", "product"),
+    "products": ("product", "scion", "rootstock", "method", "final_format"),
+    "seed_lots": ("lot", "variety", "germination_zone", "bench_zone"),
+    "tray_formats": ("format",),
+    "methods": ("method", "holding_zone"),
+    "stages": ("method", "zone"),
+    "zones": ("zone",),
+    "zone_days": ("zone",),
+    "modules": ("module", "zone"),
+    "crews": ("crew",),
+    "crew_days": ("crew",),
+    "labour_standards": ("skill", "method", "format"),
+    "packs": ("item",),
+    "supplies": ("supply",),
+    "supply_uses": ("supply", "method", "format"),
+    "buy_in_offers": ("offer", "product"),
+    "age_effects": ("method",),
+}
+"""Columns of each table that name something of the nursery; days off are of all copies."""
+
+LISTS = {"products": ("scion_formats", "rootstock_formats"), "crews": ("skills",)}
+"""Columns that hold several such names."""
+
+
+def copies(scenario: Scenario, count: int) -> Scenario:
+    """The nursery so many times; overhead stays that of one."""
+    scenario = replace(
+        scenario,
+        labour_standards=_by_format(scenario, scenario.labour_standards, "task"),
+        supply_uses=_by_format(scenario, scenario.supply_uses, "supply", "per"),
+    )
+    tables: dict[str, Any] = {}
+    for table in fields(scenario):
+        if table.name in NAMES:
+            rows = getattr(scenario, table.name)
+            tables[table.name] = tuple(_renamed(table.name, row, n) for n in range(count) for row in rows)
+    return replace(scenario, **tables)
+
+
+def _by_format(scenario: Scenario, rows: tuple[Any, ...], *key: str) -> tuple[Any, ...]:
+    """The rows, those for every method and format as one for each format that has none of its own."""
+    own = {(*(getattr(row, name) for name in key), row.format) for row in rows if row.method is None}
+    found: list[Any] = []
+    for row in rows:
+        if row.method is not None or row.format is not None:
+            found.append(row)
+            continue
+        free = [
+            t.format for t in scenario.tray_formats if (*(getattr(row, k) for k in key), t.format) not in own
+        ]
+        found += [replace(row, format=name) for name in free]
+    return tuple(found)
+
+
+def _renamed(table: str, row: Any, n: int) -> Any:
+    names = {
+        column: f"{getattr(row, column)} {n}" for column in NAMES[table] if getattr(row, column) is not None
+    }
+    lists = {column: tuple(f"{name} {n}" for name in getattr(row, column)) for column in LISTS.get(table, ())}
+    return replace(row, **names, **lists)

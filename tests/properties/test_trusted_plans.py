@@ -1,0 +1,167 @@
+"""Whole plans keep relations that need no optimum: copies of a nursery, more of anything, deliveries."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.planned.plan_tables import Plan
+from model.proof.audit import audit
+from model.scenario.choices import ZoneUse
+from model.scenario.entities import BuyInOffer, Pack, Scenario
+from model.solve import plan
+from tests.copies import copies
+from tests.depth import deep
+from tests.strategies import (
+    HANDS,
+    SPECIMENS,
+    WORK,
+    base_scenario,
+    day,
+    order,
+    pool,
+    units,
+    with_nursery,
+    with_rows,
+)
+
+NEAR, LUMPY = 0.0025, 0.01
+"""Shares by which a plan may be dearer than another tells it could be, without and with fixed costs."""
+
+
+def sound(scenario: Scenario) -> Plan:
+    """The plan, which stands the audit."""
+    made = plan(scenario)
+    assert [check for check in audit(scenario, made) if not check.passed] == []
+    return made
+
+
+def book(
+    wave_cost: float = 0.0, *, packs: bool = False, work: bool = False, in_units: bool = False
+) -> Scenario:
+    """Three orders of one grafted product, due three days apart, with windows two days wide."""
+    base = base_scenario()
+    scenario = replace(
+        with_nursery(base, last_day=day(21), wave_cost=wave_cost),
+        orders=tuple(order(f"O-{n}", "Red on Stout", 40 + 30 * n, 14 + 3 * n) for n in range(3)),
+    )
+    if packs:
+        sizes = (Pack("Red A", 100.0, 30.0), Pack("Red A", 500.0, 110.0), Pack("Stout A", 50.0, 14.0))
+        scenario = replace(scenario, packs=sizes)
+    if work:
+        scenario = replace(scenario, labour_standards=WORK, crews=HANDS)
+    if in_units:
+        zones = (*base.zones[:2], units("Chamber", 3, 8.0, 2, 0.3), base.zones[3])
+        scenario = replace(scenario, zones=zones)
+    return scenario
+
+
+def check_copies(scenario: Scenario, count: int) -> None:
+    """So many copies cost so many times one."""
+    scenario = with_nursery(scenario, overhead=0.0)
+    one, many = plan(scenario).facts.objective, sound(copies(scenario, count)).facts.objective
+    near = LUMPY if scenario.nursery.wave_cost else NEAR
+    assert many == pytest.approx(count * one, rel=near, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_copies_of_specimens(name: str) -> None:
+    check_copies(SPECIMENS[name], 3)
+
+
+@given(
+    st.integers(2, 5),
+    st.sampled_from([0.0, 12.0, 60.0, 300.0]),
+    st.booleans(),
+    st.booleans(),
+    st.booleans(),
+)
+@settings(max_examples=deep(10))
+def test_copies_of_a_book(count: int, wave_cost: float, packs: bool, work: bool, in_units: bool) -> None:
+    check_copies(book(wave_cost, packs=packs, work=work, in_units=in_units), count)
+
+
+def test_published_lot_sizes_hold_for_copies() -> None:
+    """Wagner and Whitin: of 30 and 60 plants a day apart, at 12 a wave, three copies cost three times one."""
+    one = SPECIMENS["wave cost"]
+    cost = plan(one).facts.objective
+    assert plan(copies(one, 3)).facts.objective == pytest.approx(3 * cost, abs=0.01)
+
+
+def bought_in(least: int, quantity: int, price: float = 3.0) -> Scenario:
+    """An order that can only be bought in, from an offer of at least so many plants."""
+    base = base_scenario(orders=(order("O-1", "Red on Stout", quantity, 16),), seed_lots=())
+    offer = BuyInOffer("Neighbour", "Red on Stout", price, 2, ("Tue",), None, None, least, None)
+    return replace(base, packs=(), buy_in_offers=(offer,))
+
+
+def test_a_delivery_may_exceed_what_is_needed() -> None:
+    made = sound(bought_in(400, 399))
+    assert made.short == 0
+    assert made.buy_in[["plants", "spare", "amount"]].to_numpy().tolist() == [[399.0, 1.0, 1200.0]]
+
+
+def test_nothing_is_bought_where_the_least_costs_more_than_the_penalty() -> None:
+    made = sound(bought_in(400, 10))
+    assert made.short == 10
+    assert made.buy_in.empty
+
+
+STEPS = range(27)
+"""Steps of half an hour or of one slot."""
+
+
+def check_steps(scenarios: list[Scenario]) -> None:
+    """No scenario costs more than one that has less of something."""
+    least = float("inf")
+    for scenario in scenarios:
+        made = sound(scenario)
+        near = LUMPY if scenario.nursery.wave_cost else NEAR
+        assert made.facts.objective <= least * (1 + near) + 1e-6
+        least = min(least, made.facts.objective)
+
+
+@pytest.mark.parametrize("wave_cost", [0.0, 60.0])
+def test_more_hours_a_week_never_cost_more(wave_cost: float) -> None:
+    hours = [replace(HANDS[1], week_hours_per_head=8.0 + step / 2) for step in STEPS]
+    of = book(wave_cost, work=True)
+    check_steps([replace(of, crews=(HANDS[0], crew)) for crew in hours])
+
+
+@pytest.mark.parametrize("use", [ZoneUse.HEALING, ZoneUse.BENCH])
+def test_more_slots_never_cost_more(use: ZoneUse) -> None:
+    of, first = book(30.0, packs=True), 8.0 if use is ZoneUse.HEALING else 14.0
+    check_steps(
+        [
+            with_rows(
+                of, "zones", lambda row, n=step: replace(row, slots=first + n) if row.use is use else row
+            )
+            for step in STEPS
+        ]
+    )
+
+
+def test_more_stock_never_costs_more() -> None:
+    of = book(30.0, packs=True)
+    check_steps(
+        [with_rows(of, "seed_lots", lambda row, n=step: replace(row, stock=20 * n)) for step in STEPS]
+    )
+
+
+def test_a_larger_offer_never_costs_more() -> None:
+    chamber = pool("Chamber", ZoneUse.HEALING, 8.0)
+    of = with_rows(book(30.0), "zones", lambda row: chamber if row.use is ZoneUse.HEALING else row)
+    offer = BuyInOffer("Neighbour", "Red on Stout", 4.0, 5, ("Tue", "Thu"), None, None, 30, 30)
+    check_steps(
+        [replace(of, buy_in_offers=(replace(offer, most_per_delivery=30 + 3 * step),)) for step in STEPS]
+    )
+
+
+def test_the_same_scenario_gives_the_same_plan() -> None:
+    of = copies(book(60.0, packs=True), 3)
+    first, second = plan(of), plan(of)
+    for table in ("waves", "joins", "deliveries", "purchases"):
+        assert getattr(first, table).equals(getattr(second, table))
