@@ -147,7 +147,7 @@ def bought() -> tuple[Scenario, Plan]:
         return ("Growers", day(t), regular, overtime, 16.0, 2.0, temporary, hands, pay)
 
     def offered(order: str, arrives: int, by: int, plants: float) -> tuple[Any, ...]:
-        return ("offer", "Red plain", order, day(arrives), day(by), plants, 1.5, plants * 1.5)
+        return ("offer", "Red plain", order, day(arrives), day(by), plants, 0.0, 1.5, plants * 1.5)
 
     def row(order: str, due: date, plants: int, *filled: float | None) -> tuple[Any, ...]:
         return (order, "Market farm", "Red plain", due, plants, *filled)

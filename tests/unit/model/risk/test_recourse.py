@@ -224,7 +224,7 @@ def test_what_the_plan_has_in_a_delivery_counts_for_its_least_and_most() -> None
     assert short(full) == [3, 0]
     # So many of two orders together are in the delivery as well.
     parts = [
-        ("neighbour", "Red on Stout", name, day(15), day(15), n, 3.0, 3 * n)
+        ("neighbour", "Red on Stout", name, day(15), day(15), n, 0.0, 3.0, 3 * n)
         for name, n in (("O-1", 5.0), ("O-2", 20.0))
     ]
     assert after(scenario(only), 50.0, 60.0, made=planned(buy_in=parts)).bought.tolist() == [7]

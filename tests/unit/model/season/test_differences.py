@@ -85,7 +85,7 @@ def test_each_job_has_the_day_on_which_it_is_done() -> None:
     bought = replace(
         made,
         orders=made.orders.assign(short=3.0, due_day=day(14)),
-        buy_in=by_place("buy_in", [("Ours", "Pair", "O-1", day(12), day(10), 9.0, 1.0, 9.0)]),
+        buy_in=by_place("buy_in", [("Ours", "Pair", "O-1", day(12), day(10), 9.0, 0.0, 1.0, 9.0)]),
         purchases=by_place("purchases", [("Red A", "seed", 100.0, 3.0, 5.0, 15.0, day(6), day(2), 0.0)]),
     )
     days = {row[1]: row[0] for row in found(made.tables, bought.tables)}
