@@ -201,6 +201,14 @@ def test_margins_of_a_scenario_are_those_of_its_plan(name: str) -> None:
         assert wave["usable_per_tray"] == pytest.approx(cells[wave["format"]] * share / (1 + margin))
 
 
+def test_levels_are_the_orders_own_the_nurserys_or_the_critical_ratio() -> None:
+    """A plant short costs 50, a plant over 10, a fifth of it."""
+    assert order_levels(four_orders()).tolist() == [0.9, 0.6, 0.95, 0.8]
+    assert order_levels(take_only(0.7)).tolist() == [0.7]
+    priced = with_nursery(take_only(), margin_policy=MarginPolicy.PRICED, plant_cost=10.0)
+    assert order_levels(priced).tolist() == pytest.approx([(50 - 10) / 50])
+
+
 def test_an_order_filled_in_every_season_is_reached_whatever_its_level() -> None:
     """Of 50 seasons all must fill it for a level of .99, and all do."""
     found = tune(take_only(0.99, take=1.0), seasons=50, seed=5)
