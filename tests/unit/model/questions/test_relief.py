@@ -1,7 +1,7 @@
 """Relief names the limit, the day and the least amount, as worked by hand."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from math import ceil
 from typing import Any
 
@@ -186,6 +186,15 @@ def test_an_order_that_may_be_declined_is_not_short() -> None:
     assert least_relief(declined).short == {}
 
 
+def test_an_order_declined_gets_no_relief_beside_one_that_is_short() -> None:
+    """Neither can be reached by its due day; one is declined."""
+    short = replace(base_scenario().orders[0], due_day=day(6))
+    declined = replace(short, order="declined", price=1.0, decline=Decline.WHOLE)
+    relief = least_relief(replace(base_scenario(), orders=(declined, short)))
+    assert relief.short == pytest.approx({"O-1": 100})
+    assert [(item.kind, item.name) for item in relief.items] == [("due day", "O-1")]
+
+
 def test_what_nobody_grows_or_offers_is_beyond_relief() -> None:
     scenario = with_rows(base_scenario(), "products", lambda row: replace(row, source=Source.BUY))
     relief = least_relief(scenario)
@@ -269,6 +278,11 @@ def test_of_orders_that_could_use_a_limit_those_are_served_that_do(name: str) ->
     ]
 
 
+def test_the_proof_of_an_item_is_what_is_short_with_all_others() -> None:
+    """Without one of A's three days A is short of 4 trays, and B is not; and the other way round."""
+    assert least_relief(six_slots("Chamber")).proof == pytest.approx([40.0] * 6)
+
+
 def test_an_item_that_only_makes_room_serves_the_order_that_gets_the_room() -> None:
     """Nobody grafts on day 7, and B, of the higher penalty, takes the room of day 4 from A.
 
@@ -283,6 +297,18 @@ def test_an_item_that_only_makes_room_serves_the_order_that_gets_the_room() -> N
     assert relief.short == pytest.approx({"A": 100})
     assert [(item.kind, item.day, item.amount, item.orders) for item in relief.items] == [
         ("hours", day(7), pytest.approx(5.0), ("A",))
+    ]
+
+
+def test_trays_on_the_bench_serve_the_order_that_they_are_for() -> None:
+    """Not held, O-1 is grafted on day 10 and O-2 on day 12; on day 9 the trays of either could be there."""
+    of = SPECIMENS["wave cost"]
+    first, second = of.orders
+    of = replace(of, orders=(first, replace(second, due_day=first.due_day + timedelta(days=2))))
+    of = with_rows(of, "zones", lambda z: replace(z, slots=6.0) if z.zone == "Bench" else z)
+    of = with_rows(of, "methods", lambda row: replace(row, holding_limit_days=0))
+    assert [(item.day, item.orders) for item in least_relief(of).items] == [
+        (day(t), (name,)) for t, name in ((8, "O-1"), (9, "O-1"), (10, "O-2"), (11, "O-2"))
     ]
 
 
