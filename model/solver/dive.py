@@ -15,8 +15,9 @@ Columns = NDArray[np.intp]
 WHOLE_ENOUGH = 1e-6
 """A value as close as this to a whole number is whole."""
 
-SHARE, LEAST = 0.35, 1
-"""A round raises this share of the columns in parts, and no fewer than so many."""
+SHARE, LEAST, SMALLEST = 0.35, 10, 0.005
+"""A round raises this share of the columns in parts, and no fewer than so many or, where that is fewer, than
+``SMALLEST`` of the group."""
 
 PACE = 4
 """A round that fails is tried with so many times fewer columns; one that succeeds is followed by more."""
@@ -93,7 +94,7 @@ class Dive:
         One alone without room is lowered. Where neither can be, orders may be short again. Raises SolveError
         where no solution is left.
         """
-        most = len(columns)
+        most, least = len(columns), max(1, min(LEAST, int(SMALLEST * len(columns))))
         frozen: tuple[Columns, Floats, Floats] | None = None
         may_freeze = True
         while len(open_ := in_parts(self.found.columns[columns])):
@@ -102,7 +103,7 @@ class Dive:
                 others = np.delete(columns, open_)
                 frozen = others, self.lower[others].copy(), self.upper[others].copy()
                 self.hold(others)
-            most = min(most, max(LEAST, int(SHARE * len(open_))))
+            most = min(most, max(least, int(SHARE * len(open_))))
             chosen = columns[open_[:most]]
             if self.bound(chosen, np.ceil(self.found.columns[chosen]), self.upper[chosen].copy()):
                 most *= PACE
