@@ -56,9 +56,8 @@ def price_ranges(solved: Solved) -> pd.DataFrame:
     for orders that are short. Raises SolveError where HiGHS reaches no optimum.
     """
     compiled = solved.priced_in
-    highs = solver(compiled, presolve="off")
-    highs.setBasis(solved.priced.highs.getBasis())
-    solution = run(highs)
+    # Solved without a start: in a basis left from before hands were held, they would limit the ranges.
+    solution = run(solver(compiled, presolve="off"), start=run(solver(compiled)))
     short = compiled.values(solution.columns)["short"] > 1e-6
     rows = []
     for price in prices(solved.program):
