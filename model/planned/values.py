@@ -12,8 +12,8 @@ from model.program.index_sets import Coefs, CrewOnDay
 from model.program.program import Program
 from model.scenario.choices import MethodKind
 
-TINY = 1e-7
-"""Amounts below this count as 0: the solver's own tolerance."""
+TINY = 1e-6
+"""Amounts below this count as 0: sums of the solver's own tolerance, 1e-7, stay below it."""
 
 Floats = NDArray[np.float64]
 
