@@ -15,9 +15,8 @@ Columns = NDArray[np.intp]
 WHOLE_ENOUGH = 1e-6
 """A value as close as this to a whole number is whole."""
 
-SHARE, LEAST, SMALLEST = 0.35, 10, 0.005
-"""A round raises this share of the columns in parts, and no fewer than so many or, where that is fewer, than
-``SMALLEST`` of the group."""
+LEAST, SMALLEST = 10, 0.005
+"""A round raises no fewer columns than so many or, where that is fewer, than ``SMALLEST`` of the group."""
 
 PACE = 4
 """A round that fails is tried with so many times fewer columns; one that succeeds is followed by more."""
@@ -87,10 +86,11 @@ class Dive:
         values = np.round(self.found.columns[columns])
         self._bound(columns, values, values)
 
-    def make_whole(self, columns: Columns, told: Say) -> None:
+    def make_whole(self, columns: Columns, share: float, told: Say) -> None:
         """Make a group of columns whole, and hold it.
 
-        Each round raises those closest below a whole number to it; the others fall or rise on their own.
+        Each round raises a ``share`` of those in parts, the closest below a whole number; the others fall or
+        rise on their own.
         One alone without room is lowered. Where neither can be, orders may be short again. Raises SolveError
         where no solution is left.
         """
@@ -103,7 +103,7 @@ class Dive:
                 others = np.delete(columns, open_)
                 frozen = others, self.lower[others].copy(), self.upper[others].copy()
                 self.hold(others)
-            most = min(most, max(least, int(SHARE * len(open_))))
+            most = min(most, max(least, int(share * len(open_))))
             chosen = columns[open_[:most]]
             if self.bound(chosen, np.ceil(self.found.columns[chosen]), self.upper[chosen].copy()):
                 most *= PACE

@@ -58,6 +58,9 @@ FILLED = 1e-6
 CLOSE = 0.0025
 """Gap to the bound, as a share of it, above which more is tried than one dive."""
 
+SHARES = (0.35, 0.5)
+"""Shares of the numbers in parts that a round of a dive raises, in the order in which they are tried."""
+
 
 def _groups(program: Program, compiled: Compiled) -> list[Columns]:
     """Columns of the groups in the order in which the dive makes them whole.
@@ -131,26 +134,35 @@ def _filled(compiled: Compiled, continuous: Solution) -> Columns:
 
 
 def _dived(
-    compiled: Compiled, start: Solution | None, shorts: Columns, groups: list[Columns], told: Say
+    compiled: Compiled,
+    start: Solution | None,
+    shorts: Columns,
+    groups: list[Columns],
+    share: float,
+    told: Say,
 ) -> Solution:
     """A whole solution by a dive in which the orders of ``shorts`` stay filled as long as that can be."""
     dive = Dive(compiled, start, shorts)
     for columns in groups:
-        dive.make_whole(columns, told)
+        dive.make_whole(columns, share, told)
     return _packed(dive)
 
 
 def _best_dive(
     compiled: Compiled, continuous: Solution, bound: float, groups: list[Columns], progress: Say
 ) -> Solution:
-    """The dive that keeps orders filled; where it is not close, the cheaper of it and one that need not."""
-    told = [part_of(f"whole trays, try {n} of at most 2", progress) for n in (1, 2)]
+    """The cheapest of the dives tried until one is close: two that keep orders filled, one that need not."""
     filled = _filled(compiled, continuous)
     start = continuous if sum(map(len, groups)) > FEW_COLUMNS else None
-    best = _dived(compiled, start, filled, groups, told[0])
-    if best.objective > bound + CLOSE * abs(bound):
-        free = _dived(compiled, start, filled[:0], groups, told[1])
-        best = min(best, free, key=lambda solution: solution.objective)
+    tries = [*((filled, share) for share in SHARES), (filled[:0], SHARES[0])]
+    best: Solution | None = None
+    for n, (shorts, share) in enumerate(tries, 1):
+        told = part_of(f"whole trays, try {n} of at most {len(tries)}", progress)
+        found = _dived(compiled, start, shorts, groups, share, told)
+        best = found if best is None else min(best, found, key=lambda solution: solution.objective)
+        if best.objective <= bound + CLOSE * abs(bound):
+            return best
+    assert best is not None
     return best
 
 
@@ -183,7 +195,7 @@ def _from_parts(
         values = np.round(best.columns[here])
         dive.bound(part.columns[here], values, values)
     for columns in groups:
-        dive.make_whole(columns, told)
+        dive.make_whole(columns, SHARES[0], told)
     return _packed(dive), gain
 
 
