@@ -21,7 +21,7 @@ from model.solver.compiled import (
     with_fixed,
 )
 from model.solver.dive import Columns, Dive
-from model.solver.parts import parts
+from model.solver.book_parts import book_parts
 from model.solver.strong import Strong
 
 SMALL_BOOK = 60
@@ -182,7 +182,7 @@ def _from_parts(
     kept[compiled.columns(PLANNED)] = True
     dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
     gain = 0.0
-    found = parts(strong.widened(), strong.optimum, SMALL_BOOK)
+    found = book_parts(strong.widened(), strong.optimum, SMALL_BOOK)
     for n, part in enumerate(found, 1):
         if not 0 < np.count_nonzero(sown[part.columns]) <= SMALL_BOOK:
             continue

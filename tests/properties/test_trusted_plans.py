@@ -84,8 +84,8 @@ def test_copies_of_a_book(count: int, wave_cost: float, packs: bool, work: bool,
     check_copies(book(wave_cost, packs=packs, work=work, in_units=in_units), count)
 
 
-def test_published_lot_sizes_hold_for_copies() -> None:
-    """Wagner and Whitin: of 30 and 60 plants a day apart, at 12 a wave, three copies cost three times one."""
+def test_copies_of_lot_sizes_cost_the_same_to_the_cent() -> None:
+    """Three copies of a book with a fixed cost of a wave cost three times one, to the cent."""
     one = SPECIMENS["wave cost"]
     cost = plan(one).facts.objective
     assert plan(copies(one, 3)).facts.objective == pytest.approx(3 * cost, abs=0.01)

@@ -39,14 +39,14 @@ WORTHLESS = 1e-7
 """A row with a price no higher than this is not scarce."""
 
 
-class Part(NamedTuple):
+class BookPart(NamedTuple):
     """A part: its program, and its columns in the whole program."""
 
     compiled: Compiled
     columns: Columns
 
 
-def parts(compiled: Compiled, optimum: Solution, most: int) -> list[Part]:
+def book_parts(compiled: Compiled, optimum: Solution, most: int) -> list[BookPart]:
     """The parts of a program, none with more than ``most`` waves but those that cannot be split.
 
     ``compiled`` may have rows beyond those of its groups; ``optimum`` is an optimum of it.
@@ -128,7 +128,7 @@ def _joined(
     return label
 
 
-def _cut(compiled: Compiled, columns: Columns) -> Part:
+def _cut(compiled: Compiled, columns: Columns) -> BookPart:
     matrix = csc_array(compiled.matrix[:, columns])
     rows = np.unique(matrix.indices)
     place = np.full(matrix.shape[0], -1, dtype=np.intp)
@@ -147,4 +147,4 @@ def _cut(compiled: Compiled, columns: Columns) -> Part:
         position={},
         rows={},
     )
-    return Part(made, columns)
+    return BookPart(made, columns)
