@@ -11,6 +11,7 @@ from scipy.sparse import csc_array, csr_array
 from model.phases import Say, part_of, silent
 from model.program.program import Program
 from model.program.variables import WHOLE
+from model.solver.book_parts import book_parts
 from model.solver.compiled import (
     Compiled,
     Solution,
@@ -21,7 +22,6 @@ from model.solver.compiled import (
     with_fixed,
 )
 from model.solver.dive import Columns, Dive
-from model.solver.book_parts import book_parts
 from model.solver.strong import Strong
 
 SMALL_BOOK = 60
