@@ -158,7 +158,7 @@ def test_charts_are_told_to_a_screen_reader(chromium: Browser, small: Path) -> N
         assert any(name.endswith("Blue (plants): 30") for name in names)
         assert ("columnheader", "Blue (plants)") in told
         described = {node.get("description", {}).get("value", "") for node in tree}
-        assert "Columns: plants." in described
+        assert "Columns: plants. Numbers in the table above." in described
 
 
 def test_without_its_script_a_page_reads_the_same(chromium: Browser, small: Path) -> None:
