@@ -73,9 +73,10 @@ class Replanned:
 
 @dataclass(frozen=True, slots=True)
 class NewPlan:
-    """A new plan: its cost, its gap (the most that another plan could save), and the jobs that it changes.
+    """A new plan: its cost, the gap that a saving must exceed, and the jobs that it changes.
 
-    ``cost`` and ``gap`` are in currency. Jobs that keeping the last plan changes too do not count.
+    ``cost`` and ``gap`` are in currency. ``gap`` is the larger of what the proofs of this plan and of the
+    last one leave open. Jobs that keeping the last plan changes too do not count.
     """
 
     cost: float
@@ -105,15 +106,21 @@ def usual_upset(scenario: Scenario) -> float:
 
 
 def replan(
-    scenario: Scenario, last: Tables, *, upset: float | None = None, progress: Say = silent
+    scenario: Scenario,
+    last: Tables,
+    *,
+    upset: float | None = None,
+    left_open: float = 0.0,
+    progress: Say = silent,
 ) -> Replanned:
     """The plan of least cost from the scenario's ``today``, in whole trays, compared with the last plan.
 
     The last plan is kept if it can be carried out and no new plan is worth its changes. A new plan is worth
     them if it fills more of the orders that the last plan filled; or if it saves more than its own gap and
     more than ``upset`` for each job that changes (in currency; None: ``usual_upset``). Only the choice of the
-    plan counts the upset: no cost contains it. Orders that were filled stay filled wherever possible. Raises
-    SolveError where HiGHS reaches no optimum.
+    plan counts the upset: no cost contains it. ``left_open``: what the proof of the last plan left open, in
+    currency; a saving within it is no news, and no reason to change. Orders that were filled stay filled
+    wherever possible. Raises SolveError where HiGHS reaches no optimum.
     """
     upset = usual_upset(scenario) if upset is None else upset
     with collector_paused():
@@ -132,7 +139,7 @@ def replan(
         made = _made_anew(program, compiled, jobs, promised, upset, progress)
         bound = proved_bound(continuous.objective, made.objective)
         changed = sum(job.differs(float(made.columns[job.column])) for job in jobs)
-        found = NewPlan(made.objective, made.objective - bound, changed)
+        found = NewPlan(made.objective, max(made.objective - bound, left_open), changed)
         kept = (
             carried is not None
             and carried.objective - made.objective <= max(found.gap, upset * found.jobs) + CLOSE

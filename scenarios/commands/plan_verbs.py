@@ -70,7 +70,7 @@ def replan(options: Namespace) -> int:
     from reports.study.study import print_study, write_study
     from scenarios.commands.study_verbs import with_changes
     from scenarios.commands.work_files import CALENDAR, FILES, NoWork, earlier_feed, write_work
-    from scenarios.files.read_plan import read_last
+    from scenarios.files.read_plan import left_open, read_last
     from scenarios.studies.replan import replan_study
 
     names = (*PLAN_FILES, "replan.xlsx", "replan.html", "replan_pictures/", *FILES)
@@ -82,9 +82,9 @@ def replan(options: Namespace) -> int:
         scenario = case.scenario
         if scenario.nursery.today is None:
             raise Refused("the scenario has no today: write it into the table nursery, or give --today")
-        last = read_last(options.last)
+        last, gap = read_last(options.last), left_open(options.last)
         with solving():
-            again = replanning.replan(scenario, last, upset=options.upset, progress=phase)
+            again = replanning.replan(scenario, last, upset=options.upset, left_open=gap, progress=phase)
             result = plan_of(again.solved, progress=phase)
             checks = _proved(scenario, result, phase)
             study = replan_study(scenario, last, again, result, progress=phase)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from model.planned.plan_schema import PlanColumn, PlanTable
-from model.planned.plan_tables import PLAN_TABLES, Tables, frame
+from model.planned.plan_tables import FACTS, PLAN_TABLES, Tables, frame
 from model.scenario.csv_text import uncover
 from model.scenario.schema import Type
 from scenarios.cells.faults import BadInput, Fault
@@ -57,6 +57,27 @@ def read_last(folder: Path) -> Tables:
     if faults:
         raise BadInput(faults)
     return {name: frame(name, [row for _, row in rows[name]]) for name in NEEDED}
+
+
+def left_open(folder: Path) -> float:
+    """What the proof of the plan in ``folder`` left open, in currency; 0 where its facts are not there.
+
+    Raises ``BadInput`` with every fault of the facts.
+    """
+    path, source = last_tables(folder)[0].with_name(f"{FACTS.name}.csv"), TableSource()
+    if not path.is_file():
+        return 0.0
+    read_table_file(FACTS, path, source)
+    faults = source.faults
+    rows: list[tuple[int, Row]] = []
+    for grid in source.grids.values():
+        missing = list(_missing(FACTS, grid.rows))
+        faults += missing
+        if not missing:
+            rows += _rows(FACTS, grid.rows, faults)
+    if faults:
+        raise BadInput(faults)
+    return max((float(row["objective"] - row["bound"]) for _, row in rows), default=0.0)
 
 
 def last_tables(folder: Path) -> list[Path]:

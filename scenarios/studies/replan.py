@@ -105,7 +105,7 @@ def _answer(
         elif saved >= CENT:
             said.append(
                 f"A new plan would save {saved:,.2f} {money} by changing {again.found.jobs} jobs. A change "
-                f"must save more than the gap of the new plan, {again.found.gap:,.2f} {money}, and more than "
+                f"must save more than the gap of the plans, {again.found.gap:,.2f} {money}, and more than "
                 f"{again.upset:,.2f} {money} a job."
             )
     if not again.kept and again.carried_on is None:

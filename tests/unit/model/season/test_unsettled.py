@@ -100,6 +100,15 @@ def test_a_change_must_save_more_than_the_gap_of_the_new_plan(quantity: int, cos
     assert plan_of(found.solved).cost == pytest.approx(75.0 if kept else cost)
 
 
+@pytest.mark.parametrize("left_open, kept", [(0.0, False), (32.4, False), (32.6, True)])
+def test_what_the_last_proof_left_open_is_no_reason_to_change(left_open: float, kept: bool) -> None:
+    """50 plants instead of 100 save 32.50."""
+    smaller = with_rows(scenario(), "orders", lambda row: replace(row, quantity=50))
+    found = replan(smaller, before().tables, left_open=left_open)
+    assert found.kept == kept
+    assert found.found.gap == pytest.approx(max(5.0, left_open))
+
+
 def test_nothing_new_changes_nothing() -> None:
     found = again(3)
     assert found.kept
