@@ -112,17 +112,15 @@ def test_break_even_volume_is_where_short_plants_eat_up_the_saving() -> None:
     assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
 
 
-def test_a_change_by_a_jump_is_told_as_one() -> None:
-    """Below 60 plants none can be bought, from 60 on all can, for less than growing them costs."""
+def test_a_least_quantity_above_what_is_needed_is_bought_in_part() -> None:
+    """A delivery of 60 may hold spare plants; the continuous program buys a part of one."""
     base = with_offer()
     scenario = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=1.0, least_quantity=60),))
     study = break_even_study(scenario, of="volume", low=0.15, high=1.05, workers=1)
-    (found,) = rows(study, "Break-evens")
-    assert found["factor"] == pytest.approx(0.6, abs=0.01 + 1e-9)
-    assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
-    assert study.answer[0].startswith("The cheaper way changes at 0.")
-    assert "One of the costs jumps there" in study.answer[0]
-    assert all((row["cheaper"] == IN_HOUSE) == (row["amount"] < 60) for row in rows(study, "Curve"))
+    assert rows(study, "Break-evens") == []
+    curve = rows(study, "Curve")
+    assert [row["bought"] for row in curve] == pytest.approx([100 * row["factor"] for row in curve])
+    assert all(row["bought_short"] == 0 for row in curve)
 
 
 def test_no_break_even_is_an_answer() -> None:
