@@ -49,6 +49,7 @@ def test_plan_says_how_many_numbers_are_whole() -> None:
         "compile",
         "solve",
         "whole trays",
+        "whole trays, bound",
         "whole trays, search for a cheaper plan",
         "tables",
     ]
