@@ -151,8 +151,26 @@ def least_relief(scenario: Scenario) -> Relief:
     items += _penalties(*granted.program(items), beyond)
     items, proof = _proved(granted, items, beyond)
     program, compiled = granted.program(items)
-    served = _served(program, compiled, [name for name in short if name not in beyond], items)
+    curable = [name for name in short if name not in beyond]
+    served = all_served(granted, _served(program, compiled, curable, items), curable)
     return Relief(scenario, short, tuple(served), tuple(proof), tuple(beyond))
+
+
+def all_served(granted: Granted, items: list[Item], short: list[str]) -> list[Item]:
+    """The items, where a short order that none of them names is named by those without which it is short.
+
+    It may be filled with every item but any one of them, at the same cost: then all of them name it.
+    """
+    missed = [name for name in short if not any(name in item.orders for item in items)]
+    if not missed:
+        return items
+    without = [granted.short(other for other in items if other is not item) for item in items]
+    named = [[name for name in missed if name in left] for left in without]
+    tied = [name for name in missed if not any(name in names for names in named)]
+    return [
+        replace(item, orders=tuple(name for name in short if name in {*item.orders, *names, *tied}))
+        for item, names in zip(items, named, strict=True)
+    ]
 
 
 def _limit(item: Item) -> LimitOn:

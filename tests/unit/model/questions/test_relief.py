@@ -1,5 +1,6 @@
 """Relief names the limit, the day and the least amount, as worked by hand."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from math import ceil
@@ -7,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from model.questions.relief import STEPS, Granted, least_relief, with_moved
+from model.questions.relief import STEPS, Granted, Item, all_served, least_relief, with_moved
 from model.scenario.choices import Decline, Happened, MethodKind, Source, Task
 from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Progress, Scenario
 from model.scenario.people import CrewDay, LabourStandard
@@ -477,3 +478,18 @@ def test_no_day_is_made_earlier_once_something_has_happened() -> None:
     assert [item.kind for item in least_relief(late).items] == ["first day"]
     relief = least_relief(with_nursery(late, today=day(1)))
     assert (relief.items, relief.beyond) == ((), ("O-1",))
+
+
+@pytest.mark.parametrize("both, second", [((), ("b", "c")), (("b",), ("b", "c"))])
+def test_an_order_that_no_item_names_is_named_by_those_it_needs(
+    both: tuple[str, ...], second: tuple[str, ...]
+) -> None:
+    """Order c is short without the second item alone; order d is filled without either, so both name it."""
+    first, other = (Item("slots", name, None, 1.0, "slots", both) for name in ("Bench", "Room"))
+
+    class Solved(Granted):
+        def short(self, items: Iterable[Item]) -> dict[str, float]:
+            return {"a": 1.0} if list(items) == [other] else {"b": 2.0, "c": 3.0}
+
+    served = all_served(Solved(base_scenario()), [replace(first, orders=("a",)), other], ["a", "b", "c", "d"])
+    assert [item.orders for item in served] == [("a", "d"), (*second, "d")]
