@@ -1,4 +1,4 @@
-"""Currencies in use: the alphabetic codes of ISO 4217, list one (SIX, maintenance agency; as of 2026).
+"""Currencies in use and their decimals, by ISO 4217, list one (SIX, maintenance agency; as of 2026).
 
 Metals, bond market units, funds codes and the codes for tests and for no currency are left out.
 """
@@ -16,3 +16,26 @@ XPF YER ZAR ZMW ZWG
 """
 
 CODES = frozenset(_IN_USE.split())
+
+_USUAL = 2
+
+_OTHERS = {
+    0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF",
+    3: "BHD IQD JOD KWD LYD OMR TND",
+}
+"""Codes whose minor unit is not a hundredth, by its decimals: column "minor unit" of ISO 4217, list one.
+
+A minor unit of a fifth (MGA, MRU) stands there with 2 decimals, like most.
+"""
+
+_DECIMALS = {code: places for places, codes in _OTHERS.items() for code in codes.split()}
+
+
+def decimals(code: str) -> int:
+    """Decimals of a sum in the currency of a code."""
+    return _DECIMALS.get(code, _USUAL)
+
+
+def least_sum(code: str) -> float:
+    """Half of the smallest sum that is shown in the currency: any sum below it is shown as nothing."""
+    return 0.5 * 10.0 ** -decimals(code)

@@ -10,7 +10,7 @@ import os
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,8 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
+from model.scenario.currencies import decimals
+from model.scenario.entities import Nursery
 from reports.book import style
 from reports.book.stamp import written
 from reports.book.style import CellKind
@@ -61,7 +63,15 @@ class Formula:
     value: float | str
 
 
-Cell = str | float | int | date | Formula | None
+@dataclass(frozen=True, slots=True)
+class OfKind:
+    """A number with a kind of its own, in a column whose rows are of several kinds."""
+
+    value: float | None
+    kind: CellKind
+
+
+Cell = str | float | int | date | Formula | OfKind | None
 
 Row = Sequence[Cell] | Mapping[str, Cell]
 """Cells in the order of a table's columns, or by their keys, where cells without a column are left out."""
@@ -115,10 +125,11 @@ class Placed:
 
 
 class Book:
-    """A workbook being written."""
+    """A workbook being written, for a nursery, whose name stands at the foot of each page."""
 
-    def __init__(self, path: Path, title: str, foot: str) -> None:
-        self.foot = foot
+    def __init__(self, path: Path, title: str, nursery: Nursery) -> None:
+        self.foot = foot = nursery.name
+        self.decimals = decimals(nursery.currency)
         self._formats: dict[tuple[tuple[str, Any], ...], Any] = {}
         self.workbook = xlsxwriter.Workbook(
             str(path),
@@ -187,6 +198,7 @@ class Sheet:
         self._put(row, column, value, self.book.format(**properties))
 
     def _put(self, row: int, column: int, value: Cell, look: Any) -> None:
+        value = value.value if isinstance(value, OfKind) else value
         if value is None:
             self.page.write_blank(row, column, None, look)
         elif isinstance(value, Formula):
@@ -266,7 +278,11 @@ class Sheet:
                 if isinstance(value, Formula):
                     here = {key: f"{letter}{self.row + 1}" for key, letter in letters.items()}
                     value = Formula(value.text.format(**here), value.value)
-                self._put(self.row, n, value, looks[n])
+                look = looks[n]
+                if isinstance(value, OfKind):
+                    of_its_own = replace(columns[n], kind=value.kind)
+                    look = self.book.format(**self._look(of_its_own, first=n == 0))
+                self._put(self.row, n, value, look)
             self._heighten(values, style.BOX_POINTS if any(column.box for column in columns) else 0.0)
             self.row += 1
         self.last = (max(self.last[0], self.row - 1), max(self.last[1], len(columns) - 1))
@@ -288,7 +304,7 @@ class Sheet:
     def _look(self, column: SheetColumn, *, first: bool) -> dict[str, Any]:
         look = {
             **style.CELL,
-            "num_format": style.NUMBER_FORMATS[column.kind],
+            "num_format": style.number_format(column.kind, self.book.decimals),
             "text_wrap": column.kind in WRAPPED,
             **_side(column, first=first),
         }
@@ -306,13 +322,16 @@ class Sheet:
 
     def _widen(self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> None:
         for n, column in enumerate(columns):
-            longest = max((_shown_length(row[n], column.kind) for row in rows), default=4)
+            longest = max((len(self._shown(row[n], column.kind)) for row in rows), default=4)
             if column.total:
-                longest = max(longest, len(style.shown(column_total(rows, n), column.kind)))
+                longest = max(longest, len(self._shown(column_total(rows, n), column.kind)))
             word = max(len(part) for part in column.heading.split())
             if column.kind in WRAPPED:
                 longest = min(longest, column.widest)
             self.widths[n] = max(self.widths.get(n, 0), longest + 2.5, word + 3.5, 7)
+
+    def _shown(self, cell: Cell, kind: CellKind) -> str:
+        return style.shown(value_of(cell), kind_of(cell, kind), self.book.decimals)
 
     def _write_headings(self, columns: Sequence[SheetColumn]) -> None:
         self.headings.append(self.row)
@@ -330,7 +349,7 @@ class Sheet:
         for n, column in enumerate(columns):
             look = {
                 **style.TOTAL,
-                "num_format": style.NUMBER_FORMATS[column.kind],
+                "num_format": style.number_format(column.kind, self.book.decimals),
                 **_side(column, first=n == 0),
             }
             value: Cell = "Total" if n == 0 else None
@@ -412,13 +431,18 @@ def column_total(rows: Sequence[Sequence[Cell]], n: int) -> float:
 
 
 def _number(cell: Cell) -> float:
-    if isinstance(cell, Formula):
-        cell = cell.value
-    return float(cell) if isinstance(cell, int | float) else 0.0
+    value = value_of(cell)
+    return float(value) if isinstance(value, int | float) else 0.0
 
 
-def _shown_length(cell: Cell, kind: CellKind) -> int:
-    return len(style.shown(cell.value if isinstance(cell, Formula) else cell, kind))
+def value_of(cell: Cell) -> str | float | int | date | None:
+    """The value that a cell shows."""
+    return cell.value if isinstance(cell, Formula | OfKind) else cell
+
+
+def kind_of(cell: Cell, kind: CellKind) -> CellKind:
+    """The kind of a cell in a column of a kind."""
+    return cell.kind if isinstance(cell, OfKind) else kind
 
 
 @contextmanager

@@ -42,6 +42,7 @@ class CellKind(StrEnum):
     PRICE = "price"
     EACH = "each"
     SHARE = "share"
+    FACTOR = "factor"
     FIGURE = "figure"
 
 
@@ -51,12 +52,29 @@ NUMBER_FORMATS = {
     CellKind.COUNT: "#,##0",
     CellKind.DECIMAL: "#,##0.0",
     CellKind.HOURS: "#,##0.00",
-    CellKind.MONEY: "#,##0.00",
-    CellKind.PRICE: "#,##0.00##",
-    CellKind.EACH: "#,##0.0000",
     CellKind.SHARE: "0.0%",
+    CellKind.FACTOR: "#,##0.0000",
     CellKind.FIGURE: "General",
 }
+"""Number formats of what is no money."""
+
+FINER = 2
+"""Decimals that the price or the cost of one plant, hour or pack has beyond those of the currency."""
+
+
+def number_format(kind: CellKind, decimals: int) -> str:
+    """The number format of a kind of value; ``decimals``: those of the currency.
+
+    A price shows its finer decimals only where it has them, unless the currency has no decimals: a number
+    format that leaves them out would then end in a bare point.
+    """
+    if kind in NUMBER_FORMATS:
+        return NUMBER_FORMATS[kind]
+    if kind is CellKind.MONEY:
+        return "#,##0" + ("." + "0" * decimals if decimals else "")
+    optional = kind is CellKind.PRICE and decimals
+    return "#,##0." + "0" * decimals + ("#" if optional else "0") * FINER
+
 
 CELL: dict[str, Any] = {"valign": "vcenter", "font_color": INK}
 TITLE = {"bold": True, "font_size": 15, "font_color": INK}
@@ -85,8 +103,8 @@ def side(kind: CellKind) -> str:
     return "left" if kind in (CellKind.TEXT, CellKind.DAY, CellKind.FIGURE) else "right"
 
 
-def shown(value: Any, kind: CellKind) -> str:
-    """A value about as the workbook shows it, to estimate its width."""
+def shown(value: Any, kind: CellKind, decimals: int) -> str:
+    """A value about as the workbook shows it, to estimate its width; ``decimals``: those of the currency."""
     if value is None:
         return ""
     if isinstance(value, date):
@@ -101,7 +119,9 @@ def shown(value: Any, kind: CellKind) -> str:
         return f"{value:.1%}"
     if kind is CellKind.FIGURE:
         return f"{value:g}"
-    return f"{value:,.4f}" if kind in (CellKind.PRICE, CellKind.EACH) else f"{value:,.2f}"
+    if kind in (CellKind.HOURS, CellKind.FACTOR):
+        return f"{value:,.2f}" if kind is CellKind.HOURS else f"{value:,.4f}"
+    return f"{value:,.{decimals if kind is CellKind.MONEY else decimals + FINER}f}"
 
 
 def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
@@ -127,14 +147,13 @@ def _marker(mark: str) -> dict[str, Any]:
     return {"type": mark, "size": 7, "border": {"color": INK}, "fill": {"color": INK}}
 
 
-def printed(value: Any, kind: CellKind) -> str:
+def printed(value: Any, kind: CellKind, decimals: int) -> str:
     """A value in the workbook's number format, for pages and pictures."""
     if isinstance(value, str | date) or value is None:
-        return shown(value, kind)
+        return shown(value, kind, decimals)
     if kind in (CellKind.TEXT, CellKind.FIGURE):
         return f"{value:.10g}"
-    words = shown(value, kind)
-    if kind is CellKind.PRICE:
-        whole, places = words.split(".")
-        words = f"{whole}.{places[:2]}{places[2:].rstrip('0')}"
+    words = shown(value, kind, decimals)
+    if kind is CellKind.PRICE and decimals:
+        words = words[:-FINER] + words[-FINER:].rstrip("0")
     return words.removeprefix("-") if not words.strip("-0.,%") else words

@@ -6,6 +6,8 @@ from datetime import date
 
 from model.planned.job_tables import TASKS, Step
 from model.scenario.choices import Task
+from model.scenario.currencies import decimals
+from reports.book.style import FINER
 
 TO_MIND = {
     "blades": (
@@ -93,7 +95,7 @@ def one_more(limit: str, name: str, day: date | None) -> str:
 def price_of_limit(limit: str, name: str, day: date | None, value: float, currency: str) -> str:
     """The price of a limit, as one sentence."""
     verb = "costs" if value > 0 else "saves"
-    return f"{one_more(limit, name, day)} {verb} {money(abs(value))} {currency}"
+    return f"{one_more(limit, name, day)} {verb} {small_price(abs(value), currency)}"
 
 
 def held_range(low: float, high: float | None, unit: str) -> str:
@@ -104,14 +106,36 @@ def held_range(low: float, high: float | None, unit: str) -> str:
     return f"at least from {number(low)} to {number(high)} {plural}"
 
 
-def money(amount: float) -> str:
-    """Money with enough places to tell small prices apart."""
-    return f"{amount:,.2f}" if amount >= 0.1 else f"{amount:,.4f}"
+def digits(value: float, currency: str, finer: int = 0) -> str:
+    """A sum without its currency, which the sentence has named; ``finer``: decimals beyond the currency's."""
+    places = decimals(currency) + finer
+    return f"{round(value, places) + 0.0:,.{places}f}"  # + 0.0: no "-0.00"
 
 
-def number(amount: float) -> str:
+def amount(value: float, currency: str) -> str:
+    """A sum of money with the decimals of its currency, such as "1,234.50 EUR" or "1,235 JPY"."""
+    return f"{digits(value, currency)} {currency}"
+
+
+def unit_digits(value: float, currency: str) -> str:
+    """The cost or price of one plant, without its currency."""
+    return digits(value, currency, FINER)
+
+
+def unit_price(value: float, currency: str) -> str:
+    """The cost or price of one plant, with two more decimals than a sum: "1.2345 EUR" or "152.37 JPY"."""
+    return f"{unit_digits(value, currency)} {currency}"
+
+
+def small_price(value: float, currency: str) -> str:
+    """What one more of a limit is worth: as a sum, but with finer decimals where a sum has one digit left."""
+    small = value < 10.0 ** (1 - decimals(currency))
+    return unit_price(value, currency) if small else amount(value, currency)
+
+
+def number(value: float) -> str:
     """A number with at most one place."""
-    return f"{amount:,.1f}".removesuffix(".0")
+    return f"{value:,.1f}".removesuffix(".0")
 
 
 def counted(number: int, thing: str) -> str:

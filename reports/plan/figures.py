@@ -16,7 +16,7 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import ZoneUse
 from model.scenario.entities import Scenario
-from reports.book.words import money, one_more
+from reports.book.words import one_more, small_price
 
 
 def share_of(part: float, whole: float) -> float:
@@ -394,7 +394,7 @@ def saving(binding: Binding, currency: str) -> str:
     """What one more of a binding limit saves, in a sentence or two."""
     what = one_more(binding.limit, binding.name, binding.day)
     if binding.day is None:
-        return f"{what} saves {money(binding.saving)} {currency}."
+        return f"{what} saves {small_price(binding.saving, currency)}."
     on, span = ("in", "week") if binding.limit == "week hours" else ("on", "day")
     many = f"{binding.days} {span}" + ("" if binding.days == 1 else "s")
-    return f"{what} saves {money(binding.saving)} {currency}. Binds {on} {many}."
+    return f"{what} saves {small_price(binding.saving, currency)}. Binds {on} {many}."

@@ -11,6 +11,7 @@ from typing import Any
 
 from reports.book import style
 from reports.book.parts import Placed
+from reports.book.style import CellKind
 from reports.book.words import number, percent
 from reports.plan.figures import (
     busiest_crew,
@@ -151,7 +152,10 @@ def stack_picture(report: Report) -> Picture:
     chart = _chart(report, STACKED, placed, "product", series, shown)
     _finish(chart, "Cost of a plant by product", f"{report.currency} a plant")
     chart.set_x_axis({**AXIS, "text_axis": True})
-    unit = {"name": f"{report.currency} a plant", "num_format": "0.00"}
+    unit = {
+        "name": f"{report.currency} a plant",
+        "num_format": style.number_format(CellKind.MONEY, report.book.decimals),
+    }
     chart.set_y_axis({**AXIS, **unit, "major_gridlines": GRID})
     chart.set_legend({"position": "right", "font": FONT})
     return chart, f"{stack_words(report)} Numbers on the sheet Cost by product."

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
-from model.planned.plan_tables import Facts
 from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
@@ -101,13 +100,14 @@ def checks(report: Report) -> None:
     ]
     sheet.table(columns, rows)
     facts = [SheetColumn("fact", "What was run", widest=40), SheetColumn("value", "Value", widest=68)]
-    sheet.table(facts, facts_with_seconds(report.plan.facts))
+    sheet.table(facts, facts_with_seconds(report))
 
 
-def facts_with_seconds(facts: Facts) -> list[tuple[str, Cell]]:
+def facts_with_seconds(report: Report) -> list[tuple[str, Cell]]:
     """The facts of the run, and the seconds of each phase."""
+    facts = report.plan.facts
     seconds = ", ".join(f"{phase} {seconds:.2f}" for phase, seconds in facts.seconds.items())
-    return [*run_facts(facts), ("Seconds", seconds)]
+    return [*run_facts(facts, report.currency), ("Seconds", seconds)]
 
 
 def changed(report: Report) -> None:

@@ -7,9 +7,9 @@ from textwrap import shorten
 
 from model.planned.plan_tables import rows_of
 from reports.book import style
-from reports.book.parts import Cell, Formula, Sheet
+from reports.book.parts import Cell, Formula, Sheet, value_of
 from reports.book.style import CellKind
-from reports.book.words import number, percent
+from reports.book.words import amount, number, percent
 from reports.plan.figures import (
     actions,
     bindings,
@@ -82,10 +82,15 @@ def _section(sheet: Sheet, title: str, columns: tuple[int, int] = (LEFT[0], RIGH
 
 
 def _figure(sheet: Sheet, column: int, value: Cell, kind: CellKind, **more: object) -> None:
-    look = {**style.CELL, "num_format": style.NUMBER_FORMATS[kind], "align": "right", **more}
+    look = {
+        **style.CELL,
+        "num_format": style.number_format(kind, sheet.book.decimals),
+        "align": "right",
+        **more,
+    }
     sheet.write(sheet.row, column, value, **look)
-    held = value.value if isinstance(value, Formula) else value
-    sheet.widths[column] = max(sheet.widths[column], len(style.shown(held, kind)) + ROOM)
+    shown = style.shown(value_of(value), kind, sheet.book.decimals)
+    sheet.widths[column] = max(sheet.widths[column], len(shown) + ROOM)
 
 
 def _key_numbers(report: Report, sheet: Sheet) -> None:
@@ -124,10 +129,10 @@ def _cost_lines(report: Report, sheet: Sheet) -> None:
     costs, lines = report.tables["Costs"], report.cost_lines
     _section(sheet, f"Cost by line ({report.currency}; share)", RIGHT)
     total = sum(lines.values())
-    for n, (line, amount) in enumerate(lines.items()):
+    for n, (line, cost) in enumerate(lines.items()):
         sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
-        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", amount), CellKind.MONEY)
-        share = Formula(f"={costs.cell('share', n)}", share_of(amount, total))
+        _figure(sheet, RIGHT[0] + 1, Formula(f"={costs.cell('amount', n)}", cost), CellKind.MONEY)
+        share = Formula(f"={costs.cell('share', n)}", share_of(cost, total))
         _figure(sheet, RIGHT[1], share, CellKind.SHARE)
         sheet.row += 1
 
@@ -215,9 +220,9 @@ def _foot(report: Report, sheet: Sheet) -> None:
     facts = report.plan.facts
     passed = sum(check.passed for check in report.checks)
     sheet.lines(
-        f"{passed} of {len(report.checks)} checks passed. No plan costs less than {facts.bound:,.2f} "
-        f"{report.currency}: this one costs at most {percent(facts.gap)} more than the least. Status "
-        f"{facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
+        f"{passed} of {len(report.checks)} checks passed. No plan costs less than "
+        f"{amount(facts.bound, report.currency)}: this one costs at most {percent(facts.gap)} more than the "
+        f"least. Status {facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
         WIDTH * 1.2,
         {**style.NOTE, "font_size": 8},
     )

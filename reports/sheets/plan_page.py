@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import number, percent
+from reports.book.words import amount, number, percent, unit_price
 from reports.plan.figures import (
     actions,
     bindings,
@@ -42,7 +42,7 @@ def plan_study(report: Report) -> Study:
             _at_risk(report),
             *(_of_sheet(report, sheet) for sheet in report.book.sheets if sheet.tables),
         ],
-        facts_with_seconds(report.plan.facts),
+        facts_with_seconds(report),
     )
 
 
@@ -53,10 +53,10 @@ def _answer(report: Report) -> list[str]:
     declined = f", {number(numbers.declined)} are declined" if numbers.declined else ""
     sentences = [
         f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered:,.0f} plants ordered, for "
-        f"{numbers.cost:,.2f} {money}: {numbers.cost_per_plant:,.4f} {money} a plant.",
+        f"{amount(numbers.cost, money)}: {unit_price(numbers.cost_per_plant, money)} a plant.",
         f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "
         f"{short}{declined}.",
-        f"No plan costs less than {plan.facts.bound:,.2f} {money}: this one costs at most "
+        f"No plan costs less than {amount(plan.facts.bound, money)}: this one costs at most "
         f"{percent(plan.facts.gap)} more than the least.",
     ]
     chamber = fullest_chamber(scenario, plan)

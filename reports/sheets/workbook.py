@@ -83,9 +83,8 @@ def write_plan_workbook(
     plan's cost by order, from ``traced_parts``. ``profit_margin``: a share of the price, which the reader
     may change. ``changes``: the cells that the scenario changes, if it is a variant.
     """
-    name = scenario.nursery.name
     with whole_file(path) as part:
-        book = Book(part, f"Plan for {name}", name)
+        book = Book(part, f"Plan for {scenario.nursery.name}", scenario.nursery)
         report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
         left_out |= set() if changes else {CHANGES}

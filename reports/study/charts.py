@@ -14,12 +14,12 @@ from unicodedata import east_asian_width
 
 from model.planned.plan_tables import TINY
 from reports.book import style
-from reports.book.parts import SheetColumn
+from reports.book.parts import SheetColumn, value_of
 from reports.book.style import CellKind
 from reports.book.words import printable
 from reports.study import patterns as looks
 from reports.study.patterns import fill_of, line_of, mark_of
-from reports.study.study import Chart, Section, Study, lowest, series_name, value_of, x_title
+from reports.study.study import Chart, Section, Study, lowest, series_name, x_title
 from reports.study.templates import rendered
 
 WIDTH = 900
@@ -137,13 +137,14 @@ class Frame:
         return HEIGHT_ABOVE + PLOT_HEIGHT * (1 - self.axis.share(value))
 
 
-def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
+def svg_of(section: Section, chart: Chart, name: str = "chart", *, decimals: int) -> str:
     """The chart of the section's rows as an SVG element; ``name`` starts its ids.
 
+    ``decimals``: those of sums in the currency.
     It holds its title, its text and each value in words. The section must have at least one row.
     """
     columns = {column.key: column for column in section.columns}
-    categories = _texts(section, chart)
+    categories = _texts(section, chart, decimals)
     series = _series(section, chart, columns)
     axis = _axis(series, lowest(section, chart) if chart.kind == "points" else None)
     labels = [label if len(label) <= LONGEST_LABEL else f"{label[:LONGEST_LABEL]}…" for label in categories]
@@ -176,21 +177,21 @@ def svg_of(section: Section, chart: Chart, name: str = "chart") -> str:
         labels=list(enumerate(labels))[:: math.ceil(LEAST_BAND / frame.band)],
         slope=-math.degrees(SLOPE) if sloping else 0,
         legend=legend,
-        drawn=[(one, _path(one, frame), _marks(one, series, frame, categories)) for one in series],
+        drawn=[(one, _path(one, frame), _marks(one, series, frame, categories, decimals)) for one in series],
         looks=looks,
         rule=style.RULE,
         short=_short,
     ).replace("\n", "")
 
 
-def write_png(section: Section, chart: Chart, path: Path) -> None:
+def write_png(section: Section, chart: Chart, path: Path, *, decimals: int) -> None:
     """Write the same drawing as a PNG file; raises OSError if that fails."""
     import font_source_sans_pro as font
     import resvg_py
 
     files = [font.font_files_ttf["SourceSansPro"], font.font_files_ttf["SourceSansProBold"]]
     made = resvg_py.svg_to_bytes(
-        svg_string=svg_of(section, chart),
+        svg_string=svg_of(section, chart, decimals=decimals),
         font_files=files,
         style_sheet="text { font-family: 'Source Sans Pro' }",
         zoom=ZOOM,
@@ -211,7 +212,7 @@ def write_pictures(study: Study, folder: Path) -> None:
     words = []
     for n, (section, chart) in enumerate(charts, 1):
         name = f"{n:02}.png"
-        write_png(section, chart, folder / name)
+        write_png(section, chart, folder / name, decimals=study.decimals)
         words.append(f"{name}: {printable(chart.title)}. {printable(chart.alt)}\n")
     (folder / "alt_texts.txt").write_text("".join(words), encoding="utf-8", newline="\n")
 
@@ -223,11 +224,12 @@ def _drawn_rows(section: Section, chart: Chart) -> list[int]:
     return list(range(*(chart.rows or (0, len(section.rows)))))
 
 
-def _texts(section: Section, chart: Chart) -> list[str]:
+def _texts(section: Section, chart: Chart, decimals: int) -> list[str]:
     at = next(n for n, column in enumerate(section.columns) if column.key == chart.x)
     kind = section.columns[at].kind
     return [
-        printable(style.printed(value_of(section.rows[row][at]), kind)) for row in _drawn_rows(section, chart)
+        printable(style.printed(value_of(section.rows[row][at]), kind, decimals))
+        for row in _drawn_rows(section, chart)
     ]
 
 
@@ -322,7 +324,9 @@ def _path(one: Series, frame: Frame) -> str:
     return " ".join(parts)
 
 
-def _marks(one: Series, series: list[Series], frame: Frame, categories: list[str]) -> list[Mark]:
+def _marks(
+    one: Series, series: list[Series], frame: Frame, categories: list[str], decimals: int
+) -> list[Mark]:
     """The marks of a series' values, each with its words."""
     columns = sum(other.drawn == "columns" for other in series)
     width = 0.8 / columns if one.drawn == "columns" else 0.7
@@ -330,7 +334,7 @@ def _marks(one: Series, series: list[Series], frame: Frame, categories: list[str
     for n, value in enumerate(one.values):
         if value is None or (one.drawn == "stacked" and value == 0):
             continue
-        words = f"{categories[n]}, {one.name}: {style.printed(value, one.kind)}"
+        words = f"{categories[n]}, {one.name}: {style.printed(value, one.kind, decimals)}"
         if one.drawn == "stacked":
             under = [v for other in series[: one.n] if (v := other.values[n]) is not None]
             start = sum(v for v in under if (v < 0) == (value < 0))

@@ -43,7 +43,8 @@ class Kind:
 
 
 text, day, count, decimal = map(Kind, (CellKind.TEXT, CellKind.DAY, CellKind.COUNT, CellKind.DECIMAL))
-money, price, each, share = map(Kind, (CellKind.MONEY, CellKind.PRICE, CellKind.EACH, CellKind.SHARE))
+money, price, each = map(Kind, (CellKind.MONEY, CellKind.PRICE, CellKind.EACH))
+share, factor = map(Kind, (CellKind.SHARE, CellKind.FACTOR))
 
 
 def section(

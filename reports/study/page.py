@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Sequence
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -15,10 +16,10 @@ from typing import Any
 from markupsafe import Markup
 
 from reports.book import style
-from reports.book.parts import DEFERS, Cell, SheetColumn, column_total, whole_file
+from reports.book.parts import DEFERS, Cell, SheetColumn, column_total, kind_of, value_of, whole_file
 from reports.book.style import CellKind
 from reports.study.charts import svg_of
-from reports.study.study import Figure, Section, Study, value_of
+from reports.study.study import Figure, Section, Study
 from reports.study.templates import PARTS, rendered
 
 
@@ -36,8 +37,8 @@ def write_page(study: Study, path: Path) -> None:
         deferring=("Caution: ", DEFERS),
         front=_front(study),
         run=_pairs("What was run", "Fact", study.facts),
-        svg_of=svg_of,
-        in_words=_in_words,
+        svg_of=partial(svg_of, decimals=study.decimals),
+        in_words=partial(_in_words, decimals=study.decimals),
     )
     with whole_file(path) as part:
         part.write_text(text, encoding="utf-8", newline="\n")
@@ -58,15 +59,22 @@ def _front(study: Study) -> list[tuple[str, Section]]:
     """The headline figures, and the numbers that a reader may change in the workbook, with their ids."""
     inputs = "Numbers that you may change in the workbook"
     tables = [
-        ("figures", _pairs("The answer in figures", "Figure", _printed(study.figures), CellKind.COUNT)),
-        ("inputs", _pairs(inputs, "Number", _printed(study.inputs), CellKind.COUNT)),
+        (
+            "figures",
+            _pairs(
+                "The answer in figures", "Figure", _printed(study.figures, study.decimals), CellKind.COUNT
+            ),
+        ),
+        ("inputs", _pairs(inputs, "Number", _printed(study.inputs, study.decimals), CellKind.COUNT)),
     ]
     return [(name, table) for name, table in tables if table.rows]
 
 
-def _printed(figures: Sequence[Figure]) -> list[tuple[str, Cell]]:
+def _printed(figures: Sequence[Figure], decimals: int) -> list[tuple[str, Cell]]:
     """Figures in words, each in the format of its own kind."""
-    return [(figure.label, style.printed(value_of(figure.value), figure.kind)) for figure in figures]
+    return [
+        (figure.label, style.printed(value_of(figure.value), figure.kind, decimals)) for figure in figures
+    ]
 
 
 def _pairs(
@@ -76,7 +84,7 @@ def _pairs(
     return Section("", about, [], [SheetColumn("label", what), SheetColumn("value", "Value", kind)], rows)
 
 
-def _in_words(section: Section) -> dict[str, Any]:
+def _in_words(section: Section, decimals: int) -> dict[str, Any]:
     """The section's table in words, as grid.html needs it.
 
     ``looks``: "n" for columns of numbers, "d" for days, else nothing. ``named_by``: the column that names a
@@ -84,8 +92,13 @@ def _in_words(section: Section) -> dict[str, Any]:
     a total.
     """
     columns, rows = section.columns, section.rows
-    words = [[_words(cell, column.kind) for cell, column in zip(row, columns, strict=True)] for row in rows]
-    totals = [_words(column_total(rows, n), c.kind) if c.total else "" for n, c in enumerate(columns)]
+    words = [
+        [_words(cell, column.kind, decimals) for cell, column in zip(row, columns, strict=True)]
+        for row in rows
+    ]
+    totals = [
+        _words(column_total(rows, n), c.kind, decimals) if c.total else "" for n, c in enumerate(columns)
+    ]
     return {
         "looks": [_look(column.kind) for column in columns],
         "rows": words,
@@ -100,5 +113,5 @@ def _look(kind: CellKind) -> str:
     return "n" if style.side(kind) == "right" else ""
 
 
-def _words(cell: Cell, kind: CellKind) -> str:
-    return style.printed(value_of(cell), kind)
+def _words(cell: Cell, kind: CellKind, decimals: int) -> str:
+    return style.printed(value_of(cell), kind_of(cell, kind), decimals)

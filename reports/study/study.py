@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from math import floor
 from pathlib import Path
 from typing import Any, Literal
@@ -15,15 +14,16 @@ from rich.table import Table
 from rich.text import Text
 
 from model.planned.plan_schema import PlanColumn
-from model.planned.plan_tables import FACTS, Facts
+from model.planned.plan_tables import FACTS, MONEY, Facts
 from model.scenario.about_cells import CellChange
+from model.scenario.currencies import decimals
 from model.scenario.entities import Scenario
 from model.scenario.schema import Type
 from reports.book import style
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
-from reports.book.parts import PIXELS_A_ROW, Book, Cell, Formula, Placed, Sheet, SheetColumn, whole_file
+from reports.book.parts import PIXELS_A_ROW, Book, Cell, Placed, Sheet, SheetColumn, value_of, whole_file
 from reports.book.style import CellKind
-from reports.book.words import printable
+from reports.book.words import digits, printable
 from reports.study.patterns import fill_of, line_of, mark_of
 
 CHART_HEIGHT = 380
@@ -123,12 +123,16 @@ class Study:
     inputs: Sequence[Input] = ()
     files: Sequence[tuple[str, str]] = ()
 
+    @property
+    def decimals(self) -> int:
+        """Decimals of sums in the scenario's currency."""
+        return decimals(self.scenario.nursery.currency)
+
 
 def write_study(study: Study, path: Path) -> None:
     """Write the study's workbook to ``path``, whole or not at all; raises OSError if that fails."""
-    name = study.scenario.nursery.name
     with whole_file(path) as part:
-        book = Book(part, f"{study.title}, {name}", name)
+        book = Book(part, f"{study.title}, {study.scenario.nursery.name}", study.scenario.nursery)
         front = book.sheet("Answer", "The answer in a few lines, and the numbers you may change.")
         contents = book.sheet("Contents", "This list.")
         _front(front, study)
@@ -151,8 +155,12 @@ def _front(sheet: Sheet, study: Study) -> None:
         for n, given in enumerate(study.inputs):
             sheet.book.workbook.define_name(given.name, f"={placed.cell('value', n)}")
     placed = _figures(sheet, "Figure", study.figures, {})
-    widths = [len(style.shown(value_of(figure.value), figure.kind)) + 3 for figure in study.figures]
+    widths = [len(_shown(figure, study)) + 3 for figure in study.figures]
     sheet.widths[placed.at["value"]] = max([sheet.widths[placed.at["value"]], *widths])
+
+
+def _shown(figure: Figure, study: Study) -> str:
+    return style.shown(value_of(figure.value), figure.kind, study.decimals)
 
 
 def _figures(sheet: Sheet, what: str, figures: Sequence[Figure], look: dict[str, Any]) -> Placed:
@@ -160,14 +168,9 @@ def _figures(sheet: Sheet, what: str, figures: Sequence[Figure], look: dict[str,
     columns = [SheetColumn("label", what, widest=60), SheetColumn("value", "Value", change=bool(look))]
     placed = sheet.table(columns, [[figure.label, None] for figure in figures])
     for row, figure in enumerate(figures, placed.first):
-        number = {"num_format": style.NUMBER_FORMATS[figure.kind], "align": "right"}
+        number = {"num_format": style.number_format(figure.kind, sheet.book.decimals), "align": "right"}
         sheet.write(row, placed.at["value"], figure.value, **style.CELL, **look, **number)
     return placed
-
-
-def value_of(cell: Cell) -> str | float | int | date | None:
-    """The value that a cell shows."""
-    return cell.value if isinstance(cell, Formula) else cell
 
 
 def _section(sheet: Sheet, section: Section) -> None:
@@ -205,7 +208,7 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     made.set_x_axis(
         {
             "name": x_title(section, chart),
-            "num_format": style.NUMBER_FORMATS[kinds[chart.x]],
+            "num_format": style.number_format(kinds[chart.x], book.decimals),
             "text_axis": True,
         }
     )
@@ -266,17 +269,19 @@ def changes_section(changes: Sequence[CellChange]) -> Section:
     return Section(CHANGES, ABOUT, [NOTE], COLUMNS, [change_cells(change) for change in changes])
 
 
-def run_facts(facts: Facts) -> list[tuple[str, Cell]]:
+def run_facts(facts: Facts, currency: str) -> list[tuple[str, Cell]]:
     """The facts of a run with their titles, for the last sheet; money is in the scenario's currency."""
     (row,) = facts.table().to_dict("records")
-    return [(column.title, _fact(column, row[column.name])) for column in FACTS.columns]
+    return [(column.title, _fact(column, row[column.name], currency)) for column in FACTS.columns]
 
 
-def _fact(column: PlanColumn, value: Any) -> str:
+def _fact(column: PlanColumn, value: Any, currency: str) -> str:
     if column.type is Type.YES_NO:
         return "yes" if value else "no"
     if column.type is Type.SHARE:
         return f"{value:.4%}"
+    if column.unit == MONEY:
+        return digits(value, currency)
     if column.type is Type.NUMBER:
         return f"{value:,.2f}"
     return f"{value:,}" if column.type is Type.WHOLE else str(value)
@@ -294,6 +299,5 @@ def print_study(console: Console, study: Study) -> None:
         table.add_column()
         table.add_column(justify="right")
         for figure in study.figures:
-            shown = style.shown(value_of(figure.value), figure.kind)
-            table.add_row(Text(printable(figure.label)), Text(printable(shown)))
+            table.add_row(Text(printable(figure.label)), Text(printable(_shown(figure, study))))
         console.print(table)

@@ -168,7 +168,7 @@ def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: d
     found = deliveries(scenario, plan, first=first, days=days)
     names = sheet_names("", [f"{delivery.packed} {delivery.order.order}" for delivery in found])
     with whole_file(path) as part:
-        book = Book(part, f"Dispatch notes of {scenario.nursery.name}", scenario.nursery.name)
+        book = Book(part, f"Dispatch notes of {scenario.nursery.name}", scenario.nursery)
         for name, delivery in zip(names, found, strict=True):
             sheet = book.sheet(name, f"Order {delivery.order.order}.")
             sheet.one_page = True

@@ -111,7 +111,7 @@ def write_tray_tags(scenario: Scenario, plan: Plan, path: Path, *, first: date, 
     for tag in tags(scenario, plan, first=first, days=days):
         by_day[tag.day].append(tag)
     with whole_file(path) as part:
-        book = Book(part, f"Tray tags of {scenario.nursery.name}", scenario.nursery.name)
+        book = Book(part, f"Tray tags of {scenario.nursery.name}", scenario.nursery)
         for day, found in by_day.items():
             _sheet(book, str(day), found)
         if not by_day:

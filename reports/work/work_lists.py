@@ -78,7 +78,7 @@ def write_work_lists(
         for crew, day, regular in rows_of(plan.crew_days, "crew", "day", "regular_available")
     }
     with whole_file(path) as part_file:
-        book = Book(part_file, f"Work lists of {scenario.nursery.name}", scenario.nursery.name)
+        book = Book(part_file, f"Work lists of {scenario.nursery.name}", scenario.nursery)
         contents = book.sheet("Contents", "This list.")
         for name, page in zip(sheet_names("", [page.short for page in pages]), pages, strict=True):
             about = f"{page.called}: {'seven days from ' if page.is_week else ''}{_dated(page.days[0])}"

@@ -11,6 +11,7 @@ from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
+from reports.book.words import amount, digits, unit_price
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -69,8 +70,8 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
     refused = [w for w in found if declined[w.order.order] > 0]
     answer = [
         f"Of {len(found)} orders that may be declined, decline {len(refused)}"
-        f"{' in whole or in part' if refused else ''}. The contribution is {left:,.2f} {money}: "
-        f"{sold:,.2f} for the plants delivered, less all costs.",
+        f"{' in whole or in part' if refused else ''}. The contribution is {amount(left, money)}: "
+        f"{digits(sold, money)} for the plants delivered, less all costs.",
     ]
     answer += [
         f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money)}"
@@ -88,7 +89,7 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
             Figure("Plants short", made.short, CellKind.COUNT),
         ],
         [_orders_section(money, made, found)],
-        run_facts(made.facts),
+        run_facts(made.facts, money),
     )
 
 
@@ -129,7 +130,8 @@ def _taking(w: OrderWorth, money: str) -> str:
         return f"{w.short:,.0f} plants of it could not be delivered at any price."
     if w.least_price <= (w.order.price or 0.0):
         return "it would pay if trays did not have to be whole."
-    return f"it would pay from {w.least_price:.4f} {money} a plant; the price offered is {w.order.price:g}."
+    least = unit_price(w.least_price, money)
+    return f"it would pay from {least} a plant; the price offered is {w.order.price:g}."
 
 
 def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:

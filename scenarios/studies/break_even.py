@@ -21,6 +21,7 @@ from model.scenario.choices import Source
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
+from reports.book.words import amount, unit_price
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -269,7 +270,7 @@ def break_even_study(
             ("To", high),
             ("Points of the curve", POINTS),
             ("Currency", money),
-            *run_facts(facts),
+            *run_facts(facts, money),
         ],
     )
 
@@ -309,18 +310,18 @@ def _amounts(scenario: Scenario, of: str) -> list[float]:
     return [crew.pay_per_hour for crew in scenario.crews]
 
 
-def amount(scenario: Scenario, of: str, factor: float) -> float:
+def figure_at(scenario: Scenario, of: str, factor: float) -> float:
     """The scaled figure at a factor: total plants ordered, or the mean price, take or pay."""
     amounts = _amounts(scaled(scenario, of, factor), of)
     return sum(amounts) if of == "volume" else fmean(amounts)
 
 
 def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
-    subject, value = SUBJECTS[of], amount(scenario, of, factor)
+    subject, value = SUBJECTS[of], figure_at(scenario, of, factor)
     return {
         CellKind.COUNT: f"{value:,.0f} {subject.figure}",
         CellKind.SHARE: f"{subject.figure} {value:.1%}",
-        CellKind.PRICE: f"{subject.figure} {value:,.4f} {scenario.nursery.currency}",
+        CellKind.PRICE: f"{subject.figure} {unit_price(value, scenario.nursery.currency)}",
     }[subject.kind]
 
 
@@ -336,12 +337,12 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
             if cheaper and cheaper != NEITHER
         ]
         where = f"at {at.factor:.4f} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
-        told = f"Growing in-house and buying in cost the same {where}: {at.house.cost:,.2f} {money}"
+        told = f"Growing in-house and buying in cost the same {where}: {amount(at.house.cost, money)}"
         if each.jump:
             told = (
                 f"The cheaper way changes {where}. One of the costs jumps there, for example because an "
-                f"offer's least quantity is reached: in-house {at.house.cost:,.2f} {money}, bought in "
-                f"{at.bought.cost:,.2f} {money}"
+                f"offer's least quantity is reached: in-house {amount(at.house.cost, money)}, bought in "
+                f"{amount(at.bought.cost, money)}"
             )
         sentences.append(f"{told}{'; ' if sides else ''}{', '.join(sides)}.")
     if not found:
@@ -352,8 +353,8 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
         else:
             sentences.append(
                 f"{span}: {nearest.cheaper} is cheaper throughout, by at least "
-                f"{abs(nearest.difference):,.2f} {money} at the {len(points)} factors tried. The difference "
-                f"is least at factor {nearest.factor:g}."
+                f"{amount(abs(nearest.difference), money)} at the {len(points)} factors tried. The "
+                f"difference is least at factor {nearest.factor:g}."
             )
     for words, ways in ((IN_HOUSE, [p.house for p in points]), (BOUGHT_IN, [p.bought for p in points])):
         shorts = [way.short for way in ways]
@@ -372,8 +373,8 @@ def _figures(
     figures: list[Figure] = [Figure("Break-evens found", len(found), CellKind.COUNT)]
     for each in found:
         figures += [
-            Figure(f"Break-even: factor on {subject.words}", each.at.factor, CellKind.EACH),
-            Figure(f"Break-even: {subject.figure}", amount(scenario, of, each.at.factor), subject.kind),
+            Figure(f"Break-even: factor on {subject.words}", each.at.factor, CellKind.FACTOR),
+            Figure(f"Break-even: {subject.figure}", figure_at(scenario, of, each.at.factor), subject.kind),
             Figure(f"Cost there ({money})", each.at.house.cost, CellKind.MONEY),
         ]
     if not found:
@@ -389,10 +390,10 @@ def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list
     figure = f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}"
 
     def scaled_figure(row: Record) -> float:
-        return amount(scenario, of, at(row).factor)
+        return figure_at(scenario, of, at(row).factor)
 
     return [
-        column.each("factor", f"Factor on {subject.words}", lambda row: at(row).factor),
+        column.factor("factor", f"Factor on {subject.words}", lambda row: at(row).factor),
         column.Kind(subject.kind)("amount", figure, scaled_figure),
         column.money("house", f"Cost in-house ({money})", lambda row: at(row).house.cost),
         column.count("house_short", "Plants short in-house", lambda row: at(row).house.short),

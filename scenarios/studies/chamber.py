@@ -12,7 +12,7 @@ from model.questions.trials import Limit, Trials
 from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import counted
+from reports.book.words import amount, counted
 from reports.study import column
 from reports.study.study import (
     CONTINUOUS_COSTS,
@@ -73,7 +73,7 @@ def chamber_study(
             Figure("Days on which one more slot saves", len(days), CellKind.COUNT),
         ],
         [_modules_section(money, chosen, costs, sizes, yearly), _days_section(money, chosen, days)],
-        run_facts(plan_of(solved).facts),
+        run_facts(plan_of(solved).facts, money),
         [
             Input(f"First cost of a module ({money})", chosen.first_cost, CellKind.MONEY, "First_cost"),
             Input(
@@ -161,10 +161,10 @@ def _answer(money: str, module: Module, costs: list[float], days: list[SlotDay],
     first = costs[0] - costs[1] if most else 0.0
     answer = [
         f"Own {counted(best, 'module') if best else 'no module'} of {module.module} (zone {module.zone}). "
-        f"A module costs {yearly:,.2f} {money} a year by capital recovery; the first saves {first:,.2f} "
-        f"{money}.",
+        f"A module costs {amount(yearly, money)} a year by capital recovery; the first saves "
+        f"{amount(first, money)}.",
         f"The scenario has {module.added}. With {best} the book and the modules cost "
-        f"{costs[best] + best * yearly:,.2f} {money}; with none the book costs {costs[0]:,.2f} {money}.",
+        f"{amount(costs[best] + best * yearly, money)}; with none the book costs {amount(costs[0], money)}.",
     ]
     if best == most and most > 0:
         answer.append(f"{most} is the most that was tried: try more.")

@@ -11,12 +11,14 @@ from model.planned.plan_tables import Facts, Plan
 from model.program.cost_terms import COST_LINES
 from model.proof.audit import audit
 from model.scenario.choices import ZoneUse
+from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.solve import plan
 from model.solver.compiled import SolveError
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
-from reports.book.parts import Cell, SheetColumn
+from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
+from reports.book.words import amount, digits
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
@@ -80,8 +82,8 @@ def measured(scenario: Scenario) -> Measured:
 def measures(scenario: Scenario, made: Plan) -> Measured:
     """A plan of the scenario in few numbers."""
     lines = dict.fromkeys(COST_LINES, 0.0)
-    for line, amount in zip(made.costs["line"], made.costs["amount"], strict=True):
-        lines[line] += float(amount)
+    for line, cost in zip(made.costs["line"], made.costs["amount"], strict=True):
+        lines[line] += float(cost)
     orders = made.orders
     columns = ("order", "product", "due_day", "quantity", "short", "bought")
     kept = tuple(
@@ -180,19 +182,20 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
     name = names[best] if best else names[order[1]]
     if best:
         first = (
-            f"{name} costs least, {other.cost:,.0f} {money}: {-difference:,.0f} less than {names[0]}"
-            f"{_mainly(split, -1)}."
+            f"{name} costs least, {amount(other.cost, money)}: {digits(-difference, money)} less than "
+            f"{names[0]}{_mainly(split, -1, money)}."
         )
     else:
         first = (
-            f"No variant is cheaper than {names[0]}, which costs {base.cost:,.0f} {money}. The next, {name}, "
-            f"costs {difference:,.0f} more{_mainly(split, 1)}."
+            f"No variant is cheaper than {names[0]}, which costs {amount(base.cost, money)}. The next, "
+            f"{name}, costs {digits(difference, money)} more{_mainly(split, 1, money)}."
         )
     sentences = [first]
     if verdict(difference, base, other) == WITHIN:
         sentences.append(
-            f"This difference is no larger than the sum of both plans' gaps ({base.gap + other.gap:,.0f} "
-            f"{money}): it may come from rounding to whole trays, packs and hands alone."
+            "This difference is no larger than the sum of both plans' gaps "
+            f"({amount(base.gap + other.gap, money)}): it may come from rounding to whole trays, packs and "
+            "hands alone."
         )
     shorts = [m.figures[SHORT] for m in found]
     short = [f"{name} ({plants:,.0f})" for name, plants in zip(names, shorts, strict=True) if plants > 0]
@@ -201,16 +204,20 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
     return sentences
 
 
-def _mainly(split: dict[str, float], sign: int) -> str:
+def _mainly(split: dict[str, float], sign: int, money: str) -> str:
     """In words: the cost line that adds most to the difference, and the line that offsets it most."""
     along = max(split, key=lambda line: sign * split[line])
     against = min(split, key=lambda line: sign * split[line])
-    if sign * split[along] < 0.5:
+    if sign * split[along] < least_sum(money):
         return ""
-    told = f", mainly {along} ({split[along]:+,.0f})"
-    if -sign * split[against] >= 0.5:
-        told += f", against {against} ({split[against]:+,.0f})"
+    told = f", mainly {along} ({_signed(split[along], money)})"
+    if -sign * split[against] >= least_sum(money):
+        told += f", against {against} ({_signed(split[against], money)})"
     return told
+
+
+def _signed(value: float, money: str) -> str:
+    return ("+" if value >= 0 else "") + digits(value, money)
 
 
 def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
@@ -232,15 +239,19 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
         [
             SheetColumn("what", "What"),
             SheetColumn("unit", "Unit"),
-            *(SheetColumn(f"v{n}", name, CellKind.PRICE) for n, name in enumerate(names)),
+            *(SheetColumn(f"v{n}", name, CellKind.DECIMAL) for n, name in enumerate(names)),
         ],
-        [[what, unit, *(_rounded(value, unit) for value in values)] for (what, unit), values in rows.items()],
+        [
+            [what, unit, *(_of_unit(value, unit, money) for value in values)]
+            for (what, unit), values in rows.items()
+        ],
     )
 
 
-def _rounded(value: float | None, unit: str) -> float | None:
-    """The value rounded here, since all rows share one column and its number format."""
-    return None if value is None else round(value, 4 if unit.endswith("/plant") else 2)
+def _of_unit(value: float | None, unit: str, money: str) -> OfKind:
+    """A cell in the format of its unit."""
+    kinds = {money: CellKind.MONEY, f"{money}/plant": CellKind.EACH}
+    return OfKind(value, kinds.get(unit, CellKind.DECIMAL))
 
 
 def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:

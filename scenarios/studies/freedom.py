@@ -7,7 +7,7 @@ from model.questions.near_best import NearBest, Quantity, near_best
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import number, percent
+from reports.book.words import amount, number, percent
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
@@ -23,7 +23,7 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
     facts = plan_of(solve(scenario, whole=False)).facts
     money, more = scenario.nursery.currency, within * abs(facts.objective)
     answer = [
-        f"Plans that cost at most {percent(within)} ({more:,.2f} {money}) more than the least cost have:"
+        f"Plans that cost at most {percent(within)} ({amount(more, money)}) more than the least cost have:"
     ]
     answer += [_in_words(near) for near in found]
     return Study(
@@ -35,7 +35,7 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
             Figure(f"May cost more ({money})", more, CellKind.MONEY),
         ],
         [_section(found, within)],
-        run_facts(facts),
+        run_facts(facts, money),
     )
 
 

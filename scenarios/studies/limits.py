@@ -15,9 +15,9 @@ from model.questions.relief import Item, Relief, least_relief
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Scenario
 from model.solve import Solved, plan_of, solve
-from reports.book.parts import Cell, SheetColumn
+from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import held_range, number, one_more, price_of_limit
+from reports.book.words import amount, digits, held_range, number, one_more, price_of_limit, unit_digits
 from reports.plan.figures import is_day_off
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
@@ -83,7 +83,7 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
             _worth(worth, money),
             _prices(prices, money),
         ],
-        run_facts(plan.facts),
+        run_facts(plan.facts, money),
     )
 
 
@@ -152,18 +152,19 @@ def in_words(scenario: Scenario, span: Span) -> str:
     item, day = span.first, span.first.day
     assert item.kind in ("stock", "penalty") or day is not None
     when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
-    amount = number(span.amount)
-    s = "" if amount == "1" else "s"
+    much = number(span.amount)
+    s = "" if much == "1" else "s"
+    money = scenario.nursery.currency
     units = {supply.supply: supply.unit for supply in scenario.supplies}
     return {
-        "slots": f"{amount} more slot{s} in {item.name} {when}",
-        "units": f"{amount} more unit{s} of {item.name} {when}",
-        "hours": f"{amount} more hour{s} of {item.name} {when}",
-        "stock": f"{amount} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day",
-        "buy-in": f"{amount} more plant{s} from {item.name} {when}",
-        "due day": f"order {item.name} due {amount} day{s} later, {when}",
-        "first day": f"a start {amount} day{s} earlier, {when}",
-        "penalty": f"a penalty higher by {item.amount:,.2f} {item.unit} for order {item.name}",
+        "slots": f"{much} more slot{s} in {item.name} {when}",
+        "units": f"{much} more unit{s} of {item.name} {when}",
+        "hours": f"{much} more hour{s} of {item.name} {when}",
+        "stock": f"{much} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day",
+        "buy-in": f"{much} more plant{s} from {item.name} {when}",
+        "due day": f"order {item.name} due {much} day{s} later, {when}",
+        "first day": f"a start {much} day{s} earlier, {when}",
+        "penalty": f"a penalty higher by {amount(item.amount, money)} a plant for order {item.name}",
     }[item.kind]
 
 
@@ -200,8 +201,8 @@ def _dearest(worth: list[LimitWorth], money: str) -> str:
         return "No limit binds: more of any limit saves nothing."
     first = worth[0]
     return (
-        f"{one_more(first.limit, first.name, first.day)} would save most: {first.dual:,.2f} {money} by its "
-        f"shadow price, {first.saving:,.2f} when solved again with it."
+        f"{one_more(first.limit, first.name, first.day)} would save most: {amount(first.dual, money)} by its "
+        f"shadow price, {digits(first.saving, money)} when solved again with it."
     )
 
 
@@ -233,6 +234,9 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
     def words(item: Item) -> str:
         return in_words(scenario, Span(item, item.day, item.amount))
 
+    def amount_of(item: Item) -> OfKind:
+        return OfKind(item.amount, CellKind.PRICE if item.kind == "penalty" else CellKind.DECIMAL)
+
     proof = dict(zip(relief.items, relief.proof, strict=True))
     return column.section(
         "Relief",
@@ -253,7 +257,7 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
             column.text("kind", "Relief of", lambda item: item.kind),
             column.text("name", "Of", lambda item: item.name, widest=26),
             column.day("day", "Day", lambda item: item.day),
-            column.price("amount", "Amount", lambda item: item.amount),
+            column.decimal("amount", "Amount", amount_of),
             column.text("unit", "Unit", lambda item: item.unit),
             column.text("orders", "For orders", lambda item: ", ".join(item.orders), widest=40),
             column.decimal("proof", "Plants short without it", lambda item: proof[item]),
@@ -311,8 +315,8 @@ def _prices(prices: pd.DataFrame, money: str) -> Section:
     rows: list[list[Cell]] = []
     for kind, name, detail, unit, value, effect, low, high in rows_of(prices, *prices.columns):
         what = PRICES[kind].format(name=name, detail=detail)
-        end = "on" if isnan(high) else f"to {high:,.4f}"
-        holds = f"at least from {low:,.4f} {end}"
+        end = "on" if isnan(high) else f"to {unit_digits(high, money)}"
+        holds = f"at least from {unit_digits(low, money)} {end}"
         rows.append([what, value, low, None if isnan(high) else high, holds, unit, effect])
     return Section(
         "Price ranges",

@@ -16,12 +16,13 @@ from model.rates.yields import stand
 from model.risk.simulation import Risk, simulate
 from model.risk.tuning import Margins, Tuned, tune, with_margins
 from model.scenario.choices import MarginPolicy
+from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.solve import plan as plan_for
 from model.solve import solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import counted
+from reports.book.words import amount, counted, digits
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.studies.new_variant import NewVariant
@@ -35,9 +36,6 @@ RULE_OF_THUMB = 0.2
 
 OVER = "20 %"
 """``RULE_OF_THUMB`` in words."""
-
-CENT = 0.005
-"""Amounts below this, in currency, count as zero."""
 
 NOT_GROWING = ("packing", "buy-in", "shortfall", "declined", "overhead")
 """Traced lines that a plant of the margin does not cause."""
@@ -123,7 +121,7 @@ def margins_study(
             _round_section(money, tuned),
             *variant.sheets(),
         ],
-        [*drawn_facts(seasons, seed), *run_facts(tuned.chosen.plan.facts)],
+        [*drawn_facts(seasons, seed), *run_facts(tuned.chosen.plan.facts, money)],
         files=variant.files(parent),
     )
 
@@ -190,8 +188,8 @@ def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
     fall = f"{thumb.below or 'no'} order{' falls' if thumb.below == 1 else 's fall'}"
     return [
         f"The tuned plan costs {_against(money, after, before)} the plan with the scenario's margins. A "
-        f"season costs {after.mean('cost'):,.2f} {money} on average, instead of "
-        f"{before.mean('cost'):,.2f}.",
+        f"season costs {amount(after.mean('cost'), money)} on average, instead of "
+        f"{digits(before.mean('cost'), money)}.",
         f"The tuned plan costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over "
         f"every order. With the rule of thumb {fall} below the level{gone}.",
     ]
@@ -199,9 +197,9 @@ def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
 
 def _against(money: str, case: _Case, other: _Case) -> str:
     more = case.plan.cost - other.plan.cost
-    if abs(more) < CENT:
+    if abs(more) < least_sum(money):
         return "the same as"
-    return f"{abs(more):,.2f} {money} {'more' if more > 0 else 'less'} than"
+    return f"{amount(abs(more), money)} {'more' if more > 0 else 'less'} than"
 
 
 def _variant(cells: Sequence[NewCell]) -> str:

@@ -19,6 +19,7 @@ from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
+from reports.book.words import amount, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import (
     CONTINUOUS_COSTS,
@@ -98,8 +99,8 @@ def order_costs_study(
     parts = run_all(_order_costs, chunks, workers, about, progress)
     premium = extra_costs(scenario, made, traced, plan_of(plain), traced_costs(plain))
     lines: dict[str | None, dict[str, float]] = defaultdict(dict)
-    for name, line, amount in traced.itertuples(index=False):
-        lines[name][line] = amount
+    for name, line, cost in traced.itertuples(index=False):
+        lines[name][line] = cost
     delivered = (made.orders["own"] + made.orders["bought"]).tolist()
     found = [
         OrderCost(order.order, order.product, plants, lines[order.order], order, *costs)
@@ -120,7 +121,7 @@ def order_costs_study(
             *_traced_sections(money, made.cost, scenario, found, nobody),
             _premium_section(money, premium),
         ],
-        run_facts(made.facts),
+        run_facts(made.facts, money),
         [profit_margin_input(profit_margin)],
     )
 
@@ -187,10 +188,10 @@ def _grown(made: Plan, traced: pd.DataFrame) -> dict[str, tuple[float, dict[str,
     """Plants grown of each product, where any, and the cost of a plant by part."""
     product_of = dict(rows_of(made.orders, "order", "product"))
     parts: dict[str, dict[str, float]] = defaultdict(lambda: dict.fromkeys(PARTS, 0.0))
-    for order, line, amount in traced.itertuples(index=False):
+    for order, line, cost in traced.itertuples(index=False):
         if order is not None and line not in NOT_OF_PLANTS:
             part = next((part for part, lines in SPLIT.items() if line in lines), "indirect")
-            parts[product_of[order]][part] += amount
+            parts[product_of[order]][part] += cost
     grown: dict[str, float] = defaultdict(float)
     for product, plants in rows_of(made.orders, "product", "own"):
         grown[product] += plants
@@ -205,16 +206,16 @@ def _grown(made: Plan, traced: pd.DataFrame) -> dict[str, tuple[float, dict[str,
 
 
 def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], profit_margin: float) -> list[str]:
-    each = {cost.name: cost.each for cost in found if cost.each is not None}
+    costs = {cost.name: cost.each for cost in found if cost.each is not None}
     answer = []
-    if each:
-        cheap, dear = min(each, key=lambda name: each[name]), max(each, key=lambda name: each[name])
+    if costs:
+        cheap, dear = min(costs, key=lambda name: costs[name]), max(costs, key=lambda name: costs[name])
         answer.append(
-            f"Traced cost a plant delivered: from {each[cheap]:.4f} {money} ({cheap}) to "
-            f"{each[dear]:.4f} {money} ({dear})."
+            f"Traced cost a plant delivered: from {unit_price(costs[cheap], money)} ({cheap}) to "
+            f"{unit_price(costs[dear], money)} ({dear})."
         )
     priced = [cost for cost in found if cost.order.price is not None and cost.each is not None]
-    below = [cost.name for cost in priced if (cost.order.price or 0.0) < each[cost.name]]
+    below = [cost.name for cost in priced if (cost.order.price or 0.0) < costs[cost.name]]
     thin = sum(0 <= (cost.profit_margin or 0.0) < profit_margin for cost in priced if cost.name not in below)
     if priced:
         answer.append(
@@ -224,10 +225,11 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], profit
         )
     if premium:
         extra = premium[-1]
-        split = ", ".join(f"{part} {extra.extra(part):.4f}" for part in PARTS)
+        split = ", ".join(f"{part} {unit_digits(extra.extra(part), money)}" for part in PARTS)
         answer.append(
-            f"Grafting adds {extra.difference:.4f} {money} to the cost of a plant grown here "
-            f"({sum(extra.grafted.values()):.4f} against {sum(extra.own_root.values()):.4f} own-root): "
+            f"Grafting adds {unit_price(extra.difference, money)} to the cost of a plant grown here "
+            f"({unit_digits(sum(extra.grafted.values()), money)} against "
+            f"{unit_digits(sum(extra.own_root.values()), money)} own-root): "
             f"{split}."
         )
     return answer
@@ -294,14 +296,14 @@ def _line_columns(
     there = {line for costed in found for line in costed.lines}
     shown = [line for line in TRACED_LINES if line in there]
 
-    def amount(costed: Costed, line: str) -> float:
+    def spent(costed: Costed, line: str) -> float:
         return costed.lines.get(line, 0.0) / (costed.plants if a_plant else 1)
 
     def total(costed: Costed) -> float:
-        return sum(amount(costed, line) for line in shown)
+        return sum(spent(costed, line) for line in shown)
 
     columns = [
-        kind(f"line{n}", f"{line.capitalize()} ({unit})", partial(amount, line=line), total=not a_plant)
+        kind(f"line{n}", f"{line.capitalize()} ({unit})", partial(spent, line=line), total=not a_plant)
         for n, line in enumerate(shown)
     ]
     sum_ = f"=SUM({{line0}}:{{line{len(shown) - 1}}})"
@@ -326,7 +328,7 @@ def _traced_sections(
         column.section(
             "Traced lines",
             "Every cost line of the plan by order.",
-            [LINE_NOTES, f"The total is the cost of the plan, {cost:,.2f} {money}."],
+            [LINE_NOTES, f"The total is the cost of the plan, {amount(cost, money)}."],
             [*orders, nobody],
             [*head, *whole],
         ),
@@ -353,8 +355,8 @@ def _of_product(name: str, found: Sequence[Costed]) -> Costed:
     lines: dict[str, float] = defaultdict(float)
     orders = [costed for costed in found if costed.product == name]
     for costed in orders:
-        for line, amount in costed.lines.items():
-            lines[line] += amount
+        for line, cost in costed.lines.items():
+            lines[line] += cost
     return Costed(name, name, sum(costed.plants for costed in orders), lines)
 
 

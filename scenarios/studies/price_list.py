@@ -9,6 +9,7 @@ from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
 from reports.book.style import CellKind
+from reports.book.words import unit_price
 from reports.study import column
 from reports.study.study import (
     CONTINUOUS_COSTS,
@@ -60,10 +61,10 @@ def price_list_study(
     for product, those in by_product.items():
         low = min(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
         high = max(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
-        cheap, dear = (pricing.price(a.cost / a.delivered) for a in (low, high))
+        cheap, dear = (pricing.price(a.cost / a.delivered) or 0.0 for a in (low, high))
         answer.append(
-            f"{product}: from {cheap:.4f} {money} a plant (due on {low.order.due_day}) to {dear:.4f} {money} "
-            f"(due on {high.order.due_day})."
+            f"{product}: from {unit_price(cheap, money)} a plant (due on {low.order.due_day}) to "
+            f"{unit_price(dear, money)} (due on {high.order.due_day})."
         )
     return Study(
         "Price list",
@@ -80,7 +81,7 @@ def price_list_study(
             ),
             _detail_section(money, offered, pricing),
         ],
-        run_facts(plan(scenario, whole=False).facts),
+        run_facts(plan(scenario, whole=False).facts, money),
         pricing.inputs(money),
     )
 

@@ -15,6 +15,7 @@ from model.solve import plan_of, solve
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
+from reports.book.words import amount, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import (
     CONTINUOUS_COSTS,
@@ -98,7 +99,7 @@ def quote_study(
             ),
             _moves_section(asking, alone),
         ],
-        run_facts(whole.facts),
+        run_facts(whole.facts, money),
         pricing.inputs(money),
     )
 
@@ -143,9 +144,10 @@ def _sentences(a: Added, added: dict[str, Added], money: str, pricing: Pricing) 
     else:
         part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
         found = [
-            f"{asked}: {part}. They add {a.cost:,.2f} {money} to the cost, {a.cost_per_plant:.4f} a plant. "
+            f"{asked}: {part}. They add {amount(a.cost, money)} to the cost, "
+            f"{unit_digits(a.cost_per_plant, money)} a plant. "
             f"For a profit margin of {pricing.profit_margin:.0%} of the price, charge "
-            f"{pricing.price(a.cost_per_plant):.4f} {money} a plant."
+            f"{unit_price(pricing.price(a.cost_per_plant) or 0.0, money)} a plant."
         ]
         if order.price is not None:
             found.append(
@@ -155,10 +157,10 @@ def _sentences(a: Added, added: dict[str, Added], money: str, pricing: Pricing) 
     same = [x for x in _trials(order, added) if x.order.quantity == order.quantity and x.verdict == "yes"]
     cheapest = min(same, key=lambda x: (round(x.cost, 2), x.order.due_day), default=None)
     if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - 0.005):
-        each = cheapest.cost / cheapest.delivered
+        each = unit_price(cheapest.cost / cheapest.delivered, money)
         found.append(
             f"Within {WEEKS} weeks of that day, the order costs least if it is due on "
-            f"{cheapest.order.due_day.isoformat()}: {each:.4f} {money} a plant."
+            f"{cheapest.order.due_day.isoformat()}: {each} a plant."
         )
     return found
 

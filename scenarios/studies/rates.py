@@ -164,7 +164,7 @@ def _pool_figures(counts: Sequence[Count]) -> list[Figure]:
         return []
     return [
         Figure("Germination, mean of the lots", pool.mean, CellKind.SHARE),
-        Figure("Spread between the lots (intra-lot correlation)", pool.correlation, CellKind.EACH),
+        Figure("Spread between the lots (intra-lot correlation)", pool.correlation, CellKind.FACTOR),
     ]
 
 
@@ -201,8 +201,8 @@ def _compared(kind: column.Kind, spread: str | None = None) -> list[column.Colum
     ]
     if spread is not None:
         columns += [
-            column.each("spread", spread, lambda rate: rate.correlation),
-            column.each("now_spread", "Spread in the scenario", lambda rate: rate.now_correlation),
+            column.factor("spread", spread, lambda rate: rate.correlation),
+            column.factor("now_spread", "Spread in the scenario", lambda rate: rate.now_correlation),
         ]
     return columns
 
@@ -326,7 +326,7 @@ def _pace(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Count]) ->
             column.text("crew", "Crew", lambda rate: rate.name),
             column.count("records", "Counts", lambda rate: rate.records, total=True),
             *work,
-            *_compared(column.each),
+            *_compared(column.factor),
         ],
     )
     for name, rate in zip(sheet_names("Pace", [rate.name for rate in chosen]), chosen, strict=True):
@@ -355,8 +355,8 @@ def _pace_counts(name: str, rate: Rate, counts: Sequence[PaceCount]) -> Section:
             column.day("day", "Day", lambda c: c.day),
             column.text("method", "Method", lambda c: c.method),
             *work,
-            column.each("raw", "Pace counted", lambda c: c.standard / c.hours, "={standard}/{hours}"),
-            *_beside(column.each, lambda _: rate),
+            column.factor("raw", "Pace counted", lambda c: c.standard / c.hours, "={standard}/{hours}"),
+            *_beside(column.factor, lambda _: rate),
         ],
         _chart(f"pace of {rate.name}, and the estimate", "day", "pace"),
     )

@@ -13,21 +13,19 @@ import pandas as pd
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, Tables, rows_of
 from model.program.cost_terms import COST_LINES
+from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
 from model.season.differences import differences
 from model.season.replanning import Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import counted
+from reports.book.words import amount, counted, digits
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 
 MOST_NAMED = 5
 """Changed jobs that the answer names; the sheet has them all."""
-
-CENT = 0.005
-"""Savings below this, in currency, count as none."""
 
 
 def replan_study(
@@ -65,7 +63,7 @@ def replan_study(
             _orders(last, made),
             *([_cures(hit, ways, before, money)] if ways else []),
         ],
-        [(f"Least saving for each job that changes ({money})", again.upset), *run_facts(made.facts)],
+        [(f"Least saving for each job that changes ({money})", again.upset), *run_facts(made.facts, money)],
     )
 
 
@@ -93,7 +91,7 @@ def _answer(
     more = made.cost - before
     said = [
         first,
-        f"The whole season, past days included, costs {made.cost:,.2f} {money}: {abs(more):,.2f} "
+        f"The whole season, past days included, costs {amount(made.cost, money)}: {digits(abs(more), money)} "
         f"{'more' if more >= 0 else 'less'} than in the last plan.",
     ]
     if not again.kept and 0 < count <= MOST_NAMED:
@@ -101,12 +99,12 @@ def _answer(
     if again.carried_on is not None:
         saved = again.carried_on - again.found.cost
         if not again.kept:
-            said.append(f"Keeping the last plan would cost {saved:,.2f} {money} more than changing it.")
-        elif saved >= CENT:
+            said.append(f"Keeping the last plan would cost {amount(saved, money)} more than changing it.")
+        elif saved >= least_sum(money):
             said.append(
-                f"A new plan would save {saved:,.2f} {money} by changing {again.found.jobs} jobs. A change "
-                f"must save more than the gap of the plans, {again.found.gap:,.2f} {money}, and more than "
-                f"{again.upset:,.2f} {money} a job."
+                f"A new plan would save {amount(saved, money)} by changing {again.found.jobs} jobs. A change "
+                f"must save more than the gap of the plans, {amount(again.found.gap, money)}, and more than "
+                f"{amount(again.upset, money)} a job."
             )
     if not again.kept and again.carried_on is None:
         said.append("The last plan can no longer be carried out.")
@@ -133,8 +131,8 @@ def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
     notes = [
         "The jobs that change from the last plan, by day. Purchases stand on the last day to order.",
         "0 in the last plan: the job is new. 0 from today: the job falls away.",
-        f"A job changes only where that saves more than {upset:,.2f} {money}. The cost of the plan does not "
-        "include this.",
+        f"A job changes only where that saves more than {amount(upset, money)}. The cost of the plan "
+        "does not include this.",
     ]
     if not rows:
         notes.insert(0, "No job changes.")
@@ -159,8 +157,8 @@ def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
 def _costs(last: Tables, made: Plan, money: str) -> Section:
     sums: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
     for n, costs in enumerate((last["costs"], made.costs)):
-        for line, amount in rows_of(costs, "line", "amount"):
-            sums[line][n] += amount
+        for line, cost in rows_of(costs, "line", "amount"):
+            sums[line][n] += cost
 
     def change(line: str) -> float:
         return sums[line][1] - sums[line][0]

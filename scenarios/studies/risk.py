@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import accumulate
 from math import floor, isnan, log10
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -15,9 +16,9 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.risk.simulation import Risk, simulate
 from model.scenario.entities import Scenario
 from model.solve import plan as plan_for
-from reports.book.parts import Cell, SheetColumn
+from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import number, percent
+from reports.book.words import amount, digits, number, percent
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -69,9 +70,9 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             _reach(risk, orders),
             _most_at_risk(orders),
             _short_in_words(risk),
-            f"A season costs {cost.mean():,.2f} {money} on average; 90 of 100 seasons cost between "
-            f"{cost.quantile(0.05):,.2f} and {cost.quantile(0.95):,.2f} {money}. The plan expects "
-            f"{made.cost:,.2f} {money}.",
+            f"A season costs {amount(float(cost.mean()), money)} on average; 90 of 100 seasons cost between "
+            f"{digits(float(cost.quantile(0.05)), money)} and {amount(float(cost.quantile(0.95)), money)}. "
+            f"The plan expects {amount(made.cost, money)}.",
         ],
         [
             Figure("Orders that promise a level", _promising(orders), CellKind.COUNT),
@@ -92,7 +93,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             _short_section(risk),
             _cost_section(money, risk),
         ],
-        [*drawn_facts(seasons, seed), *run_facts(made.facts)],
+        [*drawn_facts(seasons, seed), *run_facts(made.facts, money)],
     )
 
 
@@ -259,18 +260,31 @@ def _order_section(orders: pd.DataFrame) -> Section:
     )
 
 
+class _Spread(NamedTuple):
+    """A figure of the season: its value in the plan and in each season, shown by its ``kind``."""
+
+    measure: str
+    kind: CellKind
+    planned: float
+    seasons: pd.Series[float]
+
+    def of(self, value: float) -> OfKind:
+        """A cell of the figure."""
+        return OfKind(value, self.kind)
+
+
 def _season_section(money: str, made: Plan, risk: Risk) -> Section:
     totals = risk.totals
     over = float(made.flows["margin_plants"].sum() + made.flows["surplus"].sum())
     measures = [
-        ("Plants finished", "finished", float(made.flows["finished"].sum())),
-        ("Plants short", "short", made.short),
-        ("Plants over, for no order", "surplus", over),
-        ("Plants bought in beyond the plan", "bought", 0.0),
-        (f"Cost of buying these in ({money})", "buy_in_cost", 0.0),
-        (f"Cost of the season ({money})", "cost", made.cost),
+        ("Plants finished", "finished", float(made.flows["finished"].sum()), CellKind.DECIMAL),
+        ("Plants short", "short", made.short, CellKind.DECIMAL),
+        ("Plants over, for no order", "surplus", over, CellKind.DECIMAL),
+        ("Plants bought in beyond the plan", "bought", 0.0, CellKind.DECIMAL),
+        (f"Cost of buying these in ({money})", "buy_in_cost", 0.0, CellKind.MONEY),
+        (f"Cost of the season ({money})", "cost", made.cost, CellKind.MONEY),
     ]
-    figures = [(label, planned, totals[key]) for label, key, planned in measures]
+    figures = [_Spread(label, kind, planned, totals[key]) for label, key, planned, kind in measures]
     return column.section(
         "Season",
         "How plants and cost vary over the seasons.",
@@ -281,13 +295,15 @@ def _season_section(money: str, made: Plan, risk: Risk) -> Section:
         ],
         figures,
         [
-            column.text("measure", "Measure", lambda row: row[0], widest=44),
-            column.decimal("planned", "In the plan", lambda row: row[1]),
-            column.decimal("mean", "Mean", lambda row: float(row[2].mean())),
-            column.decimal("spread", "Standard deviation", lambda row: float(row[2].std(ddof=0))),
-            column.decimal("low", "5 %", lambda row: float(row[2].quantile(0.05))),
-            column.decimal("middle", "50 %", lambda row: float(row[2].quantile(0.5))),
-            column.decimal("high", "95 %", lambda row: float(row[2].quantile(0.95))),
+            column.text("measure", "Measure", lambda row: row.measure, widest=44),
+            column.decimal("planned", "In the plan", lambda row: row.of(row.planned)),
+            column.decimal("mean", "Mean", lambda row: row.of(float(row.seasons.mean()))),
+            column.decimal(
+                "spread", "Standard deviation", lambda row: row.of(float(row.seasons.std(ddof=0)))
+            ),
+            column.decimal("low", "5 %", lambda row: row.of(float(row.seasons.quantile(0.05)))),
+            column.decimal("middle", "50 %", lambda row: row.of(float(row.seasons.quantile(0.5)))),
+            column.decimal("high", "95 %", lambda row: row.of(float(row.seasons.quantile(0.95)))),
         ],
     )
 

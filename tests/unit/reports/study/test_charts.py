@@ -26,7 +26,7 @@ KINDS = ("line", "points", "columns", "stacked")
 
 
 def drawn(given_section: Section, given_chart: Chart) -> ET.Element:
-    return ET.fromstring(svg_of(given_section, given_chart))
+    return ET.fromstring(svg_of(given_section, given_chart, decimals=2))
 
 
 def marks(svg: ET.Element) -> list[ET.Element]:
@@ -210,8 +210,8 @@ def size_of(png: Path) -> tuple[int, int]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_picture_is_the_drawing_in_pixels(kind: Any, tmp_path: Path) -> None:
-    write_png(section(), chart(kind), tmp_path / "a.png")
-    write_png(section(), chart(kind), tmp_path / "b.png")
+    write_png(section(), chart(kind), tmp_path / "a.png", decimals=2)
+    write_png(section(), chart(kind), tmp_path / "b.png", decimals=2)
     svg = drawn(section(), chart(kind))
     assert size_of(tmp_path / "a.png") == (
         math.ceil(WIDTH * ZOOM),
@@ -221,8 +221,8 @@ def test_the_picture_is_the_drawing_in_pixels(kind: Any, tmp_path: Path) -> None
 
 
 def test_words_are_drawn_whatever_fonts_there_are(tmp_path: Path) -> None:
-    write_png(section(), chart("columns"), tmp_path / "a.png")
-    write_png(section(), chart("columns", title=" "), tmp_path / "b.png")
+    write_png(section(), chart("columns"), tmp_path / "a.png", decimals=2)
+    write_png(section(), chart("columns", title=" "), tmp_path / "b.png", decimals=2)
     assert len((tmp_path / "a.png").read_bytes()) > len((tmp_path / "b.png").read_bytes())
 
 

@@ -11,10 +11,11 @@ from xml.etree import ElementTree as ET
 import openpyxl
 import pytest
 
-from reports.book.parts import Formula
+from model.scenario.currencies import decimals
+from reports.book.parts import Formula, kind_of, value_of
 from reports.book.style import CellKind, printed
 from reports.study.page import write_page
-from reports.study.study import Study, value_of
+from reports.study.study import Study
 from tests.pages import (
     HOSTILE,
     SVG,
@@ -63,7 +64,25 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> tuple[Study, ET.Element, P
     ],
 )
 def test_values_are_printed_as_the_workbook_shows_them(value: object, kind: CellKind, shown: str) -> None:
-    assert printed(value, kind) == shown
+    assert printed(value, kind, 2) == shown
+
+
+@pytest.mark.parametrize(
+    "currency, money, price, even_price, each",
+    [
+        ("EUR", "1,234.57", "1,234.5678", "1,234.50", "1,234.5678"),
+        ("JPY", "1,235", "1,234.57", "1,234.50", "1,234.57"),
+        ("KWD", "1,234.568", "1,234.56784", "1,234.500", "1,234.56784"),
+    ],
+)
+def test_money_is_printed_with_the_decimals_of_its_currency(
+    currency: str, money: str, price: str, even_price: str, each: str
+) -> None:
+    places, value = decimals(currency), 1234.56784
+    kinds = (CellKind.MONEY, CellKind.PRICE, CellKind.EACH)
+    assert [printed(value, kind, places) for kind in kinds] == [money, price, each]
+    assert printed(1234.5, CellKind.PRICE, places) == even_price
+    assert printed(value, CellKind.FACTOR, places) == "1,234.5678"
 
 
 def test_a_page_shows_a_study_whole(tmp_path: Path) -> None:
@@ -180,7 +199,7 @@ def test_the_plans_page_holds_what_its_workbook_holds(plan: tuple[Study, ET.Elem
         sheet = book[part.name]
         held = {str(c.value) for row in sheet.iter_rows() for c in row if isinstance(c.value, str)}
         assert [cell for row in shown[part.about][1:2] for cell in row] == [
-            printed(value_of(cell), column.kind)
+            printed(value_of(cell), kind_of(cell, column.kind), made.decimals)
             for cell, column in zip(part.rows[0], part.columns, strict=True)
         ]
         assert {text for row in part.rows for text in row if isinstance(text, str)} <= held

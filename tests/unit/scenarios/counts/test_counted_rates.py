@@ -15,7 +15,8 @@ from model.rates.estimates import Counted, Pool, mean_rate, pace
 from model.scenario.choices import MatchFrom
 from model.scenario.entities import AgeEffect, Scenario
 from model.solve import plan
-from reports.study.study import Section, Study, value_of
+from reports.book.parts import value_of
+from reports.study.study import Section, Study
 from scenarios.counts.counted_rates import FILE, Rate, changed_cells, counted_rates
 from scenarios.counts.log import Count, read_counts
 from scenarios.files.write_scenario import write_folder

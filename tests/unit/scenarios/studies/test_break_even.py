@@ -23,9 +23,9 @@ from scenarios.studies.break_even import (
     POINTS,
     Point,
     Way,
-    amount,
     break_even_study,
     crossings,
+    figure_at,
     least,
     point,
     scaled,
@@ -224,7 +224,7 @@ def test_volume_scales_orders_for_products_with_an_offer_alone() -> None:
     scenario = replace(base, orders=base.orders + plain)
     assert [o.quantity for o in scaled(scenario, "volume", 1.1).orders] == [110, 33, 8]
     assert [o.quantity for o in scaled(scenario, "volume", 0.001).orders] == [1, 33, 1]
-    assert amount(scenario, "volume", 1.1) == 118
+    assert figure_at(scenario, "volume", 1.1) == 118
 
 
 def test_take_is_scaled_by_age_too_and_never_above_1() -> None:

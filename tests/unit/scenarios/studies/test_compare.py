@@ -17,6 +17,7 @@ from model.scenario.about_cells import CellChange
 from model.scenario.choices import Source
 from model.scenario.entities import Scenario
 from model.solve import plan
+from reports.book.parts import value_of
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.compare import (
     CLEAR,
@@ -69,7 +70,7 @@ def study() -> Study:
 def section(study: Study, name: str) -> list[dict[str, Any]]:
     found: Section = next(each for each in study.sections if each.name == name)
     keys = [column.key for column in found.columns]
-    return [dict(zip(keys, row, strict=True)) for row in found.rows]
+    return [dict(zip(keys, map(value_of, row), strict=True)) for row in found.rows]
 
 
 def overtime_pay(scenario: Scenario, name: str, when: date) -> float:
@@ -205,13 +206,13 @@ def test_answer_names_the_cheapest_what_it_saves_and_why() -> None:
     found = compare_study([named("now", base), named("half", more)], workers=1)
     saved = cost / 2 - 10
     assert found.answer == [
-        f"half costs least, {cost - saved:,.0f} USD: {saved:,.0f} less than now, "
-        f"mainly seed ({-cost / 2:+,.0f}), against overhead (+10)."
+        f"half costs least, {cost - saved:,.2f} USD: {saved:,.2f} less than now, "
+        f"mainly seed ({-cost / 2:+,.2f}), against overhead (+10.00)."
     ]
     found = compare_study([named("half", more), named("now", base)], workers=1)
     assert found.answer == [
-        f"No variant is cheaper than half, which costs {cost - saved:,.0f} USD. The next, now, costs "
-        f"{saved:,.0f} more, mainly seed ({cost / 2:+,.0f}), against overhead (-10)."
+        f"No variant is cheaper than half, which costs {cost - saved:,.2f} USD. The next, now, costs "
+        f"{saved:,.2f} more, mainly seed ({cost / 2:+,.2f}), against overhead (-10.00)."
     ]
     assert [figure.label for figure in found.figures] == ["Cost: half (USD)", "Cost: now (USD)"]
 
@@ -244,7 +245,7 @@ def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:
     assert set(differences(base, other).values()) == {0.0}
     more = replace(other, lines=other.lines | {"seed": other.lines["seed"] + 5})
     told = compared([named("a", scenario), named("b", scenario)], [base, more]).answer
-    assert "no larger than the sum of both plans' gaps (12 USD)" in told[1]
+    assert "no larger than the sum of both plans' gaps (12.00 USD)" in told[1]
 
 
 def test_variants_of_one_name_are_numbered() -> None:

@@ -15,6 +15,7 @@ from model.questions.relief import Item, least_relief
 from model.scenario.choices import Decline, Source
 from model.scenario.entities import Pack, Scenario, ZoneDay
 from model.solve import plan_of, solve
+from reports.book.parts import value_of
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.freedom import freedom_study
 from scenarios.studies.limits import in_words, limits_study, spans, worth_of_one_more
@@ -37,7 +38,7 @@ def table(study: Study, name: str) -> list[dict[str, Any]]:
     """Rows of a section by key."""
     found = section(study, name)
     keys = [column.key for column in found.columns]
-    return [dict(zip(keys, row, strict=True)) for row in found.rows]
+    return [dict(zip(keys, map(value_of, row), strict=True)) for row in found.rows]
 
 
 def test_nothing_short_is_said_at_once() -> None:
