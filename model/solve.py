@@ -8,11 +8,8 @@ import platform
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
-
-import numpy as np
-import pandas as pd
 
 from model.network.expansion import expand
 from model.phases import Say, silent
@@ -21,11 +18,11 @@ from model.planned.job_crews import assigned, crew_rows
 from model.planned.jobs import job_rows, jobs
 from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
-from model.planned.why_short import say_why_short
 from model.program.build import build, collector_paused
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
+from model.shortage.why_short import say_why_short
 from model.solver.compiled import (
     CLOSE_TO_BOUND,
     Compiled,
@@ -106,26 +103,15 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
     return Solved(program, compiled, continuous, solution, bound, priced_in, priced, seconds)
 
 
-def _with_reasons(solved: Solved, orders: pd.DataFrame, prices: pd.DataFrame) -> pd.DataFrame:
-    """The table ``orders`` with the reasons of shortfalls."""
-    short = solved.compiled.values(solved.continuous.columns)["short"]
-    slack = CLOSE_TO_BOUND * max(1.0, abs(solved.solution.objective))
-    return say_why_short(
-        solved.program,
-        orders,
-        prices,
-        filled=set(np.flatnonzero(short <= FILLED).tolist()),
-        proved=solved.solution.objective <= solved.bound + slack,
-    )
-
-
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
-    """The plan's tables and facts. Raises SolveError if the plan is cheaper than its proved bound."""
+    """The plan's tables and facts, without reasons of shortfalls (``explained``).
+
+    Raises SolveError if the plan is cheaper than its proved bound.
+    """
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         tables = plan_tables(program, compiled.values(solved.solution.columns))
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced)
-        tables["orders"] = _with_reasons(solved, tables["orders"], tables["shadow_prices"])
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))
@@ -151,6 +137,23 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     return Plan(facts, **tables)
 
 
+def explained(solved: Solved, made: Plan, *, progress: Say = silent) -> Plan:
+    """The plan with the reason of each shortfall; raises SolveError where HiGHS reaches no optimum."""
+    if not (made.orders["short"] > 0).any():
+        return made
+    progress("why orders are short")
+    short = solved.compiled.values(solved.continuous.columns)["short"].tolist()
+    terms = solved.program.network.orders
+    slack = CLOSE_TO_BOUND * max(1.0, abs(solved.solution.objective))
+    orders = say_why_short(
+        solved.program,
+        made.orders,
+        filled={term.order.order for term, plants in zip(terms, short, strict=True) if plants <= FILLED},
+        proved=solved.solution.objective <= solved.bound + slack,
+    )
+    return replace(made, orders=orders)
+
+
 def plan(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Plan:
     """The plan of least cost for a valid scenario.
 
@@ -159,4 +162,5 @@ def plan(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> P
     may be short. Raises SolveError if HiGHS reaches no optimum, or if the plan is cheaper than its proved
     bound.
     """
-    return plan_of(solve(scenario, whole=whole, progress=progress), progress=progress)
+    solved = solve(scenario, whole=whole, progress=progress)
+    return explained(solved, plan_of(solved, progress=progress), progress=progress)

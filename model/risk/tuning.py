@@ -21,7 +21,7 @@ from model.rates.overseeding import graft_margin, lot_margin, service_level, sow
 from model.risk.recourse import Floats
 from model.risk.simulation import WHOLE, Risk, simulate, wilson_interval
 from model.scenario.entities import Scenario
-from model.solve import plan as plan_for
+from model.solve import plan_of, solve
 
 ROUNDS = 12
 """Plans made, at most."""
@@ -249,7 +249,7 @@ def step(
 def _round(
     scenario: Scenario, margins: Margins, bands: Bands, seasons: int, seed: int, progress: Say
 ) -> Round:
-    plan = plan_for(scenario, progress=progress)
+    plan = plan_of(solve(scenario, progress=progress), progress=progress)
     risk = simulate(scenario, plan, seasons=seasons, seed=seed, progress=progress)
     enough = risk.orders["chance"].to_numpy() >= bands.enough
     return Round(margins, scenario, plan, risk, enough | _gone(plan))

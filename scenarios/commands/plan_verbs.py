@@ -66,7 +66,7 @@ def plan(options: Namespace) -> int:
 def replan(options: Namespace) -> int:
     """Plan again from today; write the new plan and its changes once the audit has passed."""
     from model.season import replanning
-    from model.solve import plan_of
+    from model.solve import explained, plan_of
     from reports.study.study import print_study, write_study
     from scenarios.commands.study_verbs import with_changes
     from scenarios.commands.work_files import CALENDAR, FILES, NoWork, earlier_feed, write_work
@@ -85,7 +85,7 @@ def replan(options: Namespace) -> int:
         last, gap = read_last(options.last), left_open(options.last)
         with solving():
             again = replanning.replan(scenario, last, upset=options.upset, left_open=gap, progress=phase)
-            result = plan_of(again.solved, progress=phase)
+            result = explained(again.solved, plan_of(again.solved, progress=phase), progress=phase)
             checks = _proved(scenario, result, phase)
             study = replan_study(scenario, last, again, result, progress=phase)
             study = with_changes(study, case)
@@ -158,11 +158,11 @@ def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check]
 
 def _audited(scenario: Scenario, phase: Say) -> tuple[Solved, Plan, list[Check]]:
     """Solve and audit: the solution, the plan and its checks; raises ``Failed`` where the audit fails."""
-    from model.solve import plan_of, solve
+    from model.solve import explained, plan_of, solve
 
     with solving():
         solved = solve(scenario, progress=phase)
-        result = plan_of(solved, progress=phase)
+        result = explained(solved, plan_of(solved, progress=phase), progress=phase)
     return solved, result, _proved(scenario, result, phase)
 
 

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from math import isnan
 from typing import Any, NamedTuple
 
 import pandas as pd
 
+from model.network.expansion import expand
+from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.questions.ranging import price_ranges
-from model.questions.relief import Item, Relief, least_relief
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Scenario
+from model.shortage.relief import Item, Relief, least_relief
+from model.shortage.relief_words import Span, in_words, spans
+from model.shortage.why_short import beyond, cures, reasons
 from model.solve import Solved, plan_of, solve
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, held_range, number, one_more, price_of_limit, unit_digits
+from reports.book.words import amount, digits, held_range, one_more, price_of_limit, unit_digits
 from reports.plan.figures import is_day_off
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
@@ -28,9 +32,6 @@ SHOWN = 30
 
 TOLD = 5
 """Short orders that the answer names one by one; the sheet has all."""
-
-BEYOND = "the nursery does not grow it, and no offer can deliver it"
-"""Why no relief can fill an order."""
 
 
 class LimitWorth(NamedTuple):
@@ -51,26 +52,18 @@ class LimitWorth(NamedTuple):
     high: float | None
 
 
-class Span(NamedTuple):
-    """Relief of one limit on consecutive days, for the same orders."""
-
-    first: Item
-    last: date | None
-    amount: float
-
-
 def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) -> Study:
     """The limits that bind in the continuous program, the least relief of shortfalls, and price ranges.
 
     Raises SolveError where HiGHS reaches no optimum.
     """
     parts = [(part, scenario) for part in ("relief", "plan", "prices")]
-    relief, (plan, worth), prices = run_all(_part, parts, workers, "what binds", progress)
+    (relief, network), (plan, worth), prices = run_all(_part, parts, workers, "what binds", progress)
     money = scenario.nursery.currency
     return Study(
         "Limits",
         scenario,
-        [*_shortfalls(scenario, relief), _dearest(worth, money)],
+        [*_shortfalls(network, relief), _dearest(worth, money)],
         [
             Figure("Orders short", len(relief.short), CellKind.COUNT),
             Figure("Plants short", sum(relief.short.values()), CellKind.COUNT),
@@ -78,7 +71,7 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
             Figure("Limits that bind, shown", len(worth), CellKind.COUNT),
         ],
         [
-            _short_orders(scenario, relief, plan),
+            _short_orders(network, relief),
             _relief(scenario, relief),
             _worth(worth, money),
             _prices(prices, money),
@@ -90,7 +83,7 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
 def _part(item: tuple[str, Scenario]) -> Any:
     part, scenario = item
     if part == "relief":
-        return least_relief(scenario)
+        return least_relief(scenario), expand(scenario)
     solved = solve(scenario, whole=False)
     if part == "prices":
         return price_ranges(solved)
@@ -132,59 +125,15 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     return [(group[limit], (name, str(day)))]
 
 
-def spans(items: tuple[Item, ...]) -> list[Span]:
-    """The relief with consecutive days merged; the amount is the largest of any day."""
-    found: list[Span] = []
-    for item in sorted(items, key=lambda i: (i.kind, i.name, i.day is not None, i.day or date.min)):
-        if found and item.day is not None and item.kind not in ("due day", "first day"):
-            first, last, amount = found[-1]
-            same = (first.kind, first.name, first.orders) == (item.kind, item.name, item.orders)
-            if same and last == item.day - timedelta(days=1):
-                found[-1] = Span(first, item.day, max(amount, item.amount))
-                continue
-        found.append(Span(item, item.day, item.amount))
-    order = {item: n for n, item in enumerate(items)}
-    return sorted(found, key=lambda span: order[span.first])
-
-
-def in_words(scenario: Scenario, span: Span) -> str:
-    """A relief in plain words, with its dates."""
-    item, day = span.first, span.first.day
-    assert item.kind in ("stock", "penalty") or day is not None
-    when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
-    much = number(span.amount)
-    s = "" if much == "1" else "s"
-    money = scenario.nursery.currency
-    units = {supply.supply: supply.unit for supply in scenario.supplies}
-    return {
-        "slots": f"{much} more slot{s} in {item.name} {when}",
-        "units": f"{much} more unit{s} of {item.name} {when}",
-        "hours": f"{much} more hour{s} of {item.name} {when}",
-        "stock": f"{much} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day",
-        "buy-in": f"{much} more plant{s} from {item.name} {when}",
-        "due day": f"order {item.name} due {much} day{s} later, {when}",
-        "first day": f"a start {much} day{s} earlier, {when}",
-        "penalty": f"a penalty higher by {amount(item.amount, money)} a plant for order {item.name}",
-    }[item.kind]
-
-
-def _cures(scenario: Scenario, relief: Relief) -> dict[str, str]:
-    """For each short order the relief that serves it, in words."""
-    found = {}
-    for name in relief.short:
-        serving = [in_words(scenario, span) for span in spans(relief.items) if name in span.first.orders]
-        found[name] = f"none: {BEYOND}" if name in relief.beyond else "; ".join(serving)
-    return found
-
-
-def _shortfalls(scenario: Scenario, relief: Relief) -> list[str]:
+def _shortfalls(network: Network, relief: Relief) -> list[str]:
     """What is short and what would cure it, in sentences."""
     if not relief.short:
         return ["No order is short."]
-    cures, told = _cures(scenario, relief), []
+    cure, told = cures(network.scenario, relief), []
     for name, plants in list(relief.short.items())[:TOLD]:
-        cure = f"No relief can fill it: {BEYOND}" if name in relief.beyond else f"To fill it: {cures[name]}"
-        told.append(f"{name} is short by {f'{plants:,.0f}' if plants >= 1 else 'less than 1'}. {cure}.")
+        what = f"To fill it: {'; '.join(cure[name])}"
+        what = f"No relief can fill it: {beyond(network, name)}" if name in relief.beyond else what
+        told.append(f"{name} is short by {f'{plants:,.0f}' if plants >= 1 else 'less than 1'}. {what}.")
     more = len(relief.short) - len(told)
     if more:
         told.append(f"{more} more order{' is' if more == 1 else 's are'} short: see the sheet Short orders.")
@@ -206,10 +155,13 @@ def _dearest(worth: list[LimitWorth], money: str) -> str:
     )
 
 
-def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
-    cures = _cures(scenario, relief)
-    orders = {order.order: order for order in scenario.orders}
-    why = dict(rows_of(plan.orders, "order", "short_because"))
+def _short_orders(network: Network, relief: Relief) -> Section:
+    cure, why = cures(network.scenario, relief), reasons(network, relief)
+    orders = {order.order: order for order in network.scenario.orders}
+
+    def whole(name: str) -> str:
+        return "; ".join(cure[name]) or f"none: {beyond(network, name)}"
+
     return column.section(
         "Short orders",
         "Orders that are short, why, and the least relief that would fill them.",
@@ -225,7 +177,7 @@ def _short_orders(scenario: Scenario, relief: Relief, plan: Plan) -> Section:
             column.count("quantity", "Plants ordered", lambda name: orders[name].quantity),
             column.count("short", "Plants short", lambda name: relief.short[name], total=True),
             column.text("why", "Why", lambda name: why[name], widest=60),
-            column.text("cure", "Least relief", lambda name: cures[name], widest=60),
+            column.text("cure", "Least relief", whole, widest=60),
         ],
     )
 

@@ -18,8 +18,7 @@ from model.risk.tuning import Margins, Tuned, tune, with_margins
 from model.scenario.choices import MarginPolicy
 from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
-from model.solve import plan as plan_for
-from model.solve import solve
+from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import amount, counted, digits
@@ -136,7 +135,7 @@ def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int, pr
     graft = np.full(len(scenario.orders), RULE_OF_THUMB)
     margins = Margins(graft, tuned.before.margins.sowing)
     changed = with_margins(scenario, margins)
-    plan = plan_for(changed, progress=progress)
+    plan = plan_of(solve(changed, progress=progress), progress=progress)
     risk = simulate(changed, plan, seasons=seasons, seed=seed, progress=progress)
     return _case(f"{OVER} over", tuned, plan, risk)
 

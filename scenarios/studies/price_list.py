@@ -7,7 +7,7 @@ from datetime import date
 
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
-from model.solve import plan
+from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import unit_price
 from reports.study import column
@@ -81,7 +81,7 @@ def price_list_study(
             ),
             _detail_section(money, offered, pricing),
         ],
-        run_facts(plan(scenario, whole=False).facts, money),
+        run_facts(plan_of(solve(scenario, whole=False)).facts, money),
         pricing.inputs(money),
     )
 

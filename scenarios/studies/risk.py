@@ -15,7 +15,7 @@ from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.risk.simulation import Risk, simulate
 from model.scenario.entities import Scenario
-from model.solve import plan as plan_for
+from model.solve import plan_of, solve
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import amount, digits, number, percent
@@ -58,7 +58,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
     Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     check_seasons(scenario, seasons)
-    made = plan_for(scenario, progress=progress)
+    made = plan_of(solve(scenario, progress=progress), progress=progress)
     progress(f"{seasons:,} seasons")
     risk = simulate(scenario, made, seasons=seasons, seed=seed, progress=progress)
     orders = _orders(scenario, made, risk)

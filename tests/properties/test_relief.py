@@ -11,9 +11,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.questions.relief import STEPS, Granted, Item, least_relief
 from model.scenario.choices import MarginPolicy, ZoneMode
 from model.scenario.entities import Pack, Scenario
+from model.shortage.relief import STEPS, Granted, Item, least_relief
 from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery, with_rows
 

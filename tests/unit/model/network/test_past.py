@@ -14,11 +14,11 @@ from model.planned.plan_tables import Plan
 from model.program.build import build
 from model.proof.audit import audit
 from model.questions.near_best import Quantity, near_best
-from model.questions.relief import Granted, least_relief
 from model.questions.traced_costs import traced_costs
 from model.scenario.choices import Happened
 from model.scenario.entities import DayOff, Progress, Scenario
 from model.season.as_planned import as_planned
+from model.shortage.relief import Granted, least_relief
 from model.solve import plan, solve
 from model.solver.compiled import SolveError
 from scenarios.files.read_scenario import read_scenario

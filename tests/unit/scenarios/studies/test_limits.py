@@ -11,14 +11,16 @@ import pytest
 from openpyxl import load_workbook
 
 from model.questions.near_best import Quantity
-from model.questions.relief import Item, least_relief
 from model.scenario.choices import Decline, Source
 from model.scenario.entities import Pack, Scenario, ZoneDay
-from model.solve import plan_of, solve
+from model.shortage.relief import Item, least_relief
+from model.shortage.relief_words import in_words, spans
+from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
+from reports.plan.terminal import summary
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.freedom import freedom_study
-from scenarios.studies.limits import in_words, limits_study, spans, worth_of_one_more
+from scenarios.studies.limits import limits_study, worth_of_one_more
 from tests.strategies import SPECIMENS, base_scenario, day, order, with_rows
 
 
@@ -58,7 +60,19 @@ def test_a_short_order_is_told_with_its_cure_and_dates() -> None:
     assert all(row["proof"] > 0 for row in table(study, "Relief"))
     (row,) = table(study, "Short orders")
     assert row["cure"] in told
-    assert row["why"].startswith("full: slots of Chamber")
+    assert row["why"].startswith("least relief: ")
+    assert row["cure"].startswith(row["why"].removeprefix("least relief: ").partition("; and ")[0])
+
+
+def test_every_report_gives_the_reason_that_limits_gives() -> None:
+    """The plan's table, the terminal and the sheet Orders; ``limits`` has the whole relief beside it."""
+    scenario = replace(cramped(), orders=(*cramped().orders, order("soon", "Red on Stout", 5, 2)))
+    made = plan(scenario)
+    why = {row["order"]: row["why"] for row in table(limits_study(scenario, workers=1), "Short orders")}
+    assert set(why) == {"O-1", "soon"}
+    assert dict(zip(made.orders["order"], made.orders["short_because"], strict=True)) == why
+    told = " ".join(line.words for line in summary(scenario, made, ()))
+    assert all(text in told for text in why.values())
 
 
 def test_what_nobody_grows_or_offers_is_told() -> None:

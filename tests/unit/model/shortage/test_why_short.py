@@ -1,27 +1,28 @@
 """The plan says why an order is short."""
 
 from dataclasses import replace
-from typing import Any
 
-import pandas as pd
 import pytest
 
 from model.network.expansion import expand
-from model.planned.why_short import SHOWN, route_keys, say_why_short
 from model.program.build import build
 from model.scenario.choices import MethodKind, Task
-from model.scenario.entities import DayOff, Order, Scenario
+from model.scenario.entities import DayOff, Scenario
+from model.shortage import why_short
+from model.shortage.relief import Item, Relief, least_relief
+from model.shortage.relief_words import SHOWN, in_words, spans
+from model.shortage.routes import route_keys
+from model.shortage.why_short import LUMPY, NOT_SOUGHT
+from model.shortage.why_short import reasons as reasons_of
 from model.solve import plan
 from tests.strategies import (
     SPECIMENS,
-    WEEK,
     WORK,
     base_scenario,
     crew,
     day,
     method,
     order,
-    with_nursery,
     with_rows,
 )
 
@@ -30,6 +31,11 @@ def reasons(scenario: Scenario) -> dict[str, str | None]:
     """Why each order is short."""
     orders = plan(scenario).orders
     return dict(zip(orders["order"], orders["short_because"], strict=True))
+
+
+def with_order(**changes: float) -> Scenario:
+    """The base scenario with its order changed."""
+    return with_rows(base_scenario(), "orders", lambda row: replace(row, **changes))  # type: ignore[arg-type]
 
 
 def with_second_order(due: int) -> Scenario:
@@ -53,63 +59,39 @@ def test_no_route_names_the_earliest_ready_day() -> None:
 
 
 @pytest.mark.parametrize("zone", ["Chamber", "Bench"])
-def test_a_full_zone_is_named_with_its_day(zone: str) -> None:
+def test_the_least_relief_is_the_reason(zone: str) -> None:
     full = with_rows(
         base_scenario(), "zones", lambda row: replace(row, slots=1.0) if row.zone == zone else row
     )
     told = reasons(full)["O-1"]
     assert told is not None
-    assert told.startswith(f"full: slots of {zone} on 20")
+    assert told.startswith("least relief: ")
+    assert f"slots in {zone} from 20" in told
+    whole = [in_words(full, span) for span in spans(least_relief(full).items)]
+    assert told.removeprefix("least relief: ").removesuffix(f"; and {len(whole) - SHOWN} more") == "; ".join(
+        whole[:SHOWN]
+    )
 
 
-def test_full_units_are_named_with_the_day_on_which_they_would_be_busy() -> None:
+def test_units_are_named_with_the_day_on_which_they_would_be_busy() -> None:
     """Of 8 slots in one unit, with no module: more than 8 trays are wanted."""
     full = with_rows(SPECIMENS["units"], "orders", lambda row: replace(row, quantity=200))
     told = reasons(replace(full, modules=()))["O-1"]
     assert told is not None
-    assert told.startswith("full: units of Chamber on 20")
+    assert "more unit of Chamber on 20" in told or "more units of Chamber" in told
 
 
-def test_a_penalty_below_the_cost_is_named() -> None:
-    cheap = base_scenario()
-    order: Order = replace(cheap.orders[0], shortfall_penalty=0.01)
-    assert reasons(replace(cheap, orders=(order,))) == {
-        "O-1": "cheaper left short: its penalty of 0.01 a plant is below what a plant costs"
+def test_cheaper_left_short_is_said_where_only_a_higher_penalty_fills_the_order() -> None:
+    """All limits free, a plant still costs more than its penalty; with the penalty told it is filled."""
+    cheap = with_order(shortfall_penalty=0.01)
+    (item,) = least_relief(cheap).items
+    assert reasons(cheap) == {
+        "O-1": "cheaper left short (proved): its penalty of 0.01 a plant is below what a plant costs; least "
+        f"relief: a penalty higher by {item.amount:.2f} USD a plant for order O-1"
     }
-
-
-def grafted_by(held: int = 3, **changes: Any) -> str | None:
-    """Why the base order is short, with one grafter who works from Monday to Friday."""
-    standards = tuple(row for row in WORK if row.skill == "grafting")
-    hands = crew("Grafters", "grafting", heads=1.0, pay_per_hour=0.1, **changes)
-    return reasons(
-        with_nursery(
-            base_scenario(
-                labour_standards=standards,
-                crews=(hands,),
-                methods=(method("splice", MethodKind.ON_TRAY, holding_limit_days=held),),
-            ),
-            working_weekdays=WEEK[:5],
-        )
-    )["O-1"]
-
-
-def test_hours_of_a_week_are_named_by_its_first_day() -> None:
-    """Not held, plants are grafted on day 11, a Friday, in 3 hours of the week of day 7."""
-    assert grafted_by(held=0, week_hours_per_head=3.0) == f"full: week hours of Grafters on {day(7)}"
-
-
-def test_hours_of_days_are_named_up_to_four_and_the_rest_counted() -> None:
-    """Joins can be made on three working days; regular hours and overtime of each are full."""
-    told = grafted_by(hours_per_head_day=0.5, overtime_hours_per_head_day=0.25, overtime_pay_per_hour=0.2)
-    assert told is not None
-    assert told.startswith("full: ")
-    named, rest = told.removeprefix("full: ").split("; ")[:-1], told.split("; ")[-1]
-    limits = {f"{kind} hours of Grafters on {day(t)}" for kind in ("regular", "overtime") for t in (7, 8, 11)}
-    assert len(named) == len(set(named)) == SHOWN
-    assert set(named) < limits
-    assert rest == "and 2 more"
-    assert grafted_by(hours_per_head_day=8.0) is None
+    for penalty, short in ((item.amount, 100), (item.amount + 0.01, 0)):
+        made = plan(with_order(shortfall_penalty=penalty), whole=False)
+        assert made.short == pytest.approx(short, abs=1e-6)
 
 
 def first_text(scenario: Scenario) -> str:
@@ -119,34 +101,14 @@ def first_text(scenario: Scenario) -> str:
     return told
 
 
-def test_limits_are_named_dearest_first() -> None:
-    """Two days of the chamber and the delivery, as their shadow prices are."""
-    made = plan(SPECIMENS["buy-in"])
-    prices = made.shadow_prices.set_index(["limit", "day"])["value"]
-    told = made.orders["short_because"].iloc[0]
-    slots = [(f"slots of Chamber on {day(t)}", float(prices["slots", day(t)])) for t in (9, 12)]
-    bought = (f"buy-in of Neighbour on {day(15)}", float(prices["buy-in", day(15)]))
-    assert told == "full: " + "; ".join(
-        text for text, _ in sorted([*slots, bought], key=lambda limit: limit[1])
-    )
-    assert bought[1] > slots[0][1]
-
-
-@pytest.mark.parametrize("count, rest", [(1, ""), (4, ""), (5, "; and 1 more"), (6, "; and 2 more")])
-def test_the_four_dearest_of_given_prices_are_named_and_the_rest_counted(count: int, rest: str) -> None:
-    """A slot of the chamber is dearer from day to day; orders and prices elsewhere do not count."""
-    days = range(8, 8 + count)
-    rows = [("slots", "Chamber", day(t), -float(t)) for t in days]
-    rows += [
-        ("order", "O-1", None, -99.0),
-        ("slots", "Chamber", day(7), -99.0),
-        ("slots", "Store", day(8), -99.0),
-    ]
-    prices = pd.DataFrame(rows, columns=["limit", "name", "day", "value"]).astype({"day": object})
-    short = plan(base_scenario()).orders.assign(short=0.5)
-    told = say_why_short(build(expand(base_scenario())), short, prices)["short_because"].tolist()
-    dearest = sorted(days, reverse=True)[:SHOWN]
-    assert told == ["full: " + "; ".join(f"slots of Chamber on {day(t)}" for t in dearest) + rest]
+def test_four_parts_of_the_relief_are_named_and_the_rest_counted() -> None:
+    """One slot of the chamber is missing on each of several days that do not follow one another."""
+    network = expand(base_scenario())
+    for count, rest in ((1, ""), (4, ""), (5, "; and 1 more"), (6, "; and 2 more")):
+        items = tuple(Item("slots", "Chamber", day(2 * t), 1.0, "slots", ("O-1",)) for t in range(count))
+        relief = Relief(base_scenario(), {"O-1": 1.0}, items, (1.0,) * count, ())
+        named = "; ".join(f"1 more slot in Chamber on {day(2 * t)}" for t in range(min(count, SHOWN)))
+        assert reasons_of(network, relief) == {"O-1": f"least relief: {named}{rest}"}
 
 
 def test_stock_that_runs_out_is_named_without_a_day() -> None:
@@ -155,7 +117,8 @@ def test_stock_that_runs_out_is_named_without_a_day() -> None:
         "seed_lots",
         lambda row: replace(row, stock=40, lead_days=19) if row.lot == "Red A" else row,
     )
-    assert first_text(late) == "full: stock of Red A"
+    assert first_text(late).startswith("least relief: ")
+    assert "more seeds of Red A on hand on the first day" in first_text(late)
 
 
 def test_work_on_plants_healed_and_delivered_is_on_the_route() -> None:
@@ -165,7 +128,7 @@ def test_work_on_plants_healed_and_delivered_is_on_the_route() -> None:
         few = crew("Growers", "general", heads=0.001, pay_per_hour=0.1)
         splice = method("splice", MethodKind.ON_TRAY, consolidate=True)
         scenario = base_scenario(labour_standards=standards, crews=(few,), methods=(splice,))
-        assert "hours of Growers on" in first_text(scenario), task
+        assert "hours of general" in first_text(scenario), task
 
 
 def test_an_order_that_nothing_can_be_held_for_is_told_so() -> None:
@@ -174,7 +137,7 @@ def test_an_order_that_nothing_can_be_held_for_is_told_so() -> None:
     shut = base_scenario(methods=(splice,), days_off=(DayOff(day(11)),))
     text = (
         f"no route: nothing of Red on Stout can be ready by {day(16)} "
-        f"and held no more than 0 days to {day(16)}"
+        f"and held no more than 0 days to {day(16)}; least relief: order O-1 due 1 day later, on {day(17)}"
     )
     assert first_text(shut) == text
     both = replace(shut, orders=(*shut.orders, order("early", "Red on Stout", 10, 15)))
@@ -191,7 +154,8 @@ def test_an_order_packed_before_days_off_is_not_told_of_a_ready_day_that_it_has(
     )
     assert reasons(scenario)["wednesday"] is None
     told = first_text(scenario)
-    assert told.endswith(f"by {day(16)} and held no more than 1 days to {day(18)}")
+    assert f"by {day(16)} and held no more than 1 days to {day(18)}; " in told
+    assert told.endswith(f"no relief can fill it: {why_short.NO_DAY}")
 
 
 def test_an_order_without_a_working_day_to_pack_is_told_so() -> None:
@@ -199,7 +163,8 @@ def test_an_order_without_a_working_day_to_pack_is_told_so() -> None:
         orders=(order("O-1", "Red on Stout", 10, 1),), days_off=(DayOff(day(0)), DayOff(day(1)))
     )
     assert first_text(early) == (
-        f"no route: nothing of Red on Stout can be ready and packed on a working day by {day(1)}"
+        f"no route: nothing of Red on Stout can be ready and packed on a working day by {day(1)}; "
+        f"least relief: order O-1 due 10 days later, on {day(11)}"
     )
 
 
@@ -219,3 +184,26 @@ def test_routes_are_the_decisions_that_lead_to_the_order(name: str) -> None:
         )
         right |= {(name, f) for name in ("grafted", "loaded", "healed") for f in flows}
         assert route_keys(program, o) == right
+
+
+def test_in_a_book_too_large_the_command_that_looks_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An order without a route is told so all the same: that takes no solving."""
+    full = with_rows(
+        with_second_order(due=2), "zones", lambda row: replace(row, slots=min(row.slots or 0.0, 1.0))
+    )
+    monkeypatch.setattr(why_short, "MOST_WORK", 10)
+    told = reasons(full)
+    assert told["O-1"] == NOT_SOUGHT
+    assert "graftwright limits" in NOT_SOUGHT
+    assert str(told["second"]).startswith("no route: ")
+    assert "least relief" not in str(told["second"])
+
+
+def test_an_order_short_in_whole_trays_alone_keeps_its_words() -> None:
+    """The continuous program fills it: no relief is looked for."""
+    scenario = base_scenario()
+    program = build(expand(scenario))
+    orders = plan(scenario).orders.assign(short=[1.0])
+    for proved, text in LUMPY.items():
+        told = why_short.say_why_short(program, orders, filled={"O-1"}, proved=proved)
+        assert told["short_because"].tolist() == [text]

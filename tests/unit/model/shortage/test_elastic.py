@@ -11,7 +11,10 @@ import pytest
 from model.network.expansion import expand
 from model.program.build import build
 from model.program.program import Program
-from model.questions.elastic import (
+from model.scenario.choices import MethodKind, Source
+from model.scenario.entities import BuyInOffer, Scenario, ZoneDay
+from model.scenario.people import CrewDay
+from model.shortage.elastic import (
     Elastic,
     LimitOn,
     filled,
@@ -21,9 +24,6 @@ from model.questions.elastic import (
     rows_of_limits,
     short_orders,
 )
-from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import BuyInOffer, Scenario, ZoneDay
-from model.scenario.people import CrewDay
 from model.solver.compiled import Compiled, compile_program
 from tests.strategies import (
     SPECIMENS,

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from model.questions.relief import STEPS, Granted, Item, all_served, least_relief, with_moved
 from model.scenario.choices import Decline, Happened, MethodKind, Source, Task
 from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Progress, Scenario
 from model.scenario.people import CrewDay, LabourStandard
+from model.shortage.relief import STEPS, Granted, Item, all_served, least_relief, with_moved
 from tests.strategies import (
     HANDS,
     SPECIMENS,
@@ -478,6 +478,20 @@ def test_no_day_is_made_earlier_once_something_has_happened() -> None:
     assert [item.kind for item in least_relief(late).items] == ["first day"]
     relief = least_relief(with_nursery(late, today=day(1)))
     assert (relief.items, relief.beyond) == ((), ("O-1",))
+
+
+@pytest.mark.parametrize(
+    "today, due, beyond", [(6, None, ()), (8, 17, ()), (9, 18, ()), (12, None, ("O-1",))]
+)
+def test_a_route_that_began_before_today_reaches_no_order(
+    today: int, due: int | None, beyond: tuple[str, ...]
+) -> None:
+    """Nothing is sown. By day 6 it may still be; later the due day moves, as far as the horizon allows."""
+    under_way = with_nursery(base_scenario(), today=day(today))
+    relief = least_relief(under_way)
+    assert [(item.kind, item.day) for item in relief.items] == ([("due day", day(due))] if due else [])
+    assert relief.beyond == beyond
+    assert set(Granted(under_way).short(relief.items)) == set(beyond)
 
 
 @pytest.mark.parametrize("both, second", [((), ("b", "c")), (("b",), ("b", "c"))])

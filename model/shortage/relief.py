@@ -17,17 +17,18 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from math import floor
+from math import floor, inf
 from typing import Any
 
 import numpy as np
 from scipy.sparse import csr_array
 
 from model.network.expansion import expand
-from model.planned.why_short import route_keys
 from model.program.build import build
 from model.program.program import Program
-from model.questions.elastic import (
+from model.scenario.calendar import Calendar
+from model.scenario.entities import Order, Scenario
+from model.shortage.elastic import (
     FINELY,
     SHORT,
     Elastic,
@@ -37,8 +38,7 @@ from model.questions.elastic import (
     rows_of_limits,
     short_orders,
 )
-from model.scenario.calendar import Calendar
-from model.scenario.entities import Order, Scenario
+from model.shortage.routes import reached, route_keys
 from model.solver.compiled import Compiled, Floats, Solution, SolveError, compile_program, run, solver
 
 STEPS = {"slots": 1.0, "units": 1.0, "hours": 0.1, "stock": 1.0, "buy-in": 1.0, "penalty": 0.01}
@@ -55,6 +55,9 @@ TRIES = 16
 
 NEXT = 1e-6
 """Currency by which a penalty must exceed a cost to make filling the order cheaper."""
+
+FEWEST = 10
+"""Parts that a relief is taken to have before they are known."""
 
 EARLIEST = 400
 """Days, at most, by which the first day may be moved earlier."""
@@ -184,7 +187,20 @@ def least_relief(scenario: Scenario) -> Relief:
     Relief of limits is least in total, each counted as a share of the limit's largest value on any day (or in
     units, where that value is 0). Raises SolveError where HiGHS reaches no optimum.
     """
+    relief = relief_within(scenario, inf)
+    assert relief is not None
+    return relief
+
+
+def relief_within(scenario: Scenario, work: float) -> Relief | None:
+    """The least relief as ``least_relief``; None where it would take too much work.
+
+    ``work``: columns of the program times parts of the relief, at most. The program is solved about seven
+    times for each part.
+    """
     granted = Granted(scenario)
+    if len(granted.program(())[1].cost) > work / FEWEST:
+        return None
     short = granted.short(())
     if not short:
         return Relief(scenario, {}, (), (), ())
@@ -193,6 +209,8 @@ def least_relief(scenario: Scenario) -> Relief:
     beyond += [name for name in short if name in lost and name not in beyond]
     items += _eased(*granted.program(items), beyond)
     items += _penalties(*granted.program(items), beyond)
+    if len(items) * len(granted.program(items)[1].cost) > work:
+        return None
     items, proof = _proved(granted, items, beyond)
     program, compiled = granted.program(items)
     curable = [name for name in short if name not in beyond]
@@ -224,9 +242,7 @@ def _limit(item: Item) -> LimitOn:
 
 def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
     """Those of ``orders``, which replace the scenario's, that some route can reach."""
-    network = expand(replace(scenario, orders=tuple(orders)))
-    reached = {delivery.order for delivery in network.deliveries} | {b.order for b in network.buy_ins}
-    return {network.orders[o].order.order for o in reached}
+    return reached(expand(replace(scenario, orders=tuple(orders))))
 
 
 def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list[str]]:
@@ -239,8 +255,8 @@ def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list
     today = scenario.nursery.today
     packed = _packed(scenario)
     orders = [order for order in scenario.orders if order.order in short and order.order not in packed]
-    reached = _reached(scenario, orders)
-    cut_off = [order for order in orders if order.order not in reached]
+    there = _reached(scenario, orders)
+    cut_off = [order for order in orders if order.order not in there]
     late = [order for order in cut_off if _later(scenario, order) is None]
     earlier = {order.order: None if today else _earlier(scenario, order) for order in late}
     beyond = [name for name in short if name in packed]
@@ -252,9 +268,9 @@ def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list
         served = tuple(name for name, needed in earlier.items() if needed is not None)
         items.append(Item("first day", scenario.nursery.name, first, float(days), "days", served))
         scenario = with_moved(scenario, items)
-        reached = _reached(scenario, orders)
+        there = _reached(scenario, orders)
     for order in orders:
-        if order.order not in reached and order.order not in beyond:
+        if order.order not in there and order.order not in beyond:
             due = _later(scenario, order)
             assert due is not None
             moved = float((due - order.due_day).days)
@@ -276,8 +292,8 @@ def _later(scenario: Scenario, order: Order) -> date | None:
     """First due day after the order's, within the horizon, that some route can reach."""
     days = range(1, (scenario.nursery.last_day - order.due_day).days + 1)
     copies = [replace(order, order=f"{n}", due_day=order.due_day + timedelta(days=n)) for n in days]
-    reached = _reached(scenario, copies)
-    return min((copy.due_day for copy in copies if copy.order in reached), default=None)
+    there = _reached(scenario, copies)
+    return min((copy.due_day for copy in copies if copy.order in there), default=None)
 
 
 def _earlier(scenario: Scenario, order: Order) -> int | None:

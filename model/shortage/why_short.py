@@ -1,0 +1,115 @@
+"""Why an order is short: one reason for every report, that of the least relief, found by solving.
+
+- ``no route``: no plants can reach it in time, whatever the limits.
+- ``least relief``: what would let it be filled, proved by solving again with it and without it.
+- ``cheaper left short (proved)``: the only cure is a higher penalty. No limit keeps it short, so that a plant
+  of it costs more than its penalty.
+- An order that the continuous program fills is short only because trays, packs and hands are whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import pandas as pd
+
+from model.network.types import Network
+from model.planned.plan_tables import rows_of
+from model.program.program import Program
+from model.scenario.entities import Scenario
+from model.shortage.relief import Relief, relief_within
+from model.shortage.relief_words import SHOWN, in_words, spans
+from model.shortage.routes import no_route, reached
+
+LUMPY = {
+    True: "in whole trays no plan that fills it costs less (proved)",
+    False: "in whole trays no plan that fills it at less cost was found (not proved)",
+}
+"""What is said of an order that only the continuous program fills, by whether the plan is proved cheapest."""
+
+BEYOND = "the nursery does not grow it, and no offer can deliver it"
+"""Why no relief can fill an order for plants that come from nowhere."""
+
+NO_DAY = "no later due day and no earlier first day lets plants be ready for it"
+"""Why no relief can fill an order for plants that are grown here."""
+
+TOO_LATE = "it was packed before today, or what it needs should have been done before today"
+"""Why no relief can fill an order of a season under way."""
+
+NOT_SOUGHT = "not looked for in a book of this size; the command graftwright limits looks for it"
+
+MOST_WORK = 200_000
+"""A plan looks for the reason where columns of the program times parts of the relief do not exceed this.
+
+The demo with 45 parts has 124,000, and takes seven seconds.
+"""
+
+
+def beyond(network: Network, order: str) -> str:
+    """Why no relief can fill an order, in words."""
+    if network.past.today > 0:
+        return TOO_LATE
+    product = next(term.product for term in network.orders if term.order.order == order)
+    return NO_DAY if any(flow.product == product for flow in network.flows) else BEYOND
+
+
+def cures(scenario: Scenario, relief: Relief) -> dict[str, list[str]]:
+    """For each short order the parts of the relief that serve it, in words."""
+    merged = spans(relief.items)
+    return {
+        name: [in_words(scenario, span) for span in merged if name in span.first.orders]
+        for name in relief.short
+    }
+
+
+def reasons(network: Network, relief: Relief) -> dict[str, str]:
+    """Why each order of the relief is short, in words; at most ``SHOWN`` parts of its relief are named."""
+    told, cure, there = {}, cures(network.scenario, relief), reached(network)
+    for term in network.orders:
+        name = term.order.order
+        if name not in relief.short:
+            continue
+        items = [item for item in relief.items if name in item.orders]
+        route = "" if name in there else f"{no_route(network, term)}; "
+        if name in relief.beyond:
+            told[name] = f"{route}no relief can fill it: {beyond(network, name)}"
+        elif all((item.kind, item.name) == ("penalty", name) for item in items):
+            told[name] = (
+                f"cheaper left short (proved): its penalty of {term.penalty:g} a plant is below what a plant "
+                f"costs; least relief: {'; '.join(cure[name])}"
+            )
+        else:
+            more = len(cure[name]) - SHOWN
+            some = "; ".join(cure[name][:SHOWN]) + (f"; and {more} more" if more > 0 else "")
+            told[name] = f"{route}least relief: {some}"
+    return told
+
+
+def say_why_short(
+    program: Program, orders: pd.DataFrame, *, filled: Collection[str], proved: bool
+) -> pd.DataFrame:
+    """The plan's table ``orders`` with the reason of each shortfall in ``short_because``.
+
+    ``filled``: orders that the continuous program fills. ``proved``: whether no plan costs less. In a book
+    too large for ``MOST_WORK`` the relief is not looked for, and the text names the command that does.
+    Raises SolveError where HiGHS reaches no optimum.
+    """
+    short = {name for name, plants in rows_of(orders, "order", "short") if plants > 0}
+    if not short:
+        return orders
+    network, lumpy = program.network, LUMPY[proved]
+    told = dict.fromkeys(short, lumpy)
+    if short - set(filled):
+        relief = relief_within(network.scenario, MOST_WORK)
+        if relief is None:
+            there = reached(network)
+            for term in network.orders:
+                name = term.order.order
+                if name in short and name not in filled:
+                    told[name] = NOT_SOUGHT if name in there else no_route(network, term)
+        else:
+            told |= {name: text for name, text in reasons(network, relief).items() if name in short}
+    names = orders["order"].tolist()
+    return orders.assign(
+        short_because=pd.Series([told.get(name) for name in names], dtype=object, index=orders.index)
+    )
