@@ -17,6 +17,7 @@ from model.risk.simulation import simulate
 from model.scenario.choices import Decline, MethodKind, Source
 from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import plan
+from reports.book.parts import value_of
 from reports.study.study import Study, write_study
 from scenarios.studies.risk import histogram, risk_study, verdict
 from tests.by_hand import by_place
@@ -46,7 +47,7 @@ def after(scenario: Scenario, made: Plan, *finished: Sequence[float]) -> Recours
 def table(study: Study, name: str) -> list[dict[str, Any]]:
     """Rows of a section by key."""
     found = next(section for section in study.sections if section.name == name)
-    return [dict(zip([c.key for c in found.columns], row, strict=True)) for row in found.rows]
+    return [dict(zip([c.key for c in found.columns], map(value_of, row), strict=True)) for row in found.rows]
 
 
 def test_earlier_due_days_are_filled_first() -> None:
