@@ -51,6 +51,10 @@ class Statement(Rates):
         self.loads: dict[str, list[tuple[Stay, Coefs, str]]] = defaultdict(list)
         self.served: dict[str, Coefs] = defaultdict(dict)
         self.reach: dict[int, list[Order]] = defaultdict(list)
+        self.sent: dict[int, dict[str, int]] = defaultdict(dict)
+        self.filled: dict[int, Coefs] = {}
+        self.spare: dict[Wave, dict[int, Coefs]] = defaultdict(lambda: defaultdict(dict))
+        self.most_spare: dict[Wave, float] = defaultdict(float)
 
         self.flows = self.find_flows()
         self.waves = self.find_waves()
@@ -60,6 +64,8 @@ class Statement(Rates):
         self.state_buy_in()
         self.state_orders()
         self.state_salvage()
+        for flow in self.flows:
+            self.state_spare(flow)
         for wave, x in self.waves.items():
             self.state_wave(wave, x)
         self.state_zones()
@@ -210,7 +216,7 @@ class Statement(Rates):
             filled = {j.variable: 1 / cells for j in flow.joins}
         else:
             filled = {j.variable: 1 / (j.match * j.waves[0].usable) for j in flow.joins}
-        self.builder.at_most(filled, {flow.trays: 1.0})
+        self.filled[flow.number] = filled
 
         loaded: Coefs = {flow.trays: 1.0}
         after: Coefs = {flow.healed: 1 / cells} if method.consolidate else loaded
@@ -247,6 +253,7 @@ class Statement(Rates):
                 d = self.builder.add_var(f"d {flow.number} {order.order}")
                 share = 1 + self.margin(order)
                 ends[d] = share
+                self.sent[flow.number][order.order] = d
                 self.reach[flow.number].append(order)
                 held = {d: share / flow.tray.cells}
                 due, zone = self.days.number(order.due_day), flow.method.holding_zone
@@ -255,6 +262,38 @@ class Statement(Rates):
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
                 self.pack(order, d)
             self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
+
+    def state_spare(self, flow: Flow) -> None:
+        """Spare seedlings on each side of a flow, and the trays that it fills with them among others."""
+        filled = self.filled[flow.number]
+        for side in range(len(flow.joins[0].waves)):
+            waves = dict.fromkeys(join.waves[side] for join in flow.joins)
+            lots = {wave.lot.lot: wave.lot for wave in waves if self.by_order(wave.lot)}
+            orders = self.reach[flow.number]
+            if not lots or not orders:
+                continue
+            shares = {o.order: max(self.sowing_margin(o, lot) for lot in lots.values()) for o in orders}
+            least, most = min(shares.values()), max(shares.values())
+            if flow.product.salvage_price > 0 and flow.product.salvage_most > 0:
+                least = 0.0
+            best = max(join.match * join.take for join in flow.joins) * flow.method.finish_survival
+            need: Coefs = {}
+            for order in orders:
+                plants = (1 + self.margin(order)) / best
+                need[self.sent[flow.number][order.order]] = (shares[order.order] - least) * plants
+            for join in flow.joins:
+                share = least if join.waves[side].lot.lot in lots else least - most
+                need[join.variable] = share / join.match
+            kept: Coefs = {}
+            for wave in waves:
+                if wave.lot.lot in lots:
+                    e = self.builder.add_var(f"e {flow.number} {side} {wave.lot.lot} {wave.sow}")
+                    kept[e] = self.spare[wave][flow.graft][e] = 1.0
+                    self.most_spare[wave] = max(self.most_spare[wave], most)
+                    if side == 0 and flow.method.kind is not MethodKind.ROOT_CUT:
+                        filled[e] = 1 / wave.usable
+            self.builder.at_most(need, kept)
+        self.builder.at_most(filled, {flow.trays: 1.0})
 
     def pack(self, order: Order, plants: int) -> None:
         """Plants packed for an order count for it."""
@@ -345,6 +384,8 @@ class Statement(Rates):
             for join in flow.joins:
                 if wave in join.waves:
                     drawn[flow.graft][join.variable] = 1 / join.match
+        for day, kept in self.spare[wave].items():
+            drawn[day] |= kept
         self.builder.at_most(self.sum_after(drawn, -1), {x: wave.usable})
         lot, tray = wave.lot, wave.tray
         if wave.bench > wave.sow:
@@ -387,7 +428,7 @@ class Statement(Rates):
                     )
         plants = sum(order.quantity * (1 + self.margin(order)) for order in orders.values())
         plants += sum(product.salvage_most for product in products.values())
-        return ceil(plants * worst)
+        return ceil(plants * (1 + self.most_spare[wave]) * worst)
 
     def changed(self, start: float, changes: Iterable[tuple[date, float | None]], t: int) -> float:
         """A figure on day t, after the changes up to then."""

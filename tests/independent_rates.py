@@ -20,28 +20,28 @@ class Rates:
 
     def usable(self, lot: SeedLot, tray: TrayFormat) -> float:
         """Usable seedlings counted on per tray."""
-        stand = (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
-        return tray.cells * stand / (1 + self.sowing_margin(lot, stand))
-
-    def sowing_margin(self, lot: SeedLot, stand: float) -> float:
-        """Sowing margin of a lot, ``stand`` its usable seedlings per cell."""
-        nursery = self.scenario.nursery
+        whole = tray.cells * self.stand(lot)
         if lot.sowing_margin is not None:
-            return lot.sowing_margin
-        if nursery.sowing_policy is SowingPolicy.FIXED:
-            return nursery.sowing_margin
-        wanted, levels = [], []
-        for order in self.scenario.orders:
-            product = self.products[order.product]
-            if lot.variety in (product.scion, product.rootstock):
-                method = self.methods[product.method]
-                share = (1.0 if method.take is None else method.take) * method.finish_survival
-                wanted.append(ceil(round(order.quantity * (1 + self.margin(order)) / share, 6)))
-                levels.append(self.level(order))
-        if not wanted:
-            return nursery.sowing_margin
+            return whole / (1 + lot.sowing_margin)
+        nursery = self.scenario.nursery
+        return whole / (1 + nursery.sowing_margin) if nursery.sowing_policy is SowingPolicy.FIXED else whole
+
+    def stand(self, lot: SeedLot) -> float:
+        """Usable seedlings per cell."""
+        return (1 - (1 - lot.germination) ** lot.seeds_per_cell) * (1 - lot.grade_out)
+
+    def by_order(self, lot: SeedLot) -> bool:
+        """Whether each order has a sowing margin of its own for seedlings of the lot."""
+        return lot.sowing_margin is None and self.scenario.nursery.sowing_policy is SowingPolicy.LEVEL
+
+    def sowing_margin(self, order: Order, lot: SeedLot) -> float:
+        """Sowing margin of an order's own seedlings from a lot."""
+        method = self.methods[self.products[order.product].method]
+        share = (1.0 if method.take is None else method.take) * method.finish_survival
+        wanted = ceil(round(order.quantity * (1 + self.margin(order)) / share, 6))
         rates = lot.germination, lot.germination_correlation, lot.seeds_per_cell, 1 - lot.grade_out
-        return max(0.0, fewest_cells(min(wanted), *rates, max(levels)) * stand / min(wanted) - 1)
+        cells = fewest_cells(wanted, *rates, self.level(order))
+        return max(0.0, cells * self.stand(lot) / wanted - 1)
 
     def match_and_take(self, method: Method, root: SeedLot, top: SeedLot, ages: tuple[int, int]) -> Any:
         """Stem match (None where they can't be joined) and take at these ages."""

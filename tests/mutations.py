@@ -133,6 +133,9 @@ MUTATIONS: dict[str, Mutation] = {
     "more joins than seedlings": Mutation(
         "seedlings suffice", first("joins", lambda r: {"joins": r["joins"] * 3 + 1000})
     ),
+    "spare seedlings given away": Mutation(
+        "spare seedlings suffice", first("spare_seedlings", lambda r: {"seedlings": r["seedlings"] / 2})
+    ),
     "a wave cleared too soon": Mutation(
         "slots suffice", without("bench_trays", lambda r: bool(r["trays"] > 0.01))
     ),

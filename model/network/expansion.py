@@ -13,8 +13,9 @@ from typing import NamedTuple
 
 from model.network.as_counted import as_counted
 from model.network.past import Amount, Past, SownKey, given, past_of
+from model.network.reserves import keep_reserves
 from model.network.types import BuyIn, Delivery, Flow, Join, Network, OrderTerms, Stay, Wave
-from model.rates.overseeding import graft_margin, penalty, sowing_margins
+from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Source
@@ -76,7 +77,7 @@ class _Waves:
     def __init__(self, scenario: Scenario, calendar: Calendar, past: Past) -> None:
         self.calendar = calendar
         self.past = past
-        self.margins = sowing_margins(scenario)
+        self.margins = {lot.lot: fixed_sowing_margin(lot, scenario.nursery) for lot in scenario.seed_lots}
         self.by_lot = {lot.lot: lot for lot in scenario.seed_lots}
         self.trays = {tray.format: tray for tray in scenario.tray_formats}
         self.lots: dict[str, list[SeedLot]] = defaultdict(list)
@@ -100,7 +101,7 @@ class _Waves:
         if bench is None:
             return None
         tray = self.trays[format_]
-        usable = usable_per_tray(lot, tray, self.margins[lot.lot])
+        usable = usable_per_tray(lot, tray, self.margins[lot.lot] or 0.0)
         if sown is not None and sown.counted is not None and sown.number > 0:
             usable = sown.counted / sown.number
         return Wave(lot, tray, sow, bench, usable)
@@ -318,4 +319,5 @@ def expand(scenario: Scenario) -> Network:
     )
     if past.today > 0:
         as_counted(network)
+    keep_reserves(network)
     return network

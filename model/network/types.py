@@ -5,7 +5,8 @@ Days are day numbers of ``model.scenario.calendar.Calendar``; positions in lists
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import NamedTuple
 
 from model.network.past import Past
@@ -51,6 +52,43 @@ class Join(NamedTuple):
     def waves(self) -> tuple[int, ...]:
         """Indices of the waves drawn on."""
         return (self.scion,) if self.rootstock is None else (self.rootstock, self.scion)
+
+
+class Spare(NamedTuple):
+    """Seedlings of a wave that a flow may keep as sowing margin, as its rootstocks or as its scions."""
+
+    flow: int
+    wave: int
+    rootstock: bool
+
+    @property
+    def side(self) -> str:
+        """What they are to the flow, in a word."""
+        return "rootstock" if self.rootstock else "scion"
+
+
+class Reserve(NamedTuple):
+    """Spare seedlings that a flow must keep on one side: its spares are at least
+
+    Σ joins · least / match + Σ delivered · (margin − least) · (1 + graft margin) / best
+    − Σ certain joins · (most − least) / match
+    """
+
+    flow: int
+    rootstock: bool
+    least: float
+    """Least sowing margin of the orders that the flow may serve, a share of the seedlings drawn."""
+    most: float
+    """The largest of these margins."""
+    best: float
+    """Plants that a seedling of the flow becomes where it matches and takes best."""
+    spares: tuple[int, ...]
+    joins: tuple[int, ...]
+    """Joins from waves whose seedlings are expected."""
+    certain: tuple[int, ...]
+    """Joins from waves without a margin of the orders: counted ones, and those of lots with one margin."""
+    margins: dict[int, float]
+    """Sowing margin of the order of each delivery."""
 
 
 class Flow(NamedTuple):
@@ -127,6 +165,16 @@ class Network:
     """For each flow the indices of its joins."""
     past: Past
     """What has happened before today."""
+    spares: list[Spare] = field(default_factory=list)
+    reserves: list[Reserve] = field(default_factory=list)
+
+    @cached_property
+    def wave_spares(self) -> list[list[int]]:
+        """For each wave the indices of its spares."""
+        found: list[list[int]] = [[] for _ in self.waves]
+        for i, spare in enumerate(self.spares):
+            found[spare.wave].append(i)
+        return found
 
     def draw_days(self, wave: int) -> list[int]:
         """Days on which some join may draw on the wave, in order."""

@@ -27,6 +27,7 @@ AFTERWARDS = ("shadow_prices", "jobs", "job_crews")
 
 ORDER = {
     "joins": ("graft_day", "product", "rootstock_wave", "scion_wave"),
+    "spare_seedlings": ("graft_day", "product", "side", "wave"),
     "flows": ("graft_day", "product"),
     "unit_loads": ("zone", "open_day", "product", "graft_day", "load_day"),
     "hours": ("day", "crew", "hands", "skill", "task"),
@@ -147,6 +148,18 @@ class _Results:
                 "take": join.take,
                 "seedlings": made / join.match,
             }
+
+    def spare_seedlings(self) -> Rows:
+        for i, spare in enumerate(self.network.spares):
+            if self.v["spare", i] > TINY:
+                flow = self.network.flows[spare.flow]
+                yield {
+                    "product": flow.product.product,
+                    "graft_day": self.date(flow.graft),
+                    "side": spare.side,
+                    "wave": self.names[spare.wave],
+                    "seedlings": self.v["spare", i],
+                }
 
     def flows(self) -> Rows:
         served: dict[int, list[tuple[float, float]]] = defaultdict(list)

@@ -226,10 +226,10 @@ class _Maker:
     def _grafts(self, flow: FlowKey, method: Method) -> Iterator[Job]:
         """One job for each pair of waves: grafters fetch its trays together and count its joins."""
         for pair in self.lots.pairs[flow]:
-            fetched = [f"{wave.named} ({whole(pair.seedlings / wave.usable)} trays)" for wave in pair.waves]
+            trays = zip(pair.waves, pair.trays, strict=True)
+            fetched = [f"{wave.named} ({whole(number)} trays)" for wave, number in trays]
             zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
-            rootstock = pair.rootstock
-            on_tray = rootstock is not None and method.kind is MethodKind.ON_TRAY
+            on_tray = pair.rootstock is not None and method.kind is MethodKind.ON_TRAY
             yield self._flow_job(
                 Step.GRAFT,
                 flow,
@@ -237,7 +237,7 @@ class _Maker:
                 pair.joins,
                 f"{method.method}: {' with '.join(fetched)}",
                 from_zone=", ".join(zones),
-                trays=pair.seedlings / rootstock.usable if on_tray and rootstock is not None else None,
+                trays=pair.trays[0] if on_tray else None,
                 count=pair.joins,
                 unit="joins",
             )

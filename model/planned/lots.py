@@ -33,18 +33,28 @@ class SownWave(NamedTuple):
 
 
 class Pair(NamedTuple):
-    """Joins of one product on one day from two waves, with their take; own-root: seedlings of one wave."""
+    """Joins of one product on one day from two waves, with their take; own-root: seedlings of one wave.
+
+    ``brought``: seedlings brought from each of its waves, with their part of the spare ones.
+    """
 
     rootstock: SownWave | None
     scion: SownWave
     joins: float
     take: float
-    seedlings: float
+    brought: tuple[float, ...]
 
     @property
     def waves(self) -> tuple[SownWave, ...]:
         """The waves drawn on."""
         return (self.scion,) if self.rootstock is None else (self.rootstock, self.scion)
+
+    @property
+    def trays(self) -> tuple[float, ...]:
+        """Trays of each wave that hold the seedlings brought."""
+        return tuple(
+            seedlings / wave.usable for seedlings, wave in zip(self.brought, self.waves, strict=True)
+        )
 
 
 FlowKey = tuple[str, date]
@@ -60,22 +70,46 @@ class Lots:
         self.pairs: dict[FlowKey, list[Pair]] = defaultdict(list)
         self.grafts: dict[SownWave, list[FlowKey]] = defaultdict(list)
         names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
-        for product, day, rootstock, scion, joins, take, seedlings in rows_of(tables["joins"], *names):
+        rows = rows_of(tables["joins"], *names)
+        more = _spare_shares(tables)
+        for product, day, rootstock, scion, joins, take, seedlings in rows:
             root = None if rootstock is None else self.waves[rootstock]
-            pair = Pair(root, self.waves[scion], joins, take, seedlings)
+            sides = [scion] if rootstock is None else [rootstock, scion]
+            brought = tuple(seedlings * (1 + more.get((product, day, wave), 0.0)) for wave in sides)
+            pair = Pair(root, self.waves[scion], joins, take, brought)
             self.pairs[product, day].append(pair)
             for wave in pair.waves:
-                if (product, day) not in self.grafts[wave]:
-                    self.grafts[wave].append((product, day))
+                self._grafted(wave, (product, day))
+        for product, day, name in rows_of(tables["spare_seedlings"], "product", "graft_day", "wave"):
+            self._grafted(self.waves[name], (product, day))
         self.orders: dict[FlowKey, list[str]] = defaultdict(list)
         for order, product, day in rows_of(tables["deliveries"], "order", "product", "graft_day"):
             if day is not None:
                 self.orders[product, day].append(order)
 
+    def _grafted(self, wave: SownWave, flow: FlowKey) -> None:
+        if flow not in self.grafts[wave]:
+            self.grafts[wave].append(flow)
+
     def named(self, flow: FlowKey) -> str:
         """Names of the waves of a flow, each once, in the order of sowing."""
         waves = {wave for pair in self.pairs[flow] for wave in pair.waves}
         return ", ".join(wave.named for wave in sorted(waves, key=lambda wave: (wave.sown, wave)))
+
+
+def _spare_shares(tables: Tables) -> dict[tuple[str, date, str], float]:
+    """Spare seedlings over those drawn, by product, graft day and wave; only of waves that are drawn on."""
+    drawn: dict[tuple[str, date, str], float] = defaultdict(float)
+    names = ("product", "graft_day", "rootstock_wave", "scion_wave", "seedlings")
+    for product, day, rootstock, scion, seedlings in rows_of(tables["joins"], *names):
+        for wave in filter(None, (rootstock, scion)):
+            drawn[product, day, wave] += seedlings
+    shares: dict[tuple[str, date, str], float] = defaultdict(float)
+    for *key, seedlings in rows_of(tables["spare_seedlings"], "product", "graft_day", "wave", "seedlings"):
+        at = tuple(key)
+        if drawn[at] > 0:
+            shares[at] += seedlings / drawn[at]
+    return shares
 
 
 def whole(amount: float) -> int:

@@ -54,7 +54,7 @@ _TABLES = (
         number(
             "usable_per_tray",
             "Usable per tray",
-            "usable seedlings expected per tray, less the sowing margin",
+            "usable seedlings expected per tray, less a fixed sowing margin",
             "seedlings/tray",
             above_zero=True,
         ),
@@ -96,6 +96,16 @@ _TABLES = (
             "seedlings drawn from each of the two waves: joins / match",
             "seedlings",
         ),
+    ),
+    table(
+        "spare_seedlings",
+        "Seedlings kept as sowing margin, with sowing policy 'level'.",
+        ("product", "graft_day", "side", "wave"),
+        ref("product", "Product", "product for which they are kept", _PRODUCT),
+        day("graft_day", "Graft day", "graft day on which they stand in for seedlings that fail"),
+        choice("side", "Side", "rootstock or scion (own-root: scion)", ("rootstock", "scion")),
+        ref("wave", "Wave", "wave of the seedlings", _WAVE),
+        number("seedlings", "Spare seedlings", "seedlings expected beyond those drawn", "seedlings"),
     ),
     table(
         "flows",
@@ -406,6 +416,7 @@ class Plan:
     waves: pd.DataFrame
     bench_trays: pd.DataFrame
     joins: pd.DataFrame
+    spare_seedlings: pd.DataFrame
     flows: pd.DataFrame
     deliveries: pd.DataFrame
     orders: pd.DataFrame

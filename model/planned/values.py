@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.program.amounts import Key
+from model.program.growing import spare_seedlings, spare_trays
 from model.program.index_sets import Coefs, CrewOnDay
 from model.program.program import Program
 from model.scenario.choices import MethodKind
@@ -30,6 +31,7 @@ class Values:
         self.by_variable: dict[str, list[float]] = {
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
+        self._tighten_spare_seedlings()
         self._tighten_trays()
         self._tighten_hours()
         self._tighten_new_hands()
@@ -43,6 +45,16 @@ class Values:
         values = self.by_variable
         return sum([coef * values[variable][i] for (variable, i), coef in coefs.items()])
 
+    def _tighten_spare_seedlings(self) -> None:
+        spare = self.by_variable["spare"]
+        for reserve, row in zip(
+            self.program.network.reserves, spare_seedlings(self.program).values(), strict=True
+        ):
+            kept = sum(spare[i] for i in reserve.spares)
+            needed = max(0.0, kept + self.total(row.coefs))
+            for i in reserve.spares:
+                spare[i] *= min(1.0, needed / kept) if kept > 0 else 0.0
+
     def _tighten_trays(self) -> None:
         p, network = self.program, self.program.network
         for k, left in enumerate(p.amounts.left):
@@ -51,10 +63,17 @@ class Values:
                 for j in network.draws[left.wave]
                 if network.flows[network.joins[j].flow].graft > left.start
             )
+            drawn += sum(
+                self["spare", i]
+                for i in network.wave_spares[left.wave]
+                if network.flows[network.spares[i].flow].graft > left.start
+            )
             self.by_variable["left"][k] = min(self["left", k], drawn / network.waves[left.wave].usable)
-        loaded = self.by_variable["loaded"].copy()
+        loaded, spare = self.by_variable["loaded"].copy(), spare_trays(p)
         for f in range(len(network.flows)):
-            self.by_variable["loaded"][f] = min(self["loaded", f], self._flow_trays(f))
+            self.by_variable["loaded"][f] = min(
+                self["loaded", f], self._flow_trays(f) + self.total(spare.get(f, {}))
+            )
         for n, load in enumerate(p.amounts.loads):
             variable, f = p.amounts.load_stays[load.stay].key
             if variable == "loaded" and loaded[f] > 0:

@@ -44,6 +44,10 @@ def waves_sown(p: Program) -> Rows:
     served: dict[int, set[int]] = defaultdict(set)
     for delivery in network.deliveries:
         served[delivery.flow].add(delivery.order)
+    margins: dict[int, float] = defaultdict(float)
+    for reserve in network.reserves:
+        for i in reserve.spares:
+            margins[network.spares[i].wave] = max(margins[network.spares[i].wave], reserve.most)
     rows: Rows = {}
     for w in p.opened_waves:
         if w in p.settled.get("sown", {}):
@@ -57,7 +61,7 @@ def waves_sown(p: Program) -> Rows:
         dearest = max(
             1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
         )
-        most = float(ceil(plants * dearest))
+        most = float(ceil(plants * (1 + margins[w]) * dearest))
         rows[p.wave_labels[w]] = Row({("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0)
     return rows
 

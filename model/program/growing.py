@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from model.program.index_sets import Coefs, Row, Rows
+from collections import defaultdict
+
+from model.network.types import Reserve
+from model.program.index_sets import Coefs, IndexSets, Label, Row, Rows
 from model.program.program import Program
 from model.scenario.choices import MethodKind
 
@@ -10,12 +13,13 @@ from model.scenario.choices import MethodKind
 def seedlings(p: Program) -> Rows:
     """Joins draw no more seedlings from a wave than it has.
 
-    Σ_{joins drawing on w} y / μ ≤ κ[w] · x[w]      for each wave w
+    Σ_{joins drawing on w} y / μ + Σ_{flows} K[p,w,g] ≤ κ[w] · x[w]      for each wave w
     """
     joins = p.network.joins
     rows: Rows = {}
     for w, wave in enumerate(p.network.waves):
         coefs: Coefs = {("joins", j): 1 / joins[j].match for j in p.network.draws[w]}
+        coefs |= {("spare", i): 1.0 for i in p.network.wave_spares[w]}
         coefs["sown", w] = -wave.usable
         rows[p.wave_labels[w]] = Row(coefs, None, 0.0)
     return rows
@@ -24,9 +28,9 @@ def seedlings(p: Program) -> Rows:
 def bench_trays(p: Program) -> Rows:
     """Trays left on the bench hold the seedlings still to be drawn.
 
-    Σ_{joins drawing on w after its k-th draw day} y / μ ≤ κ[w] · r[w,k]      for each w, k
+    Σ_{after the k-th draw day of w} (y / μ + K) ≤ κ[w] · r[w,k]      for each w, k
     """
-    joins, flows = p.network.joins, p.network.flows
+    joins, flows, spares = p.network.joins, p.network.flows, p.network.spares
     rows: Rows = {}
     for k, left in enumerate(p.amounts.left):
         wave = p.network.waves[left.wave]
@@ -35,6 +39,8 @@ def bench_trays(p: Program) -> Rows:
             for j in p.network.draws[left.wave]
             if flows[joins[j].flow].graft > left.start
         }
+        later = [i for i in p.network.wave_spares[left.wave] if flows[spares[i].flow].graft > left.start]
+        coefs |= {("spare", i): 1.0 for i in later}
         coefs["left", k] = -wave.usable
         rows[*p.wave_labels[left.wave], p.iso(left.start)] = Row(coefs, None, 0.0)
     return rows
@@ -54,11 +60,12 @@ def flow_joins(p: Program) -> Rows:
 def flow_trays(p: Program) -> Rows:
     """Trays that a flow loads.
 
-    T[p,g] ≥ Σ y / (μ · κ[w])      on-tray: the rootstock's own trays, blanks and all
-    T[p,g] ≥ Σ y / cells(final)    root-cut: each join stuck into a fresh cell
-    T[p,g] ≥ Σ y / κ[v]            own-root: the trays as sown
+    T[p,g] ≥ Σ (y / μ + K) / κ[w]    on-tray: the rootstock's own trays, blanks and all
+    T[p,g] ≥ Σ y / cells(final)      root-cut: each join stuck into a fresh cell
+    T[p,g] ≥ Σ (y + K) / κ[v]        own-root: the trays as sown
     """
     rows: Rows = {}
+    kept = spare_trays(p)
     for f, flow in enumerate(p.network.flows):
         coefs: Coefs = {("loaded", f): -1.0}
         for j in p.network.flow_joins[f]:
@@ -67,8 +74,43 @@ def flow_trays(p: Program) -> Rows:
                 coefs["joins", j] = 1 / flow.tray.cells
             else:
                 coefs["joins", j] = 1 / (join.match * p.network.waves[join.waves[0]].usable)
+        coefs |= kept.get(f, {})
         rows[p.flow_labels[f]] = Row(coefs, None, 0.0)
     return rows
+
+
+def spare_trays(p: IndexSets) -> dict[int, Coefs]:
+    """Trays of spare seedlings that a flow loads, by its index: on-tray rootstocks, own-root scions."""
+    kept: dict[int, Coefs] = defaultdict(dict)
+    for i, spare in enumerate(p.network.spares):
+        flow = p.network.flows[spare.flow]
+        if spare.rootstock is flow.grafted and flow.method.kind is not MethodKind.ROOT_CUT:
+            kept[spare.flow]["spare", i] = 1 / p.network.waves[spare.wave].usable
+    return kept
+
+
+def spare_seedlings(p: Program) -> Rows:
+    """Each flow keeps the spare seedlings that its orders need.
+
+    ε₀ · Σ y / μ + Σ_o (ε[o] − ε₀) · d · (1 + m[o]) / best − (ε₁ − ε₀) · Σ_{certain} y / μ ≤ Σ_w K[p,w,g]
+    for each flow that may serve an order with a margin, on each side
+    """
+    rows: Rows = {}
+    for reserve in p.network.reserves:
+        coefs: Coefs = {("spare", i): -1.0 for i in reserve.spares}
+        for share, joins in ((reserve.least, reserve.joins), (reserve.least - reserve.most, reserve.certain)):
+            coefs |= {("joins", j): share / p.network.joins[j].match for j in joins if share}
+        for i, margin in reserve.margins.items():
+            if margin > reserve.least:
+                held = 1 + p.network.deliveries[i].margin
+                coefs["delivered", i] = (margin - reserve.least) * held / reserve.best
+        rows[reserve_label(p, reserve)] = Row(coefs, None, 0.0)
+    return rows
+
+
+def reserve_label(p: IndexSets, reserve: Reserve) -> Label:
+    """Product, graft day and side of a reserve."""
+    return (*p.flow_labels[reserve.flow], "rootstock" if reserve.rootstock else "scion")
 
 
 def flow_healed(p: Program) -> Rows:
@@ -126,4 +168,4 @@ def order(p: Program) -> Rows:
     }
 
 
-GROUPS = (seedlings, bench_trays, flow_joins, flow_trays, flow_healed, take, salvage, order)
+GROUPS = (seedlings, bench_trays, flow_joins, flow_trays, spare_seedlings, flow_healed, take, salvage, order)

@@ -45,6 +45,11 @@ def _joins(p: IndexSets) -> list[Label]:
     ]
 
 
+def _spares(p: IndexSets) -> list[Label]:
+    flows, waves = p.flow_labels, p.wave_labels
+    return [(*flows[s.flow], s.side, *waves[s.wave]) for s in p.network.spares]
+
+
 def _flows(p: IndexSets) -> list[Label]:
     return [*p.flow_labels]
 
@@ -130,6 +135,14 @@ VARIABLES = {
             "joins",
             "product, graft day, rootstock lot, format, sowing day, scion lot, format, sowing day",
             _joins,
+        ),
+        Variable(
+            "spare",
+            "K[p,w,g]",
+            "seedlings of a wave kept for a flow as sowing margin",
+            "seedlings",
+            "product, graft day, side (rootstock or scion), lot, format, sowing day",
+            _spares,
         ),
         Variable("grafted", "J[p,g]", "joins of a flow", "joins", "product, graft day", _flows),
         Variable("loaded", "T[p,g]", "trays loaded by a flow", "trays", "product, graft day", _flows),

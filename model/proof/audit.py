@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from model.planned.plan_tables import Plan
-from model.proof import business_checks, growing_checks, job_checks
+from model.proof import business_checks, growing_checks, job_checks, spare_checks
 from model.proof.past_checks import the_past_is_kept
 from model.proof.problems import Problem
 from model.proof.replay import Replay
@@ -41,6 +41,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "waves are sown right": growing_checks.waves_are_sown_right,
     "joins are possible": growing_checks.joins_are_possible,
     "seedlings suffice": growing_checks.seedlings_suffice,
+    "spare seedlings suffice": spare_checks.spare_seedlings_suffice,
     "flows add up": growing_checks.flows_add_up,
     "deliveries keep their days": growing_checks.deliveries_keep_their_days,
     "orders are met or short": growing_checks.orders_are_met_or_short,

@@ -85,10 +85,15 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
 
 
 def seedlings_suffice(r: Replay) -> Iterator[Problem]:
-    """Joins draw no more seedlings than a wave has, and the bench holds all that are still to be drawn."""
+    """A wave has the seedlings that are drawn or spare, and the bench holds those still to be drawn."""
+    drawn = {
+        name: {day: r.drawn[name].get(day, 0.0) + r.spare[name].get(day, 0.0) for day in days}
+        for name in r.waves
+        if (days := {*r.drawn[name], *r.spare[name]})
+    }
     for name, wave in r.waves.items():
-        total = sum(r.drawn[name].values())
-        yield from exceeds(f"wave {name}, seedlings drawn", total, wave["trays"] * wave["usable_per_tray"])
+        total, there = sum(r.drawn[name].values()), wave["trays"] * wave["usable_per_tray"]
+        yield from exceeds(f"wave {name}, seedlings drawn", sum(drawn.get(name, {}).values()), there)
         yield from differs(f"wave {name}, column drawn", wave["drawn"], total)
     spans: dict[str, list[Row]] = defaultdict(list)
     for row in r.rows["bench_trays"]:
@@ -103,19 +108,17 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
             apart = one["to_day"] <= other["from_day"]
             yield from wrong(f"wave {name}: spans on the bench overlap on {other['from_day']}", apart)
         end, clear = ordered[-1]["to_day"], r.waves[name]["clear_day"]
-        last = max(r.drawn[name], default=end)
+        last = max(drawn.get(name, {}), default=end)
         rights = {
             f"trays on the bench after {last}, when all seedlings are drawn": last >= end,
             f"on the bench after its clear day {clear}": end <= clear,
         }
         yield from unless(f"wave {name}", rights)
-    for name, drawn in r.drawn.items():
-        if name not in r.waves or not drawn:
-            continue
+    for name, of_day in drawn.items():
         wave = r.waves[name]
-        for day in days_from(wave["bench_day"], max(drawn)):
+        for day in days_from(wave["bench_day"], max(of_day)):
             there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
-            to_come = sum(seedlings for when, seedlings in drawn.items() if when > day)
+            to_come = sum(seedlings for when, seedlings in of_day.items() if when > day)
             place = f"wave {name} on {day}, seedlings still to be drawn against those on the bench"
             yield from exceeds(place, to_come, there * wave["usable_per_tray"])
 
@@ -134,7 +137,7 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         joins, served = r.joins_of[key], r.served[key]
         yield from must_be(place, "method", row["method"], rule.method)
         yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
-        needed = _trays_needed(r, rule.kind, cells, joins)
+        needed = _trays_needed(r, rule.kind, cells, joins) + _spare_trays(r, rule.kind, *key)
         yield from exceeds(f"{place}, trays needed against trays loaded", needed, row["trays_loaded"])
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
@@ -159,6 +162,16 @@ def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> 
     side = "rootstock_wave" if kind is MethodKind.ON_TRAY else "scion_wave"
     waves = [(j, r.waves.get(j[side])) for j in joins]
     return sum(float(j["joins"] / j["match"] / wave["usable_per_tray"]) for j, wave in waves if wave)
+
+
+def _spare_trays(r: Replay, kind: MethodKind, product: str, graft: date) -> float:
+    """Trays of spare rootstocks of an on-tray flow, or of spare seedlings of an own-root one."""
+    side = {MethodKind.ON_TRAY: "rootstock", MethodKind.OWN_ROOT: "scion"}.get(kind)
+    return sum(
+        float(row["seedlings"] / r.waves[row["wave"]]["usable_per_tray"])
+        for row in r.rows["spare_seedlings"]
+        if (row["product"], row["graft_day"], row["side"]) == (product, graft, side)
+    )
 
 
 def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:

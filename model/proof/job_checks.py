@@ -164,7 +164,7 @@ def _grown(r: Replay, row: Row) -> Iterator[Due]:
             "graft",
             work=join["joins"],
             start=", ".join(_bench_zones(r, join)),
-            trays=join["seedlings"] / root["usable_per_tray"] if on_tray and root is not None else None,
+            trays=_brought(r, join) / root["usable_per_tray"] if on_tray and root is not None else None,
             count=join["joins"],
             **kind,
         )
@@ -194,6 +194,19 @@ def _grown(r: Replay, row: Row) -> Iterator[Due]:
     if ready is not None:
         last, work = (stays[-1][0] if stays else None), row["finished"]
         yield Due(ready, "grade", name, "grade", work=work, start=last, count=work, **kind)
+
+
+def _brought(r: Replay, join: Row) -> float:
+    """Rootstocks brought for joins, with their part of the spare ones of their wave."""
+    flow = join["product"], join["graft_day"]
+    alike = [row for row in r.joins_of[flow] if row["rootstock_wave"] == join["rootstock_wave"]]
+    spare = sum(
+        row["seedlings"]
+        for row in r.rows["spare_seedlings"]
+        if (row["product"], row["graft_day"], row["wave"]) == (*flow, join["rootstock_wave"])
+    )
+    drawn = sum(row["seedlings"] for row in alike)
+    return float(join["seedlings"] * (1.0 + spare / drawn)) if drawn > 0 else 0.0
 
 
 def _delivered(r: Replay) -> Iterator[Due]:

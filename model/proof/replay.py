@@ -27,6 +27,10 @@ class Replay:
             for wave in (row["rootstock_wave"], row["scion_wave"]):
                 if wave is not None:
                     self.drawn[wave][row["graft_day"]] += row["joins"] / row["match"]
+        self.spare: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+        """Spare seedlings by wave and graft day."""
+        for row in self.rows["spare_seedlings"]:
+            self.spare[row["wave"]][row["graft_day"]] += row["seedlings"]
         self.served: dict[tuple[str, date], list[Row]] = defaultdict(list)
         self.by_order: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
         for row in self.rows["deliveries"]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 from functools import cache
+from itertools import product as product_of
 from math import ceil, log, sqrt
 from typing import Any
 
@@ -18,6 +19,7 @@ from scipy.special import betainc, betaincc, gammaln, ndtr
 from model.proof.progress_sums import ProgressSums
 from model.scenario.choices import (
     Decline,
+    Happened,
     MarginPolicy,
     MatchFrom,
     MethodKind,
@@ -157,28 +159,55 @@ class World:
         return self.next_working(sown + lot.germination_days * ONE_DAY) if lot.germination_days else sown
 
     def usable(self, lot: SeedLot, cells: int) -> float:
-        """Usable seedlings expected from a tray."""
+        """Usable seedlings expected from a tray, less a fixed margin."""
         blank = (1.0 - lot.germination) ** lot.seeds_per_cell
         kept = cells * (1.0 - blank) * (1.0 - lot.grade_out)
-        return kept / (1.0 + self.sowing_margin(lot.lot))
+        return kept / (1.0 + (self.fixed_sowing(lot) or 0.0))
 
-    def _sowing_margin(self, name: str) -> float:
-        """Sowing margin of a lot; with policy 'level', the margin of a wave for its smallest order."""
-        lot, nursery = self.lots[name], self.scenario.nursery
+    def fixed_sowing(self, lot: SeedLot) -> float | None:
+        """The margin of all seedlings of a lot; None if each order has its own."""
         if lot.sowing_margin is not None:
             return lot.sowing_margin
-        waiting = [
-            order
-            for order in self.scenario.orders
-            if lot.variety in (self.products[order.product].scion, self.products[order.product].rootstock)
-        ]
-        if nursery.sowing_policy is SowingPolicy.FIXED or not waiting:
-            return nursery.sowing_margin
-        q = min(ceil(o.quantity * (1.0 + self.margin(o.order)) / self._survive(o) - 1e-6) for o in waiting)
-        level = max(self.level(order) for order in waiting)
-        n = _fewest(q, lambda cells: _cells_filled(cells, q, lot), level)
+        fixed = self.scenario.nursery.sowing_policy is SowingPolicy.FIXED
+        return self.scenario.nursery.sowing_margin if fixed else None
+
+    def _sowing_margin(self, order_name: str, lot_name: str) -> float:
+        """Sowing margin of an order's own seedlings, raised from a lot, with policy 'level'."""
+        order, lot = self.orders[order_name], self.lots[lot_name]
+        q = ceil(order.quantity * (1.0 + self.margin(order_name)) / self._survive(order) - 1e-6)
+        n = _fewest(q, lambda cells: _cells_filled(cells, q, lot), self.level(order))
         share = (1.0 - (1.0 - lot.germination) ** lot.seeds_per_cell) * (1.0 - lot.grade_out)
         return max(0.0, n * share / q - 1.0)
+
+    def reached(self, product: str, graft: date) -> list[Order]:
+        """Orders that plants of a graft day can serve."""
+        ready = self.way(self.products[product].method, graft)[1]
+        limit = self.methods[self.products[product].method].holding_limit_days
+        orders = []
+        for order in self.scenario.orders:
+            pack = self.previous_working(order.due_day)
+            if order.product != product or pack is None or ready is None or ready > pack:
+                continue
+            if (order.due_day - ready).days <= limit:
+                orders.append(order)
+        return orders
+
+    def raised_for(self, product: Product, graft: date, side: str) -> list[tuple[str, str, date]]:
+        """Waves (lot, format, sowing day) whose age and bench day let them be grafted on that day."""
+        rule, (roots, scions) = self.methods[product.method], self.raised_in(product)
+        own = side == "scion"
+        variety, formats = (product.scion, scions) if own else (product.rootstock, roots)
+        young = rule.scion_age_min if own else rule.rootstock_age_min or 0
+        old = rule.scion_age_max if own else rule.rootstock_age_max or 0
+        found = []
+        for lot in (lot for lot in self.scenario.seed_lots if lot.variety == variety):
+            for format_, age in product_of(formats, range(young, old + 1)):
+                sown = graft - age * ONE_DAY
+                past = self.record.recorded(Happened.SOWN, lot.lot, format_, sown) > 0
+                bench = self.bench_day(lot, sown)
+                if sown >= self.first and (past or self.works(sown)) and bench is not None and bench <= graft:
+                    found.append((lot.lot, format_, sown))
+        return found
 
     def _survive(self, order: Order) -> float:
         """Share of joins that become saleable plants, at the method's take."""

@@ -19,6 +19,7 @@ import numpy as np
 from scipy.sparse import csc_array, csr_array
 
 from model.program.amounts import Key
+from model.program.growing import reserve_label
 from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.scenario.choices import Task, ZoneUse
@@ -102,6 +103,9 @@ def _without_waste(program: Program, compiled: Compiled) -> Compiled:
         for row in compiled.rows.get(group, {}).values()
         if not (program.settled and settled[row])
     ]
+    kept = compiled.rows.get("spare_seedlings", {})
+    # Certain seedlings may be more than those that they replace: such a row has slack.
+    rows += [kept[reserve_label(program, r)] for r in program.network.reserves if not r.certain]
     lower[rows] = compiled.row_upper[rows]
     sold = {f for _, flows in program.salvaged for f in flows}
     gone = {f for f, flow in enumerate(program.network.flows) if flow.graft < program.network.past.today}

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -307,7 +308,9 @@ def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None,
     """Lines by index of order; None for plants grown for no order."""
     orders: dict[int | None, Lines] = defaultdict(lambda: defaultdict(float))
     flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
-    _waves_to_flows(program, values, pool, flows, orders[None])
+    spares: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
+    _waves_to_flows(program, values, pool, flows, spares, orders[None])
+    _spares_to_orders(program, values, spares, orders)
     for variable in ("grafted", "loaded", "healed"):
         for f in range(len(program.network.flows)):
             _add(flows[f], pool.keys.get((variable, f), {}))
@@ -336,45 +339,90 @@ def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
     return waste
 
 
+class _Drawn(NamedTuple):
+    """Seedlings drawn from a wave, or kept spare, and where their cost goes."""
+
+    seedlings: float
+    day: int
+    rootstock: bool
+    into: Lines
+
+
+def _drawn(
+    program: Program, values: Values, flows: dict[int, Lines], spares: dict[int, Lines]
+) -> list[list[_Drawn]]:
+    """For each wave its seedlings drawn for flows, and those spare for reserves."""
+    network = program.network
+    drawn: list[list[_Drawn]] = [[] for _ in network.waves]
+    for w, draws in enumerate(network.draws):
+        for j in draws:
+            join = network.joins[j]
+            if values["joins", j] > 0:
+                seedlings, day = values["joins", j] / join.match, network.flows[join.flow].graft
+                drawn[w].append(_Drawn(seedlings, day, join.rootstock == w, flows[join.flow]))
+    for n, reserve in enumerate(network.reserves):
+        for i in reserve.spares:
+            if values["spare", i] > 0:
+                day = network.flows[reserve.flow].graft
+                kept = _Drawn(values["spare", i], day, reserve.rootstock, spares[n])
+                drawn[network.spares[i].wave].append(kept)
+    return drawn
+
+
 def _waves_to_flows(
-    program: Program, values: Values, pool: _Pool, flows: dict[int, Lines], nobody: Lines
+    program: Program,
+    values: Values,
+    pool: _Pool,
+    flows: dict[int, Lines],
+    spares: dict[int, Lines],
+    nobody: Lines,
 ) -> None:
     """A wave's cost to its joins, by seedlings drawn over seedlings given; the rest is their waste.
 
-    cost[w] · (y / μ) / (κ[w] · x[w]) to each join. The cost of trays left on the bench goes to later joins.
+    cost[w] · (y / μ) / (κ[w] · x[w]) to each join, and likewise with K to each reserve. Trays left
+    on the bench cost the later ones.
     """
-    network = program.network
-    drawn = [
-        [(j, values["joins", j] / network.joins[j].match) for j in draws if values["joins", j] > 0]
-        for draws in network.draws
-    ]
-    for w, wave in enumerate(network.waves):
+    drawn = _drawn(program, values, flows, spares)
+    for w, wave in enumerate(program.network.waves):
         lines = dict(pool.keys.get(("sown", w), {}))
         for part, amount in pool.keys.get(("wave_opened", w), {}).items():
             lines[part] = lines.get(part, 0.0) + amount
         if not lines:
             continue
-        total = sum(seedlings for _, seedlings in drawn[w])
+        total = sum(draw.seedlings for draw in drawn[w])
         if total <= 0:
             _add(nobody, _as_waste(lines))
             continue
         given = max(values["sown", w] * wave.usable, total)
-        for j, seedlings in drawn[w]:
-            flow = flows[network.joins[j].flow]
-            _add(flow, _owned(lines, network.joins[j].rootstock == w), seedlings / given)
-            _add(flow, _as_waste(lines), (1 - total / given) * seedlings / total)
+        for draw in drawn[w]:
+            _add(draw.into, _owned(lines, draw.rootstock), draw.seedlings / given)
+            _add(draw.into, _as_waste(lines), (1 - total / given) * draw.seedlings / total)
     for k, left in enumerate(program.amounts.left):
         lines = pool.keys.get(("left", k), {})
-        later = [
-            (j, seedlings)
-            for j, seedlings in (drawn[left.wave] if lines else ())
-            if network.flows[network.joins[j].flow].graft > left.start
-        ]
-        total = sum(seedlings for _, seedlings in later)
-        for j, seedlings in later:
-            _add(flows[network.joins[j].flow], lines, seedlings / total)
+        later = [draw for draw in (drawn[left.wave] if lines else ()) if draw.day > left.start]
+        total = sum(draw.seedlings for draw in later)
+        for draw in later:
+            _add(draw.into, lines, draw.seedlings / total)
         if lines and not later:
             _add(nobody, _as_waste(lines))
+
+
+def _spares_to_orders(
+    program: Program, values: Values, spares: dict[int, Lines], orders: dict[int | None, Lines]
+) -> None:
+    """The cost of spare seedlings to the orders that need them, by ε · d · (1 + m)."""
+    network = program.network
+    for n, lines in spares.items():
+        needs = {
+            i: margin * values["delivered", i] * (1 + network.deliveries[i].margin)
+            for i, margin in network.reserves[n].margins.items()
+        }
+        total = sum(needs.values())
+        for i, need in needs.items():
+            if need > 0:
+                _add(orders[network.deliveries[i].order], lines, need / total)
+        if total <= 0:
+            _add(orders[None], _as_waste(lines))
 
 
 def _owned(lines: Mapping[tuple[str, Source], float], rootstock: bool) -> Lines:

@@ -8,6 +8,7 @@ beta-binomial tail an integral of it; both cost the same for ten joins as for a 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, inf
@@ -260,43 +261,45 @@ def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:
     return max(0.0, n * stand(lot) / seedlings - 1)
 
 
+def fixed_sowing_margin(lot: SeedLot, nursery: Nursery) -> float | None:
+    """The one sowing margin of all seedlings of the lot, a share; None where each order has its own.
+
+    The lot's own margin, else the nursery's fixed one; with sowing policy 'level' there is no other.
+    """
+    if lot.sowing_margin is not None:
+        return lot.sowing_margin
+    return nursery.sowing_margin if nursery.sowing_policy is SowingPolicy.FIXED else None
+
+
+def seedlings_of(order: Order, margin: float, method: Method) -> int:
+    """Seedlings that an order needs where each finds a partner: ⌈quantity · (1 + m) / (τ · φ)⌉."""
+    return ceil(order.quantity * (1 + margin) / (_take(method) * method.finish_survival) - 1e-6)
+
+
 def sowing_margins(scenario: Scenario) -> dict[str, float]:
     """Sowing margin of each seed lot by name: seedlings raised beyond those drawn, in expectation, a share.
 
-    The lot's own margin, else the nursery's fixed one, else (sowing policy 'level') ``lot_margin`` of a wave
-    for the smallest order of the lot's variety: ⌈quantity · (1 + m) / (τ · φ)⌉ joins, at the highest service
-    level of the variety's orders. This is on the safe side, as a larger wave needs a smaller share. A lot
-    that no order uses has the fixed margin. Raises ValueError as ``joins_needed``.
+    Its ``fixed_sowing_margin``; else the mean of the margins ``lot_margin`` of the orders that use its
+    variety, weighted by their seedlings; 0 if there is none. Raises ValueError as ``joins_needed``.
     """
-    nursery = scenario.nursery
-    wanted = _wanted(scenario) if nursery.sowing_policy is SowingPolicy.LEVEL else {}
-    margins = {}
-    for lot in scenario.seed_lots:
-        if lot.sowing_margin is not None:
-            margins[lot.lot] = lot.sowing_margin
-        elif lot.variety in wanted:
-            margins[lot.lot] = lot_margin(lot, *wanted[lot.variety])
-        else:
-            margins[lot.lot] = nursery.sowing_margin
-    return margins
-
-
-def _wanted(scenario: Scenario) -> dict[str, tuple[int, float]]:
-    """For each variety, the seedlings for its smallest order and the highest service level of its orders."""
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
-    wanted: dict[str, tuple[int, float]] = {}
+    wanted: dict[str, list[tuple[int, float]]] = defaultdict(list)
     for order in scenario.orders:
         product = products[order.product]
         method = methods[product.method]
         margin = graft_margin(order, product, method, scenario.nursery)
-        share = _take(method) * method.finish_survival
-        joins = ceil(order.quantity * (1 + margin) / share - 1e-6)
-        level = service_level(order, product, scenario.nursery)
+        need = seedlings_of(order, margin, method), service_level(order, product, scenario.nursery)
         for variety in filter(None, (product.scion, product.rootstock)):
-            least, most = wanted.get(variety, (joins, level))
-            wanted[variety] = min(least, joins), max(most, level)
-    return wanted
+            wanted[variety].append(need)
+    margins = {}
+    for lot in scenario.seed_lots:
+        fixed = fixed_sowing_margin(lot, scenario.nursery)
+        needs = wanted[lot.variety] if fixed is None else []
+        spare = sum(seedlings * lot_margin(lot, seedlings, level) for seedlings, level in needs)
+        drawn = sum(seedlings for seedlings, _ in needs)
+        margins[lot.lot] = fixed if fixed is not None else spare / drawn if drawn else 0.0
+    return margins
 
 
 def _smallest(chance: Callable[[int], float], level: float, least: int, expected: float) -> int:

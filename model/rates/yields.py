@@ -35,7 +35,7 @@ def usable_share(germination: ArrayLike, seeds: int, grade_out: float) -> NDArra
 def usable_per_tray(lot: SeedLot, tray: TrayFormat, sowing_margin: float) -> float:
     """Usable seedlings that the plan expects from a tray.
 
-    κ[w] = cells · σ / (1 + sowing margin)
+    κ[w] = cells · σ / (1 + fixed sowing margin)
     """
     return tray.cells * stand(lot) / (1 + sowing_margin)
 

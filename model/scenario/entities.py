@@ -84,9 +84,8 @@ class Nursery:
     ]
     sowing_policy: Annotated[
         SowingPolicy,
-        "How far beyond expectation each seed lot is sown. fixed: by the share 'sowing_margin'. level: so "
-        "far that a wave for the variety's smallest order holds enough seedlings with the highest service "
-        "level of the variety's orders.",
+        "How far beyond expectation is sown. fixed: by the share 'sowing_margin'. level: for each order so "
+        "far that enough of its seedlings come up with the chance of its service level.",
     ] = SowingPolicy.FIXED
     plant_cost: Annotated[
         float | None,

@@ -48,7 +48,7 @@ class StrongRow:
 
 @dataclass(frozen=True, slots=True)
 class _Demand:
-    """An order's plants, with margin, as a demand on the waves of a variety in reach; ways to do without."""
+    """An order's plants with margins, a demand on the waves of a variety in reach; ways to do without."""
 
     order: int
     due: int
@@ -119,7 +119,7 @@ def _matrix(rows: list[StrongRow], width: int) -> csr_array:
 
 def _pool(program: Program, compiled: Compiled) -> Iterator[StrongRow]:
     most = _most_plants(program)
-    demands = _demands(program, compiled)
+    demands = _demands(program, compiled, most)
     yield from _whole_trays(compiled, most, demands)
 
 
@@ -135,7 +135,27 @@ def _most_plants(program: Program) -> dict[tuple[int, int], float]:
     return most
 
 
-def _demands(program: Program, compiled: Compiled) -> dict[tuple[int, str], list[_Demand]]:
+def _spare_plants(program: Program, most: dict[tuple[int, int], float]) -> dict[tuple[int, int], float]:
+    """For a delivery's plant by role, the spare seedlings that it needs at least, as plants.
+
+    A spare seedling counts as the most plants that it could become in the wave where that is least.
+    """
+    network = program.network
+    found = {}
+    for reserve in network.reserves:
+        if reserve.certain:
+            continue
+        role = int(reserve.rootstock)
+        waves = [network.spares[i].wave for i in reserve.spares]
+        each = min(most[role, w] / network.waves[w].usable for w in waves)
+        for i, margin in reserve.margins.items():
+            found[i, role] = each * margin * (1 + network.deliveries[i].margin) / reserve.best
+    return found
+
+
+def _demands(
+    program: Program, compiled: Compiled, most: dict[tuple[int, int], float]
+) -> dict[tuple[int, str], list[_Demand]]:
     """Demands on the scions (role 0) and on the rootstocks (role 1) of each variety, by due day."""
     network, position = program.network, compiled.position
     feeding: dict[tuple[int, int], set[int]] = defaultdict(set)
@@ -144,10 +164,13 @@ def _demands(program: Program, compiled: Compiled) -> dict[tuple[int, str], list
         if join.rootstock is not None:
             feeding[join.flow, 1].add(join.rootstock)
     flows: dict[int, set[int]] = defaultdict(set)
-    margin: dict[int, float] = {}
-    for delivery in network.deliveries:
+    shares: dict[tuple[int, int], float] = {}
+    spare = _spare_plants(program, most)
+    for i, delivery in enumerate(network.deliveries):
         flows[delivery.order].add(delivery.flow)
-        margin[delivery.order] = min(margin.get(delivery.order, delivery.margin), delivery.margin)
+        for role in (0, 1):
+            at, share = (delivery.order, role), 1 + delivery.margin + spare.get((i, role), 0.0)
+            shares[at] = min(shares.get(at, share), share)
     without: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for o in flows:
         without[o].append((int(position["short"][o]), 1.0))
@@ -157,10 +180,11 @@ def _demands(program: Program, compiled: Compiled) -> dict[tuple[int, str], list
         without[o].append((int(position[name][n]), plants))
     found: dict[tuple[int, str], list[_Demand]] = defaultdict(list)
     for o, own in sorted(flows.items()):
-        term, share = network.orders[o], 1 + margin[o]
-        ways = tuple(_Entry(column, share * plants) for column, plants in without[o] if column >= 0)
+        term = network.orders[o]
         for role, variety in enumerate((term.product.scion, term.product.rootstock)):
             if variety is not None:
+                share = shares[o, role]
+                ways = tuple(_Entry(column, share * plants) for column, plants in without[o] if column >= 0)
                 reach = frozenset().union(*(feeding[f, role] for f in own))
                 found[role, variety].append(_Demand(o, term.due, term.order.quantity * share, reach, ways))
     return {

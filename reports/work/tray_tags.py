@@ -83,11 +83,7 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
             if pair.rootstock is None or pair.joins <= 0:
                 continue
             root_cut = kind is MethodKind.ROOT_CUT
-            trays = (
-                pair.joins / cells[product.final_format]
-                if root_cut
-                else pair.seedlings / pair.rootstock.usable
-            )
+            trays = pair.joins / cells[product.final_format] if root_cut else pair.trays[0]
             yield Tag(
                 day,
                 name,

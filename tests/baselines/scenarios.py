@@ -22,6 +22,7 @@ from model.scenario.choices import (
     Part,
     PayBasis,
     Per,
+    SowingPolicy,
     Task,
     ZoneMode,
     ZoneUse,
@@ -255,11 +256,22 @@ def with_supplies() -> Scenario:
     )
 
 
+def with_sowing_margins() -> Scenario:
+    """Margins of sowing at the level .9, for an order of one plant and one of three."""
+    scenario = grafted()
+    one, three = (
+        replace(scenario.orders[0], order=name, quantity=n) for name, n in (("one", 1), ("three", 3))
+    )
+    nursery = replace(scenario.nursery, sowing_policy=SowingPolicy.LEVEL, service_level=0.9)
+    return replace(scenario, nursery=nursery, orders=(one, three))
+
+
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "seedlings": grafted,
     "bench_trays": grafted,
     "flow_joins": grafted,
     "flow_trays": three_kinds,
+    "spare_seedlings": with_sowing_margins,
     "flow_healed": grafted,
     "take": grafted,
     "salvage": with_salvage,

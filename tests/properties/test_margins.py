@@ -409,7 +409,7 @@ def test_a_wave_with_its_margin_holds_enough(
         assert binom.sf(wanted - 1, cells - 1, share) < level + CLOSE
 
 
-def test_a_lot_is_sown_for_the_smallest_of_its_orders_at_the_highest_level() -> None:
+def test_the_mean_margin_of_a_lot_weighs_orders_by_their_seedlings() -> None:
     base = SPECIMENS["level"]
     nursery = replace(base.nursery, sowing_policy=SowingPolicy.LEVEL)
     lots = tuple(replace(row, germination=0.9) for row in base.seed_lots)
@@ -420,10 +420,14 @@ def test_a_lot_is_sown_for_the_smallest_of_its_orders_at_the_highest_level() -> 
     )
     method = scenario.methods[0]
     assert method.take is not None
-    joins = joins_needed(60, method.take * method.finish_survival, 0.99)
+    share = method.take * method.finish_survival
+    joins = [joins_needed(60, share, 0.99), joins_needed(90, share, nursery.service_level)]
+    own = [
+        lot_margin(lots[0], n, level) for n, level in zip(joins, (0.99, nursery.service_level), strict=True)
+    ]
     margins = sowing_margins(scenario)
-    assert margins[lots[0].lot] == lot_margin(lots[0], joins, 0.99)
-    assert margins["Idle"] == nursery.sowing_margin
+    assert margins[lots[0].lot] == pytest.approx(np.average(own, weights=joins))
+    assert margins["Idle"] == 0
     assert margins["Own"] == 0.4
     assert set(sowing_margins(base).values()) == {base.nursery.sowing_margin}
 

@@ -76,6 +76,21 @@ WORKED = {
         None,
         0.0,
     ),
+    # One plant needs 1 x 1.1 / (.9 x .95), so 2 seedlings: of 4 cells at .8 two or more hold one with .973,
+    # of 3 with .896 only; 4 x .8 is .6 more than 2. Three need 4: of 6 cells with .901; 4.8 is .2 more.
+    # All keep .2 of what is drawn, and the one plant .4 more of 1.1 / (.75 x .9 x .95) seedlings.
+    "spare_seedlings": Worked(
+        ("plant", "2027-03-04", "rootstock"),
+        {
+            "spare(plant,2027.03.04,rootstock,bottom,tens,2027.03.01)": -1.0,
+            "spare(plant,2027.03.04,rootstock,bottom,tens,2027.03.02)": -1.0,
+            "joins(plant,2027.03.04,bottom,tens,2027.03.01,top,twenties,2027.03.02)": 0.2 / 0.75,
+            "joins(plant,2027.03.04,bottom,tens,2027.03.02,top,twenties,2027.03.02)": 0.2 / 0.75,
+            "delivered(plant,2027.03.04,one)": 0.4 * 1.1 / (0.75 * 0.9 * 0.95),
+        },
+        None,
+        0.0,
+    ),
     "flow_healed": Worked(
         ("plant", "2027-03-03"),
         {

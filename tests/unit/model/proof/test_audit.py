@@ -94,6 +94,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "units"
     elif table == "buy_in":
         name = "buy-in"
+    elif table == "spare_seedlings":
+        name = "priced"
     else:
         name = "temporary hands"
     sound = solved(name)

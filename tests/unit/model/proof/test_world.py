@@ -220,33 +220,39 @@ def of_level(*orders: Any, finish: float = 1.0) -> Scenario:
     "scenario, margin",
     [
         (of_level(order("O-1", "Red plain", 1, 16)), 4 / 2 - 1),  # 4 cells: 1 − 1/16 ≥ .9
-        (
+        (  # whatever the other order
             of_level(order("O-1", "Red plain", 1, 16), order("O-2", "Red plain", 5, 16, service_level=0.99)),
-            7 / 2 - 1,  # the smallest order at the highest level: 1 − 1/128 ≥ .99
+            4 / 2 - 1,
         ),
+        (of_level(order("O-1", "Red plain", 1, 16, service_level=0.99)), 7 / 2 - 1),  # 1 − 1/128 ≥ .99
         (of_level(order("O-1", "Red plain", 1, 16, graft_margin=1.0)), 7 / 2 / 2 - 1),  # 2 of 7: 1 − 8/128
         (of_level(order("O-1", "Red plain", 1, 16), finish=0.5), 7 / 2 / 2 - 1),
-        (of_level(), 0.3),
-        (with_nursery(plain(), sowing_margin=0.3), 0.3),
     ],
 )
 def test_sowing_margins(scenario: Scenario, margin: float) -> None:
-    assert World(scenario).sowing_margin("Red A") == pytest.approx(margin)
+    assert World(scenario).sowing_margin("O-1", "Red A") == pytest.approx(margin)
 
 
-def test_a_sowing_margin_counts_orders_of_the_variety_as_scion_or_rootstock() -> None:
-    lots = (
-        lot("Red A", "Red", germination=0.5, grade_out=0.0),
-        lot("Stout A", "Stout", germination=0.5, grade_out=0.0),
-        lot("Blue A", "Blue", germination=0.5, grade_out=0.0),
-    )
+def test_fixed_sowing_margins() -> None:
+    own, other = lot("Red A", "Red", sowing_margin=0.4), lot("Blue A", "Blue")
+    fixed = World(with_nursery(plain(seed_lots=(own, other)), sowing_margin=0.3))
+    assert [fixed.fixed_sowing(row) for row in (own, other)] == [0.4, 0.3]
+    level = World(of_level())
+    assert [level.fixed_sowing(row) for row in (own, other)] == [0.4, None]
+    assert level.usable(replace(other, germination=0.5, grade_out=0.0), 20) == pytest.approx(10)
+
+
+def test_orders_and_waves_that_a_graft_day_reaches() -> None:
+    """Seedlings of 3 days in trays of ten; ready after 4 days, held at most 2 days."""
+    rule = method("plain", MethodKind.OWN_ROOT, scion_age_min=3, scion_age_max=4, holding_limit_days=2)
+    due = [order(f"O-{t}", "Red plain", 1, t) for t in (11, 12, 14, 15)]
     found = World(
-        replace(
-            spliced(sowing_policy=SowingPolicy.LEVEL, sowing_margin=0.3, service_level=0.5), seed_lots=lots
-        )
+        plain(methods=(rule,), orders=(*due, order("other", "Blue plain", 1, 13)), days_off=(DayOff(day(5)),))
     )
-    # 2 joins of which one heals; 3 cells hold two with ½, at .5 each
-    assert [found.sowing_margin(row.lot) for row in lots] == pytest.approx([0.0, 0.0, 0.3])
+    assert [row.order for row in found.reached("Red plain", day(8))] == ["O-12", "O-14"]
+    product = found.products["Red plain"]
+    assert found.raised_for(product, day(8), "scion") == [("Red A", "ten", day(4))]
+    assert found.raised_for(product, day(9), "scion") == [("Red A", "ten", day(6))]
 
 
 def test_share_of_joins_that_survive() -> None:
