@@ -102,9 +102,9 @@ class Trials:
 
     def without(self, order: str) -> float:
         """Least cost without the order, except plants delivered or bought in for it before today."""
-        return self.cost({("order", (order,)): self._had(order)})
+        return self.cost({("order", (order,)): self.had(order)})
 
-    def _had(self, order: str) -> float:
+    def had(self, order: str) -> float:
         """Plants delivered or bought in for an order before today."""
         network, settled = self._program.network, self._program.settled
         goods = (

@@ -148,6 +148,16 @@ def _dived(
     return _packed(dive)
 
 
+def dived(program: Program, compiled: Compiled, near: Solution) -> Solution:
+    """A whole solution by one dive, of a program whose bounds leave little to decide.
+
+    ``near``: an optimum of the program with other bounds. Raises SolveError where no solution is found.
+    """
+    start = run(solver(compiled), start=near)
+    shorts = _filled(compiled, start)
+    return _dived(compiled, start, shorts, _groups(program, compiled), SHARES[0], silent)
+
+
 def _best_dive(
     compiled: Compiled, continuous: Solution, bound: float, groups: list[Columns], progress: Say
 ) -> Solution:

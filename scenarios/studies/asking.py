@@ -1,6 +1,8 @@
 """The cost that candidate orders, asked for but not booked, would add to the present book.
 
-One program holds all candidates with quantity 0. Each trial opens one of them and solves again.
+Two figures answer. One is the difference of whole plans, with the interval that their gaps leave. The other
+is the difference of the continuous program: it holds all candidates with quantity 0, and each trial opens one
+of them and solves again.
 """
 
 from __future__ import annotations
@@ -9,7 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from model.questions.traced_costs import traced_costs
 from model.questions.trials import Limit, Trials
+from model.questions.whole_differences import WholeDifference, with_orders
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
@@ -22,18 +26,28 @@ ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
 
 
+PRICE_NOTE = (
+    "Adds: the cost of the whole plan with the order, less penalties for its own plants short, less the "
+    "cost of the whole plan without it. Each plan may miss its least cost by its gap. So the order surely "
+    "adds no less than the one and no more than the other figure beside it. Overhead: the order's share by "
+    "slot-days. Price: (what a plant adds + overhead a plant) / (1 - profit margin). The profit margin is a "
+    "share of the price."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Added:
     """Plants of a candidate order that can be delivered, and the cost that they add to the book.
 
-    ``cost`` is in currency, without penalties. All three are 0 where no plant can be delivered. The candidate
-    makes no booked order shorter.
+    ``cost`` is in currency, without penalties; ``overhead`` is the order's share of overhead by slot-days.
+    All four are 0 where no plant can be delivered. The candidate makes no booked order shorter.
     """
 
     order: Order
     delivered: float
     bought: float
     cost: float
+    overhead: float
 
     @property
     def short(self) -> float:
@@ -49,8 +63,24 @@ class Added:
 
     @property
     def cost_per_plant(self) -> float | None:
-        """Avoidable cost per plant delivered; None where no plant is delivered."""
+        """Cost added per plant delivered; None where no plant is delivered."""
         return self.cost / self.delivered if self.delivered else None
+
+    @property
+    def overhead_per_plant(self) -> float | None:
+        """Overhead per plant delivered; None where no plant is delivered."""
+        return self.overhead / self.delivered if self.delivered else None
+
+    def price(self, profit_margin: float) -> float | None:
+        """Price per plant that leaves the profit margin, a share of it; None where no plant is delivered."""
+        if self.cost_per_plant is None or self.overhead_per_plant is None:
+            return None
+        return (self.cost_per_plant + self.overhead_per_plant) / (1 - profit_margin)
+
+    def margin_left(self, price: float | None) -> float | None:
+        """Profit margin that a price leaves, as a share of it; None without a price or plants."""
+        asked = self.price(0.0)
+        return 1 - asked / price if asked is not None and price else None
 
 
 def as_candidate(scenario: Scenario, order: Order) -> Order:
@@ -98,7 +128,8 @@ class Asking:
         bought = float(solution.columns[self._bought[name]].sum())
         cost = solution.objective - self.trials.base - self.penalty(name) * short
         delivered = order.quantity - short
-        return Added(order, *((delivered, bought, cost) if delivered > ENOUGH else (0.0, 0.0, 0.0)))
+        overhead = overhead_of(replace(self.solved, solution=solution))[name]
+        return added_or_none(order, delivered, bought, cost, overhead)
 
 
 def last_working_days(scenario: Scenario) -> list[date]:
@@ -107,41 +138,63 @@ def last_working_days(scenario: Scenario) -> list[date]:
     return [calendar.date(week.working[-1]) for week in calendar.weeks if week.working]
 
 
-def overhead_per_plant(scenario: Scenario) -> float:
-    """The nursery's overhead spread evenly over the plants of the book, in currency per plant."""
-    plants = sum(order.quantity for order in scenario.orders)
-    return scenario.nursery.overhead / plants if plants else 0.0
-
-
 @dataclass(frozen=True, slots=True)
-class Pricing:
-    """What a price covers besides cost: overhead in currency per plant, and a profit margin.
+class WholeAdded(Added):
+    """The same from whole plans. The added cost of least cost lies surely between ``least`` and ``most``.
 
-    ``profit_margin`` is a share of the price.
+    ``shorter``: booked orders that would be shorter; where there are any, nothing is delivered. All money is
+    in currency.
     """
 
-    overhead: float
-    profit_margin: float
+    least: float
+    most: float
+    shorter: tuple[str, ...]
 
-    def price(self, cost: float | None) -> float | None:
-        """Price per plant that leaves the profit margin over cost and overhead per plant; None for None."""
-        return None if cost is None else (cost + self.overhead) / (1 - self.profit_margin)
-
-    def left(self, cost: float | None, price: float | None) -> float | None:
-        """Profit margin that a price leaves, as a share of it; None without a price or a cost."""
-        return 1 - (cost + self.overhead) / price if cost is not None and price else None
-
-    def inputs(self, money: str) -> list[Input]:
-        """The numbers that ``price_formula`` uses and the reader may change; ``money``: the currency."""
-        return [
-            profit_margin_input(self.profit_margin),
-            Input(f"Overhead a plant ({money})", self.overhead, CellKind.EACH, "Overhead_a_plant"),
-        ]
+    @property
+    def within_gaps(self) -> bool:
+        """Whether the added cost is no larger than the gaps of the two plans together."""
+        return bool(self.delivered) and self.cost < self.most - self.least
 
 
-def price_formula(key: str) -> str:
-    """``Pricing.price`` of the cost a plant in the column ``key``, as a workbook formula."""
-    return f"=({{{key}}}+Overhead_a_plant)/(1-Profit_margin)"
+def whole_added(book: Solved, order: Order) -> WholeAdded:
+    """What a candidate alone would add to the book, whose plan in whole trays ``book`` is."""
+    found = with_orders(book, [as_candidate(book.program.network.scenario, order)])
+    return whole_or_none(order, found, overhead_of(found.larger)[order.order])
+
+
+def whole_or_none(order: Order, found: WholeDifference, overhead: float) -> WholeAdded:
+    """What an order adds by the difference of whole plans with it and without it."""
+    delivered = found.delivered[order.order]
+    if found.shorter or delivered <= ENOUGH:
+        return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, found.shorter)
+    bought = found.bought[order.order]
+    return WholeAdded(order, delivered, bought, found.adds, overhead, found.least, found.most, ())
+
+
+def added_or_none(order: Order, delivered: float, bought: float, cost: float, overhead: float) -> Added:
+    """The same of the continuous program: nothing, where no plant is delivered."""
+    return Added(order, *((delivered, bought, cost, overhead) if delivered > ENOUGH else (0.0,) * 4))
+
+
+def overhead_of(solved: Solved) -> dict[str, float]:
+    """Each order's share of overhead by slot-days, in currency: that of its traced cost."""
+    traced = traced_costs(solved)
+    shares = traced[traced["line"] == "overhead"].groupby("order")["amount"].sum()
+    return {
+        term.order.order: float(shares.get(term.order.order, 0.0)) for term in solved.program.network.orders
+    }
+
+
+def whole_added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[WholeAdded]:
+    """What each candidate of the chunk, alone, would add to the book in whole plans."""
+    scenario, candidates = chunk
+    book = solve(scenario)
+    return [whole_added(book, order) for order in candidates]
+
+
+def price_formula(each: str, overhead: str) -> str:
+    """``Added.price`` as a workbook formula over columns of cost and of overhead a plant."""
+    return f"=({{{each}}}+{{{overhead}}})/(1-Profit_margin)"
 
 
 def profit_margin_input(profit_margin: float) -> Input:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import chain
@@ -15,36 +15,47 @@ from model.planned.plan_tables import Plan, rows_of
 from model.questions.traced_costs import SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
+from model.questions.whole_differences import without_order
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import amount, unit_digits, unit_price
 from reports.study import column
-from reports.study.study import (
-    CONTINUOUS_COSTS,
-    Chart,
-    Figure,
-    Section,
-    Study,
-    run_facts,
+from reports.study.study import Chart, Figure, Section, Study, run_facts
+from scenarios.studies.asking import (
+    Added,
+    WholeAdded,
+    added_or_none,
+    overhead_of,
+    price_formula,
+    profit_margin_input,
+    whole_or_none,
 )
-from scenarios.studies.asking import profit_margin_input
 from scenarios.studies.parallel import run_all
 
 CHUNK = 50
 """Orders that one worker takes at a time."""
 
-NOT_OF_PLANTS = ("shortfall", "declined", "buy-in")
-"""Cost lines that do not belong to plants grown here."""
+WHOLE_CHUNKS = 8
+"""Parts in which orders are tried in whole plans."""
 
 PARTS = (*SPLIT, "indirect")
 
 THREE_COSTS = (
     "Three different costs. Traced: the money that the plan spends on the order; every cost line is followed "
-    "from seed to delivery, and overhead is shared out. Marginal: what one more plant of the order would add "
-    "to the cost. Avoidable: the cost of the book with the order less the cost without it."
+    "from seed to delivery, and overhead is shared out. Adds: the cost of the whole plan less that of the "
+    "whole plan without the order; each plan may miss its least cost by its gap, so the two figures beside "
+    "it bound what the order surely adds. Marginal: what one more plant would add in the continuous program, "
+    "where trays, packs and hands may be fractional. Penalties for plants short are in none of the three."
 )
+
+MOST_WHOLE = 60
+"""In a book of more orders, only so many are tried in whole plans: those whose price leaves least."""
+
+
+PENALTIES = ("shortfall", "declined")
+"""Cost lines that are no cost of plants: penalties for plants short, prices forgone for plants declined."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +69,8 @@ class Costed:
 
     @property
     def traced(self) -> float:
-        """Traced cost of all its plants."""
-        return sum(self.lines.values())
+        """Traced cost of all its plants, without penalties."""
+        return sum(amount for line, amount in self.lines.items() if line not in PENALTIES)
 
     @property
     def each(self) -> float | None:
@@ -69,22 +80,40 @@ class Costed:
 
 @dataclass(frozen=True, slots=True)
 class OrderCost(Costed):
-    """Costs of one order in currency: ``marginal`` of one more plant, ``avoidable`` of the whole order."""
+    """Costs of one order in currency.
+
+    ``marginal``: of one more plant, in the continuous program. ``continuous`` and ``whole``: what the order
+    adds in the continuous program and in whole plans; ``whole`` is None where that was not tried.
+    """
 
     order: Order
     marginal: float
-    avoidable: float
+    continuous: Added
+    whole: WholeAdded | None
+
+    @property
+    def added(self) -> Added:
+        """What the order adds: in whole plans where they were tried."""
+        return self.whole or self.continuous
+
+    @property
+    def earned(self) -> float | None:
+        """Price of the plants delivered less what they add, in currency; None without a price or plants."""
+        added = self.added
+        if self.order.price is None or not added.delivered:
+            return None
+        return self.order.price * added.delivered - added.cost
 
     @property
     def profit_margin(self) -> float | None:
         """Profit margin at its price, as a share of the price; None without a price or plants delivered."""
-        return 1 - self.each / self.order.price if self.each is not None and self.order.price else None
+        return self.added.margin_left(self.order.price)
 
 
 def order_costs_study(
     scenario: Scenario, *, profit_margin: float, workers: int, progress: Say = silent
 ) -> Study:
-    """Traced, marginal and avoidable cost of each order, prices, and the extra cost of grafting.
+    """What each order costs by trace and adds to the plan, prices, and the extra cost of grafting.
 
     ``profit_margin`` is a share of the price.
     """
@@ -93,28 +122,33 @@ def order_costs_study(
     made, traced = plan_of(solved), traced_costs(solved)
     progress("the same plants own-root")
     plain = solve(ungrafted(scenario))
-    names = [order.order for order in scenario.orders]
-    chunks = [(scenario, names[start : start + CHUNK]) for start in range(0, len(names), CHUNK)]
-    about = "each order with one more plant, and the book without it"
-    parts = run_all(_order_costs, chunks, workers, about, progress)
     premium = extra_costs(scenario, made, traced, plan_of(plain), traced_costs(plain))
     lines: dict[str | None, dict[str, float]] = defaultdict(dict)
     for name, line, cost in traced.itertuples(index=False):
         lines[name][line] = cost
     delivered = (made.orders["own"] + made.orders["bought"]).tolist()
+    added = _added(scenario, workers, progress)
+    whole = _whole_added(scenario, [a for _, a in added], workers, progress)
     found = [
-        OrderCost(order.order, order.product, plants, lines[order.order], order, *costs)
-        for order, plants, costs in zip(scenario.orders, delivered, chain.from_iterable(parts), strict=True)
+        OrderCost(
+            order.order, order.product, plants, lines[order.order], order, *added[o], whole.get(order.order)
+        )
+        for o, (order, plants) in enumerate(zip(scenario.orders, delivered, strict=True))
     ]
     money, nobody = scenario.nursery.currency, Costed("no order", None, 0.0, lines[None])
+    paid, penalties = (
+        sum(cost.traced for cost in found),
+        sum(sum(c.lines.get(p, 0.0) for p in PENALTIES) for c in found),
+    )
     return Study(
         "Costs",
         scenario,
         _answer(money, found, premium, profit_margin),
         [
             Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
-            Figure(f"Traced to orders ({money})", traced["amount"].sum() - nobody.traced, CellKind.MONEY),
+            Figure(f"Traced to orders ({money})", paid, CellKind.MONEY),
             Figure(f"Traced to no order ({money})", nobody.traced, CellKind.MONEY),
+            Figure(f"Penalties ({money})", penalties, CellKind.MONEY),
         ],
         [
             _orders_section(money, found, profit_margin),
@@ -126,11 +160,60 @@ def order_costs_study(
     )
 
 
-def _order_costs(chunk: tuple[Scenario, Sequence[str]]) -> list[tuple[float, float]]:
-    """Marginal and avoidable cost of each order of the chunk."""
+def _added(scenario: Scenario, workers: int, progress: Say) -> list[tuple[float, Added]]:
+    """Marginal cost of each order, and what it adds in the continuous program."""
+    names = [order.order for order in scenario.orders]
+    chunks = [(scenario, names[start : start + CHUNK]) for start in range(0, len(names), CHUNK)]
+    about = "each order with one more plant, and the book without it"
+    return list(chain.from_iterable(run_all(_added_of, chunks, workers, about, progress)))
+
+
+def _added_of(chunk: tuple[Scenario, Sequence[str]]) -> list[tuple[float, Added]]:
+    """The same for the orders of the chunk."""
     scenario, names = chunk
-    trials = Trials(solve(scenario, whole=False))
-    return [(trials.one_more(name) - trials.base, trials.base - trials.without(name)) for name in names]
+    solved = solve(scenario, whole=False)
+    trials, overhead = Trials(solved), overhead_of(solved)
+    network, values = solved.program.network, solved.compiled.values(trials.solution.columns)
+    short, found = values["short"], []
+    for o, term in enumerate(network.orders):
+        name = term.order.order
+        if name in names:
+            cost = trials.base - term.penalty * short[o] - trials.without(name)
+            bought = sum(
+                plants for b, plants in zip(network.buy_ins, values["bought"], strict=True) if b.order == o
+            )
+            delivered = term.order.quantity - float(short[o])
+            added = added_or_none(term.order, delivered, float(bought), float(cost), overhead[name])
+            found.append((trials.one_more(name) - trials.base, added))
+    return found
+
+
+def _whole_added(
+    scenario: Scenario, added: list[Added], workers: int, progress: Say
+) -> dict[str, WholeAdded]:
+    """What orders add in whole plans: all, or in a large book those whose price leaves least."""
+
+    def left(a: Added) -> float:
+        return ((a.order.price or 0.0) - (a.cost_per_plant or 0.0)) * a.order.quantity
+
+    tried = sorted(added, key=left)[:MOST_WHOLE]
+    names = [a.order.order for a in tried]
+    chunks = [(scenario, names[start::WHOLE_CHUNKS]) for start in range(min(WHOLE_CHUNKS, len(names)))]
+    parts = run_all(_whole_of, chunks, workers, "whole plans without an order", progress)
+    return {a.order.order: a for part in parts for a in part}
+
+
+def _whole_of(chunk: tuple[Scenario, Sequence[str]]) -> list[WholeAdded]:
+    """The same for the orders of the chunk."""
+    scenario, names = chunk
+    book = solve(scenario)
+    overhead, trials = overhead_of(book), Trials(solve(scenario, whole=False))
+    found = []
+    for name in names:
+        order = next(order for order in scenario.orders if order.order == name)
+        difference = without_order(book, name, trials.had(name))
+        found.append(whole_or_none(order, difference, overhead[name]))
+    return found
 
 
 # Extra cost of grafting
@@ -189,7 +272,7 @@ def _grown(made: Plan, traced: pd.DataFrame) -> dict[str, tuple[float, dict[str,
     product_of = dict(rows_of(made.orders, "order", "product"))
     parts: dict[str, dict[str, float]] = defaultdict(lambda: dict.fromkeys(PARTS, 0.0))
     for order, line, cost in traced.itertuples(index=False):
-        if order is not None and line not in NOT_OF_PLANTS:
+        if order is not None and line not in (*PENALTIES, "buy-in"):
             part = next((part for part, lines in SPLIT.items() if line in lines), "indirect")
             parts[product_of[order]][part] += cost
     grown: dict[str, float] = defaultdict(float)
@@ -205,23 +288,31 @@ def _grown(made: Plan, traced: pd.DataFrame) -> dict[str, tuple[float, dict[str,
 # The study's tables
 
 
-def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], profit_margin: float) -> list[str]:
-    costs = {cost.name: cost.each for cost in found if cost.each is not None}
+def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin: float) -> list[str]:
+    each = {cost.name: cost.each for cost in found if cost.each is not None}
     answer = []
-    if costs:
-        cheap, dear = min(costs, key=lambda name: costs[name]), max(costs, key=lambda name: costs[name])
+    if each:
+        cheap, dear = min(each, key=lambda name: each[name]), max(each, key=lambda name: each[name])
         answer.append(
-            f"Traced cost a plant delivered: from {unit_price(costs[cheap], money)} ({cheap}) to "
-            f"{unit_price(costs[dear], money)} ({dear})."
+            f"Traced cost a plant delivered: from {unit_price(each[cheap], money)} ({cheap}) to "
+            f"{unit_price(each[dear], money)} ({dear})."
         )
-    priced = [cost for cost in found if cost.order.price is not None and cost.each is not None]
-    below = [cost.name for cost in priced if (cost.order.price or 0.0) < costs[cost.name]]
-    thin = sum(0 <= (cost.profit_margin or 0.0) < profit_margin for cost in priced if cost.name not in below)
-    if priced:
+    earned = {cost.name: cost.earned for cost in found if cost.earned is not None}
+    losing = sorted((name for name in earned if earned[name] < 0), key=lambda name: earned[name])
+    thin = [c for c in found if c.name in earned and earned[c.name] >= 0 and (c.profit_margin or 0) < margin]
+    if losing:
+        names = ", ".join(f"{name} ({amount(-earned[name], money)})" for name in losing)
+        answer.insert(
+            0,
+            f"Priced below what they add: {names}. Without one of them the nursery would be richer by the "
+            "sum in brackets.",
+        )
+    elif earned:
+        answer.insert(0, f"None of {len(earned)} orders with a price is priced below what it adds.")
+    if earned:
         answer.append(
-            f"Of {len(priced)} orders with a price, {len(below)} {'is' if len(below) == 1 else 'are'} priced "
-            f"below traced cost{': ' + ', '.join(below) if below else ''}. {thin} more miss a profit "
-            f"margin of {profit_margin:.0%} of the price."
+            f"{len(thin)} of {len(earned)} orders pay what they add, but leave less than {margin:.0%} of "
+            "their price after it and their share of overhead."
         )
     if premium:
         extra = premium[-1]
@@ -236,21 +327,19 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], profit
 
 
 def _orders_section(money: str, found: list[OrderCost], profit_margin: float) -> Section:
-    def avoidable(cost: OrderCost) -> float:
-        return cost.avoidable / cost.order.quantity
-
-    def target(cost: OrderCost) -> float | None:
-        return None if cost.each is None else cost.each / (1 - profit_margin)
+    def whole(value: Callable[[WholeAdded], float]) -> Callable[[OrderCost], float | None]:
+        return lambda o: value(o.whole) if o.whole is not None and o.whole.delivered else None
 
     return column.section(
         "Orders",
-        "Traced, marginal and avoidable cost of each order; the price at the profit margin.",
+        "What each order costs by trace and adds to the plan; the price at the profit margin.",
         [
             THREE_COSTS,
-            "Price at the profit margin: traced cost a plant, divided by (1 - profit margin). The profit "
-            "margin is a share of the price, not of the cost. Profit margin at its price: 1 - traced cost / "
-            "price. Traced cost includes the penalties for plants short. Marginal and avoidable cost: "
-            + CONTINUOUS_COSTS,
+            "Price at the profit margin: (what a plant adds + overhead a plant) / (1 - profit margin). "
+            "Overhead: the order's share by slot-days. The profit margin is a share of the price, not of the "
+            "cost. "
+            "Earns: price of the plants delivered less what they add. "
+            + ("" if all(o.whole for o in found) else PARTLY_WHOLE),
         ],
         sorted(found, key=lambda o: (o.order.due_day, o.name)),
         [
@@ -261,22 +350,36 @@ def _orders_section(money: str, found: list[OrderCost], profit_margin: float) ->
             column.count("quantity", "Plants ordered", lambda o: o.order.quantity, total=True),
             column.count("plants", "Delivered", lambda o: o.plants, total=True),
             column.money("traced", f"Traced cost ({money})", lambda o: o.traced, total=True),
-            column.each("each", f"Traced, a plant ({money})", lambda o: o.each, "={traced}/{plants}"),
-            column.each("marginal", f"Marginal: one more plant ({money})", lambda o: o.marginal),
-            column.money("avoidable", f"Avoidable cost ({money})", lambda o: o.avoidable),
+            column.each("traced_each", f"Traced, a plant ({money})", lambda o: o.each, "={traced}/{plants}"),
+            column.money("adds", f"Adds ({money})", whole(lambda a: a.cost)),
+            column.money("least", f"Surely no less than ({money})", whole(lambda a: a.least)),
+            column.money("most", f"Surely no more than ({money})", whole(lambda a: a.most)),
+            column.money("continuous", f"Continuous: adds ({money})", lambda o: o.continuous.cost),
+            column.each("marginal", f"Continuous: one more plant ({money})", lambda o: o.marginal),
+            column.each("each", f"Adds a plant ({money})", lambda o: o.added.cost_per_plant),
+            column.each("overhead", f"Overhead a plant ({money})", lambda o: o.added.overhead_per_plant),
             column.each(
-                "avoidable_each", f"Avoidable, a plant ({money})", avoidable, "={avoidable}/{quantity}"
-            ),
-            column.each(
-                "target", f"Price at profit margin ({money} a plant)", target, "={each}/(1-Profit_margin)"
+                "target",
+                f"Price at profit margin ({money} a plant)",
+                lambda o: o.added.price(profit_margin),
+                price_formula("each", "overhead"),
             ),
             column.price("price", f"Its price ({money} a plant)", lambda o: o.order.price, change=True),
             column.share(
-                "margin", "Profit margin at its price", lambda o: o.profit_margin, "=1-{each}/{price}"
+                "margin",
+                "Profit margin at its price",
+                lambda o: o.profit_margin,
+                "=1-({each}+{overhead})/{price}",
             ),
+            column.money("earned", f"Earns ({money})", lambda o: o.earned, "=({price}-{each})*{plants}"),
         ],
     )
 
+
+PARTLY_WHOLE = (
+    f"The book has more than {MOST_WHOLE} orders: only so many were tried in whole plans, those whose price "
+    "leaves least. Of the others the figures are those of the continuous program."
+)
 
 LINE_NOTES = (
     "Seed and supplies: money paid for an item, shared by use; stock on hand is free. Labour: hours at the "
@@ -293,7 +396,7 @@ def _line_columns(
     kind: column.Kind, found: Sequence[Costed], unit: str, *, a_plant: bool
 ) -> list[column.Column[Costed]]:
     """A column for each cost line, and one for their sum; of all plants, or of ``a_plant``."""
-    there = {line for costed in found for line in costed.lines}
+    there = {line for costed in found for line in costed.lines} - set(PENALTIES if a_plant else ())
     shown = [line for line in TRACED_LINES if line in there]
 
     def spent(costed: Costed, line: str) -> float:

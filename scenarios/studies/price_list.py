@@ -3,33 +3,31 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable, Sequence
 from datetime import date
 
+from model.network.expansion import expand
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import unit_price
 from reports.study import column
-from reports.study.study import (
-    CONTINUOUS_COSTS,
-    Chart,
-    Figure,
-    Section,
-    Study,
-    run_facts,
-    sheet_names,
-)
+from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
+    PRICE_NOTE,
     Added,
-    Pricing,
     added_of,
     in_chunks,
     last_working_days,
-    overhead_per_plant,
     price_formula,
+    profit_margin_input,
+    whole_added_of,
 )
 from scenarios.studies.parallel import run_all
+
+WHOLE_WORK = 100_000
+"""Whole plans are made for a list whose prices times the book's waves are no more than this."""
 
 
 def price_list_study(
@@ -45,26 +43,34 @@ def price_list_study(
         for product in scenario.products
         for day in days
     ]
-    chunks = in_chunks(scenario, candidates, len(days))
-    parts = run_all(added_of, chunks, workers, "price list", progress)
+    whole = len(candidates) * len(expand(scenario).waves) <= WHOLE_WORK
+    ask: Callable[[tuple[Scenario, tuple[Order, ...]]], Sequence[Added]] = (
+        whole_added_of if whole else added_of
+    )
+    parts = run_all(ask, in_chunks(scenario, candidates, len(days)), workers, "price list", progress)
     offered = [added for part in parts for added in part]
     priced = [a for a in offered if a.verdict == "yes"]
-    money, pricing = scenario.nursery.currency, Pricing(overhead_per_plant(scenario), profit_margin)
+    money = scenario.nursery.currency
     crops = list(dict.fromkeys(product.crop for product in scenario.products))
     answer = [
         f"These prices are for {quantity:,} more plants of a product, due at the end of a week, at a profit "
         f"margin of {profit_margin:.0%} of the price. The extra plants make no booked order shorter.",
     ]
+    if not whole:
+        answer.append(
+            "The book is large, so these are prices of the continuous program. Ask `graftwright quote` for "
+            "one product and day in whole plans."
+        )
     by_product: dict[str, list[Added]] = defaultdict(list)
     for a in priced:
         by_product[a.order.product].append(a)
     for product, those in by_product.items():
         low = min(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
         high = max(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
-        cheap, dear = (pricing.price(a.cost / a.delivered) or 0.0 for a in (low, high))
+        cheap, dear = (unit_price(a.price(profit_margin) or 0.0, money) for a in (low, high))
         answer.append(
-            f"{product}: from {unit_price(cheap, money)} a plant (due on {low.order.due_day}) to "
-            f"{unit_price(dear, money)} (due on {high.order.due_day})."
+            f"{product}: from {cheap} a plant (due on {low.order.due_day}) to {dear} "
+            f"(due on {high.order.due_day})."
         )
     return Study(
         "Price list",
@@ -76,58 +82,56 @@ def price_list_study(
         ],
         [
             *(
-                _crop_section(scenario, crop, name, priced, pricing)
+                _crop_section(scenario, crop, name, priced, profit_margin)
                 for crop, name in zip(crops, sheet_names("Prices", crops), strict=True)
             ),
-            _detail_section(money, offered, pricing),
+            _detail_section(money, offered, profit_margin),
         ],
         run_facts(plan_of(solve(scenario, whole=False)).facts, money),
-        pricing.inputs(money),
+        [profit_margin_input(profit_margin)],
     )
 
 
-def _crop_section(scenario: Scenario, crop: str, name: str, priced: list[Added], pricing: Pricing) -> Section:
+def _crop_section(
+    scenario: Scenario, crop: str, name: str, priced: list[Added], profit_margin: float
+) -> Section:
     """Weeks down, products of a crop across."""
     products = [product.product for product in scenario.products if product.crop == crop]
-    costs = {(a.order.product, a.order.due_day): a.cost_per_plant for a in priced}
+    there = {(a.order.product, a.order.due_day): a for a in priced}
     money = scenario.nursery.currency
     columns: list[column.Column[date]] = [column.day("day", "Due day", lambda day: day)]
     for n, product in enumerate(products):
-        columns += _product_columns(n, product, costs, money, pricing)
+        columns += _product_columns(n, product, there, money, profit_margin)
     shows = f"Lines: price a plant by due day, a line for each product of {crop}."
     keys = tuple(f"price{n}" for n in range(len(products)))
     return column.section(
         name,
         f"Prices of {crop} by week.",
-        [
-            "Cost: avoidable cost of a plant asked for. It is the cost of the book with the plants less the "
-            "cost without them, divided by the plants. Price: (cost + overhead a plant) / (1 - profit "
-            f"margin). Blank: not all the plants can be delivered. {CONTINUOUS_COSTS}"
-        ],
-        sorted({day for product, day in costs if product in products}),
+        [f"{PRICE_NOTE} Blank: not all the plants can be delivered."],
+        sorted({day for product, day in there if product in products}),
         columns,
         Chart("line", f"{crop}: price a plant by week", shows, "day", keys, f"{money} a plant"),
     )
 
 
 def _product_columns(
-    n: int, product: str, costs: dict[tuple[str, date], float | None], money: str, pricing: Pricing
+    n: int, product: str, there: dict[tuple[str, date], Added], money: str, profit_margin: float
 ) -> list[column.Column[date]]:
-    """Cost and price of the n-th product of a crop, by day."""
+    """What a plant of the n-th product of a crop adds, its overhead and its price, by day."""
 
-    def cost(day: date) -> float | None:
-        return costs.get((product, day))
+    def shown(value: Callable[[Added], float | None]) -> Callable[[date], float | None]:
+        return lambda day: value(there[product, day]) if (product, day) in there else None
 
-    def price(day: date) -> float | None:
-        return pricing.price(cost(day))
-
+    each, overhead = f"each{n}", f"overhead{n}"
+    price = shown(lambda a: a.price(profit_margin))
     return [
-        column.each(f"cost{n}", f"{product}: cost a plant ({money})", cost),
-        column.each(f"price{n}", f"{product}: price ({money})", price, price_formula(f"cost{n}")),
+        column.each(each, f"{product}: adds a plant ({money})", shown(lambda a: a.cost_per_plant)),
+        column.each(overhead, f"{product}: overhead ({money})", shown(lambda a: a.overhead_per_plant)),
+        column.each(f"price{n}", f"{product}: price ({money})", price, price_formula(each, overhead)),
     ]
 
 
-def _detail_section(money: str, offered: list[Added], pricing: Pricing) -> Section:
+def _detail_section(money: str, offered: list[Added], profit_margin: float) -> Section:
     return column.section(
         "All weeks",
         "Every product and week: whether it can be delivered, cost and price.",
@@ -140,12 +144,13 @@ def _detail_section(money: str, offered: list[Added], pricing: Pricing) -> Secti
             column.text("verdict", "Answer", lambda a: a.verdict),
             column.count("delivered", "Plants deliverable", lambda a: a.delivered),
             column.count("bought", "Of them bought in", lambda a: a.bought),
-            column.each("each", f"Cost a plant ({money})", lambda a: a.cost_per_plant),
+            column.each("each", f"Adds a plant ({money})", lambda a: a.cost_per_plant),
+            column.each("overhead", f"Overhead a plant ({money})", lambda a: a.overhead_per_plant),
             column.each(
                 "price",
                 f"Price ({money} a plant)",
-                lambda a: pricing.price(a.cost_per_plant),
-                price_formula("each"),
+                lambda a: a.price(profit_margin),
+                price_formula("each", "overhead"),
             ),
         ],
     )

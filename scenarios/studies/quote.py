@@ -9,33 +9,29 @@ from datetime import date
 
 from model.phases import Say, silent
 from model.questions.trials import MOVED
+from model.questions.whole_differences import with_orders
 from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, unit_digits, unit_price
+from reports.book.words import amount, digits, unit_digits, unit_price
 from reports.study import column
-from reports.study.study import (
-    CONTINUOUS_COSTS,
-    Chart,
-    Figure,
-    Section,
-    Study,
-    run_facts,
-    sheet_names,
-)
+from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
     ENOUGH,
+    PRICE_NOTE,
     Added,
     Asking,
-    Pricing,
+    WholeAdded,
     added_of,
     as_candidate,
     in_chunks,
-    overhead_per_plant,
     price_formula,
+    profit_margin_input,
+    whole_added,
+    whole_added_of,
 )
 from scenarios.studies.parallel import run_all
 
@@ -45,12 +41,10 @@ WEEKS = 4
 SHARES = (0.5, 1.0, 1.5, 2.0)
 """Shares of the quantity for which the quote is worked out too."""
 
-CHUNK = 24
+CHUNK, DAYS = 24, 4
+"""Candidates that a worker takes at a time: in the continuous program, and in whole plans."""
 
-PRICE_NOTE = (
-    "Avoidable cost: the cost of the book with the plants less the cost without them. Price: (avoidable cost "
-    "a plant + overhead a plant) / (1 - profit margin). The profit margin is a share of the price."
-)
+CONTINUOUS_NOTE = "Continuous: what the order adds where trays, packs and hands may be fractional."
 
 
 def quote_study(
@@ -68,114 +62,143 @@ def quote_study(
     """
     progress("the book with and without")
     asking = Asking(scenario, candidates)
-    alone = [asking.added(order.order) for order in candidates]
-    together = _together(asking)
-    chunks = [chunk for order in candidates for chunk in in_chunks(scenario, _grid(scenario, order), CHUNK)]
-    found = run_all(added_of, chunks, workers, "other days and quantities", progress)
-    added = {a.order.order: a for part in found for a in part}
-    progress("in whole trays")
-    accepted = [replace(a.order, quantity=int(a.delivered + ENOUGH)) for a in alone if a.verdict != "no"]
-    whole = plan_of(solve(replace(scenario, orders=(*scenario.orders, *accepted))))
-    pricing = Pricing(overhead_per_plant(scenario), profit_margin)
+    continuous = {order.order: asking.added(order.order) for order in candidates}
+    book = solve(scenario)
+    alone = [whole_added(book, order) for order in candidates]
+    days = [trial for order in candidates for trial in _other_days(scenario, order)]
+    found = run_all(whole_added_of, in_chunks(scenario, days, DAYS), workers, "other days", progress)
+    sizes = [trial for order in candidates for trial in _other_quantities(scenario, order)]
+    added = run_all(added_of, in_chunks(scenario, sizes, CHUNK), workers, "other quantities", progress)
+    trials: dict[str, Added] = {_trial(a.order): a for a in alone}
+    for parts in (found, added):
+        trials |= {a.order.order: a for part in parts for a in part}
+    progress("all of them together")
+    accepted = [replace(a.order, quantity=int(a.delivered)) for a in alone if a.delivered]
+    together = with_orders(book, [as_candidate(scenario, order) for order in accepted])
+    facts = plan_of(together.larger).facts
     money, names = scenario.nursery.currency, sheet_names("Days", [order.order for order in candidates])
     return Study(
         "Quote",
         scenario,
-        [sentence for a in alone for sentence in _sentences(a, added, money, pricing)],
+        [
+            sentence
+            for a in alone
+            for sentence in _sentences(a, continuous[a.order.order], trials, money, profit_margin)
+        ],
         [
             Figure("Candidates", len(alone), CellKind.COUNT),
             Figure("Plants asked for", sum(order.quantity for order in candidates), CellKind.COUNT),
             Figure("Plants deliverable, each order alone", sum(a.delivered for a in alone), CellKind.COUNT),
-            Figure("Plants deliverable, all orders together", together[0], CellKind.COUNT),
-            Figure(f"All together add to the cost ({money})", together[1], CellKind.MONEY),
-            Figure("Plants short in whole trays, book and candidates", whole.short, CellKind.COUNT),
-            Figure("Gap in whole trays: at most above least cost", whole.facts.gap, CellKind.SHARE),
+            Figure(
+                "Plants deliverable, all orders together",
+                0 if together.shorter else sum(together.delivered.values()),
+                CellKind.COUNT,
+            ),
+            Figure(f"All together add to the cost ({money})", together.adds, CellKind.MONEY),
+            Figure("Gap of the plan without them", plan_of(book).facts.gap, CellKind.SHARE),
+            Figure("Gap of the plan with all of them", facts.gap, CellKind.SHARE),
         ],
         [
-            _quote_section(money, alone, pricing),
+            _quote_section(money, alone, continuous, profit_margin),
             *(
-                _grid_section(order, name, _trials(order, added), money, pricing)
+                _grid_section(order, name, trials, money, profit_margin)
                 for order, name in zip(candidates, names, strict=True)
             ),
-            _moves_section(asking, alone),
+            moves_section(asking, [a.order.order for a in continuous.values() if a.delivered]),
         ],
-        run_facts(whole.facts, money),
-        pricing.inputs(money),
+        run_facts(facts, money),
+        [profit_margin_input(profit_margin)],
     )
 
 
-def _together(asking: Asking) -> tuple[float, float]:
-    """Plants deliverable, and cost added in currency, with all candidates open."""
-    limits = {key: value for name in asking.candidates for key, value in asking.opened(name).items()}
-    solution = asking.trials.solve(limits)
-    short = {name: asking.short_of(solution, name) for name in asking.candidates}
-    penalties = sum(asking.penalty(name) * plants for name, plants in short.items())
-    delivered = sum(order.quantity - short[name] for name, order in asking.candidates.items())
-    return delivered, solution.objective - asking.trials.base - penalties
-
-
-def _grid(scenario: Scenario, order: Order) -> list[Order]:
-    """Copies of the order on other due days, a week apart, and in other quantities; each has its own name."""
+def _days(scenario: Scenario, order: Order) -> list[date]:
+    """Due days a week apart, around that of the order, on which something can be packed."""
     calendar = Calendar(scenario.nursery, scenario.days_off)
-    days: list[date] = []
-    for week in range(-WEEKS, WEEKS + 1):
-        due = calendar.day(order.due_day) + 7 * week
-        if 0 <= due < calendar.days and calendar.previous_working(due) is not None:
-            days.append(calendar.date(due))
-    quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES})
-    trials = [replace(order, due_day=day, quantity=quantity) for day in days for quantity in quantities]
-    return [replace(as_candidate(scenario, trial), order=_trial(trial)) for trial in trials]
+    due = [calendar.day(order.due_day) + 7 * week for week in range(-WEEKS, WEEKS + 1)]
+    there = [day for day in due if 0 <= day < calendar.days and calendar.previous_working(day) is not None]
+    return [calendar.date(day) for day in there]
+
+
+def _named(order: Order) -> Order:
+    return replace(order, order=_trial(order))
+
+
+def _other_days(scenario: Scenario, order: Order) -> list[Order]:
+    """Copies of the order on other due days; each has its own name."""
+    return [_named(replace(order, due_day=day)) for day in _days(scenario, order) if day != order.due_day]
+
+
+def _other_quantities(scenario: Scenario, order: Order) -> list[Order]:
+    """Copies of the order in other quantities, on its due day and others; each has its own name."""
+    quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES} - {order.quantity})
+    return [
+        _named(replace(order, due_day=day, quantity=quantity))
+        for day in _days(scenario, order)
+        for quantity in quantities
+    ]
 
 
 def _trial(order: Order) -> str:
     return f"{order.order} | {order.due_day.isoformat()} | {order.quantity}"
 
 
-def _trials(order: Order, added: dict[str, Added]) -> list[Added]:
-    """What the copies of an order would add."""
-    return [a for name, a in added.items() if name.startswith(f"{order.order} | ")]
-
-
-def _sentences(a: Added, added: dict[str, Added], money: str, pricing: Pricing) -> list[str]:
+def _sentences(
+    a: WholeAdded, continuous: Added, trials: dict[str, Added], money: str, profit_margin: float
+) -> list[str]:
+    """The answer to one candidate."""
     order = a.order
     asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
-    if a.cost_per_plant is None:
-        found = [f"{asked}: no. No plant of it can be delivered without making a booked order shorter."]
+    price = a.price(profit_margin)
+    found = []
+    if a.within_gaps:
+        found.append(
+            f"{order.order} adds less than the two plans may miss of their least cost "
+            f"({amount(a.most - a.least, money)} together): take the figures as rough."
+        )
+    if a.shorter:
+        found.append(f"{asked}: no. The plan with it would leave less of {', '.join(a.shorter)}.")
+    elif price is None:
+        found.append(f"{asked}: no. No plant of it can be delivered without making a booked order shorter.")
     else:
         part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
-        found = [
-            f"{asked}: {part}. They add {amount(a.cost, money)} to the cost, "
-            f"{unit_digits(a.cost_per_plant, money)} a plant. "
-            f"For a profit margin of {pricing.profit_margin:.0%} of the price, charge "
-            f"{unit_price(pricing.price(a.cost_per_plant) or 0.0, money)} a plant."
-        ]
-        if order.price is not None:
-            found.append(
-                f"At the price of {order.price:g} offered, the profit margin is "
-                f"{pricing.left(a.cost_per_plant, order.price):.1%} of the price."
-            )
-    same = [x for x in _trials(order, added) if x.order.quantity == order.quantity and x.verdict == "yes"]
+        found.append(
+            f"{asked}: {part}. They add {amount(a.cost, money)} to the cost of the plan, "
+            f"{unit_digits(a.cost_per_plant or 0.0, money)} a plant; surely between "
+            f"{digits(a.least, money)} and {amount(a.most, money)}. For a profit margin of "
+            f"{profit_margin:.0%} of the price, charge {unit_price(price, money)} a plant. In the "
+            f"continuous program they add {amount(continuous.cost, money)}."
+        )
+    left = a.margin_left(order.price)
+    if left is not None:
+        found.append(
+            f"At the price of {order.price:g} offered, the profit margin is {left:.1%} of the price."
+        )
+    same = [
+        trials[_trial(replace(order, due_day=day))]
+        for day in _due_days(order, trials)
+        if trials[_trial(replace(order, due_day=day))].verdict == "yes"
+    ]
     cheapest = min(same, key=lambda x: (round(x.cost, 2), x.order.due_day), default=None)
     if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - 0.005):
-        each = unit_price(cheapest.cost / cheapest.delivered, money)
+        each = unit_price(cheapest.cost_per_plant or 0.0, money)
         found.append(
-            f"Within {WEEKS} weeks of that day, the order costs least if it is due on "
+            f"Within {WEEKS} weeks of that day, the order adds least if it is due on "
             f"{cheapest.order.due_day.isoformat()}: {each} a plant."
         )
     return found
 
 
-def _quote_section(money: str, alone: list[Added], pricing: Pricing) -> Section:
-    def price(a: Added) -> float | None:
-        return pricing.price(a.cost_per_plant)
-
-    def left(a: Added) -> float | None:
-        return pricing.left(a.cost_per_plant, a.order.price)
+def _quote_section(
+    money: str, alone: list[WholeAdded], continuous: dict[str, Added], profit_margin: float
+) -> Section:
+    def also(a: WholeAdded) -> float | None:
+        found = continuous[a.order.order]
+        return found.cost if found.delivered else None
 
     return column.section(
         "Quote",
-        "Each candidate order alone: yes, in part or no; avoidable cost; price.",
-        [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {CONTINUOUS_COSTS}"],
+        "Each candidate order alone: yes, in part or no; what it adds; price.",
+        [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {CONTINUOUS_NOTE}"],
         alone,
         [
             column.text("order", "Order", lambda a: a.order.order),
@@ -186,26 +209,52 @@ def _quote_section(money: str, alone: list[Added], pricing: Pricing) -> Section:
             column.text("verdict", "Answer", lambda a: a.verdict),
             column.count("delivered", "Plants deliverable", lambda a: a.delivered),
             column.count("bought", "Of them bought in", lambda a: a.bought),
-            column.money("cost", f"Avoidable cost ({money})", lambda a: a.cost if a.delivered else None),
-            column.each("each", f"A plant ({money})", lambda a: a.cost_per_plant),
-            column.each("price", f"Price at profit margin ({money} a plant)", price, price_formula("each")),
+            column.money("cost", f"Adds ({money})", lambda a: a.cost if a.delivered else None),
+            column.money(
+                "least", f"Surely no less than ({money})", lambda a: a.least if a.delivered else None
+            ),
+            column.money("most", f"Surely no more than ({money})", lambda a: a.most if a.delivered else None),
+            column.money("continuous", f"Continuous: adds ({money})", also),
+            column.each("each", f"Adds a plant ({money})", lambda a: a.cost_per_plant),
+            column.each("overhead", f"Overhead a plant ({money})", lambda a: a.overhead_per_plant),
+            column.each(
+                "price",
+                f"Price at profit margin ({money} a plant)",
+                lambda a: a.price(profit_margin),
+                price_formula("each", "overhead"),
+            ),
             column.price("own", f"Price offered ({money} a plant)", lambda a: a.order.price, change=True),
             column.share(
-                "left", "Profit margin at the price offered", left, "=1-({each}+Overhead_a_plant)/{own}"
+                "left",
+                "Profit margin at the price offered",
+                lambda a: a.margin_left(a.order.price),
+                "=1-({each}+{overhead})/{own}",
             ),
         ],
     )
 
 
-def _grid_section(order: Order, name: str, trials: list[Added], money: str, pricing: Pricing) -> Section:
-    """Due days down, quantities across: answer, avoidable cost and price of a plant."""
-    quantities = sorted({a.order.quantity for a in trials})
+def _due_days(order: Order, trials: dict[str, Added]) -> list[date]:
+    """Days on which the order was tried."""
+    return sorted(
+        a.order.due_day
+        for name, a in trials.items()
+        if name == _trial(replace(order, due_day=a.order.due_day))
+    )
+
+
+def _grid_section(
+    order: Order, name: str, trials: dict[str, Added], money: str, profit_margin: float
+) -> Section:
+    """Due days down, quantities across: answer, what a plant adds, overhead and price."""
+    quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES})
     columns: list[column.Column[date]] = [column.day("due", "Due day", lambda day: day)]
+    days = _due_days(order, trials)
     for quantity in quantities:
-        there = {a.order.due_day: a for a in trials if a.order.quantity == quantity}
-        columns += _quantity_columns(quantity, there, money, pricing)
+        there = {day: trials[_trial(replace(order, due_day=day, quantity=quantity))] for day in days}
+        columns += _quantity_columns(quantity, there, money, profit_margin)
     shows = (
-        f"Lines: avoidable cost a plant of {order.product} by due day, a line for each quantity. Gaps: not "
+        f"Lines: what a plant of {order.product} adds by due day, a line for each quantity. Gaps: not "
         "deliverable."
     )
     keys = tuple(f"each{quantity}" for quantity in quantities)
@@ -213,14 +262,16 @@ def _grid_section(order: Order, name: str, trials: list[Added], money: str, pric
         name,
         f"{order.order} on other days and in other quantities.",
         [
-            f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. Where "
-            f"only part can be delivered, the number of plants stands in place of yes. {PRICE_NOTE}"
+            f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. That "
+            "quantity is tried in whole plans on each day, other quantities in the continuous program. Where "
+            f"only part can be delivered, the number of plants stands in place of yes. {PRICE_NOTE} "
+            f"{CONTINUOUS_NOTE}"
         ],
-        sorted({a.order.due_day for a in trials}),
+        days,
         columns,
         Chart(
             "line",
-            f"{order.order}: avoidable cost a plant by due day",
+            f"{order.order}: what a plant adds by due day",
             shows,
             "due",
             keys,
@@ -230,36 +281,35 @@ def _grid_section(order: Order, name: str, trials: list[Added], money: str, pric
 
 
 def _quantity_columns(
-    quantity: int, there: dict[date, Added], money: str, pricing: Pricing
+    quantity: int, there: dict[date, Added], money: str, profit_margin: float
 ) -> list[column.Column[date]]:
-    """Answer, cost and price of a quantity by due day."""
+    """Answer, cost, overhead and price of a quantity by due day."""
 
     def verdict(day: date) -> str:
         a = there[day]
         return f"{a.delivered:,.0f}" if a.verdict == "in part" else a.verdict
 
-    def each(day: date) -> float | None:
-        return there[day].cost_per_plant
-
-    def price(day: date) -> float | None:
-        return pricing.price(each(day))
-
+    whole = all(isinstance(a, WholeAdded) for a in there.values())
+    about = f"{quantity:,}" if whole else f"{quantity:,}, continuous"
+    each, overhead = f"each{quantity}", f"overhead{quantity}"
     return [
         column.text(f"verdict{quantity}", f"{quantity:,} plants", verdict),
-        column.each(f"each{quantity}", f"{quantity:,}: cost a plant ({money})", each),
+        column.each(each, f"{about}: adds a plant ({money})", lambda day: there[day].cost_per_plant),
+        column.each(overhead, f"{about}: overhead ({money})", lambda day: there[day].overhead_per_plant),
         column.each(
-            f"price{quantity}", f"{quantity:,}: price ({money})", price, price_formula(f"each{quantity}")
+            f"price{quantity}",
+            f"{about}: price ({money})",
+            lambda day: there[day].price(profit_margin),
+            price_formula(each, overhead),
         ),
     ]
 
 
-def _moves_section(asking: Asking, alone: list[Added]) -> Section:
+def moves_section(asking: Asking, names: list[str]) -> Section:
     """Booked orders whose plants come from other graft days or offers once a candidate is taken."""
     rows: list[list[Cell]] = []
-    for a in alone:
-        if a.verdict == "no":
-            continue
-        moved = asking.trials.fewest_moves(asking.opened(a.order.order))
+    for candidate in names:
+        moved = asking.trials.fewest_moves(asking.opened(candidate))
         before, after = _sources(asking, asking.trials.solution), _sources(asking, moved)
         for name in sorted(set(before) & set(after)):
             gone = {
@@ -269,14 +319,14 @@ def _moves_section(asking: Asking, alone: list[Added]) -> Section:
             }
             if gone:
                 lists = _listed(before[name]), _listed(after[name])
-                rows.append([a.order.order, name, sum(gone.values()), *lists])
+                rows.append([candidate, name, sum(gone.values()), *lists])
     return Section(
         "Orders that move",
         "Booked orders whose graft days or offers change if a candidate is taken.",
         [
-            "Several plans with the candidate may have the least cost. The sheet shows the one that moves "
-            "the fewest booked plants from their graft day or offer in the plan without it. No due day "
-            "changes."
+            "Both plans are those of the continuous program. Several plans with the candidate may have the "
+            "least cost. The sheet shows the one that moves the fewest booked plants from their graft day or "
+            "offer in the plan without it. No due day changes."
         ],
         [
             SheetColumn("candidate", "Candidate"),

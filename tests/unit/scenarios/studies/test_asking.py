@@ -14,17 +14,17 @@ import pytest
 from model.program.cost_terms import yearly_cost
 from model.scenario.choices import Decline
 from model.scenario.entities import Module, Order, Scenario
-from model.solve import plan
+from model.solve import plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
 from scenarios.studies.accept import accept_study, contribution
-from scenarios.studies.asking import Asking, Pricing, last_working_days, overhead_per_plant
+from scenarios.studies.asking import Asking, last_working_days, whole_added
 from scenarios.studies.chamber import chamber_study, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
-from scenarios.studies.quote import quote_study
+from scenarios.studies.quote import moves_section, quote_study
 from tests.demo import demo as the_demo
-from tests.strategies import SPECIMENS, base_scenario, with_rows
+from tests.strategies import SPECIMENS, base_scenario, with_nursery, with_rows
 
 
 @pytest.fixture(scope="module")
@@ -64,51 +64,81 @@ def asked(scenario: Scenario, **changes: object) -> Order:
 
 
 @pytest.fixture(scope="module")
-def candidate(demo: Scenario) -> Order:
-    """An order asked for, whose names a spreadsheet could take for formulas."""
-    return replace(demo.orders[5], order="=1+1", customer="@evil", quantity=2400, price=1.2)
+def few() -> Scenario:
+    """A book of three orders with a fixed cost of each wave."""
+    book = with_nursery(base_scenario(), wave_cost=5.0)
+    first = book.orders[0]
+    days = [first.due_day - timedelta(days=n) for n in (0, 1, 2)]
+    return replace(book, orders=tuple(replace(first, order=f"O-{d}", due_day=d) for d in days))
 
 
 @pytest.fixture(scope="module")
-def quoted(demo: Scenario, candidate: Order) -> Study:
+def candidate(few: Scenario) -> Order:
+    """An order asked for, whose names a spreadsheet could take for formulas."""
+    return replace(few.orders[0], order="=1+1", customer="@evil", quantity=60, price=3.0)
+
+
+@pytest.fixture(scope="module")
+def quoted(few: Scenario, candidate: Order) -> Study:
     """Its quote."""
-    return quote_study(demo, [candidate], profit_margin=0.2, workers=1)
+    return quote_study(few, [candidate], profit_margin=0.2, workers=1)
 
 
-def test_a_quote_is_the_book_with_less_the_book_without(
-    demo: Scenario, candidate: Order, quoted: Study
+def test_a_quote_is_the_whole_plan_with_less_the_whole_plan_without(
+    few: Scenario, candidate: Order, quoted: Study
 ) -> None:
     (row,) = records(section(quoted, "Quote"))
-    book = replace(demo, orders=(*demo.orders, candidate))
+    book, without = plan(replace(few, orders=(*few.orders, candidate))), plan(few)
+    gaps = book.cost - book.facts.bound + without.cost - without.facts.bound
+    adds = worth(row["cost"])
     assert row["verdict"] == "yes"
-    assert worth(row["cost"]) == pytest.approx(least(book) - least(demo), abs=0.005)
-    assert worth(row["each"]) == pytest.approx((least(book) - least(demo)) / 2400, abs=1e-5)
-    overhead = overhead_per_plant(demo)
-    assert worth(row["price"]) == pytest.approx((worth(row["each"]) + overhead) / 0.8)
-    assert worth(row["left"]) == pytest.approx(1 - (worth(row["each"]) + overhead) / 1.2)
-    assert quoted.answer[0].startswith("=1+1: 2,400 of")
+    assert adds == pytest.approx(book.cost - without.cost, abs=gaps)
+    assert worth(row["least"]) <= adds <= worth(row["most"])
+    each = adds / 60 + worth(row["overhead"])
+    assert worth(row["each"]) == pytest.approx(adds / 60)
+    assert worth(row["price"]) == pytest.approx(each / 0.8)
+    assert worth(row["left"]) == pytest.approx(1 - each / 3.0)
+    assert quoted.answer[0].startswith("=1+1: 60 of")
 
 
-def test_other_weeks_and_quantities_are_quoted_as_if_asked_for(
-    demo: Scenario, candidate: Order, quoted: Study
-) -> None:
+def test_other_weeks_are_quoted_in_whole_plans(few: Scenario, candidate: Order, quoted: Study) -> None:
     rows = records(section(quoted, *sheet_names("Days", [candidate.order])))
-    assert len(rows) == 9
-    for row in (rows[0], rows[4], rows[8]):
-        for quantity in (1200, 4800):
-            day = row["due"]
-            assert isinstance(day, date)
-            alone = replace(candidate, due_day=day, quantity=quantity)
-            book = replace(demo, orders=(*demo.orders, alone))
-            if row[f"verdict{quantity}"] == "yes":
-                each = worth(row[f"each{quantity}"])
-                assert each == pytest.approx((least(book) - least(demo)) / quantity, abs=1e-5)
-    assert rows[4]["due"] == candidate.due_day
-    assert rows[4]["verdict1200"] == "yes"
+    assert len(rows) > 1
+    day = rows[0]["due"]
+    assert isinstance(day, date)
+    other = whole_added(solve(few), replace(candidate, due_day=day))
+    assert rows[0]["verdict60"] == other.verdict
+    assert rows[0]["each60"] == other.cost_per_plant
 
 
-def test_workers_do_not_change_a_quote(demo: Scenario, candidate: Order, quoted: Study) -> None:
-    two = quote_study(demo, [candidate], profit_margin=0.2, workers=2)
+def test_other_quantities_are_quoted_in_the_continuous_program() -> None:
+    base = base_scenario()
+    study = quote_study(base, [asked(base, quantity=60)], profit_margin=0.2, workers=1)
+    rows = records(section(study, "Days asked"))
+    (row,) = [row for row in rows if row["due"] == base.orders[0].due_day]
+    for quantity in (30, 120):
+        book = replace(base, orders=(*base.orders, asked(base, quantity=quantity)))
+        assert row[f"verdict{quantity}"] == "yes"
+        each = (least(book) - least(base)) / quantity
+        assert worth(row[f"each{quantity}"]) == pytest.approx(each, abs=1e-5)
+    (row,) = records(section(study, "Quote"))
+    book = replace(base, orders=(*base.orders, asked(base, quantity=60)))
+    assert worth(row["continuous"]) == pytest.approx(least(book) - least(base), abs=0.005)
+
+
+def test_one_order_has_one_number_on_both_sheets(candidate: Order, quoted: Study) -> None:
+    (row,) = records(section(quoted, "Quote"))
+    days = records(section(quoted, *sheet_names("Days", [candidate.order])))
+    (day,) = [day for day in days if day["due"] == candidate.due_day]
+    assert [row["each"], row["overhead"], worth(row["price"])] == [
+        day["each60"],
+        day["overhead60"],
+        worth(day["price60"]),
+    ]
+
+
+def test_workers_do_not_change_a_quote(few: Scenario, candidate: Order, quoted: Study) -> None:
+    two = quote_study(few, [candidate], profit_margin=0.2, workers=2)
     assert quoted.sections == two.sections
     assert quoted.answer == two.answer
 
@@ -129,8 +159,7 @@ def test_no_room_is_no_and_some_room_is_in_part() -> None:
 
 def test_orders_that_move_are_named(demo: Scenario) -> None:
     candidate = Order("asked", "x", "Duskling on Ironmere, 72", 2400, date(2027, 4, 23))
-    study = quote_study(demo, [candidate], profit_margin=0.2, workers=1)
-    rows = records(section(study, "Orders that move"))
+    rows = records(moves_section(Asking(demo, [candidate]), ["asked"]))
     assert rows
     booked = {order.order: order.quantity for order in demo.orders}
     for row in rows:
@@ -148,20 +177,33 @@ def test_a_free_week_moves_nothing() -> None:
 # Price list
 
 
-def test_prices_are_those_of_a_quote(demo: Scenario) -> None:
-    study = price_list_study(demo, quantity=1000, profit_margin=0.3, workers=1)
+def test_prices_are_those_of_a_quote() -> None:
+    """The same order and day: one number in both."""
+    scenario = SPECIMENS["packs"]
+    study = price_list_study(scenario, quantity=60, profit_margin=0.3, workers=1)
     rows = records(section(study, "All weeks"))
-    assert len(rows) == len(demo.products) * len(last_working_days(demo))
+    assert len(rows) == len(scenario.products) * len(last_working_days(scenario))
     priced = [row for row in rows if row["verdict"] == "yes"]
-    without, pricing = least(demo), Pricing(overhead_per_plant(demo), 0.3)
-    for row in priced[:: len(priced) // 6]:
-        product, day = row["product"], row["day"]
-        assert isinstance(product, str)
+    assert priced
+    for row in priced:
+        day = row["day"]
         assert isinstance(day, date)
-        book = replace(demo, orders=(*demo.orders, Order("asked", "x", product, 1000, day)))
-        each = (least(book) - without) / 1000
-        assert worth(row["each"]) == pytest.approx(each, abs=1e-5)
-        assert worth(row["price"]) == pytest.approx(pricing.price(each), abs=1e-4)
+        candidate = Order("asked", "x", str(row["product"]), 60, day)
+        (quote,) = records(section(quote_study(scenario, [candidate], profit_margin=0.3, workers=1), "Quote"))
+        for key in ("each", "overhead", "price"):
+            assert worth(row[key]) == pytest.approx(worth(quote[key]))
+
+
+def test_a_large_book_is_priced_in_the_continuous_program(monkeypatch: pytest.MonkeyPatch) -> None:
+    scenario = base_scenario()
+    monkeypatch.setattr("scenarios.studies.price_list.WHOLE_WORK", 0)
+    study = price_list_study(scenario, quantity=60, profit_margin=0.3, workers=1)
+    assert any("continuous program" in sentence for sentence in study.answer)
+    row = next(row for row in records(section(study, "All weeks")) if row["verdict"] == "yes")
+    day = row["day"]
+    assert isinstance(day, date)
+    book = replace(scenario, orders=(*scenario.orders, Order("asked", "x", str(row["product"]), 60, day)))
+    assert worth(row["each"]) == pytest.approx((least(book) - least(scenario)) / 60)
 
 
 def test_workers_do_not_change_the_price_list() -> None:
@@ -299,7 +341,7 @@ def test_a_studys_workbook_holds_what_the_study_found(quoted: Study, tmp_path: P
     ]
     assert any("Profit_margin" in str(text) for text, _ in prices)
     assert all(isinstance(value, float | int) for _, value in prices)
-    assert set(formulas.defined_names) == {"Profit_margin", "Overhead_a_plant"}
+    assert set(formulas.defined_names) == {"Profit_margin"}
 
 
 def test_days_before_the_horizon_are_not_quoted() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -20,14 +21,39 @@ from scenarios.files.write_scenario import write_folder
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
 from tests.demo import demo, demo_plan
 from tests.depth import deep
-from tests.strategies import SPECIMENS, base_scenario, small_scenarios
+from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
 
 DEMO = demo()
 
 
+def few() -> Scenario:
+    """Three orders with a fixed cost of each wave, the last of them at a price below its seed."""
+    book = with_nursery(base_scenario(), wave_cost=5.0)
+    first = book.orders[0]
+    orders = [(0, 4.0), (1, 3.0), (2, 0.5)]
+    return replace(
+        book,
+        orders=tuple(
+            replace(first, order=f"O-{n}", due_day=first.due_day - timedelta(days=n), price=price)
+            for n, price in orders
+        ),
+    )
+
+
+FEW = few()
+
+
 @pytest.fixture(scope="module")
 def study() -> Study:
-    return order_costs_study(DEMO, profit_margin=0.25, workers=1)
+    return order_costs_study(FEW, profit_margin=0.25, workers=1)
+
+
+@pytest.fixture(scope="module")
+def of_demo() -> Study:
+    """The demo's costs, with two orders tried in whole plans."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("scenarios.studies.order_costs.MOST_WHOLE", 2)
+        return order_costs_study(DEMO, profit_margin=0.25, workers=1)
 
 
 def rows(study: Study, name: str) -> list[dict[str, Cell]]:
@@ -51,26 +77,76 @@ def least(scenario: Scenario) -> float:
     return plan(scenario, whole=False).cost
 
 
-def test_traced_costs_of_all_orders_are_the_plans_cost_to_the_cent(study: Study) -> None:
+def test_traced_costs_of_all_orders_are_the_plans_cost_to_the_cent(of_demo: Study) -> None:
     whole = demo_plan().cost
-    assert sum(number(row["all"]) for row in rows(study, "Traced lines")) == pytest.approx(whole, abs=0.005)
-    nobody = next(row for row in rows(study, "Traced lines") if row["order"] == "no order")
-    orders = sum(number(row["traced"]) for row in rows(study, "Orders"))
+    assert sum(number(row["all"]) for row in rows(of_demo, "Traced lines")) == pytest.approx(whole, abs=0.005)
+    nobody = next(row for row in rows(of_demo, "Traced lines") if row["order"] == "no order")
+    orders = sum(number(row["traced"]) for row in rows(of_demo, "Orders"))
     assert orders + number(nobody["all"]) == pytest.approx(whole, abs=0.005)
 
 
-@pytest.mark.parametrize("which", [0, 7, 16, 32])
-def test_avoidable_cost_is_that_of_the_book_without_the_order(study: Study, which: int) -> None:
-    order = DEMO.orders[which]
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_what_an_order_adds_is_the_plan_less_the_plan_without_it(study: Study, which: int) -> None:
+    order = FEW.orders[which]
     row = next(row for row in rows(study, "Orders") if row["order"] == order.order)
+    without = replace(FEW, orders=tuple(o for o in FEW.orders if o is not order))
+    book, less = plan(FEW), plan(without)
+    gaps = book.cost - book.facts.bound + less.cost - less.facts.bound
+    assert number(row["adds"]) == pytest.approx(book.cost - less.cost, abs=gaps)
+    assert number(row["least"]) <= number(row["adds"]) <= number(row["most"])
+
+
+def test_the_headline_names_orders_whose_price_is_below_what_they_add(study: Study) -> None:
+    """Without any of them the whole plan and its sales leave more; without the others less."""
+    losing = [row for row in rows(study, "Orders") if number(row["earned"]) < 0]
+    assert losing
+    book = plan(FEW)
+    for row in losing:
+        assert str(row["order"]) in study.answer[0]
+        without = plan(replace(FEW, orders=tuple(o for o in FEW.orders if o.order != row["order"])))
+        sales = number(row["price"]) * number(row["quantity"])
+        gaps = book.cost - book.facts.bound + without.cost - without.facts.bound
+        assert number(row["earned"]) == pytest.approx(sales - (book.cost - without.cost), abs=gaps)
+    kept = next(row for row in rows(study, "Orders") if number(row["earned"]) > 0)
+    assert str(kept["order"]) not in study.answer[0]
+
+
+def test_penalties_are_in_no_cost_of_a_plant() -> None:
+    """The base's order twice, with room for less: a plant that is delivered costs its seed and no penalty."""
+    tight = with_rows(base_scenario(), "zones", lambda zone: replace(zone, slots=4.0))
+    study = order_costs_study(tight, profit_margin=0.2, workers=1)
+    (row,) = rows(study, "Orders")
+    assert 0 < number(row["plants"]) < number(row["quantity"])
+    penalty = next(figure.value for figure in study.figures if figure.label.startswith("Penalties"))
+    assert number(penalty) > 0
+    for key in ("traced_each", "each"):
+        assert 1.3 < number(row[key]) < 3
+
+
+def test_a_large_book_is_tried_whole_where_the_price_leaves_least(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("scenarios.studies.order_costs.MOST_WHOLE", 1)
+    base = base_scenario()
+    orders = tuple(
+        replace(base.orders[0], order=name, price=price) for name, price in (("a", 3.0), ("b", 2.0))
+    )
+    found = rows(order_costs_study(replace(base, orders=orders), profit_margin=0.2, workers=1), "Orders")
+    assert {row["order"]: row["adds"] is None for row in found} == {"a": True, "b": False}
+
+
+@pytest.mark.parametrize("which", [0, 16, 32])
+def test_the_continuous_figure_is_the_continuous_book_less_that_without_it(
+    of_demo: Study, which: int
+) -> None:
+    order = DEMO.orders[which]
+    row = next(row for row in rows(of_demo, "Orders") if row["order"] == order.order)
     without = replace(DEMO, orders=tuple(o for o in DEMO.orders if o is not order))
-    assert number(row["avoidable"]) == pytest.approx(least(DEMO) - least(without), abs=0.005)
+    assert number(row["continuous"]) == pytest.approx(least(DEMO) - least(without), abs=0.005)
 
 
-def test_marginal_cost_is_its_dual_where_the_range_allows(study: Study) -> None:
+def test_marginal_cost_is_its_dual_where_the_range_allows(of_demo: Study) -> None:
     prices = plan(DEMO, whole=False).shadow_prices.query("limit == 'order'").set_index("name")
     checked = 0
-    for row in rows(study, "Orders"):
+    for row in rows(of_demo, "Orders"):
         price = prices.loc[row["order"]]
         if price["high"] is None or price["high"] >= price["at"] + 1:
             assert number(row["marginal"]) == pytest.approx(price["value"], abs=1e-5)
@@ -81,25 +157,23 @@ def test_marginal_cost_is_its_dual_where_the_range_allows(study: Study) -> None:
 
 def test_prices_follow_the_margin_on_price(study: Study) -> None:
     for row in rows(study, "Orders"):
-        each = number(row["traced"]) / number(row["plants"])
+        each = number(row["each"]) + number(row["overhead"])
+        assert number(row["each"]) == pytest.approx(number(row["adds"]) / number(row["plants"]))
         assert number(row["target"]) == pytest.approx(each / 0.75)
-        assert 1 - each / number(row["target"]) == pytest.approx(0.25)
         assert number(row["margin"]) == pytest.approx(1 - each / number(row["price"]))
 
 
-def test_workers_do_not_change_the_costs() -> None:
-    scenario = SPECIMENS["on-tray"]
-    scenario = replace(scenario, orders=tuple(replace(scenario.orders[0], order=f"O-{n}") for n in range(60)))
-    one, two = (order_costs_study(scenario, profit_margin=0.2, workers=n) for n in (1, 2))
-    assert one.sections == two.sections
+def test_workers_do_not_change_the_costs(study: Study) -> None:
+    two = order_costs_study(FEW, profit_margin=0.25, workers=2)
+    assert study.sections == two.sections
 
 
-def test_the_extra_cost_of_grafting_lies_where_budgets_put_it(study: Study) -> None:
+def test_the_extra_cost_of_grafting_lies_where_budgets_put_it(of_demo: Study) -> None:
     """Added cost of a grafted plant: .46 to .74 in published budgets, which are analogues of the whole only.
 
     Source: Rivard et al. 2010; Barrett et al. 2012; Djidonou et al. 2013; Taylor et al. 2008 (docs/costs.md).
     """
-    *products, total = rows(study, "Cost of grafting")
+    *products, total = rows(of_demo, "Cost of grafting")
     assert 0.4 < number(total["difference"]) < 0.8
     for row in (*products, total):
         parts = [number(row[f"part{n}"]) for n in range(len(PARTS))]

@@ -1,0 +1,179 @@
+"""What orders add to the cost of whole plans: the cost of the plan with them less that of the plan without.
+
+Each of two plans made apart may miss its least cost by its gap, and their difference by both gaps. So each
+plan is also made from the other: the larger one by adding to the smaller, the smaller one by taking from the
+larger. The cheaper one counts on both sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from model.program.index_sets import Label
+from model.scenario.entities import Order, Scenario
+from model.solve import Solved, solve
+from model.solver.compiled import Compiled, SolveError
+from model.solver.whole import dived
+
+KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "sown")
+"""Decisions of which a larger plan made from a smaller one has at least as many, a smaller one at most."""
+
+SHORTER = 0.5
+"""An order is shorter in one plan than in another from so many plants on."""
+
+
+@dataclass(frozen=True, slots=True)
+class WholeDifference:
+    """Two whole plans that differ by some orders, and the cost that these add, in currency.
+
+    ``delivered`` and ``bought``: plants delivered of each of these orders, and those of them bought in, in
+    the plan ``larger``. ``shorter``: other orders of which that plan leaves more plants short than the plan
+    ``smaller``. ``adds``: cost of ``larger`` less penalties for plants of these orders that stay short, less
+    cost of ``smaller``. What they add to the least cost lies surely between ``least`` and ``most``.
+    """
+
+    smaller: Solved
+    larger: Solved
+    delivered: dict[str, float]
+    bought: dict[str, float]
+    shorter: tuple[str, ...]
+    adds: float
+    least: float
+    most: float
+
+
+def with_orders(book: Solved, orders: Sequence[Order]) -> WholeDifference:
+    """What orders that are not in the book add to it; ``book`` is the book's plan in whole trays.
+
+    No order of the book is shorter in the plan with them, unless all plans found are so. Raises SolveError
+    where HiGHS reaches no optimum.
+    """
+    scenario, short = book.program.network.scenario, _short(book)
+    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)))
+    plans = larger, *_made(larger, _with_at_least(larger, book, short))
+    smaller = min((book, *_made(book, _with_at_most(book, larger))), key=_cost)
+    fair = [plan for plan in plans if not _shorter(plan, short)]
+    return _difference(orders, smaller, min(fair or plans, key=_cost))
+
+
+def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
+    """What an order of the book adds to it; ``book`` is the book's plan in whole trays.
+
+    ``had``: plants delivered or bought in for it before today, which stay. Raises SolveError where HiGHS
+    reaches no optimum.
+    """
+    scenario = book.program.network.scenario
+    orders = [order for order in scenario.orders if order.order == name]
+    smaller = solve(with_quantity(scenario, name, had))
+    larger = min((book, *_made(book, _with_at_least(book, smaller, _short(book)))), key=_cost)
+    return _difference(
+        orders, min((smaller, *_made(smaller, _with_at_most(smaller, book))), key=_cost), larger
+    )
+
+
+def with_quantity(scenario: Scenario, name: str, quantity: float) -> Scenario:
+    """The scenario with another quantity of an order; without the order, where the quantity is 0."""
+    orders = [
+        replace(order, quantity=round(quantity)) if order.order == name else order
+        for order in scenario.orders
+    ]
+    return replace(scenario, orders=tuple(order for order in orders if order.quantity > 0))
+
+
+def _difference(orders: Sequence[Order], smaller: Solved, larger: Solved) -> WholeDifference:
+    """The difference by some orders of two plans.
+
+    An order only asks for more, and what is made for it may be left over. So it never lowers the least cost.
+    """
+    left, terms = _short(larger), {term.order.order: term for term in larger.program.network.orders}
+    penalties = sum(terms[order.order].penalty * left[order.order] for order in orders)
+    cost, bound = _cost(larger) - penalties, larger.bound - penalties
+    return WholeDifference(
+        smaller,
+        larger,
+        {order.order: order.quantity - left[order.order] for order in orders},
+        _bought(larger, orders),
+        _shorter(larger, _short(smaller)),
+        cost - _cost(smaller),
+        max(0.0, min(bound, cost) - _cost(smaller)),
+        cost - min(smaller.bound, _cost(smaller)),
+    )
+
+
+def _bought(plan: Solved, orders: Sequence[Order]) -> dict[str, float]:
+    """Plants bought in for each order."""
+    bought = {order.order: 0.0 for order in orders}
+    values = plan.compiled.values(plan.solution.columns)["bought"].tolist()
+    for buy_in, plants in zip(plan.program.network.buy_ins, values, strict=True):
+        name = plan.program.network.orders[buy_in.order].order.order
+        if name in bought:
+            bought[name] += plants
+    return bought
+
+
+def _cost(plan: Solved) -> float:
+    return plan.solution.objective
+
+
+def _short(plan: Solved) -> dict[str, float]:
+    """Plants short by order."""
+    short = plan.compiled.values(plan.solution.columns)["short"].tolist()
+    return {term.order.order: max(0.0, n) for term, n in zip(plan.program.network.orders, short, strict=True)}
+
+
+def _shorter(plan: Solved, before: dict[str, float]) -> tuple[str, ...]:
+    """Orders of which a plan leaves more plants short than ``before``."""
+    return tuple(name for name, short in _short(plan).items() if short > before.get(name, np.inf) + SHORTER)
+
+
+def _kept(plan: Solved) -> dict[tuple[str, Label], float]:
+    """The plan's values of ``KEPT`` by variable and label."""
+    values = plan.compiled.values(plan.solution.columns)
+    return {
+        (name, label): round(value)
+        for name in KEPT
+        for label, value in zip(plan.program.labels[name], values[name].tolist(), strict=True)
+    }
+
+
+def _columns(plan: Solved, names: tuple[str, ...]) -> dict[tuple[str, Label], int]:
+    """Columns of variables by variable and label."""
+    return {
+        (name, label): column
+        for name in names
+        for label, column in zip(
+            plan.program.labels[name], plan.compiled.position[name].tolist(), strict=True
+        )
+        if column >= 0
+    }
+
+
+def _with_at_least(plan: Solved, smaller: Solved, short: dict[str, float]) -> Compiled:
+    """The program of ``plan`` with at least what the smaller has, and no order shorter than ``short``."""
+    compiled, kept = plan.compiled, _kept(smaller)
+    lower, upper = compiled.lower.copy(), compiled.upper.copy()
+    for key, column in _columns(plan, KEPT).items():
+        lower[column] = max(lower[column], min(kept.get(key, 0.0), upper[column]))
+    for (_, (name,)), column in _columns(plan, ("short",)).items():
+        upper[column] = max(lower[column], min(upper[column], short.get(str(name), np.inf)))
+    return replace(compiled, lower=lower, upper=upper)
+
+
+def _with_at_most(plan: Solved, larger: Solved) -> Compiled:
+    """The program of ``plan`` with at most what the larger plan has."""
+    compiled, kept = plan.compiled, _kept(larger)
+    upper = compiled.upper.copy()
+    for key, column in _columns(plan, KEPT).items():
+        upper[column] = max(compiled.lower[column], min(upper[column], kept.get(key, 0.0)))
+    return replace(compiled, upper=upper)
+
+
+def _made(plan: Solved, compiled: Compiled) -> list[Solved]:
+    """The plan of a program by one dive within narrower bounds; none where the dive ends without one."""
+    try:
+        return [replace(plan, solution=dived(plan.program, compiled, plan.continuous))]
+    except SolveError:
+        return []

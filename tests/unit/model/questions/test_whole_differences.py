@@ -1,0 +1,95 @@
+"""What orders add to whole plans, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from model.questions.whole_differences import with_orders, with_quantity, without_order
+from model.scenario.choices import MethodKind, ZoneMode
+from model.scenario.entities import Order, Scenario
+from model.solve import solve
+from tests.strategies import base_scenario, day, method, with_nursery, with_rows
+
+DUE = 16
+"""Due day of the base order."""
+
+APART, TOGETHER = 87.5, 75.0
+"""Seed of 60 more plants, in waves of their own and in those of the base order of 100.
+
+A plant takes 1 / (.8 · .95 · .9) = 1.462 seedlings of each variety. A rootstock tray of 10 seeds at .25 gives
+8.1, a scion tray of 20 seeds at .50 gives 16.2. So 60 plants take 11 and 6 trays, 27.50 + 60; 100 take 19 and
+10, 147.50; 160 take 29 and 15, 222.50.
+"""
+
+
+def fixed_days(**changes: Any) -> Scenario:
+    """The base with one graft day and one sowing day of each variety for each due day."""
+    ages = {"rootstock_age_max": 4, "scion_age_max": 3}
+    only = method("splice", MethodKind.ON_TRAY, holding_limit_days=0, **ages)
+    return with_nursery(base_scenario(methods=(only,)), **changes)
+
+
+def asked(scenario: Scenario, **changes: Any) -> Order:
+    return replace(scenario.orders[0], **{"order": "asked", "quantity": 60, **changes})
+
+
+def test_an_order_pays_for_the_waves_it_opens_and_not_for_those_open_already() -> None:
+    """Two waves at 100 each stand for the base order. One due the next day needs two of its own."""
+    scenario = fixed_days(wave_cost=100.0)
+    book = solve(scenario)
+    assert with_orders(book, [asked(scenario)]).adds == pytest.approx(TOGETHER)
+    next_day = asked(scenario, due_day=day(DUE + 1))
+    assert with_orders(book, [next_day]).adds == pytest.approx(200 + APART)
+
+
+def in_units(zone: Any) -> Any:
+    """The chamber in units of 1,000 slots at 0.10 a slot-day; other zones as they are."""
+    if zone.zone != "Chamber":
+        return zone
+    units = {"mode": ZoneMode.UNITS, "units": 2, "unit_slots": 1000.0, "slots": None}
+    return replace(zone, **units, cost_per_slot_day=0.1)
+
+
+def test_a_unit_is_paid_whole_by_the_order_that_opens_it() -> None:
+    """Three days of a unit cost 300. An order that rides in an open one pays nothing for it."""
+    scenario = with_rows(fixed_days(), "zones", in_units)
+    book = solve(scenario)
+    assert with_orders(book, [asked(scenario)]).adds == pytest.approx(TOGETHER)
+    assert with_orders(book, [asked(scenario, due_day=day(DUE + 1))]).adds == pytest.approx(300 + APART)
+
+
+def test_what_was_added_is_what_is_saved() -> None:
+    scenario = fixed_days(wave_cost=100.0)
+    order = asked(scenario, due_day=day(DUE + 1))
+    added = with_orders(solve(scenario), [order])
+    saved = without_order(solve(replace(scenario, orders=(*scenario.orders, order))), "asked")
+    assert saved.adds == pytest.approx(added.adds)
+    assert (saved.delivered, saved.bought) == ({"asked": 60.0}, {"asked": 0.0})
+    assert added.least <= added.adds <= added.most
+
+
+def test_penalties_of_the_orders_asked_for_are_not_what_they_add() -> None:
+    """Without slots nothing is grafted: an order adds nothing, and nothing of it is delivered."""
+    scenario = with_rows(fixed_days(), "zones", lambda zone: replace(zone, slots=0.0))
+    found = with_orders(solve(scenario), [asked(scenario)])
+    assert (found.adds, found.delivered) == (pytest.approx(0.0), {"asked": pytest.approx(0.0)})
+
+
+def test_a_book_that_must_give_way_is_told() -> None:
+    """Room for one order only. The dearer penalty of the one asked for takes the room of the booked one."""
+    scenario = fixed_days()
+    tight = with_rows(scenario, "zones", lambda zone: replace(zone, slots=11.0))
+    book = solve(tight)
+    dear = with_orders(book, [asked(tight, quantity=100, shortfall_penalty=1000.0)])
+    assert not dear.shorter
+    assert dear.delivered["asked"] < 100
+
+
+def test_a_quantity_of_nothing_takes_the_order_out() -> None:
+    scenario = fixed_days()
+    two = replace(scenario, orders=(*scenario.orders, asked(scenario)))
+    assert with_quantity(two, "asked", 0.0) == scenario
+    assert with_quantity(two, "asked", 40.0).orders[1].quantity == 40
