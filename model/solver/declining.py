@@ -42,7 +42,7 @@ class _Declinable:
 
 @dataclass(frozen=True, slots=True)
 class _Change:
-    """Orders, by index, to be taken or declined altogether, and a lower bound on the cost then, in currency."""
+    """Orders, by index, to be taken or declined altogether, and a lower bound on the cost then (currency)."""
 
     orders: list[int]
     bound: float

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from scipy.sparse import csc_array, csr_array
@@ -21,6 +22,7 @@ from model.solver.compiled import (
     solver,
     with_fixed,
 )
+from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import Columns, Dive
 from model.solver.strong import Strong
 
@@ -241,4 +243,7 @@ def make_whole(
             other, gain = _from_parts(compiled, continuous, strong, groups, told)
             bound += gain
             best = min(best, other, key=lambda solution: solution.objective)
+    if best.objective > bound + LEAST_GAIN:
+        told = part_of("whole trays, orders to decline", progress)
+        best = better_declined(program, compiled, best, partial(dived, program), told)
     return best, proved_bound(bound, best.objective)
