@@ -16,6 +16,7 @@ from model.program.index_sets import Label
 from model.scenario.entities import Order, Scenario
 from model.solve import Solved, solve
 from model.solver.compiled import Compiled, SolveError
+from model.solver.declining import declinable_of, held
 from model.solver.whole import dived
 
 KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "sown")
@@ -72,6 +73,31 @@ def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
     return _difference(
         orders, min((smaller, *_made(smaller, _with_at_most(smaller, book))), key=_cost), larger
     )
+
+
+def order_declined(book: Solved, name: str) -> tuple[float, float]:
+    """Cost that taking the whole of an order that may be declined adds, in currency, and plants short then.
+
+    The cost is without penalties for its own plants. ``book`` is the book's plan in whole trays. All other
+    orders are taken and declined as in that plan, which the search for it has compared with these two.
+    Raises SolveError where HiGHS reaches no optimum.
+    """
+    program, compiled = book.program, book.compiled
+    declinable = declinable_of(program, compiled)
+    n = declinable.orders.index(name)
+    declined = declinable.altogether(book.solution.columns)
+    plans = []
+    for value in (0.0, 1.0):
+        changed = declined.copy()
+        changed[n] = value
+        same = changed[n] == declined[n]
+        fixed = held(compiled, declinable, changed)
+        plans.append(book if same else replace(book, solution=dived(program, fixed, book.continuous)))
+    taken, without = plans
+    term = next(term for term in program.network.orders if term.order.order == name)
+    short = _short(taken)[name]
+    forgone = term.order.quantity * (term.order.price or 0.0)
+    return _cost(taken) - term.penalty * short - (_cost(without) - forgone), short
 
 
 def with_quantity(scenario: Scenario, name: str, quantity: float) -> Scenario:

@@ -29,9 +29,10 @@ MakePlan = Callable[[Compiled, Solution], Solution]
 
 
 @dataclass(frozen=True, slots=True)
-class _Declinable:
-    """Columns of what may be declined, and their values where an order is declined altogether."""
+class Declinable:
+    """Orders that may still be declined, their columns, and the values where one is declined altogether."""
 
+    orders: tuple[str, ...]
     columns: Columns
     most: Floats
 
@@ -55,16 +56,16 @@ def better_declined(
 
     The search ends sooner after ``MOST_DIVES`` plans.
     """
-    declinable, dives = _declinable(program, compiled), 0
+    declinable, dives = declinable_of(program, compiled), 0
     improved = len(declinable.columns) > 0
     while improved:
         improved = False
         declined = declinable.altogether(best.columns)
-        start = run(solver(_held(compiled, declinable, declined)))
+        start = run(solver(held(compiled, declinable, declined)))
         for change in _changes(declinable, declined, start, best.objective):
             changed = declined.copy()
             changed[change.orders] = changed[change.orders] < 1
-            fixed = _held(compiled, declinable, changed)
+            fixed = held(compiled, declinable, changed)
             try:
                 if run(solver(fixed), start=start).objective >= best.objective - LEAST_GAIN:
                     continue
@@ -81,26 +82,26 @@ def better_declined(
     return best
 
 
-def _declinable(program: Program, compiled: Compiled) -> _Declinable:
+def declinable_of(program: Program, compiled: Compiled) -> Declinable:
     """What may still be declined."""
-    orders = program.network.orders
-    most = {
-        "declined": [float(orders[o].order.quantity) for o in program.declinable(Decline.PART)],
-        "declined_whole": [1.0 for _ in program.declinable(Decline.WHOLE)],
-    }
-    columns = np.concatenate([compiled.position[name] for name in most]).astype(np.intp)
-    values = np.array([value for name in most for value in most[name]])
+    orders = [term.order for term in program.network.orders]
+    part, whole = program.declinable(Decline.PART), program.declinable(Decline.WHOLE)
+    names = [orders[o].order for o in (*part, *whole)]
+    columns = np.append(compiled.position["declined"], compiled.position["declined_whole"]).astype(np.intp)
+    most = np.array([float(orders[o].quantity) for o in part] + [1.0] * len(whole))
     still = (columns >= 0) & (compiled.lower[columns] < compiled.upper[columns])
-    return _Declinable(columns[still], values[still])
+    return Declinable(
+        tuple(name for name, kept in zip(names, still, strict=True) if kept), columns[still], most[still]
+    )
 
 
-def _held(compiled: Compiled, declinable: _Declinable, declined: Floats) -> Compiled:
+def held(compiled: Compiled, declinable: Declinable, declined: Floats) -> Compiled:
     """The program with orders taken or declined as they are; those declined in part are left open."""
     whole = (declined == 0) | (declined == 1)
     return with_fixed(compiled, declinable.columns[whole], declined[whole] * declinable.most[whole])
 
 
-def _changes(declinable: _Declinable, declined: Floats, start: Solution, cost: float) -> Iterator[_Change]:
+def _changes(declinable: Declinable, declined: Floats, start: Solution, cost: float) -> Iterator[_Change]:
     """Changes of one or two orders that may lower the cost, the most promising first.
 
     The least cost of the continuous program is convex in the values at which columns are held. So their

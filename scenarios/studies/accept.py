@@ -7,28 +7,30 @@ from dataclasses import dataclass
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.questions.trials import Limit, Trials
+from model.questions.whole_differences import order_declined
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
-from model.solve import plan_of, solve
+from model.solve import Solved, plan_of, solve
+from model.solver.declining import declinable_of
 from reports.book.style import CellKind
 from reports.book.words import amount, digits, unit_price
 from reports.study import column
-from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
+from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
 
 
 @dataclass(frozen=True, slots=True)
 class OrderWorth:
-    """What it would cost to accept the whole of an order that may be declined.
+    """What it costs to take the whole of an order that may be declined.
 
-    ``cost``: avoidable cost of delivering it; ``last``: the part of that which the last plant adds (both in
-    currency); ``short``: plants that could not be delivered.
+    ``cost``: what that adds to the whole plan, in currency; ``short``: plants that could not be delivered.
+    ``last``: what the last plant adds in the continuous program with all of it delivered, in currency.
     """
 
     order: Order
     cost: float
-    last: float
     short: float
+    last: float
 
     @property
     def undeliverable(self) -> float | None:
@@ -37,15 +39,11 @@ class OrderWorth:
 
     @property
     def least_price(self) -> float | None:
-        """Lowest price per plant at which it pays to accept the whole order, in currency.
+        """Lowest price per plant at which it pays to take the whole order, in currency.
 
-        Where the order is taken whole or not at all, this is its average cost a plant. Where part of it may
-        be declined, this is the cost of its last plant, which is the dearest. None if not all of it can be
-        delivered.
+        None if not all of it can be delivered.
         """
-        if self.undeliverable:
-            return None
-        return self.last if self.order.decline is Decline.PART else self.cost / self.order.quantity
+        return None if self.undeliverable else self.cost / self.order.quantity
 
     @property
     def over(self) -> float | None:
@@ -62,9 +60,9 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         raise Refused(
             "no order may be declined: write 'in part' or 'whole' into the column decline of the table orders"
         )
-    made = plan_of(solve(scenario, progress=progress))
-    progress("what each order costs")
-    found, money = worths(scenario), scenario.nursery.currency
+    solved = solve(scenario, progress=progress)
+    made, money = plan_of(solved), scenario.nursery.currency
+    found = worths(solved, progress)
     sold, left = contribution(made)
     declined = dict(rows_of(made.orders, "order", "declined"))
     refused = [w for w in found if declined[w.order.order] > 0]
@@ -93,26 +91,20 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
     )
 
 
-def worths(scenario: Scenario) -> list[OrderWorth]:
-    """Cost of accepting each order that may be declined; the program plans the other orders anew each time.
-
-    The cost is that of the book with the order delivered less that of the book without it. Plants that are
-    declined in other orders count at the price forgone.
-    """
-    solved = solve(scenario, whole=False)
-    trials = Trials(solved)
-    shorts = solved.compiled.position["short"]
-    found = []
-    for o, order in enumerate(scenario.orders):
-        if order.decline is Decline.NO:
-            continue
-        variable = "declined" if order.decline is Decline.PART else "declined_whole"
-        bound: Limit = (variable, (order.order,))
-        accepted = trials.solve({bound: 0.0})
-        short = float(accepted.columns[shorts[o]])
-        lost = short * solved.program.network.orders[o].penalty
-        last = float(accepted.row_dual[solved.compiled.rows["order"][order.order,]])
-        found.append(OrderWorth(order, accepted.objective - lost - trials.without(order.order), last, short))
+def worths(book: Solved, progress: Say = silent) -> list[OrderWorth]:
+    """What taking each order that may still be declined adds; ``book`` is the plan in whole trays."""
+    scenario = book.program.network.scenario
+    open_ = declinable_of(book.program, book.compiled).orders
+    trials = Trials(solve(scenario, whole=False))
+    found: list[OrderWorth] = []
+    for order in scenario.orders:
+        if order.order in open_:
+            progress(f"what each order adds: {len(found) + 1} of {len(open_)}")
+            variable = "declined" if order.decline is Decline.PART else "declined_whole"
+            bound: Limit = (variable, (order.order,))
+            row = book.compiled.rows["order"][order.order,]
+            last = float(trials.solve({bound: 0.0}).row_dual[row])
+            found.append(OrderWorth(order, *order_declined(book, order.order), last))
     return found
 
 
@@ -127,11 +119,11 @@ def contribution(plan: Plan) -> tuple[float, float]:
 def _taking(w: OrderWorth, money: str) -> str:
     """The price at which a declined order would pay, in words."""
     if w.least_price is None:
-        return f"{w.short:,.0f} plants of it could not be delivered at any price."
-    if w.least_price <= (w.order.price or 0.0):
-        return "it would pay if trays did not have to be whole."
+        return f"if it were taken, {w.short:,.0f} plants of it could not be delivered."
     least = unit_price(w.least_price, money)
-    return f"it would pay from {least} a plant; the price offered is {w.order.price:g}."
+    if w.over is not None and w.over > 0:
+        return f"the rest pays; all of it would pay from {least} a plant, but taking a part pays more."
+    return f"it would pay from {least} a plant; the price offered is {w.order.price or 0:g}."
 
 
 def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:
@@ -142,12 +134,12 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:
         "Orders",
         "Orders that may be declined: the plants delivered, and the price from which each order pays.",
         [
-            "Worth taking from: the lowest price at which the order pays. For an order that is taken whole "
-            "or not at all, this is the cost that it adds to the plan, divided by its plants. For an order "
-            "that may be declined in part, this is the cost of its last plant when all of it is delivered. "
-            "The plan takes an order whose price is higher, unless rounding to whole trays makes it too "
-            "dear. The prices of the other orders count: a plant that pushes out another order costs what "
-            f"that order would have paid. {CONTINUOUS_COSTS}"
+            "Worth taking from: what the whole order adds to the whole plan, divided by its plants. The "
+            "other orders are taken and declined as in the plan. The plan comes from a search: no change of "
+            "one or two orders between taken and declined makes it cheaper. So it takes an order whose price "
+            "is higher. Of an order that may be declined in part it takes the plants that pay. Last plant: "
+            "what it adds when the whole order is delivered, in the continuous program, where trays, packs "
+            "and hands may be fractional."
         ],
         found,
         [
@@ -161,6 +153,7 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:
             column.price("price", f"Price ({money} a plant)", lambda w: w.order.price or 0.0, change=True),
             column.each("least", f"Worth taking from ({money} a plant)", lambda w: w.least_price),
             column.each("over", f"Price above that ({money} a plant)", lambda w: w.over, "={price}-{least}"),
+            column.each("last", f"Continuous: last plant ({money})", lambda w: w.last),
             column.count("short", "Could not be delivered", lambda w: w.undeliverable),
         ],
     )

@@ -285,13 +285,12 @@ def choosy(demo: Scenario, *prices: float) -> Scenario:
 
 
 def test_an_order_is_taken_above_its_cost_and_declined_below() -> None:
-    """A plant of the base costs 1.35369 in seed, worked by hand in the relations."""
-    each = 0.75 / (0.8 * 0.95 * 0.9 * 0.81)
+    """The base's order alone takes 19 trays of 10 seeds at .25 and 10 of 20 at .50: 147.50 for 100 plants."""
     cheap = accept_study(choosy(base_scenario(), 1.2, 1.2))
     rows = {row["order"]: row for row in records(section(cheap, "Orders"))}
     for name in ("whole", "part"):
         assert worth(rows[name]["declined"]) == 100
-        assert worth(rows[name]["least"]) == pytest.approx(each)
+        assert worth(rows[name]["least"]) == pytest.approx(1.475)
     assert "decline 2" in cheap.answer[0]
     dear = accept_study(choosy(base_scenario(), 1.6, 1.6))
     rows = {row["order"]: row for row in records(section(dear, "Orders"))}
@@ -310,6 +309,18 @@ def test_contribution_is_price_less_cost() -> None:
     assert left >= 300 - plan(only).cost - 1e-6
 
 
+def test_an_order_is_declined_where_its_price_is_below_and_taken_where_it_is_above(demo: Scenario) -> None:
+    """Some of the demo's orders, whole or not at all: every answer agrees with the price worth taking from."""
+    whole = replace(demo, orders=tuple(replace(order, decline=Decline.WHOLE) for order in demo.orders[8:18]))
+    rows = records(section(accept_study(whole), "Orders"))
+    assert {bool(row["declined"]) for row in rows} == {True, False}
+    for row in rows:
+        if row["declined"]:
+            assert worth(row["over"]) <= 1e-6
+        else:
+            assert worth(row["over"]) >= -1e-6
+
+
 def test_where_no_order_may_be_declined_the_study_says_so() -> None:
     with pytest.raises(Refused, match="column decline"):
         accept_study(base_scenario())
@@ -319,7 +330,7 @@ def test_what_cannot_be_delivered_is_told() -> None:
     scenario = choosy(base_scenario(), 90.0, 90.0)
     tight = with_rows(scenario, "zones", lambda zone: replace(zone, slots=8.0))
     study = accept_study(tight)
-    assert any("could not be delivered at any price" in sentence for sentence in study.answer)
+    assert any("plants of it could not be delivered" in sentence for sentence in study.answer)
 
 
 # The workbook
