@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 
 from model.network.expansion import expand
@@ -66,14 +67,16 @@ def _timed(seconds: dict[str, float], phase: str, progress: Say) -> Iterator[Non
     seconds[phase] = time.perf_counter() - start
 
 
+@cache
+def _version(package: str) -> str:
+    try:
+        return version(package)
+    except PackageNotFoundError:
+        return "not installed"
+
+
 def _versions() -> dict[str, str]:
-    found = {"python": platform.python_version()}
-    for name in PACKAGES:
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            found[name] = "not installed"
-    return found
+    return {"python": platform.python_version()} | {name: _version(name) for name in PACKAGES}
 
 
 def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Solved:

@@ -21,11 +21,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from model.scenario.schema import Column, Type
 
-DTYPES = {Type.NUMBER: "float64", Type.SHARE: "float64", Type.WHOLE: "int64", Type.YES_NO: "bool"}
+FLOAT, OBJECT = np.dtype("float64"), np.dtype("object")
+DTYPES = {Type.NUMBER: FLOAT, Type.SHARE: FLOAT, Type.WHOLE: np.dtype("int64"), Type.YES_NO: np.dtype("bool")}
 """Types in memory of columns of numbers without blanks; all others hold objects."""
 
 MEASURES = ("currency", "days", "h")
@@ -51,16 +53,16 @@ class PlanColumn(Column):
         unit = currency if measure == "currency" else measure
         return f"{self.title} ({unit} a {per})" if per else f"{self.title} ({unit})"
 
-    def series(self, values: Iterable[Any]) -> pd.Series[Any]:
+    def series(self, values: Iterable[Any], index: pd.RangeIndex) -> pd.Series[Any]:
         """Values in this column's type. Raises ValueError or TypeError if one does not fit."""
         values = list(values)
         if any(value is None for value in values) and self.required:
             raise ValueError(f"{self.name} has a blank")
         dtype = DTYPES.get(self.type)
         if dtype is None or self.required:
-            return pd.Series(values, dtype=dtype or "object")
+            return pd.Series(values, index, dtype or OBJECT)
         kind = int if self.type is Type.WHOLE else float
-        return pd.Series([None if value is None else kind(value) for value in values], dtype="object")
+        return pd.Series([None if value is None else kind(value) for value in values], index, OBJECT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +94,9 @@ class PlanTable:
             if row.keys() != self.by_name.keys():
                 odd = ", ".join(sorted(row.keys() ^ self.by_name.keys()))
                 raise ValueError(f"{self.name}: columns missing or unknown: {odd}")
-        return pd.DataFrame(
-            {column.name: column.series(row[column.name] for row in rows) for column in self.columns}
-        )
+        index = pd.RangeIndex(len(rows))  # one for all columns, so that pandas need not match them
+        columns = {c.name: c.series((row[c.name] for row in rows), index) for c in self.columns}
+        return pd.DataFrame(columns, index)
 
 
 def table(name: str, help: str, key: tuple[str, ...], *columns: PlanColumn) -> PlanTable:

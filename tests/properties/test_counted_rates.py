@@ -68,6 +68,7 @@ def covers(rates: Sequence[Rate], true: dict[str, float]) -> float:
     return float(np.mean([(r.low or 0.0) <= true[r.name] <= (r.high or 0.0) for r in rates]))
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("draw, logs", [(germination, 300), (take, 600), (pace, 1500)])
 def test_intervals_cover_the_true_rates(
     draw: Callable[[Generator], tuple[list[Count], dict[str, float]]], logs: int

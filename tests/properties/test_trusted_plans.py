@@ -14,7 +14,7 @@ from model.scenario.choices import ZoneUse
 from model.scenario.entities import BuyInOffer, Pack, Scenario
 from model.solve import plan
 from tests.copies import copies
-from tests.depth import deep
+from tests.depth import PROFILE, deep
 from tests.strategies import (
     HANDS,
     SPECIMENS,
@@ -79,7 +79,7 @@ def test_copies_of_specimens(name: str) -> None:
     st.booleans(),
     st.booleans(),
 )
-@settings(max_examples=deep(10))
+@settings(max_examples=deep(6))
 def test_copies_of_a_book(count: int, wave_cost: float, packs: bool, work: bool, in_units: bool) -> None:
     check_copies(book(wave_cost, packs=packs, work=work, in_units=in_units), count)
 
@@ -110,8 +110,8 @@ def test_nothing_is_bought_where_the_least_costs_more_than_the_penalty() -> None
     assert made.buy_in.empty
 
 
-STEPS = range(27)
-"""Steps of half an hour or of one slot."""
+STEPS = range(0, 27, 2 if PROFILE == "ci" else 6)
+"""Steps of half an hour, of one slot, of 20 seeds in stock or of 3 plants offered."""
 
 
 def check_steps(scenarios: list[Scenario]) -> None:
@@ -124,6 +124,7 @@ def check_steps(scenarios: list[Scenario]) -> None:
         least = min(least, made.facts.objective)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("wave_cost", [0.0, 60.0])
 def test_more_hours_a_week_never_cost_more(wave_cost: float) -> None:
     hours = [replace(HANDS[1], week_hours_per_head=8.0 + step / 2) for step in STEPS]
@@ -131,6 +132,7 @@ def test_more_hours_a_week_never_cost_more(wave_cost: float) -> None:
     check_steps([replace(of, crews=(HANDS[0], crew)) for crew in hours])
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("use", [ZoneUse.HEALING, ZoneUse.BENCH])
 def test_more_slots_never_cost_more(use: ZoneUse) -> None:
     of, first = book(30.0, packs=True), 8.0 if use is ZoneUse.HEALING else 14.0
@@ -144,6 +146,7 @@ def test_more_slots_never_cost_more(use: ZoneUse) -> None:
     )
 
 
+@pytest.mark.deep
 def test_more_stock_never_costs_more() -> None:
     of = book(30.0, packs=True)
     check_steps(
@@ -151,6 +154,7 @@ def test_more_stock_never_costs_more() -> None:
     )
 
 
+@pytest.mark.deep
 def test_a_larger_offer_never_costs_more() -> None:
     chamber = pool("Chamber", ZoneUse.HEALING, 8.0)
     of = with_rows(book(30.0), "zones", lambda row: chamber if row.use is ZoneUse.HEALING else row)

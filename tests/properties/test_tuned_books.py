@@ -9,9 +9,10 @@ import pytest
 from model.risk.simulation import simulate
 from model.risk.tuning import Tuned, tune
 from model.scenario.entities import Scenario
+from model.solver import whole
 from tests.benchmarks.books import book
 from tests.demo import demo
-from tests.depth import deep
+from tests.depth import deep, some
 
 SEASONS = 2000
 OTHER_SEED = 77
@@ -37,9 +38,15 @@ def missed_anew(tuned: Tuned, seasons: int) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("number", range(deep(10)))
-def test_every_order_of_a_generated_book_reaches_its_level_anew(number: int) -> None:
-    """Every second book has lots and graft days that vary."""
+@pytest.mark.parametrize("number", some(range(10)))
+def test_every_order_of_a_generated_book_reaches_its_level_anew(
+    monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    """Every second book has lots and graft days that vary.
+
+    No cheaper plan is searched for in any round: how near a plan is to its bound is no matter here.
+    """
+    monkeypatch.setattr(whole, "SEARCHED", 0)
     scenario = book(20, 8, 110, number)
     scenario = varying(scenario, 0.002) if number % 2 else scenario
     tuned = tune(scenario, seasons=SEASONS, seed=1)
@@ -51,6 +58,7 @@ def test_every_order_of_a_generated_book_reaches_its_level_anew(number: int) -> 
     assert sum(bool(remark) for remark in tuned.remarks()) < len(scenario.orders)
 
 
+@pytest.mark.deep
 def test_every_order_of_the_demo_reaches_its_level_anew_at_less_cost() -> None:
     seasons = deep(10_000)
     tuned = tune(demo(), seasons=seasons, seed=1)

@@ -1,0 +1,145 @@
+"""Rows that raise the bound: rounded by hand, and in books whose least cost is worked by hand.
+
+A tray of twenty scions gives 20 · 0.9 · 0.9 = 16.2 seedlings. 0.9 of them match, 0.8 take, 0.95 finish: 11.0808
+plants, of seed for 20 · 0.50 = 10. A tray of ten rootstocks gives half as many, of seed for 10 · 0.25 = 2.50.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from model.network.expansion import expand
+from model.program.build import build
+from model.program.program import Program
+from model.program.variables import WHOLE
+from model.scenario.choices import Decline
+from model.scenario.entities import Scenario
+from model.solver.compiled import Compiled, Solution, compile_program, run, solver
+from model.solver.strong import Strong, _Entry, _rounded
+from tests.strategies import OWN_ROOT, SPECIMENS, base_scenario, order, with_nursery
+
+PLANTS_A_TRAY = 16.2 * 0.9 * 0.8 * 0.95
+SCIONS, ROOTSTOCKS = 10.0, 2.5
+"""Cost of the seed of a tray of scions, and of a tray of rootstocks, two of which go with one of scions."""
+
+
+def rounded(
+    trays: list[tuple[int, float]], ways: list[tuple[int, float]], plants: float, settled: dict[int, float]
+) -> tuple[dict[int, float], float] | None:
+    """The coefficient of each column and the least; ``settled``: trays of columns that are settled."""
+    lower = np.array([settled.get(n, 0.0) for n in range(4)])
+    fixed = np.array([n in settled for n in range(4)])
+    row = _rounded([_Entry(*t) for t in trays], [_Entry(*w) for w in ways], plants, lower, fixed)
+    return row and (dict(row[0]), row[1])
+
+
+def test_a_demand_of_two_trays_and_a_part_takes_three() -> None:
+    """24 plants at 10 a tray: 2.4 trays, so 3, or one tray less for each 4 plants done without."""
+    assert rounded([(0, 10.0)], [(3, 1.1)], 24.0, {}) == (pytest.approx({0: 1.0, 3: 1.1 / 4}), 3.0)
+
+
+def test_a_tray_of_fewer_plants_counts_as_its_plants_fill_the_part() -> None:
+    """Of 2.4 trays of 10 the part is 4 plants: a tray of 3 is three quarters of it, one of 8 a whole."""
+    found = rounded([(0, 10.0), (1, 3.0), (2, 8.0)], [], 24.0, {})
+    assert found == (pytest.approx({0: 1.0, 1: 0.75, 2: 1.0}), 3.0)
+
+
+def test_settled_trays_are_taken_from_the_demand() -> None:
+    """2 trays of 4 plants are sown: 16 of 24 plants are left, 1.6 trays, so 2; the part is 6 plants."""
+    found = rounded([(0, 10.0), (1, 4.0)], [(3, 1.0)], 24.0, {1: 2.0})
+    assert found == (pytest.approx({0: 1.0, 3: 1 / 6}), 2.0)
+
+
+@pytest.mark.parametrize("plants", [20.0, 20.1, 19.995])
+def test_nearly_whole_trays_are_not_rounded(plants: float) -> None:
+    """A part below a fiftieth would make large coefficients; one above 0.999 raises the bound by nothing."""
+    assert rounded([(0, 10.0)], [], plants, {}) is None
+
+
+def test_no_row_where_settled_trays_fill_the_demand() -> None:
+    assert rounded([(0, 10.0), (1, 4.0)], [], 24.0, {1: 6.0}) is None
+    assert rounded([(0, 10.0), (1, 4.0)], [], 24.0, {1: 7.0}) is None
+
+
+def solved(scenario: Scenario) -> tuple[Program, Compiled, Solution]:
+    """The program with fractional trays, and its optimum."""
+    program = build(expand(scenario))
+    compiled = compile_program(program)
+    return program, compiled, run(solver(compiled))
+
+
+def test_the_bound_of_one_order_is_the_cost_of_its_whole_trays() -> None:
+    """100 plants are 9.02 trays of scions and 18.05 of rootstocks, so 10 and 19."""
+    program, compiled, continuous = solved(base_scenario())
+    assert continuous.objective == pytest.approx(100 / PLANTS_A_TRAY * (SCIONS + 2 * ROOTSTOCKS))
+    strong = Strong(program, compiled, continuous)
+    assert strong.optimum.objective == pytest.approx(10 * SCIONS + 19 * ROOTSTOCKS)
+
+
+def test_the_bound_of_an_own_root_order_is_the_cost_of_its_whole_trays() -> None:
+    """A tray of ten gives 8.1 seedlings, of which 0.95 finish: 12.74 trays for 98 plants, at 10 · 0.50."""
+    scenario = base_scenario(**OWN_ROOT)
+    asked = replace(scenario.orders[0], quantity=98)
+    program, compiled, continuous = solved(replace(scenario, orders=(asked,)))
+    assert continuous.objective == pytest.approx(98 / (8.1 * 0.95) * 5)
+    assert Strong(program, compiled, continuous).optimum.objective == pytest.approx(13 * 5)
+
+
+@pytest.mark.parametrize(("second_due", "scions", "rootstocks"), [(10, 9, 18), (20, 10, 19)])
+def test_orders_that_share_waves_are_rounded_together(second_due: int, scions: int, rootstocks: int) -> None:
+    """50 and 45 plants on one day need 8.57 and 17.15 trays; ten days apart 4.51 and 4.06, 9.02 and 8.12."""
+    orders = (order("O-1", "Red on Stout", 50, 10), order("O-2", "Red on Stout", 45, second_due))
+    strong = Strong(*solved(base_scenario(orders=orders)))
+    assert strong.optimum.objective == pytest.approx(scions * SCIONS + rootstocks * ROOTSTOCKS)
+
+
+@pytest.mark.parametrize(("penalty", "cost"), [(50.0, 177.5), (1.75, 165 + 1.75 * 2.489)])
+def test_plants_of_the_margin_need_whole_trays_too(penalty: float, cost: float) -> None:
+    """100 plants and a margin of a quarter need 11.28 and 22.56 trays, so 12 and 23.
+
+    11 and 22 trays, for 165, give 121.889 of the 125: 3.111 with margin, or 2.489 plants, are short.
+    """
+    scenario = with_nursery(base_scenario(), shortfall_penalty=penalty)
+    asked = replace(scenario.orders[0], graft_margin=0.25)
+    strong = Strong(*solved(replace(scenario, orders=(asked,))))
+    assert strong.optimum.objective == pytest.approx(cost, abs=1e-3)
+
+
+@pytest.mark.parametrize(("penalty", "trays"), [(1.4, 8), (1.5, 9)])
+def test_an_order_stops_at_whole_trays_where_more_cost_more_than_its_penalty(
+    penalty: float, trays: int
+) -> None:
+    """Of 99 plants, 8 trays of scions leave 10.35 short; a ninth costs 15 with its rootstocks."""
+    scenario = with_nursery(base_scenario(), shortfall_penalty=penalty)
+    strong = Strong(*solved(replace(scenario, orders=(replace(scenario.orders[0], quantity=99),))))
+    short = max(0.0, 99 - trays * PLANTS_A_TRAY)
+    cost = trays * (SCIONS + 2 * ROOTSTOCKS) + penalty * short
+    assert strong.optimum.objective == pytest.approx(cost)
+
+
+def test_an_order_declined_whole_needs_no_trays() -> None:
+    """A price of 0.60 pays for less than half of the plants' seed, so that the order is declined for 60."""
+    scenario = base_scenario()
+    asked = replace(scenario.orders[0], price=0.6, decline=Decline.WHOLE)
+    assert Strong(*solved(replace(scenario, orders=(asked,)))).optimum.objective == pytest.approx(60.0)
+
+
+@cache
+def specimen(name: str) -> tuple[Program, Compiled, Solution]:
+    """A specimen's program and optimum."""
+    return solved(SPECIMENS[name])
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_no_row_cuts_off_the_best_whole_plan(name: str) -> None:
+    """The least cost in whole numbers is the same with the rows, and no less than the bound."""
+    program, compiled, continuous = specimen(name)
+    strong = Strong(program, compiled, continuous)
+    whole = compiled.columns(WHOLE)
+    best, still = (run(solver(of, whole, mip_rel_gap=0.0)).objective for of in (compiled, strong.widened()))
+    assert still == pytest.approx(best, abs=1e-4)
+    assert continuous.objective <= strong.optimum.objective + 1e-6 <= best + 2e-4
