@@ -3,7 +3,7 @@
 The profile is ``ci`` where the environment variable HYPOTHESIS_PROFILE says so, or CI is set.
 
 ``pytest -m "hypothesis or deep"`` runs the tests whose depth differs: Hypothesis marks its own, ``some``
-marks the cases that a modest search leaves out, and other tests that ask for depth are marked ``deep`` by hand.
+marks the cases that a modest search leaves out, and others that ask for depth are marked ``deep`` by hand.
 """
 
 from __future__ import annotations

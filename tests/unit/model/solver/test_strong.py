@@ -1,7 +1,7 @@
 """Rows that raise the bound: rounded by hand, and in books whose least cost is worked by hand.
 
-A tray of twenty scions gives 20 · 0.9 · 0.9 = 16.2 seedlings. 0.9 of them match, 0.8 take, 0.95 finish: 11.0808
-plants, of seed for 20 · 0.50 = 10. A tray of ten rootstocks gives half as many, of seed for 10 · 0.25 = 2.50.
+A tray of twenty scions gives 20 · 0.9 · 0.9 = 16.2 seedlings. 0.9 of them match, 0.8 take, 0.95 finish:
+11.0808 plants, of seed for 20 · 0.50 = 10. A tray of ten rootstocks gives half as many, for 10 · 0.25 = 2.50.
 """
 
 from __future__ import annotations
