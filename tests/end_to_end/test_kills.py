@@ -111,6 +111,7 @@ def temporary(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     return place
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("verb", SOLVED)
 def test_killed_runs(verb: str, tmp_path: Path, temporary: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     runs = Runs(verb, tmp_path / "runs", monkeypatch)
