@@ -59,7 +59,7 @@ def check_lots(result: Plan, found: list[Dispatch]) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=deep(60))
+@settings(max_examples=deep(40))
 def test_notes_add_up_to_the_plan(scenario: Scenario) -> None:
     check_notes(scenario, plan(scenario))
 

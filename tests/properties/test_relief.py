@@ -94,7 +94,7 @@ def a_little_less(item: Item) -> Item:
 
 
 @given(short_scenarios())
-@settings(max_examples=deep(100))
+@settings(max_examples=deep(60))
 def test_relief_cures_and_is_least(scenario: Scenario) -> None:
     relief = least_relief(scenario)
     assume(relief.short)

@@ -33,7 +33,7 @@ def test_dive_on_specimens(name: str) -> None:
 
 
 @given(small_scenarios())
-@settings(max_examples=deep(100))
+@settings(max_examples=deep(60))
 def test_dive_on_random_scenarios(scenario: Scenario) -> None:
     check_dive(scenario)
 

@@ -6,7 +6,7 @@ from math import nan
 
 import pytest
 
-from model.proof.problems import differs, exceeds, more, off, wrong
+from model.proof.problems import differs, exceeds, more, must_be, off, unless, wrong
 
 
 @pytest.mark.parametrize(
@@ -21,6 +21,9 @@ from model.proof.problems import differs, exceeds, more, off, wrong
         (1.0, 5.0, None, False),
         (1.004, 1.0, 0.005, False),
         (1.006, 1.0, 0.005, True),
+        (1.5, 1.0, 0.5, False),  # just what is allowed
+        (1024.0, 1023.5, 0.5, False),
+        (2.0**20, 2.0**20 - 1.5, 0.5, True),  # a millionth of it is 1.05
         (nan, 1.0, None, True),
         (1.0, nan, None, True),
     ],
@@ -47,3 +50,11 @@ def test_what_is_told() -> None:
     assert list(exceeds("a place", 1.0, 3.0)) == []
     assert list(wrong("a place", False)) == [("a place", 1.0)]
     assert list(wrong("a place", True)) == []
+    assert list(unless("a place", {"one": False, "two": True, "three": False})) == [
+        ("a place: one", 1.0),
+        ("a place: three", 1.0),
+    ]
+    assert list(must_be("a place", "skill", "sow", "graft")) == [
+        ("a place: skill must be graft, not sow", 1.0)
+    ]
+    assert list(must_be("a place", "skill", "graft", "graft")) == []
