@@ -18,7 +18,7 @@ import pandas as pd
 from model.planned.values import Values
 from model.program.amounts import Key
 from model.program.cost_terms import COST_LINES, costs
-from model.program.index_sets import CrewOnDay
+from model.program.index_sets import CrewInWeek, CrewOnDay
 from model.program.program import Program
 from model.scenario.choices import PayBasis, Task, ZoneUse
 from model.solve import Solved
@@ -233,21 +233,43 @@ def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay,
 
 
 def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tuple[str, int], float]:
-    """Cost of an hour of temporary hands by crew and week; weeks without hours are overhead."""
+    """Cost of an hour of temporary hands by crew and week; weeks without hours are overhead.
+
+    Training is spread over the hours of the stint: the weeks in a row in which the crew has such hands.
+    """
     hours: dict[tuple[str, int], float] = defaultdict(float)
     for n, i in enumerate(program.temporary_skill_days):
         hours[i.crew, program.week_of[i.day]] += values["temporary_worked", n]
     rates = {}
-    for n, index in enumerate(program.crew_weeks):
-        limits = program.amounts.crews[index.crew]
-        amount = values["temporary_hands", n] * limits.temporary_week_pay(program.weeks[index.week])
-        amount += values["new_hands", n] * limits.crew.temp_training_cost
-        worked = hours[index.crew, index.week]
-        if worked > 0:
-            rates[index.crew, index.week] = amount / worked
-        else:
-            pool.overhead["temporary hands", index.crew] += amount
+    for stint in _stints(program, values):
+        crew = program.amounts.crews[program.crew_weeks[stint[0]].crew]
+        weeks = [program.crew_weeks[n].week for n in stint]
+        training = sum(values["new_hands", n] for n in stint) * crew.crew.temp_training_cost
+        in_stint = sum(hours[crew.crew.crew, week] for week in weeks)
+        for n, week in zip(stint, weeks, strict=True):
+            amount = values["temporary_hands", n] * crew.temporary_week_pay(program.weeks[week])
+            worked = hours[crew.crew.crew, week]
+            if worked > 0:
+                rates[crew.crew.crew, week] = amount / worked + training / in_stint
+            else:
+                pool.overhead["temporary hands", crew.crew.crew] += amount
+        if in_stint <= 0:
+            pool.overhead["temporary hands", crew.crew.crew] += training
     return rates
+
+
+def _stints(program: Program, values: Values) -> list[list[int]]:
+    """Indices of crew-weeks in a row with temporary hands."""
+    stints: list[list[int]] = []
+    before: CrewInWeek | None = None
+    for n, index in enumerate(program.crew_weeks):
+        if values["temporary_hands", n] <= 0 and values["new_hands", n] <= 0:
+            continue
+        if before is None or (index.crew, index.week) != (before.crew, before.week + 1):
+            stints.append([])
+        stints[-1].append(n)
+        before = index
+    return stints
 
 
 def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:

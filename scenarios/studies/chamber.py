@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
@@ -12,10 +13,9 @@ from model.questions.trials import Limit, Trials
 from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import amount, counted
+from reports.book.words import amount, counted, digits
 from reports.study import column
 from reports.study.study import (
-    CONTINUOUS_COSTS,
     Chart,
     Figure,
     Input,
@@ -34,13 +34,24 @@ SAVED = 0.005
 class Sized:
     """The plan in whole trays with a number of modules.
 
-    ``cost`` in currency, without the modules' own; ``short`` in plants; ``gap`` a share of the cost.
+    ``cost`` and its proved ``bound`` in currency, without the modules' own; ``short`` in plants.
     """
 
     modules: int
     cost: float
+    bound: float
     short: float
-    gap: float
+
+
+def in_order(sizes: Sequence[Sized]) -> list[Sized]:
+    """The sizes with no cost above that of fewer modules: a plan fits where there is more room, too."""
+    found: list[Sized] = []
+    for size in sizes:
+        fewer = found[-1] if found else size
+        found.append(
+            replace(fewer, modules=size.modules, bound=size.bound) if fewer.cost < size.cost else size
+        )
+    return found
 
 
 def chamber_study(
@@ -58,14 +69,14 @@ def chamber_study(
     costs = cost_by_modules(solved, chosen, most)
     days = _days(solved, chosen)
     numbers = [(scenario, chosen.module, n) for n in range(most + 1)]
-    sizes = run_all(_sized, numbers, workers, "whole plans by number of modules", progress)
+    sizes = in_order(run_all(_sized, numbers, workers, "whole plans by number of modules", progress))
     money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, chosen)
-    best = recommended(costs, yearly)
-    first = costs[0] - costs[1] if most else 0.0
+    best = recommended([size.cost for size in sizes], yearly)
+    first = sizes[0].cost - sizes[1].cost if most else 0.0
     return Study(
         "Chamber",
         scenario,
-        _answer(money, chosen, costs, days, yearly),
+        _answer(money, chosen, sizes, days, yearly),
         [
             Figure("Modules to own", best, CellKind.COUNT),
             Figure(f"Yearly cost of a module ({money})", yearly, CellKind.MONEY),
@@ -147,7 +158,8 @@ def _sized(item: tuple[Scenario, str, int]) -> Sized:
     sized = with_modules(scenario, module, added)
     made = plan_of(solve(sized))
     chosen = next(row for row in sized.modules if row.module == module)
-    return Sized(added, made.cost - added * yearly_cost(sized.nursery, chosen), made.short, made.facts.gap)
+    own = added * yearly_cost(sized.nursery, chosen)
+    return Sized(added, made.cost - own, made.facts.bound - own, made.short)
 
 
 def recommended(costs: list[float], yearly: float) -> int:
@@ -156,21 +168,43 @@ def recommended(costs: list[float], yearly: float) -> int:
     return min(range(len(totals)), key=lambda n: (round(totals[n], 2), n))
 
 
-def _answer(money: str, module: Module, costs: list[float], days: list[SlotDay], yearly: float) -> list[str]:
+def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay], yearly: float) -> list[str]:
+    costs = [size.cost for size in sizes]
     best, most = recommended(costs, yearly), len(costs) - 1
-    first = costs[0] - costs[1] if most else 0.0
     answer = [
         f"Own {counted(best, 'module') if best else 'no module'} of {module.module} (zone {module.zone}). "
-        f"A module costs {amount(yearly, money)} a year by capital recovery; the first saves "
-        f"{amount(first, money)}.",
+        f"A module costs {amount(yearly, money)} a year by capital recovery"
+        + (f"; the first saves {_saved(sizes[0], sizes[1], money)}." if most else "."),
         f"The scenario has {module.added}. With {best} the book and the modules cost "
         f"{amount(costs[best] + best * yearly, money)}; with none the book costs {amount(costs[0], money)}.",
     ]
+    for n in sorted({best, best + 1} & set(range(1, most + 1)), reverse=True):
+        least, up_to = _surely(sizes[n - 1], sizes[n])
+        if least < yearly < up_to:
+            answer.insert(
+                0,
+                f"The gaps of the plans leave open whether module {n} pays: it saves "
+                f"{_saved(sizes[n - 1], sizes[n], money)}.",
+            )
     if best == most and most > 0:
         answer.append(f"{most} is the most that was tried: try more.")
     if not days:
         answer.append(f"{module.zone} has room enough on every day: one more slot saves nothing.")
     return answer
+
+
+def _surely(fewer: Sized, more: Sized) -> tuple[float, float]:
+    """Least and most that the larger number of modules saves, in currency, by the bounds of both plans."""
+    return max(0.0, fewer.bound - more.cost), fewer.cost - more.bound
+
+
+def _saved(fewer: Sized, more: Sized, money: str) -> str:
+    """What the larger number of modules saves, in words."""
+    least, most = _surely(fewer, more)
+    return (
+        f"{amount(fewer.cost - more.cost, money)}, surely between {digits(least, money)} and "
+        f"{digits(most, money)}"
+    )
 
 
 YEARLY = (
@@ -183,8 +217,13 @@ YEARLY = (
 def _modules_section(
     money: str, module: Module, costs: list[float], sizes: list[Sized], yearly: float
 ) -> Section:
-    saved = [None, *(before - after for before, after in pairwise(costs))]
+    pairs = [None, *pairwise(sizes)]
 
+    def of_pair(value: Callable[[Sized, Sized], float]) -> Callable[[int], float | None]:
+        return lambda n: value(*pair) if (pair := pairs[n]) is not None else None
+
+    saved = of_pair(lambda fewer, more: fewer.cost - more.cost)
+    continuous = [None, *(before - after for before, after in pairwise(costs))]
     shows = "Lines: cost of the book, and cost of book and modules together, by number of modules."
     return column.section(
         "Modules",
@@ -192,30 +231,38 @@ def _modules_section(
         [
             f"A module adds {module.slots:g} slots to {module.zone}. It may cost a year what it saves in a "
             "season, times the seasons like this one in a year. Own modules as long as the next saves more "
-            f"than it costs. {CONTINUOUS_COSTS}",
+            "than it costs. Costs are those of whole plans. Each may miss the least cost by its gap: so a "
+            "module surely saves no less than the one and no more than the other figure beside it. "
+            "Continuous: where trays, packs and hands may be fractional.",
             "Yearly cost by capital recovery: (first cost - worth at the end) spread over the years at "
             "interest, plus interest on the worth at the end.",
         ],
         range(len(costs)),
         [
             column.count("n", "Modules", int),
-            column.money("cost", f"Cost of the book ({money})", lambda n: costs[n]),
+            column.money("cost", f"Cost of the book ({money})", lambda n: sizes[n].cost),
             column.money(
                 "yearly", f"Yearly cost of the modules ({money})", lambda n: n * yearly, f"={{n}}*{YEARLY}"
             ),
             column.money(
                 "total",
                 f"Both, a year ({money})",
-                lambda n: costs[n] + n * yearly,
+                lambda n: sizes[n].cost + n * yearly,
                 "={cost}*Seasons_a_year+{yearly}",
             ),
-            column.money("saved", f"Saved by the last module ({money})", lambda n: saved[n]),
+            column.money("saved", f"Saved by the last module ({money})", saved),
             column.money(
-                "worth", f"It may cost a year ({money})", lambda n: saved[n], "={saved}*Seasons_a_year"
+                "least",
+                f"Surely no less than ({money})",
+                of_pair(lambda fewer, more: _surely(fewer, more)[0]),
             ),
-            column.money("whole", f"Cost of the book in whole trays ({money})", lambda n: sizes[n].cost),
+            column.money(
+                "most", f"Surely no more than ({money})", of_pair(lambda fewer, more: _surely(fewer, more)[1])
+            ),
+            column.money("worth", f"It may cost a year ({money})", saved, "={saved}*Seasons_a_year"),
+            column.money("fractional", f"Continuous: cost of the book ({money})", lambda n: costs[n]),
+            column.money("fractional_saved", f"Continuous: saved ({money})", lambda n: continuous[n]),
             column.count("short", "Plants short", lambda n: sizes[n].short),
-            column.share("gap", "Gap: at most above least cost", lambda n: sizes[n].gap),
         ],
         Chart("line", f"Cost against modules of {module.module}", shows, "n", ("cost", "total"), money),
     )

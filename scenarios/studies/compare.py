@@ -191,11 +191,16 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
             f"{name}, costs {digits(difference, money)} more{_mainly(split, 1, money)}."
         )
     sentences = [first]
+    if base.gap + other.gap >= CENT:
+        least, most = other.facts.bound - base.cost, other.cost - base.facts.bound
+        surely = f"surely between {digits(least, money)} and {amount(most, money)}"
+        sentences.append(f"The difference of {name} from {names[0]} is {surely}.")
     if verdict(difference, base, other) == WITHIN:
-        sentences.append(
-            "This difference is no larger than the sum of both plans' gaps "
-            f"({amount(base.gap + other.gap, money)}): it may come from rounding to whole trays, packs and "
-            "hands alone."
+        sentences.insert(
+            0,
+            f"{name} and {names[0]} differ by no more than the sum of both plans' gaps "
+            f"({amount(base.gap + other.gap, money)}): the difference may come from rounding to whole trays, "
+            "packs and hands alone.",
         )
     shorts = [m.figures[SHORT] for m in found]
     short = [f"{name} ({plants:,.0f})" for name, plants in zip(names, shorts, strict=True) if plants > 0]

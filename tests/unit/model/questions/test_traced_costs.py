@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from model.questions.traced_costs import WASTE, traced_costs
-from model.scenario.choices import Decline, PayBasis, Per, Task
+from model.scenario.choices import Decline, MethodKind, PayBasis, Per, Task
 from model.scenario.entities import Module, Pack, Scenario, Supply, SupplyUse
 from model.scenario.people import LabourStandard
 from model.solve import plan_of, solve
-from tests.strategies import SPECIMENS, base_scenario, crew, order, with_nursery, with_rows
+from tests.strategies import SPECIMENS, base_scenario, crew, day, method, order, with_nursery, with_rows
 
 # 100 plants: / .95 survival / .8 take joins, / .9 match seedlings, / .81 stand seeds of each part.
 JOINS = 100 / 0.95 / 0.8
@@ -142,3 +142,26 @@ def test_a_batch_of_units_is_borne_by_its_loads() -> None:
     waste = float(traced.loc[traced["line"] == WASTE, "amount"].sum())
     assert chamber <= paid + 1e-9
     assert chamber + waste >= paid - 1e-6
+
+
+def test_training_is_spread_over_the_stint_that_it_serves() -> None:
+    """Two orders of 100, due a week apart and grafted in weeks in a row, by hands hired for the first.
+
+    Their training costs 300. The first week's order bears no more of it than the second's: both take the same
+    hours.
+    """
+    hired = crew("Grafters", "grafting", heads=0.0, temp_heads_most=1, temp_training_cost=300.0)
+    method_ = method("splice", MethodKind.ON_TRAY, holding_limit_days=0)
+    graft = LabourStandard(Task.GRAFT, "grafting", None, None, 60.0)
+    base = with_nursery(
+        base_scenario(crews=(hired,), labour_standards=(graft,), methods=(method_,)), last_day=day(25)
+    )
+    two = replace(base, orders=(order("O-1", "Red on Stout", 100, 16), order("O-2", "Red on Stout", 100, 23)))
+    solved = solve(two, whole=False)
+    values = solved.compiled.values(solved.solution.columns)
+    assert values["new_hands"].sum() > 0
+    assert (values["temporary_hands"] > 0).sum() > 1
+    lines = traced_costs(solved)
+    labour = lines[lines["line"] == "graft labour"].set_index("order")["amount"]
+    assert labour["O-1"] == pytest.approx(labour["O-2"])
+    assert labour.sum() == pytest.approx(plan_of(solved).costs.set_index("line")["amount"]["temporary hands"])

@@ -20,7 +20,7 @@ from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
 from scenarios.studies.accept import accept_study, contribution
 from scenarios.studies.asking import Asking, last_working_days, whole_added
-from scenarios.studies.chamber import chamber_study, recommended, with_modules
+from scenarios.studies.chamber import Sized, chamber_study, in_order, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
 from scenarios.studies.quote import moves_section, quote_study
 from tests.demo import demo as the_demo
@@ -223,21 +223,32 @@ def test_weeks_end_on_their_last_working_day(demo: Scenario) -> None:
 
 
 def test_the_chamber_study_is_the_plans_with_that_many_modules(demo: Scenario) -> None:
-    study = chamber_study(demo, module="chamber rack", most=3, workers=1)
+    study = chamber_study(demo, module="chamber rack", most=2, workers=1)
     rows = records(section(study, "Modules"))
     yearly = yearly_cost(demo.nursery, demo.modules[0])
+    plans = [plan(with_modules(demo, "chamber rack", n)) for n in range(3)]
     for n, row in enumerate(rows):
-        sized = with_modules(demo, "chamber rack", n)
-        assert worth(row["total"]) == pytest.approx(least(sized), abs=0.01)
+        assert worth(row["cost"]) == pytest.approx(
+            min(made.cost - m * yearly for m, made in enumerate(plans[: n + 1])), abs=0.01
+        )
         assert worth(row["cost"]) + n * yearly == pytest.approx(worth(row["total"]))
-        if n in (0, 3):
-            assert worth(row["whole"]) == pytest.approx(plan(sized).cost - n * yearly, abs=0.01)
+        sized = with_modules(demo, "chamber rack", n)
+        assert worth(row["fractional"]) + n * yearly == pytest.approx(least(sized), abs=0.01)
     costs = [worth(row["cost"]) for row in rows]
     assert costs == sorted(costs, reverse=True)
-    saved = [costs[n - 1] - costs[n] for n in range(1, 4)]
-    assert [worth(row["saved"]) for row in rows[1:]] == pytest.approx(saved)
+    for n, row in enumerate(rows[1:], 1):
+        assert worth(row["saved"]) == pytest.approx(costs[n - 1] - costs[n])
+        assert 0 <= worth(row["least"]) <= worth(row["saved"]) <= worth(row["most"])
+        gaps = sum(made.cost - made.facts.bound for made in plans[n - 1 : n + 1])
+        assert worth(row["most"]) - worth(row["least"]) <= gaps + 0.01
     totals = [worth(row["total"]) for row in rows]
     assert study.figures[0].value == float(totals.index(min(totals)))
+
+
+def test_more_modules_never_cost_more() -> None:
+    """A plan for fewer modules is one for more, too; the bound stays that of its own number."""
+    found = in_order([Sized(0, 90.0, 80.0, 3.0), Sized(1, 95.0, 70.0, 4.0), Sized(2, 60.0, 50.0, 0.0)])
+    assert found == [Sized(0, 90.0, 80.0, 3.0), Sized(1, 90.0, 70.0, 3.0), Sized(2, 60.0, 50.0, 0.0)]
 
 
 def test_one_more_slot_saves_at_most_its_dual(demo: Scenario) -> None:
@@ -259,7 +270,9 @@ def test_units_are_sized_as_slots_are() -> None:
     )
     study = chamber_study(with_unit, module="unit", most=2, workers=1)
     for n, row in enumerate(records(section(study, "Modules"))):
-        assert worth(row["total"]) == pytest.approx(least(with_modules(with_unit, "unit", n)), abs=0.01)
+        assert worth(row["fractional"]) == pytest.approx(
+            least(with_modules(with_unit, "unit", n)) - n * yearly_cost(with_unit.nursery, module), abs=0.01
+        )
 
 
 def test_the_fewest_modules_of_equal_cost_are_recommended() -> None:
@@ -310,8 +323,9 @@ def test_contribution_is_price_less_cost() -> None:
 
 
 def test_an_order_is_declined_where_its_price_is_below_and_taken_where_it_is_above(demo: Scenario) -> None:
-    """Some of the demo's orders, whole or not at all: every answer agrees with the price worth taking from."""
-    whole = replace(demo, orders=tuple(replace(order, decline=Decline.WHOLE) for order in demo.orders[8:18]))
+    """Some of the demo's orders, whole or not at all: each answer agrees with the price worth taking from."""
+    some = (replace(order, decline=Decline.WHOLE) for order in demo.orders[8:18])
+    whole = replace(demo, orders=tuple(some))
     rows = records(section(accept_study(whole), "Orders"))
     assert {bool(row["declined"]) for row in rows} == {True, False}
     for row in rows:

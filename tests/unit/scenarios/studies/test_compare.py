@@ -245,7 +245,8 @@ def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:
     assert set(differences(base, other).values()) == {0.0}
     more = replace(other, lines=other.lines | {"seed": other.lines["seed"] + 5})
     told = compared([named("a", scenario), named("b", scenario)], [base, more]).answer
-    assert "no larger than the sum of both plans' gaps (12.00 USD)" in told[1]
+    assert "no more than the sum of both plans' gaps (12.00 USD)" in told[0]
+    assert told[2] == "The difference of b from a is surely between -4.00 and 8.00 USD."
 
 
 def test_variants_of_one_name_are_numbered() -> None:
