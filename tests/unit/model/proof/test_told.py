@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from model.planned.plan_tables import PLAN_TABLES
-from model.proof.audit import CHECKS, audit
+from model.planned.plan_tables import PLAN_TABLES, Plan
+from model.proof.audit import CHECKS, UNREADABLE, Check, audit
+from model.proof.problems import Problem
+from model.proof.replay import Replay
 from model.scenario.choices import Decline, MatchFrom, PayBasis, Source
 from model.scenario.entities import DayOff, Scenario
 from model.scenario.people import CrewDay
@@ -424,3 +427,29 @@ def test_columns_and_the_worst_of_more_problems() -> None:
     assert found.detail == "cost of overtime: the plan says 0.0000, the replay 20.0000 (and 1 more)"
     found = failed["the bound holds"]
     assert (found.passed, found.detail, found.worst) == (True, "", 0.0)
+
+
+@pytest.mark.parametrize("error", UNREADABLE)
+def test_a_check_that_cannot_read_the_plan_fails(
+    monkeypatch: pytest.MonkeyPatch, error: type[Exception]
+) -> None:
+    def stumble(replay: Replay) -> list[Problem]:
+        raise error("no such day")
+
+    name = "waves are sown right"
+    monkeypatch.setitem(CHECKS, name, stumble)
+    found = {check.name: check for check in audit(*BY_HAND["own-root"])}
+    assert found.pop(name) == Check(name, False, f"cannot be checked: {error.__name__}: no such day", inf)
+    assert all(check.passed for check in found.values())
+
+
+@pytest.mark.parametrize("error", UNREADABLE)
+def test_a_plan_that_cannot_be_replayed_fails_every_check(
+    monkeypatch: pytest.MonkeyPatch, error: type[Exception]
+) -> None:
+    def stumble(scenario: Scenario, plan: Plan) -> Replay:
+        raise error("no such day")
+
+    monkeypatch.setattr("model.proof.audit.Replay", stumble)
+    why = f"the plan cannot be replayed: {error.__name__}: no such day"
+    assert audit(*BY_HAND["own-root"]) == [Check(name, False, why, inf) for name in CHECKS]
