@@ -1,8 +1,10 @@
 """Near-best plans: the least and the most of a quantity among all plans that cost little more than the best.
 
-The program is solved again with its cost limited to a share above the least cost: once for the least and once
-for the most of the quantity. Trays, packs and hands may be fractional; graft days are whole. No plan may
-waste to make a quantity large: it has only the seedlings, trays and plants needed, and its hours are worked.
+The program is solved again with its cost limited to a share above that of the plan: once for the least and
+once for the most of the quantity. Trays, packs and hands may be fractional. Graft days are whole. If the plan
+is one in whole trays, so are waves with a fixed cost, units, deliveries and orders declined whole, whose cost
+cannot be had in part. No plan may waste to make a quantity large: it has only the seedlings, trays and plants
+needed, and its hours are worked.
 """
 
 from __future__ import annotations
@@ -14,7 +16,6 @@ from enum import StrEnum
 from math import ceil, floor, inf
 from typing import Any
 
-import highspy
 import numpy as np
 from scipy.sparse import csc_array, csr_array
 
@@ -24,10 +25,23 @@ from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.scenario.choices import Task, ZoneUse
 from model.solve import Solved
-from model.solver.compiled import Compiled, Floats, Solution, run, solver, with_columns, with_rows
+from model.solver.compiled import (
+    Compiled,
+    Floats,
+    Solution,
+    SolveError,
+    run,
+    solver,
+    with_columns,
+    with_fixed,
+    with_rows,
+)
 
 NODES = 500
-"""Nodes that HiGHS searches for the number of graft days; unlike a limit of time, it repeats its results."""
+"""Nodes that HiGHS searches where something is whole; unlike a limit of time, it repeats its results."""
+
+LUMPS = ("wave_opened", "units_opened", "offer_taken", "declined_whole")
+"""Variables that are whole here."""
 
 SOME = 1e-6
 """A day with more joins than this is a graft day."""
@@ -57,10 +71,10 @@ PEAKS = (Quantity.PEAK_SLOTS, Quantity.PEAK_WEEK)
 
 @dataclass(frozen=True, slots=True)
 class NearBest:
-    """Least and most of a quantity near the least cost, and the quantity at least cost.
+    """Least and most of a quantity near the least cost, and the quantity with the plan's lumps at least cost.
 
     ``most`` is None for a peak. ``proved_least`` and ``proved_most`` are bounds that no plan passes. They
-    equal least and most unless the search for graft days stopped early.
+    equal least and most unless a search stopped early.
     """
 
     quantity: Quantity
@@ -72,25 +86,25 @@ class NearBest:
 
 
 def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
-    """Least and most of a quantity among the continuous plans that cost at most (1 + within) · least cost.
+    """Least and most of a quantity among the plans that cost at most (1 + within) · the cost of the plan.
 
     ``within`` is a share, at least 0. Raises SolveError where HiGHS reaches no optimum.
     """
-    program = solved.program
-    thrifty = _without_waste(program, solved.compiled)
-    best = run(solver(thrifty))
-    limited = _within(thrifty, solved.continuous.objective, within)
+    program, whole = solved.program, solved.solution is not solved.continuous
+    thrifty, lumps = _without_waste(program, solved.compiled), solved.compiled.columns(LUMPS if whole else ())
+    best = run(solver(with_fixed(thrifty, lumps, np.round(solved.solution.columns[lumps]))))
+    limited = _within(thrifty, solved.solution.objective, within)
     if quantity is Quantity.GRAFT_DAYS:
-        return _graft_days(program, limited, best)
+        return _graft_days(program, limited, best, lumps)
     parts = [limited.vector(coefs) for coefs in _parts(program, quantity)]
     at_best = max((float(part @ best.columns) for part in parts), default=0.0)
     if quantity in PEAKS:
-        least = _least_peak(limited, parts)
-        return NearBest(quantity, at_best, least, None, least, None)
+        least, bound = _least_peak(limited, parts, best, lumps)
+        return NearBest(quantity, at_best, least, None, bound, None)
     (part,) = parts
-    least = run(solver(replace(limited, cost=part, offset=0.0))).objective
-    most = -run(solver(replace(limited, cost=-part, offset=0.0))).objective
-    return NearBest(quantity, at_best, least, most, least, most)
+    least, low = _search(limited, part, lumps, best.columns)
+    most, high = _search(limited, -part, lumps, best.columns)
+    return NearBest(quantity, at_best, least, -most, low, -high)
 
 
 def _without_waste(program: Program, compiled: Compiled) -> Compiled:
@@ -180,8 +194,8 @@ def _healing_slots(program: Program) -> dict[int, Coefs]:
     return by_day
 
 
-def _least_peak(limited: Compiled, parts: list[Floats]) -> float:
-    """The least value of the largest part.
+def _least_peak(limited: Compiled, parts: list[Floats], best: Solution, lumps: Any) -> tuple[float, float]:
+    """The least value of the largest part, and its proved bound.
 
     min  peak      with part ≤ peak, each part
     """
@@ -190,7 +204,8 @@ def _least_peak(limited: Compiled, parts: list[Floats]) -> float:
     peak[-1] = 1.0
     rows = np.array([np.append(part, 0.0) - peak for part in parts]).reshape(-1, len(peak))
     wide = with_rows(wide, rows, np.full(len(rows), -inf), np.zeros(len(rows)))
-    return run(solver(replace(wide, cost=peak, offset=0.0))).objective
+    largest = max((float(part @ best.columns) for part in parts), default=0.0)
+    return _search(wide, peak, lumps, np.append(best.columns, largest))
 
 
 def _grafted(program: Program) -> dict[int, list[int]]:
@@ -238,7 +253,7 @@ def _hands(program: Program, flows: list[int]) -> float:
     return joins
 
 
-def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest:
+def _graft_days(program: Program, limited: Compiled, best: Solution, lumps: Any) -> NearBest:
     """Fewest and most graft days.
 
     For the most, a day counts if it has a tray of joins, or as few as the plan of least cost has on it.
@@ -265,19 +280,25 @@ def _graft_days(program: Program, limited: Compiled, best: Solution) -> NearBest
     cost = np.zeros(len(wide.cost))
     cost[chosen] = 1.0
     sides = np.full(count, -inf), np.zeros(count)
-    least, bound = _search(with_rows(wide, fewest, *sides), cost, chosen, used, joins)
-    more, limit = _search(with_rows(wide, filled, *sides), -cost, chosen, used, joins)
+    start, whole = np.append(joins, used.astype(float)), np.append(chosen, lumps)
+    least, bound = _search(with_rows(wide, fewest, *sides), cost, whole, start)
+    more, limit = _search(with_rows(wide, filled, *sides), -cost, whole, start)
     proved = (float(ceil(bound - 1e-6)), float(floor(-limit + 1e-6)))
-    return NearBest(Quantity.GRAFT_DAYS, float(used.sum()), least, -more, *proved)
+    return NearBest(Quantity.GRAFT_DAYS, float(used.sum()), float(round(least)), -float(round(more)), *proved)
 
 
-def _search(
-    compiled: Compiled, cost: Floats, chosen: Any, start: Any, columns: Floats
-) -> tuple[float, float]:
-    """The best value found within ``NODES`` nodes from a given start, and the proved bound."""
-    highs = solver(replace(compiled, cost=cost, offset=0.0), chosen, mip_max_nodes=NODES)
-    known = highspy.HighsSolution()
-    known.col_value = [*columns.tolist(), *start.astype(float).tolist()]
-    highs.setSolution(known)
-    found = run(highs, stopped_early=True)
-    return float(round(found.objective)), found.bound
+def _search(compiled: Compiled, cost: Floats, whole: Any, start: Floats) -> tuple[float, float]:
+    """The least cost found within ``NODES`` nodes, or by the given start, and its proved bound.
+
+    HiGHS is not told the start: with one it may report a bound that is too good.
+    """
+    wanted = replace(compiled, cost=cost, offset=0.0)
+    continuous = run(solver(wanted))
+    if not len(whole):
+        return continuous.objective, continuous.objective
+    known = float(cost @ start)
+    try:
+        found = run(solver(wanted, whole, mip_max_nodes=NODES), stopped_early=True)
+    except SolveError:
+        return known, continuous.objective
+    return min(known, float(cost @ found.columns)), max(found.bound, continuous.objective)

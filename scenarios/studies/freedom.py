@@ -9,29 +9,27 @@ from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import amount, number, percent
 from reports.study import column
-from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
+from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.studies.parallel import run_all
 
 
 def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: Say = silent) -> Study:
-    """The least and the most of each quantity among plans that cost at most (1 + within) · least cost.
+    """The least and the most of each quantity among plans that cost at most (1 + within) · the plan's cost.
 
     Raises SolveError where HiGHS reaches no optimum.
     """
     items = [(scenario, quantity, within) for quantity in Quantity]
     found = run_all(_near, items, workers, "least and most", progress)
-    facts = plan_of(solve(scenario, whole=False)).facts
+    facts = plan_of(solve(scenario)).facts
     money, more = scenario.nursery.currency, within * abs(facts.objective)
-    answer = [
-        f"Plans that cost at most {percent(within)} ({amount(more, money)}) more than the least cost have:"
-    ]
+    answer = [f"Plans that cost at most {percent(within)} ({amount(more, money)}) more than the plan have:"]
     answer += [_in_words(near) for near in found]
     return Study(
         "Freedom",
         scenario,
         answer,
         [
-            Figure(f"Least cost ({money})", facts.objective, CellKind.MONEY),
+            Figure(f"Cost of the plan ({money})", facts.objective, CellKind.MONEY),
             Figure(f"May cost more ({money})", more, CellKind.MONEY),
         ],
         [_section(found, within)],
@@ -41,11 +39,11 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
 
 def _near(item: tuple[Scenario, Quantity, float]) -> NearBest:
     scenario, quantity, within = item
-    return near_best(solve(scenario, whole=False), quantity, within)
+    return near_best(solve(scenario), quantity, within)
 
 
 def _in_words(near: NearBest) -> str:
-    best = f"{number(near.at_best)} in the plan of least cost"
+    best = f"{number(near.at_best)} in the plan"
     if near.most is None:
         return f"{near.quantity}: as few as {number(near.least)}; {best}."
     return f"{near.quantity}: {number(near.least)} to {number(near.most)}; {best}."
@@ -61,31 +59,33 @@ def _section(found: list[NearBest], within: float) -> Section:
     def most(near: NearBest) -> float | None:
         return near.most / near.at_best if near.at_best and near.most is not None else None
 
-    shows = "Columns: least and most of each quantity as a share of that in the plan of least cost."
+    shows = "Columns: least and most of each quantity as a share of that in the plan."
     keys = ("least_share", "best_share", "most_share")
-    title, unit = "Least and most against the plan of least cost", "share of the plan of least cost"
+    title, unit = "Least and most against the plan", "share of the plan's"
     return column.section(
         "Least and most",
-        "Each quantity in the plan of least cost, and its least and most among plans of nearly that cost.",
+        "Each quantity in the plan, and its least and most among plans of nearly that cost.",
         [
-            f"The plans compared cost at most {percent(within)} more than the least cost and waste nothing. "
-            "Each least and each most is of that quantity alone: one plan cannot reach them all. For the "
-            f"fullest day and the busiest week only the least is worked out. {CONTINUOUS_COSTS}",
-            "Graft days are counted whole. For the most, a day counts if at least a tray of joins is made "
-            "on it, or as few as the plan of least cost makes on it. The search for graft days stops after "
-            "a number of steps. No fewer than, No more than: proved bounds that no plan passes.",
+            f"The plans compared cost at most {percent(within)} more than the plan in whole trays and "
+            "waste nothing. Each least and each most is of that quantity alone: one plan cannot reach them "
+            "all. For the fullest day and the busiest week only the least is worked out.",
+            "Trays, packs and hands may be fractional here: a plan in whole trays may not quite reach the "
+            "least or the most. Graft days, waves with a fixed cost, units, deliveries with a fixed cost and "
+            "orders declined whole are counted whole. For the most, a day counts if at least a tray of joins "
+            "is made on it, or as few as the plan makes on it. Where something is whole, the search stops "
+            "after a number of steps. No fewer than, No more than: proved bounds that no plan passes.",
         ],
         found,
         [
             column.text("quantity", "Quantity", lambda near: near.quantity.value, widest=44),
-            column.decimal("best", "In the plan of least cost", lambda near: near.at_best),
+            column.decimal("best", "In the plan", lambda near: near.at_best),
             column.decimal("least", "Least", lambda near: near.least),
             column.decimal("most", "Most", lambda near: near.most),
             column.decimal("proved_least", "No fewer than", lambda near: near.proved_least),
             column.decimal("proved_most", "No more than", lambda near: near.proved_most),
-            column.share("least_share", "Least, of least cost's", least),
-            column.share("best_share", "Plan of least cost", best),
-            column.share("most_share", "Most, of least cost's", most),
+            column.share("least_share", "Least, of the plan's", least),
+            column.share("best_share", "Plan", best),
+            column.share("most_share", "Most, of the plan's", most),
         ],
         Chart("columns", title, shows, "quantity", keys, unit),
     )

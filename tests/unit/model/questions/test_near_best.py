@@ -11,7 +11,7 @@ from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import solve
 from model.solver.compiled import SolveError
 from tests.depth import deep
-from tests.strategies import SPECIMENS, WEEK, WORK, base_scenario, crew, order, small_scenarios
+from tests.strategies import SPECIMENS, WEEK, WORK, base_scenario, crew, order, small_scenarios, units
 
 JOINS = 100 / (0.8 * 0.95)
 """Joins of the base order: take .8, survival .95."""
@@ -153,3 +153,21 @@ def test_specimens(name: str) -> None:
 @settings(max_examples=deep(20))
 def test_random(scenario: Scenario, within: float) -> None:
     check(scenario, within)
+
+
+def test_units_that_a_plan_opens_are_counted_whole() -> None:
+    """Two orders due two days apart, which stay three days each in units of 8 slots at 30 a slot-day.
+
+    One unit holds both and is busy for five days: 40 slot-days. Two units would take 48, for 240 more than
+    1,200, beyond the 10 % that the plan may cost more. Continuous, a part of a unit would do.
+    """
+    chamber = units("Chamber", 2, 8.0, 3, 30.0)
+    base = base_scenario()
+    two = replace(
+        base,
+        zones=tuple(chamber if zone.zone == "Chamber" else zone for zone in base.zones),
+        orders=(order("O-1", "Red on Stout", 25, 15), order("O-2", "Red on Stout", 25, 17)),
+    )
+    slots = near_best(solve(two), Quantity.SLOT_DAYS, 0.1)
+    assert [slots.proved_least, slots.least, slots.most, slots.proved_most] == pytest.approx([40] * 4)
+    assert near_best(solve(two, whole=False), Quantity.SLOT_DAYS, 0.1).least < 20

@@ -178,7 +178,7 @@ def test_freedom_has_a_row_for_each_quantity() -> None:
     rows = table(study, "Least and most")
     assert [row["quantity"] for row in rows] == [quantity.value for quantity in Quantity]
     assert len(study.answer) == 1 + len(rows)
-    least_cost = solve(SPECIMENS["temporary hands"], whole=False).continuous.objective
+    least_cost = solve(SPECIMENS["temporary hands"]).solution.objective
     assert [figure.value for figure in study.figures] == pytest.approx([least_cost, 0.05 * least_cost])
     for row in rows:
         assert row["least"] <= row["best"] + 1e-4
