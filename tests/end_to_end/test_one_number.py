@@ -1,0 +1,92 @@
+"""The same order and day, asked of five verbs: one number, read from the workbooks that they write."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from model.scenario.choices import Decline
+from model.scenario.entities import Scenario
+from scenarios.commands.command_line import DONE, main
+from scenarios.files.write_scenario import write_folder
+from tests.strategies import base_scenario, with_nursery
+
+PLANTS = 60
+DAY = "2027-03-19"
+"""A Friday, the last working day of its week: `prices` asks for it too."""
+
+
+def book(*, booked: bool, decline: Decline = Decline.NO) -> Scenario:
+    """The base with a fixed cost of each wave and overhead; with the order booked or not."""
+    base = with_nursery(
+        base_scenario(),
+        wave_cost=30.0,
+        overhead=100.0,
+        working_weekdays=("Mon", "Tue", "Wed", "Thu", "Fri"),
+    )
+    late = base.orders[0].due_day.fromisoformat(DAY)
+    asked = replace(base.orders[0], order="asked", quantity=PLANTS, due_day=late, price=9.0, decline=decline)
+    return replace(base, orders=(*base.orders, asked)) if booked else base
+
+
+def told(path: Path, sheet: str, **wanted: Any) -> dict[str, Any]:
+    """The one row of a sheet, by heading, whose cells are as wanted."""
+    rows = list(openpyxl.load_workbook(path, data_only=True)[sheet].iter_rows(values_only=True))
+    for n, heads in enumerate(rows):
+        if set(wanted) <= set(heads):
+            of = [dict(zip(heads, row, strict=True)) for row in rows[n + 1 :]]
+            return next(row for row in of if all(str(row[k]).startswith(v) for k, v in wanted.items()))
+    raise AssertionError(f"no row of {sheet} has {wanted}")
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with what the verbs wrote."""
+    place = tmp_path_factory.mktemp("asked")
+    for name, scenario in {
+        "without": book(booked=False),
+        "with": book(booked=True),
+        "choice": book(booked=True, decline=Decline.WHOLE),
+    }.items():
+        write_folder(scenario, place / name)
+    product = book(booked=False).orders[0].product
+    asked = ["--product", product, "--quantity", str(PLANTS)]
+    without, with_it, choice = (str(place / name) for name in ("without", "with", "choice"))
+    for verb in (
+        ["quote", without, *asked, "--due", DAY, "--price", "9"],
+        ["prices", without, "--quantity", str(PLANTS)],
+        ["costs", with_it],
+        ["accept", choice],
+        ["compare", without, with_it],
+    ):
+        assert main([*verb, "-o", str(place / "out")]) == DONE
+    return place / "out"
+
+
+def test_what_the_order_adds_is_one_number(out: Path) -> None:
+    quote = told(out / "quote.xlsx", "Quote", Product="Red")
+    adds, each = quote["Adds (USD)"], quote["Adds a plant (USD)"]
+    assert adds > 0
+    assert each == pytest.approx(adds / PLANTS)
+    costs = told(out / "costs.xlsx", "Orders", Order="asked")
+    assert costs["Adds (USD)"] == pytest.approx(adds)
+    assert costs["Adds a plant (USD)"] == pytest.approx(each)
+    compared = told(out / "compare.xlsx", "Causes", **{"Cause (cost line)": "total"})
+    assert compared["Difference (USD)"] == pytest.approx(adds)
+    accept = told(out / "accept.xlsx", "Orders", Order="asked")
+    assert accept["Worth taking from (USD a plant)"] == pytest.approx(each)
+    prices = told(out / "prices.xlsx", "All weeks", **{"Due day": DAY})
+    assert prices["Adds a plant (USD)"] == pytest.approx(each)
+
+
+def test_the_price_is_one_number(out: Path) -> None:
+    price = told(out / "quote.xlsx", "Quote", Product="Red")["Price at profit margin (USD a plant)"]
+    assert price > 0
+    costs = told(out / "costs.xlsx", "Orders", Order="asked")
+    assert costs["Price at profit margin (USD a plant)"] == pytest.approx(price)
+    prices = told(out / "prices.xlsx", "All weeks", **{"Due day": DAY})
+    assert prices["Price (USD a plant)"] == pytest.approx(price)
