@@ -140,6 +140,13 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     return Plan(facts, **tables)
 
 
+def penalties_in(solved: Solved, solution: Solution) -> float:
+    """Penalties for plants short in a solution of the program, in currency."""
+    short = solved.compiled.values(solution.columns)["short"].tolist()
+    terms = solved.program.network.orders
+    return sum(float(term.penalty * max(plants, 0.0)) for term, plants in zip(terms, short, strict=True))
+
+
 def explained(solved: Solved, made: Plan, *, progress: Say = silent) -> Plan:
     """The plan with the reason of each shortfall; raises SolveError where HiGHS reaches no optimum."""
     if not (made.orders["short"] > 0).any():

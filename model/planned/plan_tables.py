@@ -452,6 +452,11 @@ class Plan:
         return float(self.costs["amount"].sum())
 
     @property
+    def penalties(self) -> float:
+        """Penalties for plants short: a part of the cost that nobody pays."""
+        return float(self.costs.loc[self.costs["line"] == "shortfall", "amount"].sum())
+
+    @property
     def short(self) -> float:
         """Plants short over all orders."""
         return float(self.orders["short"].sum())

@@ -48,7 +48,8 @@ class Risk:
 
     ``totals``: one row for each season: finished (plants of all flows), bought (plants bought in beyond the
     plan), delivered (for orders, finished or so bought), surplus (for no order, finished or so bought), short
-    (plants), buy_in_cost (of plants bought beyond the plan), cost (of the season, in currency).
+    (plants); in currency buy_in_cost (of plants bought beyond the plan), penalties (for plants short), cost
+    (of the season, penalties included).
 
     ``short``: plants short, shape (orders, seasons). ``finished``: plants finished, shape (flows, seasons),
     flows as in the plan's table.
@@ -276,7 +277,8 @@ def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
     """Totals by season; the plan's cost, with the season's own shortfall, salvage and further buy-in."""
     planned = plan.costs["amount"][~plan.costs["line"].isin(["shortfall", "salvage"])].sum()
     penalties = plan.orders["penalty"].to_numpy(dtype=float)
-    cost = planned + penalties @ after.short + after.buy_in_cost - after.salvage
+    penal = penalties @ after.short
+    cost = planned + penal + after.buy_in_cost - after.salvage
     grown = finished.sum(axis=0)
     return pd.DataFrame(
         {
@@ -286,6 +288,7 @@ def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
             "surplus": grown + after.bought - after.delivered,
             "short": after.short.sum(axis=0),
             "buy_in_cost": after.buy_in_cost,
+            "penalties": penal,
             "cost": cost,
         }
     )

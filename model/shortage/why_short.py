@@ -27,6 +27,9 @@ LUMPY = {
 }
 """What is said of an order that only the continuous program fills, by whether the plan is proved cheapest."""
 
+CHEAPER = "cheaper left short"
+"""How the reason of an order begins that nothing but its own penalty keeps short."""
+
 BEYOND = "the nursery does not grow it, and no offer can deliver it"
 """Why no relief can fill an order for plants that come from nowhere."""
 
@@ -75,7 +78,7 @@ def reasons(network: Network, relief: Relief) -> dict[str, str]:
             told[name] = f"{route}no relief can fill it: {beyond(network, name)}"
         elif all((item.kind, item.name) == ("penalty", name) for item in items):
             told[name] = (
-                f"cheaper left short (proved): its penalty of {term.penalty:g} a plant is below what a plant "
+                f"{CHEAPER} (proved): its penalty of {term.penalty:g} a plant is below what a plant "
                 f"costs; least relief: {'; '.join(cure[name])}"
             )
         else:
@@ -83,6 +86,11 @@ def reasons(network: Network, relief: Relief) -> dict[str, str]:
             some = "; ".join(cure[name][:SHOWN]) + (f"; and {more} more" if more > 0 else "")
             told[name] = f"{route}least relief: {some}"
     return told
+
+
+def cannot(reason: str | None) -> bool:
+    """Whether an order with this reason cannot be delivered, rather than being left short to save money."""
+    return reason is not None and not reason.startswith((CHEAPER, *LUMPY.values()))
 
 
 def say_why_short(

@@ -6,7 +6,7 @@ from datetime import date
 
 from model.planned.job_tables import TASKS, Step
 from model.scenario.choices import Task
-from model.scenario.currencies import decimals
+from model.scenario.currencies import decimals, least_sum
 from reports.book.style import FINER
 
 TO_MIND = {
@@ -115,6 +115,33 @@ def digits(value: float, currency: str, finer: int = 0) -> str:
 def amount(value: float, currency: str) -> str:
     """A sum of money with the decimals of its currency, such as "1,234.50 EUR" or "1,235 JPY"."""
     return f"{digits(value, currency)} {currency}"
+
+
+PENALTIES = "penalties for plants short"
+"""What the part of a cost is called that nobody pays: it only says how much a shortfall is to be avoided."""
+
+
+def with_penalties(cost: float, penalties: float, currency: str) -> str:
+    """A cost, what of it are penalties, and the cost without them; just the cost where there are none."""
+    if penalties < least_sum(currency):
+        return amount(cost, currency)
+    part, without = digits(penalties, currency), digits(cost - penalties, currency)
+    return f"{amount(cost, currency)}, of it {PENALTIES} {part}; without them {without}"
+
+
+def more_or_less(difference: float, penalties: float, currency: str) -> str:
+    """A difference of costs in words, and of the same costs without penalties where the penalties differ.
+
+    ``penalties``: the part of the difference that they are.
+    """
+    told = _more_or_less(difference, currency)
+    if abs(penalties) < least_sum(currency):
+        return told
+    return f"{told} ({_more_or_less(difference - penalties, currency)} without {PENALTIES})"
+
+
+def _more_or_less(difference: float, currency: str) -> str:
+    return f"{amount(abs(difference), currency)} {'more' if difference >= 0 else 'less'}"
 
 
 def unit_digits(value: float, currency: str) -> str:

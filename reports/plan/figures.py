@@ -60,6 +60,8 @@ class KeyNumbers:
     declined: float
     forgone: float
     """Price of plants declined: part of the cost, though not paid."""
+    penalties: float
+    """Penalties for plants short: part of the cost, though not paid."""
     hours: float
     seeds: float
     trays: float
@@ -72,8 +74,8 @@ class KeyNumbers:
 
     @property
     def cost_per_plant(self) -> float:
-        """Cost per plant delivered, without the price of plants declined; 0 where none is delivered."""
-        return share_of(self.cost - self.forgone, self.delivered)
+        """Cost per plant delivered, without penalties and the price of plants declined; 0 where none is."""
+        return share_of(self.cost - self.forgone - self.penalties, self.delivered)
 
 
 def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
@@ -87,6 +89,7 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         short=plan.short,
         declined=_total(plan.orders, "declined"),
         forgone=cost_by_line(plan).get("declined", 0.0),
+        penalties=plan.penalties,
         hours=_total(plan.hours, "hours"),
         seeds=_total(plan.waves, "seeds"),
         trays=_total(plan.waves, "trays"),

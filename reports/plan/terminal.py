@@ -11,7 +11,7 @@ from rich.text import Text
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import Check
 from model.scenario.entities import Scenario
-from reports.book.words import amount, number, percent, printable, unit_price
+from reports.book.words import amount, number, percent, printable, unit_price, with_penalties
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
 
 MOST_SHORT = 5
@@ -59,8 +59,9 @@ def summary(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> list[Lin
 def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterator[tuple[str, str]]:
     money, numbers = scenario.nursery.currency, key_numbers(scenario, plan)
     own, bought = f"{numbers.own:,.0f} own", f"{numbers.bought:,.0f} bought in"
-    yield "cost", amount(numbers.cost, money)
-    yield "cost a plant", f"{unit_price(numbers.cost_per_plant, money)} delivered"
+    yield "cost", with_penalties(numbers.cost, numbers.penalties, money)
+    without = ", without penalties" if numbers.penalties else ""
+    yield "cost a plant", f"{unit_price(numbers.cost_per_plant, money)} delivered{without}"
     yield "plants", f"{numbers.ordered:,.0f} ordered, {own}, {bought}"
     yield "short", f"{number(numbers.short)} plants" if numbers.short else "none"
     if numbers.declined:

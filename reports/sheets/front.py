@@ -9,7 +9,7 @@ from model.planned.plan_tables import rows_of
 from reports.book import style
 from reports.book.parts import Cell, Formula, Sheet, value_of
 from reports.book.style import CellKind
-from reports.book.words import amount, number, percent
+from reports.book.words import PENALTIES, amount, number, percent
 from reports.plan.figures import (
     actions,
     bindings,
@@ -23,7 +23,7 @@ from reports.plan.figures import (
 )
 from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
 from reports.plan.report import Report
-from reports.sheets.money import placed_total
+from reports.sheets.money import NOT_PAID, placed_total
 
 PAGE = {0: 32.0, 1: 9.0, 2: 13.0, 3: 2.0, 4: 32.0, 5: 13.0, 6: 9.0}
 """Widths of the summary's columns: two blocks side by side."""
@@ -107,10 +107,15 @@ def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
     numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
     own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
     lines = list(report.cost_lines)
-    forgone = f"-{costs.cell('amount', lines.index('declined'))}" if "declined" in lines else ""
-    plant = f"=IF({own}+{bought}=0,0,({cost}{forgone})/({own}+{bought}))"
+    unpaid = "".join(f"-{costs.cell('amount', lines.index(line))}" for line in NOT_PAID if line in lines)
+    plant = f"=IF({own}+{bought}=0,0,({cost}{unpaid})/({own}+{bought}))"
     money = report.currency
     yield f"Cost ({money})", Formula(f"={placed_total(costs, 'amount')}", numbers.cost), CellKind.MONEY
+    if numbers.penalties:
+        penalties = costs.cell("amount", lines.index("shortfall"))
+        yield f"Of it {PENALTIES} ({money})", Formula(f"={penalties}", numbers.penalties), CellKind.MONEY
+        without = Formula(f"={cost}-{penalties}", numbers.cost - numbers.penalties)
+        yield f"Cost without penalties ({money})", without, CellKind.MONEY
     yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), CellKind.EACH
     yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), CellKind.COUNT
     yield "Plants from own growing", Formula(f"={own}", numbers.own), CellKind.COUNT

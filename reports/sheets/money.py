@@ -25,6 +25,9 @@ DATED = {
 """Cost lines with dates, and the sheet that lists their amounts by week."""
 
 
+NOT_PAID = ("shortfall", "declined")
+"""Cost lines that nobody pays: they say how much a shortfall or a loss of trade is to be avoided."""
+
 COUNTED = {
     "waves": "waves",
     "shortfall": "plants",
@@ -150,7 +153,8 @@ def costs(report: Report) -> None:
         "Costs",
         "Costs",
         "The plan's cost by line. Income is negative. A plant: cost per plant delivered, own or bought in. "
-        "The shortfall penalty and the price of plants declined are counted as costs but not paid.",
+        "The penalties for plants short and the price of plants declined are counted as costs, but nobody "
+        "pays them: they are in no cost a plant.",
     )
     delivered = key_numbers(report.scenario, report.plan).delivered
     orders = report.tables["Orders"]
@@ -163,7 +167,8 @@ def costs(report: Report) -> None:
         amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", cost)
         share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", share_of(cost, sum(lines.values())))
         plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", share_of(cost, delivered))
-        rows.append({"line": line, "amount": amount, "share": share, "plant": plant})
+        paid = None if line in NOT_PAID else plant
+        rows.append({"line": line, "amount": amount, "share": share, "plant": paid})
     columns = [
         SheetColumn("line", "Cost line", widest=30),
         SheetColumn("amount", f"Amount ({money})", CellKind.MONEY, total=True),

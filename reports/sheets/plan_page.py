@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, number, percent, unit_price
+from reports.book.words import amount, number, percent, unit_price, with_penalties
 from reports.plan.figures import (
     actions,
     bindings,
@@ -50,10 +50,12 @@ def _answer(report: Report) -> list[str]:
     plan, scenario, money = report.plan, report.scenario, report.currency
     numbers = key_numbers(scenario, plan)
     short = f"{number(numbers.short)} are short" if numbers.short else "none is short"
+    without = ", without penalties" if numbers.penalties else ""
     declined = f", {number(numbers.declined)} are declined" if numbers.declined else ""
     sentences = [
         f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered:,.0f} plants ordered, for "
-        f"{amount(numbers.cost, money)}: {unit_price(numbers.cost_per_plant, money)} a plant.",
+        f"{with_penalties(numbers.cost, numbers.penalties, money)}. A plant delivered costs "
+        f"{unit_price(numbers.cost_per_plant, money)}{without}.",
         f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "
         f"{short}{declined}.",
         f"No plan costs less than {amount(plan.facts.bound, money)}: this one costs at most "

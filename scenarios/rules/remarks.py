@@ -35,6 +35,11 @@ def in_words(remark: Remark) -> str:
 
 Record = TypeVar("Record")
 
+MANY_PRICES = 5
+"""A penalty above this many times the price of a plant is remarked on (common practice, no source)."""
+
+MOSTLY = "the cost of a plan that leaves plants short is then mostly penalty"
+
 OWN = object()
 """Stands for the cell's own value."""
 
@@ -144,6 +149,16 @@ def _nursery(scenario: Scenario) -> Iterator[Remark]:
     if nursery.shortfall_penalty < dearest:
         says = f"is below the price of an offer ({dearest:g}): being short pays"
         yield row.remark("shortfall_penalty", says)
+    priced = [order for order in scenario.orders if order.price and order.shortfall_penalty is None]
+    far = [order for order in priced if nursery.shortfall_penalty > MANY_PRICES * given(order.price)]
+    if far:
+        order = min(far, key=lambda order: given(order.price))
+        most = nursery.shortfall_penalty / given(order.price)
+        says = (
+            f"is more than {MANY_PRICES} times the price of {len(far)} of {len(priced)} orders, {most:,.0f} "
+            f"times that of order '{shown(order.order)}': {MOSTLY}"
+        )
+        yield row.remark("shortfall_penalty", says)
 
 
 def _orders(scenario: Scenario) -> Iterator[Remark]:
@@ -156,6 +171,9 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
         penalty, price = order.shortfall_penalty, offered.get(order.product)
         if penalty is not None and price is not None and penalty < price:
             says = f"is below the price of buying in ({price:g}): being short pays"
+            yield row.remark("shortfall_penalty", says)
+        if penalty is not None and order.price and penalty > MANY_PRICES * order.price:
+            says = f"is more than {MANY_PRICES} times the price ({order.price:g}): {MOSTLY}"
             yield row.remark("shortfall_penalty", says)
         fixed = nursery.margin_policy is MarginPolicy.FIXED and nursery.sowing_policy is SowingPolicy.FIXED
         if order.service_level is not None and (fixed or nursery.margin_policy is MarginPolicy.PRICED):

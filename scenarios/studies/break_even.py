@@ -9,19 +9,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, isfinite
+from math import ceil, isfinite, log
 from statistics import fmean
 from typing import TypeVar
 
 from scipy.optimize import brentq
 
+from model.network.expansion import expand
 from model.phases import Say, silent
 from model.questions.trials import Trials
 from model.scenario.choices import Source
 from model.scenario.entities import Order, Scenario
-from model.solve import plan_of, solve
+from model.shortage.relief import relief_within
+from model.shortage.why_short import MOST_WORK, NOT_SOUGHT, cannot, reasons
+from model.solve import penalties_in, plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import amount, unit_price
+from reports.book.words import PENALTIES, amount, counted, unit_price, with_penalties
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -39,6 +42,12 @@ JUMP = 1e-4
 """A difference at a change of sign above this share of the cost means that a cost jumps there."""
 
 IN_HOUSE, BOUGHT_IN, NEITHER = "in-house", "bought in", "neither"
+
+LACKING = 0.5
+"""A way that delivers fewer plants than the other, by this many at least, cannot be compared by its cost."""
+
+NAMED = 2
+"""Short orders that the answer names for a way that cannot deliver."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +91,11 @@ SUBJECTS = {
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """Least cost of one way, in currency, penalties included; and its plants short."""
+    """Least cost of one way, in currency, the penalties in it, and its plants short."""
 
     cost: float
     short: float
+    penalties: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,13 +112,21 @@ class Point:
         return self.house.cost - self.bought.cost
 
     @property
+    def lacking(self) -> str | None:
+        """The way that delivers fewer plants; None where both deliver the same, so that costs compare."""
+        apart = self.house.short - self.bought.short
+        return None if abs(apart) < LACKING else IN_HOUSE if apart > 0 else BOUGHT_IN
+
+    @property
     def sign(self) -> int:
         """1 where buying in is cheaper, -1 where growing is, 0 where they cost the same."""
         return 0 if abs(self.difference) < SAME else 1 if self.difference > 0 else -1
 
     @property
     def cheaper(self) -> str:
-        """The cheaper way."""
+        """The cheaper way; the one that delivers more, where the other cannot deliver as much."""
+        if self.lacking:
+            return BOUGHT_IN if self.lacking == IN_HOUSE else IN_HOUSE
         return {1: BOUGHT_IN, -1: IN_HOUSE, 0: NEITHER}[self.sign]
 
 
@@ -196,7 +214,7 @@ def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
         limits = {("order", (order.order,)): parts for order, parts in volumes if parts is not None}
         solution = Trials(solved).solve(limits)
     short = float(solution.columns[solved.compiled.columns(("short",))].sum())
-    return Way(solution.objective, max(short, 0.0))
+    return Way(solution.objective, max(short, 0.0), penalties_in(solved, solution))
 
 
 def point(scenario: Scenario, of: str, factor: float) -> Point:
@@ -220,15 +238,17 @@ def crossings(points: Sequence[Point]) -> list[tuple[int, int]]:
     """Pairs of neighbouring points between which the difference changes its sign.
 
     A point at which both ways cost the same is paired with itself. Of a run of such points only the first
-    and the last count; where all points are such, there are no pairs.
+    and the last count; where all points are such, there are no pairs. Points at which one way delivers less
+    than the other are left out: penalties would decide there, not costs.
     """
-    signs = [p.sign for p in points]
+    signs = [None if p.lacking else p.sign for p in points]
     found = []
     for n, sign in enumerate(signs):
         inside = 0 < n < len(signs) - 1 and signs[n - 1] == signs[n + 1] == 0
         if sign == 0 and any(signs) and not inside:
             found.append((n, n))
-        if n + 1 < len(signs) and sign * signs[n + 1] < 0:
+        after = signs[n + 1] if n + 1 < len(signs) else None
+        if sign is not None and after is not None and sign * after < 0:
             found.append((n, n + 1))
     return found
 
@@ -261,7 +281,7 @@ def break_even_study(
     return Study(
         "Break-even",
         scenario,
-        _answer(scenario, of, points, found),
+        [*_answer(scenario, of, points, found), *_lacking(scenario, of, points)],
         _figures(scenario, of, points, found),
         [_curve(scenario, of, points), _found(scenario, of, found)],
         [
@@ -337,7 +357,8 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
             if cheaper and cheaper != NEITHER
         ]
         where = f"at {at.factor:.4f} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
-        told = f"Growing in-house and buying in cost the same {where}: {amount(at.house.cost, money)}"
+        cost = with_penalties(at.house.cost, at.house.penalties, money)
+        told = f"Growing in-house and buying in cost the same {where}: {cost}"
         if each.jump:
             told = (
                 f"The cheaper way changes {where}. One of the costs jumps there, for example because an "
@@ -345,25 +366,59 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
                 f"{amount(at.bought.cost, money)}"
             )
         sentences.append(f"{told}{'; ' if sides else ''}{', '.join(sides)}.")
-    if not found:
-        nearest = min(points, key=lambda p: abs(p.difference))
+    alike = [p for p in points if not p.lacking]
+    if not found and alike:
+        nearest = min(alike, key=lambda p: abs(p.difference))
         span = f"No break-even between {low:g} and {high:g} times {subject.words}"
+        where = f"at the {len(points)} factors tried"
+        if len(alike) < len(points):
+            where = f"at {len(alike)} of the {len(points)} factors tried, where both ways deliver alike"
         if nearest.sign == 0:
             sentences.append(f"{span}: growing in-house and buying in cost the same throughout.")
         else:
             sentences.append(
                 f"{span}: {nearest.cheaper} is cheaper throughout, by at least "
-                f"{amount(abs(nearest.difference), money)} at the {len(points)} factors tried. The "
-                f"difference is least at factor {nearest.factor:g}."
-            )
-    for words, ways in ((IN_HOUSE, [p.house for p in points]), (BOUGHT_IN, [p.bought for p in points])):
-        shorts = [way.short for way in ways]
-        if max(shorts) >= 0.5:
-            sentences.append(
-                f"With all {words}, {min(shorts):,.0f} to {max(shorts):,.0f} plants are short over this "
-                "range. The cost includes their penalties."
+                f"{amount(abs(nearest.difference), money)} {where}. The difference is least at factor "
+                f"{nearest.factor:g}."
             )
     return sentences
+
+
+def _lacking(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
+    """Of each way that delivers less than the other somewhere: where, what is short and the least relief."""
+    told = []
+    for source, way, other in ((Source.GROW, IN_HOUSE, BOUGHT_IN), (Source.BUY, BOUGHT_IN, IN_HOUSE)):
+        lacking = [p for p in points if p.lacking == way]
+        if not lacking:
+            continue
+        near = min(lacking, key=lambda p: abs(log(p.factor)))
+        short = (near.house if way == IN_HOUSE else near.bought).short
+        why, all_cannot = _why(one_way(scaled(scenario, of, near.factor), source))
+        verb = "grown here" if way == IN_HOUSE else "bought in"
+        head = f"cannot be {verb}" if all_cannot else f"is not all {verb}"
+        span = f" (from {lacking[0].factor:g} to {lacking[-1].factor:g})" if len(lacking) > 1 else ""
+        where = "at any" if len(lacking) == len(points) else f"at {len(lacking)}"
+        cost = near.bought if way == IN_HOUSE else near.house
+        price = with_penalties(cost.cost, cost.penalties, scenario.nursery.currency)
+        told.append(
+            f"The book {head} {where} of the {len(points)} factors tried{span}, so costs do not compare "
+            f"there. At factor {near.factor:g}, {short:,.0f} plants are short. {why} There, "
+            f"{other} costs {price}."
+        )
+    return told
+
+
+def _why(scenario: Scenario) -> tuple[str, bool]:
+    """Why orders of one way are short, in words, and whether any of them cannot be delivered."""
+    relief = relief_within(scenario, MOST_WORK)
+    if relief is None:
+        return f"Why: {NOT_SOUGHT}.", True
+    found = reasons(expand(scenario), relief)
+    first = sorted(found, key=lambda name: (-relief.short[name], name))
+    told = [f"{name}, {relief.short[name]:,.0f} short: {found[name]}." for name in first[:NAMED]]
+    if len(first) > NAMED:
+        told.append(f"{counted(len(first) - NAMED, 'more order')} short.")
+    return " ".join(told), any(cannot(reason) for reason in found.values())
 
 
 def _figures(
@@ -377,8 +432,9 @@ def _figures(
             Figure(f"Break-even: {subject.figure}", figure_at(scenario, of, each.at.factor), subject.kind),
             Figure(f"Cost there ({money})", each.at.house.cost, CellKind.MONEY),
         ]
-    if not found:
-        label, apart = f"Least difference at the factors tried ({money})", (abs(p.difference) for p in points)
+    apart = [abs(p.difference) for p in points if not p.lacking]
+    if not found and apart:
+        label = f"Least difference at the factors tried ({money})"
         figures.append(Figure(label, min(apart), CellKind.MONEY))
     return figures
 
@@ -396,8 +452,12 @@ def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list
         column.factor("factor", f"Factor on {subject.words}", lambda row: at(row).factor),
         column.Kind(subject.kind)("amount", figure, scaled_figure),
         column.money("house", f"Cost in-house ({money})", lambda row: at(row).house.cost),
+        column.money("house_penalties", f"Of it {PENALTIES} ({money})", lambda row: at(row).house.penalties),
         column.count("house_short", "Plants short in-house", lambda row: at(row).house.short),
         column.money("bought", f"Cost bought in ({money})", lambda row: at(row).bought.cost),
+        column.money(
+            "bought_penalties", f"Of it {PENALTIES} ({money})", lambda row: at(row).bought.penalties
+        ),
         column.count("bought_short", "Plants short, bought in", lambda row: at(row).bought.short),
         column.money("difference", f"In-house less bought in ({money})", lambda row: at(row).difference),
     ]
@@ -414,10 +474,11 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
         [
             f"In-house: every product with an offer is grown. Bought in: every product with an offer is "
             f"bought. Products without an offer stay as they are. {subject.note}",
-            f"Both costs include the penalties for plants short. {CONTINUOUS_COSTS}",
+            "Both costs include the penalties for plants short. Where one way delivers less than the other, "
+            f"the costs do not compare: the last column names the other way. {CONTINUOUS_COSTS}",
         ],
         points,
-        [*both_ways, column.text("cheaper", "Cheaper", lambda point: point.cheaper)],
+        [*both_ways, column.text("cheaper", "Cheaper, or the only one", lambda point: point.cheaper)],
         Chart("line", title, shows, "factor", ("house", "bought"), scenario.nursery.currency),
     )
 

@@ -13,7 +13,7 @@ from model.questions.trials import Limit, Trials
 from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import amount, counted, digits
+from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
 from reports.study import column
 from reports.study.study import (
     Chart,
@@ -34,13 +34,15 @@ SAVED = 0.005
 class Sized:
     """The plan in whole trays with a number of modules.
 
-    ``cost`` and its proved ``bound`` in currency, without the modules' own; ``short`` in plants.
+    ``cost`` and its proved ``bound`` in currency, without the modules' own; ``short`` in plants, and
+    the ``penalties`` for them, a part of the cost.
     """
 
     modules: int
     cost: float
     bound: float
     short: float
+    penalties: float
 
 
 def in_order(sizes: Sequence[Sized]) -> list[Sized]:
@@ -159,7 +161,7 @@ def _sized(item: tuple[Scenario, str, int]) -> Sized:
     made = plan_of(solve(sized))
     chosen = next(row for row in sized.modules if row.module == module)
     own = added * yearly_cost(sized.nursery, chosen)
-    return Sized(added, made.cost - own, made.facts.bound - own, made.short)
+    return Sized(added, made.cost - own, made.facts.bound - own, made.short, made.penalties)
 
 
 def recommended(costs: list[float], yearly: float) -> int:
@@ -176,7 +178,8 @@ def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay],
         f"A module costs {amount(yearly, money)} a year by capital recovery"
         + (f"; the first saves {_saved(sizes[0], sizes[1], money)}." if most else "."),
         f"The scenario has {module.added}. With {best} the book and the modules cost "
-        f"{amount(costs[best] + best * yearly, money)}; with none the book costs {amount(costs[0], money)}.",
+        f"{with_penalties(costs[best] + best * yearly, sizes[best].penalties, money)}. With none the book "
+        f"costs {with_penalties(costs[0], sizes[0].penalties, money)}.",
     ]
     for n in sorted({best, best + 1} & set(range(1, most + 1)), reverse=True):
         least, up_to = _surely(sizes[n - 1], sizes[n])
@@ -201,8 +204,9 @@ def _surely(fewer: Sized, more: Sized) -> tuple[float, float]:
 def _saved(fewer: Sized, more: Sized, money: str) -> str:
     """What the larger number of modules saves, in words."""
     least, most = _surely(fewer, more)
+    penalties = fewer.penalties - more.penalties
     return (
-        f"{amount(fewer.cost - more.cost, money)}, surely between {digits(least, money)} and "
+        f"{with_penalties(fewer.cost - more.cost, penalties, money)}, surely between {digits(least, money)} and "
         f"{digits(most, money)}"
     )
 
@@ -241,6 +245,7 @@ def _modules_section(
         [
             column.count("n", "Modules", int),
             column.money("cost", f"Cost of the book ({money})", lambda n: sizes[n].cost),
+            column.money("penalties", f"Of it {PENALTIES} ({money})", lambda n: sizes[n].penalties),
             column.money(
                 "yearly", f"Yearly cost of the modules ({money})", lambda n: n * yearly, f"={{n}}*{YEARLY}"
             ),

@@ -13,12 +13,13 @@ from model.proof.audit import audit
 from model.scenario.choices import ZoneUse
 from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
+from model.shortage.why_short import cannot
 from model.solve import plan
 from model.solver.compiled import SolveError
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, digits
+from reports.book.words import PENALTIES, amount, digits, more_or_less, number, with_penalties
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
@@ -28,6 +29,9 @@ SAME, CLEAR, WITHIN = "the same", "clear", "within rounding"
 TOTAL = "total"
 DELIVERED, SHORT, BOUGHT = ("Delivered", "plants"), ("Short", "plants"), ("Bought in", "plants")
 """Figures of a plan by name and unit."""
+
+NAMED = 2
+"""Orders that the answer names for each variant that cannot deliver."""
 
 CENT = 0.01
 
@@ -47,6 +51,8 @@ class OrderKept:
     quantity: int
     short: float
     bought: float
+    why: str | None
+    """Why it is short; None where it is not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +69,24 @@ class Measured:
     def cost(self) -> float:
         """Cost of the plan."""
         return sum(self.lines.values())
+
+    @property
+    def penalties(self) -> float:
+        """Penalties for plants short, a part of the cost."""
+        return self.lines["shortfall"]
+
+    @property
+    def cost_per_plant(self) -> float | None:
+        """Cost a plant delivered, without what nobody pays; None where no plant is delivered."""
+        delivered = self.figures[DELIVERED]
+        paid = self.cost - self.penalties - self.lines["declined"]
+        return paid / delivered if delivered > 0 else None
+
+    @property
+    def missing(self) -> list[OrderKept]:
+        """Orders that cannot be delivered whole, those with the most plants short first."""
+        found = [kept for kept in self.orders if kept.short > 0 and cannot(kept.why)]
+        return sorted(found, key=lambda kept: (-kept.short, kept.order))
 
     @property
     def gap(self) -> float:
@@ -85,7 +109,7 @@ def measures(scenario: Scenario, made: Plan) -> Measured:
     for line, cost in zip(made.costs["line"], made.costs["amount"], strict=True):
         lines[line] += float(cost)
     orders = made.orders
-    columns = ("order", "product", "due_day", "quantity", "short", "bought")
+    columns = ("order", "product", "due_day", "quantity", "short", "bought", "short_because")
     kept = tuple(
         OrderKept(*cells) for cells in zip(*(orders[name].tolist() for name in columns), strict=True)
     )
@@ -134,10 +158,7 @@ def compared(variants: Sequence[Variant], found: Sequence[Measured]) -> Study:
         "Compare",
         variants[0].scenario,
         _answer(names, found, money),
-        [
-            Figure(f"Cost: {name} ({money})", m.cost, CellKind.MONEY)
-            for name, m in zip(names, found, strict=True)
-        ],
+        [figure for name, m in zip(names, found, strict=True) for figure in _costs_of(name, m, money)],
         [
             _side_by_side(names, found, money),
             _causes(names, found, money),
@@ -173,22 +194,56 @@ def verdict(difference: float, base: Measured, other: Measured) -> str:
     return CLEAR if abs(difference) > base.gap + other.gap else WITHIN
 
 
+def _costs_of(name: str, m: Measured, money: str) -> list[Figure]:
+    """The cost of a variant, and what of it are penalties, where any are."""
+    cost = Figure(f"Cost: {name} ({money})", m.cost, CellKind.MONEY)
+    penalties = Figure(f"Of it {PENALTIES}: {name} ({money})", m.penalties, CellKind.MONEY)
+    return [cost, penalties] if m.penalties else [cost]
+
+
 def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
+    whole = [n for n, m in enumerate(found) if not m.missing]
+    missing = [_missing(name, m) for name, m in zip(names, found, strict=True) if m.missing]
+    if not whole or len(whole) == len(found):
+        return [*_least(names, found, money), *missing]
+    if 0 in whole and len(whole) > 1:
+        rest = _least([names[n] for n in whole], [found[n] for n in whole], money)
+        return ["Of the variants that can deliver every order:", *rest, *missing]
+    best = min(whole, key=lambda n: (round(found[n].cost, 2), n))
+    only = "the only one" if len(whole) == 1 else "costs least of those"
+    that = "that can deliver every order"
+    told = f"{names[best]} {'is ' if len(whole) == 1 else ''}{only} {that}: it costs "
+    return [f"{told}{with_penalties(found[best].cost, found[best].penalties, money)}.", *missing]
+
+
+def _missing(name: str, m: Measured) -> str:
+    """What a variant cannot deliver, with the reason of its largest shortfalls."""
+    orders = m.missing
+    reasons = " ".join(f"{kept.order}, {number(kept.short)} short: {kept.why}." for kept in orders[:NAMED])
+    more = f" {len(orders) - NAMED} more orders: see the sheet Orders." if len(orders) > NAMED else ""
+    plants = number(sum(kept.short for kept in orders))
+    return f"{name} cannot be grown here: {plants} plants short. {reasons}{more}"
+
+
+def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
+    """Which variant costs least, by how much against the base, the first, and mainly why."""
     order = sorted(range(len(found)), key=lambda n: (round(found[n].cost, 2), n))
     best = order[0]
     base, other = found[0], found[best] if best else found[order[1]]
     split = differences(base, other)
     difference = sum(split.values())
     name = names[best] if best else names[order[1]]
+    apart = more_or_less(difference, split["shortfall"], money)
     if best:
         first = (
-            f"{name} costs least, {amount(other.cost, money)}: {digits(-difference, money)} less than "
+            f"{name} costs least, {with_penalties(other.cost, other.penalties, money)}: {apart} than "
             f"{names[0]}{_mainly(split, -1, money)}."
         )
     else:
         first = (
-            f"No variant is cheaper than {names[0]}, which costs {amount(base.cost, money)}. The next, "
-            f"{name}, costs {digits(difference, money)} more{_mainly(split, 1, money)}."
+            f"No variant is cheaper than {names[0]}, which costs "
+            f"{with_penalties(base.cost, base.penalties, money)}. The next, {name}, costs "
+            f"{apart}{_mainly(split, 1, money)}."
         )
     sentences = [first]
     if base.gap + other.gap >= CENT:
@@ -202,10 +257,10 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
             f"({amount(base.gap + other.gap, money)}): the difference may come from rounding to whole trays, "
             "packs and hands alone.",
         )
-    shorts = [m.figures[SHORT] for m in found]
-    short = [f"{name} ({plants:,.0f})" for name, plants in zip(names, shorts, strict=True) if plants > 0]
+    left = [(name, m.figures[SHORT]) for name, m in zip(names, found, strict=True) if not m.missing]
+    short = [f"{name} ({plants:,.0f})" for name, plants in left if plants > 0]
     if short:
-        sentences.append(f"Plants are short in: {', '.join(short)}. The cost includes their penalties.")
+        sentences.append(f"Plants are left short to save money in: {', '.join(short)}.")
     return sentences
 
 
@@ -230,9 +285,12 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
     rows: dict[tuple[str, str], list[float | None]] = {
         ("Cost", money): [m.cost for m in found],
         ("Cost less the base's", money): [m.cost - base.cost for m in found],
-        ("Cost per plant delivered", f"{money}/plant"): [
-            m.cost / delivered if (delivered := m.figures[DELIVERED]) > 0 else None for m in found
+        (f"Of the cost {PENALTIES}", money): [m.penalties for m in found],
+        ("Cost without penalties", money): [m.cost - m.penalties for m in found],
+        ("Cost without penalties less the base's", money): [
+            m.cost - m.penalties - base.cost + base.penalties for m in found
         ],
+        ("Cost per plant delivered", f"{money}/plant"): [m.cost_per_plant for m in found],
         **{key: [m.figures[key] for m in found] for key in base.figures},
         ("Least cost possible (bound)", money): [m.facts.bound for m in found],
         ("Gap: at most above least cost", money): [m.gap for m in found],

@@ -21,7 +21,7 @@ from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, counted, digits
+from reports.book.words import PENALTIES, counted, more_or_less, with_penalties
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.studies.new_variant import NewVariant
@@ -79,6 +79,10 @@ class _Case:
     def mean(self, figure: str) -> float:
         """Mean of a figure over the seasons."""
         return float(self.risk.totals[figure].mean())
+
+    def season(self, money: str) -> str:
+        """Mean cost of a season in words, with and without penalties."""
+        return with_penalties(self.mean("cost"), self.mean("penalties"), money)
 
 
 def margins_study(
@@ -187,8 +191,7 @@ def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
     fall = f"{thumb.below or 'no'} order{' falls' if thumb.below == 1 else 's fall'}"
     return [
         f"The tuned plan costs {_against(money, after, before)} the plan with the scenario's margins. A "
-        f"season costs {amount(after.mean('cost'), money)} on average, instead of "
-        f"{digits(before.mean('cost'), money)}.",
+        f"season costs {after.season(money)} on average, instead of {before.season(money)}.",
         f"The tuned plan costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over "
         f"every order. With the rule of thumb {fall} below the level{gone}.",
     ]
@@ -198,7 +201,7 @@ def _against(money: str, case: _Case, other: _Case) -> str:
     more = case.plan.cost - other.plan.cost
     if abs(more) < least_sum(money):
         return "the same as"
-    return f"{amount(abs(more), money)} {'more' if more > 0 else 'less'} than"
+    return f"{more_or_less(more, case.plan.penalties - other.plan.penalties, money)} than"
 
 
 def _variant(cells: Sequence[NewCell]) -> str:
@@ -212,6 +215,7 @@ def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
         yield Figure(f"Orders below their level, {case.name}", case.below, CellKind.COUNT)
         yield Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, CellKind.MONEY)
         yield Figure(f"Cost of a season, mean, {case.name} ({money})", case.mean("cost"), CellKind.MONEY)
+        yield Figure(f"Of it {PENALTIES}, {case.name} ({money})", case.mean("penalties"), CellKind.MONEY)
 
 
 def _margin_plants(plan: Plan) -> list[float]:
@@ -404,7 +408,9 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
             column.count("joins", "Joins", lambda c: _joins(c.plan)),
             column.decimal("margin", "Margin (plants)", lambda c: sum(_margin_plants(c.plan))),
             column.money("cost", f"Cost of the plan ({money})", lambda c: c.plan.cost),
+            column.money("penal", f"Of it {PENALTIES} ({money})", lambda c: c.plan.penalties),
             column.money("season", f"Cost of a season, mean ({money})", lambda c: c.mean("cost")),
+            column.money("season_penal", f"Of it {PENALTIES}, mean ({money})", lambda c: c.mean("penalties")),
             column.money("saved", f"Saved by tuning ({money})", lambda c: c.plan.cost - cases[1].plan.cost),
         ],
         Chart("columns", "Cost of plan and season", shows, "case", ("cost", "season"), f"cost ({money})"),

@@ -20,7 +20,7 @@ from model.season.differences import differences
 from model.season.replanning import Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, counted, digits
+from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 
@@ -47,11 +47,12 @@ def replan_study(
     return Study(
         "Plan from today",
         scenario,
-        _answer(money, today, before, again, made, changed, hit, ways),
+        _answer(money, today, last, again, made, changed, hit, ways),
         [
             Figure("Today", today, CellKind.DAY),
             Figure(f"Cost of the last plan ({money})", before, CellKind.MONEY),
             Figure(f"Cost of the plan from today ({money})", made.cost, CellKind.MONEY),
+            Figure(f"Of it {PENALTIES} ({money})", made.penalties, CellKind.MONEY),
             Figure(f"Cost if the last plan is kept ({money})", again.carried_on, CellKind.MONEY),
             Figure("Jobs that change", len(changed), CellKind.COUNT),
             Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), CellKind.DECIMAL),
@@ -61,7 +62,7 @@ def replan_study(
             _changes(changed, again.upset, money),
             _costs(last, made, money),
             _orders(last, made),
-            *([_cures(hit, ways, before, money)] if ways else []),
+            *([_cures(hit, ways, made, before, money)] if ways else []),
         ],
         [(f"Least saving for each job that changes ({money})", again.upset), *run_facts(made.facts, money)],
     )
@@ -70,14 +71,14 @@ def replan_study(
 def _answer(
     money: str,
     today: date,
-    before: float,
+    last: Tables,
     again: Replanned,
     made: Plan,
     changed: pd.DataFrame,
     hit: Sequence[str],
     ways: Sequence[Cure],
 ) -> list[str]:
-    count = len(changed)
+    count, before = len(changed), float(last["costs"]["amount"].sum())
     if not again.kept:
         first = (
             f"From {today} on, {count} job{' changes' if count == 1 else 's change'}: see the sheet Changes."
@@ -88,11 +89,12 @@ def _answer(
         )
     else:
         first = f"From {today} on, keep the last plan; no job changes."
-    more = made.cost - before
+    more, penal = made.cost - before, made.penalties - _penalties(last)
     said = [
         first,
-        f"The whole season, past days included, costs {amount(made.cost, money)}: {digits(abs(more), money)} "
-        f"{'more' if more >= 0 else 'less'} than in the last plan.",
+        f"The whole season, past days included, costs "
+        f"{with_penalties(made.cost, made.penalties, money)}: {more_or_less(more, penal, money)} than in the "
+        "last plan.",
     ]
     if not again.kept and 0 < count <= MOST_NAMED:
         said.append(f"{'; '.join(_in_words(job) for job in changed.itertuples(index=False))}.")
@@ -116,6 +118,11 @@ def _answer(
             f"{best.name}. It leaves {sum(best.short.values()):,.0f} plants short in all."
         )
     return said
+
+
+def _penalties(last: Tables) -> float:
+    costs = last["costs"]
+    return float(costs.loc[costs["line"] == "shortfall", "amount"].sum())
 
 
 def _in_words(job: Any) -> str:
@@ -210,7 +217,12 @@ def _orders(last: Tables, made: Plan) -> Section:
     )
 
 
-def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) -> Section:
+def _cures(hit: Sequence[str], ways: Sequence[Cure], made: Plan, before: float, money: str) -> Section:
+    each = dict(rows_of(made.orders, "order", "penalty"))
+
+    def penalties(way: Cure) -> float | None:
+        return None if way.cost is None else sum(each[name] * plants for name, plants in way.short.items())
+
     part = ways[0].cost or 0.0
 
     def more(way: Cure) -> float | None:
@@ -242,6 +254,7 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, money: str) 
             column.text("way", "Way", lambda way: way.name),
             column.text("open", "What it may change", lambda way: way.open_, widest=50),
             column.money("cost", f"Cost of the season ({money})", lambda way: way.cost),
+            column.money("penalties", f"Of it {PENALTIES} ({money})", penalties),
             column.money("more", f"Against the last plan ({money})", more),
             column.money("against", f"Against shipping part ({money})", against),
             column.decimal("short", "Short in all (plants)", short),

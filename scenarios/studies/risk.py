@@ -18,7 +18,7 @@ from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, number, percent
+from reports.book.words import PENALTIES, amount, digits, number, percent, with_penalties
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -63,6 +63,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
     risk = simulate(scenario, made, seasons=seasons, seed=seed, progress=progress)
     orders = _orders(scenario, made, risk)
     money, cost = scenario.nursery.currency, risk.totals["cost"]
+    penal = float(risk.totals["penalties"].mean())
     return Study(
         "Risk",
         scenario,
@@ -70,9 +71,10 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             _reach(risk, orders),
             _most_at_risk(orders),
             _short_in_words(risk),
-            f"A season costs {amount(float(cost.mean()), money)} on average; 90 of 100 seasons cost between "
-            f"{digits(float(cost.quantile(0.05)), money)} and {amount(float(cost.quantile(0.95)), money)}. "
-            f"The plan expects {amount(made.cost, money)}.",
+            f"A season costs {with_penalties(float(cost.mean()), penal, money)} on average; 90 of 100 "
+            f"seasons cost between {digits(float(cost.quantile(0.05)), money)} and "
+            f"{amount(float(cost.quantile(0.95)), money)}. "
+            f"The plan expects {with_penalties(made.cost, made.penalties, money)}.",
         ],
         [
             Figure("Orders that promise a level", _promising(orders), CellKind.COUNT),
@@ -83,6 +85,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             ),
             Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
             Figure(f"Cost of a season, mean ({money})", float(cost.mean()), CellKind.MONEY),
+            Figure(f"Of it {PENALTIES}, mean ({money})", penal, CellKind.MONEY),
             Figure(
                 f"Cost of a season, standard deviation ({money})", float(cost.std(ddof=0)), CellKind.MONEY
             ),
@@ -274,7 +277,7 @@ class _Spread(NamedTuple):
 
 
 def _season_section(money: str, made: Plan, risk: Risk) -> Section:
-    totals = risk.totals
+    totals = risk.totals.assign(paid=risk.totals["cost"] - risk.totals["penalties"])
     over = float(made.flows["margin_plants"].sum() + made.flows["surplus"].sum())
     measures = [
         ("Plants finished", "finished", float(made.flows["finished"].sum()), CellKind.DECIMAL),
@@ -282,7 +285,14 @@ def _season_section(money: str, made: Plan, risk: Risk) -> Section:
         ("Plants over, for no order", "surplus", over, CellKind.DECIMAL),
         ("Plants bought in beyond the plan", "bought", 0.0, CellKind.DECIMAL),
         (f"Cost of buying these in ({money})", "buy_in_cost", 0.0, CellKind.MONEY),
+        (f"{PENALTIES.capitalize()} ({money})", "penalties", made.penalties, CellKind.MONEY),
         (f"Cost of the season ({money})", "cost", made.cost, CellKind.MONEY),
+        (
+            f"Cost of the season without penalties ({money})",
+            "paid",
+            made.cost - made.penalties,
+            CellKind.MONEY,
+        ),
     ]
     figures = [_Spread(label, kind, planned, totals[key]) for label, key, planned, kind in measures]
     return column.section(

@@ -130,7 +130,8 @@ def test_audit_passes(demo: Scenario, base: Plan) -> None:
 
 
 def test_figures_lie_inside_the_published_ranges(demo: Scenario) -> None:
-    assert remarks(demo) == []
+    """One remark stands: the penalty is meant to be far above all prices."""
+    assert [remark.column for remark in remarks(demo)] == ["shortfall_penalty"]
 
 
 def test_same_plan_in_every_process(base: Plan) -> None:

@@ -24,7 +24,12 @@ def printed(width: int = 80, **changes: object) -> str:
 
 def test_summary_answers_what_an_owner_asks_first() -> None:
     plan, text = report_plan(), printed()
-    assert f"{plan.cost:,.2f} USD" in text
+    assert plan.penalties > 0
+    without = f"without them {plan.cost - plan.penalties:,.2f}"
+    assert (
+        f"{plan.cost:,.2f} USD, of it penalties for plants short {plan.penalties:,.2f}; {without}"
+        in " ".join(text.split())
+    )
     assert "250 ordered" in text
     assert "40 bought in" in text
     assert f"{plan.short:,.0f} plants" in text

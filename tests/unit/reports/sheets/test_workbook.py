@@ -120,9 +120,19 @@ def test_cost_lines_are_the_plans(book: Workbook) -> None:
 def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
     orders = report_plan().orders
     row, _ = find(book["Summary"], "Cost a plant delivered (USD)")
-    paid = report_plan().costs.query("line != 'declined'")["amount"].sum()
+    paid = report_plan().costs.query("line not in ('shortfall', 'declined')")["amount"].sum()
     expected = paid / (orders["own"].sum() + orders["bought"].sum())
     assert book["Summary"].cell(row, 3).value == pytest.approx(expected)
+
+
+def test_the_cost_stands_with_and_without_penalties_on_the_first_page(book: Workbook) -> None:
+    made, page = report_plan(), book["Summary"]
+    for label, amount in (
+        ("Of it penalties for plants short (USD)", made.penalties),
+        ("Cost without penalties (USD)", made.cost - made.penalties),
+    ):
+        row, _ = find(page, label)
+        assert page.cell(row, 3).value == pytest.approx(amount)
 
 
 def test_orders_are_all_there_with_what_is_short_and_why(book: Workbook) -> None:

@@ -50,7 +50,11 @@ def test_key_numbers_add_up() -> None:
     assert numbers.ordered == 100 + 60 + 40 + 30 + 20
     assert numbers.own + numbers.bought + numbers.short + numbers.declined == pytest.approx(numbers.ordered)
     assert (numbers.declined, numbers.forgone) == (20, 20 * 0.05)
-    assert numbers.cost_per_plant == pytest.approx((report_plan().cost - 1.0) / numbers.delivered)
+    assert numbers.cost_per_plant == pytest.approx(
+        (report_plan().cost - report_plan().penalties - 1.0) / numbers.delivered
+    )
+    assert numbers.penalties == pytest.approx(report_plan().penalties)
+    assert numbers.penalties > 0
     grafted = report_plan().joins.query("product != 'Red own-root'")["joins"].sum()
     assert numbers.joins == pytest.approx(grafted)
 

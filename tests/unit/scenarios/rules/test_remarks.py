@@ -45,7 +45,7 @@ PUBLISHED = [
     ("labour_standards", 2, "seconds", 300, "at most 249 s", "Rutgers"),
     ("crews", 2, "pay_per_hour", 12.0, "at least 14.83 USD", "US DOL"),
     ("orders", 2, "price", 2.5, "0.59 to 1.25 USD", "Rivard"),
-    ("orders", 4, "price", 0.9, "0.06 to 0.51 USD", "Tronstad"),
+    ("orders", 4, "price", 1.1, "0.06 to 0.51 USD", "Tronstad"),
     ("buy_in_offers", 2, "price", 0.3, "0.59 to 1.25 USD", "Rivard"),
 ]
 
@@ -229,6 +229,18 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
         "after the horizon",
     ),
     (
+        "penalty of an order far above its price",
+        lambda s: changed(s, "orders", 2, price=1.2, shortfall_penalty=6.01),
+        ("orders", 2, "shortfall_penalty"),
+        "is more than 5 times the price (1.2)",
+    ),
+    (
+        "penalty of the nursery far above a price",
+        lambda s: changed(changed(s, "orders", 3, price=1.2), "nursery", 2, shortfall_penalty=6.01),
+        ("nursery", 2, "shortfall_penalty"),
+        "is more than 5 times the price of",
+    ),
+    (
         "past offer",
         lambda s: changed(s, "buy_in_offers", 2, to_day=date(2026, 12, 1)),
         ("buy_in_offers", 2, "to_day"),
@@ -250,6 +262,10 @@ def test_what_looks_forgotten(
     found = remarks(change(scenario))
     assert [(r.table, r.row, r.column) for r in found] == [place], found
     assert message in found[0].message
+
+
+def test_a_penalty_of_five_times_the_price_is_not_remarked_on(scenario: Scenario) -> None:
+    assert remarks(changed(scenario, "orders", 2, price=1.2, shortfall_penalty=6.0)) == []
 
 
 def test_salvage_that_pays_for_nothing_is_not_remarked_on(scenario: Scenario) -> None:

@@ -247,8 +247,14 @@ def test_the_chamber_study_is_the_plans_with_that_many_modules(demo: Scenario) -
 
 def test_more_modules_never_cost_more() -> None:
     """A plan for fewer modules is one for more, too; the bound stays that of its own number."""
-    found = in_order([Sized(0, 90.0, 80.0, 3.0), Sized(1, 95.0, 70.0, 4.0), Sized(2, 60.0, 50.0, 0.0)])
-    assert found == [Sized(0, 90.0, 80.0, 3.0), Sized(1, 90.0, 70.0, 3.0), Sized(2, 60.0, 50.0, 0.0)]
+    found = in_order(
+        [Sized(0, 90.0, 80.0, 3.0, 9.0), Sized(1, 95.0, 70.0, 4.0, 12.0), Sized(2, 60.0, 50.0, 0.0, 0.0)]
+    )
+    assert found == [
+        Sized(0, 90.0, 80.0, 3.0, 9.0),
+        Sized(1, 90.0, 70.0, 3.0, 9.0),
+        Sized(2, 60.0, 50.0, 0.0, 0.0),
+    ]
 
 
 def test_one_more_slot_saves_at_most_its_dual(demo: Scenario) -> None:

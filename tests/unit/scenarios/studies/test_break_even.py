@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
-from math import ceil
 from typing import Any
 
 import pytest
@@ -96,20 +95,46 @@ def small_chamber() -> Scenario:
     return replace(base, zones=(*base.zones[:2], pool("Chamber", ZoneUse.HEALING, 10.0), base.zones[3]))
 
 
-def test_break_even_volume_is_where_short_plants_eat_up_the_saving() -> None:
+def test_a_volume_that_cannot_be_grown_here_is_no_break_even() -> None:
     """A tray of 10 cells holds 8.1 rootstocks, so the ten slots take 81 · MATCH joins, and K plants.
 
-    Up to K growing saves PRICE - OWN a plant, above it each plant costs PENALTY - PRICE more than a bought
-    one: even at K · (1 + (PRICE - OWN) / (PENALTY - PRICE)).
+    Up to K growing saves PRICE - OWN a plant. Above it plants are short, and their penalty is no cost: the
+    answer is what is short, the least relief, and what buying in costs.
     """
     most = 10 * 10 * STAND * MATCH / JOINS
-    even = most * (1 + (PRICE - OWN) / (PENALTY - PRICE))
-    found = only(small_chamber(), "volume", 0.1, 2.0)
-    assert found["factor"] == pytest.approx(even / PLANTS, abs=1e-8)
-    assert found["amount"] == ceil(even)
-    assert found["house_short"] == pytest.approx(even - most, abs=1e-6)
-    assert found["bought_short"] == pytest.approx(0, abs=1e-9)
-    assert (found["below"], found["above"]) == (IN_HOUSE, BOUGHT_IN)
+    study = break_even_study(small_chamber(), of="volume", low=0.5, high=1.0, workers=1)
+    assert rows(study, "Break-evens") == []
+    curve = rows(study, "Curve")
+    for row in curve:
+        plants = PLANTS * row["factor"]
+        assert row["bought"] == pytest.approx(PRICE * plants)
+        assert row["bought_penalties"] == pytest.approx(0.0, abs=1e-6)
+        assert row["house_short"] == pytest.approx(max(plants - most, 0.0), abs=1e-6)
+        assert row["house_penalties"] == pytest.approx(PENALTY * row["house_short"], abs=1e-4)
+        assert row["cheaper"] == (IN_HOUSE if plants <= most else BOUGHT_IN)
+    whole, lacking = study.answer
+    saved = (PRICE - OWN) * PLANTS * 0.5
+    assert whole == (
+        "No break-even between 0.5 and 1 times the volume: in-house is cheaper throughout, by at least "
+        f"{saved:,.2f} USD at 1 of the 9 factors tried, where both ways deliver alike. The difference is "
+        "least at factor 0.5."
+    )
+    assert lacking == (
+        "The book cannot be grown here at 8 of the 9 factors tried (from 0.5625 to 1), so costs do not "
+        f"compare there. At factor 1, {PLANTS - most:,.0f} plants are short. O-1, "
+        f"{PLANTS - most:,.0f} short: least relief: 9 more slots in Chamber from {day(11)} to "
+        f"{day(13)}. There, bought in costs 200.00 USD."
+    )
+
+
+def test_what_is_cheaper_left_short_is_not_called_impossible() -> None:
+    """The penalty of 1.50 USD lies below the price of 2 USD: nothing is bought."""
+    base = with_offer()
+    scenario = replace(base, orders=(replace(base.orders[0], shortfall_penalty=1.5),))
+    study = break_even_study(scenario, of="buy-in-price", low=1.0, high=1.5, workers=1)
+    (told,) = [line for line in study.answer if "do not compare" in line]
+    assert told.startswith("The book is not all bought in at any of the 9 factors tried")
+    assert "cheaper left short (proved)" in told
 
 
 def test_a_least_quantity_above_what_is_needed_is_bought_in_part() -> None:
@@ -139,8 +164,6 @@ def test_the_answer_says_where_and_which_way() -> None:
         "Growing in-house and buying in cost the same at 0.6768 times the buy-in prices (mean price of the "
         "offers 1.3537 USD): 135.37 USD; below it bought in is cheaper, above it in-house is cheaper."
     ]
-    study = break_even_study(small_chamber(), of="volume", low=0.5, high=1.0, workers=1)
-    assert study.answer[1].startswith("With all in-house, 0 to 45 plants are short over this range")
 
 
 def test_orders_for_nothing_that_is_offered_cost_the_same_both_ways() -> None:
@@ -270,6 +293,14 @@ def test_every_change_of_sign_is_found(
     differences: tuple[float, ...], expected: list[tuple[int, int]]
 ) -> None:
     assert crossings(curve(*differences)) == expected
+
+
+def test_no_change_of_sign_counts_where_one_way_delivers_less() -> None:
+    """The second way is short at the second point alone: no crossing leads to it or from it."""
+    points = curve(-1, 2, -3)
+    lacking = replace(points[1], bought=Way(100.0, 5.0, 50.0))
+    assert (lacking.lacking, lacking.cheaper) == (BOUGHT_IN, IN_HOUSE)
+    assert crossings([points[0], lacking, points[2]]) == []
 
 
 def test_cheaper_is_said_of_each_point() -> None:

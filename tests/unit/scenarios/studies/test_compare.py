@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import Plan, rows_of
 from model.program.cost_terms import COST_LINES
 from model.rates.yields import capital_recovery
 from model.scenario.about_cells import CellChange
@@ -141,6 +141,11 @@ def test_causes_add_up_to_the_difference_of_cost(study: Study) -> None:
         assert own[-1]["difference"] == pytest.approx(cost - costs[0], abs=1e-6)
 
 
+def paid(made: Plan) -> float:
+    """Cost of a plan without what nobody pays."""
+    return float(made.costs.query("line not in ('shortfall', 'declined')")["amount"].sum())
+
+
 def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
     made = [plan(variant.scenario) for variant in cases()]
     rows = {row["what"]: row for row in section(study, "Side by side")}
@@ -150,7 +155,9 @@ def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
         expected = {
             "Cost": one.cost,
             "Cost less the base's": one.cost - made[0].cost,
-            "Cost per plant delivered": one.cost / (orders["own"] + orders["bought"]).sum(),
+            "Of the cost penalties for plants short": one.penalties,
+            "Cost without penalties": one.cost - one.penalties,
+            "Cost per plant delivered": paid(one) / (orders["own"] + orders["bought"]).sum(),
             "Short": one.short,
             "Bought in": one.buy_in["plants"].sum(),
             "Seeds sown": one.waves["seeds"].sum(),
@@ -206,25 +213,62 @@ def test_answer_names_the_cheapest_what_it_saves_and_why() -> None:
     found = compare_study([named("now", base), named("half", more)], workers=1)
     saved = cost / 2 - 10
     assert found.answer == [
-        f"half costs least, {cost - saved:,.2f} USD: {saved:,.2f} less than now, "
+        f"half costs least, {cost - saved:,.2f} USD: {saved:,.2f} USD less than now, "
         f"mainly seed ({-cost / 2:+,.2f}), against overhead (+10.00)."
     ]
     found = compare_study([named("half", more), named("now", base)], workers=1)
     assert found.answer == [
         f"No variant is cheaper than half, which costs {cost - saved:,.2f} USD. The next, now, costs "
-        f"{saved:,.2f} more, mainly seed ({cost / 2:+,.2f}), against overhead (-10.00)."
+        f"{saved:,.2f} USD more, mainly seed ({cost / 2:+,.2f}), against overhead (-10.00)."
     ]
     assert [figure.label for figure in found.figures] == ["Cost: half (USD)", "Cost: now (USD)"]
 
 
-def test_short_plants_are_told() -> None:
+def test_what_cannot_be_grown_is_told_with_the_least_relief() -> None:
     base = SPECIMENS["tight chamber"]
-    assert plan(base).short > 0
+    made = plan(base)
+    assert made.short > 0
     found = compare_study([named("tight", base), named("again", base)], workers=1)
-    assert found.answer[-1] == (
-        f"Plants are short in: tight ({plan(base).short:,.0f}), again ({plan(base).short:,.0f}). "
-        "The cost includes their penalties."
+    assert (
+        f"which costs {made.cost:,.2f} USD, of it penalties for plants short {made.penalties:,.2f}"
+        in (found.answer[0])
     )
+    orders = sorted(rows_of(made.orders, "short", "order", "short_because"))
+    for name in ("tight", "again"):
+        (told,) = [line for line in found.answer if line.startswith(f"{name} cannot be grown here: ")]
+        assert told.startswith(f"{name} cannot be grown here: {made.short:,.0f} plants short. ")
+        plants, order, why = orders[-1]
+        assert f"{order}, {plants:,.0f} short: {why}." in told
+        assert "least relief: " in told
+
+
+def test_a_variant_that_cannot_deliver_is_not_compared_by_its_penalties() -> None:
+    """With slots for all, the dearer plan is the answer; without them, no sum of the other is told."""
+    tight = SPECIMENS["tight chamber"]
+    roomy = replace(with_rows(tight, "zones", lambda zone: replace(zone, slots=1000.0)), zone_days=())
+    cost = plan(roomy).cost
+    both = [named("tight", tight), named("roomy", roomy)]
+    for variants in (both, both[::-1]):
+        first, missing = compare_study(variants, workers=1).answer
+        assert first == f"roomy is the only one that can deliver every order: it costs {cost:,.2f} USD."
+        assert missing.startswith("tight cannot be grown here: ")
+        assert "USD" not in missing
+    three = [named("roomy", roomy), named("tight", tight), named("dear", with_nursery(roomy, overhead=10.0))]
+    told = compare_study(three, workers=1).answer
+    assert told[0] == "Of the variants that can deliver every order:"
+    assert told[1].startswith(
+        f"No variant is cheaper than roomy, which costs {cost:,.2f} USD. The next, dear,"
+    )
+    assert told[-1].startswith("tight cannot be grown here: ")
+
+
+def test_plants_left_short_to_save_money_are_told() -> None:
+    cheap = with_rows(SPECIMENS["on-tray"], "orders", lambda row: replace(row, shortfall_penalty=0.001))
+    found = compare_study([named("cheap", cheap), named("again", cheap)], workers=1)
+    short = plan(cheap).short
+    assert short > 0
+    left = f"cheap ({short:,.0f}), again ({short:,.0f})"
+    assert found.answer[-1] == f"Plants are left short to save money in: {left}."
 
 
 def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:

@@ -1,0 +1,42 @@
+"""Money in words: with the decimals of its currency, and with and without penalties."""
+
+from __future__ import annotations
+
+import pytest
+
+from reports.book.words import amount, more_or_less, small_price, unit_price, with_penalties
+
+
+@pytest.mark.parametrize(
+    "currency, sum_, one, small",
+    [
+        ("USD", "1,234.57 USD", "1,234.5678 USD", "0.0123 USD"),
+        ("JPY", "1,235 JPY", "1,234.57 JPY", "0.01 JPY"),
+        ("KWD", "1,234.568 KWD", "1,234.56784 KWD", "0.012 KWD"),
+    ],
+)
+def test_money_has_the_decimals_of_its_currency(currency: str, sum_: str, one: str, small: str) -> None:
+    assert amount(1234.56784, currency) == sum_
+    assert unit_price(1234.56784, currency) == one
+    assert small_price(0.01234, currency) == small
+
+
+def test_nothing_has_no_sign() -> None:
+    assert amount(-0.001, "USD") == "0.00 USD"
+    assert amount(-0.4, "JPY") == "0 JPY"
+
+
+def test_a_cost_is_told_with_and_without_penalties() -> None:
+    assert with_penalties(1200.0, 1000.0, "USD") == (
+        "1,200.00 USD, of it penalties for plants short 1,000.00; without them 200.00"
+    )
+    assert with_penalties(1200.0, 0.0, "USD") == "1,200.00 USD"
+    assert with_penalties(1200.0, 0.4, "JPY") == "1,200 JPY"
+
+
+def test_a_difference_is_told_with_and_without_penalties() -> None:
+    """100 more, of which penalties are 120 more: without them 20 less."""
+    assert more_or_less(100.0, 120.0, "USD") == (
+        "100.00 USD more (20.00 USD less without penalties for plants short)"
+    )
+    assert more_or_less(-100.0, 0.0, "USD") == "100.00 USD less"
