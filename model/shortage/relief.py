@@ -242,7 +242,9 @@ def _limit(item: Item) -> LimitOn:
 
 def _reached(scenario: Scenario, orders: Sequence[Order]) -> set[str]:
     """Those of ``orders``, which replace the scenario's, that some route can reach."""
-    return reached(expand(replace(scenario, orders=tuple(orders))))
+    names = {order.order for order in orders}
+    progress = tuple(row for row in scenario.progress if row.order is None or row.order in names)
+    return reached(expand(replace(scenario, orders=tuple(orders), progress=progress)))
 
 
 def _moved(scenario: Scenario, short: Collection[str]) -> tuple[list[Item], list[str]]:

@@ -322,8 +322,10 @@ def test_totals_of_a_season_add_up_to_the_cost() -> None:
         "surplus",
         "short",
         "buy_in_cost",
+        "penalties",
         "cost",
     ]
+    assert totals["penalties"].to_numpy() == pytest.approx(9.0 * after.short[0] + 50.0 * after.short[1])
     cost = 111.0 + 9.0 * after.short[0] + 50.0 * after.short[1] + 3.0 * after.bought
     over = np.minimum(risk.finished.sum(axis=0) - (after.delivered - after.bought), 5)
     assert totals["cost"].to_numpy() == pytest.approx(cost - 0.2 * over)

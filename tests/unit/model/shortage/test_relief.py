@@ -507,3 +507,15 @@ def test_an_order_that_no_item_names_is_named_by_those_it_needs(
 
     served = all_served(Solved(base_scenario()), [replace(first, orders=("a",)), other], ["a", "b", "c", "d"])
     assert [item.orders for item in served] == [("a", "d"), (*second, "d")]
+
+
+def test_what_is_recorded_of_other_orders_does_not_stand_in_the_way() -> None:
+    """Order "bought" is recorded as bought in; order O-1 cannot be ready from day 8 on, but a day later."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", 3.0, 0, WEEK, None, day(7), 0, 80)
+    told = Progress(day(6), Happened.BOUGHT_IN, 10.0, offer="Neighbour", arrival_day=day(7), order="bought")
+    base = base_scenario(buy_in_offers=(offer,), progress=(told,))
+    both = replace(
+        base, orders=(*base.orders, replace(base.orders[0], order="bought", quantity=10, due_day=day(9)))
+    )
+    relief = least_relief(with_nursery(both, today=day(8)))
+    assert [(item.kind, item.name, item.day) for item in relief.items] == [("due day", "O-1", day(17))]
