@@ -206,8 +206,8 @@ def _saved(fewer: Sized, more: Sized, money: str) -> str:
     least, most = _surely(fewer, more)
     penalties = fewer.penalties - more.penalties
     return (
-        f"{with_penalties(fewer.cost - more.cost, penalties, money)}, surely between {digits(least, money)} and "
-        f"{digits(most, money)}"
+        f"{with_penalties(fewer.cost - more.cost, penalties, money)}, surely between "
+        f"{digits(least, money)} and {digits(most, money)}"
     )
 
 
