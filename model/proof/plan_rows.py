@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from model.planned.plan_schema import DTYPES, PlanColumn
-from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, rows_of
+from model.planned.plan_tables import PLAN_TABLES, Facts, Plan
 from model.proof.problems import ABSOLUTE, Problem
 from model.proof.world import ONE_DAY, World
 from model.scenario.schema import Type
@@ -50,12 +50,12 @@ class Rows:
             self.columns.append(
                 (f"{name}: columns missing, unknown or out of order: {', '.join(odd)}", float(len(odd)))
             )
-        if not set(right) <= set(found):
+        if table.empty or not set(right) <= set(found):
             return []
         columns = [(column, table[column.name].tolist()) for column in PLAN_TABLES[name].columns]
         bad = {n for column, values in columns for n in self._faults(name, column, values)}
-        rows = [dict(zip(right, row, strict=True)) for row in rows_of(table, *right)]
-        rows = [row for n, row in enumerate(rows) if n not in bad]
+        cells = zip(*(values for _, values in columns), strict=True)
+        rows = [dict(zip(right, row, strict=True)) for n, row in enumerate(cells) if n not in bad]
         if name == "deliveries":
             rows = [row for row in rows if self._has_source(row)]
         self._repeated(name, rows)
