@@ -63,6 +63,17 @@ def four_orders() -> Scenario:
     return with_nursery(base_scenario(orders=orders, methods=(firm,)), margin_policy=MarginPolicy.LEVEL)
 
 
+def two_scions() -> Scenario:
+    """Orders of 60 and 15 plants of unlike scions on one rootstock, so that the lots' waves are unlike."""
+    base = take_only()
+    green = replace(base.products[0], product="Green on Stout", scion="Green")
+    orders = (order("O-1", "Red on Stout", 60, 16), order("O-2", "Green on Stout", 15, 16))
+    red, stout = (replace(lot, germination=0.9) for lot in base.seed_lots)
+    lots = (red, stout, replace(red, lot="Green A", variety="Green"))
+    packs = (*base.packs, replace(base.packs[0], item="Green A"))
+    return replace(base, orders=orders, products=(*base.products, green), seed_lots=lots, packs=packs)
+
+
 def chamber(of: Scenario, slots: float) -> Scenario:
     return with_rows(of, "zones", lambda z: replace(z, slots=slots) if z.use is ZoneUse.HEALING else z)
 
@@ -73,6 +84,8 @@ BOOKS = {
     "shared": with_rows(four_orders(), "methods", lambda row: replace(row, holding_limit_days=2)),
     "large": with_rows(take_only(), "orders", lambda row: replace(row, graft_margin=1.0)),
     "two flows": chamber(take_only(), 10.0),
+    "short": chamber(take_only(), 3.0),
+    "two scions": two_scions(),
 }
 
 
@@ -271,6 +284,8 @@ def test_steps_to_the_last_figure() -> None:
     assert step(0.949, none, 3.0, BAND, lower=True) == 0.2
     assert step(0.949, none + 0.1, 3.0, BAND, lower=False) == 0.2
     assert step(0.949, none + 0.3, 3.0, BAND, lower=True) == 0.3
+    # Of four seasons, three are the first that are more than 0.6 of them: no plants between 1 and 2.
+    assert step(0.5, np.array([3.0, 0.0, 2.0, 1.0]), 3.0, (0.55, 0.6, 0.7), lower=True) == 2.0
 
 
 def test_no_margin_grows_beyond_what_tables_allow_and_hopeless_seed_keeps_its_own() -> None:

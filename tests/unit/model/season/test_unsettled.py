@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
+import numpy as np
 import pytest
 
 from model.network.expansion import expand
@@ -15,7 +16,7 @@ from model.scenario.choices import Happened, MethodKind
 from model.scenario.entities import BuyInOffer, Progress, Scenario
 from model.season.as_planned import as_planned
 from model.season.last_plan import TOLD, decisions
-from model.season.replanning import Replanned, fixed_to, replan, usual_upset
+from model.season.replanning import Replanned, _calm, _Job, fixed_to, replan, usual_upset
 from model.solve import plan, plan_of
 from model.solver.compiled import compile_program
 from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, method, order, with_nursery, with_rows
@@ -324,6 +325,35 @@ def test_decisions_fixed_are_those_named_and_still_open(variables: tuple[str, ..
         bounds = float(fixed.lower[column]), float(fixed.upper[column])
         kept = float(compiled.lower[column]), float(compiled.upper[column])
         assert bounds == ((at[column],) * 2 if column in at else kept)
+
+
+@pytest.mark.parametrize(
+    "variable, last, value, expected",
+    [
+        ("sown", 4.0, 4.5, True),
+        ("sown", 4.0, 3.6, False),
+        ("joins", 0.0, 0.5, True),
+        ("joins", 100.0, 103.9, False),
+        ("joins", 100.0, 104.0, True),
+        ("joins", 100.0, 96.0, True),
+        ("joins", 100.0, 0.0, True),
+    ],
+)
+def test_half_a_tray_is_a_change_and_joins_may_follow_the_counts(
+    variable: str, last: float, value: float, expected: bool
+) -> None:
+    assert _Job(variable, 0, last).differs(value) == expected
+
+
+def test_a_job_that_is_new_costs_what_it_upsets_besides_its_own_cost() -> None:
+    """Of columns that cost 1 and up: one new job of 40, and one of no size yet, which has the mean size."""
+    compiled = compile_program(build(expand(scenario())))
+    own = replace(compiled, cost=np.arange(len(compiled.cost)) + 1.0)
+    jobs = [_Job("sown", 2, 0.0), _Job("sown", 4, 0.0), _Job("sown", 5, 3.0)]
+    calm = _calm(own, jobs, {2: 40.0, 4: 0.0, 5: 10.0}, 100.0)
+    more = np.zeros(len(own.cost))
+    more[[2, 4]] = 100 / 40, 100 / 25
+    assert calm.cost.tolist() == pytest.approx([*(own.cost + more), 10.0, 10.0])
 
 
 def test_changes_are_free_unless_a_price_is_given() -> None:
