@@ -241,6 +241,15 @@ MUTATIONS: dict[str, Mutation] = {
     "an objective too low": Mutation(
         "money adds up", facts(lambda plan: {"objective": plan.facts.objective * 0.9 - 1})
     ),
+    "a tray that nobody draws on": Mutation(
+        "nothing is needless", first("waves", lambda r: {"trays": r["trays"] + 1})
+    ),
+    "plants for nobody": Mutation(
+        "nothing is needless", first("flows", lambda r: {"surplus": r["surplus"] + 1})
+    ),
+    "a pack that nobody opens": Mutation(
+        "nothing is needless", first("purchases", lambda r: {"packs": r["packs"] + 1})
+    ),
     "more sold than left over": Mutation(
         "salvage is surplus", first("salvage", lambda r: {"sold": r["surplus"] + 1})
     ),

@@ -12,9 +12,10 @@ import numpy as np
 import pandas as pd
 
 from model.planned.plan_tables import PLAN_TABLES, frame
-from model.planned.values import TINY, Floats, Values
+from model.planned.values import Floats, Values
 from model.program.cost_terms import costs
 from model.program.index_sets import CrewOnDay
+from model.program.needless import TINY
 from model.program.program import Program
 from model.scenario.choices import PayBasis
 

@@ -8,13 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.program.amounts import Key
-from model.program.growing import spare_seedlings, spare_trays
 from model.program.index_sets import Coefs, CrewOnDay
+from model.program.needless import TINY, leave_out_packs, leave_out_plants
 from model.program.program import Program
-from model.scenario.choices import MethodKind
-
-TINY = 1e-6
-"""Amounts below this count as 0: sums of the solver's own tolerance, 1e-7, stay below it."""
 
 Floats = NDArray[np.float64]
 
@@ -31,11 +27,11 @@ class Values:
         self.by_variable: dict[str, list[float]] = {
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
-        self._tighten_spare_seedlings()
-        self._tighten_trays()
+        leave_out_plants(program, self.by_variable)
         self._tighten_hours()
         self._tighten_new_hands()
         self._tighten_spare()
+        leave_out_packs(program, self.by_variable)
 
     def __getitem__(self, key: Key) -> float:
         return self.by_variable[key[0]][key[1]]
@@ -44,52 +40,6 @@ class Values:
         """Σ coefficient · value."""
         values = self.by_variable
         return sum([coef * values[variable][i] for (variable, i), coef in coefs.items()])
-
-    def _tighten_spare_seedlings(self) -> None:
-        spare = self.by_variable["spare"]
-        for reserve, row in zip(
-            self.program.network.reserves, spare_seedlings(self.program).values(), strict=True
-        ):
-            kept = sum(spare[i] for i in reserve.spares)
-            needed = max(0.0, kept + self.total(row.coefs))
-            for i in reserve.spares:
-                spare[i] *= min(1.0, needed / kept) if kept > 0 else 0.0
-
-    def _tighten_trays(self) -> None:
-        p, network = self.program, self.program.network
-        for k, left in enumerate(p.amounts.left):
-            drawn = sum(
-                self["joins", j] / network.joins[j].match
-                for j in network.draws[left.wave]
-                if network.flows[network.joins[j].flow].graft > left.start
-            )
-            drawn += sum(
-                self["spare", i]
-                for i in network.wave_spares[left.wave]
-                if network.flows[network.spares[i].flow].graft > left.start
-            )
-            self.by_variable["left"][k] = min(self["left", k], drawn / network.waves[left.wave].usable)
-        loaded, spare = self.by_variable["loaded"].copy(), spare_trays(p)
-        for f in range(len(network.flows)):
-            self.by_variable["loaded"][f] = min(
-                self["loaded", f], self._flow_trays(f) + self.total(spare.get(f, {}))
-            )
-        for n, load in enumerate(p.amounts.loads):
-            variable, f = p.amounts.load_stays[load.stay].key
-            if variable == "loaded" and loaded[f] > 0:
-                self.by_variable["in_unit"][n] *= self["loaded", f] / loaded[f]
-
-    def _flow_trays(self, f: int) -> float:
-        network = self.program.network
-        flow = network.flows[f]
-        total = 0.0
-        for j in network.flow_joins[f]:
-            join = network.joins[j]
-            wave = network.waves[join.waves[0]]
-            root_cut = flow.method.kind is MethodKind.ROOT_CUT
-            each = flow.tray.cells if root_cut else join.match * wave.usable
-            total += self["joins", j] / each
-        return total
 
     def _tighten_hours(self) -> None:
         p, crews = self.program, self.program.amounts.crews

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from model.planned.plan_tables import Plan
-from model.proof import business_checks, growing_checks, job_checks, spare_checks
+from model.proof import business_checks, growing_checks, job_checks, needless_checks, spare_checks
 from model.proof.past_checks import the_past_is_kept
 from model.proof.problems import Problem
 from model.proof.replay import Replay
@@ -52,6 +52,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "temporary hands are trained": business_checks.temporary_hands_are_trained,
     "bought plants arrive": business_checks.bought_plants_arrive,
     "stock never runs out": business_checks.stock_never_runs_out,
+    "nothing is needless": needless_checks.nothing_is_needless,
     "money adds up": business_checks.money_adds_up,
     "salvage is surplus": business_checks.salvage_is_surplus,
     "jobs are due": job_checks.jobs_are_due,

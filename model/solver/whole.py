@@ -10,6 +10,7 @@ import numpy as np
 from scipy.sparse import csc_array, csr_array
 
 from model.phases import Say, part_of, silent
+from model.program.needless import leave_out_packs, leave_out_plants
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.book_parts import book_parts
@@ -246,4 +247,26 @@ def make_whole(
     if best.objective > bound + LEAST_GAIN:
         told = part_of("whole trays, orders to decline", progress)
         best = better_declined(program, compiled, best, partial(dived, program), told)
+    best = _without_needless(program, compiled, best)
     return best, proved_bound(bound, best.objective)
+
+
+def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:
+    """The solution without trays and packs that nobody uses, solved again until there are none."""
+    held, names = compiled.columns(HOLDING), ("sown", "packs_bought", "wave_opened")
+    while True:
+        values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
+        leave_out_plants(program, values)
+        leave_out_packs(program, values)
+        columns = solution.columns.copy()
+        for name in names:
+            at = compiled.position[name]
+            columns[at[at >= 0]] = np.round(np.array(values[name])[at >= 0])
+        needless = np.maximum(columns, compiled.lower) < np.round(solution.columns) - 0.5
+        if not needless[held].any():
+            return solution
+        columns = np.maximum(columns, compiled.lower)
+        try:
+            solution = run(solver(with_fixed(compiled, held, np.round(columns[held]))))
+        except SolveError:
+            return solution

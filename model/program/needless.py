@@ -1,0 +1,155 @@
+"""What a solution has and nobody uses: left out even where it costs nothing.
+
+If trays, joins or packs are free, an optimum may hold more of them than needed. The functions change values
+of the program's variables in place. They keep every row of the program, and never raise the cost.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from math import ceil, floor
+
+from model.program.growing import spare_seedlings, spare_trays
+from model.program.index_sets import Coefs
+from model.program.program import Program
+from model.scenario.choices import MethodKind
+
+TINY = 1e-6
+"""Amounts below this count as 0: sums of the solver's own tolerance, 1e-7, stay below it."""
+
+ByVariable = dict[str, list[float]]
+"""Values by variable and index."""
+
+
+def leave_out_plants(p: Program, v: ByVariable) -> None:
+    """Leave out joins for nobody, spare seedlings beyond the margins, and trays that are then not drawn on.
+
+    Surplus sold is for somebody. What the past has settled stays. Where trays are whole, whole ones go.
+    """
+    _joins(p, v)
+    _spares(p, v)
+    _sown(p, v)
+    _left(p, v)
+    _loaded(p, v)
+
+
+def _total(v: ByVariable, coefs: Coefs) -> float:
+    return sum([coef * v[variable][i] for (variable, i), coef in coefs.items()])
+
+
+def _joins(p: Program, v: ByVariable) -> None:
+    """Joins from today on; what days before today left over is sold first."""
+    network = p.network
+    sold: dict[str, float] = defaultdict(float)
+    for n, (product, _) in enumerate(p.salvaged):
+        sold[product.product] = v["sold"][n]
+    surplus: dict[str, dict[int, float]] = defaultdict(dict)
+    for f, flow in enumerate(network.flows):
+        if flow.graft < network.past.today:
+            sold[flow.product.product] -= v["surplus"][f]
+        elif v["surplus"][f] > 0:
+            surplus[flow.product.product][f] = v["surplus"][f]
+    for name, of_flow in surplus.items():
+        total = sum(of_flow.values())
+        wanted = min(total, max(0.0, sold[name]))
+        for f, plants in of_flow.items() if total - wanted > TINY else ():
+            over = plants * (1 - wanted / total)
+            _shrink(p, v, f, max(0.0, 1 - over / (v["healed"][f] * network.flows[f].survival)))
+            v["surplus"][f] -= over
+
+
+def _shrink(p: Program, v: ByVariable, f: int, share: float) -> None:
+    """Make only that share of a flow's joins."""
+    for j in p.network.flow_joins[f]:
+        v["joins"][j] *= share
+    v["grafted"][f] *= share
+    v["healed"][f] *= share
+    for n, load in enumerate(p.amounts.loads):
+        if p.amounts.load_stays[load.stay].key == ("healed", f):
+            v["in_unit"][n] *= share
+
+
+def _spares(p: Program, v: ByVariable) -> None:
+    spare = v["spare"]
+    for reserve, row in zip(p.network.reserves, spare_seedlings(p).values(), strict=True):
+        kept = sum(spare[i] for i in reserve.spares)
+        needed = max(0.0, kept + _total(v, row.coefs))
+        for i in reserve.spares if kept > 0 else ():
+            spare[i] *= min(1.0, needed / kept)
+
+
+def _drawn(p: Program, v: ByVariable, w: int, after: int) -> float:
+    """Seedlings of a wave that are drawn or spare after a day."""
+    network, flows = p.network, p.network.flows
+    drawn = 0.0
+    for j in network.draws[w]:
+        join = network.joins[j]
+        if flows[join.flow].graft > after:
+            drawn += v["joins"][j] / join.match
+    for i in network.wave_spares[w]:
+        if flows[network.spares[i].flow].graft > after:
+            drawn += v["spare"][i]
+    return drawn
+
+
+def _sown(p: Program, v: ByVariable) -> None:
+    settled = p.settled.get("sown", {})
+    opened = {w: n for n, w in enumerate(p.opened_waves)}
+    for w, wave in enumerate(p.network.waves):
+        trays = v["sown"][w]
+        if trays <= 0 or w in settled:
+            continue
+        drawn = _drawn(p, v, w, -1)
+        needed = drawn / wave.usable if drawn > 0 else 0.0
+        if abs(trays - round(trays)) <= TINY:
+            needed = float(ceil(needed - TINY))
+        v["sown"][w] = min(trays, needed)
+        if needed == 0 and w in opened:
+            v["wave_opened"][opened[w]] = 0.0
+
+
+def _left(p: Program, v: ByVariable) -> None:
+    for k, left in enumerate(p.amounts.left):
+        if v["left"][k] > 0:
+            drawn = _drawn(p, v, left.wave, left.start)
+            v["left"][k] = min(v["left"][k], drawn / p.network.waves[left.wave].usable)
+
+
+def _loaded(p: Program, v: ByVariable) -> None:
+    before, spare = v["loaded"].copy(), spare_trays(p)
+    for f in range(len(p.network.flows)):
+        needed = _flow_trays(p, v, f) + _total(v, spare.get(f, {}))
+        v["loaded"][f] = min(v["loaded"][f], needed)
+    for n, load in enumerate(p.amounts.loads):
+        variable, f = p.amounts.load_stays[load.stay].key
+        if variable == "loaded" and before[f] > 0:
+            v["in_unit"][n] *= v["loaded"][f] / before[f]
+
+
+def _flow_trays(p: Program, v: ByVariable, f: int) -> float:
+    flow = p.network.flows[f]
+    total = 0.0
+    for j in p.network.flow_joins[f]:
+        join = p.network.joins[j]
+        wave = p.network.waves[join.waves[0]]
+        root_cut = flow.method.kind is MethodKind.ROOT_CUT
+        total += v["joins"][j] / (flow.tray.cells if root_cut else join.match * wave.usable)
+    return total
+
+
+def leave_out_packs(p: Program, v: ByVariable) -> None:
+    """Leave out packs that are not opened, large ones first; those ordered before today stay."""
+    left = {item: amount for item, (amount, _) in p.items.items()}
+    for use in p.amounts.uses:
+        left[use.item] -= use.units * v[use.key[0]][use.key[1]]
+    for n, pack in enumerate(p.packs):
+        left[pack.item] += pack.size * v["packs_bought"][n]
+    ordered, _ = p.bounds("packs_bought")
+    for n, pack in sorted(enumerate(p.packs), key=lambda entry: -entry[1].size):
+        packs = v["packs_bought"][n]
+        over = min(left[pack.item] / pack.size, packs - ordered[n])
+        if abs(packs - round(packs)) <= TINY:
+            over = float(floor(over + TINY))
+        if over > 0:
+            v["packs_bought"][n] -= over
+            left[pack.item] -= over * pack.size
