@@ -57,6 +57,8 @@ class Solved:
     priced: Solution
     """Optimum of ``priced_in``."""
     seconds: dict[str, float]
+    replanned: bool = False
+    """Whether jobs of a last plan may stay although nobody needs them."""
 
 
 @contextmanager
@@ -113,7 +115,8 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     """
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
-        tables = plan_tables(program, compiled.values(solved.solution.columns))
+        values = compiled.values(solved.solution.columns)
+        tables = plan_tables(program, values, all_needed=not solved.replanned)
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced)
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
@@ -136,6 +139,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         seconds=dict.fromkeys(solved.seconds, 0.0) if STAMP in os.environ else solved.seconds,
         versions=_versions(),
         input_hash=hashlib.sha256(repr(program.network.scenario).encode()).hexdigest(),
+        replanned=solved.replanned,
     )
     return Plan(facts, **tables)
 

@@ -37,9 +37,9 @@ ORDER = {
 """Columns by which the rows of a table are sorted; a blank name comes first. Others stay as they are made."""
 
 
-def plan_tables(program: Program, values: dict[str, Floats]) -> dict[str, pd.DataFrame]:
-    """All tables of the plan except those of ``AFTERWARDS``, by name."""
-    results = _Results(program, Values(program, values))
+def plan_tables(program: Program, values: dict[str, Floats], *, all_needed: bool) -> dict[str, pd.DataFrame]:
+    """All tables of the plan except those of ``AFTERWARDS``, by name; ``all_needed`` as for ``Values``."""
+    results = _Results(program, Values(program, values, all_needed=all_needed))
     tables = {}
     for name in PLAN_TABLES:
         if name not in AFTERWARDS:

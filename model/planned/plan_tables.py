@@ -384,7 +384,8 @@ class Facts:
     ``objective`` is the cost of this plan, ``bound`` a proved lower bound on the cost of any plan (both in
     currency), ``gap`` their difference as a share of the bound. ``dual_objective`` is the value of the dual
     of the continuous program; it must equal ``continuous_objective``. ``whole`` says whether trays, packs
-    and hands are whole. ``seconds`` are by phase.
+    and hands are whole. ``seconds`` are by phase. ``replanned`` says whether the plan was made beside a last
+    plan, whose jobs may stay although nobody needs them.
     """
 
     status: str
@@ -400,6 +401,7 @@ class Facts:
     seconds: dict[str, float]
     versions: dict[str, str]
     input_hash: str
+    replanned: bool = False
 
     def table(self) -> pd.DataFrame:
         """The table ``FACTS``."""

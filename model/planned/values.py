@@ -22,16 +22,18 @@ class Values:
     work list would ask a crew to carry trays that do not exist.
     """
 
-    def __init__(self, program: Program, values: dict[str, Floats]) -> None:
+    def __init__(self, program: Program, values: dict[str, Floats], *, all_needed: bool = True) -> None:
+        """``all_needed``: also leave out trays, joins and packs that nobody uses."""
         self.program = program
         self.by_variable: dict[str, list[float]] = {
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
-        leave_out_plants(program, self.by_variable)
+        leave_out_plants(program, self.by_variable, all_jobs=all_needed)
         self._tighten_hours()
         self._tighten_new_hands()
         self._tighten_spare()
-        leave_out_packs(program, self.by_variable)
+        if all_needed:
+            leave_out_packs(program, self.by_variable)
 
     def __getitem__(self, key: Key) -> float:
         return self.by_variable[key[0]][key[1]]

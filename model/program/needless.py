@@ -21,14 +21,17 @@ ByVariable = dict[str, list[float]]
 """Values by variable and index."""
 
 
-def leave_out_plants(p: Program, v: ByVariable) -> None:
+def leave_out_plants(p: Program, v: ByVariable, *, all_jobs: bool) -> None:
     """Leave out joins for nobody, spare seedlings beyond the margins, and trays that are then not drawn on.
 
     Surplus sold is for somebody. What the past has settled stays. Where trays are whole, whole ones go.
+    Without ``all_jobs``, joins and trays sown stay as they are.
     """
-    _joins(p, v)
+    if all_jobs:
+        _joins(p, v)
     _spares(p, v)
-    _sown(p, v)
+    if all_jobs:
+        _sown(p, v)
     _left(p, v)
     _loaded(p, v)
 

@@ -14,13 +14,15 @@ ROUNDING = 1e-7
 
 
 def nothing_is_needless(r: Replay) -> Iterator[Problem]:
-    """From today on somebody uses each tray sown, each plant grown and each pack bought.
+    """Somebody uses each tray sown from today on, each plant grown and each pack bought.
 
-    Surplus sold is used. Spare plants of an offer's least quantity are checked with the plants bought.
+    Surplus sold is used. Spare plants of an offer's least quantity are checked with the plants bought. A plan
+    made beside a last plan may keep jobs that nobody needs, as to change them upsets too.
     """
-    yield from _trays(r)
-    yield from _plants(r)
-    yield from _packs(r)
+    if not r.plan.facts.replanned:
+        yield from _trays(r)
+        yield from _plants(r)
+        yield from _packs(r)
 
 
 def _is_whole(number: float) -> bool:

@@ -119,7 +119,8 @@ def _rank(line: str, source: Source) -> tuple[int, Source]:
 def _traced(solved: Solved) -> dict[int | None, Lines]:
     """Lines by index of order; None for costs of no order."""
     program = solved.program
-    values = Values(program, solved.compiled.values(solved.solution.columns))
+    columns = solved.compiled.values(solved.solution.columns)
+    values = Values(program, columns, all_needed=not solved.replanned)
     pool = _Pool()
     _bear_items(program, values, pool)
     _bear_labour(program, values, pool)

@@ -160,6 +160,7 @@ def replan(
             priced_in,
             priced,
             {},
+            replanned=True,
         ),
         kept,
         None if carried is None else carried.objective,

@@ -58,6 +58,9 @@ HOLDING = tuple(name for name in WHOLE if name != "new_hands")
 FILLED = 1e-6
 """An order with no more plants short than this is filled."""
 
+FREE = 1e-9
+"""Change of the cost, as a share of it, that is only rounding."""
+
 CLOSE = 0.0025
 """Gap to the bound, as a share of it, above which more is tried than one dive."""
 
@@ -252,11 +255,14 @@ def make_whole(
 
 
 def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:
-    """The solution without trays and packs that nobody uses, solved again until there are none."""
+    """The solution without trays and packs that nobody uses, solved again until there are none.
+
+    Where it costs something to leave them out, as a change of the last plan does, they stay.
+    """
     held, names = compiled.columns(HOLDING), ("sown", "packs_bought", "wave_opened")
     while True:
         values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
-        leave_out_plants(program, values)
+        leave_out_plants(program, values, all_jobs=True)
         leave_out_packs(program, values)
         columns = solution.columns.copy()
         for name in names:
@@ -267,6 +273,9 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
             return solution
         columns = np.maximum(columns, compiled.lower)
         try:
-            solution = run(solver(with_fixed(compiled, held, np.round(columns[held]))))
+            fewer = run(solver(with_fixed(compiled, held, np.round(columns[held]))))
         except SolveError:
             return solution
+        if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):
+            return solution
+        solution = fewer
