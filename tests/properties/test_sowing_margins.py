@@ -186,7 +186,7 @@ def test_another_order_of_a_high_level_does_not_raise_the_seed_of_the_first() ->
 
 
 def test_a_lot_of_its_own_margin_keeps_it_and_needs_no_spare_seedlings() -> None:
-    lots = (lot("Red A", "Red", stock=0, sowing_margin=0.1),)
+    lots = (lot("Red A", "Red", stock=0, sowing_margin=0.1), lot("Stout A", "Stout", stock=0))
     scenario = book("own-root", (100, 16, None), seed_lots=lots)
     made = plan(scenario, whole=False)
     (term,) = expand(scenario).orders
