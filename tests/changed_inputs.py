@@ -171,7 +171,7 @@ def expected(path: Path) -> list[Shown]:
         found.append(Shown("Costs", beside("Costs", line, "Share of cost"), amount / numbers.cost))
     for product, cost in numbers.plants.items():
         found.append(Shown("Products", beside("Products", product, "Cost (USD a plant)"), cost))
-        price = beside("Products", product, "Price at profit margin (USD a plant)")
+        price = beside("Products", product, "Price from traced cost (USD a plant)")
         found.append(Shown("Products", price, cost / (1 - MARGIN)))
         found.append(Shown("Cost by product", beside("Cost by product", product, "All (USD)"), cost))
     mean = beside("Products", "Blue on Stout", "Mean price (USD a plant)")

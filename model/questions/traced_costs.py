@@ -44,6 +44,9 @@ TRACED_LINES = (
 )
 """Lines of the traced cost of an order, in the order shown."""
 
+PENALTIES = ("shortfall", "declined")
+"""Lines that are no cost of plants: penalties for plants short, prices forgone for plants declined."""
+
 DUST = 1e-9
 """Amounts of money below this count as zero: the tolerance of the arithmetic."""
 

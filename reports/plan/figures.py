@@ -13,6 +13,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from model.planned.plan_tables import TINY, Plan, rows_of
+from model.questions.traced_costs import PENALTIES
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import ZoneUse
 from model.scenario.entities import Scenario
@@ -128,15 +129,18 @@ class ProductCost(NamedTuple):
 
 
 def product_costs(plan: Plan, traced: pd.DataFrame) -> list[ProductCost]:
-    """Products ordered, those with the most plants delivered first; ``traced``: from ``traced_parts``."""
+    """Products ordered, those with the most plants delivered first; their costs are without penalties.
+
+    ``traced``: from ``traced_parts``.
+    """
     plants: dict[str, float] = defaultdict(float)
     costs: dict[str, float] = defaultdict(float)
     product_of: dict[str, str] = {}
     for order, product, own, bought in rows_of(plan.orders, "order", "product", "own", "bought"):
         product_of[order] = product
         plants[product] += own + bought
-    for order, amount in rows_of(traced, "order", "amount"):
-        if order is not None:
+    for order, line, amount in rows_of(traced, "order", "line", "amount"):
+        if order is not None and line not in PENALTIES:
             costs[product_of[order]] += amount
     found = [ProductCost(product, of, costs[product]) for product, of in plants.items()]
     return sorted(found, key=lambda of: (-of.plants, of.product))

@@ -151,7 +151,7 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
         each = Formula(f"={report.tables['Products'].cell('each', n)}", cost / plants)
         _figure(sheet, LEFT[1], each, CellKind.EACH)
         sheet.row += 1
-    sheet.link(sheet.row, LEFT[0], "Products", f"All {len(found)} products, prices at profit margin")
+    sheet.link(sheet.row, LEFT[0], "Products", f"All {len(found)} products, prices from traced cost")
     sheet.row += 1
 
 

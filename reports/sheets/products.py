@@ -6,7 +6,7 @@ from collections import defaultdict
 from functools import partial
 
 from model.planned.plan_tables import records, rows_of
-from model.questions.traced_costs import TRACED_LINES
+from model.questions.traced_costs import PENALTIES, TRACED_LINES
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import product_costs
@@ -58,16 +58,17 @@ def _rank(rank: dict[str, int], key: tuple[str, str, str, str]) -> tuple[int, in
 
 
 def products(report: Report) -> None:
-    """Cost of every product, cost a plant, and the price at the profit margin."""
+    """Cost of every product without penalties, cost a plant, and the price at the profit margin."""
     money = report.currency
     report.open(
         "Products",
         "Products",
-        "Traced cost: what the plan spends on a product, its share of overhead and its shortfall "
-        "penalties included. The sheet Cost by product splits it by purpose. Price at profit margin: "
-        "cost a plant, divided by 1 less the profit margin on the sheet Prices. The margin is a share of "
-        "the price. Mean price: over the plants delivered, if all orders of the product have a price. "
-        "Products with the most plants come first.",
+        "Traced cost: what the plan spends on a product, with its share of overhead and without penalties. "
+        "The sheet Cost by product splits it by purpose. Price from traced cost: cost a plant, divided by "
+        "1 less the profit margin on the sheet Prices. The margin is a share of the price. It carries the "
+        "mean cost of all plants of the product; the price of one order, by what that order adds, comes "
+        "from graftwright costs and quote. Mean price: over the plants delivered, if all orders of the "
+        "product have a price. Products with the most plants come first.",
     )
     priced = _priced(report)
     orders, margin = report.tables["Orders"], report.prices["profit margin",]
@@ -89,7 +90,7 @@ def products(report: Report) -> None:
         SheetColumn("plants", "Plants delivered", CellKind.COUNT, total=True),
         SheetColumn("cost", f"Traced cost ({money})", CellKind.MONEY, total=True),
         SheetColumn("each", f"Cost ({money} a plant)", CellKind.EACH),
-        SheetColumn("target", f"Price at profit margin ({money} a plant)", CellKind.EACH),
+        SheetColumn("target", f"Price from traced cost ({money} a plant)", CellKind.EACH),
         SheetColumn("mean", f"Mean price ({money} a plant)", CellKind.EACH),
         SheetColumn("left", "Margin at mean price", CellKind.SHARE),
     ]
@@ -117,7 +118,13 @@ def _value_of(orders: Placed) -> str:
 def _total_of(report: Report, product: str, cost: float) -> Cell:
     if ("Traced costs", product) not in report.spans:
         return 0.0
-    return Formula(f"=SUM({report.span('Traced costs', 'amount', product)})", cost)
+    penalties = [f"{product}\n{line}" for line in PENALTIES]
+    less = "".join(
+        f"-SUM({report.span('Traced costs', 'amount', name)})"
+        for name in penalties
+        if ("Traced costs", name) in report.spans
+    )
+    return Formula(f"=SUM({report.span('Traced costs', 'amount', product)}){less}", cost)
 
 
 def cost_by_product(report: Report) -> None:
@@ -126,13 +133,13 @@ def cost_by_product(report: Report) -> None:
     sheet = report.open(
         "Cost by product",
         "Cost of a plant by product",
-        "Amounts of the sheet Traced costs, divided by the plants delivered. A product of which none is "
-        "delivered is left out.",
+        "Amounts of the sheet Traced costs, without penalties, divided by the plants delivered. A product "
+        "of which none is delivered is left out.",
     )
     product_of = dict(rows_of(report.plan.orders, "order", "product"))
     sums: dict[tuple[str, str], float] = defaultdict(float)
     for order, line, amount in rows_of(report.traced, "order", "line", "amount"):
-        if order is not None:
+        if order is not None and line not in PENALTIES:
             sums[product_of[order], line] += amount
     lines = [line for line in TRACED_LINES if any(key[1] == line for key in sums)]
     keys = {line: f"line{n}" for n, line in enumerate(lines)}

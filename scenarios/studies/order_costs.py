@@ -12,7 +12,7 @@ import pandas as pd
 
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
-from model.questions.traced_costs import SPLIT, TRACED_LINES, traced_costs
+from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
 from model.questions.whole_differences import without_order
@@ -52,10 +52,6 @@ THREE_COSTS = (
 
 MOST_WHOLE = 60
 """In a book of more orders, only so many are tried in whole plans: those whose price leaves least."""
-
-
-PENALTIES = ("shortfall", "declined")
-"""Cost lines that are no cost of plants: penalties for plants short, prices forgone for plants declined."""
 
 
 @dataclass(frozen=True, slots=True)
