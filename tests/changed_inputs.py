@@ -114,7 +114,10 @@ def changed_scenario() -> Scenario:
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """What the model says: cost, cost by line, traced cost of a plant by product (all in currency)."""
+    """What the model says: cost, cost by line, traced cost of a plant by product (all in currency).
+
+    The last is without penalties.
+    """
 
     cost: float
     lines: dict[str, float]
@@ -132,8 +135,9 @@ def model_numbers() -> Numbers:
         lines[term.line] += term.constant + values.total(term.coefs)
     traced: dict[str, float] = defaultdict(float)
     product_of = dict(zip(made.orders["order"], made.orders["product"], strict=True))
-    for order, amount in traced_parts(again)[["order", "amount"]].itertuples(index=False):
-        if order is not None:
+    parts = traced_parts(again)[["order", "line", "amount"]]
+    for order, line, amount in parts.itertuples(index=False):
+        if order is not None and line not in ("shortfall", "declined"):
             traced[product_of[order]] += amount
     return Numbers(sum(lines.values()), lines, {p: traced[p] / n for p, n in _delivered(made).items()})
 
