@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.questions.trials import Limit, Trials
 from model.questions.whole_differences import order_declined
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
-from model.solve import Solved, plan_of, solve
+from model.shortage.relief import least_relief
+from model.shortage.why_short import LUMPY, reasons
+from model.solve import Solved, explained, plan_of, solve
 from model.solver.declining import declinable_of
 from reports.book.style import CellKind
 from reports.book.words import amount, digits, unit_price
@@ -61,8 +64,13 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
             "no order may be declined: write 'in part' or 'whole' into the column decline of the table orders"
         )
     solved = solve(scenario, progress=progress)
-    made, money = plan_of(solved), scenario.nursery.currency
+    made, money = explained(solved, plan_of(solved), progress=progress), scenario.nursery.currency
     found = worths(solved, progress)
+    undelivered = _reasons(scenario, [w.order.order for w in found if w.undeliverable])
+    because = {
+        **undelivered,
+        **{name: why for name, why in rows_of(made.orders, "order", "short_because") if why},
+    }
     sold, left = contribution(made)
     declined = dict(rows_of(made.orders, "order", "declined"))
     refused = [w for w in found if declined[w.order.order] > 0]
@@ -72,8 +80,13 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         f"{digits(sold, money)} for the plants delivered, less all costs.",
     ]
     answer += [
-        f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money)}"
+        f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money, because)}"
         for w in refused
+    ]
+    answer += [
+        f"{name}: {short:,.0f} plants short: {because[name]}."
+        for name, short in rows_of(made.orders, "order", "short")
+        if short > 0
     ]
     return Study(
         "Accept",
@@ -86,7 +99,7 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
             Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),
             Figure("Plants short", made.short, CellKind.COUNT),
         ],
-        [_orders_section(money, made, found)],
+        [_orders_section(money, made, found, because)],
         run_facts(made.facts, money),
     )
 
@@ -108,6 +121,20 @@ def worths(book: Solved, progress: Say = silent) -> list[OrderWorth]:
     return found
 
 
+def _reasons(scenario: Scenario, names: list[str]) -> dict[str, str]:
+    """Why each of these orders could not be delivered if it were taken, by the least relief."""
+    found: dict[str, str] = {}
+    for name in names:
+        orders = tuple(
+            replace(order, decline=Decline.NO) if order.order == name else order for order in scenario.orders
+        )
+        taken = replace(scenario, orders=orders)
+        found |= {
+            order: why for order, why in reasons(expand(taken), least_relief(taken)).items() if order == name
+        }
+    return found
+
+
 def contribution(plan: Plan) -> tuple[float, float]:
     """Revenue from the plants delivered, and the contribution: revenue less cost paid. Both in currency."""
     orders = rows_of(plan.orders, "price", "own", "bought")
@@ -116,17 +143,18 @@ def contribution(plan: Plan) -> tuple[float, float]:
     return sold, sold - (plan.cost - forgone)
 
 
-def _taking(w: OrderWorth, money: str) -> str:
+def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:
     """The price at which a declined order would pay, in words."""
     if w.least_price is None:
-        return f"if it were taken, {w.short:,.0f} plants of it could not be delivered."
+        why = because.get(w.order.order, LUMPY[False])
+        return f"if it were taken, {w.short:,.0f} plants of it could not be delivered: {why}."
     least = unit_price(w.least_price, money)
     if w.over is not None and w.over > 0:
         return f"the rest pays; all of it would pay from {least} a plant, but taking a part pays more."
     return f"it would pay from {least} a plant; the price offered is {w.order.price or 0:g}."
 
 
-def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:
+def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: dict[str, str]) -> Section:
     declined = dict(rows_of(made.orders, "order", "declined"))
     taken = {name: own + bought for name, own, bought in rows_of(made.orders, "order", "own", "bought")}
 
@@ -155,5 +183,6 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth]) -> Section:
             column.each("over", f"Price above that ({money} a plant)", lambda w: w.over, "={price}-{least}"),
             column.each("last", f"Continuous: last plant ({money})", lambda w: w.last),
             column.count("short", "Could not be delivered", lambda w: w.undeliverable),
+            column.text("why", "Why", lambda w: because.get(w.order.order), widest=60),
         ],
     )

@@ -350,7 +350,11 @@ def test_what_cannot_be_delivered_is_told() -> None:
     scenario = choosy(base_scenario(), 90.0, 90.0)
     tight = with_rows(scenario, "zones", lambda zone: replace(zone, slots=8.0))
     study = accept_study(tight)
-    assert any("plants of it could not be delivered" in sentence for sentence in study.answer)
+    told = [sentence for sentence in study.answer if "plants of it could not be delivered" in sentence]
+    assert told
+    assert all(": least relief: 8 more slots in Bench" in sentence for sentence in told)
+    rows = records(section(study, "Orders"))
+    assert all(str(row["why"]).startswith("least relief: ") for row in rows if row["short"])
 
 
 # The workbook
