@@ -19,7 +19,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 from model.planned.plan_tables import Plan
 from model.program.cost_terms import COST_LINES
 from model.scenario.entities import Scenario
-from reports.plan.figures import orders_at_risk
 from reports.sheets.workbook import SHEETS
 from tests.changed_inputs import change_workbook, expected
 from tests.depth import some
@@ -541,69 +540,3 @@ def test_cost_of_a_plant_by_product_is_its_traced_cost(book: Workbook) -> None:
         assert book["Summary"].cell(row, 3).value == pytest.approx(cost / plants)
         shown = next(row for row in table(book["Products"], "Product") if row["Product"] == product)
         assert shown["Price from traced cost (USD a plant)"] == pytest.approx(cost / plants / (1 - MARGIN))
-
-
-# Whole or not at all
-
-
-def test_a_failure_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
-    target = tmp_path / "plan.xlsx"
-    target.write_text("old")
-    broken = replace(report_plan(), costs=report_plan().costs.assign(line="no such line"))
-    with pytest.raises(ValueError, match="'no such line' is not in"):
-        write_report(target, report_scenario(), broken)
-    assert target.read_text() == "old"
-    assert list(tmp_path.iterdir()) == [target]
-
-
-def test_two_writings_hold_the_same_cells(path: Path, tmp_path: Path) -> None:
-    write_report(tmp_path / "again.xlsx", report_scenario(), report_plan(), remarks=REMARKS)
-    first, second = openpyxl.load_workbook(path), openpyxl.load_workbook(tmp_path / "again.xlsx")
-    for one, other in zip(first, second, strict=True):
-        assert [[cell.value for cell in row] for row in one] == [
-            [cell.value for cell in row] for row in other
-        ]
-
-
-def links(sheet: Worksheet) -> dict[str, str]:
-    """Where each link of a sheet leads, by its words."""
-    return {
-        cell.value: cell.hyperlink.location
-        for row in sheet.iter_rows()
-        for cell in row
-        if cell.hyperlink is not None and cell.hyperlink.location is not None
-    }
-
-
-def led_to(book: Workbook, location: str) -> tuple[str, list[object]]:
-    """The sheet and the row's values that a link leads to."""
-    sheet, cell = location.rsplit("!", 1)
-    name = sheet.strip("'")
-    return name, [cell.value for cell in book[name][book[name][cell].row]]
-
-
-def test_any_order_is_two_clicks_away(path: Path) -> None:
-    book = openpyxl.load_workbook(path)
-    assert links(book["Summary"])["All orders, by month"] == "'Orders'!A1"
-    on_orders, on_deliveries = links(book["Orders"]), links(book["Deliveries"])
-    months = {f"{order.due_day:%Y-%m}" for order in report_scenario().orders}
-    assert months <= set(on_orders)
-    for month in months:
-        sheet, row = led_to(book, on_orders[month])
-        assert sheet == "Orders"
-        assert any(isinstance(cell, datetime) and f"{cell:%Y-%m}" == month for cell in row)
-    for order in set(report_plan().deliveries["order"]):
-        assert order in led_to(book, on_orders[order])[1]
-        assert led_to(book, on_orders[order])[0] == "Deliveries"
-        assert order in led_to(book, on_deliveries[order])[1]
-        assert led_to(book, on_deliveries[order])[0] == "Orders"
-
-
-def test_an_order_at_risk_is_one_click_away(path: Path) -> None:
-    book = openpyxl.load_workbook(path)
-    on_summary = links(book["Summary"])
-    for risk in orders_at_risk(report_plan()):
-        words = next(words for words in on_summary if words.startswith(f"{risk.order}: "))
-        sheet, row = led_to(book, on_summary[words])
-        assert sheet == "Orders"
-        assert risk.order in row
