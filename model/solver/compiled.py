@@ -63,12 +63,17 @@ class BelowBound(SolveError):
         )
 
 
+def within(bound: float, cost: float) -> bool:
+    """Whether a bound lies above a plan's cost by no more than rounding explains; both in currency."""
+    return bound - cost <= max(1e-4, CLOSE_TO_BOUND * max(abs(bound), abs(cost)))
+
+
 def proved_bound(bound: float, cost: float) -> float:
     """The proved bound of a plan's cost, no higher than the cost; both in currency.
 
     Raises BelowBound where the cost lies below the bound by more than rounding explains.
     """
-    if bound - cost > max(1e-4, CLOSE_TO_BOUND * max(abs(bound), abs(cost))):
+    if not within(bound, cost):
         raise BelowBound(cost, bound)
     return min(bound, cost)
 

@@ -22,6 +22,7 @@ from model.solver.compiled import (
     run,
     solver,
     with_fixed,
+    within,
 )
 from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import Columns, Dive
@@ -215,6 +216,19 @@ def _from_parts(
     return _packed(dive), gain
 
 
+def searched(compiled: Compiled, known: float) -> Solution:
+    """The best whole solution that HiGHS finds, with its bound; ``known``: the cost of a whole plan.
+
+    The presolve of HiGHS 1.16 may lose the best solution, so that the bound is too high. This shows where
+    the known plan is cheaper than the bound: then the search is made without presolve.
+    """
+    columns = compiled.columns(WHOLE)
+    found = run(solver(compiled, columns, **EXACT), stopped_early=True)
+    if within(found.bound, known):
+        return found
+    return run(solver(compiled, columns, presolve="off", **EXACT), stopped_early=True)
+
+
 def make_whole(
     program: Program, compiled: Compiled, continuous: Solution, progress: Say = silent
 ) -> tuple[Solution, float]:
@@ -234,7 +248,7 @@ def make_whole(
     waves = len(program.network.waves)
     if waves <= SMALL_BOOK:
         progress("whole trays, search for a cheaper plan")
-        better = run(solver(compiled, compiled.columns(WHOLE), **EXACT), stopped_early=True)
+        better = searched(compiled, best.objective)
         bound = max(bound, better.bound)
         columns = compiled.columns(HOLDING)
         best = run(solver(with_fixed(compiled, columns, np.round(best.columns[columns]))))
@@ -245,8 +259,8 @@ def make_whole(
         with suppress(SolveError):
             told = part_of("whole trays, search", progress)
             other, gain = _from_parts(compiled, continuous, strong, groups, told)
-            bound += gain
             best = min(best, other, key=lambda solution: solution.objective)
+            bound += gain if within(bound + gain, best.objective) else 0.0
     if best.objective > bound + LEAST_GAIN:
         told = part_of("whole trays, orders to decline", progress)
         best = better_declined(program, compiled, best, partial(dived, program), told)

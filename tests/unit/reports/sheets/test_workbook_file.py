@@ -1,4 +1,4 @@
-"""The plan workbook as a file: whole or not at all, the same each time, with links that lead to the orders."""
+"""The plan workbook as a file: whole or not at all, the same each time, with links that lead to orders."""
 
 from __future__ import annotations
 
