@@ -122,11 +122,10 @@ PENALTIES = "penalties for plants short"
 
 
 def with_penalties(cost: float, penalties: float, currency: str) -> str:
-    """A cost, what of it are penalties, and the cost without them; just the cost where there are none."""
+    """A cost, and what it is without penalties; just the cost where there are none."""
     if penalties < least_sum(currency):
         return amount(cost, currency)
-    part, without = digits(penalties, currency), digits(cost - penalties, currency)
-    return f"{amount(cost, currency)}, of it {PENALTIES} {part}; without them {without}"
+    return f"{amount(cost, currency)} ({digits(cost - penalties, currency)} without {PENALTIES})"
 
 
 def more_or_less(difference: float, penalties: float, currency: str) -> str:

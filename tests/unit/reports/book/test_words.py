@@ -28,7 +28,7 @@ def test_nothing_has_no_sign() -> None:
 
 def test_a_cost_is_told_with_and_without_penalties() -> None:
     assert with_penalties(1200.0, 1000.0, "USD") == (
-        "1,200.00 USD, of it penalties for plants short 1,000.00; without them 200.00"
+        "1,200.00 USD (200.00 without penalties for plants short)"
     )
     assert with_penalties(1200.0, 0.0, "USD") == "1,200.00 USD"
     assert with_penalties(1200.0, 0.4, "JPY") == "1,200 JPY"
