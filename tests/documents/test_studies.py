@@ -38,7 +38,11 @@ def path(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
         last = tmp_path_factory.mktemp("last")
         assert main(["plan", "hollow_ash", "-o", str(last)]) == DONE
         asked += ["--last", str(last)]
-    assert main(asked) in (DONE, SHORT)
+    with pytest.MonkeyPatch.context() as patch:
+        # Sheets look the same with few whole plans behind them as with hundreds.
+        patch.setattr("scenarios.studies.price_list.WHOLE_WORK", 0)
+        patch.setattr("scenarios.studies.order_costs.MOST_WHOLE", 4)
+        assert main(asked) in (DONE, SHORT)
     return folder / f"{verb}.xlsx"
 
 
