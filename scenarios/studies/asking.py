@@ -11,12 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from model.network.expansion import expand
 from model.questions.traced_costs import traced_costs
 from model.questions.trials import Limit, Trials
 from model.questions.whole_differences import WholeDifference, with_orders
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
+from model.shortage.routes import reached
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
 from reports.book.style import CellKind
@@ -158,7 +160,11 @@ class WholeAdded(Added):
 
 def whole_added(book: Solved, order: Order) -> WholeAdded:
     """What a candidate alone would add to the book, whose plan in whole trays ``book`` is."""
-    found = with_orders(book, [as_candidate(book.program.network.scenario, order)])
+    scenario = book.program.network.scenario
+    asked = as_candidate(scenario, order)
+    if asked.order not in reached(expand(replace(scenario, orders=(*scenario.orders, asked)))):
+        return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
+    found = with_orders(book, [asked])
     return whole_or_none(order, found, overhead_of(found.larger)[order.order])
 
 
