@@ -104,7 +104,7 @@ def near_best(solved: Solved, quantity: Quantity, within: float) -> NearBest:
     (part,) = parts
     least, low = _search(limited, part, lumps, best.columns)
     most, high = _search(limited, -part, lumps, best.columns)
-    return NearBest(quantity, at_best, least, -most, low, -high)
+    return NearBest(quantity, at_best, least, 0.0 - most, low, 0.0 - high)
 
 
 def _without_waste(program: Program, compiled: Compiled) -> Compiled:

@@ -32,8 +32,8 @@ class WholeDifference:
 
     ``delivered`` and ``bought``: plants delivered of each of these orders, and those of them bought in, in
     the plan ``larger``. ``shorter``: other orders of which that plan leaves more plants short than the plan
-    ``smaller``. ``adds``: cost of ``larger`` less penalties for plants of these orders that stay short, less
-    cost of ``smaller``. What they add to the least cost lies surely between ``least`` and ``most``.
+    ``smaller``. ``adds``: cost of ``larger`` less cost of ``smaller``, without the penalties for plants of
+    these orders that stay short and the prices of those declined. What they add to the least cost lies surely between ``least`` and ``most``.
     """
 
     smaller: Solved
@@ -114,13 +114,17 @@ def _difference(orders: Sequence[Order], smaller: Solved, larger: Solved) -> Who
 
     An order only asks for more, and what is made for it may be left over. So it never lowers the least cost.
     """
-    left, terms = _short(larger), {term.order.order: term for term in larger.program.network.orders}
-    penalties = sum(terms[order.order].penalty * left[order.order] for order in orders)
+    short, declined = _short(larger), declined_plants(larger)
+    terms = {term.order.order: term for term in larger.program.network.orders}
+    penalties = sum(
+        terms[order.order].penalty * short[order.order] + terms[order.order].price * declined[order.order]
+        for order in orders
+    )
     cost, bound = _cost(larger) - penalties, larger.bound - penalties
     return WholeDifference(
         smaller,
         larger,
-        {order.order: order.quantity - left[order.order] for order in orders},
+        {order.order: order.quantity - short[order.order] - declined[order.order] for order in orders},
         _bought(larger, orders),
         _shorter(larger, _short(smaller)),
         cost - _cost(smaller),
@@ -142,6 +146,15 @@ def _bought(plan: Solved, orders: Sequence[Order]) -> dict[str, float]:
 
 def _cost(plan: Solved) -> float:
     return plan.solution.objective
+
+
+def declined_plants(plan: Solved) -> dict[str, float]:
+    """Plants declined by order."""
+    orders, values = plan.program.network.orders, plan.compiled.values(plan.solution.columns)
+    declined = {term.order.order: 0.0 for term in orders}
+    for (name, n), o, plants in plan.program.declined:
+        declined[orders[o].order.order] += plants * float(values[name][n])
+    return declined
 
 
 def _short(plan: Solved) -> dict[str, float]:

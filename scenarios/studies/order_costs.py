@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain
 
@@ -15,7 +15,7 @@ from model.planned.plan_tables import Plan, rows_of
 from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
-from model.questions.whole_differences import without_order
+from model.questions.whole_differences import declined_plants, without_order
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
@@ -170,15 +170,17 @@ def _added_of(chunk: tuple[Scenario, Sequence[str]]) -> list[tuple[float, Added]
     solved = solve(scenario, whole=False)
     trials, overhead = Trials(solved), overhead_of(solved)
     network, values = solved.program.network, solved.compiled.values(trials.solution.columns)
-    short, found = values["short"], []
+    short, declined = values["short"], declined_plants(replace(solved, solution=trials.solution))
+    found = []
     for o, term in enumerate(network.orders):
         name = term.order.order
         if name in names:
-            cost = trials.base - term.penalty * short[o] - trials.without(name)
+            forgone = term.penalty * short[o] + term.price * declined[name]
+            cost = trials.base - forgone - trials.without(name)
             bought = sum(
                 plants for b, plants in zip(network.buy_ins, values["bought"], strict=True) if b.order == o
             )
-            delivered = term.order.quantity - float(short[o])
+            delivered = term.order.quantity - float(short[o]) - declined[name]
             added = added_or_none(term.order, delivered, float(bought), float(cost), overhead[name])
             found.append((trials.one_more(name) - trials.base, added))
     return found

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 
 from model.questions.traced_costs import traced_costs
 from model.questions.ungrafted import ungrafted
-from model.scenario.choices import MethodKind
+from model.scenario.choices import Decline, MethodKind
 from model.scenario.entities import Scenario
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
@@ -121,6 +121,19 @@ def test_penalties_are_in_no_cost_of_a_plant() -> None:
     assert number(penalty) > 0
     for key in ("traced_each", "each"):
         assert 1.3 < number(row[key]) < 3
+
+
+@pytest.mark.parametrize("how", [Decline.WHOLE, Decline.PART])
+def test_plants_declined_cost_nothing_and_earn_nothing(how: Decline) -> None:
+    """The order at 0.50 pays less than its seed: it is declined, so that it adds and earns nothing."""
+    cheap = replace(FEW, orders=tuple(replace(order, decline=how) for order in FEW.orders))
+    study = order_costs_study(cheap, profit_margin=0.25, workers=1)
+    found = {row["order"]: row for row in rows(study, "Orders")}
+    assert found["O-2"]["plants"] == 0
+    assert [found["O-2"][key] for key in ("adds", "each", "earned")] == [None] * 3
+    assert number(found["O-2"]["continuous"]) == 0
+    assert number(found["O-0"]["earned"]) > 0
+    assert study.answer[0] == "None of 2 orders with a price is priced below what it adds."
 
 
 def test_a_large_book_is_tried_whole_where_the_price_leaves_least(monkeypatch: pytest.MonkeyPatch) -> None:
