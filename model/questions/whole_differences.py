@@ -33,7 +33,8 @@ class WholeDifference:
     ``delivered`` and ``bought``: plants delivered of each of these orders, and those of them bought in, in
     the plan ``larger``. ``shorter``: other orders of which that plan leaves more plants short than the plan
     ``smaller``. ``adds``: cost of ``larger`` less cost of ``smaller``, without the penalties for plants of
-    these orders that stay short and the prices of those declined. What they add to the least cost lies surely between ``least`` and ``most``.
+    these orders that stay short and the prices of those declined. What they add to the least cost lies surely
+    between ``least`` and ``most``.
     """
 
     smaller: Solved
