@@ -324,7 +324,10 @@ def test_a_break_even_on_a_point_of_the_curve_is_that_point() -> None:
     st.integers(2, 30),
 )
 def test_at_a_break_even_both_ways_cost_the_same(of: str, price: float, seconds: float, slots: int) -> None:
-    """Margins are fixed here, so that both costs move without steps."""
+    """Margins are fixed here, so that both costs move without steps.
+
+    Where one way delivers less at some factor, the difference may change its sign there, unseen.
+    """
     base = SPECIMENS["buy-in"]
     scenario = replace(
         base,
@@ -336,7 +339,8 @@ def test_at_a_break_even_both_ways_cost_the_same(of: str, price: float, seconds:
     study = break_even_study(scenario, of=of, low=0.2, high=4.0, workers=1)
     ends = [point(scenario, of, factor).sign for factor in (0.2, 4.0)]
     found = rows(study, "Break-evens")
-    if ends[0] * ends[1] < 0:
+    alike = not any("do not compare there" in line for line in study.answer)
+    if ends[0] * ends[1] < 0 and alike:
         assert len(found) % 2 == 1
     for row in found:
         there = point(scenario, of, row["factor"])
