@@ -152,7 +152,7 @@ def penalties_in(solved: Solved, solution: Solution) -> float:
 
 
 def explained(solved: Solved, made: Plan, *, progress: Say = silent) -> Plan:
-    """The plan with the reason of each shortfall; raises SolveError where HiGHS reaches no optimum."""
+    """The plan with the reason of each shortfall."""
     if not (made.orders["short"] > 0).any():
         return made
     progress("why orders are short")

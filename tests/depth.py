@@ -17,17 +17,17 @@ import pytest
 
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "modest")
 
-MODEST = 0.2
+MODEST = 1 / 7
 """Share of a full search that the profile ``modest`` makes."""
 
 
 def deep(full: int) -> int:
-    """Number of examples, of books or of seasons: ``full`` under the profile ``ci``, else a fifth of it."""
+    """Number of examples, of books or of seasons: ``full`` under the profile ``ci``, else a seventh of it."""
     return full if PROFILE == "ci" else ceil(full * MODEST)
 
 
 def some(cases: Iterable[Any]) -> list[Any]:
-    """All cases under the profile ``ci``, else every fifth: for slow cases that are much alike.
+    """All cases under the profile ``ci``, else every seventh: for slow cases that are much alike.
 
     For ``parametrize``: a case is a value, or a tuple with a value for each name.
     """

@@ -20,6 +20,7 @@ from model.scenario.entities import Scenario
 from model.shortage.relief import Relief, relief_within
 from model.shortage.relief_words import SHOWN, in_words, spans
 from model.shortage.routes import no_route, reached
+from model.solver.compiled import SolveError
 
 LUMPY = {
     True: "in whole trays no plan that fills it costs less (proved)",
@@ -40,6 +41,8 @@ TOO_LATE = "it was packed before today, or what it needs should have been done b
 """Why no relief can fill an order of a season under way."""
 
 NOT_SOUGHT = "not looked for in a book of this size; the command graftwright limits looks for it"
+
+NOT_FOUND = "the solver found no least relief for a book with numbers as far apart as these"
 
 MOST_WORK = 200_000
 """A plan looks for the reason where columns of the program times parts of the relief do not exceed this.
@@ -99,8 +102,8 @@ def say_why_short(
     """The plan's table ``orders`` with the reason of each shortfall in ``short_because``.
 
     ``filled``: orders that the continuous program fills. ``proved``: whether no plan costs less. In a book
-    too large for ``MOST_WORK`` the relief is not looked for, and the text names the command that does.
-    Raises SolveError where HiGHS reaches no optimum.
+    too large for ``MOST_WORK`` the relief is not looked for, and the text names the command that does. The
+    plan stands, and the text says so, where HiGHS finds no relief.
     """
     short = {name for name, plants in rows_of(orders, "order", "short") if plants > 0}
     if not short:
@@ -108,13 +111,17 @@ def say_why_short(
     network, lumpy = program.network, LUMPY[proved]
     told = dict.fromkeys(short, lumpy)
     if short - set(filled):
-        relief = relief_within(network.scenario, MOST_WORK)
+        relief, instead = None, NOT_SOUGHT
+        try:
+            relief = relief_within(network.scenario, MOST_WORK)
+        except SolveError:
+            instead = NOT_FOUND
         if relief is None:
             there = reached(network)
             for term in network.orders:
                 name = term.order.order
                 if name in short and name not in filled:
-                    told[name] = NOT_SOUGHT if name in there else no_route(network, term)
+                    told[name] = instead if name in there else no_route(network, term)
         else:
             told |= {name: text for name, text in reasons(network, relief).items() if name in short}
     names = orders["order"].tolist()

@@ -12,9 +12,10 @@ from model.shortage import why_short
 from model.shortage.relief import Item, Relief, least_relief
 from model.shortage.relief_words import SHOWN, in_words, spans
 from model.shortage.routes import route_keys
-from model.shortage.why_short import LUMPY, NOT_SOUGHT
+from model.shortage.why_short import LUMPY, NOT_FOUND, NOT_SOUGHT
 from model.shortage.why_short import reasons as reasons_of
 from model.solve import plan
+from model.solver.compiled import SolveError
 from tests.strategies import (
     SPECIMENS,
     WORK,
@@ -197,6 +198,15 @@ def test_in_a_book_too_large_the_command_that_looks_is_named(monkeypatch: pytest
     assert "graftwright limits" in NOT_SOUGHT
     assert str(told["second"]).startswith("no route: ")
     assert "least relief" not in str(told["second"])
+
+
+def test_a_plan_stands_where_no_relief_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none_found(scenario: Scenario, most: float) -> Relief:
+        raise SolveError("Unbounded")
+
+    monkeypatch.setattr(why_short, "relief_within", none_found)
+    full = with_rows(base_scenario(), "zones", lambda row: replace(row, slots=min(row.slots or 0.0, 1.0)))
+    assert reasons(full) == {"O-1": NOT_FOUND}
 
 
 def test_an_order_short_in_whole_trays_alone_keeps_its_words() -> None:

@@ -330,7 +330,7 @@ def test_contribution_is_price_less_cost() -> None:
 
 def test_an_order_is_declined_where_its_price_is_below_and_taken_where_it_is_above(demo: Scenario) -> None:
     """Some of the demo's orders, whole or not at all: each answer agrees with the price worth taking from."""
-    some = (replace(order, decline=Decline.WHOLE) for order in demo.orders[8:18])
+    some = (replace(order, decline=Decline.WHOLE) for order in demo.orders[11:17])
     whole = replace(demo, orders=tuple(some))
     rows = records(section(accept_study(whole), "Orders"))
     assert {bool(row["declined"]) for row in rows} == {True, False}
