@@ -11,7 +11,9 @@ import pytest
 from model.scenario.choices import Decline, Happened, MethodKind, Source, Task
 from model.scenario.entities import BuyInOffer, DayOff, Order, Pack, Progress, Scenario
 from model.scenario.people import CrewDay, LabourStandard
-from model.shortage.relief import STEPS, Granted, Item, all_served, least_relief, with_moved
+from model.shortage import relief
+from model.shortage.relief import STEPS, Granted, Item, all_served, least_relief, relief_within, with_moved
+from model.solver.compiled import SolveError
 from tests.strategies import (
     HANDS,
     SPECIMENS,
@@ -519,3 +521,22 @@ def test_what_is_recorded_of_other_orders_does_not_stand_in_the_way() -> None:
     )
     relief = least_relief(with_nursery(both, today=day(8)))
     assert [(item.kind, item.name, item.day) for item in relief.items] == [("due day", "O-1", day(17))]
+
+
+def test_a_relief_is_sought_up_to_exactly_the_work_allowed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Columns times ten parts before the parts are known, and columns times the parts once they are."""
+    late = with_order(base_scenario(), due_day=day(6))
+    columns = len(Granted(late).program(())[1].cost)
+    assert relief_within(late, 10 * columns) is not None
+    assert relief_within(late, 10 * columns - 1) is None
+    monkeypatch.setattr(relief, "FEWEST", 0.01)
+    items = least_relief(late).items
+    made = len(Granted(late).program(items)[1].cost)
+    assert relief_within(late, len(items) * made) is not None
+    assert relief_within(late, len(items) * made - 1) is None
+
+
+def test_a_relief_that_cures_nothing_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Granted, "short", lambda self, items: {"O-1": 1.0})
+    with pytest.raises(SolveError, match="status 'short even with relief'"):
+        least_relief(with_order(base_scenario(), due_day=day(6)))
