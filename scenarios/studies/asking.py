@@ -7,7 +7,7 @@ of them and solves again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -22,6 +22,7 @@ from model.shortage.routes import reached
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
 from reports.book.style import CellKind
+from reports.study import column
 from reports.study.study import Input
 
 ENOUGH = 1e-6
@@ -201,6 +202,50 @@ def whole_added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[WholeAdded
 def price_formula(each: str, overhead: str) -> str:
     """``Added.price`` as a workbook formula over columns of cost and of overhead a plant."""
     return f"=({{{each}}}+{{{overhead}}})/(1-Profit_margin)"
+
+
+def answer_columns() -> list[column.Column[Added]]:
+    """What was asked for and what can be delivered."""
+    return [
+        column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
+        column.text("verdict", "Answer", lambda a: a.verdict),
+        column.count("delivered", "Plants deliverable", lambda a: a.delivered),
+        column.count("bought", "Of them bought in", lambda a: a.bought),
+    ]
+
+
+def price_columns(money: str, profit_margin: float) -> list[column.Column[Added]]:
+    """What a plant adds, its overhead, and the price at the profit margin."""
+    return [
+        column.each("each", f"Adds a plant ({money})", lambda a: a.cost_per_plant),
+        column.each("overhead", f"Overhead a plant ({money})", lambda a: a.overhead_per_plant),
+        column.each(
+            "price",
+            f"Price at profit margin ({money} a plant)",
+            lambda a: a.price(profit_margin),
+            price_formula("each", "overhead"),
+        ),
+    ]
+
+
+def price_columns_by_day(
+    number: int, about: str, there: Mapping[date, Added], money: str, profit_margin: float
+) -> list[column.Column[date]]:
+    """The same by due day, for one of several things side by side: ``about`` and ``number`` tell it apart.
+
+    Days that are not ``there`` are blank.
+    """
+
+    def shown(value: Callable[[Added], float | None]) -> Callable[[date], float | None]:
+        return lambda day: value(there[day]) if day in there else None
+
+    each, overhead = f"each{number}", f"overhead{number}"
+    price = shown(lambda a: a.price(profit_margin))
+    return [
+        column.each(each, f"{about}: adds a plant ({money})", shown(lambda a: a.cost_per_plant)),
+        column.each(overhead, f"{about}: overhead ({money})", shown(lambda a: a.overhead_per_plant)),
+        column.each(f"price{number}", f"{about}: price ({money})", price, price_formula(each, overhead)),
+    ]
 
 
 def profit_margin_input(profit_margin: float) -> Input:

@@ -18,9 +18,11 @@ from scenarios.studies.asking import (
     PRICE_NOTE,
     Added,
     added_of,
+    answer_columns,
     in_chunks,
     last_working_days,
-    price_formula,
+    price_columns,
+    price_columns_by_day,
     profit_margin_input,
     whole_added_of,
 )
@@ -97,38 +99,21 @@ def _crop_section(
 ) -> Section:
     """Weeks down, products of a crop across."""
     products = [product.product for product in scenario.products if product.crop == crop]
-    there = {(a.order.product, a.order.due_day): a for a in priced}
+    there = {name: {a.order.due_day: a for a in priced if a.order.product == name} for name in products}
     money = scenario.nursery.currency
     columns: list[column.Column[date]] = [column.day("day", "Due day", lambda day: day)]
     for n, product in enumerate(products):
-        columns += _product_columns(n, product, there, money, profit_margin)
+        columns += price_columns_by_day(n, product, there[product], money, profit_margin)
     shows = f"Lines: price a plant by due day, a line for each product of {crop}."
     keys = tuple(f"price{n}" for n in range(len(products)))
     return column.section(
         name,
         f"Prices of {crop} by week.",
         [f"{PRICE_NOTE} Blank: not all the plants can be delivered."],
-        sorted({day for product, day in there if product in products}),
+        sorted({day for days in there.values() for day in days}),
         columns,
         Chart("line", f"{crop}: price a plant by week", shows, "day", keys, f"{money} a plant"),
     )
-
-
-def _product_columns(
-    n: int, product: str, there: dict[tuple[str, date], Added], money: str, profit_margin: float
-) -> list[column.Column[date]]:
-    """What a plant of the n-th product of a crop adds, its overhead and its price, by day."""
-
-    def shown(value: Callable[[Added], float | None]) -> Callable[[date], float | None]:
-        return lambda day: value(there[product, day]) if (product, day) in there else None
-
-    each, overhead = f"each{n}", f"overhead{n}"
-    price = shown(lambda a: a.price(profit_margin))
-    return [
-        column.each(each, f"{product}: adds a plant ({money})", shown(lambda a: a.cost_per_plant)),
-        column.each(overhead, f"{product}: overhead ({money})", shown(lambda a: a.overhead_per_plant)),
-        column.each(f"price{n}", f"{product}: price ({money})", price, price_formula(each, overhead)),
-    ]
 
 
 def _detail_section(money: str, offered: list[Added], profit_margin: float) -> Section:
@@ -140,17 +125,7 @@ def _detail_section(money: str, offered: list[Added], profit_margin: float) -> S
         [
             column.text("product", "Product", lambda a: a.order.product),
             column.day("day", "Due day", lambda a: a.order.due_day),
-            column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
-            column.text("verdict", "Answer", lambda a: a.verdict),
-            column.count("delivered", "Plants deliverable", lambda a: a.delivered),
-            column.count("bought", "Of them bought in", lambda a: a.bought),
-            column.each("each", f"Adds a plant ({money})", lambda a: a.cost_per_plant),
-            column.each("overhead", f"Overhead a plant ({money})", lambda a: a.overhead_per_plant),
-            column.each(
-                "price",
-                f"Price ({money} a plant)",
-                lambda a: a.price(profit_margin),
-                price_formula("each", "overhead"),
-            ),
+            *answer_columns(),
+            *price_columns(money, profit_margin),
         ],
     )

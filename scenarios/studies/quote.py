@@ -26,9 +26,11 @@ from scenarios.studies.asking import (
     Asking,
     WholeAdded,
     added_of,
+    answer_columns,
     as_candidate,
     in_chunks,
-    price_formula,
+    price_columns,
+    price_columns_by_day,
     profit_margin_input,
     whole_added,
     whole_added_of,
@@ -205,24 +207,14 @@ def _quote_section(
             column.text("customer", "Customer", lambda a: a.order.customer),
             column.text("product", "Product", lambda a: a.order.product),
             column.day("due", "Due day", lambda a: a.order.due_day),
-            column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
-            column.text("verdict", "Answer", lambda a: a.verdict),
-            column.count("delivered", "Plants deliverable", lambda a: a.delivered),
-            column.count("bought", "Of them bought in", lambda a: a.bought),
+            *answer_columns(),
             column.money("cost", f"Adds ({money})", lambda a: a.cost if a.delivered else None),
             column.money(
                 "least", f"Surely no less than ({money})", lambda a: a.least if a.delivered else None
             ),
             column.money("most", f"Surely no more than ({money})", lambda a: a.most if a.delivered else None),
             column.money("continuous", f"Continuous: adds ({money})", also),
-            column.each("each", f"Adds a plant ({money})", lambda a: a.cost_per_plant),
-            column.each("overhead", f"Overhead a plant ({money})", lambda a: a.overhead_per_plant),
-            column.each(
-                "price",
-                f"Price at profit margin ({money} a plant)",
-                lambda a: a.price(profit_margin),
-                price_formula("each", "overhead"),
-            ),
+            *price_columns(money, profit_margin),
             column.price("own", f"Price offered ({money} a plant)", lambda a: a.order.price, change=True),
             column.share(
                 "left",
@@ -291,17 +283,9 @@ def _quantity_columns(
 
     whole = all(isinstance(a, WholeAdded) for a in there.values())
     about = f"{quantity:,}" if whole else f"{quantity:,}, continuous"
-    each, overhead = f"each{quantity}", f"overhead{quantity}"
     return [
         column.text(f"verdict{quantity}", f"{quantity:,} plants", verdict),
-        column.each(each, f"{about}: adds a plant ({money})", lambda day: there[day].cost_per_plant),
-        column.each(overhead, f"{about}: overhead ({money})", lambda day: there[day].overhead_per_plant),
-        column.each(
-            f"price{quantity}",
-            f"{about}: price ({money})",
-            lambda day: there[day].price(profit_margin),
-            price_formula(each, overhead),
-        ),
+        *price_columns_by_day(quantity, about, there, money, profit_margin),
     ]
 
 

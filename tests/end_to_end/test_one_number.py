@@ -89,4 +89,4 @@ def test_the_price_is_one_number(out: Path) -> None:
     costs = told(out / "costs.xlsx", "Orders", Order="asked")
     assert costs["Price at profit margin (USD a plant)"] == pytest.approx(price)
     prices = told(out / "prices.xlsx", "All weeks", **{"Due day": DAY})
-    assert prices["Price (USD a plant)"] == pytest.approx(price)
+    assert prices["Price at profit margin (USD a plant)"] == pytest.approx(price)
