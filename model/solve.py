@@ -11,7 +11,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
+from typing import Any
 
+from model.collector import collector_paused
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.fill import plan_tables
@@ -19,7 +21,7 @@ from model.planned.job_crews import assigned, crew_rows
 from model.planned.jobs import job_rows, jobs
 from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
-from model.program.build import build, collector_paused
+from model.program.build import build, state
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
@@ -28,7 +30,7 @@ from model.solver.compiled import (
     CLOSE_TO_BOUND,
     Compiled,
     Solution,
-    compile_program,
+    arrays,
     dual_objective,
     proved_bound,
     run,
@@ -56,6 +58,8 @@ class Solved:
     """The program with the plan's lumpy decisions (``HELD``) held; it gives the shadow prices."""
     priced: Solution
     """Optimum of ``priced_in``."""
+    highs: Any
+    """HiGHS where it stands at the optimum of ``priced_in``."""
     seconds: dict[str, float]
     replanned: bool = False
     """Whether jobs of a last plan may stay although nobody needs them."""
@@ -89,23 +93,30 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
             network = expand(scenario)
         with _timed(seconds, "build", progress):
             program = build(network)
+            stated = state(program)
         with _timed(seconds, "compile", progress):
-            compiled = compile_program(program)
+            compiled = arrays(stated)
+            del stated
         with _timed(seconds, "solve", progress):
-            continuous = run(solver(compiled))
+            highs = solver(compiled)
+            continuous = run(highs)
         if not whole:
+            bound = continuous.objective
             return Solved(
-                program, compiled, continuous, continuous, continuous.objective, compiled, continuous, seconds
+                program, compiled, continuous, continuous, bound, compiled, continuous, highs, seconds
             )
+        held = compiled.columns(HELD)
+        if len(held):
+            del highs
         with _timed(seconds, "whole trays", progress):
             solution, bound = make_whole(program, compiled, continuous, progress)
         priced_in, priced = compiled, continuous
-        held = compiled.columns(HELD)
         if len(held):
             with _timed(seconds, "shadow prices", progress):
                 priced_in = with_fixed(compiled, held, solution.columns[held])
-                priced = run(solver(priced_in), start=continuous)
-    return Solved(program, compiled, continuous, solution, bound, priced_in, priced, seconds)
+                highs = solver(priced_in)
+                priced = run(highs, start=continuous)
+    return Solved(program, compiled, continuous, solution, bound, priced_in, priced, highs, seconds)
 
 
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
@@ -117,7 +128,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         values = compiled.values(solved.solution.columns)
         tables = plan_tables(program, values, all_needed=not solved.replanned)
-        tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced)
+        tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced, solved.highs)
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))

@@ -35,9 +35,12 @@ WORTHLESS = 1e-7
 Row = dict[str, Any]
 
 
-def shadow_prices(program: Program, compiled: Compiled, solution: Solution) -> pd.DataFrame:
-    """The table ``shadow_prices``: every order, and each other limit that has a price."""
-    _, ranging = solution.highs.getRanging()
+def shadow_prices(program: Program, compiled: Compiled, solution: Solution, highs: Any) -> pd.DataFrame:
+    """The table ``shadow_prices``: every order, and each other limit that has a price.
+
+    ``highs`` stands at the solution.
+    """
+    _, ranging = highs.getRanging()
     found = [part(program, compiled, solution, ranging) for part in (_rows, _stock, _columns, _offers)]
     return frame("shadow_prices", [row for part in found for row in part])
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 from model.program.amounts import Key
 from model.program.file_names import names
@@ -16,9 +15,6 @@ from model.program.variables import VARIABLES, Bounds
 @dataclass
 class Program(IndexSets):
     """Index sets, variables and rows of the program of one network."""
-
-    variables: dict[str, list[Any]] = field(default_factory=dict)
-    model: Any = None
 
     @cached_property
     def labels(self) -> dict[str, list[Label]]:

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from model.proof.plan_rows import Row
-from model.proof.problems import ABSOLUTE, Problem, differs, wrong
+from model.proof.problems import ABSOLUTE, Problem, differs, off, wrong
 from model.proof.replay import Replay
 from model.proof.world import days_from
 from model.scenario.choices import MethodKind, Part
@@ -24,7 +24,7 @@ Place = tuple[date, str, str, str | None, str | None, str | None, str | None]
 AMOUNTS = ("trays", "count", "seeds", "hours")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Due:
     """A job that is due. ``task`` is that of its labour standard, ``work`` the multiple of its seconds."""
 
@@ -61,7 +61,8 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
         place = (row["day"], row["step"], row["name"], row["from_zone"], row["to_zone"], row["format"])
         for column in AMOUNTS:
             told[*place, row["skill"]][column] += row[column] or 0.0
-    for at in sorted({*right, *told}, key=str):
+    odd = [at for at in {*right, *told} if not _alike(right.get(at), told.get(at))]
+    for at in sorted(odd, key=str):
         what = f"job {at[1]} {at[2]} on {at[0]}"
         if at not in told:
             if any(amount > ABSOLUTE for amount in right[at].values()):
@@ -70,6 +71,11 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{what}: no such job is due", at in right)
         for column in AMOUNTS:
             yield from differs(f"{what}, {column}", told[at][column], right[at][column])
+
+
+def _alike(right: dict[str, float] | None, told: dict[str, float] | None) -> bool:
+    """Whether a job is due and told, with the same amounts."""
+    return right is not None and told is not None and not any(off(told[c], right[c]) for c in AMOUNTS)
 
 
 def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:

@@ -6,9 +6,10 @@ reported and left out of the replay. So the checks that follow need not guard ag
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import fields
 from datetime import date, datetime
+from functools import partial
 from math import isfinite
 from typing import Any
 
@@ -21,6 +22,9 @@ from model.proof.world import ONE_DAY, World
 from model.scenario.schema import Type
 
 Row = dict[str, Any]
+
+Fault = tuple[list[Problem], str, float]
+"""Where a fault of a value is recorded, what is wrong with the value, and how far."""
 
 
 class Rows:
@@ -63,19 +67,23 @@ class Rows:
 
     def _faults(self, table: str, column: PlanColumn, values: list[Any]) -> Iterator[int]:
         """Indices of the rows with a fault in this column. Records each fault as a problem."""
-        known = self._known(column)
+        check = self._check(column)
         for n, value in enumerate(values):
             if value is None and not column.required:
                 continue
-            place = f"{table}, row {n + 1}, {column.name}: {value}"
-            if column.type is Type.DATE:
-                sound = self._day(place, column, value)
-            elif column.type in DTYPES:
-                sound = self._number(place, column, value)
-            else:
-                sound = self._text(place, known, value)
-            if not sound:
+            fault = check(value)
+            if fault is not None:
+                problems, what, size = fault
+                problems.append((f"{table}, row {n + 1}, {column.name}: {value} {what}", size))
                 yield n
+
+    def _check(self, column: PlanColumn) -> Callable[[Any], Fault | None]:
+        """The check of a value of this column."""
+        if column.type is Type.DATE:
+            return partial(self._day, self.world.last + ONE_DAY if column.end else self.world.last)
+        if column.type in DTYPES:
+            return partial(self._number, column)
+        return partial(self._text, self._known(column))
 
     def _known(self, column: PlanColumn) -> Collection[str] | None:
         """The texts that this column may hold; None if it may hold any text."""
@@ -90,37 +98,31 @@ class Rows:
                 known |= {getattr(record, name) for record in records}
         return known
 
-    def _day(self, place: str, column: PlanColumn, value: Any) -> bool:
+    def _day(self, last: date, value: Any) -> Fault | None:
         if not isinstance(value, date) or isinstance(value, datetime):
-            self.values.append((f"{place} is not a day", 1.0))
-            return False
-        last = self.world.last + ONE_DAY if column.end else self.world.last
+            return self.values, "is not a day", 1.0
+        if self.world.first <= value <= last:
+            return None
         outside = max((self.world.first - value).days, (value - last).days)
-        if outside > 0:
-            self.days.append((f"{place} is outside the plan's days", float(outside)))
-        return outside <= 0
+        return self.days, "is outside the plan's days", float(outside)
 
-    def _text(self, place: str, known: Collection[str] | None, value: Any) -> bool:
+    def _text(self, known: Collection[str] | None, value: Any) -> Fault | None:
         if not isinstance(value, str):
-            self.values.append((f"{place} is not a text", 1.0))
-        elif known is not None and value not in known:
-            self.names.append((f"{place} is not a name in the scenario or the plan", 1.0))
-        else:
-            return True
-        return False
+            return self.values, "is not a text", 1.0
+        if known is not None and value not in known:
+            return self.names, "is not a name in the scenario or the plan", 1.0
+        return None
 
-    def _number(self, place: str, column: PlanColumn, value: Any) -> bool:
+    def _number(self, column: PlanColumn, value: Any) -> Fault | None:
         if not isinstance(value, int | float | np.integer) or not isfinite(value):
-            self.values.append((f"{place} is not a number", 1.0))
-        elif column.low is not None and value < column.low - ABSOLUTE:
-            self.values.append((f"{place} is below {column.low:g}", -float(value)))
-        elif column.above_low and value <= 0:
-            self.values.append((f"{place} is not above 0", 1.0))
-        elif column.type is Type.WHOLE and value % 1:
-            self.values.append((f"{place} is not a whole number", 1.0))
-        else:
-            return True
-        return False
+            return self.values, "is not a number", 1.0
+        if column.low is not None and value < column.low - ABSOLUTE:
+            return self.values, f"is below {column.low:g}", -float(value)
+        if column.above_low and value <= 0:
+            return self.values, "is not above 0", 1.0
+        if column.type is Type.WHOLE and value % 1:
+            return self.values, "is not a whole number", 1.0
+        return None
 
     def _has_source(self, row: Row) -> bool:
         column = "graft_day" if row["source"] == "own" else "offer"

@@ -17,12 +17,16 @@ Problem = tuple[str, float]
 
 def more(a: float, b: float, allowed: float = ABSOLUTE) -> bool:
     """Whether a exceeds b by more than the tolerance. NaN always does."""
-    return not a - b <= max(allowed, RELATIVE * max(abs(a), abs(b)))
+    return _exceeds_tolerance(a - b, a, b, allowed)
 
 
 def off(a: float, b: float, allowed: float = ABSOLUTE) -> bool:
     """Whether a and b differ by more than the tolerance."""
-    return more(a, b, allowed) or more(b, a, allowed)
+    return _exceeds_tolerance(abs(a - b), a, b, allowed)
+
+
+def _exceeds_tolerance(difference: float, a: float, b: float, allowed: float) -> bool:
+    return not (difference <= allowed or difference <= RELATIVE * max(abs(a), abs(b)))
 
 
 def differs(place: str, planned: float, right: float, allowed: float = ABSOLUTE) -> Iterator[Problem]:

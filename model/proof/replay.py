@@ -56,9 +56,14 @@ class Replay:
         return self.world.match(rule.method, *lots, row["rootstock_age"], row["scion_age"]) or 1.0
 
     def _work(self, day: date, task: str, method: str | None, format_: str, amount: float) -> None:
+        skill, hours = self._hours(task, method, format_, amount)
+        if hours > 0:
+            self.needed[skill, task, day] += hours
+
+    def _hours(self, task: str, method: str | None, format_: str, amount: float) -> tuple[str, float]:
+        """Skill and hours of an amount of a task; no hours where it has no standard."""
         skill, seconds = self.world.seconds(task, method, format_)
-        if skill is not None and seconds > 0 and amount > 0:
-            self.needed[skill, task, day] += amount * seconds / 3600
+        return ("", 0.0) if skill is None else (skill, amount * seconds / 3600)
 
     def _use(self, day: date, per: str, method: str | None, format_: str, amount: float) -> None:
         for supply in self.world.supplies:
@@ -77,11 +82,13 @@ class Replay:
         new: bool,
     ) -> None:
         slots = trays * self.world.formats[format_].slots
+        skill, hours = self._hours(task, method, format_, trays)
         self.stands.append((zone, span, trays, method, format_, task))
         for day in days_from(*span):
             self.standing[zone, day] += slots
             self.newly[zone, day] += slots if new else 0.0
-            self._work(day, task, method, format_, trays)
+            if hours > 0:
+                self.needed[skill, task, day] += hours
 
     def _replay_waves(self) -> None:
         for row in self.rows["waves"]:

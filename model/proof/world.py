@@ -126,6 +126,7 @@ class World:
         self.zone_day = cache(self._zone_day)
         self.crew_day = cache(self._crew_day)
         self.works = cache(self._works)
+        self.packed = cache(self._packed)
 
     def _works(self, day: date) -> bool:
         return f"{day:%a}" in self.scenario.nursery.working_weekdays and day not in self.off
@@ -183,14 +184,18 @@ class World:
         """Orders that plants of a graft day can serve."""
         ready = self.way(self.products[product].method, graft)[1]
         limit = self.methods[self.products[product].method].holding_limit_days
-        orders = []
-        for order in self.scenario.orders:
-            pack = self.previous_working(order.due_day)
-            if order.product != product or pack is None or ready is None or ready > pack:
-                continue
-            if (order.due_day - ready).days <= limit:
-                orders.append(order)
-        return orders
+        if ready is None:
+            return []
+        return [
+            order
+            for order, pack in self.packed(product)
+            if ready <= pack and (order.due_day - ready).days <= limit
+        ]
+
+    def _packed(self, product: str) -> list[tuple[Order, date]]:
+        """Orders of a product that can be packed, and their pack days."""
+        days = [(o, self.previous_working(o.due_day)) for o in self.scenario.orders if o.product == product]
+        return [(order, pack) for order, pack in days if pack is not None]
 
     def raised_for(self, product: Product, graft: date, side: str) -> list[tuple[str, str, date]]:
         """Waves (lot, format, sowing day) whose age and bench day let them be grafted on that day."""

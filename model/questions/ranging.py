@@ -57,7 +57,8 @@ def price_ranges(solved: Solved) -> pd.DataFrame:
     """
     compiled = solved.priced_in
     # Solved without a start: in a basis left from before hands were held, they would limit the ranges.
-    solution = run(solver(compiled, presolve="off"), start=run(solver(compiled)))
+    highs = solver(compiled, presolve="off")
+    solution = run(highs, start=run(solver(compiled)))
     short = compiled.values(solution.columns)["short"] > 1e-6
     rows = []
     for price in prices(solved.program):
@@ -66,7 +67,7 @@ def price_ranges(solved: Solved) -> pd.DataFrame:
         vector = compiled.vector(price.direction)
         if not vector.any():
             continue
-        fall, rise = _steps(compiled, solution, vector)
+        fall, rise = _steps(compiled, solution, highs, vector)
         low, high = max(price.value - fall, 0.0), price.value + rise
         effect = float(vector @ solution.columns)
         rows.append((*price[:5], effect, low, high if np.isfinite(high) else np.nan))
@@ -160,21 +161,20 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
         yield Price("salvage", product.product, "", "plant", product.salvage_price, direction)
 
 
-def _steps(compiled: Compiled, solution: Solution, vector: Floats) -> tuple[float, float]:
+def _steps(compiled: Compiled, solution: Solution, highs: Any, vector: Floats) -> tuple[float, float]:
     """How far the costs may move along the direction, down and up, before a reduced cost changes sign.
 
     With B the basic columns, Δduals = B⁻ᵀ g_B and Δ reduced costs = g − Aᵀ Δduals for each step along g.
+    ``highs`` stands at the solution.
     """
-    highs = solution.highs
     basic = np.array(highs.getBasicVariables()[1])
     costs_of_basic = np.where(basic >= 0, vector[np.maximum(basic, 0)], 0.0)
     duals = np.array(highs.getBasisTransposeSolve(costs_of_basic)[1])
     reduced = vector - compiled.matrix.T @ duals
-    basis = highs.getBasis()
     fall, rise = np.inf, np.inf
     for now, change, lower, upper, status in (
-        (solution.column_dual, reduced, compiled.lower, compiled.upper, basis.col_status),
-        (solution.row_dual, duals, compiled.row_lower, compiled.row_upper, basis.row_status),
+        (solution.column_dual, reduced, compiled.lower, compiled.upper, solution.basis.col_status),
+        (solution.row_dual, duals, compiled.row_lower, compiled.row_upper, solution.basis.row_status),
     ):
         sign = _signs(status, lower, upper)
         room, moved = np.maximum(now * sign, 0.0), change * sign

@@ -50,7 +50,6 @@ class Trials:
         """The base case."""
         self.base = self.solution.objective
         """Least cost of the base case, in currency."""
-        self._basis: Any = self._highs.getBasis()
 
     def _change(self, limits: Mapping[Limit, float], highs: Any = None) -> None:
         highs = self._highs if highs is None else highs
@@ -89,7 +88,7 @@ class Trials:
         """
         before = {limit: self.limit(limit) for limit in limits}
         self._highs.clearSolver()
-        self._highs.setBasis(self._basis)
+        self._highs.setBasis(self.solution.basis)
         self._change(limits)
         try:
             return run(self._highs)

@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import ceil
 
+from model.collector import collector_paused
 from model.network.as_counted import gone
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Tables
 from model.program.amounts import Key
-from model.program.build import build, collector_paused
+from model.program.build import build
 from model.program.program import Program
 from model.scenario.entities import Scenario
 from model.season.last_plan import decisions, shortfalls

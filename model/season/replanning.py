@@ -12,11 +12,12 @@ from typing import NamedTuple
 import numpy as np
 from scipy.sparse import csc_array
 
+from model.collector import collector_paused
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Tables
 from model.program.amounts import Key
-from model.program.build import build, collector_paused
+from model.program.build import build
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
@@ -149,7 +150,8 @@ def replan(
         progress("shadow prices")
         held = compiled.columns(HELD)
         priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
-        priced = run(solver(priced_in), start=continuous)
+        highs = solver(priced_in)
+        priced = run(highs, start=continuous)
     return Replanned(
         Solved(
             program,
@@ -159,6 +161,7 @@ def replan(
             proved_bound(continuous.objective, solution.objective),
             priced_in,
             priced,
+            highs,
             {},
             replanned=True,
         ),

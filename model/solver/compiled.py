@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from pyomo.repn.plugins.standard_form import LinearStandardFormCompiler
 from scipy.sparse import csc_array, hstack, vstack
 
+from model.program.build import Stated, state
 from model.program.index_sets import Coefs, Label
 from model.program.program import Program
 
@@ -115,19 +116,24 @@ class Compiled:
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """What HiGHS found: values, duals of rows and columns (change of cost per unit), and the objective."""
+    """What HiGHS found: values, duals of rows and columns (change of cost per unit), objective, and basis."""
 
     columns: Floats
     row_dual: Floats
     column_dual: Floats
     objective: float
     bound: float
-    highs: Any
+    basis: Any
 
 
 def compile_program(program: Program) -> Compiled:
-    """Arrays of the program by Pyomo's standard form compiler, rows of each group in order."""
-    form = LinearStandardFormCompiler().write(program.model, mixed_form=True, set_sense=None)
+    """Arrays of the program."""
+    return arrays(state(program))
+
+
+def arrays(stated: Stated) -> Compiled:
+    """Arrays of a stated program by Pyomo's standard form compiler, rows of each group in order."""
+    form = LinearStandardFormCompiler().write(stated.model, mixed_form=True, set_sense=None)
     matrix = csc_array(form.A)
     count = matrix.shape[0]
     row_lower, row_upper = np.full(count, -np.inf), np.full(count, np.inf)
@@ -153,7 +159,7 @@ def compile_program(program: Program) -> Compiled:
         float(form.c_offset[0]),
         {
             name: np.array([column.get(id(variable), -1) for variable in variables], dtype=np.intp)
-            for name, variables in program.variables.items()
+            for name, variables in stated.variables.items()
         },
         rows,
     )
@@ -222,7 +228,7 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
     Raises SolveError otherwise.
     """
     if start is not None:
-        highs.setBasis(start.highs.getBasis())
+        highs.setBasis(start.basis)
     _run(highs)
     status = highs.getModelStatus()
     if status in PRESOLVE_FAILURES:
@@ -243,7 +249,7 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
         np.array(solution.col_dual),
         info.objective_function_value,
         info.mip_dual_bound if info.mip_node_count >= 0 else info.objective_function_value,
-        highs,
+        highs.getBasis(),
     )
 
 

@@ -45,32 +45,26 @@ class Dive:
         self.lower, self.upper = compiled.lower.copy(), compiled.upper.copy()
         self.freed = not len(shorts)
         self._highs: Any = solver(compiled)
-        self._basis: Any = None
         if start is not None:
-            self._highs.setBasis(start.highs.getBasis())
+            self._highs.setBasis(start.basis)
         nothing = np.zeros(len(shorts))
         self._bound(shorts, nothing, nothing)
-        self.found = self._solved()
+        self.found = run(self._highs)
 
     def _bound(self, columns: Columns, low: Floats, high: Floats) -> None:
         if len(columns):
             self.lower[columns], self.upper[columns] = low, high
             self._highs.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
 
-    def _solved(self) -> Solution:
-        found = run(self._highs)
-        self._basis = self._highs.getBasis()
-        return found
-
     def bound(self, columns: Columns, low: Floats, high: Floats) -> bool:
         """Bound these columns and solve; False, with all as before, where no solution is left."""
         before = self.lower[columns].copy(), self.upper[columns].copy()
         self._bound(columns, low, high)
         try:
-            self.found = self._solved()
+            self.found = run(self._highs)
         except SolveError:
             self._bound(columns, *before)
-            self._highs.setBasis(self._basis)
+            self._highs.setBasis(self.found.basis)
             return False
         return True
 

@@ -287,7 +287,7 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
             return solution
         columns = np.maximum(columns, compiled.lower)
         try:
-            fewer = run(solver(with_fixed(compiled, held, np.round(columns[held]))))
+            fewer = run(solver(with_fixed(compiled, held, np.round(columns[held]))), start=solution)
         except SolveError:
             return solution
         if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import weakref
 from pathlib import Path
 from typing import Any
 
@@ -50,20 +51,19 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
     from scenarios.rules.remarks import remarks
     from tests.benchmarks.books import book
 
-    programs: list[tuple[Any, dict[str, Any], list[Any]]] = []
+    programs: list[tuple[tuple[Any, ...], dict[str, Any], list[Any]]] = []
     original = solve.solver
 
     def recording(*arguments: Any, **options: Any) -> Any:
         highs = original(*arguments, **options)
-        change = highs.changeColsBounds
-        changes: list[Any] = []
+        own, changes = weakref.ref(highs), list[Any]()
 
         def changing(*bounds: Any) -> Any:
             changes.append(bounds)
-            return change(*bounds)
+            return type(own()).changeColsBounds(own(), *bounds)
 
         highs.changeColsBounds = changing
-        programs.append((highs.getLp(), options, changes))
+        programs.append((arguments, options, changes))
         return highs
 
     solve.solver = whole_trays.solver = recording
@@ -99,7 +99,8 @@ def measure(orders: int, whole: bool) -> dict[str, Any]:
         total = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     alone = []
-    for lp, options, changes in programs:
+    for arguments, options, changes in programs:
+        lp = original(*arguments, **options).getLp()
         highs = highspy.Highs()
         for option, value in {"output_flag": False, "threads": 1, "random_seed": 0, **options}.items():
             highs.setOptionValue(option, value)

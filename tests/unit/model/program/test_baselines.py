@@ -14,7 +14,7 @@ import pytest
 from pyomo.environ import value
 
 from model.network.expansion import expand
-from model.program.build import GROUPS, build
+from model.program.build import GROUPS, build, state
 from model.program.index_sets import Label, Row
 from model.program.program import Program
 from model.program.variables import VARIABLES
@@ -305,11 +305,12 @@ def test_a_row_worked_by_hand(group: str) -> None:
 def test_the_pyomo_model_states_the_rows(group: str) -> None:
     """With every variable at 1 a constraint's body is the sum of the row's coefficients."""
     stating = program(group)
-    for variables in stating.variables.values():
+    stated = state(stating)
+    for variables in stated.variables.values():
         for variable in variables:
             variable.set_value(1.0, skip_validation=True)
     wanted = GROUPS[group](stating)
-    constraints = stating.model.component(group)
+    constraints = stated.model.component(group)
     assert len(constraints) == len(wanted)
     for label, row in wanted.items():
         constraint = constraints[label]
