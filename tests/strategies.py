@@ -355,7 +355,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         draw(st.sampled_from([0.0, 100.0])),
         draw(st.sampled_from([0.0, 0.06])),
         draw(st.sampled_from(list(SowingPolicy))),
-        4.5 if priced else None,
+        plant_cost=4.5 if priced else None,
     )
     nursery = replace(nursery, last_day=nursery.first_day + timedelta(days=last))
 

@@ -20,7 +20,7 @@ from model.program.amounts import Key
 from model.program.cost_terms import COST_LINES, costs
 from model.program.index_sets import CrewInWeek, CrewOnDay
 from model.program.program import Program
-from model.scenario.choices import PayBasis, Task, ZoneUse
+from model.scenario.choices import OverheadRule, PayBasis, Task, ZoneUse
 from model.solve import Solved
 
 WASTE = "waste and margin"
@@ -52,19 +52,19 @@ DUST = 1e-9
 
 GRAFTING = {Task.GRAFT.value, Task.STICK.value}
 
-SEED, SPACE, WASTED_SPACE = "seed", "slot-days", "slot-days of waste"
-"""Seed not yet assigned to rootstock or scion; and slot-days, passed on like costs, to share the overhead:
-those of plants delivered, and those of waste and margin."""
+SEED, BASE, WASTED_BASE = "seed", "base", "base of waste"
+"""Seed not yet assigned to rootstock or scion; and what costs are shared by, passed on like costs: that of
+plants delivered, and that of waste and margin."""
 
-TO_WASTE = {SPACE: WASTED_SPACE, WASTED_SPACE: WASTED_SPACE}
-"""What becomes of slot-days when plants are waste; every other line becomes ``WASTE``."""
+TO_WASTE = {BASE: WASTED_BASE, WASTED_BASE: WASTED_BASE}
+"""What becomes of the base when plants are waste; every other line becomes ``WASTE``."""
 
 Source = tuple[str, str]
 """Line and detail of the plan's cost that an amount is a part of."""
 
 Lines = dict[tuple[str, Source], float]
-"""Money by line and source; and slot-days under ``SPACE`` and ``WASTED_SPACE``, for all zones (``ALL``) and
-for each."""
+"""Money by line and source; and under ``BASE`` and ``WASTED_BASE`` what overhead is shared by (``ALL``), and
+slot-days in each zone."""
 
 ALL: Source = ("", "")
 
@@ -119,8 +119,28 @@ def _rank(line: str, source: Source) -> tuple[int, Source]:
     return (TRACED_LINES.index(line) if line in TRACED_LINES else -1), source
 
 
+def overhead_shares(solved: Solved) -> dict[str, float]:
+    """What each order bears of the overhead, in currency, with the overhead of its waste and margin.
+
+    The shares add up to the overhead, where plants are delivered and the scenario's rule lets orders bear it.
+    """
+    orders, pool = _caused(solved)
+    total = sum(pool.overhead.values())
+    borne: dict[int | None, float] = defaultdict(float)
+    for (o, _), share in _shares(orders, "overhead", ALL).items():
+        borne[o] += total * share
+    return {term.order.order: borne[o] for o, term in enumerate(solved.program.network.orders)}
+
+
 def _traced(solved: Solved) -> dict[int | None, Lines]:
     """Lines by index of order; None for costs of no order."""
+    orders, pool = _caused(solved)
+    _spread(orders, pool)
+    return orders
+
+
+def _caused(solved: Solved) -> tuple[dict[int | None, Lines], _Pool]:
+    """Lines by index of order before overhead and modules are shared out, and these."""
     program = solved.program
     columns = solved.compiled.values(solved.solution.columns)
     values = Values(program, columns, all_needed=not solved.replanned)
@@ -129,9 +149,8 @@ def _traced(solved: Solved) -> dict[int | None, Lines]:
     _bear_labour(program, values, pool)
     _bear_slots(program, values, pool)
     _bear_the_rest(program, values, pool)
-    orders = _by_order(program, values, pool)
-    _spread(orders, pool)
-    return orders
+    _bear_plants(program, values, pool)
+    return _by_order(program, values, pool), pool
 
 
 # What each decision bears
@@ -185,6 +204,8 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
         if hours > 0 and needed[work.skill, work.day] > 0:
             line = "graft labour" if work.task in GRAFTING else "other labour"
             lines = pool.keys[work.key]
+            if _shared_by(program, OverheadRule.HOURS):
+                lines[BASE, ALL] += hours
             for source, amount in paid[work.skill, work.day].items():
                 lines[line, source] += hours * amount / needed[work.skill, work.day]
     for key, amounts in paid.items():
@@ -283,8 +304,9 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
         slots = s.trays * s.slots * values[s.key]
         if slots > 0:
             lines = pool.keys[s.key]
-            lines[SPACE, ALL] += slots * (s.end - s.start)
-            lines[SPACE, ("slots", s.zone)] += slots * (s.end - s.start)
+            lines[BASE, ("slots", s.zone)] += slots * (s.end - s.start)
+            if _shared_by(program, OverheadRule.SLOT_DAYS):
+                lines[BASE, ALL] += slots * (s.end - s.start)
             if zones[s.zone].pool:
                 line = (
                     "holding" if s.key[0] in ("delivered", "bought") else "chamber" if s.healing else "bench"
@@ -327,6 +349,18 @@ def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
             pool.overhead[term.line, term.detail] += term.constant
 
 
+def _bear_plants(program: Program, values: Values, pool: _Pool) -> None:
+    """Plants delivered, where overhead is shared by them."""
+    if _shared_by(program, OverheadRule.PLANTS):
+        for variable in ("delivered", "bought"):
+            for i, plants in enumerate(values.by_variable[variable]):
+                pool.keys[variable, i][BASE, ALL] += plants
+
+
+def _shared_by(program: Program, rule: OverheadRule) -> bool:
+    return program.network.scenario.nursery.overhead_by is rule
+
+
 # From decisions to orders
 
 
@@ -358,7 +392,7 @@ def _add(into: Lines, lines: Mapping[tuple[str, Source], float], share: float = 
 
 
 def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
-    """The same money under the line ``WASTE``, the same slot-days as slot-days of waste."""
+    """The same money under the line ``WASTE``, the same base as base of waste."""
     waste: Lines = defaultdict(float)
     for (line, source), amount in lines.items():
         waste[TO_WASTE.get(line, WASTE), source] += amount
@@ -486,7 +520,7 @@ def _flows_to_orders(
     for f, lines in flows.items():
         if not lines:
             continue
-        waste = {part: amount for part, amount in lines.items() if part[0] in (WASTE, WASTED_SPACE)}
+        waste = {part: amount for part, amount in lines.items() if part[0] in (WASTE, WASTED_BASE)}
         good = {part: amount for part, amount in lines.items() if part not in waste}
         kept = [(o, plants, plants * (1 + margin)) for o, plants, margin in served[f]]
         held = sum(with_margin for _, _, with_margin in kept)
@@ -510,9 +544,9 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
 
 
 def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
-    """Modules of healing zones by slot-days in them, overhead by all slot-days; without any, to no order.
+    """Modules of healing zones by slot-days in them, overhead by its base; without any, to no order.
 
-    overhead[o] = overhead · slot-days[o] / Σ slot-days. The part by slot-days of waste is waste and margin.
+    overhead[o] = overhead · base[o] / Σ base. The part by the base of waste is waste and margin.
     """
     for zone, amounts in pool.modules.items():
         _by_share(orders, amounts, "chamber", ("slots", zone))
@@ -522,17 +556,24 @@ def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
 def _by_share(
     orders: dict[int | None, Lines], amounts: Mapping[Source, float], line: str, base: Source
 ) -> None:
-    shares = {
-        (o, into): lines.get((space, base), 0.0)
-        for o, lines in orders.items()
-        for space, into in ((SPACE, line), (WASTED_SPACE, WASTE))
-    }
-    total = sum(shares.values())
-    if total <= 0:
-        shares, total = {(None, line): 1.0}, 1.0
-    for (o, into), share in shares.items():
+    for (o, into), share in _shares(orders, line, base).items():
         for source, amount in amounts.items():
-            orders[o][into, source] += amount * share / total
+            orders[o][into, source] += amount * share
+
+
+def _shares(
+    orders: Mapping[int | None, Lines], line: str, base: Source
+) -> dict[tuple[int | None, str], float]:
+    """Shares of a cost by order, under its own ``line`` and under waste and margin; they add up to 1."""
+    parts = {
+        (o, into): lines.get((part, base), 0.0)
+        for o, lines in orders.items()
+        for part, into in ((BASE, line), (WASTED_BASE, WASTE))
+    }
+    total = sum(parts.values())
+    if total <= 0:
+        return {(None, line): 1.0}
+    return {key: part / total for key, part in parts.items()}
 
 
 # Own-root beside grafted

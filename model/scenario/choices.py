@@ -20,6 +20,15 @@ class SowingPolicy(StrEnum):
     LEVEL = "level"
 
 
+class OverheadRule(StrEnum):
+    """What an order's share of overhead is measured by."""
+
+    SLOT_DAYS = "slot-days"
+    PLANTS = "plants"
+    HOURS = "hours"
+    NONE = "none"
+
+
 class MethodKind(StrEnum):
     """What a method does with the rootstock."""
 

@@ -17,6 +17,7 @@ from model.scenario.choices import (
     MarginPolicy,
     MatchFrom,
     MethodKind,
+    OverheadRule,
     Part,
     Per,
     Source,
@@ -87,6 +88,12 @@ class Nursery:
         "How far beyond expectation is sown. fixed: by the share 'sowing_margin'. level: for each order so "
         "far that enough of its seedlings come up with the chance of its service level.",
     ] = SowingPolicy.FIXED
+    overhead_by: Annotated[
+        OverheadRule,
+        "What overhead, and paid hours without work, are shared by among the orders. slot-days: slots held "
+        "and for how long. plants: plants delivered. hours: hours of work. none: no order bears any, and "
+        "prices hold none.",
+    ] = OverheadRule.SLOT_DAYS
     plant_cost: Annotated[
         float | None,
         "Cost of growing one more plant (policy 'priced'). Must be below every penalty and above every "

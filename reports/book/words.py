@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from model.planned.job_tables import TASKS, Step
-from model.scenario.choices import Task
+from model.scenario.choices import OverheadRule, Task
 from model.scenario.currencies import decimals, least_sum
 from reports.book.style import FINER
 
@@ -141,6 +141,21 @@ def more_or_less(difference: float, penalties: float, currency: str) -> str:
 
 def _more_or_less(difference: float, currency: str) -> str:
     return f"{amount(abs(difference), currency)} {'more' if difference >= 0 else 'less'}"
+
+
+SHARED_BY = {
+    OverheadRule.SLOT_DAYS: "by slot-days",
+    OverheadRule.PLANTS: "by plants delivered",
+    OverheadRule.HOURS: "by hours of work",
+}
+"""What overhead is shared by, where orders bear it."""
+
+
+def overhead_rule(rule: OverheadRule) -> str:
+    """How the orders bear overhead, as a sentence."""
+    if rule is OverheadRule.NONE:
+        return "Overhead, and paid hours without work, go to no order."
+    return f"Overhead, and paid hours without work, are shared {SHARED_BY[rule]}."
 
 
 def unit_digits(value: float, currency: str) -> str:

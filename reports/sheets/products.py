@@ -9,6 +9,7 @@ from model.planned.plan_tables import records, rows_of
 from model.questions.traced_costs import PENALTIES, TRACED_LINES
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
+from reports.book.words import overhead_rule
 from reports.plan.figures import product_costs
 from reports.plan.pictures import stack_picture
 from reports.plan.report import Report
@@ -25,7 +26,7 @@ def traced_costs(report: Report) -> None:
         "Every cost of the plan, traced from seed to delivery to the product that it was spent on, and "
         "to its purpose. Amount: the share times the cost on the sheet Cost details. Amounts follow the "
         "sheet Prices; shares stay those of this plan. Waste and margin: plants grown beyond those "
-        "delivered. Overhead, and paid hours without work, are shared by slot-days.",
+        f"delivered. {overhead_rule(report.scenario.nursery.overhead_by)}",
     )
     costs = {(row["line"], row["detail"]): row["amount"] for row in records(report.plan.costs)}
     sums: dict[tuple[str, str, str, str], float] = defaultdict(float)

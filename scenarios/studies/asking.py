@@ -12,16 +12,17 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from model.network.expansion import expand
-from model.questions.traced_costs import traced_costs
+from model.questions.traced_costs import overhead_shares
 from model.questions.trials import Limit, Trials
 from model.questions.whole_differences import WholeDifference, with_orders
 from model.scenario.calendar import Calendar
-from model.scenario.choices import Decline
+from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
 from model.shortage.routes import reached
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
 from reports.book.style import CellKind
+from reports.book.words import overhead_rule
 from reports.study import column
 from reports.study.study import Input
 
@@ -29,20 +30,33 @@ ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
 
 
-PRICE_NOTE = (
-    "Adds: the cost of the whole plan with the order, less penalties for its own plants short, less the "
-    "cost of the whole plan without it. Each plan may miss its least cost by its gap. So the order surely "
-    "adds no less than the one and no more than the other figure beside it. Overhead: the order's share by "
-    "slot-days. Price: (what a plant adds + overhead a plant) / (1 - profit margin). The profit margin is a "
-    "share of the price."
-)
+def price_note(scenario: Scenario) -> str:
+    """What an order adds, its overhead and its price, in words."""
+    return (
+        "Adds: the cost of the whole plan with the order, less penalties for its own plants short, less the "
+        "cost of the whole plan without it. Each plan may miss its least cost by its gap. So the order "
+        "surely adds no less than the one and no more than the other figure beside it. "
+        f"{price_rule(scenario)}"
+    )
+
+
+def price_rule(scenario: Scenario) -> str:
+    """How a price is made of what a plant adds and of its overhead."""
+    rule = scenario.nursery.overhead_by
+    waste = (
+        "" if rule is OverheadRule.NONE else " The overhead of its waste and margin is in an order's share."
+    )
+    return (
+        f"{overhead_rule(rule)}{waste} Price: (what a plant adds + overhead a plant) / (1 - profit margin). "
+        "The profit margin is a share of the price, not of the cost."
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Added:
     """Plants of a candidate order that can be delivered, and the cost that they add to the book.
 
-    ``cost`` is in currency, without penalties; ``overhead`` is the order's share of overhead by slot-days.
+    ``cost`` is in currency, without penalties; ``overhead`` is the order's share of overhead.
     All four are 0 where no plant can be delivered. The candidate makes no booked order shorter.
     """
 
@@ -131,7 +145,7 @@ class Asking:
         bought = float(solution.columns[self._bought[name]].sum())
         cost = solution.objective - self.trials.base - self.penalty(name) * short
         delivered = order.quantity - short
-        overhead = overhead_of(replace(self.solved, solution=solution))[name]
+        overhead = overhead_shares(replace(self.solved, solution=solution))[name]
         return added_or_none(order, delivered, bought, cost, overhead)
 
 
@@ -166,7 +180,7 @@ def whole_added(book: Solved, order: Order) -> WholeAdded:
     if asked.order not in reached(expand(replace(scenario, orders=(*scenario.orders, asked)))):
         return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
     found = with_orders(book, [asked])
-    return whole_or_none(order, found, overhead_of(found.larger)[order.order])
+    return whole_or_none(order, found, overhead_shares(found.larger)[order.order])
 
 
 def whole_or_none(order: Order, found: WholeDifference, overhead: float) -> WholeAdded:
@@ -181,15 +195,6 @@ def whole_or_none(order: Order, found: WholeDifference, overhead: float) -> Whol
 def added_or_none(order: Order, delivered: float, bought: float, cost: float, overhead: float) -> Added:
     """The same of the continuous program: nothing, where no plant is delivered."""
     return Added(order, *((delivered, bought, cost, overhead) if delivered > ENOUGH else (0.0,) * 4))
-
-
-def overhead_of(solved: Solved) -> dict[str, float]:
-    """Each order's share of overhead by slot-days, in currency: that of its traced cost."""
-    traced = traced_costs(solved)
-    shares = traced[traced["line"] == "overhead"].groupby("order")["amount"].sum()
-    return {
-        term.order.order: float(shares.get(term.order.order, 0.0)) for term in solved.program.network.orders
-    }
 
 
 def whole_added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[WholeAdded]:

@@ -12,7 +12,7 @@ import pandas as pd
 
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
-from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, traced_costs
+from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, overhead_shares, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
 from model.questions.whole_differences import declined_plants, without_order
@@ -20,15 +20,15 @@ from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import amount, unit_digits, unit_price
+from reports.book.words import amount, overhead_rule, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.studies.asking import (
     Added,
     WholeAdded,
     added_or_none,
-    overhead_of,
     price_formula,
+    price_rule,
     profit_margin_input,
     whole_or_none,
 )
@@ -147,7 +147,7 @@ def order_costs_study(
             Figure(f"Penalties ({money})", penalties, CellKind.MONEY),
         ],
         [
-            _orders_section(money, found, profit_margin),
+            _orders_section(scenario, found, profit_margin),
             *_traced_sections(money, made.cost, scenario, found, nobody),
             _premium_section(money, premium),
         ],
@@ -168,7 +168,7 @@ def _added_of(chunk: tuple[Scenario, Sequence[str]]) -> list[tuple[float, Added]
     """The same for the orders of the chunk."""
     scenario, names = chunk
     solved = solve(scenario, whole=False)
-    trials, overhead = Trials(solved), overhead_of(solved)
+    trials, overhead = Trials(solved), overhead_shares(solved)
     network, values = solved.program.network, solved.compiled.values(trials.solution.columns)
     short, declined = values["short"], declined_plants(replace(solved, solution=trials.solution))
     found = []
@@ -205,7 +205,7 @@ def _whole_of(chunk: tuple[Scenario, Sequence[str]]) -> list[WholeAdded]:
     """The same for the orders of the chunk."""
     scenario, names = chunk
     book = solve(scenario)
-    overhead, trials = overhead_of(book), Trials(solve(scenario, whole=False))
+    overhead, trials = overhead_shares(book), Trials(solve(scenario, whole=False))
     found = []
     for name in names:
         order = next(order for order in scenario.orders if order.order == name)
@@ -324,7 +324,9 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin
     return answer
 
 
-def _orders_section(money: str, found: list[OrderCost], profit_margin: float) -> Section:
+def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: float) -> Section:
+    money = scenario.nursery.currency
+
     def whole(value: Callable[[WholeAdded], float]) -> Callable[[OrderCost], float | None]:
         return lambda o: value(o.whole) if o.whole is not None and o.whole.delivered else None
 
@@ -333,10 +335,7 @@ def _orders_section(money: str, found: list[OrderCost], profit_margin: float) ->
         "What each order costs by trace and adds to the plan; the price at the profit margin.",
         [
             THREE_COSTS,
-            "Price at the profit margin: (what a plant adds + overhead a plant) / (1 - profit margin). "
-            "Overhead: the order's share by slot-days. The profit margin is a share of the price, not of the "
-            "cost. "
-            "Earns: price of the plants delivered less what they add. "
+            f"{price_rule(scenario)} Earns: price of the plants delivered less what they add. "
             + ("" if all(o.whole for o in found) else PARTLY_WHOLE),
         ],
         sorted(found, key=lambda o: (o.order.due_day, o.name)),
@@ -384,9 +383,7 @@ LINE_NOTES = (
     "mean cost of an hour on that day, overtime and temporary hands included. Chamber, bench, holding: "
     "slot-days at their cost; chamber modules count with the chamber. Waste and margin: plants grown beyond "
     "those delivered, and seedlings sown but not drawn, less what surplus sells for. Ordinary losses "
-    "(germination, match, take) are in the other lines. Overhead, and paid hours without work: shared by "
-    "slot-days, as greenhouse budgets share them by space and time (Fisher, Five keys to accurate greenhouse "
-    "production costing)."
+    "(germination, match, take) are in the other lines."
 )
 
 
@@ -429,7 +426,11 @@ def _traced_sections(
         column.section(
             "Traced lines",
             "Every cost line of the plan by order.",
-            [LINE_NOTES, f"The total is the cost of the plan, {amount(cost, money)}."],
+            [
+                LINE_NOTES,
+                overhead_rule(scenario.nursery.overhead_by),
+                f"The total is the cost of the plan, {amount(cost, money)}.",
+            ],
             [*orders, nobody],
             [*head, *whole],
         ),

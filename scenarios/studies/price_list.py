@@ -15,7 +15,6 @@ from reports.book.words import unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
-    PRICE_NOTE,
     Added,
     added_of,
     answer_columns,
@@ -23,6 +22,7 @@ from scenarios.studies.asking import (
     last_working_days,
     price_columns,
     price_columns_by_day,
+    price_note,
     profit_margin_input,
     whole_added_of,
 )
@@ -109,7 +109,7 @@ def _crop_section(
     return column.section(
         name,
         f"Prices of {crop} by week.",
-        [f"{PRICE_NOTE} Blank: not all the plants can be delivered."],
+        [f"{price_note(scenario)} Blank: not all the plants can be delivered."],
         sorted({day for days in there.values() for day in days}),
         columns,
         Chart("line", f"{crop}: price a plant by week", shows, "day", keys, f"{money} a plant"),

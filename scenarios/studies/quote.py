@@ -21,7 +21,6 @@ from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.studies.asking import (
     ENOUGH,
-    PRICE_NOTE,
     Added,
     Asking,
     WholeAdded,
@@ -31,6 +30,7 @@ from scenarios.studies.asking import (
     in_chunks,
     price_columns,
     price_columns_by_day,
+    price_note,
     profit_margin_input,
     whole_added,
     whole_added_of,
@@ -101,9 +101,9 @@ def quote_study(
             Figure("Gap of the plan with all of them", facts.gap, CellKind.SHARE),
         ],
         [
-            _quote_section(money, alone, continuous, profit_margin),
+            _quote_section(scenario, alone, continuous, profit_margin),
             *(
-                _grid_section(order, name, trials, money, profit_margin)
+                _grid_section(scenario, order, name, trials, profit_margin)
                 for order, name in zip(candidates, names, strict=True)
             ),
             moves_section(asking, [a.order.order for a in continuous.values() if a.delivered]),
@@ -191,8 +191,10 @@ def _sentences(
 
 
 def _quote_section(
-    money: str, alone: list[WholeAdded], continuous: dict[str, Added], profit_margin: float
+    scenario: Scenario, alone: list[WholeAdded], continuous: dict[str, Added], profit_margin: float
 ) -> Section:
+    money = scenario.nursery.currency
+
     def also(a: WholeAdded) -> float | None:
         found = continuous[a.order.order]
         return found.cost if found.delivered else None
@@ -200,7 +202,10 @@ def _quote_section(
     return column.section(
         "Quote",
         "Each candidate order alone: yes, in part or no; what it adds; price.",
-        [f"{PRICE_NOTE} Each order is tried alone, without the other candidates. {CONTINUOUS_NOTE}"],
+        [
+            f"{price_note(scenario)} Each order is tried alone, without the other candidates. "
+            f"{CONTINUOUS_NOTE}"
+        ],
         alone,
         [
             column.text("order", "Order", lambda a: a.order.order),
@@ -236,9 +241,10 @@ def _due_days(order: Order, trials: dict[str, Added]) -> list[date]:
 
 
 def _grid_section(
-    order: Order, name: str, trials: dict[str, Added], money: str, profit_margin: float
+    scenario: Scenario, order: Order, name: str, trials: dict[str, Added], profit_margin: float
 ) -> Section:
     """Due days down, quantities across: answer, what a plant adds, overhead and price."""
+    money = scenario.nursery.currency
     quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES})
     columns: list[column.Column[date]] = [column.day("due", "Due day", lambda day: day)]
     days = _due_days(order, trials)
@@ -256,8 +262,8 @@ def _grid_section(
         [
             f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. That "
             "quantity is tried in whole plans on each day, other quantities in the continuous program. Where "
-            f"only part can be delivered, the number of plants stands in place of yes. {PRICE_NOTE} "
-            f"{CONTINUOUS_NOTE}"
+            f"only part can be delivered, the number of plants stands in place of yes. "
+            f"{price_note(scenario)} {CONTINUOUS_NOTE}"
         ],
         days,
         columns,

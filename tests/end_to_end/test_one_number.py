@@ -9,27 +9,46 @@ from typing import Any
 import openpyxl
 import pytest
 
-from model.scenario.choices import Decline
+from model.scenario.choices import Decline, OverheadRule, Task
 from model.scenario.entities import Scenario
+from model.scenario.people import LabourStandard
 from scenarios.commands.command_line import DONE, main
 from scenarios.files.write_scenario import write_folder
-from tests.strategies import base_scenario, with_nursery
+from tests.strategies import base_scenario, crew, with_nursery
 
-PLANTS = 60
+PLANTS, OVERHEAD = 60, 100.0
 DAY = "2027-03-19"
 """A Friday, the last working day of its week: `prices` asks for it too."""
 
 
-def book(*, booked: bool, decline: Decline = Decline.NO) -> Scenario:
-    """The base with a fixed cost of each wave and overhead; with the order booked or not."""
+def book(*, booked: bool, rule: OverheadRule, decline: Decline = Decline.NO) -> Scenario:
+    """The base with a fixed cost of each wave and overhead; with the order booked or not.
+
+    Joining takes a minute; the booked order of the base is grown twice over.
+    """
     base = with_nursery(
         base_scenario(),
         wave_cost=30.0,
-        overhead=100.0,
+        overhead=OVERHEAD,
+        overhead_by=rule,
         working_weekdays=("Mon", "Tue", "Wed", "Thu", "Fri"),
     )
+    base = replace(
+        base,
+        orders=(replace(base.orders[0], graft_margin=1.0),),
+        crews=(crew("Growers", "work", heads=9.0),),
+        labour_standards=(LabourStandard(Task.GRAFT, "work", None, None, 60.0),),
+    )
     late = base.orders[0].due_day.fromisoformat(DAY)
-    asked = replace(base.orders[0], order="asked", quantity=PLANTS, due_day=late, price=9.0, decline=decline)
+    asked = replace(
+        base.orders[0],
+        order="asked",
+        quantity=PLANTS,
+        due_day=late,
+        price=9.0,
+        decline=decline,
+        graft_margin=None,
+    )
     return replace(base, orders=(*base.orders, asked)) if booked else base
 
 
@@ -43,17 +62,17 @@ def told(path: Path, sheet: str, **wanted: Any) -> dict[str, Any]:
     raise AssertionError(f"no row of {sheet} has {wanted}")
 
 
-@pytest.fixture(scope="module")
-def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with what the verbs wrote."""
-    place = tmp_path_factory.mktemp("asked")
+@pytest.fixture(scope="module", params=[OverheadRule.SLOT_DAYS, OverheadRule.HOURS])
+def out(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with what the verbs wrote, by each of two rules of overhead."""
+    place, rule = tmp_path_factory.mktemp("asked"), request.param
     for name, scenario in {
-        "without": book(booked=False),
-        "with": book(booked=True),
-        "choice": book(booked=True, decline=Decline.WHOLE),
+        "without": book(booked=False, rule=rule),
+        "with": book(booked=True, rule=rule),
+        "choice": book(booked=True, rule=rule, decline=Decline.WHOLE),
     }.items():
         write_folder(scenario, place / name)
-    product = book(booked=False).orders[0].product
+    product = book(booked=False, rule=rule).orders[0].product
     asked = ["--product", product, "--quantity", str(PLANTS)]
     without, with_it, choice = (str(place / name) for name in ("without", "with", "choice"))
     for verb in (
@@ -62,6 +81,7 @@ def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ["costs", with_it],
         ["accept", choice],
         ["compare", without, with_it],
+        ["plan", with_it],
     ):
         assert main([*verb, "-o", str(place / "out")]) == DONE
     return place / "out"
@@ -90,3 +110,18 @@ def test_the_price_is_one_number(out: Path) -> None:
     assert costs["Price at profit margin (USD a plant)"] == pytest.approx(price)
     prices = told(out / "prices.xlsx", "All weeks", **{"Due day": DAY})
     assert prices["Price at profit margin (USD a plant)"] == pytest.approx(price)
+
+
+def test_overhead_is_shared_by_one_rule(out: Path) -> None:
+    """Prices bear it all; the plan's sheet tells for the product what costs tells for its orders."""
+    asked = told(out / "costs.xlsx", "Orders", Order="asked")
+    other = told(out / "costs.xlsx", "Orders", Order="O-1")
+    borne = [row["Overhead a plant (USD)"] * row["Delivered"] for row in (asked, other)]
+    assert sum(borne) == pytest.approx(OVERHEAD)
+    quote = told(out / "quote.xlsx", "Quote", Product="Red")
+    assert quote["Overhead a plant (USD)"] == pytest.approx(asked["Overhead a plant (USD)"])
+    product = told(out / "plan.xlsx", "Products", Product="Red")
+    assert product["Traced cost (USD)"] == pytest.approx(
+        asked["Traced cost (USD)"] + other["Traced cost (USD)"]
+    )
+    assert product["Cost (USD a plant)"] > OVERHEAD / product["Plants delivered"]

@@ -8,13 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.questions.traced_costs import TRACED_LINES, WASTE, traced_costs, traced_parts
+from model.questions.traced_costs import TRACED_LINES, WASTE, overhead_shares, traced_costs, traced_parts
+from model.scenario.choices import OverheadRule
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from tests.demo import demo_plan, demo_solved
 from tests.depth import deep
 from tests.report_scenario import report_scenario
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.strategies import SPECIMENS, small_scenarios, with_nursery
 
 
 def check(scenario: Scenario, *, whole: bool) -> None:
@@ -26,6 +27,12 @@ def check(scenario: Scenario, *, whole: bool) -> None:
     for line, detail, amount in made.costs.itertuples(index=False):
         assert borne_of.get((line, detail), 0.0) == pytest.approx(amount, rel=1e-7, abs=1e-4), (line, detail)
     assert set(traced["line"]) <= set(TRACED_LINES)
+    shares, rule = overhead_shares(solved), scenario.nursery.overhead_by
+    plants = made.orders["own"].sum() + made.orders["bought"].sum()
+    if rule is OverheadRule.PLANTS and plants > 0:
+        for row in made.orders.to_dict("records"):
+            part = (row["own"] + row["bought"]) / plants
+            assert shares[row["order"]] == pytest.approx(part * sum(shares.values()), abs=1e-4)
     lines = traced.dropna(subset="order").groupby("order")["line"].agg(set)
     for row in made.orders.to_dict("records"):
         borne = lines.get(row["order"], set())
@@ -41,9 +48,9 @@ def _priced(scenario: Scenario) -> bool:
 
 
 @settings(max_examples=deep(100))
-@given(small_scenarios(), st.booleans())
-def test_traced_costs_add_up_to_the_plan(scenario: Scenario, whole: bool) -> None:
-    check(scenario, whole=whole)
+@given(small_scenarios(), st.sampled_from(OverheadRule), st.booleans())
+def test_traced_costs_add_up_to_the_plan(scenario: Scenario, rule: OverheadRule, whole: bool) -> None:
+    check(with_nursery(scenario, overhead_by=rule), whole=whole)
 
 
 @pytest.mark.parametrize("name", SPECIMENS)

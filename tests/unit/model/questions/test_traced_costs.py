@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from model.questions.traced_costs import WASTE, traced_costs
-from model.scenario.choices import Decline, MethodKind, PayBasis, Per, Task
-from model.scenario.entities import Module, Pack, Scenario, Supply, SupplyUse
+from model.questions.traced_costs import WASTE, overhead_shares, traced_costs
+from model.scenario.choices import Decline, MethodKind, OverheadRule, PayBasis, Per, Source, Task
+from model.scenario.entities import BuyInOffer, Module, Pack, Scenario, Supply, SupplyUse
 from model.scenario.people import LabourStandard
 from model.solve import plan_of, solve
-from tests.strategies import SPECIMENS, base_scenario, crew, day, method, order, with_nursery, with_rows
+from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, method, order, with_nursery, with_rows
 
 # 100 plants: / .95 survival / .8 take joins, / .9 match seedlings, / .81 stand seeds of each part.
 JOINS = 100 / 0.95 / 0.8
@@ -105,6 +105,46 @@ def test_overhead_goes_by_slot_days_and_to_nobody_without_plants() -> None:
     assert lines(none) == {
         "O-1": {"shortfall": pytest.approx(100 * 50)},
         None: {"overhead": pytest.approx(300)},
+    }
+
+
+# The second order is grown twice over: of three hundred plants finished, one hundred are its waste.
+BASES: dict[OverheadRule, tuple[float, float, float]] = {
+    OverheadRule.PLANTS: (1.0, 1.0, 0.0),
+    OverheadRule.HOURS: (JOINS + 100, JOINS + 100, JOINS),
+}
+"""By rule: what the first order, the second, and the second's waste are of the base.
+
+By slot-days: tests/known_answers/test_overhead_by_space.py."""
+
+
+@pytest.mark.parametrize("rule", [OverheadRule.PLANTS, OverheadRule.HOURS, OverheadRule.NONE])
+def test_overhead_by_each_rule(rule: OverheadRule) -> None:
+    made = worked()
+    twice = replace(made.orders[0], order="O-2", graft_margin=1.0)
+    free = replace(
+        made, orders=(*made.orders, twice), packs=(), crews=(crew("Growers", "work", pay_per_hour=0.0),)
+    )
+    stocked = with_rows(free, "seed_lots", lambda lot: replace(lot, stock=100_000))
+    solved = solve(with_nursery(stocked, overhead=300.0, overhead_by=rule), whole=False)
+    found = {(o, line): amount for o, line, amount in traced_costs(solved).itertuples(index=False)}
+    if rule is OverheadRule.NONE:
+        assert found == {(None, "overhead"): pytest.approx(300)}
+        assert overhead_shares(solved) == {"O-1": 0, "O-2": 0}
+        return
+    first, second, waste = (300 * part / sum(BASES[rule]) for part in BASES[rule])
+    assert (found["O-1", "overhead"], found["O-2", "overhead"]) == pytest.approx((first, second))
+    assert found.get(("O-2", WASTE), 0.0) == pytest.approx(waste)
+    assert overhead_shares(solved) == {"O-1": pytest.approx(first), "O-2": pytest.approx(second + waste)}
+
+
+def test_plants_bought_in_bear_overhead_by_plants() -> None:
+    base = base_scenario()
+    offer = BuyInOffer("dear", base.products[0].product, 9.0, 1, WEEK, None, None, 0, None)
+    bought = replace(base, products=(replace(base.products[0], source=Source.BUY),), buy_in_offers=(offer,))
+    assert lines(with_nursery(bought, overhead=300.0, overhead_by=OverheadRule.PLANTS))["O-1"] == {
+        "buy-in": pytest.approx(900),
+        "overhead": pytest.approx(300),
     }
 
 
