@@ -155,10 +155,9 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     return Plan(facts, **tables)
 
 
-def penalties_in(solved: Solved, solution: Solution) -> float:
+def penalties_in(program: Program, compiled: Compiled, solution: Solution) -> float:
     """Penalties for plants short in a solution of the program, in currency."""
-    short = solved.compiled.values(solution.columns)["short"].tolist()
-    terms = solved.program.network.orders
+    short, terms = compiled.values(solution.columns)["short"].tolist(), program.network.orders
     return sum(float(term.penalty * max(plants, 0.0)) for term, plants in zip(terms, short, strict=True))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import ceil
@@ -17,6 +18,7 @@ from model.program.program import Program
 from model.scenario.entities import Scenario
 from model.season.last_plan import decisions, shortfalls
 from model.season.replanning import fixed_to
+from model.solve import penalties_in
 from model.solver.compiled import Compiled, SolveError, compile_program, run, solver
 
 LATER = (7, 14, 28)
@@ -28,15 +30,22 @@ SHORT = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """One way to go on: cost of its plan in currency, and shortfall by order, where positive.
+    """One way to go on: cost of its plan, the penalties in it, and shortfall by order, where positive.
 
-    ``open_``: in words, what the way may change. ``cost`` is None where the way cannot be carried out.
+    ``open_``: in words, what the way may change. ``cost`` and ``penalties`` are in currency; the cost is None
+    where the way cannot be carried out.
     """
 
     name: str
     open_: str
     cost: float | None
+    penalties: float
     short: dict[str, float]
+
+    @property
+    def paid(self) -> float | None:
+        """Cost without penalties."""
+        return None if self.cost is None else self.cost - self.penalties
 
 
 def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[list[str], list[Cure]]:
@@ -55,8 +64,9 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         ship = _solved(program, _held(program, compiled, values, firm, ("joins", "delivered")))
         terms = program.network.orders
         packed = {terms[o].order.order for o in gone(program.network)}
-        newly = {name for name, plants in ship[1].items() if plants > before.get(name, 0.0) + 0.5}
-        hit = [name for name in ship[1] if name in newly - packed]
+        missed = ship[2]
+        newly = {name for name, plants in missed.items() if plants > before.get(name, 0.0) + 0.5}
+        hit = [name for name in missed if name in newly - packed]
         if not hit:
             return [], []
         found = [Cure("ship part", "nothing: missing plants are short", *ship)]
@@ -76,7 +86,7 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         for name, open_, fixed, most in ways:
             progress(f"cures: {len(found)} of {count} tried, {name}")
             found.append(Cure(name, open_, *_solved(program, _held(program, compiled, values, fixed, most))))
-        missing = {order: ship[1][order] for order in hit}
+        missing = {order: missed[order] for order in hit}
         for days in LATER:
             name = f"the rest {days} days later"
             progress(f"cures: {len(found)} of {count} tried, {name}")
@@ -101,14 +111,16 @@ def _held(
     return replace(held, upper=upper)
 
 
-def _solved(program: Program, compiled: Compiled) -> tuple[float | None, dict[str, float]]:
+def _solved(program: Program, compiled: Compiled) -> tuple[float | None, float, dict[str, float]]:
+    """Cost, penalties and shortfall by order; no cost where the program has no solution."""
     try:
         solution = run(solver(compiled))
     except SolveError:
-        return None, {}
+        return None, 0.0, {}
     short = compiled.values(solution.columns)["short"].tolist()
     names = [term.order.order for term in program.network.orders]
-    return solution.objective, {name: s for name, s in zip(names, short, strict=True) if s > SHORT}
+    missed = {name: s for name, s in zip(names, short, strict=True) if s > SHORT}
+    return solution.objective, penalties_in(program, compiled, solution), missed
 
 
 def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) -> Cure:
@@ -123,7 +135,9 @@ def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) 
         if order.quantity > plants:
             kept.append(replace(order, quantity=order.quantity - plants))
     program = build(expand(replace(scenario, orders=(*kept, *rest.values()))))
-    cost, short = _solved(program, compile_program(program))
+    cost, penalties, short = _solved(program, compile_program(program))
     of = {later.order: order for order, later in rest.items()}
-    missed = {of.get(o, o): s for o, s in short.items()}
-    return Cure(name, "when the rest is due, and everything else", cost, missed)
+    missed: dict[str, float] = defaultdict(float)
+    for late, lacking in short.items():
+        missed[of.get(late, late)] += lacking
+    return Cure(name, "when the rest is due, and everything else", cost, penalties, dict(missed))

@@ -22,7 +22,7 @@ from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
 from model.season.last_plan import TOLD, decisions, shortfalls
-from model.solve import Solved
+from model.solve import Solved, penalties_in
 from model.solver.compiled import (
     Compiled,
     Solution,
@@ -61,26 +61,29 @@ class Replanned:
     """A plan made again.
 
     ``kept``: whether the last plan is kept. ``carried_on``: cost of keeping it, in currency; None where it
-    cannot be kept. ``upset``: what each changed job had to save, in currency. ``found``: the new plan that
-    was compared with it, whether chosen or not.
+    cannot be kept. ``carried_penalties``: what of it are penalties for plants short; 0 where it cannot be
+    kept. ``upset``: what each changed job had to save, in currency. ``found``: the new plan that was compared
+    with it, whether chosen or not.
     """
 
     solved: Solved
     kept: bool
     carried_on: float | None
+    carried_penalties: float
     upset: float
     found: NewPlan
 
 
 @dataclass(frozen=True, slots=True)
 class NewPlan:
-    """A new plan: its cost, the gap that a saving must exceed, and the jobs that it changes.
+    """A new plan: its cost, the penalties in it, the gap that a saving must exceed, and the jobs it changes.
 
-    ``cost`` and ``gap`` are in currency. ``gap`` is the larger of what the proofs of this plan and of the
-    last one leave open. Jobs that keeping the last plan changes too do not count.
+    ``cost``, ``penalties`` and ``gap`` are in currency. ``gap`` is the larger of what the proofs of this plan
+    and of the last one leave open. Jobs that keeping the last plan changes too do not count.
     """
 
     cost: float
+    penalties: float
     gap: float
     jobs: int
 
@@ -140,7 +143,8 @@ def replan(
         made = _made_anew(program, compiled, jobs, promised, upset, progress)
         bound = proved_bound(continuous.objective, made.objective)
         changed = sum(job.differs(float(made.columns[job.column])) for job in jobs)
-        found = NewPlan(made.objective, max(made.objective - bound, left_open), changed)
+        penalties = penalties_in(program, compiled, made)
+        found = NewPlan(made.objective, penalties, max(made.objective - bound, left_open), changed)
         kept = (
             carried is not None
             and carried.objective - made.objective <= max(found.gap, upset * found.jobs) + CLOSE
@@ -167,6 +171,7 @@ def replan(
         ),
         kept,
         None if carried is None else carried.objective,
+        0.0 if carried is None else penalties_in(program, compiled, carried),
         upset,
         found,
     )

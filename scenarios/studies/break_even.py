@@ -214,7 +214,7 @@ def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
         limits = {("order", (order.order,)): parts for order, parts in volumes if parts is not None}
         solution = Trials(solved).solve(limits)
     short = float(solution.columns[solved.compiled.columns(("short",))].sum())
-    return Way(solution.objective, max(short, 0.0), penalties_in(solved, solution))
+    return Way(solution.objective, max(short, 0.0), penalties_in(solved.program, solved.compiled, solution))
 
 
 def point(scenario: Scenario, of: str, factor: float) -> Point:

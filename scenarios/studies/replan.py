@@ -54,6 +54,11 @@ def replan_study(
             Figure(f"Cost of the plan from today ({money})", made.cost, CellKind.MONEY),
             Figure(f"Of it {PENALTIES} ({money})", made.penalties, CellKind.MONEY),
             Figure(f"Cost if the last plan is kept ({money})", again.carried_on, CellKind.MONEY),
+            *(
+                [Figure(f"Of it {PENALTIES} ({money})", again.carried_penalties, CellKind.MONEY)]
+                if again.carried_on is not None
+                else []
+            ),
             Figure("Jobs that change", len(changed), CellKind.COUNT),
             Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), CellKind.DECIMAL),
             Figure("Plants short from today", made.short, CellKind.DECIMAL),
@@ -62,7 +67,7 @@ def replan_study(
             _changes(changed, again.upset, money),
             _costs(last, made, money),
             _orders(last, made),
-            *([_cures(hit, ways, made, before, money)] if ways else []),
+            *([_cures(hit, ways, before, _penalties(last), money)] if ways else []),
         ],
         [(f"Least saving for each job that changes ({money})", again.upset), *run_facts(made.facts, money)],
     )
@@ -100,22 +105,27 @@ def _answer(
         said.append(f"{'; '.join(_in_words(job) for job in changed.itertuples(index=False))}.")
     if again.carried_on is not None:
         saved = again.carried_on - again.found.cost
+        penal = again.carried_penalties - again.found.penalties
         if not again.kept:
-            said.append(f"Keeping the last plan would cost {amount(saved, money)} more than changing it.")
+            said.append(
+                f"Keeping the last plan would cost {more_or_less(saved, penal, money)} than changing it."
+            )
         elif saved >= least_sum(money):
             said.append(
-                f"A new plan would save {amount(saved, money)} by changing {again.found.jobs} jobs. A change "
-                f"must save more than the gap of the plans, {amount(again.found.gap, money)}, and more than "
-                f"{amount(again.upset, money)} a job."
+                f"A new plan would cost {more_or_less(-saved, -penal, money)}, by changing "
+                f"{counted(again.found.jobs, 'job')}. A change must save more than the gap of the plans, "
+                f"{amount(again.found.gap, money)}, and more than {amount(again.upset, money)} a job."
             )
     if not again.kept and again.carried_on is None:
         said.append("The last plan can no longer be carried out.")
     if hit:
         best = min((way for way in ways if way.cost is not None), key=lambda way: way.cost or 0.0)
+        told = with_penalties(best.cost or 0.0, best.penalties, money)
         said.append(
             f"If kept, the last plan leaves {counted(len(hit), 'order')} short that it filled "
             f"before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
-            f"{best.name}. It leaves {sum(best.short.values()):,.0f} plants short in all."
+            f"{best.name}. The season then costs {told}. {sum(best.short.values()):,.0f} plants are short in "
+            "all."
         )
     return said
 
@@ -217,19 +227,11 @@ def _orders(last: Tables, made: Plan) -> Section:
     )
 
 
-def _cures(hit: Sequence[str], ways: Sequence[Cure], made: Plan, before: float, money: str) -> Section:
-    each = dict(rows_of(made.orders, "order", "penalty"))
+def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, penalties: float, money: str) -> Section:
+    spent, part = before - penalties, ways[0]
 
-    def penalties(way: Cure) -> float | None:
-        return None if way.cost is None else sum(each[name] * plants for name, plants in way.short.items())
-
-    part = ways[0].cost or 0.0
-
-    def more(way: Cure) -> float | None:
-        return None if way.cost is None else way.cost - before
-
-    def against(way: Cure) -> float | None:
-        return None if way.cost is None else way.cost - part
+    def less(cost: float | None, other: float | None) -> float | None:
+        return None if cost is None or other is None else cost - other
 
     def short(way: Cure) -> float | None:
         return None if way.cost is None else sum(way.short.values())
@@ -238,7 +240,7 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], made: Plan, before: float, 
         return None if way.cost is None else way.short.get(order, 0.0)
 
     title = "Cost of each way against the last plan"
-    shows = "Columns: what the season costs more than in the last plan."
+    shows = "Columns: what the season costs more than in the last plan, with and without penalties."
     return column.section(
         "Cures",
         "Ways to go on, each on its own, with its cost.",
@@ -254,14 +256,26 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], made: Plan, before: float, 
             column.text("way", "Way", lambda way: way.name),
             column.text("open", "What it may change", lambda way: way.open_, widest=50),
             column.money("cost", f"Cost of the season ({money})", lambda way: way.cost),
-            column.money("penalties", f"Of it {PENALTIES} ({money})", penalties),
-            column.money("more", f"Against the last plan ({money})", more),
-            column.money("against", f"Against shipping part ({money})", against),
+            column.money("penalties", f"Of it {PENALTIES} ({money})", lambda way: less(way.cost, way.paid)),
+            column.money("more", f"Against the last plan ({money})", lambda way: less(way.cost, before)),
+            column.money(
+                "more_paid",
+                f"Against the last plan, without penalties ({money})",
+                lambda way: less(way.paid, spent),
+            ),
+            column.money(
+                "against", f"Against shipping part ({money})", lambda way: less(way.cost, part.cost)
+            ),
+            column.money(
+                "against_paid",
+                f"Against shipping part, without penalties ({money})",
+                lambda way: less(way.paid, part.paid),
+            ),
             column.decimal("short", "Short in all (plants)", short),
             *(
                 column.decimal(f"order {n}", f"{order}, short (plants)", partial(short_of, order=order))
                 for n, order in enumerate(hit)
             ),
         ],
-        Chart("columns", title, shows, "way", ("more",), money, x_title="way to go on"),
+        Chart("columns", title, shows, "way", ("more", "more_paid"), money, x_title="way to go on"),
     )

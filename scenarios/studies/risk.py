@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.risk.simulation import Risk, simulate
+from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.parts import Cell, OfKind, SheetColumn
@@ -72,8 +73,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             _most_at_risk(orders),
             _short_in_words(risk),
             f"A season costs {with_penalties(float(cost.mean()), penal, money)} on average; 90 of 100 "
-            f"seasons cost between {digits(float(cost.quantile(0.05)), money)} and "
-            f"{amount(float(cost.quantile(0.95)), money)}. "
+            f"seasons cost between {_range(risk, money)}. "
             f"The plan expects {with_penalties(made.cost, made.penalties, money)}.",
         ],
         [
@@ -98,6 +98,19 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
         ],
         [*drawn_facts(seasons, seed), *run_facts(made.facts, money)],
     )
+
+
+def _range(risk: Risk, money: str) -> str:
+    """The 5 % and 95 % quantiles of a season's cost; where seasons have penalties, without them too."""
+    cost, paid = risk.totals["cost"], risk.totals["cost"] - risk.totals["penalties"]
+
+    def between(sums: pd.Series[float]) -> str:
+        low, high = (float(sums.quantile(share)) for share in (0.05, 0.95))
+        return f"{digits(low, money)} and {amount(high, money)}"
+
+    if float(risk.totals["penalties"].max()) < least_sum(money):
+        return between(cost)
+    return f"{between(cost)} (between {between(paid)} without {PENALTIES})"
 
 
 def drawn_facts(seasons: int, seed: int) -> list[tuple[str, Cell]]:

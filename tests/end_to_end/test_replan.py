@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pandas as pd
@@ -67,10 +68,36 @@ def test_a_failed_graft_day(last: Path, tmp_path: Path, capsys: pytest.CaptureFi
     later, out = on(tmp_path / "later", 2, healed=0.4), tmp_path / "again"
     assert main(["replan", later, "--last", str(last), "-o", str(out), "--upset", "5"]) == SHORT
     assert "the last plan leaves 1 order short that it filled before (O-1)" in capsys.readouterr().out
-    rows = list(openpyxl.load_workbook(out / "replan.xlsx")["Cures"].values)
+    book = openpyxl.load_workbook(out / "replan.xlsx", data_only=True)
+    rows = list(book["Cures"].values)
     assert {"ship part", "buy in", "sow again", "the rest 7 days later"} <= {row[0] for row in rows}
+    _tells_costs_without_penalties(rows, before=float(planned()[1].cost))
+    front = [row for row in book["Answer"].iter_rows(max_col=2, values_only=True) if row[0]]
+    at = [name for name, _ in front].index("Cost if the last plan is kept (USD)")
+    assert front[at + 1][0] == "Of it penalties for plants short (USD)"
+    part = next(row for row in rows if row[0] == "ship part")
+    assert front[at][1] - front[at + 1][1] == pytest.approx(part[2] - part[3], rel=0.05)
     orders = pd.read_csv(out / "tables" / "orders.csv")
     assert orders["short"].sum() > 0
+
+
+def _tells_costs_without_penalties(rows: list[tuple[Any, ...]], before: float) -> None:
+    """Each way's cost and each difference less its penalties; the last plan had none."""
+    start = next(n for n, row in enumerate(rows) if row[0] == "Way")
+    heads = rows[start]
+    ways = [dict(zip(heads, row, strict=True)) for row in rows[start + 1 :] if row[0] and row[2] is not None]
+    part, penalty = ways[0], planned()[0].nursery.shortfall_penalty
+    penalties = "Of it penalties for plants short (USD)"
+    assert part[penalties] > 0
+    for way in ways:
+        assert way[penalties] == pytest.approx(penalty * way["Short in all (plants)"])
+        for what, cost, penal in (
+            ("Against the last plan", before, 0.0),
+            ("Against shipping part", part["Cost of the season (USD)"], part[penalties]),
+        ):
+            more = way["Cost of the season (USD)"] - cost
+            assert way[f"{what} (USD)"] == pytest.approx(more)
+            assert way[f"{what}, without penalties (USD)"] == pytest.approx(more - way[penalties] + penal)
 
 
 def test_a_calendar_is_updated_not_doubled(last: Path, tmp_path: Path) -> None:

@@ -215,6 +215,15 @@ def test_study_under_a_fixed_margin_promises_no_level() -> None:
     assert study.answer[0].startswith("No service level is promised")
     assert study.answer[1].startswith("Order O-1 is most at risk: it is filled in ")
     assert "promised" not in study.answer[1]
+    season = {row["measure"]: row for row in table(study, "Season")}
+    told = [season[f"Cost of the season{of} (USD)"] for of in ("", " without penalties")]
+    with_, without = ([row[at] for at in ("low", "high")] for row in told)
+    assert with_[1] > without[1]
+    assert (
+        "90 of 100 seasons cost between {:,.2f} and {:,.2f} USD (between {:,.2f} and {:,.2f} USD without "
+        "penalties for plants short).".format(*with_, *without)
+        in study.answer[3]
+    )
 
 
 def test_study_of_declined_short_and_certain_orders() -> None:
