@@ -1,138 +1,65 @@
 """Break-even: the volume, buy-in price, take or wage at which grafting in-house and buying in cost the same.
 
-Each way has the least cost of a continuous program. In the first, products with an offer are all grown; in
-the second, they are all bought in. Everything else stays the same. Where the difference of the two costs
-changes its sign, Brent's method finds the factor at which it is zero.
+Whole plans answer, at some factors and between those where the cheaper way changes. Beside them stands the
+continuous program: where the difference of its two costs changes its sign, Brent's method finds the factor at
+which it is zero.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from math import ceil, isfinite, log
-from statistics import fmean
-from typing import TypeVar
-
-from scipy.optimize import brentq
+from dataclasses import dataclass
+from math import isfinite, log
+from typing import NamedTuple, TypeVar
 
 from model.network.expansion import expand
 from model.phases import Say, silent
-from model.questions.trials import Trials
 from model.scenario.choices import Source
-from model.scenario.entities import Order, Scenario
+from model.scenario.entities import Scenario
 from model.shortage.relief import relief_within
 from model.shortage.why_short import MOST_WORK, NOT_SOUGHT, cannot, reasons
-from model.solve import penalties_in, plan_of, solve
+from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, unit_price, with_penalties
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
+from scenarios.studies import two_ways
 from scenarios.studies.parallel import run_all
+from scenarios.studies.two_ways import (
+    BOUGHT_IN,
+    IN_HOUSE,
+    NEITHER,
+    SUBJECTS,
+    Change,
+    Point,
+    amounts,
+    figure_at,
+    named,
+    one_way,
+    scaled,
+)
 
 Record = TypeVar("Record")
 
 POINTS = 9
 """Points of the curve, both ends included."""
 
-SAME = 0.005
-"""Difference of cost, in currency, below which both ways cost the same."""
+MOST_WAVES = 2500
+"""In a book of more waves, no whole plans are made: there would be some 40 of them."""
 
 JUMP = 1e-4
 """A difference at a change of sign above this share of the cost means that a cost jumps there."""
 
-IN_HOUSE, BOUGHT_IN, NEITHER = "in-house", "bought in", "neither"
-
-LACKING = 0.5
-"""A way that delivers fewer plants than the other, by this many at least, cannot be compared by its cost."""
-
 NAMED = 2
 """Short orders that the answer names for a way that cannot deliver."""
 
-
-@dataclass(frozen=True, slots=True)
-class Subject:
-    """What is scaled: its name, the figure that shows its size, the figure's format, and a note."""
-
-    words: str
-    figure: str
-    kind: CellKind
-    note: str
-
-
-SUBJECTS = {
-    "volume": Subject(
-        "the volume",
-        "plants ordered",
-        CellKind.COUNT,
-        "The factor multiplies the quantity of every order for a product with an offer. The program keeps "
-        "fractions of a plant, so that the curve has no steps; the table shows plants rounded up.",
-    ),
-    "buy-in-price": Subject(
-        "the buy-in prices",
-        "mean price of the offers",
-        CellKind.PRICE,
-        "The factor multiplies the price of every offer.",
-    ),
-    "take": Subject(
-        "the take",
-        "mean take of the methods",
-        CellKind.SHARE,
-        "The factor multiplies the take of every method, takes by age included. No take exceeds 1.",
-    ),
-    "wage": Subject(
-        "the wages",
-        "mean regular pay of the crews",
-        CellKind.PRICE,
-        "The factor multiplies all pay by the hour: regular, overtime and temporary.",
-    ),
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """Least cost of one way, in currency, the penalties in it, and its plants short."""
-
-    cost: float
-    short: float
-    penalties: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """Both ways at a factor."""
-
-    factor: float
-    house: Way
-    bought: Way
-
-    @property
-    def difference(self) -> float:
-        """Cost in-house less cost bought in."""
-        return self.house.cost - self.bought.cost
-
-    @property
-    def lacking(self) -> str | None:
-        """The way that delivers fewer plants; None where both deliver the same, so that costs compare."""
-        apart = self.house.short - self.bought.short
-        return None if abs(apart) < LACKING else IN_HOUSE if apart > 0 else BOUGHT_IN
-
-    @property
-    def sign(self) -> int:
-        """1 where buying in is cheaper, -1 where growing is, 0 where they cost the same."""
-        return 0 if abs(self.difference) < SAME else 1 if self.difference > 0 else -1
-
-    @property
-    def cheaper(self) -> str:
-        """The cheaper way; the one that delivers more, where the other cannot deliver as much."""
-        if self.lacking:
-            return BOUGHT_IN if self.lacking == IN_HOUSE else IN_HOUSE
-        return {1: BOUGHT_IN, -1: IN_HOUSE, 0: NEITHER}[self.sign]
+LARGE = "The book is large, so these are figures of the continuous program."
 
 
 @dataclass(frozen=True, slots=True)
 class BreakEven:
-    """A factor at which both ways cost the same, and the cheaper way below and above it."""
+    """A factor at which both continuous costs are the same, and the cheaper way below and above it."""
 
     at: Point
     below: str
@@ -141,116 +68,33 @@ class BreakEven:
     @property
     def jump(self) -> bool:
         """Whether a cost jumps here, so that the cheaper way changes without an equal cost of both."""
-        return abs(self.at.difference) > max(SAME, JUMP * abs(self.at.house.cost))
+        return abs(self.at.difference) > max(self.at.tie, JUMP * abs(self.at.house.cost))
 
 
-def offered(scenario: Scenario) -> set[str]:
-    """Products with an offer."""
-    return {offer.product for offer in scenario.buy_in_offers}
+class Curve(NamedTuple):
+    """The points of the curve in the continuous program and, but for large books, in whole plans."""
+
+    continuous: list[Point]
+    whole: list[Point] | None
+
+    @property
+    def told(self) -> list[Point]:
+        """The points that answer."""
+        return self.continuous if self.whole is None else self.whole
 
 
-def one_way(scenario: Scenario, source: Source) -> Scenario:
-    """The scenario with every product that has an offer taken from one source: all grown or all bought."""
-    products = tuple(
-        replace(product, source=source) if product.product in offered(scenario) else product
-        for product in scenario.products
-    )
-    return replace(scenario, products=products)
-
-
-def scaled(scenario: Scenario, of: str, factor: float) -> Scenario:
-    """The scenario with its volume (in plants, rounded up), buy-in prices, takes or pay times a factor."""
-    if of == "volume":
-        return replace(
-            scenario,
-            orders=tuple(
-                replace(order, quantity=max(ceil(round(parts, 9)), 1)) if parts else order
-                for order, parts in _volumes(scenario, factor)
-            ),
-        )
-    if of == "buy-in-price":
-        offers = tuple(replace(offer, price=offer.price * factor) for offer in scenario.buy_in_offers)
-        return replace(scenario, buy_in_offers=offers)
-    if of == "take":
-        methods = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.methods)
-        effects = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.age_effects)
-        return replace(scenario, methods=methods, age_effects=effects)
-    crews = tuple(
-        replace(
-            crew,
-            pay_per_hour=crew.pay_per_hour * factor,
-            overtime_pay_per_hour=_times(crew.overtime_pay_per_hour, factor),
-            temp_pay_per_hour=crew.temp_pay_per_hour * factor,
-        )
-        for crew in scenario.crews
-    )
-    days = tuple(replace(row, pay_per_hour=_times(row.pay_per_hour, factor)) for row in scenario.crew_days)
-    return replace(scenario, crews=crews, crew_days=days)
-
-
-def _volumes(scenario: Scenario, factor: float) -> list[tuple[Order, float | None]]:
-    """Each order with its scaled quantity, fractions kept; None where its product has no offer."""
-    products = offered(scenario)
-    return [(o, o.quantity * factor if o.product in products else None) for o in scenario.orders]
-
-
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor
-
-
-def _taken(take: float | None, factor: float) -> float | None:
-    return None if take is None else min(take * factor, 1.0)
-
-
-def least(scenario: Scenario, of: str, factor: float, source: Source) -> Way:
-    """Least cost of the continuous program at a factor, one way.
-
-    An order scaled to a fractional number of plants keeps the margin of the next whole number.
-    """
-    solved = solve(one_way(scaled(scenario, of, factor), source), whole=False)
-    solution = solved.continuous
-    if of == "volume":
-        volumes = _volumes(scenario, factor)
-        limits = {("order", (order.order,)): parts for order, parts in volumes if parts is not None}
-        solution = Trials(solved).solve(limits)
-    short = float(solution.columns[solved.compiled.columns(("short",))].sum())
-    return Way(solution.objective, max(short, 0.0), penalties_in(solved.program, solved.compiled, solution))
-
-
-def point(scenario: Scenario, of: str, factor: float) -> Point:
-    """Both ways at a factor."""
-    house, bought = (least(scenario, of, factor, source) for source in (Source.GROW, Source.BUY))
-    return Point(factor, house, bought)
-
-
-def _point(item: tuple[Scenario, str, float]) -> Point:
-    return point(*item)
+def _points(item: tuple[Scenario, str, float, bool]) -> tuple[Point, Point | None]:
+    scenario, of, factor, large = item
+    whole = None if large else two_ways.whole(scenario, of, factor)
+    return two_ways.continuous(scenario, of, factor), whole
 
 
 def _root(item: tuple[Scenario, str, float, float]) -> Point:
-    """The point between two factors at which both ways cost the same, by Brent's method."""
-    scenario, of, low, high = item
-    factor = brentq(lambda f: point(scenario, of, f).difference, low, high, xtol=1e-10)
-    return point(scenario, of, float(factor))
+    return two_ways.root(*item)
 
 
-def crossings(points: Sequence[Point]) -> list[tuple[int, int]]:
-    """Pairs of neighbouring points between which the difference changes its sign.
-
-    A point at which both ways cost the same is paired with itself. Of a run of such points only the first
-    and the last count; where all points are such, there are no pairs. Points at which one way delivers less
-    than the other are left out: penalties would decide there, not costs.
-    """
-    signs = [None if p.lacking else p.sign for p in points]
-    found = []
-    for n, sign in enumerate(signs):
-        inside = 0 < n < len(signs) - 1 and signs[n - 1] == signs[n + 1] == 0
-        if sign == 0 and any(signs) and not inside:
-            found.append((n, n))
-        after = signs[n + 1] if n + 1 < len(signs) else None
-        if sign is not None and after is not None and sign * after < 0:
-            found.append((n, n + 1))
-    return found
+def _change(item: tuple[Scenario, str, Point, Point]) -> Change:
+    return two_ways.change(*item)
 
 
 def break_even_study(
@@ -262,28 +106,33 @@ def break_even_study(
     is empty; SolveError where HiGHS reaches no optimum.
     """
     _refuse(scenario, of, low, high)
+    large = len(expand(scenario).waves) > MOST_WAVES
     factors = [low + (high - low) * n / (POINTS - 1) for n in range(POINTS)]
-    items = [(scenario, of, factor) for factor in factors]
-    points = run_all(_point, items, workers, "points of the curve", progress)
-    pairs = crossings(points)
-    brackets = [(scenario, of, factors[a], factors[b]) for a, b in pairs if a != b]
-    roots = iter(run_all(_root, brackets, workers, "break-evens", progress))
-    found = [
-        BreakEven(
-            points[a] if a == b else next(roots),
-            points[a - (a == b)].cheaper if a or a != b else "",
-            points[b + (a == b)].cheaper if b + (a == b) < len(points) else "",
-        )
-        for a, b in pairs
-    ]
+    items = [(scenario, of, factor, large) for factor in factors]
+    pairs = run_all(_points, items, workers, "points of the curve", progress)
+    whole = [point for _, point in pairs if point is not None]
+    curve = Curve([point for point, _ in pairs], whole or None)
+    found = _break_evens(scenario, of, curve.continuous, workers, progress)
+    between = [(scenario, of, whole[a], whole[b]) for a, b in two_ways.changed(whole)]
+    changes = run_all(_change, between, workers, "changes of whole plans", progress) if between else []
     facts = plan_of(solve(scenario, whole=False)).facts
     subject, money = SUBJECTS[of], scenario.nursery.currency
+    continuous = _continuous_answer(scenario, of, curve.continuous, found)
+    if curve.whole is None:
+        answer = [LARGE, *continuous]
+    else:
+        beside = [f"In the continuous program, {line[0].lower()}{line[1:]}" for line in continuous]
+        answer = [*_answer(scenario, of, curve.whole, changes), *beside]
     return Study(
         "Break-even",
         scenario,
-        [*_answer(scenario, of, points, found), *_lacking(scenario, of, points)],
-        _figures(scenario, of, points, found),
-        [_curve(scenario, of, points), _found(scenario, of, found)],
+        [*answer, *_lacking(scenario, of, curve.told)],
+        _figures(scenario, of, curve, found, changes),
+        [
+            _curve(scenario, of, curve),
+            *([] if curve.whole is None else [_changes(scenario, of, changes)]),
+            _found(scenario, of, found),
+        ],
         [
             ("Factor on", subject.words),
             ("From", low),
@@ -293,6 +142,23 @@ def break_even_study(
             *run_facts(facts, money),
         ],
     )
+
+
+def _break_evens(
+    scenario: Scenario, of: str, points: Sequence[Point], workers: int, progress: Say
+) -> list[BreakEven]:
+    """Where both continuous costs are the same."""
+    pairs = two_ways.crossings(points)
+    brackets = [(scenario, of, points[a].factor, points[b].factor) for a, b in pairs if a != b]
+    roots = iter(run_all(_root, brackets, workers, "break-evens", progress))
+    return [
+        BreakEven(
+            points[a] if a == b else next(roots),
+            points[a - (a == b)].cheaper if a or a != b else "",
+            points[b + (a == b)].cheaper if b + (a == b) < len(points) else "",
+        )
+        for a, b in pairs
+    ]
 
 
 def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
@@ -308,32 +174,13 @@ def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
             "no product has a buy-in offer, so growing cannot be compared with buying in; add a row to the "
             "table buy_in_offers"
         )
-    if not _amounts(scenario, of):
+    if not amounts(scenario, of):
         missing = {
             "volume": "no order is for a product with an offer",
             "take": "no product with an offer is grafted",
             "wage": "the scenario has no crews",
         }[of]
         raise Refused(f"{missing}: {SUBJECTS[of].words} cannot be scaled")
-
-
-def _amounts(scenario: Scenario, of: str) -> list[float]:
-    """The numbers of the scenario that the factor scales."""
-    products = offered(scenario)
-    if of == "volume":
-        return [float(order.quantity) for order in scenario.orders if order.product in products]
-    if of == "buy-in-price":
-        return [offer.price for offer in scenario.buy_in_offers]
-    if of == "take":
-        methods = {product.method for product in scenario.products if product.product in products}
-        return [row.take for row in scenario.methods if row.method in methods and row.take is not None]
-    return [crew.pay_per_hour for crew in scenario.crews]
-
-
-def figure_at(scenario: Scenario, of: str, factor: float) -> float:
-    """The scaled figure at a factor: total plants ordered, or the mean price, take or pay."""
-    amounts = _amounts(scaled(scenario, of, factor), of)
-    return sum(amounts) if of == "volume" else fmean(amounts)
 
 
 def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
@@ -345,9 +192,37 @@ def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
     }[subject.kind]
 
 
-def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]) -> list[str]:
+def _answer(scenario: Scenario, of: str, points: Sequence[Point], changes: Sequence[Change]) -> list[str]:
+    """Where the cheaper of two whole plans changes, and how sure that is."""
+    subject, alike = SUBJECTS[of], [p for p in points if not p.lacking]
+    unsure = [p for p in alike if p.sign and not p.sure]
+    told = []
+    if unsure:
+        told.append(
+            f"At {len(unsure)} of the {len(points)} factors tried, the costs of both ways differ by less "
+            "than their plans may miss of their least cost: which way is cheaper there is not sure."
+        )
+    for each in changes:
+        where = f"{each.factor:.4g} times {subject.words} ({_amount_words(scenario, of, each.factor)})"
+        sure = ", ".join(
+            f"{way} at {factor:.4g}"
+            for way, factor in ((each.below, each.low), (each.above, each.high))
+            if factor is not None
+        )
+        told.append(
+            f"The cheaper way changes at {where}: below it {each.below}, above it {each.above}"
+            f"{f'; surely {sure}' if sure else ''}."
+        )
+    if not changes and alike:
+        told.append(_none(scenario, of, points, alike))
+    return told
+
+
+def _continuous_answer(
+    scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]
+) -> list[str]:
+    """Where both continuous costs are the same."""
     subject, money = SUBJECTS[of], scenario.nursery.currency
-    low, high = points[0].factor, points[-1].factor
     sentences = []
     for each in found:
         at = each.at
@@ -368,20 +243,30 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], found: Sequenc
         sentences.append(f"{told}{'; ' if sides else ''}{', '.join(sides)}.")
     alike = [p for p in points if not p.lacking]
     if not found and alike:
-        nearest = min(alike, key=lambda p: abs(p.difference))
-        span = f"No break-even between {low:g} and {high:g} times {subject.words}"
-        where = f"at the {len(points)} factors tried"
-        if len(alike) < len(points):
-            where = f"at {len(alike)} of the {len(points)} factors tried, where both ways deliver alike"
-        if nearest.sign == 0:
-            sentences.append(f"{span}: growing in-house and buying in cost the same throughout.")
-        else:
-            sentences.append(
-                f"{span}: {nearest.cheaper} is cheaper throughout, by at least "
-                f"{amount(abs(nearest.difference), money)} {where}. The difference is least at factor "
-                f"{nearest.factor:g}."
-            )
+        sentences.append(_none(scenario, of, points, alike))
     return sentences
+
+
+def _none(scenario: Scenario, of: str, points: Sequence[Point], alike: Sequence[Point]) -> str:
+    """No break-even: which way is cheaper throughout. ``alike``: points at which both deliver the same."""
+    subject, money = SUBJECTS[of], scenario.nursery.currency
+    span = f"No break-even between {points[0].factor:g} and {points[-1].factor:g} times {subject.words}"
+    nearest = min(alike, key=lambda p: abs(p.difference))
+    sides = {p.sure for p in alike} - {0}
+    if not any(p.sign for p in alike):
+        return f"{span}: growing in-house and buying in cost the same throughout."
+    if not sides:
+        return f"{span} is sure: the costs differ by {amount(abs(nearest.difference), money)} or more."
+    if len(sides) > 1:
+        return f"{span}: each way is cheaper at some factors, and in between one way cannot deliver as much."
+    where = f"at the {len(points)} factors tried"
+    if len(alike) < len(points):
+        where = f"at {len(alike)} of the {len(points)} factors tried, where both ways deliver alike"
+    return (
+        f"{span}: {named(sides.pop())} is cheaper throughout, by at least "
+        f"{amount(abs(nearest.difference), money)} {where}. The difference is least at factor "
+        f"{nearest.factor:g}."
+    )
 
 
 def _lacking(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
@@ -413,6 +298,8 @@ def _why(scenario: Scenario) -> tuple[str, bool]:
     relief = relief_within(scenario, MOST_WORK)
     if relief is None:
         return f"Why: {NOT_SOUGHT}.", True
+    if not relief.short:
+        return "In the continuous program none is: a plan in whole trays that fills all was not found.", False
     found = reasons(expand(scenario), relief)
     first = sorted(found, key=lambda name: (-relief.short[name], name))
     told = [f"{name}, {relief.short[name]:,.0f} short: {found[name]}." for name in first[:NAMED]]
@@ -422,35 +309,47 @@ def _why(scenario: Scenario) -> tuple[str, bool]:
 
 
 def _figures(
-    scenario: Scenario, of: str, points: Sequence[Point], found: Sequence[BreakEven]
+    scenario: Scenario, of: str, curve: Curve, found: Sequence[BreakEven], changes: Sequence[Change]
 ) -> list[Figure]:
     subject, money = SUBJECTS[of], scenario.nursery.currency
-    figures: list[Figure] = [Figure("Break-evens found", len(found), CellKind.COUNT)]
-    for each in found:
+    told = [each.factor for each in changes] if curve.whole else [each.at.factor for each in found]
+    figures: list[Figure] = [Figure("Break-evens found", len(told), CellKind.COUNT)]
+    for factor in told:
         figures += [
-            Figure(f"Break-even: factor on {subject.words}", each.at.factor, CellKind.FACTOR),
-            Figure(f"Break-even: {subject.figure}", figure_at(scenario, of, each.at.factor), subject.kind),
-            Figure(f"Cost there ({money})", each.at.house.cost, CellKind.MONEY),
+            Figure(f"Break-even: factor on {subject.words}", factor, CellKind.FACTOR),
+            Figure(f"Break-even: {subject.figure}", figure_at(scenario, of, factor), subject.kind),
         ]
-    apart = [abs(p.difference) for p in points if not p.lacking]
-    if not found and apart:
+    if curve.whole:
+        figures += [
+            Figure(f"Continuous: factor on {subject.words}", each.at.factor, CellKind.FACTOR)
+            for each in found
+        ]
+    apart = [abs(p.difference) for p in curve.told if not p.lacking]
+    if not told and apart:
         label = f"Least difference at the factors tried ({money})"
         figures.append(Figure(label, min(apart), CellKind.MONEY))
     return figures
 
 
-def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list[column.Column[Record]]:
-    """Both ways at the point ``at`` of a row."""
+def _figure_columns(
+    scenario: Scenario, of: str, factor: Callable[[Record], float]
+) -> list[column.Column[Record]]:
+    """The factor and the figure that it scales."""
     subject, money = SUBJECTS[of], scenario.nursery.currency
     unit = f" ({money})" if subject.kind is CellKind.PRICE else ""
     figure = f"{subject.figure[0].upper()}{subject.figure[1:]}{unit}"
-
-    def scaled_figure(row: Record) -> float:
-        return figure_at(scenario, of, at(row).factor)
-
     return [
-        column.factor("factor", f"Factor on {subject.words}", lambda row: at(row).factor),
-        column.Kind(subject.kind)("amount", figure, scaled_figure),
+        column.factor("factor", f"Factor on {subject.words}", factor),
+        column.Kind(subject.kind)("amount", figure, lambda row: figure_at(scenario, of, factor(row))),
+    ]
+
+
+def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list[column.Column[Record]]:
+    """Both ways at the point ``at`` of a row."""
+    money = scenario.nursery.currency
+    factor: list[column.Column[Record]] = _figure_columns(scenario, of, lambda row: at(row).factor)
+    return [
+        *factor,
         column.money("house", f"Cost in-house ({money})", lambda row: at(row).house.cost),
         column.money("house_penalties", f"Of it {PENALTIES} ({money})", lambda row: at(row).house.penalties),
         column.count("house_short", "Plants short in-house", lambda row: at(row).house.short),
@@ -463,11 +362,28 @@ def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list
     ]
 
 
-def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
-    subject = SUBJECTS[of]
+def _curve(scenario: Scenario, of: str, curve: Curve) -> Section:
+    subject, money = SUBJECTS[of], scenario.nursery.currency
     title = f"In-house and bought in against {subject.words}"
     shows = "Lines: cost in-house and cost bought in, by factor."
     both_ways: list[column.Column[Point]] = _columns(scenario, of, lambda point: point)
+    note = CONTINUOUS_COSTS
+    if curve.whole:
+        beside = {point.factor: point for point in curve.continuous}
+        both_ways += [
+            column.money("least", f"Surely no less than ({money})", lambda point: point.least),
+            column.money("most", f"Surely no more than ({money})", lambda point: point.most),
+            column.money(
+                "continuous",
+                f"Continuous: in-house less bought in ({money})",
+                lambda point: beside[point.factor].difference,
+            ),
+        ]
+        note = (
+            "Costs are those of whole plans. Each plan may miss its least cost by its gap. So the least "
+            "costs surely differ by no less than the one and no more than the other figure beside it. "
+            "Continuous: the difference where trays, packs and hands may be fractional."
+        )
     return column.section(
         "Curve",
         "Cost of both ways against the factor, with a picture.",
@@ -475,25 +391,48 @@ def _curve(scenario: Scenario, of: str, points: Sequence[Point]) -> Section:
             f"In-house: every product with an offer is grown. Bought in: every product with an offer is "
             f"bought. Products without an offer stay as they are. {subject.note}",
             "Both costs include the penalties for plants short. Where one way delivers less than the other, "
-            f"the costs do not compare: the last column names the other way. {CONTINUOUS_COSTS}",
+            f"the costs do not compare: the last column names the other way. {note}",
         ],
-        points,
+        curve.told,
         [*both_ways, column.text("cheaper", "Cheaper, or the only one", lambda point: point.cheaper)],
-        Chart("line", title, shows, "factor", ("house", "bought"), scenario.nursery.currency),
+        Chart("line", title, shows, "factor", ("house", "bought"), money),
+    )
+
+
+def _changes(scenario: Scenario, of: str, changes: Sequence[Change]) -> Section:
+    factor: list[column.Column[Change]] = _figure_columns(scenario, of, lambda each: each.factor)
+    return column.section(
+        "Break-evens",
+        "Where the cheaper of two whole plans changes.",
+        [
+            "A change is sought between two points of the curve whose cheaper ways differ and are sure, or "
+            "lie at the ends. Between them, the factors are halved; at last, the difference is taken to move "
+            "in a line. Surely: the nearest factor tried at which the difference exceeds the gaps of the two "
+            "plans; blank: none was found. Two changes between the same two points stay unseen: choose a "
+            "narrower range.",
+        ],
+        changes,
+        [
+            *factor,
+            column.text("below", "Cheaper below", lambda each: each.below),
+            column.factor("low", "Surely so at factor", lambda each: each.low),
+            column.text("above", "Cheaper above", lambda each: each.above),
+            column.factor("high", "Surely so at factor", lambda each: each.high),
+        ],
     )
 
 
 def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
     both_ways: list[column.Column[BreakEven]] = _columns(scenario, of, lambda each: each.at)
     return column.section(
-        "Break-evens",
-        "Where both ways cost the same.",
+        "Continuous",
+        "Where both ways cost the same in the continuous program.",
         [
             "A break-even is sought between two neighbouring points of the curve where the cheaper way "
             "changes. Two crossings between the same two points stay unseen: choose a narrower range.",
             "A cost may jump: where the orders of a delivery reach the offer's least quantity, or where a "
             "margin set by a service level grows by one join. The two costs then differ at the break-even "
-            "by the size of the jump.",
+            f"by the size of the jump. {CONTINUOUS_COSTS}",
         ],
         found,
         [

@@ -15,18 +15,18 @@ from model.scenario.entities import AgeEffect, BuyInOffer, Scenario
 from model.scenario.people import CrewDay, LabourStandard
 from model.solve import solve
 from reports.study.study import Study
-from scenarios.studies.break_even import (
+from scenarios.studies import two_ways
+from scenarios.studies.break_even import POINTS, break_even_study
+from scenarios.studies.two_ways import (
     BOUGHT_IN,
     IN_HOUSE,
     NEITHER,
-    POINTS,
     Point,
     Way,
-    break_even_study,
+    changed,
+    continuous,
     crossings,
     figure_at,
-    least,
-    point,
     scaled,
 )
 from tests.depth import deep
@@ -40,6 +40,8 @@ JOINS = 1 / (TAKE * SURVIVAL)
 OWN = SEED * JOINS / (MATCH * STAND)
 """Seed cost of a plant grown: 1.3537 USD."""
 PRICE, PENALTY, PLANTS = 2.0, 50.0, 100
+WHOLE = 19 * 10 * 0.25 + 10 * 20 * 0.5
+"""Seed cost in whole trays: 19 of 10 rootstocks, which give 153.9 for 146.2, and 10 of 20 scions."""
 
 
 def with_offer(**changes: Any) -> Scenario:
@@ -55,8 +57,8 @@ def rows(study: Study, name: str) -> list[dict[str, Any]]:
 
 
 def only(scenario: Scenario, of: str, low: float, high: float) -> dict[str, Any]:
-    """The one break-even found."""
-    (found,) = rows(break_even_study(scenario, of=of, low=low, high=high, workers=1), "Break-evens")
+    """The one break-even found in the continuous program."""
+    (found,) = rows(break_even_study(scenario, of=of, low=low, high=high, workers=1), "Continuous")
     return found
 
 
@@ -99,29 +101,34 @@ def test_a_volume_that_cannot_be_grown_here_is_no_break_even() -> None:
     """A tray of 10 cells holds 8.1 rootstocks, so the ten slots take 81 · MATCH joins, and K plants.
 
     Up to K growing saves PRICE - OWN a plant. Above it plants are short, and their penalty is no cost: the
-    answer is what is short, the least relief, and what buying in costs.
+    answer is what is short, the least relief, and what buying in costs. The whole plan grows 55 of the K in
+    10 trays of rootstocks and 5 of scions. Half of the book takes as many.
     """
     most = 10 * 10 * STAND * MATCH / JOINS
     study = break_even_study(small_chamber(), of="volume", low=0.5, high=1.0, workers=1)
-    assert rows(study, "Break-evens") == []
-    curve = rows(study, "Curve")
-    for row in curve:
-        plants = PLANTS * row["factor"]
-        assert row["bought"] == pytest.approx(PRICE * plants)
-        assert row["bought_penalties"] == pytest.approx(0.0, abs=1e-6)
-        assert row["house_short"] == pytest.approx(max(plants - most, 0.0), abs=1e-6)
-        assert row["house_penalties"] == pytest.approx(PENALTY * row["house_short"], abs=1e-4)
-        assert row["cheaper"] == (IN_HOUSE if plants <= most else BOUGHT_IN)
-    whole, lacking = study.answer
-    saved = (PRICE - OWN) * PLANTS * 0.5
-    assert whole == (
-        "No break-even between 0.5 and 1 times the volume: in-house is cheaper throughout, by at least "
-        f"{saved:,.2f} USD at 1 of the 9 factors tried, where both ways deliver alike. The difference is "
-        "least at factor 0.5."
+    assert rows(study, "Break-evens") == rows(study, "Continuous") == []
+    for row in rows(study, "Curve"):
+        plants, point = PLANTS * row["factor"], continuous(small_chamber(), "volume", row["factor"])
+        assert point.bought.cost == pytest.approx(PRICE * plants)
+        assert point.bought.penalties == pytest.approx(0.0, abs=1e-6)
+        assert point.house.short == pytest.approx(max(plants - most, 0.0), abs=1e-6)
+        assert point.house.penalties == pytest.approx(PENALTY * point.house.short, abs=1e-4)
+        assert point.cheaper == row["cheaper"] == (IN_HOUSE if plants <= most else BOUGHT_IN)
+        assert row["continuous"] == pytest.approx(point.difference)
+        assert row["house_short"] == max(row["amount"] - int(most), 0)
+        assert row["house"] == pytest.approx(SEED * 100 + PENALTY * row["house_short"])
+    told, beside, lacking = study.answer
+    none = (
+        "o break-even between 0.5 and 1 times the volume: in-house is cheaper throughout, by at least "
+        "{:,.2f} USD at 1 of the 9 factors tried, where both ways deliver alike. The difference is least at "
+        "factor 0.5."
     )
+    half = PLANTS // 2
+    assert told == "N" + none.format(PRICE * half - SEED * 100)
+    assert beside == "In the continuous program, n" + none.format((PRICE - OWN) * half)
     assert lacking == (
         "The book cannot be grown here at 8 of the 9 factors tried (from 0.5625 to 1), so costs do not "
-        f"compare there. At factor 1, {PLANTS - most:,.0f} plants are short. O-1, "
+        "compare there. At factor 1, 45 plants are short. O-1, "
         f"{PLANTS - most:,.0f} short: least relief: 9 more slots in Chamber from {day(11)} to "
         f"{day(13)}. There, bought in costs 200.00 USD."
     )
@@ -137,23 +144,36 @@ def test_what_is_cheaper_left_short_is_not_called_impossible() -> None:
     assert "cheaper left short (proved)" in told
 
 
-def test_a_least_quantity_above_what_is_needed_is_bought_in_part() -> None:
-    """A delivery of 60 may hold spare plants; the continuous program buys a part of one."""
+def test_a_least_quantity_above_what_is_needed_makes_growing_cheaper_below_it() -> None:
+    """A delivery is 60 plants or more, at 1 USD; the continuous program buys a part of one for fewer.
+
+    So it finds buying in cheaper throughout. Of whole plans, growing is cheaper up to 38 plants: they take 7
+    trays of rootstocks and 4 of scions, for 57.50, and 39 take a tray more of rootstocks, for 60.00 or more.
+    """
     base = with_offer()
     scenario = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=1.0, least_quantity=60),))
     study = break_even_study(scenario, of="volume", low=0.15, high=1.05, workers=1)
-    assert rows(study, "Break-evens") == []
+    assert rows(study, "Continuous") == []
     curve = rows(study, "Curve")
-    assert [row["bought"] for row in curve] == pytest.approx([100 * row["factor"] for row in curve])
+    assert [row["bought"] for row in curve] == pytest.approx([max(60, row["amount"]) for row in curve])
     assert all(row["bought_short"] == 0 for row in curve)
+    (found,) = rows(study, "Break-evens")
+    assert (found["below"], found["above"], found["amount"]) == (IN_HOUSE, BOUGHT_IN, 39)
+    assert found["low"] < found["factor"] < found["high"]
+    assert study.answer[0].startswith("The cheaper way changes at 0.382 times the volume (39 plants ordered)")
+    assert "bought in is cheaper throughout" in study.answer[1]
 
 
 def test_no_break_even_is_an_answer() -> None:
     study = break_even_study(with_offer(), of="buy-in-price", low=1.0, high=2.0, workers=1)
-    assert rows(study, "Break-evens") == []
+    assert rows(study, "Break-evens") == rows(study, "Continuous") == []
+    none = (
+        "o break-even between 1 and 2 times the buy-in prices: in-house is cheaper throughout, by at least "
+        "{:,.2f} USD at the 9 factors tried. The difference is least at factor 1."
+    )
     assert study.answer == [
-        "No break-even between 1 and 2 times the buy-in prices: in-house is cheaper throughout, by at least "
-        f"{PLANTS * (PRICE - OWN):,.2f} USD at the 9 factors tried. The difference is least at factor 1."
+        "N" + none.format(PLANTS * PRICE - WHOLE),
+        "In the continuous program, n" + none.format(PLANTS * (PRICE - OWN)),
     ]
     assert study.figures[0].value == 0
 
@@ -161,9 +181,14 @@ def test_no_break_even_is_an_answer() -> None:
 def test_the_answer_says_where_and_which_way() -> None:
     study = break_even_study(with_offer(), of="buy-in-price", low=0.2, high=1.1, workers=1)
     assert study.answer == [
-        "Growing in-house and buying in cost the same at 0.6768 times the buy-in prices (mean price of the "
-        "offers 1.3537 USD): 135.37 USD; below it bought in is cheaper, above it in-house is cheaper."
+        "The cheaper way changes at 0.7375 times the buy-in prices (mean price of the offers 1.4750 USD): "
+        "below it bought in, above it in-house; surely bought in at 0.7344, in-house at 0.7379.",
+        "In the continuous program, growing in-house and buying in cost the same at 0.6768 times the buy-in "
+        "prices (mean price of the offers 1.3537 USD): 135.37 USD; below it bought in is cheaper, above it "
+        "in-house is cheaper.",
     ]
+    (found,) = rows(study, "Break-evens")
+    assert found["factor"] == pytest.approx(WHOLE / PLANTS / PRICE)
 
 
 def test_orders_for_nothing_that_is_offered_cost_the_same_both_ways() -> None:
@@ -219,7 +244,11 @@ def test_the_same_tables_for_any_number_of_workers() -> None:
     assert one.sections == two.sections
     assert one.answer == two.answer
     assert one.figures == two.figures
-    assert told[-2:] == [f"points of the curve: {POINTS} of {POINTS}", "break-evens: 1 of 1"]
+    assert told[-3:] == [
+        f"points of the curve: {POINTS} of {POINTS}",
+        "break-evens: 1 of 1",
+        "changes of whole plans: 1 of 1",
+    ]
 
 
 def test_the_curve_has_both_ends_and_every_point_is_solved_on_its_own() -> None:
@@ -227,11 +256,11 @@ def test_the_curve_has_both_ends_and_every_point_is_solved_on_its_own() -> None:
     curve = rows(break_even_study(scenario, of="volume", low=0.4, high=0.8, workers=1), "Curve")
     assert [row["factor"] for row in curve] == pytest.approx([0.4 + 0.05 * n for n in range(POINTS)])
     for row in curve:
-        whole = replace(scenario.orders[0], quantity=row["amount"])
+        asked = replace(scenario.orders[0], quantity=row["amount"])
         expected = {}
         for source in (Source.GROW, Source.BUY):
-            one = replace(scenario, orders=(whole,), products=(replace(scenario.products[0], source=source),))
-            expected[source] = solve(one, whole=False).bound
+            one = replace(scenario, orders=(asked,), products=(replace(scenario.products[0], source=source),))
+            expected[source] = solve(one).solution.objective
         assert row["amount"] == pytest.approx(100 * row["factor"])
         assert row["house"] == pytest.approx(expected[Source.GROW])
         assert row["bought"] == pytest.approx(expected[Source.BUY])
@@ -274,7 +303,11 @@ def test_wage_scales_all_pay_and_nothing_else() -> None:
 
 
 def curve(*differences: float) -> list[Point]:
-    return [Point(float(n), Way(100.0 + d, 0.0), Way(100.0, 0.0)) for n, d in enumerate(differences)]
+    """Points of the continuous program, whose bounds are the costs."""
+    return [
+        Point(float(n), Way(100.0 + d, 100.0 + d, 0.0), Way(100.0, 100.0, 0.0), 0.005)
+        for n, d in enumerate(differences)
+    ]
 
 
 @pytest.mark.parametrize(
@@ -295,10 +328,43 @@ def test_every_change_of_sign_is_found(
     assert crossings(curve(*differences)) == expected
 
 
+def unsure(*differences: float, gap: float) -> list[Point]:
+    """Points of whole plans whose gaps together are as given."""
+    return [
+        replace(
+            point,
+            house=replace(point.house, bound=point.house.cost - gap / 2),
+            bought=Way(100, 100 - gap / 2, 0),
+        )
+        for point in curve(*differences)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("differences", "expected"),
+    [
+        ((5, 3, 1), []),
+        ((-5, 1, -1, 5), [(0, 3)]),  # what the middle ones do lies within the gaps
+        ((5, -1, 5), []),
+        ((-5, 5, -1, -5), [(0, 1), (1, 3)]),
+        ((-1, 1, 5), [(0, 2)]),  # a change at the end, though the end is not sure
+        ((1, 1, -1), [(0, 2)]),
+        ((1, -1, 1), []),
+        ((0, -1, 5), []),
+    ],
+)
+def test_changes_of_whole_plans_are_between_what_is_sure(
+    differences: tuple[float, ...], expected: list[tuple[int, int]]
+) -> None:
+    points = unsure(*differences, gap=4.0)
+    assert [p.sure for p in points] == [0 if abs(p.difference) < 2 else p.sign for p in points]
+    assert changed(points) == expected
+
+
 def test_no_change_of_sign_counts_where_one_way_delivers_less() -> None:
     """The second way is short at the second point alone: no crossing leads to it or from it."""
     points = curve(-1, 2, -3)
-    lacking = replace(points[1], bought=Way(100.0, 5.0, 50.0))
+    lacking = replace(points[1], bought=Way(100.0, 100.0, 5.0, 50.0))
     assert (lacking.lacking, lacking.cheaper) == (BOUGHT_IN, IN_HOUSE)
     assert crossings([points[0], lacking, points[2]]) == []
 
@@ -310,7 +376,7 @@ def test_cheaper_is_said_of_each_point() -> None:
 def test_a_break_even_on_a_point_of_the_curve_is_that_point() -> None:
     """The price is scaled from three quarters of what growing costs to five quarters; the middle is even."""
     base = with_offer()
-    even = least(base, "buy-in-price", 1.0, Source.GROW).cost / PLANTS
+    even = continuous(base, "buy-in-price", 1.0).house.cost / PLANTS
     scenario = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=even),))
     found = only(scenario, "buy-in-price", 0.75, 1.25)
     assert (found["factor"], found["below"], found["above"]) == (1.0, BOUGHT_IN, IN_HOUSE)
@@ -337,17 +403,23 @@ def test_at_a_break_even_both_ways_cost_the_same(of: str, price: float, seconds:
         crews=(crew("Grafters", "grafting"),),
     )
     study = break_even_study(scenario, of=of, low=0.2, high=4.0, workers=1)
-    ends = [point(scenario, of, factor).sign for factor in (0.2, 4.0)]
-    found = rows(study, "Break-evens")
-    alike = not any("do not compare there" in line for line in study.answer)
+    ends = [continuous(scenario, of, factor).sign for factor in (0.2, 4.0)]
+    found = rows(study, "Continuous")
+    alike = not any(p.lacking for p in (continuous(scenario, of, f) for f in (0.2, 4.0)))
     if ends[0] * ends[1] < 0 and alike:
         assert len(found) % 2 == 1
     for row in found:
-        there = point(scenario, of, row["factor"])
+        there = continuous(scenario, of, row["factor"])
         assert there.house.cost == pytest.approx(there.bought.cost, rel=1e-6, abs=0.005)
         assert row["difference"] == pytest.approx(there.difference, abs=1e-6)
+    for row in rows(study, "Break-evens"):
+        for at, way in ((row["low"], row["below"]), (row["high"], row["above"])):
+            tried = None if at is None else two_ways.whole(scenario, of, at)
+            assert tried is None or (tried.sure and tried.cheaper == way)
+        assert (row["low"] or 0.2) <= row["factor"] <= (row["high"] or 4.0)
+    gaps = max(row["most"] - row["least"] for row in rows(study, "Curve"))
     costs = [(row["house"], row["bought"]) for row in rows(study, "Curve")]
     if of in ("take", "wage"):
         falls = of == "take"
         house = [cost for cost, _ in costs]
-        assert all((a >= b - 1e-6) if falls else (a <= b + 1e-6) for a, b in pairwise(house))
+        assert all((a >= b - gaps - 1e-6) if falls else (a <= b + gaps + 1e-6) for a, b in pairwise(house))
