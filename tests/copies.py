@@ -20,6 +20,7 @@ NAMES = {
     "crews": ("crew",),
     "crew_days": ("crew",),
     "labour_standards": ("skill", "method", "format"),
+    "own_tasks": ("method", "product", "lot", "format", "skill", "supply"),
     "packs": ("item",),
     "supplies": ("supply",),
     "supply_uses": ("supply", "method", "format"),

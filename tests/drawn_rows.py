@@ -1,4 +1,4 @@
-"""Rows drawn at random for small scenarios: packs, and match and take by age."""
+"""Rows drawn at random for small scenarios: packs, match and take by age, own tasks."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.choices import MatchFrom, MethodKind
-from model.scenario.entities import AgeEffect, Method, Pack
+from model.scenario.choices import MatchFrom, MethodKind, TaskPer
+from model.scenario.entities import AgeEffect, Method, Pack, Product, Stage
+from model.scenario.people import OwnTask
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 
@@ -42,4 +43,37 @@ def drawn_effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
                 rows.append(
                     AgeEffect(m.method, r, s, draw(st.sampled_from([0.7, 0.9])) if by_ages else None, take)
                 )
+    return rows
+
+
+def drawn_own_tasks(
+    draw: Draw, stages: list[Stage], products: list[Product], lots: list[str], hands: bool
+) -> list[OwnTask]:
+    """Up to three own tasks, each in a stage that some plants go through; time only where there are hands."""
+    rows = []
+    for n in range(draw(st.sampled_from([0, 0, 1, 3]))):
+        stage = draw(st.sampled_from(["germination", "bench", "holding", *(s.stage for s in stages)]))
+        having = [s for s in stages if s.stage == stage]
+        days = st.integers(1, max((s.days for s in having), default=3) or 1)
+        pers = [TaskPer.TRAY] if stage == "germination" else [TaskPer.TRAY, TaskPer.PLANT]
+        if having and all(s.part.value == "healing" for s in having):
+            pers.append(TaskPer.JOIN)
+        seedlings, only = stage in ("germination", "bench"), draw(st.booleans())
+        methods = {s.method for s in having}
+        fitting = [p.product for p in products if not having or p.method in methods]
+        rows.append(
+            OwnTask(
+                f"own task {n}",
+                stage,
+                draw(st.sampled_from(pers)),
+                draw(st.one_of(st.none(), days)),
+                product=draw(st.sampled_from(fitting)) if fitting and only and not seedlings else None,
+                lot=draw(st.sampled_from(lots)) if only and seedlings else None,
+                format=draw(st.sampled_from([None, None, "ten"])),
+                skill="general" if hands else None,
+                seconds=draw(st.sampled_from([0.0, 20.0, 90.0])) if hands else 0.0,
+                supply=(used := draw(st.sampled_from([None, "Clips"]))),
+                quantity=2.0 if used else 0.0,
+            )
+        )
     return rows

@@ -14,7 +14,7 @@ from itertools import groupby
 from math import ceil
 from typing import Any
 
-from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Source, Task, ZoneMode
+from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Source, Task, TaskPer, ZoneMode
 from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, TrayFormat
 from model.scenario.people import Crew
 from tests.independent_parts import (
@@ -202,6 +202,29 @@ class Statement(Rates):
             if row is not None:
                 self.used[supply.supply].append((day, times(amount, row.quantity)))
 
+    def own_tasks(
+        self, stage: str, begins: int, days: range, amounts: dict[TaskPer, Coefs], kind: dict[str, str]
+    ) -> None:
+        """The nursery's own tasks on what stands in a stage on these days."""
+        for row in self.scenario.own_tasks:
+            wanted = (row.method, row.product, row.lot, row.format)
+            here = (kind.get("method"), kind.get("product"), kind.get("lot"), kind["format"])
+            if row.stage != stage or any(a not in (None, b) for a, b in zip(wanted, here, strict=True)):
+                continue
+            for t in days if row.per in amounts else ():
+                day: int | None = t
+                if row.day is not None:
+                    if t != begins + row.day - 1:
+                        continue
+                    day = self.days.next(t)
+                    day = self.days.prev(t) if day is None else day
+                assert day is not None
+                if row.skill is not None:
+                    key = row.skill, day
+                    self.hours[key] = plus(self.hours[key], amounts[row.per], row.seconds / 3600)
+                if row.supply is not None:
+                    self.used[row.supply].append((day, times(amounts[row.per], row.quantity)))
+
     # Groups of the program
 
     def state_flow(self, flow: Flow) -> None:
@@ -231,6 +254,7 @@ class Statement(Rates):
             self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task)
             if stay.end > stay.start:
                 self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), name))
+        self.own_tasks_of(flow, loaded, after)
         if flow.grafted:
             self.work(Task.GRAFT, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
             self.use_supplies(Per.JOIN, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
@@ -242,6 +266,31 @@ class Statement(Rates):
             self.work(Task.CONSOLIDATE, method.method, flow.tray.format, ends[-1], {flow.healed: 1 / cells})
         graded = {flow.healed: method.finish_survival}
         self.work(Task.GRADE, method.method, flow.tray.format, flow.ready, graded)
+
+    def own_tasks_of(self, flow: Flow, loaded: Coefs, after: Coefs) -> None:
+        """Own tasks in the stages after the graft day; a stage with others in one stay starts as they end."""
+        stages = sorted(
+            (s for s in self.scenario.stages if s.method == flow.method.method), key=lambda s: s.step
+        )
+        kind = {"method": flow.method.method, "product": flow.product.product, "format": flow.tray.format}
+        start = flow.graft
+        for n, stage in enumerate(stages):
+            last = n + 1 == len(stages) or (stages[n + 1].zone, stages[n + 1].part) != (
+                stage.zone,
+                stage.part,
+            )
+            end = start + stage.days
+            if last:
+                end = next(stay.end for stay in flow.stays if stay.end >= end and stay.start <= start)
+            healing = stage.part is Part.HEALING
+            amounts: dict[TaskPer, Coefs] = {
+                TaskPer.TRAY: loaded if healing else after,
+                TaskPer.PLANT: {flow.made if healing else flow.healed: 1.0},
+            }
+            if flow.grafted:
+                amounts[TaskPer.JOIN] = {flow.made: 1.0}
+            self.own_tasks(stage.stage, start, range(start, end), amounts, kind)
+            start = end
 
     def state_deliveries(self) -> None:
         """Plants of each flow for orders, and what is over."""
@@ -260,8 +309,17 @@ class Statement(Rates):
                 if due > flow.ready and (not flow.stays or flow.stays[-1].zone != zone):
                     self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
+                self.own_tasks_held(held, order, flow.ready)
                 self.pack(order, d)
             self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
+
+    def own_tasks_held(self, trays: Coefs, order: Order, start: int) -> None:
+        """Own tasks on the plants of an order that are held from a day on."""
+        product = self.products[order.product]
+        plants = times(trays, self.formats[product.final_format].cells)
+        kind = {"method": product.method, "product": product.product, "format": product.final_format}
+        days = range(start, self.days.number(order.due_day))
+        self.own_tasks("holding", start, days, {TaskPer.TRAY: trays, TaskPer.PLANT: plants}, kind)
 
     def state_spare(self, flow: Flow) -> None:
         """Spare seedlings on each side of a flow, and the trays that it fills with them among others."""
@@ -341,6 +399,7 @@ class Statement(Rates):
             due = self.days.number(order.due_day)
             held = {b: 1 / tray.cells}
             self.place(held, tray, method.holding_zone, t, due, method.method, Task.TEND)
+            self.own_tasks_held(held, order, t)
             self.pack(order, b)
         most = offer.most_per_delivery
         if most is None:
@@ -392,11 +451,17 @@ class Statement(Rates):
             self.place({x: 1.0}, tray, lot.germination_zone, wave.sow, wave.bench, None, Task.TEND)
             if lot.germination_zone != lot.bench_zone:
                 self.work(Task.MOVE, None, tray.format, wave.bench, {x: 1.0})
+        kind = {"lot": lot.lot, "format": tray.format}
+        self.own_tasks("germination", wave.sow, range(wave.sow, wave.bench), {TaskPer.TRAY: {x: 1.0}}, kind)
         self.place({x: 1.0}, tray, lot.bench_zone, wave.bench, min(drawn), None, Task.TEND)
+        seedlings: dict[TaskPer, Coefs] = {TaskPer.TRAY: {x: 1.0}, TaskPer.PLANT: {x: wave.usable}}
+        self.own_tasks("bench", wave.bench, range(wave.bench, min(drawn)), seedlings, kind)
         for t in range(min(drawn), max(drawn)):
             left = self.builder.add_var(f"left {self.builder.names[x]} {t}")
             self.builder.at_most(self.sum_after(drawn, t), {left: wave.usable})
             self.place({left: 1.0}, tray, lot.bench_zone, t, t + 1, None, Task.TEND)
+            seedlings = {TaskPer.TRAY: {left: 1.0}, TaskPer.PLANT: {left: wave.usable}}
+            self.own_tasks("bench", wave.bench, range(t, t + 1), seedlings, kind)
         self.work(Task.SOW, None, tray.format, wave.sow, {x: 1.0})
         self.use_supplies(Per.TRAY_SOWN, None, tray.format, wave.sow, {x: 1.0})
         self.used[lot.lot].append((wave.sow, {x: float(tray.cells * lot.seeds_per_cell)}))

@@ -23,6 +23,7 @@ from model.scenario.choices import (
     Source,
     SowingPolicy,
     Task,
+    TaskPer,
     ZoneMode,
     ZoneUse,
 )
@@ -45,8 +46,8 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
-from model.scenario.people import Crew, CrewDay, LabourStandard
-from tests.drawn_rows import Draw, drawn_effects, drawn_packs
+from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask
+from tests.drawn_rows import Draw, drawn_effects, drawn_own_tasks, drawn_packs
 
 FIRST = date(2027, 3, 1)
 """A Monday."""
@@ -213,6 +214,31 @@ def _specimens() -> dict[str, Scenario]:
         "own-root": replace(base, **OWN_ROOT),
         "root-cut": replace(base, **ROOT_CUT),
         "work": replace(weekdays, labour_standards=WORK, crews=HANDS, days_off=(DayOff(day(9)),)),
+        "own tasks": replace(
+            weekdays,
+            labour_standards=WORK,
+            crews=HANDS,
+            orders=two,
+            supplies=(Supply("Clips", "clip", 20.0, 3),),
+            packs=(*base.packs, Pack("Clips", 80.0, 4.0)),
+            own_tasks=(
+                OwnTask("drench", "germination", TaskPer.TRAY, 1, None, None, "Red A", None, "general", 30.0),
+                OwnTask("turn", "bench", TaskPer.PLANT, 2, skill="general", seconds=2.0),
+                OwnTask(
+                    "second clip",
+                    "ramp",
+                    TaskPer.JOIN,
+                    1,
+                    "splice",
+                    skill="grafting",
+                    seconds=6.0,
+                    supply="Clips",
+                    quantity=1.0,
+                ),
+                OwnTask("spray", "hard", TaskPer.TRAY, None, skill="general", seconds=15.0),
+                OwnTask("label", "holding", TaskPer.PLANT, 1, supply="Clips", quantity=0.5),
+            ),
+        ),
         "tight chamber": replace(
             base,
             orders=two,
@@ -397,6 +423,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         zones=zones,
         crews=_crews(draw) if labour else (),
         labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
+        own_tasks=tuple(drawn_own_tasks(draw, stages, products, [row.lot for row in lots], labour)),
         packs=tuple(drawn_packs(draw, [row.lot for row in lots])),
         supplies=supplies,
         supply_uses=tuple(

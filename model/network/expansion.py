@@ -8,7 +8,8 @@ are day numbers of ``model.scenario.calendar.Calendar``; positions in lists are 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import groupby
 from typing import NamedTuple
 
 from model.network.as_counted import as_counted
@@ -30,21 +31,30 @@ def stays_after(
     Consecutive stages of one part in one zone form one stay. People must move the trays when a stay ends.
     So it ends on the first working day on or after its last.
     """
-    runs: list[list[Stage]] = []
-    for stage in stages:
-        if runs and (runs[-1][0].zone, runs[-1][0].part) == (stage.zone, stage.part):
-            runs[-1].append(stage)
-        else:
-            runs.append([stage])
     stays, start = [], graft
-    for run in runs:
+    for (zone, part), run in groupby(stages, key=lambda stage: (stage.zone, stage.part)):
         length = sum(stage.days for stage in run)
         end = calendar.next_working(start + length) if length else start
         if end is None:
             return None
-        stays.append(Stay(run[0].zone, run[0].part, start, end))
+        stays.append(Stay(zone, part, start, end))
         start = end
     return tuple(stays), start
+
+
+def stage_spans(stages: Iterable[Stage], stays: Iterable[Stay]) -> Iterator[tuple[Stage, int, int]]:
+    """Each stage with its first day and its day out; ``stays``: what ``stays_after`` makes of the stages.
+
+    Days on which the trays wait for a working day belong to the last stage of a stay.
+    """
+    runs = groupby(stages, key=lambda stage: (stage.zone, stage.part))
+    for (_, run), stay in zip(runs, stays, strict=True):
+        *first, last = run
+        start = stay.start
+        for stage in first:
+            yield stage, start, start + stage.days
+            start += stage.days
+        yield last, start, stay.end
 
 
 def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:

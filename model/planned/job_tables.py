@@ -25,6 +25,7 @@ class Step(StrEnum):
     MOVE_TO_HEALING = "move to healing"
     CARE = "care"
     TEND = "tend"
+    OWN_TASK = "own task"
     GRADE = "grade"
     MOVE_TO_HOLDING = "move to holding"
     PACK = "pack"
@@ -34,6 +35,11 @@ class Step(StrEnum):
     def position(self) -> int:
         """Position in the order of work, from 0."""
         return POSITIONS[self]
+
+    @property
+    def is_work(self) -> bool:
+        """Whether the step is work on plants; ordering, receiving and delivering are not."""
+        return self in TASKS or self is Step.OWN_TASK
 
     @property
     def task(self) -> str:
@@ -58,7 +64,7 @@ TASKS: dict[Step, Task] = {
     Step.MOVE_TO_HOLDING: Task.MOVE,
     Step.PACK: Task.PACK,
 }
-"""The labour standard of each step. Ordering, receiving and delivering have none."""
+"""The labour standard of each step. Ordering, receiving, delivering and own tasks have none."""
 
 JOBS = table(
     "jobs",
@@ -67,6 +73,7 @@ JOBS = table(
     text("job", "Job", "number of the job, in the order of work"),
     day("day", "Day", "day of the job"),
     choice("step", "Step", "step of the day's work", [step.value for step in Step]),
+    text("own_task", "Own task", "name of the nursery's own task; blank for other steps", blank=True),
     text("series", "Series", "words that name the job whatever its day and amount, as a JSON list"),
     text("name", "What", "the lot, product, order, zone, offer or item that the job is about"),
     text("detail", "Lots and details", "lots, orders or packs of the job", blank=True),

@@ -18,10 +18,11 @@ from model.network.expansion import stays_after
 from model.network.types import Stay
 from model.planned.job_tables import JOBS, TASKS, Step
 from model.planned.lots import FlowKey, Lots, SownWave, whole
+from model.planned.own_jobs import own_tasks_done
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.capacity import by_task, closest
-from model.scenario.choices import MethodKind, Part, Task
+from model.scenario.choices import MethodKind, Part, Task, TaskPer
 from model.scenario.entities import Method, Scenario, Stage
 from model.scenario.people import LabourStandard
 
@@ -30,17 +31,18 @@ from model.scenario.people import LabourStandard
 class Job:
     """One job of a day.
 
-    ``series`` identifies the job whatever its day and amount: step, then lot and format, product, order,
-    zone or item. ``name`` is the lot, product, order, zone or item. ``detail`` gives the lots, orders or
-    packs behind it. A blank ``from_zone`` or ``to_zone`` is the work area. ``trays`` may be fractional;
-    ``count`` (of ``unit``) is an expectation. ``hours`` of ``skill`` are at the standard pace; None if the
-    job has no labour standard.
+    ``series`` identifies the job whatever its day and amount: step, own task and stage if it is one, then lot
+    and format, product, order, zone or item. ``name`` is the lot, product, order, zone or item. ``detail``
+    gives the lots, orders or packs behind it. A blank ``from_zone`` or ``to_zone`` is the work area.
+    ``trays`` may be fractional; ``count`` (of ``unit``) is an expectation. ``hours`` of ``skill`` are at the
+    standard pace; None if the job has no labour standard.
     """
 
     day: date
     step: Step
     series: tuple[str, ...]
     name: str
+    own_task: str = ""
     detail: str = ""
     from_zone: str = ""
     to_zone: str = ""
@@ -54,14 +56,16 @@ class Job:
 
     @property
     def task(self) -> str:
-        """Name of the task."""
-        return self.step.task
+        """Name of the task: the nursery's own, or that of the step."""
+        return self.own_task or self.step.task
 
     @property
     def where(self) -> str:
         """Zones from and to; blank for care and tending, whose ``name`` is the zone."""
         if self.step in (Step.CARE, Step.TEND):
             return ""
+        if self.step is Step.OWN_TASK:
+            return f"in {self.from_zone}"
         words = (self.from_zone and f"from {self.from_zone}", self.to_zone and f"to {self.to_zone}")
         return " ".join(word for word in words if word)
 
@@ -74,6 +78,7 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
         *maker.flow_jobs(),
         *maker.order_jobs(),
         *maker.standing_jobs(),
+        *maker.own_jobs(),
         *maker.buying_jobs(),
     ]
     return sorted(found, key=lambda job: (job.day, job.step.position, job.series, job.detail))
@@ -108,7 +113,7 @@ def jobs_of(plan: Plan) -> dict[str, Job]:
 Cells = dict[str, Any]
 """Cells of a job by column."""
 
-WORDS = ("detail", "from_zone", "to_zone", "format", "unit")
+WORDS = ("own_task", "detail", "from_zone", "to_zone", "format", "unit")
 """Columns of words that may be blank."""
 
 
@@ -149,7 +154,7 @@ class _Maker:
         """A job with the hours of its ``work``; ``at``: its series after the step, else its name."""
         skill, hours = (None, 0.0) if work is None else self.work(step, method, fields["format"], work)
         series = (step.name, *(at or (name,)))
-        return Job(day, step, series, name, detail, skill=skill, hours=hours, **fields)
+        return Job(day, step, series, name, detail=detail, skill=skill, hours=hours, **fields)
 
     # Waves
 
@@ -343,6 +348,29 @@ class _Maker:
             method, format_ = self.methods[product.method], product.final_format
             trays = (plants + margin) / self.cells[format_]
             yield method.holding_zone, ready, due, trays, method.method, format_, Step.TEND
+
+    # The nursery's own tasks
+
+    def own_jobs(self) -> Iterator[Job]:
+        """One job for each own task, day, and lot, product or order."""
+        for done in own_tasks_done(self.scenario, self.tables, self.calendar):
+            task, per_tray = done.task, done.task.per is TaskPer.TRAY
+            timed = task.skill is not None and task.seconds > 0
+            yield Job(
+                done.day,
+                Step.OWN_TASK,
+                (Step.OWN_TASK.name, task.task, task.stage, done.name),
+                done.name,
+                task.task,
+                done.detail,
+                from_zone=done.zone,
+                format=done.format,
+                trays=done.trays,
+                count=None if per_tray else done.number,
+                unit="" if per_tray else f"{task.per.value}s",
+                skill=task.skill if timed else None,
+                hours=done.number * task.seconds / 3600 if timed else 0.0,
+            )
 
     # Buying
 

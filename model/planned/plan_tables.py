@@ -20,7 +20,6 @@ import pandas as pd
 
 from model.planned.job_tables import JOB_CREWS, JOBS
 from model.planned.plan_schema import choice, day, money, number, ref, share, table, text, whole, yes_no
-from model.scenario.choices import Task
 
 MONEY, PER_PLANT = "currency", "currency/plant"
 
@@ -217,7 +216,7 @@ _TABLES = (
         choice("hands", "Hands", "the crew's own hands or temporary hands", ("own", "temporary")),
         day("day", "Day", "day"),
         text("skill", "Skill", "skill"),
-        choice("task", "Task", "task", (task.value for task in Task)),
+        text("task", "Task", "task: one with a labour standard, or one of the nursery's own"),
         number("hours", "Worked", "hours worked, by the clock", "h"),
     ),
     table(

@@ -6,14 +6,19 @@ and the plan its tables.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from functools import cache, cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
+from model.network.expansion import stage_spans
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
-from model.scenario.choices import MethodKind, Part, Per, Task
+from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
+from model.scenario.entities import Stage
+from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
+from model.scenario.people import OwnTask
 
 Key = tuple[str, int]
 """Name of a variable, and one of its indices."""
@@ -51,6 +56,24 @@ class Work(NamedTuple):
     day: int
 
 
+class Spell(NamedTuple):
+    """Plants that stand in a stage from ``start`` up to, but not including, ``end``.
+
+    ``begins``: first day of the stage. ``amounts``: for each measure the decision that sets the number of
+    plants, and the number per unit of it.
+    """
+
+    stage: str
+    begins: int
+    start: int
+    end: int
+    amounts: dict[TaskPer, tuple[Key, float]]
+    format: str
+    method: str | None = None
+    product: str | None = None
+    lot: str | None = None
+
+
 class Use(NamedTuple):
     """Units of an item that one unit of a decision uses on a day."""
 
@@ -83,6 +106,12 @@ class Load(NamedTuple):
 
     stay: int
     batch: int
+
+
+def _seedlings(key: Key, usable: float | None) -> dict[TaskPer, tuple[Key, float]]:
+    """Measures of trays of seedlings; ``usable``: usable seedlings a tray, None before they can be told."""
+    trays = {TaskPer.TRAY: (key, 1.0)}
+    return trays if usable is None else trays | {TaskPer.PLANT: (key, usable)}
 
 
 class Amounts:
@@ -176,15 +205,16 @@ class Amounts:
                         flow.tray.format,
                     )
 
-    def _held(self) -> Iterator[Standing]:
+    def _waiting(self) -> Iterator[tuple[Key, float, int, OrderTerms]]:
+        """Deliveries and plants bought: plants held per unit, the day from which they are held, the order."""
         network = self.network
-        held = [
-            (("delivered", i), 1 + d.margin, network.flows[d.flow].ready, d.order)
-            for i, d in enumerate(network.deliveries)
-        ]
-        held += [(("bought", i), 1.0, b.day, b.order) for i, b in enumerate(network.buy_ins)]
-        for key, plants, start, order in held:
-            term = network.orders[order]
+        for i, d in enumerate(network.deliveries):
+            yield ("delivered", i), 1 + d.margin, network.flows[d.flow].ready, network.orders[d.order]
+        for i, b in enumerate(network.buy_ins):
+            yield ("bought", i), 1.0, b.day, network.orders[b.order]
+
+    def _held(self) -> Iterator[Standing]:
+        for key, plants, start, term in self._waiting():
             if term.due > start:
                 yield Standing(
                     key,
@@ -201,7 +231,12 @@ class Amounts:
     @cached_property
     def work(self) -> list[Work]:
         """All work that decisions cause, task by task."""
-        return [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work()]
+        own = [
+            Work(key, number * task.seconds / 3600, task.task, task.skill, day)
+            for key, number, task, day in self.own_tasks
+            if task.skill is not None and task.seconds > 0
+        ]
+        return [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work(), *own]
 
     def _at(
         self, key: Key, amount: float, task: Task, method: str | None, format_: str, day: int
@@ -274,9 +309,65 @@ class Amounts:
                     yield Work(s.key, s.trays * hours, task.value, skill, day)
 
     @cached_property
+    def own_tasks(self) -> list[tuple[Key, float, OwnTask, int]]:
+        """The nursery's own tasks: decision, trays, joins or plants per unit of it, task, day."""
+        network = self.network
+        by_stage: dict[str, list[OwnTask]] = defaultdict(list)
+        for task in network.scenario.own_tasks:
+            by_stage[task.stage].append(task)
+        found = []
+        for spell in self._spells() if by_stage else ():
+            kind = {"method": spell.method, "product": spell.product, "lot": spell.lot}
+            for task in by_stage[spell.stage]:
+                if task.per in spell.amounts and fits(task, spell.stage, spell.format, **kind):
+                    key, number = spell.amounts[task.per]
+                    span = spell.begins, spell.start, spell.end
+                    found += [(key, number, task, t) for t in days_done(task, *span, network.calendar)]
+        return found
+
+    def _spells(self) -> Iterator[Spell]:
+        germination, bench = SEEDLINGS
+        for w, wave in enumerate(self.network.waves):
+            kind = {"format": wave.tray.format, "lot": wave.lot.lot}
+            yield Spell(germination, wave.sow, wave.sow, wave.bench, _seedlings(("sown", w), None), **kind)
+            sown = _seedlings(("sown", w), wave.usable)
+            yield Spell(bench, wave.bench, wave.bench, self.first_draw(w), sown, **kind)
+        for k, left in enumerate(self.left):
+            wave = self.network.waves[left.wave]
+            kind = {"format": wave.tray.format, "lot": wave.lot.lot}
+            yield Spell(bench, wave.bench, left.start, left.end, _seedlings(("left", k), wave.usable), **kind)
+        yield from self._flow_spells()
+        for key, plants, start, term in self._waiting():
+            amounts = {TaskPer.TRAY: (key, plants / term.tray.cells), TaskPer.PLANT: (key, plants)}
+            kind = {"method": term.method.method, "product": term.product.product}
+            yield Spell(HOLDING, start, start, term.due, amounts, term.tray.format, **kind)
+
+    def _flow_spells(self) -> Iterator[Spell]:
+        stages: dict[str, list[Stage]] = defaultdict(list)
+        for stage in sorted(self.network.scenario.stages, key=lambda stage: stage.step):
+            stages[stage.method].append(stage)
+        for f, flow in enumerate(self.network.flows):
+            joins = ("grafted", f), 1.0
+            kind = {"method": flow.method.method, "product": flow.product.product}
+            for stage, start, end in stage_spans(stages[flow.method.method], flow.stays):
+                healing = stage.part is Part.HEALING
+                amounts = {
+                    TaskPer.TRAY: (("loaded", f), 1.0) if healing else self.finishing_trays(f),
+                    TaskPer.PLANT: joins if healing else (("healed", f), 1.0),
+                }
+                if flow.grafted:
+                    amounts[TaskPer.JOIN] = joins
+                yield Spell(stage.stage, start, start, end, amounts, flow.tray.format, **kind)
+
+    @cached_property
     def uses(self) -> list[Use]:
         """All seed and supplies used."""
-        return [*self._seed_uses(), *self._supplies()]
+        own = [
+            Use(key, task.supply, number * task.quantity, day)
+            for key, number, task, day in self.own_tasks
+            if task.supply is not None and task.quantity > 0
+        ]
+        return [*self._seed_uses(), *self._supplies(), *own]
 
     def _seed_uses(self) -> Iterator[Use]:
         for w, wave in enumerate(self.network.waves):

@@ -16,7 +16,8 @@ from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, Problem, differs, off, wrong
 from model.proof.replay import Replay
 from model.proof.world import days_from
-from model.scenario.choices import MethodKind, Part
+from model.scenario.choices import MethodKind, Part, TaskPer
+from model.scenario.people import OwnTask
 
 Place = tuple[date, str, str, str | None, str | None, str | None, str | None]
 """Day, step, name, from zone, to zone, tray format and skill."""
@@ -40,6 +41,8 @@ class Due:
     trays: float | None = None
     count: float | None = None
     seeds: float | None = None
+    own: OwnTask | None = None
+    """One of the nursery's own tasks, in place of ``task``."""
 
 
 def jobs_are_due(r: Replay) -> Iterator[Problem]:
@@ -47,18 +50,21 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
     right: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for due in _all_due(r):
         skill, hours = None, 0.0
+        if due.own is not None and due.own.seconds > 0:
+            skill, hours = due.own.skill, due.work * due.own.seconds / 3600
         if due.task is not None:
             skill, seconds = r.world.seconds(due.task, due.method, due.format or "")
             hours = due.work * seconds / 3600
             skill = skill if seconds > 0 else None
         shown = None if due.step in ("care", "tend") else due.format
-        entry = right[due.day, due.step, due.name, due.start, due.to, shown, skill]
+        step = due.step if due.own is None else f"{due.step} {due.own.task}"
+        entry = right[due.day, step, due.name, due.start, due.to, shown, skill]
         for column, amount in (("trays", due.trays), ("count", due.count), ("seeds", due.seeds)):
             entry[column] += amount or 0.0
         entry["hours"] += hours
     told: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for row in r.rows["jobs"]:
-        place = (row["day"], row["step"], row["name"], row["from_zone"], row["to_zone"], row["format"])
+        place = (row["day"], _step(row), row["name"], row["from_zone"], row["to_zone"], row["format"])
         for column in AMOUNTS:
             told[*place, row["skill"]][column] += row[column] or 0.0
     odd = [at for at in {*right, *told} if not _alike(right.get(at), told.get(at))]
@@ -103,7 +109,7 @@ def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
         job = jobs.get(row["job"])
         if job is not None and row["crew"] is not None:
             for hands, column in (("own", "own"), ("temporary", "temporary")):
-                worked[row["crew"], hands, job["day"], job["skill"], _task(job["step"])] += row[column]
+                worked[row["crew"], hands, job["day"], job["skill"], _task(job)] += row[column]
         idle = row["own"] + row["temporary"] <= ABSOLUTE
         yield from wrong(f"job {row['job']}: has hours but no crew", idle or row["crew"] is not None)
     for name in jobs:
@@ -120,8 +126,15 @@ def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
         yield from differs(place, worked.get(at, 0.0), planned.get(at, 0.0))
 
 
-def _task(step: str) -> str:
-    return "move" if step.startswith("move ") else step
+def _step(job: Row) -> str:
+    """The step of a job, with the name of an own task."""
+    step, own = job["step"], job["own_task"]
+    return str(step) if own is None else f"{step} {own}"
+
+
+def _task(job: Row) -> str:
+    step = str(job["own_task"] or job["step"])
+    return "move" if step.startswith("move ") and job["own_task"] is None else step
 
 
 def _all_due(r: Replay) -> Iterator[Due]:
@@ -130,6 +143,7 @@ def _all_due(r: Replay) -> Iterator[Due]:
         yield from _grown(r, row)
     yield from _delivered(r)
     yield from _stood(r)
+    yield from _own(r)
     yield from _bought(r)
 
 
@@ -238,6 +252,22 @@ def _stood(r: Replay) -> Iterator[Due]:
     for zone, (first, end), trays, method, format_, task in r.stands:
         for day in days_from(first, end):
             yield Due(day, task, zone, task, method, format_, work=trays, start=zone, trays=trays)
+
+
+def _own(r: Replay) -> Iterator[Due]:
+    """The nursery's own tasks."""
+    for done in r.own_tasks:
+        yield Due(
+            done.day,
+            "own task",
+            done.name,
+            own=done.task,
+            format=done.format,
+            work=done.number,
+            start=done.zone,
+            trays=done.trays,
+            count=None if done.task.per is TaskPer.TRAY else done.number,
+        )
 
 
 def _bought(r: Replay) -> Iterator[Due]:

@@ -6,6 +6,7 @@ from collections import defaultdict
 from datetime import date
 
 from model.planned.plan_tables import Plan
+from model.proof.own_work import own_work
 from model.proof.plan_rows import Row, Rows
 from model.proof.world import World, days_from
 from model.scenario.choices import MethodKind, Part
@@ -47,6 +48,7 @@ class Replay:
         self._replay_waves()
         self._replay_flows()
         self._replay_deliveries()
+        self._replay_own_tasks()
 
     def expected_match(self, row: Row) -> float:
         """Stem match of a row of joins by the scenario; 1 if it has none for their ages."""
@@ -155,3 +157,12 @@ class Replay:
                     self._work(ready, "move", rule.method, format_, trays)
             self._work(pack, "pack", rule.method, format_, row["plants"])
             self._use(pack, "plant delivered", rule.method, format_, row["plants"])
+
+    def _replay_own_tasks(self) -> None:
+        self.own_tasks = list(own_work(self.world, self.rows))
+        for done in self.own_tasks:
+            task = done.task
+            if task.skill is not None and task.seconds > 0 and done.number > 0:
+                self.needed[task.skill, task.task, done.day] += done.number * task.seconds / 3600
+            if task.supply is not None and task.quantity > 0 and done.number > 0:
+                self.used[task.supply][done.day] += done.number * task.quantity

@@ -38,6 +38,7 @@ def ungrafted(scenario: Scenario) -> Scenario:
         for row in scenario.labour_standards
         if row.method in names and row.task not in GRAFTED_ONLY
     ]
+    own = [replace(row, method=names[row.method]) for row in scenario.own_tasks if row.method in names]
     uses = [replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names]
     return replace(
         scenario,
@@ -45,6 +46,7 @@ def ungrafted(scenario: Scenario) -> Scenario:
         methods=(*scenario.methods, *(_own_root_method(methods[name], names[name]) for name in used)),
         stages=tuple(stages),
         labour_standards=(*scenario.labour_standards, *labour),
+        own_tasks=(*scenario.own_tasks, *own),
         supply_uses=(*scenario.supply_uses, *uses),
         buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),
         nursery=replace(scenario.nursery, today=None),

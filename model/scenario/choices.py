@@ -75,6 +75,14 @@ class Per(StrEnum):
     PLANT_DELIVERED = "plant delivered"
 
 
+class TaskPer(StrEnum):
+    """What the time and the supply of a nursery's own task are for."""
+
+    TRAY = "tray"
+    JOIN = "join"
+    PLANT = "plant"
+
+
 class Decline(StrEnum):
     """Whether an order with a price may be declined."""
 

@@ -25,7 +25,7 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.people import Crew, CrewDay, LabourStandard
+from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask
 from model.scenario.ranges import HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS, USED
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
 
@@ -481,6 +481,7 @@ class Scenario:
     zones: tuple[Zone, ...]
     crews: tuple[Crew, ...] = ()
     labour_standards: tuple[LabourStandard, ...] = ()
+    own_tasks: tuple[OwnTask, ...] = ()
     packs: tuple[Pack, ...] = ()
     supplies: tuple[Supply, ...] = ()
     supply_uses: tuple[SupplyUse, ...] = ()

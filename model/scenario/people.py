@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
-from model.scenario.choices import PayBasis, Task
-from model.scenario.ranges import HEADS, PACES, TASK
-from model.scenario.schema import NOTE, amount, blank, choices, number, price, ref, whole
+from model.scenario.choices import PayBasis, Task, TaskPer
+from model.scenario.ranges import HEADS, PACES, TASK, USED
+from model.scenario.schema import NOTE, amount, blank, choices, days, number, price, ref, whole
 
 _METHOD = ("methods", "method")
 _FORMAT = ("tray_formats", "format")
@@ -28,6 +28,47 @@ class LabourStandard:
     method: Annotated[str | None, "Method that the row is for; blank for all.", ref(_METHOD)]
     format: Annotated[str | None, "Tray format that the row is for; blank for all.", ref(_FORMAT)]
     seconds: Annotated[float, "Time at the standard pace.", number("s", high=TASK)]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTask:
+    """The nursery's own tasks in a stage: pinching, spraying, labels. Every row that fits is done."""
+
+    task: Annotated[str, "Name of the task, as lists and budgets show it."]
+    stage: Annotated[
+        str,
+        "Stage in which it is done: germination, bench, holding, or the name of a stage in table stages.",
+    ]
+    per: Annotated[
+        TaskPer,
+        "What the seconds and the quantity are for. tray: a tray that stands there. join: a join made. "
+        "plant: on the bench a usable seedling, in healing a join, later a healed plant, in holding a plant.",
+    ]
+    day: Annotated[
+        int | None,
+        "Day of the stage for which it is due, 1 for the first; on a day off it waits for the next working "
+        "day. Blank: every day of the stage, days off too.",
+        days(low=1),
+    ] = None
+    method: Annotated[
+        str | None, "Method that the row is for; blank for all. Blank for seedlings.", ref(_METHOD)
+    ] = None
+    product: Annotated[
+        str | None,
+        "Product that the row is for; blank for all. Blank for seedlings.",
+        ref(("products", "product")),
+    ] = None
+    lot: Annotated[
+        str | None,
+        "Seed lot that the row is for; blank for all. Only for germination and bench.",
+        ref(("seed_lots", "lot")),
+    ] = None
+    format: Annotated[str | None, "Tray format that the row is for; blank for all.", ref(_FORMAT)] = None
+    skill: Annotated[str | None, "Skill that the task needs; needed where it takes time."] = None
+    seconds: Annotated[float, "Time at the standard pace.", number("s", 0.0, high=TASK)] = 0.0
+    supply: Annotated[str | None, "Supply that it uses.", ref(("supplies", "supply"))] = None
+    quantity: Annotated[float, "Units of the supply used.", number("units", 0.0, high=USED)] = 0.0
     note: Annotated[str | None, NOTE] = None
 
 

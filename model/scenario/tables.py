@@ -24,6 +24,9 @@ TABLES: tuple[Table, ...] = (
     table_of("stages", entities.Stage, "method", "step"),
     table_of("age_effects", entities.AgeEffect, "method", "rootstock_age", "scion_age"),
     table_of("labour_standards", people.LabourStandard, "task", "method", "format"),
+    table_of(
+        "own_tasks", people.OwnTask, "task", "stage", "day", "method", "product", "lot", "format", "per"
+    ),
     table_of("supplies", entities.Supply, "supply"),
     table_of("supply_uses", entities.SupplyUse, "supply", "per", "method", "format"),
     table_of("packs", entities.Pack, "item", "size"),

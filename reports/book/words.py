@@ -63,6 +63,8 @@ TASK_CAUTIONS: dict[Task, tuple[str, ...]] = {
 
 def to_mind(step: Step) -> tuple[str, ...]:
     """Keys of the cautions that belong to a step of the work."""
+    if step is Step.OWN_TASK:
+        return ("blades", "disease", "chemicals", "heat", "lifting")
     return TASK_CAUTIONS[TASKS[step]] if step in TASKS else ()
 
 

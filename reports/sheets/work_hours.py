@@ -59,16 +59,21 @@ def tasks(report: Report) -> None:
     sums: dict[tuple[str, date], dict[str, float]] = defaultdict(lambda: defaultdict(float))
     for crew, day, task, hours in rows_of(report.plan.hours, "crew", "day", "task", "hours"):
         sums[crew, week_of(day)][task] += hours
-    done = [task.value for task in Task if any(task.value in found for found in sums.values())]
+    there = {task for found in sums.values() for task in found}
+    standard = [task.value for task in Task]
+    done = [task for task in standard if task in there] + sorted(there.difference(standard))
     rows: list[list[Cell]] = []
-    total = "=" + "+".join(f"{{{task}}}" for task in done)
+    total = "=" + "+".join(f"{{task {n}}}" for n in range(len(done)))
     for (crew, week), found in sorted(sums.items()):
         hours = [found.get(task, 0.0) for task in done]
         rows.append([crew, week, *hours, Formula(total, sum(hours))])
     columns = [
         SheetColumn("crew", "Crew"),
         SheetColumn("week", "Week from", CellKind.DAY),
-        *(SheetColumn(task, f"{task.capitalize()} (h)", CellKind.DECIMAL, total=True) for task in done),
+        *(
+            SheetColumn(f"task {n}", f"{task[:1].upper()}{task[1:]} (h)", CellKind.DECIMAL, total=True)
+            for n, task in enumerate(done)
+        ),
         SheetColumn("total", "All (h)", CellKind.DECIMAL, total=True),
     ]
     sheet.table(columns, rows)

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import NamedTuple
 
 from model.planned.job_crews import Assignment
-from model.planned.job_tables import TASKS
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from reports.book import style
@@ -56,7 +55,7 @@ ByDay = dict[tuple[str | None, date], list[Assignment]]
 
 def work_days(given: Sequence[Assignment]) -> list[date]:
     """Days with work on plants, in order."""
-    return sorted({part.job.day for part in given if part.job.step in TASKS})
+    return sorted({part.job.day for part in given if part.job.step.is_work})
 
 
 def write_work_lists(

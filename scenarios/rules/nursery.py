@@ -115,8 +115,8 @@ def _skills(draft: Draft) -> Iterator[Fault]:
         return
     known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
     told: set[str] = set()
-    for row in draft.rows("labour_standards", "skill"):
-        if row["skill"] not in known and row["skill"] not in told:
+    for row in (*draft.rows("labour_standards", "skill"), *draft.rows("own_tasks", "skill")):
+        if row["skill"] not in (None, *known, *told):
             told.add(row["skill"])
             remedy = meant(row["skill"], known, "give it to a crew, in the column skills of table crews")
             yield row.fault("skill", "is a skill that no crew has", remedy)

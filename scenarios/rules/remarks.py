@@ -257,7 +257,8 @@ def _ages(scenario: Scenario) -> Iterator[Remark]:
 def _labour(scenario: Scenario) -> Iterator[Remark]:
     for row, standard in _rows("labour_standards", scenario.labour_standards, "task"):
         yield from row.outside(published(f"{standard.task.value}_seconds"), "seconds")
-    wanted = {standard.skill for standard in scenario.labour_standards}
+    wanted = {row.skill for row in scenario.labour_standards}
+    wanted |= {task.skill for task in scenario.own_tasks if task.skill is not None}
     for row, crew in _rows("crews", scenario.crews, "crew"):
         for skill in crew.skills:
             if skill not in wanted:

@@ -1,0 +1,144 @@
+"""The nursery's own tasks in a plan: what is done on which day, on how many trays, joins or plants."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+from typing import NamedTuple
+
+from model.network.expansion import stage_spans, stays_after
+from model.planned.lots import Lots, whole
+from model.planned.plan_tables import TINY, Tables, rows_of
+from model.scenario.calendar import Calendar
+from model.scenario.choices import MethodKind, Part, TaskPer
+from model.scenario.entities import Method, Scenario, Stage
+from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
+from model.scenario.people import OwnTask
+
+
+class TaskDone(NamedTuple):
+    """An own task on a day, on the trays of a lot, product or order: its ``number`` is what it is for."""
+
+    day: date
+    task: OwnTask
+    name: str
+    detail: str
+    zone: str
+    format: str
+    trays: float
+    number: float
+
+
+class _Spell(NamedTuple):
+    """Plants of a plan that stand in a stage, from ``start`` up to, but not including, ``end``."""
+
+    stage: str
+    begins: date
+    start: date
+    end: date
+    numbers: dict[TaskPer, float]
+    zone: str
+    format: str
+    name: str
+    origin: str
+    method: str | None = None
+    product: str | None = None
+    lot: str | None = None
+
+
+def own_tasks_done(scenario: Scenario, tables: Tables, calendar: Calendar) -> Iterator[TaskDone]:
+    """All own tasks of a plan; those of one task, day, thing and origin together."""
+    by_stage: dict[str, list[OwnTask]] = defaultdict(list)
+    for task in scenario.own_tasks:
+        by_stage[task.stage].append(task)
+    sums: dict[tuple[int, OwnTask, str, str, str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for spell in _Standing(scenario, tables, calendar).spells() if by_stage else ():
+        for task in by_stage[spell.stage]:
+            kind = {"method": spell.method, "product": spell.product, "lot": spell.lot}
+            if task.per in spell.numbers and fits(task, spell.stage, spell.format, **kind):
+                begins, start, end = map(calendar.day, (spell.begins, spell.start, spell.end))
+                for t in days_done(task, begins, start, end, calendar):
+                    at = t, task, spell.name, spell.origin, spell.zone, spell.format
+                    sums[at][0] += spell.numbers[TaskPer.TRAY]
+                    sums[at][1] += spell.numbers[task.per]
+    for (t, task, name, origin, zone, format_), (trays, number) in sums.items():
+        if trays > TINY:
+            used = f"; {whole(number * task.quantity):,} {task.supply}" if task.quantity > 0 else ""
+            detail = f"{task.stage}, {origin}{used}"
+            yield TaskDone(calendar.date(t), task, name, detail, zone, format_, trays, number)
+
+
+class _Standing:
+    """What stands in each stage of a plan."""
+
+    def __init__(self, scenario: Scenario, tables: Tables, calendar: Calendar) -> None:
+        self.tables, self.calendar, self.lots = tables, calendar, Lots(tables)
+        self.seed_lots = {lot.lot: lot for lot in scenario.seed_lots}
+        self.products = {product.product: product for product in scenario.products}
+        self.methods = {method.method: method for method in scenario.methods}
+        self.cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+        self.stages: dict[str, list[Stage]] = defaultdict(list)
+        for stage in sorted(scenario.stages, key=lambda stage: stage.step):
+            self.stages[stage.method].append(stage)
+
+    def spells(self) -> Iterator[_Spell]:
+        """All spells."""
+        yield from self._seedlings()
+        yield from self._flows()
+        yield from self._held()
+
+    def _seedlings(self) -> Iterator[_Spell]:
+        germination, bench = SEEDLINGS
+        for wave in self.lots.waves.values():
+            lot = self.seed_lots[wave.lot]
+            span = wave.sown, wave.sown, wave.bench
+            about = wave.format, wave.lot, f"sown {wave.sown}"
+            yield _Spell(
+                germination, *span, {TaskPer.TRAY: wave.trays}, lot.germination_zone, *about, lot=wave.lot
+            )
+        columns = ("wave", "from_day", "to_day", "trays")
+        for name, start, end, trays in rows_of(self.tables["bench_trays"], *columns):
+            wave = self.lots.waves[name]
+            numbers = {TaskPer.TRAY: trays, TaskPer.PLANT: trays * wave.usable}
+            about = wave.format, wave.lot, f"sown {wave.sown}"
+            zone = self.seed_lots[wave.lot].bench_zone
+            yield _Spell(bench, wave.bench, start, end, numbers, zone, *about, lot=wave.lot)
+
+    def _flows(self) -> Iterator[_Spell]:
+        columns = ("product", "graft_day", "joins", "trays_loaded", "healed", "trays_finishing")
+        for name, graft, joins, loaded, healed, finishing in rows_of(self.tables["flows"], *columns):
+            product = self.products[name]
+            method = self.methods[product.method]
+            origin = f"{_made(method)} {graft}"
+            for stage, start, end in self._stages(method, graft):
+                healing = stage.part is Part.HEALING
+                numbers = {
+                    TaskPer.TRAY: loaded if healing else finishing,
+                    TaskPer.PLANT: joins if healing else healed,
+                }
+                if method.kind is not MethodKind.OWN_ROOT:
+                    numbers[TaskPer.JOIN] = joins
+                kind = product.final_format, name, origin, method.method, name
+                yield _Spell(stage.stage, start, start, end, numbers, stage.zone, *kind)
+
+    def _stages(self, method: Method, graft: date) -> Iterator[tuple[Stage, date, date]]:
+        stages = self.stages[method.method]
+        way = stays_after(stages, self.calendar.day(graft), self.calendar)
+        for stage, start, end in () if way is None else stage_spans(stages, way[0]):
+            yield stage, self.calendar.date(start), self.calendar.date(end)
+
+    def _held(self) -> Iterator[_Spell]:
+        columns = ("order", "product", "graft_day", "ready_day", "due_day", "plants", "margin_plants")
+        for order, name, graft, ready, due, plants, margin in rows_of(self.tables["deliveries"], *columns):
+            product = self.products[name]
+            method = self.methods[product.method]
+            held = plants + margin
+            numbers = {TaskPer.TRAY: held / self.cells[product.final_format], TaskPer.PLANT: held}
+            origin = f"{name}, bought in" if graft is None else f"{name}, {_made(method)} {graft}"
+            kind = product.final_format, order, origin, method.method, name
+            yield _Spell(HOLDING, ready, ready, due, numbers, method.holding_zone, *kind)
+
+
+def _made(method: Method) -> str:
+    return "moved on" if method.kind is MethodKind.OWN_ROOT else "grafted"

@@ -1,0 +1,119 @@
+"""The nursery's own tasks as the audit reads them: each standing tray is followed day by day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any, NamedTuple
+
+from model.proof.world import World, days_from
+from model.scenario.choices import MethodKind, Part, TaskPer
+from model.scenario.people import OwnTask
+
+Row = dict[str, Any]
+
+
+class OwnWork(NamedTuple):
+    """A task on a day, on trays of a lot, product or order; ``number``: trays, joins or plants."""
+
+    day: date
+    task: OwnTask
+    name: str
+    zone: str
+    format: str
+    trays: float
+    number: float
+
+
+class _There(NamedTuple):
+    """What stands in a stage on one of its days, the first is 1."""
+
+    day: date
+    stage: str
+    nth: int
+    zone: str
+    name: str
+    kind: dict[str, str | None]
+    numbers: dict[TaskPer, float]
+
+
+def own_work(world: World, rows: Mapping[str, list[Row]]) -> Iterator[OwnWork]:
+    """All own tasks that a plan's rows call for."""
+    tasks = world.scenario.own_tasks
+    for there in _standing(world, rows) if tasks else ():
+        for task in tasks:
+            asked = {name: getattr(task, name) for name in there.kind}
+            wanted = all(name is None or name == there.kind[column] for column, name in asked.items())
+            if task.stage != there.stage or not wanted or task.per not in there.numbers:
+                continue
+            if task.day in (None, there.nth):
+                day = there.day if task.day is None else _worked(world, there.day)
+                trays, number = there.numbers[TaskPer.TRAY], there.numbers[task.per]
+                format_ = there.kind["format"] or ""
+                yield OwnWork(day, task, there.name, there.zone, format_, trays, number)
+
+
+def _worked(world: World, day: date) -> date:
+    return world.next_working(day) or world.previous_working(day) or day
+
+
+def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
+    waves = {row["wave"]: row for row in rows["waves"]}
+    spans = [
+        (wave, "germination", wave["sow_day"], wave["bench_day"], wave["trays"]) for wave in waves.values()
+    ]
+    spans += [
+        (waves[row["wave"]], "bench", row["from_day"], row["to_day"], row["trays"])
+        for row in rows["bench_trays"]
+    ]
+    for wave, stage, start, end, trays in spans:
+        lot = world.lots[wave["lot"]]
+        kind = {"lot": lot.lot, "format": wave["format"], "method": None, "product": None}
+        numbers = {TaskPer.TRAY: trays}
+        zone, begins = lot.germination_zone, wave["sow_day"]
+        if stage == "bench":
+            numbers[TaskPer.PLANT] = trays * wave["usable_per_tray"]
+            zone, begins = lot.bench_zone, wave["bench_day"]
+        for day in days_from(start, end):
+            yield _There(day, stage, (day - begins).days + 1, zone, lot.lot, kind, numbers)
+    for row in rows["flows"]:
+        yield from _growing(world, row)
+    for row in rows["deliveries"]:
+        product = world.products[row["product"]]
+        held = row["plants"] + row["margin_plants"]
+        trays = held / world.formats[product.final_format].cells
+        numbers = {TaskPer.TRAY: trays, TaskPer.PLANT: held}
+        zone = world.methods[product.method].holding_zone
+        for n, day in enumerate(days_from(row["ready_day"], row["due_day"])):
+            kind = _kind(world, row["product"])
+            yield _There(day, "holding", n + 1, zone, row["order"], kind, numbers)
+
+
+def _kind(world: World, product: str) -> dict[str, str | None]:
+    row = world.products[product]
+    return {"lot": None, "format": row.final_format, "method": row.method, "product": product}
+
+
+def _growing(world: World, row: Row) -> Iterator[_There]:
+    """A flow day by day: each stay is used up by its stages in turn, and the last of them waits."""
+    rule = world.methods[world.products[row["product"]].method]
+    left = sorted((s for s in world.scenario.stages if s.method == rule.method), key=lambda s: s.step)
+    stays, _ = world.way(rule.method, row["graft_day"])
+    for zone, part, start, out in stays:
+        run = []
+        while left and (left[0].zone, left[0].part) == (zone, part):
+            run.append(left.pop(0))
+        healing = part is Part.HEALING
+        numbers = {
+            TaskPer.TRAY: row["trays_loaded"] if healing else row["trays_finishing"],
+            TaskPer.PLANT: row["joins"] if healing else row["healed"],
+        }
+        if rule.kind is not MethodKind.OWN_ROOT:
+            numbers[TaskPer.JOIN] = row["joins"]
+        nth = 0
+        for day in days_from(start, out):
+            while len(run) > 1 and nth >= run[0].days:
+                run.pop(0)
+                nth = 0
+            nth += 1
+            yield _There(day, run[0].stage, nth, zone, row["product"], _kind(world, row["product"]), numbers)
