@@ -257,6 +257,11 @@ MUTATIONS: dict[str, Mutation] = {
     "a job left out": Mutation(
         "jobs are due", without("jobs", lambda r: bool((r["count"] or r["trays"] or 0) > 0.01))
     ),
+    "an own task renamed": Mutation(
+        "jobs are due",
+        first("jobs", lambda r: {"own_task": f"{r['own_task']} too"}, lambda r: r["own_task"] is not None),
+    ),
+    "an own task left out": Mutation("jobs are due", without("jobs", lambda r: r["own_task"] is not None)),
     "a job invented": Mutation("jobs are due", first("jobs", lambda r: {"name": f"{r['name']} too"})),
     "seeds misstated on a list": Mutation(
         "jobs are due", first("jobs", lambda r: {"seeds": r["seeds"] + 1}, lambda r: r["seeds"] is not None)

@@ -229,7 +229,8 @@ def _own_hours(
         if index.day in told:
             hours = values["regular", n] + values["overtime", n]
             skills = program.amounts.crews[index.crew].crew.skills
-            work = {skill: needed.get((skill, index.day), 0.0) for skill in skills}
+            there = {skill: needed.get((skill, index.day), 0.0) for skill in skills}
+            work = {skill: hours_needed for skill, hours_needed in there.items() if hours_needed > 0}
             total = sum(work.values())
             if total <= 0:
                 yield index.crew, None, index.day, hours

@@ -88,6 +88,28 @@ def small() -> Tables:
             {"task": "sow", "skill": "general", "seconds": 200},
             {"task": "graft", "skill": "grafting", "method": "root cut", "seconds": 20.5},
         ],
+        "own_tasks": [
+            {
+                "task": "pinch",
+                "stage": "hard",
+                "day": 3,
+                "method": "tomato splice",
+                "per": "plant",
+                "skill": "general",
+                "seconds": 2,
+                "supply": "Clips",
+                "quantity": 0.1,
+            },
+            {
+                "task": "feed",
+                "stage": "bench",
+                "day": None,
+                "lot": "Red 26A",
+                "per": "tray",
+                "skill": "general",
+                "seconds": 5,
+            },
+        ],
         "supplies": [{"supply": "Clips", "unit": "clip", "stock": 500, "lead_days": 5}],
         "supply_uses": [{"supply": "Clips", "per": "join", "method": "tomato splice", "quantity": 1}],
         "packs": [

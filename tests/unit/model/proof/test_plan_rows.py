@@ -51,7 +51,7 @@ def faults(found: Rows) -> dict[str, list[tuple[str, float]]]:
         ("orders", "customer", 5, "values", "5 is not a text", 1.0),
         ("orders", "product", "Nothing", "names", "Nothing is not a name in the scenario or the plan", 1.0),
         ("joins", "scion_wave", "W9", "names", "W9 is not a name in the scenario or the plan", 1.0),
-        ("hours", "task", "rest", "names", "rest is not a name in the scenario or the plan", 1.0),
+        ("hours", "hands", "paws", "names", "paws is not a name in the scenario or the plan", 1.0),
     ],
 )
 def test_a_fault_is_told_and_its_row_left_out(

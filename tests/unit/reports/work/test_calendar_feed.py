@@ -131,7 +131,7 @@ def test_a_users_text_comes_out_as_it_went_in() -> None:
 @given(st.text(max_size=120))
 @settings(max_examples=deep(60))
 def test_any_text_of_a_user_makes_a_valid_feed(text: str) -> None:
-    job = Job(STAMPED, Step.PACK, ("PACK", text), text, text, text, text, text, 1.0, 2.0, "plants")
+    job = Job(STAMPED, Step.OWN_TASK, ("OWN", text), text, text, text, text, text, text, 1.0, 2.0, "plants")
     feed = feed_of([Assignment(job, text, 0.0, 1.0, 1.0, 0.0)])
     assert faults(feed) == []
     assert IcsCalendarStream.calendar_from_ics(feed.decode()).events

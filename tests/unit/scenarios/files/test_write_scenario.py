@@ -176,7 +176,7 @@ FREE = [
     ("seed_lots", "crop"),
     ("methods", "finish_survival"),
     ("methods", "holding_limit_days"),
-    ("stages", "stage"),
+    ("own_tasks", "note"),
     ("labour_standards", "seconds"),
     ("supplies", "unit"),
     ("supply_uses", "quantity"),
