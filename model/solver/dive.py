@@ -21,6 +21,9 @@ LEAST, SMALLEST = 10, 0.005
 PACE = 4
 """A round that fails is tried with so many times fewer columns; one that succeeds is followed by more."""
 
+PATIENCE = 12
+"""After so many rounds without a solution, orders may be short again."""
+
 FEW = 5
 """With so few columns in parts, those of the group that are whole are held until a raise fails."""
 
@@ -44,6 +47,7 @@ class Dive:
         self.compiled, self.shorts = compiled, shorts
         self.lower, self.upper = compiled.lower.copy(), compiled.upper.copy()
         self.freed = not len(shorts)
+        self._failed = 0
         self._highs: Any = solver(compiled)
         if start is not None:
             self._highs.setBasis(start.basis)
@@ -101,6 +105,10 @@ class Dive:
             chosen = columns[open_[:most]]
             if self.bound(chosen, np.ceil(self.found.columns[chosen]), self.upper[chosen].copy()):
                 most *= PACE
+                continue
+            self._failed += 1
+            if self._failed >= PATIENCE and self.free_shorts():
+                most = len(columns)
                 continue
             if len(chosen) > 1:
                 most = max(1, len(chosen) // PACE)

@@ -1,94 +1,47 @@
 """Rows that every whole plan keeps and the continuous program breaks: they raise the proved bound.
 
-All follow from the program's own rows and from the whole numbers in it, so that no plan is lost. They are
-made once, as a pool; those that an optimum breaks are added, and the program is solved again.
+All follow from the program's own rows and from the whole numbers in it, so that no plan is lost. Those that
+an optimum breaks are added, and the program is solved again.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
-from math import ceil, floor
-from typing import NamedTuple
-
 import numpy as np
-from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
-from model.program.program import Program
-from model.solver.compiled import Compiled, Floats, Solution, run, solver, with_rows
+from model.solver.compiled import Compiled, Solution, run, solver, with_rows
+from model.solver.rounded_rows import RoundedRows
+from model.solver.strong_row import matrix_of
+from model.solver.wave_rows import WaveRows
 
-LONGEST = 24
-"""Most orders in a run of orders, and most graft days in a run of graft days."""
-
-BROKEN = 0.02
-"""A row is added where it is broken by more than this."""
-
-ROUNDS = 4
+ROUNDS = 8
 """How often rows are added at most."""
 
 GAIN = 5e-5
 """Gain of the bound in a round, as a share of it, below which no more rows are added."""
 
 
-class _Entry(NamedTuple):
-    column: int
-    coef: float
-
-
-@dataclass(frozen=True, slots=True)
-class StrongRow:
-    """Σ coefficient · column ≥ least; of the rows of a ``family``, one is added at a time."""
-
-    entries: list[_Entry]
-    least: float
-    family: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Demand:
-    """An order's plants with margins, a demand on the waves of a variety in reach; ways to do without."""
-
-    order: int
-    due: int
-    plants: float
-    reach: frozenset[int]
-    without: tuple[_Entry, ...]
-
-
 class Strong:
     """A program with rows added, and its optimum."""
 
-    def __init__(self, program: Program, compiled: Compiled, continuous: Solution) -> None:
-        """Add broken rows, round by round. Raises SolveError where HiGHS finds no optimum."""
+    def __init__(self, compiled: Compiled, continuous: Solution) -> None:
         self.compiled = compiled
-        self.rows: list[StrongRow] = []
+        """The program with the rows added so far."""
         self.optimum = continuous
-        self._raise(list(_pool(program, compiled)))
 
-    def _raise(self, pool: list[StrongRow]) -> None:
-        if not pool:
-            return
-        highs = solver(self.compiled)
-        run(highs, start=self.optimum)
-        matrix = _matrix(pool, len(self.compiled.cost))
-        least = np.array([row.least for row in pool])
-        families = np.array([row.family for row in pool])
+    def add(self, source: WaveRows | RoundedRows) -> None:
+        """Add broken rows, round by round. Raises SolveError where HiGHS finds no optimum."""
+        highs, width = solver(self.compiled), len(self.compiled.cost)
+        highs.setBasis(self.optimum.highs.getBasis())
         for _ in range(ROUNDS):
-            broken = least - matrix @ self.optimum.columns
-            order = np.lexsort((np.arange(len(pool)), -broken))
-            order = order[broken[order] > BROKEN]
-            _, first = np.unique(families[order], return_index=True)
-            if not len(first):
+            broken = source.broken(self.optimum.columns)
+            if not broken:
                 return
-            chosen = [pool[n] for n in np.sort(order[first]).tolist()]
-            added = _matrix(chosen, len(self.compiled.cost))
-            floor_ = np.array([row.least for row in chosen])
+            added = matrix_of(broken, width)
+            least, most = np.array([row.least for row in broken]), np.full(len(broken), np.inf)
             highs.addRows(
-                len(chosen),
-                floor_,
-                np.full(len(chosen), np.inf),
+                len(broken),
+                least,
+                most,
                 added.nnz,
                 added.indptr[:-1].astype(np.int32),
                 added.indices.astype(np.int32),
@@ -96,147 +49,6 @@ class Strong:
             )
             before = self.optimum.objective
             self.optimum = run(highs)
-            self.rows += chosen
+            self.compiled = with_rows(self.compiled, added, least, most)
             if self.optimum.objective - before <= GAIN * abs(before):
                 return
-
-    def widened(self) -> Compiled:
-        """The program with the rows added so far."""
-        if not self.rows:
-            return self.compiled
-        least = np.array([row.least for row in self.rows])
-        added = _matrix(self.rows, len(self.compiled.cost))
-        return with_rows(self.compiled, added, least, np.full(len(least), np.inf))
-
-
-def _matrix(rows: list[StrongRow], width: int) -> csr_array:
-    lengths = [len(row.entries) for row in rows]
-    columns = np.array([entry.column for row in rows for entry in row.entries], dtype=np.int64)
-    coefs = np.array([entry.coef for row in rows for entry in row.entries])
-    starts = np.concatenate([[0], np.cumsum(lengths)])
-    return csr_array((coefs, columns, starts), shape=(len(rows), width))
-
-
-def _pool(program: Program, compiled: Compiled) -> Iterator[StrongRow]:
-    most = _most_plants(program)
-    demands = _demands(program, compiled, most)
-    yield from _whole_trays(compiled, most, demands)
-
-
-def _most_plants(program: Program) -> dict[tuple[int, int], float]:
-    """e[w]: the most plants that a tray of a wave can become, by role (scion 0, rootstock 1) and wave."""
-    network = program.network
-    most: dict[tuple[int, int], float] = defaultdict(float)
-    for join in network.joins:
-        share = join.match * join.take * network.flows[join.flow].survival
-        for role, w in enumerate((join.scion, join.rootstock)):
-            if w is not None:
-                most[role, w] = max(most[role, w], share * network.waves[w].usable)
-    return most
-
-
-def _spare_plants(program: Program, most: dict[tuple[int, int], float]) -> dict[tuple[int, int], float]:
-    """For a delivery's plant by role, the spare seedlings that it needs at least, as plants.
-
-    A spare seedling counts as the most plants that it could become in the wave where that is least.
-    """
-    network = program.network
-    found = {}
-    for reserve in network.reserves:
-        if reserve.certain:
-            continue
-        role = int(reserve.rootstock)
-        waves = [network.spares[i].wave for i in reserve.spares]
-        each = min(most[role, w] / network.waves[w].usable for w in waves)
-        for i, margin in reserve.margins.items():
-            found[i, role] = each * margin * (1 + network.deliveries[i].margin) / reserve.best
-    return found
-
-
-def _demands(
-    program: Program, compiled: Compiled, most: dict[tuple[int, int], float]
-) -> dict[tuple[int, str], list[_Demand]]:
-    """Demands on the scions (role 0) and on the rootstocks (role 1) of each variety, by due day."""
-    network, position = program.network, compiled.position
-    feeding: dict[tuple[int, int], set[int]] = defaultdict(set)
-    for join in network.joins:
-        feeding[join.flow, 0].add(join.scion)
-        if join.rootstock is not None:
-            feeding[join.flow, 1].add(join.rootstock)
-    flows: dict[int, set[int]] = defaultdict(set)
-    shares: dict[tuple[int, int], float] = {}
-    spare = _spare_plants(program, most)
-    for i, delivery in enumerate(network.deliveries):
-        flows[delivery.order].add(delivery.flow)
-        for role in (0, 1):
-            at, share = (delivery.order, role), 1 + delivery.margin + spare.get((i, role), 0.0)
-            shares[at] = min(shares.get(at, share), share)
-    without: dict[int, list[tuple[int, float]]] = defaultdict(list)
-    for o in flows:
-        without[o].append((int(position["short"][o]), 1.0))
-    for i, buy_in in enumerate(network.buy_ins):
-        without[buy_in.order].append((int(position["bought"][i]), 1.0))
-    for (name, n), o, plants in program.declined:
-        without[o].append((int(position[name][n]), plants))
-    found: dict[tuple[int, str], list[_Demand]] = defaultdict(list)
-    for o, own in sorted(flows.items()):
-        term = network.orders[o]
-        for role, variety in enumerate((term.product.scion, term.product.rootstock)):
-            if variety is not None:
-                share = shares[o, role]
-                ways = tuple(_Entry(column, share * plants) for column, plants in without[o] if column >= 0)
-                reach = frozenset().union(*(feeding[f, role] for f in own))
-                found[role, variety].append(_Demand(o, term.due, term.order.quantity * share, reach, ways))
-    return {
-        key: sorted(demands, key=lambda d: (d.due, d.order))
-        for key, demands in sorted(found.items(), key=lambda item: item[0])
-    }
-
-
-def _whole_trays(
-    compiled: Compiled, most: dict[tuple[int, int], float], demands: dict[tuple[int, str], list[_Demand]]
-) -> Iterator[StrongRow]:
-    """A run of orders, neighbours by due day, needs whole trays of the waves that can reach one of them.
-
-    Σ_{w in reach} min(1, e[w] / (e · f)) · x[w] + Σ (1 + m) / (e · f) · (b + s + D + quantity · W) ≥ ⌈r⌉
-
-    with r = Σ quantity · (1 + m) / e over the run, f what r has beyond a whole number, e the largest e[w].
-    """
-    position = compiled.position["sown"]
-    fixed = compiled.lower == compiled.upper
-    family = 0
-    for (role, _), own in demands.items():
-        for start in range(len(own)):
-            family += 1
-            reach: set[int] = set()
-            plants, ways = 0.0, list[_Entry]()
-            for demand in own[start : start + LONGEST]:
-                if reach and reach.isdisjoint(demand.reach):
-                    break
-                reach |= demand.reach
-                plants += demand.plants
-                ways = [*ways, *demand.without]
-                row = _rounded(
-                    [_Entry(int(position[w]), most[role, w]) for w in sorted(reach)],
-                    ways,
-                    plants,
-                    compiled.lower,
-                    fixed,
-                )
-                if row is not None:
-                    yield StrongRow(*row, family)
-
-
-def _rounded(
-    trays: list[_Entry], ways: list[_Entry], plants: float, lower: Floats, fixed: NDArray[np.bool_]
-) -> tuple[list[_Entry], float] | None:
-    """The rounding of Σ e · x + ways ≥ plants; None where it gains nothing. Settled trays are a constant."""
-    largest = max(coef for _, coef in trays)
-    wanted = plants - sum(coef * float(lower[column]) for column, coef in trays if fixed[column])
-    needed = wanted / largest
-    part = needed - floor(needed)
-    if needed <= 0 or not 0.02 < part < 0.999:
-        return None
-    entries = [_Entry(k, min(1.0, coef / (largest * part))) for k, coef in trays if not fixed[k]]
-    entries += [_Entry(k, coef / (largest * part)) for k, coef in ways]
-    return entries, float(ceil(needed))

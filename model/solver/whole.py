@@ -26,13 +26,15 @@ from model.solver.compiled import (
 )
 from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import Columns, Dive
+from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
+from model.solver.wave_rows import WaveRows
 
 SMALL_BOOK = 60
 """In programs of at most so many waves the dive's solution is improved upon, mostly to the optimum."""
 
 SEARCHED = 320
-"""In programs of more waves no parts are searched."""
+"""In programs of more waves no parts are searched, and dives are rarely tried again."""
 
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
@@ -64,6 +66,9 @@ FREE = 1e-9
 
 CLOSE = 0.0025
 """Gap to the bound, as a share of it, above which more is tried than one dive."""
+
+FAR = 0.01
+"""The same for books of more than ``SEARCHED`` waves, in which a dive takes long."""
 
 SHARES = (0.35, 0.5)
 """Shares of the numbers in parts that a round of a dive raises, in the order in which they are tried."""
@@ -166,9 +171,12 @@ def dived(program: Program, compiled: Compiled, near: Solution) -> Solution:
 
 
 def _best_dive(
-    compiled: Compiled, continuous: Solution, bound: float, groups: list[Columns], progress: Say
+    compiled: Compiled, continuous: Solution, enough: float, groups: list[Columns], progress: Say
 ) -> Solution:
-    """The cheapest of the dives tried until one is close: two that keep orders filled, one that need not."""
+    """The cheapest of the dives tried until one costs no more than ``enough``.
+
+    Two keep orders filled, one need not.
+    """
     filled = _filled(compiled, continuous)
     start = continuous if sum(map(len, groups)) > FEW_COLUMNS else None
     tries = [*((filled, share) for share in SHARES), (filled[:0], SHARES[0])]
@@ -177,7 +185,7 @@ def _best_dive(
         told = part_of(f"whole trays, try {n} of at most {len(tries)}", progress)
         found = _dived(compiled, start, shorts, groups, share, told)
         best = found if best is None else min(best, found, key=lambda solution: solution.objective)
-        if best.objective <= bound + CLOSE * abs(bound):
+        if best.objective <= enough:
             return best
     assert best is not None
     return best
@@ -199,7 +207,7 @@ def _from_parts(
     kept[compiled.columns(PLANNED)] = True
     dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
     gain = 0.0
-    found = book_parts(strong.widened(), strong.optimum, SMALL_BOOK)
+    found = book_parts(strong.compiled, strong.optimum, SMALL_BOOK)
     for n, part in enumerate(found, 1):
         if not 0 < np.count_nonzero(sown[part.columns]) <= SMALL_BOOK:
             continue
@@ -241,24 +249,22 @@ def make_whole(
     solution is cheaper than its bound.
     """
     progress("whole trays, bound")
-    strong = Strong(program, compiled, continuous)
+    strong = Strong(compiled, continuous)
+    strong.add(WaveRows(program, compiled))
+    opened = strong.compiled, strong.optimum
+    strong.add(RoundedRows(program, compiled))
     groups = _groups(program, compiled)
-    bound = max(continuous.objective, strong.optimum.objective)
-    best = _best_dive(compiled, continuous, bound, groups, progress)
     waves = len(program.network.waves)
+    bound = strong.optimum.objective
+    close = CLOSE if waves <= SEARCHED else FAR
+    best = _best_dive(*opened, bound + close * abs(bound), groups, progress)
     if waves <= SMALL_BOOK:
         progress("whole trays, search for a cheaper plan")
-        better = searched(compiled, best.objective)
-        bound = max(bound, better.bound)
-        columns = compiled.columns(HOLDING)
-        best = run(solver(with_fixed(compiled, columns, np.round(best.columns[columns]))))
-        with suppress(SolveError):
-            rounded = run(solver(with_fixed(compiled, columns, np.round(better.columns[columns]))))
-            best = min(best, rounded, key=lambda solution: solution.objective)
+        best, bound = _searched_from(compiled, strong, best)
     elif waves <= SEARCHED and best.objective > bound + CLOSE * abs(bound):
         with suppress(SolveError):
             told = part_of("whole trays, search", progress)
-            other, gain = _from_parts(compiled, continuous, strong, groups, told)
+            other, gain = _from_parts(*opened, strong, groups, told)
             best = min(best, other, key=lambda solution: solution.objective)
             bound += gain if within(bound + gain, best.objective) else 0.0
     if best.objective > bound + LEAST_GAIN:
@@ -266,6 +272,19 @@ def make_whole(
         best = better_declined(program, compiled, best, partial(dived, program), told)
     best = _without_needless(program, compiled, best)
     return best, proved_bound(bound, best.objective)
+
+
+def _searched_from(compiled: Compiled, strong: Strong, best: Solution) -> tuple[Solution, float]:
+    """The better of a whole solution and of the one that HiGHS finds, and the bound that it proves."""
+    columns, bound = compiled.columns(HOLDING), strong.optimum.objective
+    best = run(solver(with_fixed(compiled, columns, np.round(best.columns[columns]))))
+    if best.objective <= bound + LEAST_GAIN:
+        return best, bound
+    better = searched(strong.compiled, best.objective)
+    with suppress(SolveError):
+        rounded = run(solver(with_fixed(compiled, columns, np.round(better.columns[columns]))))
+        best = min(best, rounded, key=lambda solution: solution.objective)
+    return best, max(bound, better.bound)
 
 
 def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:

@@ -110,11 +110,12 @@ def test_the_cheapest_offer_is_bought_first() -> None:
         for name, price, most in (("dear", 4.0, None), ("cheap", 2.0, 6), ("too dear", 60.0, None))
     )
     made = plan(ONE_FLOW)
-    # Ready on day 14, so that O-1 may be served on two days by the offer with 6 plants a delivery.
+    # An offer may serve from the day on which the plants are ready to the day on which O-2 is due.
+    days = (day(17) - made.deliveries["ready_day"].min()).days + 1
     seasons = after(replace(ONE_FLOW, buy_in_offers=offers), made, [45])
     assert seasons.short == pytest.approx(np.zeros((2, 1)))
     assert seasons.bought == pytest.approx([105])
-    cheap = 6 * 4
+    cheap = 6 * days
     assert seasons.buy_in_cost == pytest.approx([2 * cheap + 4 * (105 - cheap)])
     only = after(replace(ONE_FLOW, buy_in_offers=offers[2:]), made, [45])
     assert only.bought == pytest.approx([0])

@@ -7,20 +7,26 @@ A tray of twenty scions gives 20 · 0.9 · 0.9 = 16.2 seedlings. 0.9 of them mat
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from model.network.expansion import expand
-from model.program.build import build
+from model.program.build import build as build_program
 from model.program.program import Program
 from model.program.variables import WHOLE
-from model.scenario.choices import Decline
+from model.scenario.choices import Decline, ZoneUse
 from model.scenario.entities import Scenario
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
-from model.solver.strong import Strong, _Entry, _rounded
-from tests.strategies import OWN_ROOT, SPECIMENS, base_scenario, order, with_nursery
+from model.solver.rounded_rows import RoundedRows, _rounded
+from model.solver.strong import Strong
+from model.solver.strong_row import Entry
+from model.solver.wave_rows import WaveRows
+from tests.depth import deep
+from tests.known_answers import build
+from tests.strategies import OWN_ROOT, SPECIMENS, base_scenario, order, small_scenarios, with_nursery
 
 PLANTS_A_TRAY = 16.2 * 0.9 * 0.8 * 0.95
 SCIONS, ROOTSTOCKS = 10.0, 2.5
@@ -33,7 +39,7 @@ def rounded(
     """The coefficient of each column and the least; ``settled``: trays of columns that are settled."""
     lower = np.array([settled.get(n, 0.0) for n in range(4)])
     fixed = np.array([n in settled for n in range(4)])
-    row = _rounded([_Entry(*t) for t in trays], [_Entry(*w) for w in ways], plants, lower, fixed)
+    row = _rounded([Entry(*t) for t in trays], [Entry(*w) for w in ways], plants, lower, fixed)
     return row and (dict(row[0]), row[1])
 
 
@@ -67,16 +73,24 @@ def test_no_row_where_settled_trays_fill_the_demand() -> None:
 
 def solved(scenario: Scenario) -> tuple[Program, Compiled, Solution]:
     """The program with fractional trays, and its optimum."""
-    program = build(expand(scenario))
+    program = build_program(expand(scenario))
     compiled = compile_program(program)
     return program, compiled, run(solver(compiled))
+
+
+def strengthened(program: Program, compiled: Compiled, continuous: Solution) -> Strong:
+    """The program with all kinds of rows added."""
+    strong = Strong(compiled, continuous)
+    strong.add(WaveRows(program, compiled))
+    strong.add(RoundedRows(program, compiled))
+    return strong
 
 
 def test_the_bound_of_one_order_is_the_cost_of_its_whole_trays() -> None:
     """100 plants are 9.02 trays of scions and 18.05 of rootstocks, so 10 and 19."""
     program, compiled, continuous = solved(base_scenario())
     assert continuous.objective == pytest.approx(100 / PLANTS_A_TRAY * (SCIONS + 2 * ROOTSTOCKS))
-    strong = Strong(program, compiled, continuous)
+    strong = strengthened(program, compiled, continuous)
     assert strong.optimum.objective == pytest.approx(10 * SCIONS + 19 * ROOTSTOCKS)
 
 
@@ -86,14 +100,14 @@ def test_the_bound_of_an_own_root_order_is_the_cost_of_its_whole_trays() -> None
     asked = replace(scenario.orders[0], quantity=98)
     program, compiled, continuous = solved(replace(scenario, orders=(asked,)))
     assert continuous.objective == pytest.approx(98 / (8.1 * 0.95) * 5)
-    assert Strong(program, compiled, continuous).optimum.objective == pytest.approx(13 * 5)
+    assert strengthened(program, compiled, continuous).optimum.objective == pytest.approx(13 * 5)
 
 
 @pytest.mark.parametrize(("second_due", "scions", "rootstocks"), [(10, 9, 18), (20, 10, 19)])
 def test_orders_that_share_waves_are_rounded_together(second_due: int, scions: int, rootstocks: int) -> None:
     """50 and 45 plants on one day need 8.57 and 17.15 trays; ten days apart 4.51 and 4.06, 9.02 and 8.12."""
     orders = (order("O-1", "Red on Stout", 50, 10), order("O-2", "Red on Stout", 45, second_due))
-    strong = Strong(*solved(base_scenario(orders=orders)))
+    strong = strengthened(*solved(base_scenario(orders=orders)))
     assert strong.optimum.objective == pytest.approx(scions * SCIONS + rootstocks * ROOTSTOCKS)
 
 
@@ -105,7 +119,7 @@ def test_plants_of_the_margin_need_whole_trays_too(penalty: float, cost: float) 
     """
     scenario = with_nursery(base_scenario(), shortfall_penalty=penalty)
     asked = replace(scenario.orders[0], graft_margin=0.25)
-    strong = Strong(*solved(replace(scenario, orders=(asked,))))
+    strong = strengthened(*solved(replace(scenario, orders=(asked,))))
     assert strong.optimum.objective == pytest.approx(cost, abs=1e-3)
 
 
@@ -115,7 +129,7 @@ def test_an_order_stops_at_whole_trays_where_more_cost_more_than_its_penalty(
 ) -> None:
     """Of 99 plants, 8 trays of scions leave 10.35 short; a ninth costs 15 with its rootstocks."""
     scenario = with_nursery(base_scenario(), shortfall_penalty=penalty)
-    strong = Strong(*solved(replace(scenario, orders=(replace(scenario.orders[0], quantity=99),))))
+    strong = strengthened(*solved(replace(scenario, orders=(replace(scenario.orders[0], quantity=99),))))
     short = max(0.0, 99 - trays * PLANTS_A_TRAY)
     cost = trays * (SCIONS + 2 * ROOTSTOCKS) + penalty * short
     assert strong.optimum.objective == pytest.approx(cost)
@@ -125,21 +139,72 @@ def test_an_order_declined_whole_needs_no_trays() -> None:
     """A price of 0.60 pays for less than half of the plants' seed, so that the order is declined for 60."""
     scenario = base_scenario()
     asked = replace(scenario.orders[0], price=0.6, decline=Decline.WHOLE)
-    assert Strong(*solved(replace(scenario, orders=(asked,)))).optimum.objective == pytest.approx(60.0)
-
-
-@cache
-def specimen(name: str) -> tuple[Program, Compiled, Solution]:
-    """A specimen's program and optimum."""
-    return solved(SPECIMENS[name])
+    assert strengthened(*solved(replace(scenario, orders=(asked,)))).optimum.objective == pytest.approx(60.0)
 
 
 @pytest.mark.parametrize("name", SPECIMENS)
 def test_no_row_cuts_off_the_best_whole_plan(name: str) -> None:
     """The least cost in whole numbers is the same with the rows, and no less than the bound."""
-    program, compiled, continuous = specimen(name)
-    strong = Strong(program, compiled, continuous)
+    program, compiled, continuous = solved(SPECIMENS[name])
+    strong = strengthened(program, compiled, continuous)
     whole = compiled.columns(WHOLE)
-    best, still = (run(solver(of, whole, mip_rel_gap=0.0)).objective for of in (compiled, strong.widened()))
+    best, still = (run(solver(of, whole, mip_rel_gap=0.0)).objective for of in (compiled, strong.compiled))
     assert still == pytest.approx(best, abs=1e-4)
     assert continuous.objective <= strong.optimum.objective + 1e-6 <= best + 2e-4
+
+
+def check_wave_rows(scenario: Scenario) -> int:
+    """The best whole plan keeps all rows that any values break, here its own with less open and no surplus.
+
+    Returns how many there are.
+    """
+    program, compiled, _ = solved(scenario)
+    best = run(solver(compiled, compiled.columns(WHOLE), mip_max_nodes=500), stopped_early=True).columns
+    fewer = best.copy()
+    fewer[compiled.columns(("wave_opened",))] *= 0.3
+    fewer[compiled.columns(("surplus",))] = 0.0
+    rows = [row for values in (best, fewer) for row in WaveRows(program, compiled).broken(values)]
+    assert all(sum(coef * best[k] for k, coef in row.entries) >= row.least - 1e-5 for row in rows)
+    return len(rows)
+
+
+def test_a_wave_may_give_more_than_is_ordered_where_the_rest_is_sold() -> None:
+    """40 plants beyond the 100 ordered, and their margin, sell at 4.00; their seed costs less than half."""
+    base = with_nursery(base_scenario(), wave_cost=100.0, graft_margin=0.25)
+    sold = replace(base.products[0], salvage_price=4.0, salvage_most=40)
+    assert check_wave_rows(replace(base, products=(sold,))) > 0
+    assert check_wave_rows(base) > 0
+
+
+@given(small_scenarios(window=2), st.sampled_from([15.0, 200.0]))
+@settings(max_examples=deep(40))
+def test_no_wave_row_cuts_off_the_best_whole_plan(scenario: Scenario, cost: float) -> None:
+    check_wave_rows(with_nursery(scenario, wave_cost=cost))
+
+
+def wagner_whitin(quantities: list[int], fixed: float, held: float) -> float:
+    """Least cost of lots for quantities due day by day, by the recursion of Wagner and Whitin (1958)."""
+    least = [0.0]
+    for end in range(1, len(quantities) + 1):
+        costs = [
+            least[start] + fixed + sum(held * (t - start) * quantities[t] for t in range(start, end))
+            for start in range(end)
+        ]
+        least.append(min(costs))
+    return least[-1]
+
+
+def lots(quantities: list[int], fixed: float, held: float) -> Scenario:
+    """Own-root plants, ready when they are sown: a fixed cost a wave, and a cost of holding a plant a day."""
+    orders = [build.order(f"O-{t}", quantity, t) for t, quantity in enumerate(quantities)]
+    zones = (build.pool("bench", ZoneUse.BENCH), build.pool("hold", ZoneUse.HOLDING, cost=held))
+    nursery = build.nursery(len(quantities), wave_cost=fixed)
+    return build.own_root(len(quantities), orders, nursery=nursery, zones=zones)
+
+
+@given(st.lists(st.integers(1, 100), min_size=1, max_size=14), st.sampled_from([30.0, 100.0, 300.0]))
+@settings(max_examples=deep(20))
+def test_the_bound_of_lots_is_the_least_cost_of_lots(quantities: list[int], fixed: float) -> None:
+    """The rows of a single product without limits state its lots exactly (Barany, Van Roy, Wolsey 1984)."""
+    strong = strengthened(*solved(lots(quantities, fixed, 0.5)))
+    assert strong.optimum.objective == pytest.approx(wagner_whitin(quantities, fixed, 0.5))
