@@ -36,6 +36,11 @@ def decimals(code: str) -> int:
     return _DECIMALS.get(code, _USUAL)
 
 
+def as_shown(value: float, code: str) -> float:
+    """A sum as it is shown in the currency of a code: sums that are shown alike are equal."""
+    return round(value, decimals(code))
+
+
 def least_sum(code: str) -> float:
     """Half of the smallest sum that is shown in the currency: any sum below it is shown as nothing."""
     return 0.5 * 10.0 ** -decimals(code)

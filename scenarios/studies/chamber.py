@@ -10,6 +10,7 @@ from itertools import pairwise
 from model.phases import Say, silent
 from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
+from model.scenario.currencies import as_shown, least_sum
 from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
@@ -25,9 +26,6 @@ from reports.study.study import (
 )
 from scenarios.cells.faults import Refused, meant
 from scenarios.studies.parallel import run_all
-
-SAVED = 0.005
-"""Savings below this, in currency, count as none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +71,7 @@ def chamber_study(
     numbers = [(scenario, chosen.module, n) for n in range(most + 1)]
     sizes = in_order(run_all(_sized, numbers, workers, "whole plans by number of modules", progress))
     money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, chosen)
-    best = recommended([size.cost for size in sizes], yearly)
+    best = recommended([size.cost for size in sizes], yearly, money)
     first = sizes[0].cost - sizes[1].cost if most else 0.0
     return Study(
         "Chamber",
@@ -144,11 +142,11 @@ class SlotDay:
 
 def _days(solved: Solved, module: Module) -> list[SlotDay]:
     """Days on which one more slot (or unit) saves money in the program without modules."""
-    trials = Trials(solved)
+    trials, least = Trials(solved), least_sum(solved.program.network.scenario.nursery.currency)
     found = []
     for row in _rows(solved, module):
         dual = -float(trials.solution.row_dual[solved.compiled.rows[row[0]][row[1]]])
-        if dual > SAVED:
+        if dual >= least:
             there = trials.limit(row)
             saving = trials.base - trials.cost({row: there + 1})
             found.append(SlotDay(date.fromisoformat(row[1][1]), there, dual, saving))
@@ -164,15 +162,15 @@ def _sized(item: tuple[Scenario, str, int]) -> Sized:
     return Sized(added, made.cost - own, made.facts.bound - own, made.short, made.penalties)
 
 
-def recommended(costs: list[float], yearly: float) -> int:
+def recommended(costs: list[float], yearly: float, money: str) -> int:
     """The number of modules for which cost plus yearly cost is least; the fewest where several tie."""
     totals = [cost + n * yearly for n, cost in enumerate(costs)]
-    return min(range(len(totals)), key=lambda n: (round(totals[n], 2), n))
+    return min(range(len(totals)), key=lambda n: (as_shown(totals[n], money), n))
 
 
 def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay], yearly: float) -> list[str]:
     costs = [size.cost for size in sizes]
-    best, most = recommended(costs, yearly), len(costs) - 1
+    best, most = recommended(costs, yearly, money), len(costs) - 1
     answer = [
         f"Own {counted(best, 'module') if best else 'no module'} of {module.module} (zone {module.zone}). "
         f"A module costs {amount(yearly, money)} a year by capital recovery"

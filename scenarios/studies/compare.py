@@ -11,7 +11,7 @@ from model.planned.plan_tables import Facts, Plan
 from model.program.cost_terms import COST_LINES
 from model.proof.audit import audit
 from model.scenario.choices import ZoneUse
-from model.scenario.currencies import least_sum
+from model.scenario.currencies import as_shown, least_sum
 from model.scenario.entities import Scenario
 from model.shortage.why_short import cannot
 from model.solve import plan
@@ -32,8 +32,6 @@ DELIVERED, SHORT, BOUGHT = ("Delivered", "plants"), ("Short", "plants"), ("Bough
 
 NAMED = 2
 """Orders that the answer names for each variant that cannot deliver."""
-
-CENT = 0.01
 
 IN_WHOLE = (
     "Plans are in whole trays, packs and hands. Each costs at most its gap more than the least possible. A "
@@ -187,9 +185,9 @@ def differences(base: Measured, other: Measured) -> dict[str, float]:
     return {line: other.lines[line] - base.lines[line] for line in COST_LINES}
 
 
-def verdict(difference: float, base: Measured, other: Measured) -> str:
+def verdict(difference: float, base: Measured, other: Measured, money: str) -> str:
     """Whether a difference of cost exceeds the sum of both plans' gaps."""
-    if abs(difference) < CENT / 2:
+    if abs(difference) < least_sum(money):
         return SAME
     return CLEAR if abs(difference) > base.gap + other.gap else WITHIN
 
@@ -209,7 +207,7 @@ def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list
     if 0 in whole and len(whole) > 1:
         rest = _least([names[n] for n in whole], [found[n] for n in whole], money)
         return ["Of the variants that can deliver every order:", *rest, *missing]
-    best = min(whole, key=lambda n: (round(found[n].cost, 2), n))
+    best = min(whole, key=lambda n: (as_shown(found[n].cost, money), n))
     only = "the only one" if len(whole) == 1 else "costs least of those"
     that = "that can deliver every order"
     told = f"{names[best]} {'is ' if len(whole) == 1 else ''}{only} {that}: it costs "
@@ -227,7 +225,7 @@ def _missing(name: str, m: Measured) -> str:
 
 def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
     """Which variant costs least, by how much against the base, the first, and mainly why."""
-    order = sorted(range(len(found)), key=lambda n: (round(found[n].cost, 2), n))
+    order = sorted(range(len(found)), key=lambda n: (as_shown(found[n].cost, money), n))
     best = order[0]
     base, other = found[0], found[best] if best else found[order[1]]
     split = differences(base, other)
@@ -246,11 +244,11 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
             f"{apart}{_mainly(split, 1, money)}."
         )
     sentences = [first]
-    if base.gap + other.gap >= CENT:
+    if base.gap + other.gap >= 2 * least_sum(money):
         least, most = other.facts.bound - base.cost, other.cost - base.facts.bound
         surely = f"surely between {digits(least, money)} and {amount(most, money)}"
         sentences.append(f"The difference of {name} from {names[0]} is {surely}.")
-    if verdict(difference, base, other) == WITHIN:
+    if verdict(difference, base, other, money) == WITHIN:
         sentences.insert(
             0,
             f"{name} and {names[0]} differ by no more than the sum of both plans' gaps "
@@ -328,7 +326,7 @@ def _causes(names: Sequence[str], found: Sequence[Measured], money: str) -> Sect
             if base.lines[line] or other.lines[line]
         ]
         causes.append((TOTAL, base.cost, other.cost, sum(split.values())))
-        rows += [[name, *cause, verdict(cause[-1], base, other)] for cause in causes]
+        rows += [[name, *cause, verdict(cause[-1], base, other, money)] for cause in causes]
     return Section(
         "Causes",
         "Each variant's difference of cost from the base, by cost line.",

@@ -8,6 +8,7 @@ from datetime import date
 
 from model.network.expansion import expand
 from model.phases import Say, silent
+from model.scenario.currencies import as_shown
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
@@ -67,8 +68,8 @@ def price_list_study(
     for a in priced:
         by_product[a.order.product].append(a)
     for product, those in by_product.items():
-        low = min(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
-        high = max(those, key=lambda a: (round(a.cost, 2), a.order.due_day))
+        low = min(those, key=lambda a: (as_shown(a.cost, money), a.order.due_day))
+        high = max(those, key=lambda a: (as_shown(a.cost, money), a.order.due_day))
         cheap, dear = (unit_price(a.price(profit_margin) or 0.0, money) for a in (low, high))
         answer.append(
             f"{product}: from {cheap} a plant (due on {low.order.due_day}) to {dear} "

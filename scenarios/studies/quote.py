@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -11,6 +11,7 @@ from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
 from model.scenario.calendar import Calendar
+from model.scenario.currencies import as_shown, least_sum
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from model.solver.compiled import Solution
@@ -69,16 +70,18 @@ def quote_study(
     alone = [whole_added(book, order) for order in candidates]
     days = [trial for order in candidates for trial in _other_days(scenario, order)]
     found = run_all(whole_added_of, in_chunks(scenario, days, DAYS), workers, "other days", progress)
-    sizes = [trial for order in candidates for trial in _other_quantities(scenario, order)]
+    there = [trial for order in candidates for trial in _other_quantities(order, [order.due_day])]
+    found += run_all(whole_added_of, in_chunks(scenario, there, DAYS), workers, "quantities", progress)
+    sized = {a.order.order: a for part in found for a in part}
+    sizes = [trial for order in candidates for trial in _other_quantities(order, _days(scenario, order))]
     added = run_all(added_of, in_chunks(scenario, sizes, CHUNK), workers, "other quantities", progress)
-    trials: dict[str, Added] = {_trial(a.order): a for a in alone}
-    for parts in (found, added):
-        trials |= {a.order.order: a for part in parts for a in part}
+    trials: dict[str, Added] = {**sized, **{_trial(a.order): a for a in alone}}
+    trials |= {a.order.order: a for part in added for a in part}
     progress("all of them together")
     accepted = [replace(a.order, quantity=int(a.delivered)) for a in alone if a.delivered]
     together = with_orders(book, [as_candidate(scenario, order) for order in accepted])
     facts = plan_of(together.larger).facts
-    money, names = scenario.nursery.currency, sheet_names("Days", [order.order for order in candidates])
+    money, named = scenario.nursery.currency, [order.order for order in candidates]
     return Study(
         "Quote",
         scenario,
@@ -103,8 +106,16 @@ def quote_study(
         [
             _quote_section(scenario, alone, continuous, profit_margin),
             *(
-                _grid_section(scenario, order, name, trials, profit_margin)
-                for order, name in zip(candidates, names, strict=True)
+                section
+                for a, grid, sheet in zip(
+                    alone, sheet_names("Days", named), sheet_names("Quantities", named), strict=True
+                )
+                for section in (
+                    _quantities_section(
+                        scenario, sheet, a, continuous[a.order.order], sized, trials, profit_margin
+                    ),
+                    _grid_section(scenario, a.order, grid, trials, profit_margin),
+                )
             ),
             moves_section(asking, [a.order.order for a in continuous.values() if a.delivered]),
         ],
@@ -130,13 +141,18 @@ def _other_days(scenario: Scenario, order: Order) -> list[Order]:
     return [_named(replace(order, due_day=day)) for day in _days(scenario, order) if day != order.due_day]
 
 
-def _other_quantities(scenario: Scenario, order: Order) -> list[Order]:
-    """Copies of the order in other quantities, on its due day and others; each has its own name."""
-    quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES} - {order.quantity})
+def _quantities(order: Order) -> list[int]:
+    """Quantities for which the quote is worked out, that asked for among them."""
+    return sorted({max(1, round(share * order.quantity)) for share in SHARES})
+
+
+def _other_quantities(order: Order, days: Sequence[date]) -> list[Order]:
+    """Copies of the order in other quantities on some days; each has its own name."""
     return [
         _named(replace(order, due_day=day, quantity=quantity))
-        for day in _days(scenario, order)
-        for quantity in quantities
+        for day in days
+        for quantity in _quantities(order)
+        if quantity != order.quantity
     ]
 
 
@@ -173,19 +189,22 @@ def _sentences(
     left = a.margin_left(order.price)
     if left is not None:
         found.append(
-            f"At the price of {order.price:g} offered, the profit margin is {left:.1%} of the price."
+            f"At the price of {unit_price(order.price or 0.0, money)} offered, the profit margin is "
+            f"{left:.1%} of the price."
         )
     same = [
         trials[_trial(replace(order, due_day=day))]
         for day in _due_days(order, trials)
         if trials[_trial(replace(order, due_day=day))].verdict == "yes"
     ]
-    cheapest = min(same, key=lambda x: (round(x.cost, 2), x.order.due_day), default=None)
-    if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - 0.005):
+    cheapest = min(same, key=lambda x: (as_shown(x.cost, money), x.order.due_day), default=None)
+    if cheapest is not None and (a.verdict != "yes" or cheapest.cost < a.cost - least_sum(money)):
         each = unit_price(cheapest.cost_per_plant or 0.0, money)
+        within = isinstance(cheapest, WholeAdded) and cheapest.most > a.least and a.verdict == "yes"
         found.append(
             f"Within {WEEKS} weeks of that day, the order adds least if it is due on "
-            f"{cheapest.order.due_day.isoformat()}: {each} a plant."
+            f"{cheapest.order.due_day.isoformat()}: {each} a plant"
+            f"{'; the difference lies within the gaps of the plans' if within else ''}."
         )
     return found
 
@@ -194,10 +213,6 @@ def _quote_section(
     scenario: Scenario, alone: list[WholeAdded], continuous: dict[str, Added], profit_margin: float
 ) -> Section:
     money = scenario.nursery.currency
-
-    def also(a: WholeAdded) -> float | None:
-        found = continuous[a.order.order]
-        return found.cost if found.delivered else None
 
     return column.section(
         "Quote",
@@ -213,12 +228,7 @@ def _quote_section(
             column.text("product", "Product", lambda a: a.order.product),
             column.day("due", "Due day", lambda a: a.order.due_day),
             *answer_columns(),
-            column.money("cost", f"Adds ({money})", lambda a: a.cost if a.delivered else None),
-            column.money(
-                "least", f"Surely no less than ({money})", lambda a: a.least if a.delivered else None
-            ),
-            column.money("most", f"Surely no more than ({money})", lambda a: a.most if a.delivered else None),
-            column.money("continuous", f"Continuous: adds ({money})", also),
+            *_whole_columns(money, lambda a: continuous[a.order.order]),
             *price_columns(money, profit_margin),
             column.price("own", f"Price offered ({money} a plant)", lambda a: a.order.price, change=True),
             column.share(
@@ -229,6 +239,23 @@ def _quote_section(
             ),
         ],
     )
+
+
+def _whole_columns(money: str, beside: Callable[[WholeAdded], Added]) -> list[column.Column[WholeAdded]]:
+    """What an order adds in whole plans, and ``beside`` it in the continuous program."""
+
+    def where(of: Callable[[WholeAdded], Added], value: str) -> Callable[[WholeAdded], float | None]:
+        return lambda a: getattr(of(a), value) if of(a).delivered else None
+
+    def itself(a: WholeAdded) -> WholeAdded:
+        return a
+
+    return [
+        column.money("cost", f"Adds ({money})", where(itself, "cost")),
+        column.money("least", f"Surely no less than ({money})", where(itself, "least")),
+        column.money("most", f"Surely no more than ({money})", where(itself, "most")),
+        column.money("continuous", f"Continuous: adds ({money})", where(beside, "cost")),
+    ]
 
 
 def _due_days(order: Order, trials: dict[str, Added]) -> list[date]:
@@ -245,7 +272,7 @@ def _grid_section(
 ) -> Section:
     """Due days down, quantities across: answer, what a plant adds, overhead and price."""
     money = scenario.nursery.currency
-    quantities = sorted({max(1, round(share * order.quantity)) for share in SHARES})
+    quantities = _quantities(order)
     columns: list[column.Column[date]] = [column.day("due", "Due day", lambda day: day)]
     days = _due_days(order, trials)
     for quantity in quantities:
@@ -275,6 +302,34 @@ def _grid_section(
             keys,
             f"{money} a plant",
         ),
+    )
+
+
+def _quantities_section(
+    scenario: Scenario,
+    name: str,
+    a: WholeAdded,
+    continuous: Added,
+    sized: dict[str, WholeAdded],
+    trials: dict[str, Added],
+    profit_margin: float,
+) -> Section:
+    """Quantities down, on the day asked for: answer, what they add in whole plans, overhead and price.
+
+    ``a`` and ``continuous``: what the quantity asked for adds. ``sized``: what the others add in whole plans;
+    ``trials`` has them by the same names in the continuous program.
+    """
+    copies = [_trial(replace(a.order, quantity=quantity)) for quantity in _quantities(a.order)]
+    return column.section(
+        name,
+        f"{a.order.order} on its day, in other quantities, in whole plans.",
+        [f"{price_note(scenario)} {CONTINUOUS_NOTE}"],
+        [sized.get(copy, a) for copy in copies],
+        [
+            *answer_columns(),
+            *_whole_columns(scenario.nursery.currency, lambda b: trials.get(b.order.order, continuous)),
+            *price_columns(scenario.nursery.currency, profit_margin),
+        ],
     )
 
 

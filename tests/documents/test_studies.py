@@ -20,7 +20,7 @@ ASKED: dict[str, list[str]] = {
         *("--due", "2027-04-23", "--price", "1.2"),
     ],
     "accept": ["hollow_ash/orders_may_be_declined.toml"],
-    "break-even": ["hollow_ash", "--of", "volume", "--low", "0.02", "--high", "0.2"],
+    "break-even": ["hollow_ash", "--of", "buy-in-price"],
     "limits": ["hollow_ash/variants/one_grafter_fewer.toml"],
     "rates": ["hollow_ash", "hollow_ash/records/counts.csv"],
     "replan": [

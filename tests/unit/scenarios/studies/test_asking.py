@@ -111,7 +111,25 @@ def test_other_weeks_are_quoted_in_whole_plans(few: Scenario, candidate: Order, 
     assert rows[0]["each60"] == other.cost_per_plant
 
 
-def test_other_quantities_are_quoted_in_the_continuous_program() -> None:
+def test_other_quantities_are_quoted_in_whole_plans_on_the_day_asked_for(
+    few: Scenario, candidate: Order, quoted: Study
+) -> None:
+    rows = records(section(quoted, *sheet_names("Quantities", [candidate.order])))
+    assert [row["quantity"] for row in rows] == [30, 60, 90, 120]
+    book = solve(few)
+    for row in rows:
+        other = whole_added(book, replace(candidate, quantity=row["quantity"]))
+        assert [worth(row[key]) for key in ("cost", "least", "most")] == [other.cost, other.least, other.most]
+        assert worth(row["price"]) == other.price(0.2)
+    (one,) = records(section(quoted, "Quote"))
+    assert [rows[1][key] for key in ("cost", "continuous", "each")] == [
+        one[key] for key in ("cost", "continuous", "each")
+    ]
+    continuous = [worth(row["continuous"]) / row["quantity"] for row in rows]
+    assert continuous == pytest.approx(continuous[:1] * 4, rel=0.2)
+
+
+def test_other_days_and_quantities_are_quoted_in_the_continuous_program() -> None:
     base = base_scenario()
     study = quote_study(base, [asked(base, quantity=60)], profit_margin=0.2, workers=1)
     rows = records(section(study, "Days asked"))
@@ -282,9 +300,12 @@ def test_units_are_sized_as_slots_are() -> None:
 
 
 def test_the_fewest_modules_of_equal_cost_are_recommended() -> None:
-    assert recommended([100.0, 90.0, 80.0], 10.0) == 0
-    assert recommended([100.0, 80.0, 65.0, 60.0], 10.0) == 2
-    assert recommended([100.0], 10.0) == 0
+    assert recommended([100.0, 90.0, 80.0], 10.0, "USD") == 0
+    assert recommended([100.0, 80.0, 65.0, 60.0], 10.0, "USD") == 2
+    assert recommended([100.0], 10.0, "USD") == 0
+    # Half a yen is not shown, so 100 and 99.6 are equal there.
+    assert [recommended([100.0, 89.6], 10.0, code) for code in ("USD", "JPY", "KWD")] == [1, 0, 1]
+    assert [recommended([100.0, 89.998], 10.0, code) for code in ("USD", "JPY", "KWD")] == [0, 0, 1]
 
 
 # Accept

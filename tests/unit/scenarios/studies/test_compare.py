@@ -277,7 +277,7 @@ def test_a_difference_is_clear_only_where_it_is_larger_than_both_gaps() -> None:
         return replace(made, facts=replace(made.facts, bound=made.cost - gap))
 
     base, other = measures(scenario, with_gap(3.0)), measures(scenario, with_gap(4.0))
-    assert [verdict(d, base, other) for d in (7.5, -7.5, 6.5, -6.5, 0.0)] == [
+    assert [verdict(d, base, other, "USD") for d in (7.5, -7.5, 6.5, -6.5, 0.0)] == [
         CLEAR,
         CLEAR,
         WITHIN,
