@@ -31,7 +31,7 @@ class Strong:
     def add(self, source: WaveRows | RoundedRows) -> None:
         """Add broken rows, round by round. Raises SolveError where HiGHS finds no optimum."""
         highs, width = solver(self.compiled), len(self.compiled.cost)
-        highs.setBasis(self.optimum.highs.getBasis())
+        highs.setBasis(self.optimum.basis)
         for _ in range(ROUNDS):
             broken = source.broken(self.optimum.columns)
             if not broken:
