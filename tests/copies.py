@@ -19,6 +19,7 @@ NAMES = {
     "modules": ("module", "zone"),
     "crews": ("crew",),
     "crew_days": ("crew",),
+    "skill_limits": ("crew", "skill"),
     "labour_standards": ("skill", "method", "format"),
     "own_tasks": ("method", "product", "lot", "format", "skill", "supply"),
     "packs": ("item",),

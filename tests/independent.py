@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
 from itertools import groupby
-from math import ceil
+from math import ceil, inf
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Source, Task, TaskPer, ZoneMode
@@ -591,7 +591,9 @@ class Statement(Rates):
             overtime = self.builder.add_var(f"ot {crew.crew} {t}", extra, upper=extra_most)
             by_skill = {}
             for skill in crew.skills:
-                hours = self.builder.add_var(f"h {crew.crew} {skill} {t}")
+                most = self.hours_at(crew, skill)
+                upper = inf if most is None else most * heads[t]
+                hours = self.builder.add_var(f"h {crew.crew} {skill} {t}", upper=upper)
                 by_skill[hours] = 1.0
                 given[skill, t][hours] = crew.pace
             worked[t] = {regular: 1.0, overtime: 1.0}
@@ -602,6 +604,14 @@ class Statement(Rates):
                 for t in week:
                     total |= worked[t]
                 self.builder.at_most(total, {}, max(heads[t] for t in week) * crew.week_hours_per_head)
+
+    def hours_at(self, crew: Crew, skill: str) -> float | None:
+        """Most hours a day of a hand at a skill: the crew's own row, else the one for all."""
+        for name in (crew.crew, None):
+            for row in self.scenario.skill_limits:
+                if (row.skill, row.crew) == (skill, name):
+                    return row.hours_per_head_day
+        return None
 
     def state_temporary(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
         """Temporary hands beside a crew, by the week."""
@@ -620,10 +630,12 @@ class Statement(Rates):
                     hours = self.builder.add_var(f"h' {crew.crew} {skill} {t}")
                     by_skill[hours] = 1.0
                     given[skill, t][hours] = crew.temp_pace
-                able = {here: crew.hours_per_head_day}
-                if n < crew.temp_training_days:
-                    able[new] = -crew.hours_per_head_day
-                self.builder.at_most(by_skill, able)
+                able = {here: 1.0, new: -1.0} if n < crew.temp_training_days else {here: 1.0}
+                self.builder.at_most(by_skill, times(able, crew.hours_per_head_day))
+                for skill, hours in zip(crew.skills, by_skill, strict=True):
+                    most = self.hours_at(crew, skill)
+                    if most is not None:
+                        self.builder.at_most({hours: 1.0}, times(able, most))
 
     def state_packs(self) -> None:
         """Seed and supplies: stock first, packs after their lead time."""

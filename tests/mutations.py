@@ -197,6 +197,9 @@ MUTATIONS: dict[str, Mutation] = {
     "overtime without end": Mutation(
         "crews keep their hours", first("crew_days", lambda r: {"overtime": r["overtime"] + 500})
     ),
+    "too long at one skill": Mutation(
+        "crews keep their hours", first("hours", lambda r: {"hours": r["hours"] + 500})
+    ),
     "training ignored": Mutation(
         "temporary hands are trained",
         first("temporary", lambda r: {"new": 0.0}, lambda r: r["new"] > 0.01),

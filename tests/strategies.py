@@ -46,7 +46,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
-from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask
+from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
 from tests.drawn_rows import Draw, drawn_effects, drawn_own_tasks, drawn_packs
 
 FIRST = date(2027, 3, 1)
@@ -238,6 +238,13 @@ def _specimens() -> dict[str, Scenario]:
                 OwnTask("spray", "hard", TaskPer.TRAY, None, skill="general", seconds=15.0),
                 OwnTask("label", "holding", TaskPer.PLANT, 1, supply="Clips", quantity=0.5),
             ),
+        ),
+        "skill limits": replace(
+            weekdays,
+            orders=two,
+            labour_standards=WORK,
+            crews=(HANDS[0], replace(temporary, heads=0.5)),
+            skill_limits=(SkillLimit("grafting", None, 3.0), SkillLimit("general", "Growers", 5.0)),
         ),
         "tight chamber": replace(
             base,
@@ -437,6 +444,11 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
         if labour and draw(yes)
         else (),
+        skill_limits=tuple(
+            SkillLimit(skill, draw(st.sampled_from([None, name])), draw(st.sampled_from([2.0, 6.0])))
+            for name, skill in (("Growers", "general"), ("Grafters", "grafting"))
+            if labour and draw(st.integers(0, 3)) == 0
+        ),
         days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
         buy_in_offers=tuple(_offers(draw, products, on)),
         modules=(Module("Rack", "Chamber", rack, draw(st.integers(0, 2)), 900.0, 100.0, 8),)

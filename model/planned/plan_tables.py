@@ -26,7 +26,17 @@ MONEY, PER_PLANT = "currency", "currency/plant"
 Tables = Mapping[str, pd.DataFrame]
 """Tables of a plan by their names in ``PLAN_TABLES``."""
 
-LIMITS = ("order", "slots", "units", "regular hours", "overtime hours", "week hours", "stock", "buy-in")
+LIMITS = (
+    "order",
+    "slots",
+    "units",
+    "regular hours",
+    "overtime hours",
+    "week hours",
+    "skill hours",
+    "stock",
+    "buy-in",
+)
 """Kinds of limits that have shadow prices."""
 
 PACKAGES = ("graftwright", "pyomo", "highspy", "numpy", "pandas")

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from model.planned.plan_tables import frame
+from model.program.index_sets import Label
 from model.program.program import Program
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ ROW_LIMITS = {
     "slots": ("slots", "slot"),
     "units_busy": ("units", "unit"),
     "week_hours": ("week hours", "hour"),
+    "skill_limits": ("skill hours", "hour"),
 }
 """Constraint groups, each with the name of its limit and the unit of the limit."""
 
@@ -64,6 +66,11 @@ def _price(
     }
 
 
+def limit_name(group: str, label: Label) -> str:
+    """Name of the limit that a row of a group stands for; of a crew's hours at a skill it names both."""
+    return f"{label[0]} at {label[2]}" if group == "skill_limits" else str(label[0])
+
+
 def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     found = []
@@ -72,7 +79,7 @@ def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any
             value = float(solution.row_dual[n])
             if group != "order" and abs(value) < WORTHLESS:
                 continue
-            name, day = label[0], None if group == "order" else date.fromisoformat(label[1])
+            name, day = limit_name(group, label), None if group == "order" else date.fromisoformat(label[1])
             at = float(compiled.row_upper[n])
             found.append(_price(limit, name, day, unit, value, down[n], at, up[n]))
     return found

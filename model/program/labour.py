@@ -97,4 +97,46 @@ def temporary_hours(p: Program) -> Rows:
     return rows
 
 
-GROUPS = (skill_hours, crew_hours, week_hours, temporary_new, temporary_hours)
+def skill_limits(p: Program) -> Rows:
+    """A crew's own hands spend no more hours a day at a limited skill than its heads allow.
+
+    h[c,k,t] ≤ most hours[c,k] · heads[c,t]      for each limited skill k, day t from today on
+    """
+    rows: Rows = {}
+    for n, i in enumerate(p.crew_skill_days):
+        limits = p.amounts.crews[i.crew]
+        if i.skill in limits.skill_hours and i.day >= p.network.past.today:
+            most = limits.skill_hours[i.skill] * limits.heads[i.day]
+            rows[i.crew, p.iso(i.day), i.skill] = Row({("worked", n): 1.0}, None, most)
+    return rows
+
+
+def temporary_skill_limits(p: Program) -> Rows:
+    """Temporary hands spend no more hours a day at a limited skill than those who work there allow.
+
+    h′[c,k,t] ≤ most hours[c,k] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
+    for each limited skill k, working day t of week q from today on
+    """
+    weeks = {index: n for n, index in enumerate(p.crew_weeks)}
+    rows: Rows = {}
+    for n, i in enumerate(p.temporary_skill_days):
+        limits = p.amounts.crews[i.crew]
+        if i.skill in limits.skill_hours and i.day >= p.network.past.today:
+            hours, q = limits.skill_hours[i.skill], p.week_of[i.day]
+            hands = weeks[CrewInWeek(i.crew, q)]
+            coefs: Coefs = {("temporary_worked", n): 1.0, ("temporary_hands", hands): -hours}
+            if i.day in limits.training_days(p.weeks[q]):
+                coefs["new_hands", hands] = hours
+            rows[i.crew, p.iso(i.day), i.skill] = Row(coefs, None, 0.0)
+    return rows
+
+
+GROUPS = (
+    skill_hours,
+    crew_hours,
+    week_hours,
+    temporary_new,
+    temporary_hours,
+    skill_limits,
+    temporary_skill_limits,
+)

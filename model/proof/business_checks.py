@@ -34,6 +34,7 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
     worked: dict[tuple[str, str, date], float] = defaultdict(float)
     for row in r.rows["hours"]:
         worked[row["crew"], row["hands"], row["day"]] += row["hours"]
+    yield from _skill_hours(r)
     weeks: dict[tuple[str, date], float] = defaultdict(float)
     for row in r.rows["crew_days"]:
         crew, day = r.world.crews[row["crew"]], row["day"]
@@ -62,6 +63,28 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
             yield from exceeds(f"{name}, week of {monday}, hours", hours, max(heads * per_head, recorded))
     for key, hours in worked.items():
         yield f"{key[0]} on {key[2]}: table crew_days lacks this crew and day", hours
+
+
+def _skill_hours(r: Replay) -> Iterator[Problem]:
+    """Hours at a skill stay within those that its limit allows each hand who works that day."""
+    limits = r.world.scenario.skill_limits
+    at_skill: dict[tuple[str, str, str, date], float] = defaultdict(float)
+    for row in r.rows["hours"] if limits else ():
+        if row["day"] >= r.world.record.today:
+            at_skill[row["crew"], row["hands"], row["skill"], row["day"]] += row["hours"]
+    hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
+    for (name, hands, skill, day), hours in at_skill.items():
+        fitting = {row.crew: row.hours_per_head_day for row in limits if row.skill == skill}
+        most = fitting.get(name, fitting.get(None))
+        if most is not None:
+            heads = r.world.crew_day(name, day)[0]
+            if hands == "temporary":
+                week = r.world.week(day)
+                row = hired.get((name, week), {"heads": 0.0, "new": 0.0})
+                days = [t for t in r.world.week_days(week) if r.world.works(t)]
+                trained = day in days[r.world.crews[name].temp_training_days :]
+                heads = row["heads"] - (0.0 if trained else row["new"])
+            yield from exceeds(f"{name} ({hands} hands) on {day}, hours at {skill}", hours, heads * most)
 
 
 def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:

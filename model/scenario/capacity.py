@@ -73,6 +73,11 @@ class CrewLimits:
             heads * (crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head)
             for heads, works in zip(self.heads, calendar.is_working, strict=True)
         ]
+        own = [row for row in scenario.skill_limits if row.crew in (None, crew.crew)]
+        self.skill_hours = {
+            row.skill: row.hours_per_head_day for row in sorted(own, key=lambda row: row.crew is not None)
+        }
+        """Most hours of a hand a day at each limited skill."""
         rate = crew.overtime_pay_per_hour
         self.overtime_pay = list(self.pay) if rate is None else [rate] * calendar.days
 

@@ -25,7 +25,7 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask
+from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
 from model.scenario.ranges import HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS, USED
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
 
@@ -488,6 +488,7 @@ class Scenario:
     age_effects: tuple[AgeEffect, ...] = ()
     zone_days: tuple[ZoneDay, ...] = ()
     crew_days: tuple[CrewDay, ...] = ()
+    skill_limits: tuple[SkillLimit, ...] = ()
     days_off: tuple[DayOff, ...] = ()
     buy_in_offers: tuple[BuyInOffer, ...] = ()
     modules: tuple[Module, ...] = ()

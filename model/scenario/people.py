@@ -73,6 +73,22 @@ class OwnTask:
 
 
 @dataclass(frozen=True, slots=True)
+class SkillLimit:
+    """Most hours that a hand spends at a skill in a day. If two rows fit, the one that names a crew counts.
+
+    Joining more than six hours a day is tied to strain of the cutting hand (Colantoni et al. 2012, read in
+    the abstract). Local law and a doctor's advice come first.
+    """
+
+    skill: Annotated[str, "Skill that is limited."]
+    crew: Annotated[str | None, "Crew that the row is for; blank for all.", ref(("crews", "crew"))]
+    hours_per_head_day: Annotated[
+        float, "Most hours of one hand at the skill on a day, temporary hands too.", number("h", high=24)
+    ]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class Crew:
     """Crews: hands with the same skills, pay and calendar. Check the pay rules yourself."""
 

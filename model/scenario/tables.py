@@ -34,6 +34,7 @@ TABLES: tuple[Table, ...] = (
     table_of("zone_days", entities.ZoneDay, "zone", "from_day"),
     table_of("crews", people.Crew, "crew"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),
+    table_of("skill_limits", people.SkillLimit, "skill", "crew"),
     table_of("days_off", entities.DayOff, "day"),
     table_of("buy_in_offers", entities.BuyInOffer, "offer"),
     table_of("modules", entities.Module, "module"),

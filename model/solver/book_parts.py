@@ -30,6 +30,8 @@ SHARED = (
     "week_hours",
     "temporary_new",
     "temporary_hours",
+    "skill_limits",
+    "temporary_skill_limits",
     "stock",
     "packs",
 )

@@ -89,6 +89,7 @@ def one_more(limit: str, name: str, day: date | None) -> str:
         "regular hours": f"One more regular hour of {name}{on}",
         "overtime hours": f"One more hour of overtime of {name}{on}",
         "week hours": f"One more hour that {name} may work in the week{on.replace(' on ', ' from ')}",
+        "skill hours": f"One more hour of {name}{on}",
         "stock": f"One more unit of {name} on hand",
         "buy-in": f"One more plant from {name}{on}",
     }[limit]

@@ -115,11 +115,22 @@ def _skills(draft: Draft) -> Iterator[Fault]:
         return
     known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
     told: set[str] = set()
-    for row in (*draft.rows("labour_standards", "skill"), *draft.rows("own_tasks", "skill")):
+    tables = ("labour_standards", "own_tasks", "skill_limits")
+    for row in (row for table in tables for row in draft.rows(table, "skill")):
         if row["skill"] not in (None, *known, *told):
             told.add(row["skill"])
             remedy = meant(row["skill"], known, "give it to a crew, in the column skills of table crews")
             yield row.fault("skill", "is a skill that no crew has", remedy)
+
+
+def _limited_skills(draft: Draft) -> Iterator[Fault]:
+    """A limit for one crew is on a skill of that crew; a skill that no crew has is told already."""
+    known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
+    rows = [row for row in draft.rows("skill_limits", "skill", "crew") if row["skill"] in known]
+    for row, crew in draft.targets(rows, "crew", "skills"):
+        if row["skill"] not in crew["skills"]:
+            wrong = f"is no skill of crew '{row['crew']}'"
+            yield row.fault("skill", wrong, f"write {' or '.join(crew['skills'])}, or clear crew")
 
 
 def _sowing_standards(draft: Draft) -> Iterator[Fault]:
@@ -171,6 +182,7 @@ NURSERY = (
     Rule("a zone has slots on some day", _room),
     Rule("a crew's day has at most 24 hours", _crew_hours),
     Rule("some crew has every skill that work needs", _skills),
+    Rule("a crew's limit is on a skill that it has", _limited_skills),
     Rule("sowing has no method", _sowing_standards),
     Rule("offers can deliver on some day", _offers),
     Rule("a module of a zone run in units is one unit", _modules),

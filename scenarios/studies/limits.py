@@ -12,6 +12,7 @@ from model.network.expansion import expand
 from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.shadow_prices import limit_name
 from model.questions.ranging import price_ranges
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Scenario
@@ -113,6 +114,10 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     if limit == "stock":
         rows = solved.compiled.rows
         return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
+    if limit == "skill hours":
+        labels = solved.compiled.rows["skill_limits"]
+        at = {(limit_name("skill_limits", label), label[1]): label for label in labels}
+        return [("skill_limits", at[name, str(day)])]
     group = {
         "slots": "slots",
         "units": "units_busy",

@@ -142,6 +142,7 @@ def small() -> Tables:
             }
         ],
         "crew_days": [{"crew": "Grafters", "from_day": date(2027, 4, 5), "heads": 4}],
+        "skill_limits": [{"skill": "grafting", "crew": "Grafters", "hours_per_head_day": 6}],
         "days_off": [{"day": date(2027, 4, 2), "reason": "holiday"}],
         "buy_in_offers": [
             {

@@ -44,7 +44,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
-from model.scenario.people import Crew, LabourStandard
+from model.scenario.people import Crew, LabourStandard, SkillLimit
 
 MONDAY = date(2027, 3, 1)
 
@@ -227,6 +227,11 @@ def with_two_weeks() -> Scenario:
     )
 
 
+def with_skill_limit() -> Scenario:
+    """The same, in which nobody grows for more than six hours a day."""
+    return replace(with_two_weeks(), skill_limits=(SkillLimit("growing", None, 6.0),))
+
+
 def with_offer() -> Scenario:
     """Orders that may be declined, one in part, and an offer of 10 to 25 plants on Thursdays and Fridays."""
     scenario = grafted()
@@ -285,6 +290,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "week_hours": with_two_weeks,
     "temporary_new": with_two_weeks,
     "temporary_hours": with_two_weeks,
+    "skill_limits": with_skill_limit,
+    "temporary_skill_limits": with_skill_limit,
     "buy_in_quantity": with_offer,
     "waves_sown": with_wave_cost,
     "stock": with_supplies,

@@ -15,6 +15,7 @@ import pytest
 
 from model.scenario.choices import Part, Task, ZoneMode, ZoneUse
 from model.scenario.entities import BuyInOffer, DayOff, Scenario, Stage, Zone
+from model.scenario.people import SkillLimit
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,
@@ -146,6 +147,20 @@ def week_hours(hours: int) -> Scenario:
     )
 
 
+def hours_at_a_skill(hours: int) -> Scenario:
+    """12 trays of an hour on one day of 24; 9 hours a hand at the skill at 10, 3 trays short at 40: 210.
+
+    One more hour at the skill saves 40 - 10, from none to the 12 that could be used.
+    """
+    return own_root(
+        1,
+        [order("one", 12, 0, shortfall_penalty=40)],
+        crews=(crew(pay_per_hour=10, hours_per_head_day=24),),
+        labour_standards=(HOUR_A_TRAY,),
+        skill_limits=(SkillLimit(HOUR_A_TRAY.skill, None, hours),),
+    )
+
+
 def stock_of_seed(seeds: int) -> Scenario:
     """10 plants, 7 seeds, none to be bought: 3 short at 5. A seed more saves 5, up to 10 seeds."""
     return own_root(1, [order("one", 10, 0, shortfall_penalty=5)], seed_lots=(lot(stock=seeds),))
@@ -186,6 +201,7 @@ LIMITS = {
     "overtime hours": Limit("overtime hours", overtime_hours, 2, 190, -25, 0, 4),
     "hours on a day off": Limit("overtime hours", overtime_on_a_day_off, 3, 225, -25, 0, 5),
     "week hours": Limit("week hours", week_hours, 9, 210, -30, 0, 12),
+    "hours at a skill": Limit("skill hours", hours_at_a_skill, 9, 210, -30, 0, 12),
     "stock": Limit("stock", stock_of_seed, 7, 15, -5, 0, 10),
     "stock before more can come": Limit("stock", stock_before_more_can_come, 7, 35, -5, 0, 10),
     "buy-in": Limit("buy-in", bought_in, 4, 66, -6, 0, 10),
@@ -216,7 +232,8 @@ def test_one_more_and_one_less_confirm_it(tmp_path: Path, limit: Limit, whole: b
 
 
 @pytest.mark.parametrize(
-    "name", ["slots", "regular hours", "overtime hours", "week hours", "stock", "buy-in"]
+    "name",
+    ["slots", "regular hours", "overtime hours", "week hours", "hours at a skill", "stock", "buy-in"],
 )
 def test_a_limit_that_does_not_bind_has_no_price(tmp_path: Path, name: str) -> None:
     """At its high end and beyond, one more is worth nothing."""

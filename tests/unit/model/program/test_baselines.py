@@ -232,6 +232,23 @@ WORKED = {
         None,
         0.0,
     ),
+    # Two heads of six hours.
+    "skill_limits": Worked(
+        ("hands", "2027-03-09", "growing"),
+        {"worked(hands,growing,2027.03.09)": 1.0},
+        None,
+        12.0,
+    ),
+    "temporary_skill_limits": Worked(
+        ("hands", "2027-03-09", "growing"),
+        {
+            "temporary_worked(hands,growing,2027.03.09)": 1.0,
+            "temporary_hands(hands,2027.03.08)": -6.0,
+            "new_hands(hands,2027.03.08)": 6.0,
+        },
+        None,
+        0.0,
+    ),
     "buy_in_quantity": Worked(
         ("neighbour", "2027-03-05", "most"),
         {
