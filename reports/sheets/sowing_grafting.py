@@ -7,7 +7,7 @@ from datetime import date
 from operator import itemgetter
 
 from model.planned.plan_tables import records, rows_of
-from reports.book.parts import SheetColumn
+from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import waves_charged, week_of, weekday, weeks
 from reports.plan.report import Report
@@ -63,8 +63,12 @@ def sowing(report: Report) -> None:
             if wave is not None:
                 products[wave].add(product)
                 grafts[wave].append(day)
+    spare: dict[str, float] = defaultdict(float)
+    for wave, seedlings in rows_of(plan.spare_seedlings, "wave", "seedlings"):
+        spare[wave] += seedlings
     rows = records(plan.waves)
     for row in rows:
+        row["spare"] = spare.get(row["wave"], 0.0)
         days = sorted(grafts[row["wave"]])
         row["first"], row["last"] = (days[0], days[-1]) if days else (None, None)
         row["weekday"] = weekday(row["sow_day"])
@@ -78,7 +82,39 @@ def sowing(report: Report) -> None:
         SheetColumn("first", "First drawn on", CellKind.DAY),
         SheetColumn("last", "Last drawn on", CellKind.DAY),
         report.column("waves", "clear_day"),
+        *([report.column("spare_seedlings", "seedlings", key="spare", total=True)] if spare else []),
         SheetColumn("for", "For product", widest=40),
+    ]
+    sheet.table(columns, rows)
+
+
+def spare_seedlings(report: Report) -> None:
+    """Seedlings kept as sowing margin at a level: for which product and day, and in which wave."""
+    sheet = report.open(
+        "Spare seedlings",
+        "Spare seedlings",
+        "With sowing policy 'level', each order keeps so many seedlings beyond those that its joins use that "
+        "enough come up with the chance of its service level. One line a product, graft day and wave. On the "
+        "graft day they stand in for seedlings that failed; the work lists bring them to the bench with those "
+        "that the joins use of the same wave. All are expectations.",
+    )
+    drawn: dict[tuple[str, date, str, str], float] = defaultdict(float)
+    columns_ = ("product", "graft_day", "rootstock_wave", "scion_wave", "seedlings")
+    for product, day, rootstock, scion, seedlings in rows_of(report.plan.joins, *columns_):
+        drawn[product, day, "rootstock", rootstock] += seedlings
+        drawn[product, day, "scion", scion] += seedlings
+    rows: list[dict[str, Cell]] = []
+    for row in records(report.plan.spare_seedlings):
+        used = drawn[row["product"], row["graft_day"], row["side"], row["wave"]]
+        share = Formula("={seedlings}/{drawn}", row["seedlings"] / used) if used else None
+        rows.append(row | {"weekday": weekday(row["graft_day"]), "drawn": used, "share": share})
+    columns = [
+        report.column("spare_seedlings", "graft_day"),
+        SheetColumn("weekday", "Weekday"),
+        *report.columns("spare_seedlings", "product", "side", "wave"),
+        SheetColumn("drawn", "Seedlings drawn for joins", CellKind.COUNT, total=True),
+        report.column("spare_seedlings", "seedlings", total=True),
+        SheetColumn("share", "Spare, as a share of those drawn", CellKind.SHARE),
     ]
     sheet.table(columns, rows)
 
@@ -90,8 +126,8 @@ def graft_days(report: Report) -> None:
         "Graft days",
         "One line a product and pair of waves. Seedlings of each: seedlings brought to the bench from "
         "each of the two waves. They are more than the joins, since some find no partner of like stem. "
-        "Own-root seedlings are moved on, not grafted. At planting, the union and any roots grown on the "
-        "scion stay above the soil.",
+        "Seedlings kept spare are not in it. Own-root seedlings are moved on, not grafted. At planting, the "
+        "union and any roots grown on the scion stay above the soil.",
         cautions=["grafting"],
     )
     methods = {product.product: product.method for product in report.scenario.products}

@@ -22,7 +22,7 @@ from reports.sheets.money import cash, cost_details, costs, heat_and_light
 from reports.sheets.order_book import deliveries, orders
 from reports.sheets.products import cost_by_product, products, traced_costs
 from reports.sheets.purchases import buy_in, seed, stock, supplies
-from reports.sheets.sowing_grafting import flows, graft_days, season, sowing
+from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, spare_seedlings
 from reports.sheets.work_hours import labour, pay, tasks, work_by_day
 from reports.sheets.zone_days import chamber, units, zones
 
@@ -34,6 +34,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
     ("Season", season, "Trays sown, joins, plants ready and due by week."),
     ("Sowing", sowing, "What is sown when, in which trays, for which products."),
+    ("Spare seedlings", spare_seedlings, "Seedlings kept as sowing margin, by graft day and wave."),
     ("Graft days", graft_days, "What is grafted when, from which waves, at which ages."),
     ("Healing and finishing", flows, "From graft day to ready day: trays, healed and finished plants."),
     ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
@@ -87,6 +88,7 @@ def write_plan_workbook(
         book = Book(part, f"Plan for {scenario.nursery.name}", scenario.nursery)
         report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
+        left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= set() if changes else {CHANGES}
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]
         for title, _, about in wanted:

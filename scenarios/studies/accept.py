@@ -151,7 +151,9 @@ def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:
     least = unit_price(w.least_price, money)
     if w.over is not None and w.over > 0:
         return f"the rest pays; all of it would pay from {least} a plant, but taking a part pays more."
-    return f"it would pay from {least} a plant; the price offered is {w.order.price or 0:g}."
+    return (
+        f"it would pay from {least} a plant; the price offered is {unit_price(w.order.price or 0.0, money)}."
+    )
 
 
 def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: dict[str, str]) -> Section:
