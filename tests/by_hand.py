@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -18,7 +19,8 @@ Rows = list[tuple[Any, ...]]
 
 def lot(name: str, variety: str, stock: int, lead: int) -> SeedLot:
     """A lot of which every seed gives a usable seedling."""
-    return SeedLot(name, variety, "tomato", 1.0, 0.0, 1, stock, lead, 2, "Warm room", "Bench")
+    made = SeedLot(name, variety, "tomato", 1.0, 0.0, 1, stock, lead, 2, "Warm room", "Bench")
+    return replace(made, germination_correlation=0.0, sowing_correlation=0.0)
 
 
 def made(objective: float, **tables: Rows) -> Plan:

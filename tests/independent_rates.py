@@ -39,7 +39,8 @@ class Rates:
         method = self.methods[self.products[order.product].method]
         share = (1.0 if method.take is None else method.take) * method.finish_survival
         wanted = ceil(round(order.quantity * (1 + self.margin(order)) / share, 6))
-        rates = lot.germination, lot.germination_correlation, lot.seeds_per_cell, 1 - lot.grade_out
+        alike = 1 - (1 - lot.between_lots) * (1 - lot.between_sowings)
+        rates = lot.germination, alike, lot.seeds_per_cell, 1 - lot.grade_out
         cells = fewest_cells(wanted, *rates, self.level(order))
         return max(0.0, cells * self.stand(lot) / wanted - 1)
 
@@ -78,9 +79,9 @@ class Rates:
         take, kept = method.take if method.take is not None else 1.0, method.finish_survival
         if nursery.margin_policy is MarginPolicy.PRICED:
             short, over = self.loss(order)
-            joins = cheapest_joins(order.quantity, take, kept, method.take_correlation, short, over)
+            joins = cheapest_joins(order.quantity, take, kept, method.between_days, short, over)
         else:
-            joins = fewest_joins(order.quantity, take, kept, method.take_correlation, self.level(order))
+            joins = fewest_joins(order.quantity, take, kept, method.between_days, self.level(order))
         return max(0.0, joins * take * kept / order.quantity - 1)
 
     def loss(self, order: Order) -> tuple[float, float]:

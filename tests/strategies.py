@@ -65,10 +65,9 @@ def order(name: str, product: str, quantity: int, due: int, **changes: Any) -> O
 
 
 def lot(name: str, variety: str, **changes: Any) -> SeedLot:
-    """A seed lot with plenty in stock."""
-    return replace(
-        SeedLot(name, variety, "tomato", 0.9, 0.1, 1, 100_000, 0, 2, "Warm room", "Bench"), **changes
-    )
+    """A seed lot with plenty in stock, whose sowings are alike."""
+    made = SeedLot(name, variety, "tomato", 0.9, 0.1, 1, 100_000, 0, 2, "Warm room", "Bench")
+    return replace(made, **{"germination_correlation": 0.0, "sowing_correlation": 0.0, **changes})
 
 
 def method(name: str, kind: MethodKind, **changes: Any) -> Method:
@@ -79,7 +78,7 @@ def method(name: str, kind: MethodKind, **changes: Any) -> Method:
         )
     else:
         made = Method(name, kind, 3, 4, 4, 5, MatchFrom.NUMBER, 0.9, None, 0.8, False, 0.95, "House", 3)
-    return replace(made, **changes)
+    return replace(made, **{"take_correlation": 0.0, **changes})
 
 
 def healing(name: str, dark: int = 2, ramp: int = 1, hard: int = 2) -> tuple[Stage, ...]:
@@ -532,6 +531,7 @@ def _lots(draw: Draw) -> tuple[SeedLot, ...]:
             diameter_spread_mm=draw(st.sampled_from([0.1, 0.25])),
             diameter_spread_growth_mm_per_day=0.02,
             germination_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
+            sowing_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
             sowing_margin=draw(st.sampled_from([None, None, None, 0.2])),
         )
         for name, variety in names

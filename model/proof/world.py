@@ -88,9 +88,10 @@ def _cells_filled(n: int, q: int, lot: SeedLot) -> float:
     With intra-lot correlation, the chance is a sum over narrow strips of the lot's germination.
     """
     sound, seeds = 1.0 - lot.grade_out, lot.seeds_per_cell
-    if lot.germination_correlation == 0 or lot.germination >= 1:
+    alike = lot.between_lots + lot.between_sowings - lot.between_lots * lot.between_sowings
+    if alike == 0 or lot.germination >= 1:
         return float(betainc(q, n - q + 1, (1.0 - (1.0 - lot.germination) ** seeds) * sound))
-    size = (1 - lot.germination_correlation) / lot.germination_correlation
+    size = (1 - alike) / alike
     ends = np.linspace(0.0, 1.0, STRIPS + 1)
     weights = np.diff(betainc(lot.germination * size, (1 - lot.germination) * size, ends))
     middle = (ends[1:] + ends[:-1]) / 2
@@ -289,7 +290,7 @@ class World:
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
         q, p = order.quantity, self._survive(order)
-        take, alike = p / rule.finish_survival, rule.take_correlation
+        take, alike = p / rule.finish_survival, rule.between_days
         if p >= 1.0:
             return 0.0
         if take in (0, 1) or alike == 0:
@@ -314,7 +315,7 @@ class World:
         """Expected cost of plants short and over with n joins, if graft days vary, in currency."""
         rule = self.methods[self.products[order.product].method]
         loss, over = self._newsvendor(order)
-        short = _short(n, order.quantity, take, rule.take_correlation, rule.finish_survival)
+        short = _short(n, order.quantity, take, rule.between_days, rule.finish_survival)
         return over * (n * take * rule.finish_survival - order.quantity) + (loss + over) * short
 
     def penalty(self, order: Order) -> float:

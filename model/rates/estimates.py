@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from math import exp, inf, log, nan
+from math import exp, inf, isnan, log, nan
 
 import numpy as np
 import pandas as pd
@@ -23,7 +23,7 @@ from model.rates.overseeding import Beta
 
 Array = NDArray[np.float64]
 
-COLUMNS = ("kind", "name", "rate", "low", "high", "correlation", "records", "tried")
+COLUMNS = ("kind", "name", "rate", "low", "high", "correlation", "sowings", "records", "tried")
 
 TAIL = 0.025
 """Probability that lies beyond each end of an interval."""
@@ -45,6 +45,8 @@ class Counted(StrEnum):
     """What a record counts."""
 
     GERMINATION = "germination"
+    GRADING = "grading"
+    MATCH = "match"
     TAKE = "take"
     PACE = "pace"
 
@@ -53,8 +55,9 @@ class Counted(StrEnum):
 class Record:
     """One row of the log.
 
-    ``name`` is the seed lot (germination) or the method (take, pace). ``tried`` counts seeds sown or joins
-    made, ``succeeded`` those that germinated or healed. ``crew`` worked ``hours`` (pace only).
+    ``name`` is the seed lot (germination, grading) or the method (match, take, pace). ``tried`` counts seeds
+    sown, seedlings graded, seedlings brought to the bench, or joins made; ``succeeded`` those that came up,
+    were kept, found a partner, or healed. ``crew`` worked ``hours`` (pace only).
     """
 
     kind: Counted
@@ -121,12 +124,15 @@ def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | 
 
     - germination, one row for each seed lot: the lot's own rate, shrunk towards the pool of all lots. The
       fewer its seeds, the more it shrinks. ``correlation`` says how uncertain it still is (``Pool.lot``).
+      ``sowings``: how much sowings of one lot differ (``between_batches``), one figure for all lots. Where
+      they differ, a sowing of n seeds tells as much as n / (1 + (n − 1) · ρ) seeds apart.
+    - grading, one row for each lot, and match, one for each method: mean rate over days (``mean_rate``).
     - take, one row for each method: mean rate and correlation over graft days (``mean_rate``).
     - pace, one row for each crew: standard hours of the joins made over the hours worked (``pace``);
       ``standard_seconds`` gives the seconds of a join by method.
 
     ``correlation`` of take is fitted by maximum likelihood, and is NaN with only one graft day. ``low`` and
-    ``high`` of take and pace are NaN with only one record. Raises ValueError for an impossible record,
+    ``high`` are NaN with only one day or, for pace, one record. Raises ValueError for an impossible record,
     naming it and its day.
     """
     standard = standard_seconds or {}
@@ -138,19 +144,53 @@ def estimate(records: Iterable[Record], standard_seconds: Mapping[str, float] | 
     table: list[tuple[object, ...]] = []
     lots = _by(rows, Counted.GERMINATION, lambda r: r.name)
     if lots:
-        tried, good = _sums(lots.values())
-        pool = Pool.of(tried, good)
-        for (name, lot), n, x in zip(lots.items(), tried, good, strict=True):
-            alike = pool.lot(n, x).correlation
-            table.append((Counted.GERMINATION.value, name, *pool.of_lot(n, x), alike, len(lot), n))
-    for name, made in _by(rows, Counted.TAKE, lambda r: r.name).items():
-        tried, good = _sums(_by(made, Counted.TAKE, lambda r: r.day.isoformat()).values())
-        found = (*mean_rate(tried, good), _alike(tried, good))
-        table.append((Counted.TAKE.value, name, *found, len(made), sum(tried)))
+        days = [_sums(_by(lot, Counted.GERMINATION, _day).values()) for lot in lots.values()]
+        sowings = between_batches(days)
+        told = [_told_by(n, x, 0.0 if isnan(sowings) else sowings) for n, x in days]
+        pool = Pool.of(*zip(*told, strict=True))
+        for (name, lot), (n, x) in zip(lots.items(), told, strict=True):
+            found = *pool.of_lot(n, x), pool.lot(n, x).correlation, sowings
+            table.append((Counted.GERMINATION.value, name, *found, len(lot), sum(r.tried for r in lot)))
+    for kind in (Counted.GRADING, Counted.MATCH, Counted.TAKE):
+        for name, made in _by(rows, kind, lambda r: r.name).items():
+            tried, good = _sums(_by(made, kind, _day).values())
+            alike = _alike(tried, good) if kind is Counted.TAKE else nan
+            table.append((kind.value, name, *mean_rate(tried, good), alike, nan, len(made), sum(tried)))
     for name, worked in _by(rows, Counted.PACE, lambda r: r.crew or "").items():
         ratio = pace([r.tried * standard[r.name] / 3600 for r in worked], [r.hours or 0.0 for r in worked])
-        table.append((Counted.PACE.value, name, *ratio, nan, len(worked), sum(r.tried for r in worked)))
+        table.append((Counted.PACE.value, name, *ratio, nan, nan, len(worked), sum(r.tried for r in worked)))
     return pd.DataFrame(table, columns=list(COLUMNS)).sort_values(["kind", "name"], ignore_index=True)
+
+
+def between_batches(groups: Iterable[tuple[Sequence[int], Sequence[int]]]) -> float:
+    """Correlation within batches, one figure for all groups; a group gives tried and succeeded by batch.
+
+    The analysis-of-variance estimate, ρ = (B − W) / (B + (m − 1) · W) within [0, 1): B is the mean square of
+    batches about the rate of their group, W that of seeds about the rate of their batch, m the size of a
+    batch. Ridout, Demétrio and Firth 1999, Biometrics 55:137-148 (from memory). NaN where no group has two
+    batches, or no batch two tries.
+    """
+    between = within = batches = seeds = size = 0.0
+    for tried, succeeded in groups:
+        n, x = _counts(tried, succeeded)
+        share = x / n
+        between += float((n * (share - x.sum() / n.sum()) ** 2).sum())
+        within += float((n * share * (1 - share)).sum())
+        batches += n.size - 1
+        seeds += float((n - 1).sum())
+        size += float(n.sum() - (n**2).sum() / n.sum())
+    if batches == 0 or seeds == 0:
+        return nan
+    between, within, size = between / batches, within / seeds, size / batches
+    spread = between + (size - 1) * within
+    return min(max((between - within) / spread, 0.0), SURELY) if spread > 0 else 0.0
+
+
+def _told_by(tried: Sequence[int], succeeded: Sequence[int], alike: float) -> tuple[float, float]:
+    """Seeds apart that tell as much as sowings of these numbers, and how many of them came up."""
+    n, x = _counts(tried, succeeded)
+    weight = 1 / (1 + (n - 1) * alike)
+    return float((n * weight).sum()), float((x * weight).sum())
 
 
 def mean_rate(tried: ArrayLike, succeeded: ArrayLike) -> tuple[float, float, float]:
@@ -306,6 +346,10 @@ def _alike(tried: Sequence[int], succeeded: Sequence[int]) -> float:
     if len(tried) < 2 or max(tried) < 2:
         return nan
     return fit_by_likelihood(tried, succeeded).correlation
+
+
+def _day(record: Record) -> str:
+    return record.day.isoformat()
 
 
 def _sums(groups: Iterable[Sequence[Record]]) -> tuple[list[int], list[int]]:

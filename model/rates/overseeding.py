@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
 
 from model.rates.yields import stand, usable_share
+from model.scenario.batches import together
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, SowingPolicy
 from model.scenario.entities import Method, Nursery, Order, Product, Scenario, SeedLot
 
@@ -224,7 +225,7 @@ def graft_margin(order: Order, product: Product, method: Method, nursery: Nurser
         return order.graft_margin
     if nursery.margin_policy is MarginPolicy.FIXED:
         return nursery.graft_margin
-    take, rest = _take(method), (method.take_correlation, method.finish_survival)
+    take, rest = _take(method), (method.between_days, method.finish_survival)
     if nursery.margin_policy is MarginPolicy.PRICED:
         n = joins_priced(order.quantity, take, *newsvendor_costs(order, product, nursery), *rest)
     else:
@@ -252,12 +253,11 @@ def _take(method: Method) -> float:
 def lot_margin(lot: SeedLot, seedlings: int, level: float) -> float:
     """Sowing margin of a wave of the lot that must hold ``seedlings`` with chance ``level``, a share.
 
-    max(0, n · σ / seedlings − 1), where n is the cells needed and σ the stand. Raises ValueError as
-    ``cells_needed``.
+    max(0, n · σ / seedlings − 1), where n is the cells needed and σ the stand. Lot and sowing vary together:
+    ρ = 1 − (1 − ρ lot)(1 − ρ sowing). Raises ValueError as ``cells_needed``.
     """
-    n = cells_needed(
-        seedlings, lot.germination, lot.grade_out, lot.seeds_per_cell, level, lot.germination_correlation
-    )
+    alike = together(lot.between_lots, lot.between_sowings)
+    n = cells_needed(seedlings, lot.germination, lot.grade_out, lot.seeds_per_cell, level, alike)
     return max(0.0, n * stand(lot) / seedlings - 1)
 
 

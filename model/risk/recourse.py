@@ -18,14 +18,12 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
-from numpy.typing import NDArray
 
 from model.planned.plan_tables import Plan
+from model.risk.batches import Floats
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Source
 from model.scenario.entities import BuyInOffer, Order, Product, Scenario
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

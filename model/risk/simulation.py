@@ -12,15 +12,16 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
-from numpy.random import PCG64, Generator
+from numpy.random import Generator
 from numpy.typing import NDArray
-from scipy.special import betaincinv, ndtri
+from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan
-from model.rates.overseeding import Beta, service_level
+from model.rates.overseeding import service_level
 from model.rates.yields import usable_share
-from model.risk.recourse import Floats, Recourse, recourse
+from model.risk.batches import Floats, Seasons
+from model.risk.recourse import Recourse, recourse
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 
@@ -64,16 +65,16 @@ class Risk:
 
 
 def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progress: Say = silent) -> Risk:
-    """The plan in ``seasons`` seasons, drawn by PCG64; the same ``seed`` gives the same seasons.
+    """The plan in ``seasons`` seasons; the same ``seed`` gives the same seasons.
 
     Raises ValueError where ``seasons`` is below 1.
     """
     if seasons < 1:
         raise ValueError("seasons must be at least 1")
-    rng = Generator(PCG64(seed))
-    seedlings = _seedlings(rng, scenario, plan, seasons)
-    joins = _joins(rng, plan, seedlings, part_of(f"{seasons:,} seasons", progress))
-    finished = _finished(rng, scenario, plan, joins, seasons)
+    drawn = Seasons(seasons, seed)
+    seedlings = _seedlings(drawn, scenario, plan)
+    joins = _joins(drawn, plan, seedlings, part_of(f"{seasons:,} seasons", progress))
+    finished = _finished(drawn, scenario, plan, joins)
     after = recourse(scenario, plan, finished)
     return Risk(
         seasons, seed, _orders(scenario, plan, after), _totals(plan, finished, after), after.short, finished
@@ -94,19 +95,6 @@ def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -
     return low, high
 
 
-def varying_share(mean: float, correlation: float, luck: Floats) -> Floats:
-    """Shares of a Beta distribution at the quantiles ``luck``, in the shape of ``luck``.
-
-    The Beta of ``model.rates.overseeding`` with that mean and intra-lot correlation in [0, 1); at correlation
-    0 every share is the mean. ``luck`` is uniform on (0, 1); a higher luck gives a higher share.
-    """
-    if correlation == 0 or mean <= 0 or mean >= 1:
-        return np.full(luck.shape, mean)
-    rate = Beta(mean, correlation)
-    shares: Floats = betaincinv(rate.alpha, rate.beta, luck)
-    return shares
-
-
 def _whole_parts(amounts: list[float]) -> list[int]:
     """Whole numbers close to the amounts, with sum ⌈Σ amounts⌉: ⌈a₁ + ... + aₖ⌉ − ⌈a₁ + ... + aₖ₋₁⌉."""
     sums = np.maximum(np.ceil(np.cumsum(amounts) - WHOLE), 0)
@@ -114,21 +102,17 @@ def _whole_parts(amounts: list[float]) -> list[int]:
     return parts
 
 
-def _seedlings(rng: Generator, scenario: Scenario, plan: Plan, seasons: int) -> dict[str, Counts]:
-    """Usable seedlings of each wave; all waves of a lot share one germination in a season."""
+def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan) -> dict[str, Counts]:
+    """Usable seedlings of each wave; all waves of a lot share its luck, those of a day the sowing's too."""
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
-    shares = {
-        lot.lot: usable_share(
-            varying_share(lot.germination, lot.germination_correlation, rng.random(seasons)),
-            lot.seeds_per_cell,
-            lot.grade_out,
-        )
-        for lot in scenario.seed_lots
-    }
+    lots = {lot.lot: lot for lot in scenario.seed_lots}
     seedlings = {}
-    for wave, name, tray, trays in plan.waves[["wave", "lot", "format", "trays"]].itertuples(index=False):
+    columns = ["wave", "lot", "format", "sow_day", "trays"]
+    for wave, name, tray, day, trays in plan.waves[columns].itertuples(index=False):
         (sown,) = _whole_parts([trays * cells[tray]])
-        seedlings[wave] = rng.binomial(sown, shares[name])
+        lot = lots[name]
+        share = usable_share(drawn.germination(lot, day), lot.seeds_per_cell, lot.grade_out)
+        seedlings[wave] = drawn.random("seedlings", name, tray, day).binomial(sown, share)
     return seedlings
 
 
@@ -165,7 +149,7 @@ def _rows(plan: Plan) -> dict[date, list[_Join]]:
 
 
 def _joins(
-    rng: Generator, plan: Plan, seedlings: dict[str, Counts], progress: Say
+    drawn: Seasons, plan: Plan, seedlings: dict[str, Counts], progress: Say
 ) -> list[tuple[_Join, Counts]]:
     """Joins made in each row: earlier graft days first, rows of a day in proportion to the plan.
 
@@ -185,6 +169,7 @@ def _joins(
         for row in rows:
             least = np.minimum.reduce([share[wave] for wave in row.waves])
             allotted = np.floor(row.seedlings * least + WHOLE).astype(np.int64)
+            rng = drawn.random("match", *row.flow, *row.waves)
             joins, brought = _matched(rng, row.wanted, row.match, allotted)
             made.append((row, joins))
             for wave in row.waves:
@@ -209,33 +194,25 @@ def _matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tup
     return joins, brought
 
 
-def _finished(
-    rng: Generator, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]], seasons: int
-) -> Floats:
-    """Plants finished of each flow, shape (flows, seasons).
-
-    All joins of a method and graft day share one luck, so their takes are high or low together.
-    """
+def _finished(drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]]) -> Floats:
+    """Plants finished of each flow, shape (flows, seasons)."""
     methods = {method.method: method for method in scenario.methods}
     columns = ["product", "graft_day", "method"]
     flows = {
         (product, day): (n, methods[name])
         for n, (product, day, name) in enumerate(plan.flows[columns].itertuples(index=False))
     }
-    healed = np.zeros((len(flows), seasons), dtype=np.int64)
+    healed = np.zeros((len(flows), drawn.number), dtype=np.int64)
     takes: dict[tuple[str, date, float], Floats] = {}
-    lucks: dict[tuple[str, date], Floats] = {}
     for row, made in joins:
         n, method = flows[row.flow]
-        luck = (method.method, row.flow[1])
-        if luck not in lucks:
-            lucks[luck] = rng.random(seasons)
-        if (*luck, row.take) not in takes:
-            takes[*luck, row.take] = varying_share(row.take, method.take_correlation, lucks[luck])
-        healed[n] += rng.binomial(made, takes[*luck, row.take])
-    finished = np.zeros((len(flows), seasons))
-    for n, method in flows.values():
-        finished[n] = rng.binomial(healed[n], method.finish_survival)
+        batch = method.method, row.flow[1], row.take
+        if batch not in takes:
+            takes[batch] = drawn.take(method, row.flow[1], row.take)
+        healed[n] += drawn.random("heal", *row.flow, *row.waves).binomial(made, takes[batch])
+    finished = np.zeros((len(flows), drawn.number))
+    for flow, (n, method) in flows.items():
+        finished[n] = drawn.random("finish", *flow).binomial(healed[n], method.finish_survival)
     return finished
 
 

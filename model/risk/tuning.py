@@ -18,8 +18,9 @@ from scipy.special import ndtri
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan
 from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
-from model.risk.recourse import Floats
+from model.risk.batches import Floats
 from model.risk.simulation import WHOLE, Risk, simulate, wilson_interval
+from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 
@@ -83,9 +84,13 @@ class Round:
         return int((~self.reached).sum())
 
     @property
-    def rank(self) -> tuple[float, int, float]:
-        """Plants short in the plan, orders below their level, cost: the lowest rank is the best."""
-        return round(self.plan.short, 3), self.below, self.plan.cost
+    def rank(self) -> tuple[int, float]:
+        """Orders below their level, then mean cost of a season: the lowest rank is the best.
+
+        Priced margins promise no level for its own sake, so there only the cost counts.
+        """
+        priced = self.scenario.nursery.margin_policy is MarginPolicy.PRICED
+        return 0 if priced else self.below, float(self.risk.totals["cost"].mean())
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +98,15 @@ class Tuned:
     """The result of tuning.
 
     ``levels``: the level aimed at for each order. ``rounds``: all rounds; the first has the scenario's
-    margins. ``chosen``: the best round. ``backed``: whether margins went back because larger ones left more
-    plants short in the plan.
+    margins. ``chosen``: the best round. ``most``: for each order the largest margin for which there was room;
+    infinite where no margin left it short in the plan.
     """
 
     levels: Floats
     bands: Bands
     rounds: tuple[Round, ...]
     chosen: Round
-    backed: bool
+    most: Floats
 
     @property
     def before(self) -> Round:
@@ -129,11 +134,13 @@ class Tuned:
         return said
 
     def _missed(self, o: int) -> str:
-        if float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE:
+        short = float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE
+        full = self.chosen.margins.graft[o] >= self.most[o] - 1 / FINEST
+        if short and not (full and self.most[o] > 0):
             return "short in the plan, which no margin can change"
         if float(self.chosen.risk.orders["high"].iloc[o]) >= self.levels[o]:
             return "at its level within the seasons' error"
-        if self.backed:
+        if full:
             return "larger margins leave more plants short in the plan, because room or hands bind"
         return f"not reached in {len(self.rounds)} rounds"
 
@@ -143,30 +150,27 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
 
     Levels are ``order_levels``. An order reaches its level if the whole Wilson interval of its chance lies at
     the level or above, so that it should reach it in other seasons too, or if it is filled in every season.
-    Plans are in whole trays. The chosen round has the fewest plants short in the plan, then the fewest orders
-    below their level, then the least cost. The same scenario and seed give the same margins. Raises
-    SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
+    Plans are in whole trays. The chosen round has the fewest orders below their level, then the least mean
+    cost of a season; where margins are priced, the least cost. The same scenario and seed give the same
+    margins. Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     levels = order_levels(scenario)
     bands = bands_of(levels.tolist(), seasons)
     made: list[Round] = []
-    margins, changed, backed = margins_of(scenario), scenario, False
+    margins, changed, most = margins_of(scenario), scenario, np.full(len(scenario.orders), np.inf)
     while len(made) < ROUNDS:
         label = f"margins, round {len(made) + 1} of at most {ROUNDS}"
         progress(label)
         made.append(_round(changed, margins, bands, seasons, seed, part_of(label, progress)))
         before, n = margins, len(made)
-        fuller = [other for other in made if other.plan.short <= made[0].plan.short + WHOLE]
-        if made[-1] is fuller[-1]:
-            margins = _moved(made[-1], bands, lower=n <= LOWERED)
-            if n <= SOWN_ANEW:
-                margins = replace(margins, sowing=_sown(made[-1], levels))
-        else:
-            margins, backed = _halfway(made[-1].margins, fuller[-1].margins), True
+        most = _room(made[-1], most)
+        margins = _moved(made[-1], bands, most, lower=n <= LOWERED)
+        if n <= SOWN_ANEW:
+            margins = replace(margins, sowing=_sown(made[-1], levels))
         if _same(margins, before):
             break
         changed = with_margins(scenario, margins)
-    return Tuned(levels, bands, tuple(made), min(made, key=lambda other: other.rank), backed)
+    return Tuned(levels, bands, tuple(made), min(made, key=lambda other: other.rank), most)
 
 
 def order_levels(scenario: Scenario) -> Floats:
@@ -261,8 +265,22 @@ def _gone(plan: Plan) -> NDArray[np.bool_]:
     return gone
 
 
-def _moved(made: Round, bands: Bands, *, lower: bool) -> Margins:
-    """Each margin moved by its order's step; margins of orders that are short or all bought in stay."""
+def _room(made: Round, most: Floats) -> Floats:
+    """The largest margin of each order for which there is room, as far as the rounds tell.
+
+    An order short in the plan has no room for its margin: it could grow the same plants with as much less
+    margin as the plan leaves short. A plant in hand is worth more than one to spare.
+    """
+    own, short = (made.plan.orders[name].to_numpy(dtype=float) for name in ("own", "short"))
+    scarce = (own > WHOLE) & (short > WHOLE)
+    fits = most.copy()
+    grown = own[scarce] * (1 + made.margins.graft[scarce])
+    fits[scarce] = np.floor(np.maximum(0.0, grown / (own[scarce] + short[scarce]) - 1) * FINEST) / FINEST
+    return np.minimum(most, fits)
+
+
+def _moved(made: Round, bands: Bands, most: Floats, *, lower: bool) -> Margins:
+    """Each margin moved by its order's step, at most to ``most``; those of orders all bought in stay."""
     own, short = (made.plan.orders[name].to_numpy(dtype=float) for name in ("own", "short"))
     chance, spread = made.risk.orders["chance"].to_numpy(), _spread(made)
     graft = made.margins.graft.copy()
@@ -270,7 +288,8 @@ def _moved(made: Round, bands: Bands, *, lower: bool) -> Margins:
         band = float(bands.enough[o]), float(bands.aim[o]), float(bands.much[o])
         plants = step(float(chance[o]), made.risk.short[o], float(spread[o]), band, lower=lower)
         graft[o] = max(0.0, graft[o] + plants / own[o])
-    return replace(made.margins, graft=np.array([_written(margin) for margin in graft.tolist()]))
+    moved = np.array([_written(margin) for margin in graft.tolist()])
+    return replace(made.margins, graft=np.minimum(moved, most))
 
 
 def _spread(made: Round) -> Floats:
@@ -319,12 +338,6 @@ def _sown(made: Round, levels: Floats) -> Floats:
 def _written(margin: float) -> float:
     """The margin as a variant writes it: rounded up, at most ``MOST``."""
     return min(ceil(margin * FINEST - WHOLE) / FINEST, MOST)
-
-
-def _halfway(margins: Margins, back: Margins) -> Margins:
-    graft = [_written(margin) for margin in (margins.graft + back.graft) / 2]
-    sowing = [_written(margin) for margin in (margins.sowing + back.sowing) / 2]
-    return Margins(np.array(graft), np.array(sowing))
 
 
 def _same(margins: Margins, others: Margins) -> bool:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
+from model.scenario import batches
 from model.scenario.choices import (
     Decline,
     Happened,
@@ -207,11 +208,17 @@ class SeedLot:
         float, "Daily growth of the standard deviation.", number("mm/day", high=100)
     ] = 0.0
     germination_correlation: Annotated[
-        float,
-        "How alike the seeds of the lot fare: intra-lot correlation of germination. 0: each seed germinates "
-        "or fails independently. Higher: the whole lot does better or worse than its germination.",
+        float | None,
+        "How far the lot as a whole may be off its germination: intra-lot correlation. 0: not at all. "
+        f"Higher: the whole lot does better or worse. Blank: {batches.LOT:g} (common practice, no source).",
         share(high=0.9),
-    ] = 0.0
+    ] = None
+    sowing_correlation: Annotated[
+        float | None,
+        "How much sowings of the lot differ from each other: intra-lot correlation of germination within a "
+        f"wave. 0: not at all. Blank: {batches.SOWING:g} (common practice, no source).",
+        share(high=0.9),
+    ] = None
     sowing_margin: Annotated[
         float | None,
         "Seedlings raised beyond those that the joins use, in expectation, as a share of them; blank: set by "
@@ -219,6 +226,17 @@ class SeedLot:
         share(high=9),
     ] = None
     note: Annotated[str | None, NOTE] = None
+
+    @property
+    def between_lots(self) -> float:
+        """Correlation within the lot: its own, or what stands in for it."""
+        own = self.germination_correlation
+        return batches.LOT if own is None else own
+
+    @property
+    def between_sowings(self) -> float:
+        """Correlation within a wave, about the lot's rate: its own, or what stands in for it."""
+        return batches.SOWING if self.sowing_correlation is None else self.sowing_correlation
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,12 +298,20 @@ class Method:
     holding_zone: Annotated[str, "Zone in which ready plants wait for their due day.", ref(_ZONE)]
     holding_limit_days: Annotated[int, "Most days from ready day to due day.", days(0)]
     take_correlation: Annotated[
-        float,
+        float | None,
         "How alike the joins of one graft day fare: intra-lot correlation of take. 0: each join heals or "
-        "fails independently. Higher: the whole day does better or worse than the take.",
+        "fails independently. Higher: the whole day does better or worse than the take. Blank: "
+        f"{batches.GRAFT_DAY:g} (common practice, no source).",
         share(high=0.9),
-    ] = 0.0
+    ] = None
     note: Annotated[str | None, NOTE] = None
+
+    @property
+    def between_days(self) -> float:
+        """Correlation within a graft day: the method's own, or what stands in for it; 0 for own-root."""
+        if self.kind is MethodKind.OWN_ROOT:
+            return 0.0
+        return batches.GRAFT_DAY if self.take_correlation is None else self.take_correlation
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from textwrap import shorten
 
 from model.planned.plan_tables import rows_of
 from reports.book import style
+from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, Sheet, value_of
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, number, percent
@@ -54,7 +55,9 @@ def summary(report: Report) -> None:
     span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
     sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is planned, none is promised.")
     sheet.link(1, RIGHT[1], "Contents", "Contents")
-    sheet.row = 3
+    sheet.row = 2
+    sheet.lines(batch_words(report.scenario), WIDTH)
+    sheet.row += 1
     _side_by_side(report, sheet, _key_numbers, _cost_lines)
     _side_by_side(report, sheet, _product_costs, _orders_at_risk)
     _why_short(report, sheet)

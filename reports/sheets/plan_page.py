@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any, Literal
 
+from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import amount, number, percent, unit_price, with_penalties
@@ -58,6 +59,7 @@ def _answer(report: Report) -> list[str]:
         f"{unit_price(numbers.cost_per_plant, money)}{without}.",
         f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "
         f"{short}{declined}.",
+        batch_words(scenario),
         f"No plan costs less than {amount(plan.facts.bound, money)}: this one costs at most "
         f"{percent(plan.facts.gap)} more than the least.",
     ]

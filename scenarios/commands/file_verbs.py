@@ -11,6 +11,7 @@ from scenarios.commands.running import DONE, filed_case_of
 
 def check(options: Namespace) -> int:
     """Read a scenario; print remarks on unusual figures, and its size."""
+    from reports.book.batch_words import batch_words
     from scenarios.rules.remarks import in_words, remarks
 
     case = filed_case_of(options)
@@ -23,6 +24,7 @@ def check(options: Namespace) -> int:
         f"{nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
         f"{len(scenario.products)} products, {nursery.first_day} to {nursery.last_day}{told}"
     )
+    print(batch_words(scenario))
     print("no faults")
     return DONE
 

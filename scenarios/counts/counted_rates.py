@@ -24,8 +24,10 @@ class Rate:
     """The rate of one lot, method or crew from the counts, and the scenario's figure.
 
     ``rate`` with its 95 % interval: a share, or pace as a ratio; ``low`` and ``high`` are None where there is
-    only one graft day or one count of pace. ``correlation`` is for the cell of that name; None where the
-    counts do not give it, or the table has no such cell. ``now`` and ``now_correlation``: the scenario's.
+    only one day or one count of pace. The rate of grading is the share kept. ``correlation`` is for the cell
+    of that name, ``sowings`` says how much sowings of a lot differ; None where the counts do not give it, or
+    the table has no such cell. ``now``, ``now_correlation``, ``now_sowings``: the scenario's, with what
+    stands in for a blank cell.
     """
 
     counted: Counted
@@ -38,6 +40,8 @@ class Rate:
     tried: int
     now: float
     now_correlation: float | None
+    sowings: float | None = None
+    now_sowings: float | None = None
 
     @property
     def verdict(self) -> str:
@@ -61,10 +65,14 @@ def counted_rates(scenario: Scenario, counts: Sequence[Count]) -> list[Rate]:
     """
     table = estimate((count.record for count in counts), seconds_of(scenario))
     said: dict[tuple[str, str], tuple[float, float | None]] = {}
+    sowings = {}
     for lot in scenario.seed_lots:
-        said[Counted.GERMINATION, lot.lot] = lot.germination, lot.germination_correlation
+        said[Counted.GERMINATION, lot.lot] = lot.germination, lot.between_lots
+        said[Counted.GRADING, lot.lot] = 1 - lot.grade_out, None
+        sowings[Counted.GERMINATION, lot.lot] = lot.between_sowings
     for method in scenario.methods:
-        said[Counted.TAKE, method.method] = method.take or 1.0, method.take_correlation
+        said[Counted.MATCH, method.method] = method.match or 1.0, None
+        said[Counted.TAKE, method.method] = method.take or 1.0, method.between_days
     for crew in scenario.crews:
         said[Counted.PACE, crew.crew] = crew.pace, None
     return [
@@ -78,8 +86,10 @@ def counted_rates(scenario: Scenario, counts: Sequence[Count]) -> list[Rate]:
             records,
             tried,
             *said[kind, name],
+            _known(between),
+            sowings.get((Counted(kind), name)),
         )
-        for kind, name, rate, low, high, alike, records, tried in rows_of(table, *table.columns)
+        for kind, name, rate, low, high, alike, between, records, tried in rows_of(table, *table.columns)
     ]
 
 
@@ -104,10 +114,14 @@ def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[NewCell]:
             continue
         table, column = CELLS[rate.counted]
         key = ((BY_NAME[table].key[0], rate.name),)
-        found.append(_cell(table, key, column, rate.now, rate.rate))
-        if rate.correlation is not None:
-            before = rate.now_correlation or 0.0
-            found.append(_cell(table, key, f"{column}_correlation", before, rate.correlation))
+        figures = [(column, rate.now, rate.rate)]
+        if rate.counted is Counted.GRADING:
+            figures = [(column, 1 - rate.now, 1 - rate.rate)]
+        figures += [
+            (f"{column}_correlation", rate.now_correlation, rate.correlation),
+            ("sowing_correlation", rate.now_sowings, rate.sowings),
+        ]
+        found += [_cell(table, key, *figure) for figure in figures]
         if rate.counted is Counted.TAKE:
             found += _by_age(scenario, rate)
     return [cell for cell in found if cell is not None]
@@ -115,6 +129,8 @@ def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[NewCell]:
 
 CELLS = {
     Counted.GERMINATION: ("seed_lots", "germination"),
+    Counted.GRADING: ("seed_lots", "grade_out"),
+    Counted.MATCH: ("methods", "match"),
     Counted.TAKE: ("methods", "take"),
     Counted.PACE: ("crews", "pace"),
 }
@@ -129,9 +145,11 @@ def _by_age(scenario: Scenario, rate: Rate) -> Iterator[NewCell | None]:
 
 
 def _cell(
-    table: str, key: tuple[tuple[str, str | int], ...], column: str, before: float, after: float
+    table: str, key: tuple[tuple[str, str | int], ...], column: str, before: float | None, after: float | None
 ) -> NewCell | None:
-    """The changed cell; None where its figure stays the same, or is too low for the column."""
+    """The changed cell; None where its figure is not counted, stays, or is too low for the column."""
+    if after is None:
+        return None
     range_ = BY_NAME[table].by_name[column]
     value = round(after if range_.high is None else min(after, range_.high), PLACES)
     if value == before or value < (low := range_.low or 0.0) or (range_.above_low and value == low):

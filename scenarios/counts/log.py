@@ -1,4 +1,4 @@
-"""The log of counts: seeds sown and up, joins made and healed, hours of a crew; read and checked.
+"""The log of counts: seeds up, seedlings kept and matched, joins healed, hours of a crew; read and checked.
 
 A log may cover several seasons. It is not part of a scenario, but names a scenario's lots, methods and crews.
 """
@@ -14,7 +14,7 @@ from typing import Annotated
 from model.rates.estimates import Counted, Record
 from model.scenario import schema as column
 from model.scenario.capacity import closest
-from model.scenario.choices import MethodKind, Task
+from model.scenario.choices import MatchFrom, MethodKind, Task
 from model.scenario.entities import Scenario
 from model.scenario.people import LabourStandard
 from model.scenario.schema import table_of
@@ -30,12 +30,27 @@ OLDEST = 10
 
 NEEDS: Mapping[Counted, tuple[str, ...]] = {
     Counted.GERMINATION: ("lot", "succeeded"),
+    Counted.GRADING: ("lot", "succeeded"),
+    Counted.MATCH: ("method", "succeeded"),
     Counted.TAKE: ("method", "succeeded"),
     Counted.PACE: ("method", "crew", "hours"),
 }
-"""Columns that a count of each kind fills besides day and tried; the others of ``EITHER`` are blank."""
+"""Columns that a count of each kind fills besides day and tried."""
 
-EITHER = ("lot", "method", "crew", "succeeded", "hours")
+MAY_HAVE: Mapping[Counted, tuple[str, ...]] = {
+    Counted.GERMINATION: ("zone",),
+    Counted.GRADING: ("zone", "crew"),
+    Counted.MATCH: ("zone", "crew"),
+    Counted.TAKE: ("zone", "crew"),
+    Counted.PACE: ("zone",),
+}
+"""Columns that a count of each kind may fill; the others of ``EITHER`` are blank."""
+
+EITHER = ("lot", "method", "crew", "succeeded", "hours", "zone")
+
+
+OF_LOTS = (Counted.GERMINATION, Counted.GRADING)
+"""What is counted of seed lots; the rest is counted of methods."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,26 +59,33 @@ class Count:
 
     day: Annotated[date, "Day on which the seeds were sown, or the joins made."]
     counted: Annotated[
-        Counted, "germination: seeds that came up. take: joins that healed. pace: hours that joins took."
+        Counted,
+        "germination: seeds that came up. grading: seedlings kept. match: seedlings that found a partner. "
+        "take: joins that healed. pace: hours that joins took.",
     ]
-    lot: Annotated[str | None, "Seed lot (germination).", column.ref(("seed_lots", "lot"))]
-    method: Annotated[str | None, "Method (take, pace).", column.ref(("methods", "method"))]
-    crew: Annotated[str | None, "Crew (pace).", column.ref(("crews", "crew"))]
-    tried: Annotated[int, "Seeds sown, or joins made.", column.whole("", low=1)]
+    lot: Annotated[str | None, "Seed lot (germination, grading).", column.ref(("seed_lots", "lot"))]
+    method: Annotated[str | None, "Method (match, take, pace).", column.ref(("methods", "method"))]
+    crew: Annotated[str | None, "Crew that did the work.", column.ref(("crews", "crew"))]
+    tried: Annotated[
+        int, "Seeds sown, seedlings graded or brought to the bench, joins made.", column.whole("", low=1)
+    ]
     succeeded: Annotated[
-        int | None, "Seeds that came up, or joins that healed; blank for pace.", column.whole("")
+        int | None,
+        "Of these, how many came up, were kept, found a partner or healed; blank for pace.",
+        column.whole(""),
     ]
     hours: Annotated[
         float | None,
         "Hours of all hands together at the joining bench (pace).",
         column.number("h", above_low=True),
     ]
+    zone: Annotated[str | None, "Zone in which the plants stood.", column.ref(("zones", "zone"))] = None
     note: Annotated[str | None, column.NOTE] = None
 
     @property
     def record(self) -> Record:
         """The count in the form that ``model.rates.estimates`` takes."""
-        name = self.lot if self.counted is Counted.GERMINATION else self.method
+        name = self.lot if self.counted in OF_LOTS else self.method
         return Record(
             self.counted, name or "", self.day, self.tried, self.succeeded, crew=self.crew, hours=self.hours
         )
@@ -125,7 +147,7 @@ def _needs(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
             if name in NEEDS[counted] and row[name] is None:
                 needed = " and ".join(NEEDS[counted])
                 yield row.fault(name, f"is blank in a count of {counted}", f"it needs {needed}")
-            elif name not in NEEDS[counted] and row[name] is not None:
+            elif name not in (*NEEDS[counted], *MAY_HAVE[counted]) and row[name] is not None:
                 yield row.fault(name, f"does not belong to a count of {counted}", "clear it")
 
 
@@ -150,12 +172,16 @@ def _joins(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
     """Joins need a method that grafts; a pace also needs one standard and a crew with the skill."""
     standard = standards(scenario)
     skills = {crew.crew: crew.skills for crew in scenario.crews}
+    match_from = {method.method: method.match_from for method in scenario.methods}
     for row in draft.rows(COUNTS.name, "counted", "method"):
         method = row["method"]
-        if row["counted"] is Counted.GERMINATION or method is None:
+        if row["counted"] in OF_LOTS or method is None:
             continue
         if method not in standard:
             yield row.fault("method", "is own-root, so it has no joins", "name a method that grafts")
+        elif row["counted"] is Counted.MATCH and match_from[method] is not MatchFrom.NUMBER:
+            wrong = f"takes its match from {match_from[method]}, which depends on the seedlings' ages"
+            yield row.fault("method", wrong, "log the match of methods that have it as a number")
         elif row["counted"] is Counted.PACE:
             yield from _standard(row, sorted({s.seconds for s in standard[method]}))
             wanted = {s.skill for s in standard[method]}

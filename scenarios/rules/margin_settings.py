@@ -8,6 +8,7 @@ from math import ceil
 from scipy.special import betaincc
 
 from model.rates.overseeding import Beta, chance_of_enough, critical_level
+from model.scenario import batches
 from model.scenario.choices import Decline, MarginPolicy, SowingPolicy
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault
@@ -87,14 +88,15 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
     for order in draft.rows("orders", "product", "quantity", "graft_margin"):
         product = products.get(order["product"])
         method = None if product is None else methods.get(product["method"])
-        if method is None or not method.values.get("take_correlation") or not method["take"]:
+        if method is None or "take_correlation" not in method.values or not method["take"]:
             continue
+        alike = _alike(method["take_correlation"], batches.GRAFT_DAY)
         level = None if order["graft_margin"] is not None else _level(draft, order)
         if level is None:
             continue
         take, kept, plants = method["take"], method["finish_survival"], order["quantity"]
         most = ceil(MOST_OVER * plants / (take * kept))
-        enough = chance_of_enough(most, plants, take, method["take_correlation"], kept) >= level
+        enough = chance_of_enough(most, plants, take, alike, kept) >= level
         if not enough and method["method"] not in told:
             told.add(method["method"])
             wrong = (
@@ -111,8 +113,11 @@ def _lots(draft: Draft) -> Iterator[Fault]:
         return
     levels = [_level(draft, order) for order in draft.rows("orders", "product")]
     highest = max((level for level in levels if level is not None), default=0.0)
-    for lot in draft.rows("seed_lots", "germination", "germination_correlation", "sowing_margin"):
-        germination, alike = lot["germination"], lot["germination_correlation"]
+    needs = ("germination_correlation", "sowing_correlation")
+    for lot in draft.rows("seed_lots", "germination", "sowing_margin", *needs):
+        germination = lot["germination"]
+        lots, sowings = _alike(lot[needs[0]], batches.LOT), _alike(lot[needs[1]], batches.SOWING)
+        alike = batches.together(lots, sowings)
         if lot["sowing_margin"] is not None or not alike or germination >= 1:
             continue
         rate = Beta(germination, alike)
@@ -122,7 +127,12 @@ def _lots(draft: Draft) -> Iterator[Fault]:
                 "seedlings at the service level"
             )
             remedy = "lower it, or give the lot a sowing_margin"
-            yield draft.spoiled(lot, "germination_correlation", wrong, remedy)
+            yield draft.spoiled(lot, needs[0] if lots >= sowings else needs[1], wrong, remedy)
+
+
+def _alike(written: float | None, otherwise: float) -> float:
+    """A correlation as written, or what stands in for it."""
+    return otherwise if written is None else written
 
 
 MARGINS = (

@@ -19,6 +19,7 @@ from model.network.past import given
 from model.rates.overseeding import chance_of_enough
 from model.rates.yields import stand, take_at
 from model.scenario.about_cells import Remark
+from model.scenario.batches import together
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
 from model.scenario.entities import Progress, Scenario
@@ -363,7 +364,7 @@ def _counts(scenario: Scenario) -> Iterator[Remark]:
             continue
         if told.what is Happened.SOWN:
             lot, tried = lots[given(told.lot)], told.number * cells[given(told.format)]
-            share, alike = stand(lot), lot.germination_correlation
+            share, alike = stand(lot), together(lot.between_lots, lot.between_sowings)
             what, again = f"seedlings of lot '{shown(lot.lot)}'", "sowing"
         elif told.what is Happened.GRAFTED and told.rootstock_lot is not None:
             tried, (share, alike) = told.number, _take_of(scenario, told)
@@ -386,7 +387,7 @@ def _take_of(scenario: Scenario, row: Progress) -> tuple[float, float]:
     method = next(method for method in scenario.methods if method.method == product.method)
     effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
     ages = (row.day - given(row.rootstock_sow_day)).days, (row.day - given(row.sow_day)).days
-    return take_at(method, effects, *ages), method.take_correlation
+    return take_at(method, effects, *ages), method.between_days
 
 
 def _standing(scenario: Scenario) -> Iterator[Remark]:

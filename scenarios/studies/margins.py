@@ -19,6 +19,7 @@ from model.scenario.choices import MarginPolicy
 from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
+from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, counted, more_or_less, with_penalties
@@ -111,6 +112,7 @@ def margins_study(
         "Margins",
         scenario,
         [
+            batch_words(scenario),
             *_reach(tuned, cases),
             *_cost(money, cases),
             _variant(cells),
@@ -430,9 +432,9 @@ def _round_section(money: str, tuned: Tuned) -> Section:
         "The plans made while tuning.",
         [
             "Round 0 has the scenario's margins. An order counts as below if part of the 95 % "
-            "interval of its chance lies below the level. The chosen round has the fewest plants short in "
-            "the plan, then the fewest orders below, then the least cost. If a round leaves more plants "
-            "short than round 0, the next round goes back halfway."
+            "interval of its chance lies below the level. The chosen round has the fewest orders below, then "
+            "the least mean cost of a season. Where a round leaves an order short in the plan, its margin is "
+            "lowered to what there is room for."
         ],
         range(len(rounds)),
         [

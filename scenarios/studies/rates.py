@@ -1,7 +1,8 @@
-"""Rates from the nursery's own counts: germination, take and pace, compared with the scenario."""
+"""Rates from the nursery's own counts, germination to pace, compared with the scenario."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterator, Sequence
 from datetime import date
 from hashlib import sha256
@@ -10,6 +11,7 @@ from typing import NamedTuple, TypeVar
 from model.phases import Say, silent
 from model.rates.estimates import Counted, fit_by_likelihood
 from model.rates.overseeding import Beta
+from model.rates.tolerance import beyond_tolerance
 from model.scenario.entities import Scenario
 from reports.book.style import CellKind
 from reports.book.words import counted, percent
@@ -32,7 +34,13 @@ Key = TypeVar("Key", bound=Hashable)
 MOST_NAMED = 5
 """Figures outside their intervals that the answer names; the sheets have them all."""
 
-THINGS = {Counted.GERMINATION: "seed lot", Counted.TAKE: "method", Counted.PACE: "crew"}
+THINGS = {
+    Counted.GERMINATION: "seed lot",
+    Counted.GRADING: "seed lot",
+    Counted.MATCH: "method",
+    Counted.TAKE: "method",
+    Counted.PACE: "crew",
+}
 """What each rate belongs to."""
 
 SAMPLE = (
@@ -43,13 +51,24 @@ POOLING = (
     "Estimate: the lot's own share, drawn towards the mean of all lots counted (partial pooling, "
     "beta-binomial). The pull is stronger where the lot has fewer seeds counted and where the lots are more "
     "alike. Spread left: an intra-lot correlation that says how uncertain the lot's rate still is; it goes "
-    "into germination_correlation."
+    "into germination_correlation. Spread between sowings: how much sowings of one lot differ, one figure "
+    "for all lots (analysis of variance); it goes into sowing_correlation. Where sowings differ, many seeds "
+    "of one sowing count for fewer."
 )
 OVER_DAYS = (
     "Estimate: healed joins over joins made, on all graft days. All counts of one method on one day make one "
     "graft day, because its joins share their luck. The interval comes from leaving out one day at a time "
     "(jackknife). Spread: the intra-lot correlation between graft days of greatest likelihood; it goes into "
     "take_correlation."
+)
+BY_DAYS = (
+    "Estimate: share over all counts. The interval comes from leaving out one day at a time (jackknife)."
+)
+TOLERANCE = (
+    "Beyond the tolerance: the count lies further from another count of the same lot or method than "
+    "q * sqrt(p * (1 - p) / n), with q from Student's range (da Silva 2020); takes may also differ by graft "
+    "day as fitted. Look into such a count before you rely on the rate: a slip of the pen, a tray of another "
+    "lot, or a mishap. The estimates use it all the same."
 )
 BY_AGE = (
     "The scenario has takes by age for {methods}, in age_effects. The log has no ages, so the variant "
@@ -76,24 +95,29 @@ def rates_study(
     cells = changed_cells(scenario, rates)
     days = sorted(count.day for count in counts)
     span = f"{counted(len(counts), 'count')} {_between(days[0], days[-1])}"
+    apart = apart_counts(rates, counts)
     variant = NewVariant(FILE, "counted rates", f"Rates from the log: {span}.", cells)
     return Study(
         "Rates",
         scenario,
-        [_counted(span, rates), *_against(rates), _variant(len(cells))],
+        [_counted(span, rates), *_apart(apart, counts), *_against(rates), _variant(len(cells))],
         [
             Figure("Counts", len(counts), CellKind.COUNT),
-            *_pool_figures(counts),
+            *_pool_figures(rates, counts),
             Figure("Figures of the scenario that were counted", len(rates), CellKind.COUNT),
             Figure("Of these, outside their 95 % interval", len(_outside(rates)), CellKind.COUNT),
+            Figure("Counts beyond the tolerance", len(apart), CellKind.COUNT),
             Figure("Cells that the variant changes", len(cells), CellKind.COUNT),
         ],
         [
             *_germination(scenario, rates, counts),
+            *_shares(Counted.GRADING, "Grading", "Seed lots: seedlings kept in grading.", rates),
+            *_shares(Counted.MATCH, "Match", "Methods: seedlings that found a partner.", rates),
             *_take(scenario, rates, counts),
             *_pace(scenario, rates, counts),
+            *_places(counts),
             *variant.sheets(),
-            _log(counts),
+            _log(counts, apart),
         ],
         [
             ("First day counted", days[0]),
@@ -158,14 +182,49 @@ def _variant(changed: int) -> str:
     return f"The variant {FILE} sets {cells} to the counted rates: compare it with the scenario."
 
 
-def _pool_figures(counts: Sequence[Count]) -> list[Figure]:
+def _pool_figures(rates: Sequence[Rate], counts: Sequence[Count]) -> Iterator[Figure]:
     pool = pool_of(counts)
-    if pool is None:
-        return []
-    return [
-        Figure("Germination, mean of the lots", pool.mean, CellKind.SHARE),
-        Figure("Spread between the lots (intra-lot correlation)", pool.correlation, CellKind.FACTOR),
-    ]
+    if pool is not None:
+        yield Figure("Germination, mean of the lots", pool.mean, CellKind.SHARE)
+        yield Figure("Spread between the lots (intra-lot correlation)", pool.correlation, CellKind.FACTOR)
+    for sowings in {rate.sowings for rate in rates if rate.sowings is not None}:
+        label = "Spread between sowings of one lot (intra-lot correlation)"
+        yield Figure(label, sowings, CellKind.FACTOR)
+
+
+def _group(count: Count) -> tuple[Counted, str]:
+    """The kind of a count, and its lot or method."""
+    return count.counted, count.record.name
+
+
+def apart_counts(rates: Sequence[Rate], counts: Sequence[Count]) -> dict[int, str]:
+    """By position, the counts beyond the tolerance for their size, each with what it differs from.
+
+    Counts of one kind and one lot or method belong together. Takes may differ by graft day as much as fitted.
+    """
+    days = {(rate.counted, rate.name): rate.correlation or 0.0 for rate in rates}
+    groups: dict[tuple[Counted, str], list[int]] = defaultdict(list)
+    for n, count in enumerate(counts):
+        if count.succeeded is not None:
+            groups[_group(count)].append(n)
+    found = {}
+    for (kind, name), rows in groups.items():
+        alike = days[kind, name] if kind is Counted.TAKE else 0.0
+        tried = [counts[n].tried for n in rows]
+        for beyond in beyond_tolerance(tried, [counts[n].succeeded or 0 for n in rows], alike):
+            points = f"{100 * beyond.apart:.1f} points from the count of {counts[rows[beyond.other]].day}"
+            found[rows[beyond.count]] = f"{points}; tolerance {100 * beyond.tolerance:.1f}"
+    return dict(sorted(found.items()))
+
+
+def _apart(apart: dict[int, str], counts: Sequence[Count]) -> Iterator[str]:
+    """The counts beyond their tolerance, in words."""
+    if apart:
+        lie = "lies" if len(apart) == 1 else "lie"
+        yield f"{counted(len(apart), 'count')} {lie} beyond the tolerance for the size: look there first."
+    for n, words in list(apart.items())[:MOST_NAMED]:
+        kind, name = _group(counts[n])
+        yield f"{str(kind).capitalize()} of {name} on {counts[n].day}: {words}."
 
 
 def _sums(counts: Sequence[Count], kind: Counted, key: Callable[[Count], Key]) -> dict[Key, tuple[int, int]]:
@@ -239,9 +298,70 @@ def _germination(scenario: Scenario, rates: Sequence[Rate], counts: Sequence[Cou
             column.count("up", "Came up", lambda rate: sums[rate.name][1], total=True),
             column.share("raw", "Share counted", raw, "={up}/{tried}"),
             *_compared(column.share, "Spread left"),
+            column.factor("sowings", "Spread between sowings", lambda rate: rate.sowings),
+            column.factor("now_sowings", "Sowings in the scenario", lambda rate: rate.now_sowings),
         ],
         _chart(what, "lot", "share of the seeds", ("rate", "now")),
     )
+
+
+def _shares(kind: Counted, name: str, about: str, rates: Sequence[Rate]) -> Iterator[Section]:
+    """A kind of count with one share for each lot or method."""
+    chosen = _of(rates, kind)
+    if chosen:
+        yield column.section(
+            name,
+            about,
+            [BY_DAYS, SAMPLE, ALONE],
+            chosen,
+            [
+                column.text("name", THINGS[kind].capitalize(), lambda rate: rate.name),
+                column.count("records", "Counts", lambda rate: rate.records, total=True),
+                column.count("tried", "Seedlings", lambda rate: rate.tried, total=True),
+                *_compared(column.share),
+            ],
+        )
+
+
+class Place(NamedTuple):
+    """Counts of a kind and a lot or method in one zone or by one crew."""
+
+    kind: Counted
+    name: str
+    zone: str | None
+    crew: str | None
+    tried: int
+    up: int
+
+
+def _places(counts: Sequence[Count]) -> Iterator[Section]:
+    """What was counted by zone and crew, where the log names them."""
+    sums: dict[tuple[Counted, str, str, str], tuple[int, int]] = {}
+    for count in counts:
+        if count.succeeded is not None and (count.zone or count.crew):
+            key = (*_group(count), count.zone or "", count.crew or "")
+            tried, up = sums.get(key, (0, 0))
+            sums[key] = tried + count.tried, up + count.succeeded
+    rows = [
+        Place(kind, name, zone or None, crew or None, *n)
+        for (kind, name, zone, crew), n in sorted(sums.items())
+    ]
+    if rows:
+        yield column.section(
+            "Zones and crews",
+            "What was counted in each zone and by each crew, where the log names them.",
+            ["Zones and crews are compared here only; the estimates pool them."],
+            rows,
+            [
+                column.text("kind", "Counted", lambda row: str(row.kind)),
+                column.text("name", "Lot or method", lambda row: row.name),
+                column.text("zone", "Zone", lambda row: row.zone),
+                column.text("crew", "Crew", lambda row: row.crew),
+                column.count("tried", "Tried", lambda row: row.tried, total=True),
+                column.count("up", "Succeeded", lambda row: row.up, total=True),
+                column.share("raw", "Share counted", lambda row: row.up / row.tried, "={up}/{tried}"),
+            ],
+        )
 
 
 class GraftDay(NamedTuple):
@@ -362,14 +482,17 @@ def _pace_counts(name: str, rate: Rate, counts: Sequence[PaceCount]) -> Section:
     )
 
 
-def _log(counts: Sequence[Count]) -> Section:
+def _log(counts: Sequence[Count], apart: dict[int, str]) -> Section:
     kinds = {"day": column.day, "tried": column.count, "succeeded": column.count, "hours": column.decimal}
-    columns = [_log_column(each.name, each.heading, kinds.get(each.name)) for each in COUNTS.columns]
-    return column.section("Counts", "The log, as it was read.", [], counts, columns)
+    columns = [_log_column(counts, each.name, each.heading, kinds.get(each.name)) for each in COUNTS.columns]
+    columns.append(column.text("apart", "Beyond the tolerance", apart.get, widest=40))
+    return column.section("Counts", "The log, as it was read.", [TOLERANCE], range(len(counts)), columns)
 
 
-def _log_column(name: str, heading: str, kind: column.Kind | None) -> column.Column[Count]:
+def _log_column(
+    counts: Sequence[Count], name: str, heading: str, kind: column.Kind | None
+) -> column.Column[int]:
     heading = heading.replace("[", "(").replace("]", ")").capitalize()
     if kind is None:
-        return column.text(name, heading, lambda count: text_of(getattr(count, name)) or None)
-    return kind(name, heading, lambda count: getattr(count, name))
+        return column.text(name, heading, lambda n: text_of(getattr(counts[n], name)) or None)
+    return kind(name, heading, lambda n: getattr(counts[n], name))

@@ -17,6 +17,7 @@ from model.risk.simulation import Risk, simulate
 from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
+from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, number, percent, with_penalties
@@ -33,10 +34,10 @@ MOST_BARS = 20
 BELOW, AT, ABOVE, DECLINED = "below", "at", "above", "declined in the plan"
 
 DRAWN = (
-    "Each season draws at random: the germination of every seed lot, the seedlings that come up and pass "
-    "grading, the stem match, the take of each method and graft day, and the plants that finish. The "
-    "correlations set how much a lot's germination and a graft day's take vary from season to season; at 0 "
-    "they do not vary."
+    "Each season draws at random: the germination of every seed lot and of each of its sowings, the "
+    "seedlings that come up and pass grading, the stem match, the take of each method and graft day, and the "
+    "plants that finish. The correlations set how much lots, sowings and graft days differ. Where the "
+    "scenario leaves one blank, a default stands in (common practice, no source); at 0 they do not differ."
 )
 MADE = (
     "Earlier graft days take seedlings from a wave first; products grafted on the same day share them in "
@@ -69,6 +70,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
         "Risk",
         scenario,
         [
+            batch_words(scenario),
             _reach(risk, orders),
             _most_at_risk(orders),
             _short_in_words(risk),

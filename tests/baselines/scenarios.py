@@ -54,7 +54,8 @@ def _day(number: int) -> date:
 
 
 def _lot(name: str, germination: float, stock: int) -> SeedLot:
-    return SeedLot(name, name, None, germination, 0.0, 1, stock, 2, 1, "room", "bench")
+    lot = SeedLot(name, name, None, germination, 0.0, 1, stock, 2, 1, "room", "bench")
+    return replace(lot, germination_correlation=0.0, sowing_correlation=0.0)
 
 
 def _pool(name: str, use: ZoneUse, slots: float) -> Zone:
@@ -62,7 +63,7 @@ def _pool(name: str, use: ZoneUse, slots: float) -> Zone:
 
 
 SPLICE = Method(
-    "splice", MethodKind.ON_TRAY, 2, 2, 2, 3, MatchFrom.NUMBER, 0.75, None, 0.9, False, 0.95, "hold", 1
+    "splice", MethodKind.ON_TRAY, 2, 2, 2, 3, MatchFrom.NUMBER, 0.75, None, 0.9, False, 0.95, "hold", 1, 0.0
 )
 
 CREW = Crew(

@@ -74,6 +74,8 @@ def lot(variety: str = "variety", **changes: Any) -> SeedLot:
         germination_days=0,
         germination_zone="bench",
         bench_zone="bench",
+        germination_correlation=0.0,
+        sowing_correlation=0.0,
     )
     return replace(plain, **changes)
 
@@ -108,6 +110,7 @@ def grafted_method(**changes: Any) -> Method:
         rootstock_age_max=0,
         match=1.0,
         take=1.0,
+        take_correlation=0.0,
     )
     return replace(plain, **changes)
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from model.planned.plan_tables import Plan
-from model.risk.simulation import Risk, simulate, varying_share, wilson_interval
+from model.risk.batches import varying_share
+from model.risk.simulation import Risk, simulate, wilson_interval
 from model.scenario.choices import MarginPolicy, MethodKind
 from model.scenario.entities import Scenario
 from model.solve import plan

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from model.planned.plan_tables import Plan
+from model.risk.batches import varying_share
 from model.risk.recourse import recourse
-from model.risk.simulation import simulate, varying_share, wilson_interval
+from model.risk.simulation import simulate, wilson_interval
 from model.scenario.choices import MarginPolicy, MethodKind
 from model.scenario.entities import BuyInOffer, Product, Scenario
 from model.solve import plan

@@ -198,8 +198,8 @@ def test_study_of_orders_with_levels() -> None:
     assert all(row["low"] <= row["chance"] <= row["high"] for row in rows)
     assert all(row["verdict"] == verdict(row["promised"], row["low"], row["high"]) for row in rows)
     below = sum(row["verdict"] == "below" for row in rows)
-    assert study.answer[0].startswith(f"{2 - below} of 2 orders reach the service level")
-    assert study.answer[1].startswith("Order O-")
+    assert study.answer[1].startswith(f"{2 - below} of 2 orders reach the service level")
+    assert study.answer[2].startswith("Order O-")
     for name in ("Short plants", "Cost"):
         assert sum(row["seasons"] for row in table(study, name)) == 2000
         assert table(study, name)[-1]["so_far"] == pytest.approx(1.0)
@@ -213,9 +213,9 @@ def test_study_under_a_fixed_margin_promises_no_level() -> None:
     (row,) = table(study, "Orders")
     assert row["promised"] is None
     assert row["verdict"] == "no level promised"
-    assert study.answer[0].startswith("No service level is promised")
-    assert study.answer[1].startswith("Order O-1 is most at risk: it is filled in ")
-    assert "promised" not in study.answer[1]
+    assert study.answer[1].startswith("No service level is promised")
+    assert study.answer[2].startswith("Order O-1 is most at risk: it is filled in ")
+    assert "promised" not in study.answer[2]
     season = {row["measure"]: row for row in table(study, "Season")}
     told = [season[f"Cost of the season{of} (USD)"] for of in ("", " without penalties")]
     with_, without = ([row[at] for at in ("low", "high")] for row in told)
@@ -223,7 +223,7 @@ def test_study_under_a_fixed_margin_promises_no_level() -> None:
     assert (
         "90 of 100 seasons cost between {:,.2f} and {:,.2f} USD (between {:,.2f} and {:,.2f} USD without "
         "penalties for plants short).".format(*with_, *without)
-        in study.answer[3]
+        in study.answer[4]
     )
 
 
@@ -236,9 +236,9 @@ def test_study_of_declined_short_and_certain_orders() -> None:
         "declined in the plan",
         "below: short in the plan",
     ]
-    assert study.answer[0].startswith("0 of 1 orders reach")
+    assert study.answer[1].startswith("0 of 1 orders reach")
     sure = risk_study(certain(), seasons=50, seed=4)
-    assert sure.answer[1] == "Every order is filled in every season drawn."
+    assert sure.answer[2] == "Every order is filled in every season drawn."
     assert len(table(sure, "Cost")) == 1
 
 

@@ -49,7 +49,7 @@ def faults_of(path: Path, scenario: Scenario) -> list[Fault]:
 def test_each_kind_of_count(scenario: Scenario, tmp_path: Path) -> None:
     germination, take, pace = read_counts(log(tmp_path, *GOOD), scenario)
     assert germination == Count(
-        date(2026, 3, 2), Counted.GERMINATION, "Red A", None, None, 200, 180, None, "first tray"
+        date(2026, 3, 2), Counted.GERMINATION, "Red A", None, None, 200, 180, None, note="first tray"
     )
     assert take == Count(date(2026, 3, 20), Counted.TAKE, None, "splice", None, 500, 450, None)
     assert pace == Count(date(2026, 3, 20), Counted.PACE, None, "splice", "Grafters", 500, None, 27.5)
