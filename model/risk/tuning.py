@@ -134,13 +134,11 @@ class Tuned:
         return said
 
     def _missed(self, o: int) -> str:
-        short = float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE
-        full = self.chosen.margins.graft[o] >= self.most[o] - 1 / FINEST
-        if short and not (full and self.most[o] > 0):
+        if float(self.chosen.plan.orders["short"].iloc[o]) > WHOLE:
             return "short in the plan, which no margin can change"
         if float(self.chosen.risk.orders["high"].iloc[o]) >= self.levels[o]:
             return "at its level within the seasons' error"
-        if full:
+        if self.chosen.margins.graft[o] >= self.most[o] - 1 / FINEST:
             return "larger margins leave more plants short in the plan, because room or hands bind"
         return f"not reached in {len(self.rounds)} rounds"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
 from typing import NamedTuple
 
 from model.scenario.entities import Scenario
@@ -20,7 +21,7 @@ class _Batch(NamedTuple):
     @property
     def points(self) -> float:
         """Standard deviation, in percentage points."""
-        return 100 * (self.mean * (1 - self.mean) * self.correlation) ** 0.5
+        return 100 * sqrt(self.mean * (1 - self.mean) * self.correlation)
 
 
 def batch_words(scenario: Scenario) -> str:

@@ -114,7 +114,7 @@ def changed_cells(scenario: Scenario, rates: Sequence[Rate]) -> list[NewCell]:
             continue
         table, column = CELLS[rate.counted]
         key = ((BY_NAME[table].key[0], rate.name),)
-        figures = [(column, rate.now, rate.rate)]
+        figures: list[tuple[str, float | None, float | None]] = [(column, rate.now, rate.rate)]
         if rate.counted is Counted.GRADING:
             figures = [(column, 1 - rate.now, 1 - rate.rate)]
         figures += [

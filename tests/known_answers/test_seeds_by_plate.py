@@ -1,6 +1,6 @@
-"""Counts of seeds by plate: Crowder 1978, Applied Statistics 27:34-37, table 3, as packages ship it.
+"""Counts of seeds by plate (Crowder 1978, Applied Statistics 27:34-37, table 3, as packages ship it).
 
-21 plates of two kinds of seed in two root extracts. The library's beta-binomial distribution is the judge. With
+21 plates of two kinds of seed in two root extracts. The judge is the beta-binomial of scipy. With
 one correlation and four means the greatest likelihood is at 0.0124, as the package aod prints (from memory).
 """
 

@@ -253,8 +253,19 @@ def test_what_goes_as_expected_is_not_remarked(scenario: Scenario) -> None:
     assert remarks(scenario) == []
 
 
+def alike(scenario: Scenario) -> Scenario:
+    """The scenario with lots, sowings and graft days that do not differ."""
+    none = {"germination_correlation": 0.0, "sowing_correlation": 0.0}
+    return replace(
+        scenario,
+        methods=tuple(replace(m, take_correlation=0.0) for m in scenario.methods),
+        seed_lots=tuple(replace(lot, **none) for lot in scenario.seed_lots),
+    )
+
+
 def test_take_below_chance(scenario: Scenario) -> None:
     """500 joins at a take of .92: below the 99.9 % interval of the binomial is remarkable."""
+    scenario = alike(scenario)
     low = int(binom.ppf(0.0005, 500, 0.92))
     assert told_of(with_row(scenario, GRAFTED, counted=float(low))) == []
     assert told_of(with_row(scenario, GRAFTED, counted=float(low - 1))) == [(GRAFTED, "counted")]
@@ -270,6 +281,7 @@ def test_take_of_graft_days_that_vary(scenario: Scenario) -> None:
 
 def test_stand_below_chance(scenario: Scenario) -> None:
     """216 cells, germination .9, 5 % graded out: .855 usable."""
+    scenario = alike(scenario)
     low = int(binom.ppf(0.0005, 216, 0.855))
     moved = with_row(scenario, MOVED, number=150.0)
     assert told_of(with_row(moved, RED_72, counted=float(low))) == []
