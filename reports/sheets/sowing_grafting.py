@@ -95,8 +95,8 @@ def spare_seedlings(report: Report) -> None:
         "Spare seedlings",
         "With sowing policy 'level', each order keeps so many seedlings beyond those that its joins use that "
         "enough come up with the chance of its service level. One line a product, graft day and wave. On the "
-        "graft day they stand in for seedlings that failed; the work lists bring them to the bench with those "
-        "that the joins use of the same wave. All are expectations.",
+        "graft day they stand in for seedlings that failed; the work lists bring them to the bench with the "
+        "others of their wave. All are expectations.",
     )
     drawn: dict[tuple[str, date, str, str], float] = defaultdict(float)
     columns_ = ("product", "graft_day", "rootstock_wave", "scion_wave", "seedlings")
