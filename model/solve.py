@@ -96,7 +96,6 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
             stated = state(program)
         with _timed(seconds, "compile", progress):
             compiled = arrays(stated)
-            del stated
         with _timed(seconds, "solve", progress):
             highs = solver(compiled)
             continuous = run(highs)

@@ -28,13 +28,19 @@ GROUPS: dict[str, Callable[[Program], Rows]] = {
 
 
 class Stated(NamedTuple):
-    """A program as a Pyomo model, and the model's variables by name, in the order of their indices.
-
-    It takes more memory than all else, so nobody keeps it once it is compiled.
-    """
+    """A program as a Pyomo model, and the model's variables by name, in the order of their indices."""
 
     model: Any
     variables: dict[str, list[Any]]
+
+    def let_go(self) -> None:
+        """Empty the model once it is compiled: it takes more memory than all else.
+
+        Its parts refer to one another, so that only the collector, which is paused, would find them.
+        """
+        for component in list(self.model.component_objects((pyo.Constraint, pyo.Var))):
+            component.clear()
+        self.variables.clear()
 
 
 def build(network: Network) -> Program:
@@ -57,6 +63,7 @@ def state(program: Program) -> Stated:
         for name, group in GROUPS.items():
             rows = group(program)
             model.add_component(name, pyo.Constraint(list(rows), rule=_rule(variables, rows)))
+            rows.clear()
         total: Coefs = defaultdict(float)
         constant = 0.0
         for term in costs(program):

@@ -132,7 +132,10 @@ def compile_program(program: Program) -> Compiled:
 
 
 def arrays(stated: Stated) -> Compiled:
-    """Arrays of a stated program by Pyomo's standard form compiler, rows of each group in order."""
+    """Arrays of a stated program, rows of each group in order, by Pyomo's standard form compiler.
+
+    The stated program is let go.
+    """
     form = LinearStandardFormCompiler().write(stated.model, mixed_form=True, set_sense=None)
     matrix = csc_array(form.A)
     count = matrix.shape[0]
@@ -149,7 +152,7 @@ def arrays(stated: Stated) -> Compiled:
         group[label if isinstance(label, tuple) else (label,)] = n
     column = {id(variable): n for n, variable in enumerate(form.columns)}
     upper = [np.inf if variable.ub is None else variable.ub for variable in form.columns]
-    return Compiled(
+    compiled = Compiled(
         matrix,
         row_lower,
         row_upper,
@@ -163,6 +166,8 @@ def arrays(stated: Stated) -> Compiled:
         },
         rows,
     )
+    stated.let_go()
+    return compiled
 
 
 class _QuietHighs(highspy.Highs):

@@ -11,7 +11,7 @@ from datetime import timedelta
 from typing import NamedTuple
 
 import pytest
-from pyomo.environ import value
+from pyomo.environ import Constraint, Var, value
 
 from model.network.expansion import expand
 from model.program.build import GROUPS, build, state
@@ -20,6 +20,7 @@ from model.program.program import Program
 from model.program.variables import VARIABLES
 from model.scenario.people import CrewDay
 from model.solve import plan
+from model.solver.compiled import arrays
 from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, with_two_weeks
 from tests.baselines.text import baseline, program, stated
 
@@ -322,17 +323,24 @@ def test_a_row_worked_by_hand(group: str) -> None:
 def test_the_pyomo_model_states_the_rows(group: str) -> None:
     """With every variable at 1 a constraint's body is the sum of the row's coefficients."""
     stating = program(group)
-    stated = state(stating)
-    for variables in stated.variables.values():
+    pyomo = state(stating)
+    for variables in pyomo.variables.values():
         for variable in variables:
             variable.set_value(1.0, skip_validation=True)
     wanted = GROUPS[group](stating)
-    constraints = stated.model.component(group)
+    constraints = pyomo.model.component(group)
     assert len(constraints) == len(wanted)
     for label, row in wanted.items():
         constraint = constraints[label]
         assert value(constraint.body) == pytest.approx(sum(row.coefs.values()))
         assert (value(constraint.lower), value(constraint.upper)) == (row.lower, row.upper)
+
+
+def test_a_compiled_model_is_let_go() -> None:
+    pyomo = state(program("slots"))
+    assert arrays(pyomo).matrix.nnz > 0
+    assert not pyomo.variables
+    assert not any(len(component) for component in pyomo.model.component_objects((Constraint, Var)))
 
 
 def test_trays_of_the_other_kinds() -> None:
