@@ -17,7 +17,7 @@ from scipy.sparse import csc_array
 from model.program.index_sets import Label
 from model.program.program import Program
 from model.solve import Solved
-from model.solver.compiled import Compiled, Solution, run, solver, with_columns, with_rows
+from model.solver.compiled import Compiled, Solution, run, solver, start_from, with_columns, with_rows
 
 Limit = tuple[str, Label]
 """Constraint group and label of a row; or a variable of ``BOUNDED`` and its label, for its upper bound."""
@@ -88,7 +88,7 @@ class Trials:
         """
         before = {limit: self.limit(limit) for limit in limits}
         self._highs.clearSolver()
-        self._highs.setBasis(self.solution.basis)
+        start_from(self._highs, self.solution)
         self._change(limits)
         try:
             return run(self._highs)

@@ -30,6 +30,9 @@ PRESOLVE_FAILURES = (
 )
 """HiGHS now and then cannot carry a presolved optimum back; it then solves again without presolve."""
 
+DEVEX = 1
+"""HiGHS's number of the rule that chooses pivots by approximate edge weights."""
+
 SOLVING = "solving"
 """Name of the thread in which HiGHS runs."""
 
@@ -226,6 +229,21 @@ def _run(highs: Any) -> None:
         raise raised[0]
 
 
+def start_from(highs: Any, start: Solution) -> None:
+    """Let HiGHS start from the basis of a solution, for the few iterations to a solution close by.
+
+    ``start`` may have rows that the program of ``highs`` has not, after those that it has. Approximate edge
+    weights (Devex) do for so few iterations: the exact ones would first be worked out for each row.
+    """
+    basis, rows = start.basis, highs.getNumRow()
+    if len(start.row_dual) > rows:
+        basis = highspy.HighsBasis()
+        basis.col_status, basis.row_status = start.basis.col_status, start.basis.row_status[:rows]
+        basis.valid = basis.alien = True  # HiGHS completes it where a row that is gone was in it
+    highs.setBasis(basis)
+    highs.setOptionValue("simplex_dual_edge_weight_strategy", DEVEX)
+
+
 def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = None) -> Solution:
     """Solve; the result must be optimal, or, if it may have ``stopped_early``, feasible.
 
@@ -233,7 +251,7 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
     Raises SolveError otherwise.
     """
     if start is not None:
-        highs.setBasis(start.basis)
+        start_from(highs, start)
     _run(highs)
     status = highs.getModelStatus()
     if status in PRESOLVE_FAILURES:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from model.solver.compiled import Compiled, Solution, run, solver, with_rows
+from model.solver.compiled import Compiled, Solution, run, solver, start_from, with_rows
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong_row import matrix_of
 from model.solver.wave_rows import WaveRows
@@ -31,7 +31,7 @@ class Strong:
     def add(self, source: WaveRows | RoundedRows) -> None:
         """Add broken rows, round by round. Raises SolveError where HiGHS finds no optimum."""
         highs, width = solver(self.compiled), len(self.compiled.cost)
-        highs.setBasis(self.optimum.basis)
+        start_from(highs, self.optimum)
         for _ in range(ROUNDS):
             broken = source.broken(self.optimum.columns)
             if not broken:

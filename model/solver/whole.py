@@ -21,6 +21,7 @@ from model.solver.compiled import (
     proved_bound,
     run,
     solver,
+    start_from,
     with_fixed,
     within,
 )
@@ -293,6 +294,8 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
     Where it costs something to leave them out, as a change of the last plan does, they stay.
     """
     held, names = compiled.columns(HOLDING), ("sown", "packs_bought", "wave_opened")
+    highs = solver(compiled)
+    start_from(highs, solution)
     while True:
         values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
         leave_out_plants(program, values, all_jobs=True)
@@ -304,9 +307,10 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
         needless = np.maximum(columns, compiled.lower) < np.round(solution.columns) - 0.5
         if not needless[held].any():
             return solution
-        columns = np.maximum(columns, compiled.lower)
+        kept = np.round(np.maximum(columns, compiled.lower)[held])
+        highs.changeColsBounds(len(held), held.astype(np.int32), kept, kept)
         try:
-            fewer = run(solver(with_fixed(compiled, held, np.round(columns[held]))), start=solution)
+            fewer = run(highs)
         except SolveError:
             return solution
         if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):
