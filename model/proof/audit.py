@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from model.collector import collector_paused
 from model.planned.plan_tables import Plan
 from model.proof import business_checks, growing_checks, job_checks, needless_checks, spare_checks
 from model.proof.past_checks import the_past_is_kept
@@ -63,6 +64,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
 }
 
 
+@collector_paused()
 def audit(scenario: Scenario, plan: Plan) -> list[Check]:
     """All checks of a plan against its scenario. A plan too broken to be replayed fails them all."""
     try:

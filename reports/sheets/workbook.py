@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from model.collector import collector_paused
 from model.planned.plan_tables import Plan
 from model.proof.audit import Check
 from model.scenario.about_cells import CellChange, Remark
@@ -67,6 +68,7 @@ LATE = ("Summary", "Contents", "Charts", "Products", "Cost by product", "Costs")
 """Sheets that show figures of later sheets. They are written last, in reverse order."""
 
 
+@collector_paused()
 def write_plan_workbook(
     scenario: Scenario,
     plan: Plan,

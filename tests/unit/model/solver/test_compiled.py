@@ -1,0 +1,35 @@
+"""HiGHS started from the basis of a solution close by."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from model.network.expansion import expand
+from model.program.build import build
+from model.solver.compiled import compile_program, run, solver, with_rows
+from tests.demo import demo
+
+
+def test_a_solver_starts_where_the_same_program_ended() -> None:
+    compiled = compile_program(build(expand(demo())))
+    optimum = run(solver(compiled))
+    again = solver(compiled)
+    assert run(again, start=optimum).objective == pytest.approx(optimum.objective)
+    assert again.getInfo().simplex_iteration_count == 0
+
+
+def test_a_solver_starts_where_a_program_with_more_rows_ended() -> None:
+    """Forty waves need a tray more. Without these rows, as many iterations are few next to a fresh start."""
+    compiled = compile_program(build(expand(demo())))
+    optimum = run(solver(compiled))
+    trays = compiled.columns(("sown",))[:40]
+    more = np.zeros((len(trays), len(compiled.cost)))
+    more[np.arange(len(trays)), trays] = 1.0
+    least = np.ceil(optimum.columns[trays]) + 1
+    wider = run(solver(with_rows(compiled, more, least, np.full(len(trays), np.inf))))
+    assert wider.objective > optimum.objective + 1
+    warm, cold = solver(compiled, presolve="off"), solver(compiled, presolve="off")
+    assert run(warm, start=wider).objective == pytest.approx(optimum.objective)
+    run(cold)
+    assert warm.getInfo().simplex_iteration_count < cold.getInfo().simplex_iteration_count / 2
