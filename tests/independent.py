@@ -577,6 +577,7 @@ class Statement(Rates):
             self.changed(crew.heads, [(r.from_day, r.heads) for r in rows], t) for t in range(self.days.count)
         ]
         worked: dict[int, Coefs] = {}
+        regulars: dict[int, tuple[int, float]] = {}
         for t in range(self.days.count):
             pay = self.changed(crew.pay_per_hour, [(r.from_day, r.pay_per_hour) for r in rows], t)
             extra = pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
@@ -597,13 +598,28 @@ class Statement(Rates):
                 by_skill[hours] = 1.0
                 given[skill, t][hours] = crew.pace
             worked[t] = {regular: 1.0, overtime: 1.0}
+            regulars[t] = regular, pay
             self.builder.equal(by_skill, worked[t])
+        if crew.guaranteed_hours_per_head_week is not None:
+            self.state_guaranteed(crew, heads, regulars)
         if crew.week_hours_per_head is not None:
             for week in self.days.weeks():
                 total: Coefs = {}
                 for t in week:
                     total |= worked[t]
                 self.builder.at_most(total, {}, max(heads[t] for t in week) * crew.week_hours_per_head)
+
+    def state_guaranteed(
+        self, crew: Crew, heads: list[float], regulars: dict[int, tuple[int, float]]
+    ) -> None:
+        """Hours without work that are paid, as far as the week's work falls short of the guarantee."""
+        each = (crew.guaranteed_hours_per_head_week or 0.0) / len(self.scenario.nursery.working_weekdays)
+        for week in self.days.weeks():
+            days = [t for t in week if self.days.working[t]]
+            if days:
+                idle = self.builder.add_var(f"I {crew.crew} {days[0]}", regulars[days[0]][1])
+                paid: Coefs = {idle: 1.0} | {regulars[t][0]: 1.0 for t in days}
+                self.builder.at_most({}, paid, -sum(heads[t] * each for t in days))
 
     def hours_at(self, crew: Crew, skill: str) -> float | None:
         """Most hours a day of a hand at a skill: the crew's own row, else the one for all."""

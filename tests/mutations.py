@@ -200,6 +200,10 @@ MUTATIONS: dict[str, Mutation] = {
     "too long at one skill": Mutation(
         "crews keep their hours", first("hours", lambda r: {"hours": r["hours"] + 500})
     ),
+    "guaranteed hours unpaid": Mutation("guaranteed hours are paid", without("guaranteed")),
+    "guaranteed hours paid twice": Mutation(
+        "guaranteed hours are paid", first("guaranteed", lambda r: {"idle": 2 * r["idle"]})
+    ),
     "training ignored": Mutation(
         "temporary hands are trained",
         first("temporary", lambda r: {"new": 0.0}, lambda r: r["new"] > 0.01),

@@ -61,6 +61,7 @@ def report_scenario() -> Scenario:
         temp_training_cost=3.0,
         overtime_hours_per_head_day=0.25,
         overtime_pay_per_hour=31.5,
+        guaranteed_hours_per_head_week=2.0,
     )
     growers = crew(
         "Growers", "grow", heads=1.0, pay_basis=PayBasis.COMMITTED, overtime_hours_per_head_day=1.0

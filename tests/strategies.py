@@ -245,6 +245,13 @@ def _specimens() -> dict[str, Scenario]:
             crews=(HANDS[0], replace(temporary, heads=0.5)),
             skill_limits=(SkillLimit("grafting", None, 3.0), SkillLimit("general", "Growers", 5.0)),
         ),
+        "guaranteed hours": replace(
+            weekdays,
+            labour_standards=WORK,
+            crews=(HANDS[0], replace(HANDS[1], guaranteed_hours_per_head_week=12.0)),
+            crew_days=(CrewDay("Grafters", day(9), 2.0, 28.0),),
+            days_off=(DayOff(day(8)),),
+        ),
         "tight chamber": replace(
             base,
             orders=two,
@@ -593,6 +600,7 @@ def _crews(draw: Draw) -> tuple[Crew, ...]:
         heads=draw(st.sampled_from([0.05, 0.25, 1.0])),
         pace=draw(st.sampled_from([0.9, 1.2])),
         overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
+        guaranteed_hours_per_head_week=draw(st.sampled_from([None, None, 16.0])),
         **hands,
     )
     return growers, grafters

@@ -357,6 +357,19 @@ class _Results:
                 there[CrewOnDay(index.crew, t)] = hours
         return there
 
+    def guaranteed(self) -> Rows:
+        for n, index in enumerate(self.p.guaranteed_weeks):
+            idle = self.v["idle", n]
+            if idle > TINY:
+                limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
+                yield {
+                    "crew": index.crew,
+                    "week_day": self.date(week.days[0]),
+                    "guaranteed": limits.guaranteed_hours(week),
+                    "idle": idle,
+                    "amount": idle * limits.idle_pay(week),
+                }
+
     def temporary(self) -> Rows:
         for n, index in enumerate(self.p.crew_weeks):
             heads, new = self.v["temporary_hands", n], self.v["new_hands", n]

@@ -250,6 +250,16 @@ _TABLES = (
         ),
     ),
     table(
+        "guaranteed",
+        "Guaranteed hours of a crew that are paid without work, by week.",
+        ("crew", "week_day"),
+        ref("crew", "Crew", "crew", _CREW),
+        day("week_day", "Week from", "first day of the week in the plan"),
+        number("guaranteed", "Guaranteed", "hours for which the crew is paid in the week at least", "h"),
+        number("idle", "Without work", "hours of these without work", "h"),
+        money("amount", "Amount", "pay of the hours without work"),
+    ),
+    table(
         "temporary",
         "Temporary hands by week.",
         ("crew", "week_day"),
@@ -437,6 +447,7 @@ class Plan:
     unit_loads: pd.DataFrame
     hours: pd.DataFrame
     crew_days: pd.DataFrame
+    guaranteed: pd.DataFrame
     temporary: pd.DataFrame
     purchases: pd.DataFrame
     items: pd.DataFrame

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.program.amounts import Key
-from model.program.index_sets import Coefs, CrewOnDay
+from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay
 from model.program.needless import TINY, leave_out_packs, leave_out_plants
 from model.program.program import Program
 
@@ -30,6 +30,7 @@ class Values:
         }
         leave_out_plants(program, self.by_variable, all_jobs=all_needed)
         self._tighten_hours()
+        self._tighten_idle()
         self._tighten_new_hands()
         self._tighten_spare()
         if all_needed:
@@ -67,6 +68,16 @@ class Values:
             from_overtime = min(spare, self["overtime", n])
             self.by_variable["overtime"][n] -= from_overtime
             self.by_variable["regular"][n] -= spare - from_overtime
+
+    def _tighten_idle(self) -> None:
+        """Hours that were only paid, not needed, become guaranteed hours without work: at the same cost."""
+        worked: dict[CrewInWeek, float] = defaultdict(float)
+        p = self.program
+        for n, i in enumerate(p.crew_days):
+            worked[CrewInWeek(i.crew, p.week_of[i.day])] += self["regular", n]
+        for n, index in enumerate(p.guaranteed_weeks):
+            hours = p.amounts.crews[index.crew].guaranteed_hours(p.weeks[index.week])
+            self.by_variable["idle"][n] = max(0.0, hours - worked[index])
 
     def _tighten_new_hands(self) -> None:
         for n, index in enumerate(self.program.crew_weeks):

@@ -16,6 +16,7 @@ COST_LINES = {
     "seed": None,
     "supplies": None,
     "labour": None,
+    "guaranteed hours": None,
     "overtime": None,
     "temporary hands": None,
     "slots": None,
@@ -53,6 +54,7 @@ def costs(p: Program) -> list[CostTerm]:
 
     min  Σ price · P                                        seed and supplies
        + Σ pay[c,t] · reg + overtime pay[c] · ot            labour
+       + Σ pay[c, first working day of q] · I                guaranteed hours without work
        + Σ temporary pay · hours per head · working days of q · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
@@ -89,7 +91,12 @@ def _labour_costs(p: Program) -> Iterator[CostTerm]:
         limits = p.amounts.crews[index.crew]
         temporary[index.crew]["temporary_hands", n] = limits.temporary_week_pay(p.weeks[index.week])
         temporary[index.crew]["new_hands", n] = limits.crew.temp_training_cost
+    idle: dict[str, Coefs] = defaultdict(dict)
+    for n, index in enumerate(p.guaranteed_weeks):
+        idle[index.crew]["idle", n] = p.amounts.crews[index.crew].idle_pay(p.weeks[index.week])
     for name, limits in p.amounts.crews.items():
+        if name in idle:
+            yield CostTerm("guaranteed hours", name, 0.0, idle[name])
         if limits.crew.pay_basis is PayBasis.COMMITTED:
             yield CostTerm("labour", name, limits.payroll, {})
         else:

@@ -150,6 +150,17 @@ class IndexSets:
         ]
 
     @cached_property
+    def guaranteed_weeks(self) -> list[CrewInWeek]:
+        """Index list of I: weeks with working days of crews with guaranteed hours."""
+        return [
+            CrewInWeek(name, q)
+            for name, limits in self.amounts.crews.items()
+            if limits.crew.guaranteed_hours_per_head_week
+            for q, week in enumerate(self.weeks)
+            if week.working
+        ]
+
+    @cached_property
     def packs(self) -> list[Pack]:
         """Index list of P."""
         return list(self.network.scenario.packs)

@@ -97,6 +97,21 @@ def temporary_hours(p: Program) -> Rows:
     return rows
 
 
+def guaranteed_hours(p: Program) -> Rows:
+    """A crew with guaranteed hours is paid for them in every week, worked or not.
+
+    Σ_{t in q} reg[c,t] + I[c,q] ≥ Σ_{working t in q} heads[c,t] · guaranteed hours[c] / working weekdays
+    """
+    regular: dict[CrewInWeek, Coefs] = defaultdict(dict)
+    for n, i in enumerate(p.crew_days):
+        regular[CrewInWeek(i.crew, p.week_of[i.day])]["regular", n] = 1.0
+    rows: Rows = {}
+    for n, index in enumerate(p.guaranteed_weeks):
+        hours = p.amounts.crews[index.crew].guaranteed_hours(p.weeks[index.week])
+        rows[p.labels["idle"][n]] = Row(regular[index] | {("idle", n): 1.0}, hours, None)
+    return rows
+
+
 def skill_limits(p: Program) -> Rows:
     """A crew's own hands spend no more hours a day at a limited skill than its heads allow.
 
@@ -137,6 +152,7 @@ GROUPS = (
     week_hours,
     temporary_new,
     temporary_hours,
+    guaranteed_hours,
     skill_limits,
     temporary_skill_limits,
 )

@@ -89,6 +89,10 @@ def _crew_weeks(p: IndexSets) -> list[Label]:
     return [(index.crew, p.iso(p.weeks[index.week].days[0])) for index in p.crew_weeks]
 
 
+def _guaranteed(p: IndexSets) -> list[Label]:
+    return [(index.crew, p.iso(p.weeks[index.week].days[0])) for index in p.guaranteed_weeks]
+
+
 def _regular(p: IndexSets) -> Bounds:
     return [p.amounts.crews[i.crew].regular[i.day] for i in p.crew_days]
 
@@ -257,6 +261,14 @@ VARIABLES = {
             upper=_new_hands,
             whole=True,
             held=True,
+        ),
+        Variable(
+            "idle",
+            "I[c,q]",
+            "guaranteed hours of a crew without work",
+            "hours",
+            "crew, first day of the week",
+            _guaranteed,
         ),
         Variable(
             "packs_bought",

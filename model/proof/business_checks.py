@@ -87,6 +87,33 @@ def _skill_hours(r: Replay) -> Iterator[Problem]:
             yield from exceeds(f"{name} ({hands} hands) on {day}, hours at {skill}", hours, heads * most)
 
 
+def guaranteed_hours_are_paid(r: Replay) -> Iterator[Problem]:
+    """In each week a crew is paid for its guaranteed hours, worked or not."""
+    regular: dict[tuple[str, date], float] = defaultdict(float)
+    for row in r.rows["crew_days"]:
+        regular[row["crew"], r.world.week(row["day"])] += row["regular"]
+    told = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["guaranteed"]}
+    for crew in r.world.crews.values():
+        for monday in sorted({r.world.week(day) for day in r.world.days}):
+            days = [day for day in r.world.week_days(monday) if r.world.works(day)]
+            row = told.pop((crew.crew, monday), {"guaranteed": None, "idle": 0.0, "amount": 0.0})
+            hours = crew.guaranteed_hours_per_head_week
+            if hours is None or not days:
+                yield from differs(f"{crew.crew}, week of {monday}, hours without work", row["idle"], 0.0)
+                continue
+            heads = sum(r.world.crew_day(crew.crew, day)[0] for day in days)
+            right = hours * heads / len(r.world.scenario.nursery.working_weekdays)
+            idle = max(0.0, right - regular[crew.crew, monday])
+            place = f"{crew.crew}, week of {monday}"
+            if row["guaranteed"] is not None:
+                yield from differs(f"{place}, guaranteed hours", row["guaranteed"], right)
+            yield from differs(f"{place}, hours without work", row["idle"], idle)
+            pay = idle * r.world.crew_day(crew.crew, days[0])[1]
+            yield from differs(f"{place}, pay of hours without work", row["amount"], pay, CENT)
+    for name, monday in told:
+        yield from wrong(f"{name}, week of {monday}: no such week", False)
+
+
 def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
     """Temporary hands are no more than allowed, are trained before they work, and are paid by the week."""
     hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
@@ -232,6 +259,8 @@ def _costs(r: Replay) -> dict[str, float]:
             costs["labour"] += row["regular"] * pay
         costs["overtime"] += row["overtime"] * overtime_pay
     costs["labour"] += sum(world.payroll(crew) for crew in world.crews.values())
+    if any(crew.guaranteed_hours_per_head_week for crew in world.crews.values()):
+        costs["guaranteed hours"] = sum(row["amount"] for row in r.rows["guaranteed"])
     costs["temporary hands"] = sum(row["amount"] for row in r.rows["temporary"])
     for (zone, day), slots in slots_used(r).items():
         costs["slots"] += slots * world.zone_day(zone, day)[1]

@@ -240,7 +240,7 @@ def _own_hours(
 
 
 def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay, dict[Source, float]]:
-    """Pay for an hour of each crew and day; idle hours of committed crews are overhead."""
+    """Pay for an hour of each crew and day; hours that are paid without work are overhead."""
     rates: dict[CrewOnDay, dict[Source, float]] = defaultdict(dict)
     worked: dict[str, float] = defaultdict(float)
     for n, index in enumerate(program.crew_days):
@@ -252,6 +252,9 @@ def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay,
         if overtime > 0:
             paid = overtime * limits.overtime_pay[index.day]
             rates[index]["overtime", index.crew] = paid / (regular + overtime)
+    for n, at in enumerate(program.guaranteed_weeks):
+        pay = program.amounts.crews[at.crew].idle_pay(program.weeks[at.week])
+        pool.overhead["guaranteed hours", at.crew] += values["idle", n] * pay
     for name, limits in program.amounts.crews.items():
         if limits.crew.pay_basis is PayBasis.COMMITTED:
             pool.overhead["labour", name] += limits.payroll - worked[name]

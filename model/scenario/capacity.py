@@ -73,6 +73,7 @@ class CrewLimits:
             heads * (crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head)
             for heads, works in zip(self.heads, calendar.is_working, strict=True)
         ]
+        self._weekdays = len(scenario.nursery.working_weekdays)
         own = [row for row in scenario.skill_limits if row.crew in (None, crew.crew)]
         self.skill_hours = {
             row.skill: row.hours_per_head_day for row in sorted(own, key=lambda row: row.crew is not None)
@@ -91,6 +92,15 @@ class CrewLimits:
         if self.crew.week_hours_per_head is None:
             return None
         return max(self.heads[t] for t in week.days) * self.crew.week_hours_per_head
+
+    def guaranteed_hours(self, week: Week) -> float:
+        """Hours for which the crew's own hands are paid in the week at least."""
+        each = (self.crew.guaranteed_hours_per_head_week or 0.0) / self._weekdays
+        return sum(self.heads[t] * each for t in week.working)
+
+    def idle_pay(self, week: Week) -> float:
+        """Pay of a guaranteed hour without work, in currency: that of the week's first working day."""
+        return self.pay[week.working[0]]
 
     def training_days(self, week: Week) -> tuple[int, ...]:
         """Working days of a temporary hand's first week that it spends in training."""

@@ -135,6 +135,12 @@ class Crew:
     temp_training_cost: Annotated[
         float, "Cost of training one temporary hand, besides the pay.", amount("head", 0.0)
     ]
+    guaranteed_hours_per_head_week: Annotated[
+        float | None,
+        "Hours a week for which each hand of a crew paid as used is paid at least, worked or not. A week of "
+        "fewer working days counts for its share of them. Blank: none.",
+        number("h", high=168),
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 

@@ -30,6 +30,7 @@ SHARED = (
     "week_hours",
     "temporary_new",
     "temporary_hours",
+    "guaranteed_hours",
     "skill_limits",
     "temporary_skill_limits",
     "stock",

@@ -17,6 +17,7 @@ DATED = {
     "seed": "Seed",
     "supplies": "Supplies",
     "labour": "Pay",
+    "guaranteed hours": "Pay",
     "overtime": "Pay",
     "temporary hands": "Pay",
     "slots": "Heat and light",

@@ -106,11 +106,16 @@ def pay(report: Report) -> None:
         "Pay",
         "Pay by week",
         "Hours paid times the rate on the sheet Prices. A committed crew is paid all its regular hours, "
-        "worked or not. Temporary hands are paid for their training hours; each new hand also costs the "
-        "training sum.",
+        "worked or not. Guaranteed hours are those paid without work. Temporary hands are paid for their "
+        "training hours; each new hand also costs the training sum.",
         cautions=["pay"],
     )
-    rows = [*_pay_rows(report, "labour"), *_pay_rows(report, "overtime"), *_temporary_rows(report)]
+    rows = [
+        *_pay_rows(report, "labour"),
+        *_guaranteed_rows(report),
+        *_pay_rows(report, "overtime"),
+        *_temporary_rows(report),
+    ]
     columns = [
         report.column("costs", "line"),
         report.column("temporary", "crew"),
@@ -159,6 +164,28 @@ def _pay_rows(report: Report, line: str) -> Iterator[dict[str, Cell]]:
             at: dict[str, Cell] = {"line": line, "crew": crew, "week": week, "hours": hours, "rate": rate}
             amount = Formula("={hours}*{rate}", hours * value)
             yield at | {"new": None, "training": None, "amount": amount}
+
+
+def _guaranteed_rows(report: Report) -> Iterator[dict[str, Cell]]:
+    """Guaranteed hours without work, at the rate of the week's first working day."""
+    calendar = Calendar(report.scenario.nursery, report.scenario.days_off)
+    limits = {crew.crew: CrewLimits(report.scenario, crew, calendar) for crew in report.scenario.crews}
+    weeks = {calendar.date(week.days[0]): week for week in calendar.weeks}
+    line = "guaranteed hours"
+    for name, day, hours in rows_of(report.plan.guaranteed, "crew", "week_day", "idle"):
+        crew, week = limits[name], weeks[day]
+        start, value = rate_starts(crew, calendar)[week.working[0]], crew.idle_pay(week)
+        report.paid[line, week_of(day)] += hours * value
+        yield {
+            "line": line,
+            "crew": name,
+            "week": week_of(day),
+            "hours": hours,
+            "rate": Formula("=" + report.prices["labour", name, start.isoformat()], value),
+            "new": None,
+            "training": None,
+            "amount": Formula("={hours}*{rate}", hours * value),
+        }
 
 
 def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:

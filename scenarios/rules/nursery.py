@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from model.scenario.calendar import WEEKDAYS
-from model.scenario.choices import Decline, ZoneMode
+from model.scenario.choices import Decline, PayBasis, ZoneMode
 from model.scenario.currencies import CODES
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, meant
@@ -109,6 +109,23 @@ def _crew_hours(draft: Draft) -> Iterator[Fault]:
             yield row.fault("overtime_hours_per_head_day", f"makes a day of {hours:g} hours", remedy)
 
 
+def _guaranteed_hours(draft: Draft) -> Iterator[Fault]:
+    """Guaranteed hours are of a crew paid as used, and no more than a hand can work."""
+    days = [len(row["working_weekdays"]) for row in draft.rows("nursery", "working_weekdays")]
+    column = "guaranteed_hours_per_head_week"
+    for row in draft.rows("crews", column, "pay_basis", "hours_per_head_day"):
+        if row[column] is None:
+            continue
+        if row["pay_basis"] is PayBasis.COMMITTED:
+            wrong = "does not belong here: a committed crew is paid for all its hours"
+            yield row.fault(column, wrong, "clear it")
+        elif days and row[column] > days[0] * row["hours_per_head_day"]:
+            most = days[0] * row["hours_per_head_day"]
+            yield row.fault(
+                column, f"is above the {most:g} regular hours of a week", f"write at most {most:g}"
+            )
+
+
 def _skills(draft: Draft) -> Iterator[Fault]:
     """Faults of skills that no crew has, once for each skill."""
     if not draft.sure("crews", "skills"):
@@ -181,6 +198,7 @@ NURSERY = (
     Rule("a row of zone_days changes a figure that the zone's mode has", _zone_days),
     Rule("a zone has slots on some day", _room),
     Rule("a crew's day has at most 24 hours", _crew_hours),
+    Rule("guaranteed hours can be worked", _guaranteed_hours),
     Rule("some crew has every skill that work needs", _skills),
     Rule("a crew's limit is on a skill that it has", _limited_skills),
     Rule("sowing has no method", _sowing_standards),

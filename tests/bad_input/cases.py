@@ -410,6 +410,19 @@ ROWS = [
         "grafting or general",
     ),
     cell("limit of 25 hours", "skill_limits", 2, "hours_per_head_day", 25, "above 24", "from 0 to 24"),
+    cell(
+        "guarantee above a week", "crews", 2, "guaranteed_hours_per_head_week", 41, "above the 40", "most 40"
+    ),
+    Case(
+        "guarantee of a committed crew",
+        rows(("crews", 2, "guaranteed_hours_per_head_week", 20), ("crews", 2, "pay_basis", "committed")),
+        "crews",
+        2,
+        "guaranteed_hours_per_head_week",
+        "20",
+        "committed crew",
+        "clear it",
+    ),
     cell("own task named as a standard one", "own_tasks", 2, "task", "Pack", "standard task", "another name"),
     cell("own task in a stage misspelt", "own_tasks", 2, "stage", "hrd", "no stage", "'hard'"),
     cell("own task in no stage", "own_tasks", 2, "stage", "shipping", "no stage", "germination, bench"),

@@ -233,6 +233,12 @@ def with_skill_limit() -> Scenario:
     return replace(with_two_weeks(), skill_limits=(SkillLimit("growing", None, 6.0),))
 
 
+def with_guaranteed_hours() -> Scenario:
+    """Ten hours a week for each of two hands; the second week has two of five working days."""
+    scenario = with_two_weeks()
+    return replace(scenario, crews=(replace(CREW, guaranteed_hours_per_head_week=10.0),))
+
+
 def with_offer() -> Scenario:
     """Orders that may be declined, one in part, and an offer of 10 to 25 plants on Thursdays and Fridays."""
     scenario = grafted()
@@ -291,6 +297,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "week_hours": with_two_weeks,
     "temporary_new": with_two_weeks,
     "temporary_hours": with_two_weeks,
+    "guaranteed_hours": with_guaranteed_hours,
     "skill_limits": with_skill_limit,
     "temporary_skill_limits": with_skill_limit,
     "buy_in_quantity": with_offer,

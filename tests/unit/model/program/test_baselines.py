@@ -233,6 +233,17 @@ WORKED = {
         None,
         0.0,
     ),
+    # Two heads of ten hours, and two of the five working days.
+    "guaranteed_hours": Worked(
+        ("hands", "2027-03-08"),
+        {
+            "regular(hands,2027.03.08)": 1.0,
+            "regular(hands,2027.03.09)": 1.0,
+            "idle(hands,2027.03.08)": 1.0,
+        },
+        8.0,
+        None,
+    ),
     # Two heads of six hours.
     "skill_limits": Worked(
         ("hands", "2027-03-09", "growing"),
