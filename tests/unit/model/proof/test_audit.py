@@ -96,6 +96,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "buy-in"
     elif table == "spare_seedlings":
         name = "priced"
+    elif table == "guaranteed":
+        name = "guaranteed hours"
     else:
         name = "temporary hands"
     sound = solved(name)
