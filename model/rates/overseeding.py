@@ -11,11 +11,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil, inf
+from functools import lru_cache
+from math import ceil, inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit
+from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit, ndtri
 
 from model.rates.yields import stand, usable_share
 from model.scenario.batches import together
@@ -30,6 +31,9 @@ ROUNDING = 1e-12
 
 NO_SPREAD = 1e-9
 """Spread between lots adds the share n·ρ to the variance; a share below this counts as none."""
+
+REMEMBERED = 100_000
+"""Numbers of joins and of cells that are remembered: studies ask for those of the same orders many times."""
 
 STEPS = np.linspace(-3.5, 3.5, 81)
 PARTS = expit(np.pi * np.sinh(STEPS))
@@ -87,6 +91,7 @@ def chance_of_enough(
     return _mixed(joins, quantity, rate, lambda r: r * kept, lambda share: share / kept)
 
 
+@lru_cache(maxsize=REMEMBERED)
 def joins_needed(quantity: int, p: float, level: float, correlation: float = 0.0, kept: float = 1.0) -> int:
     """Smallest n with ``chance_of_enough(n, quantity, p, correlation, kept)`` ≥ ``level``, up to rounding.
 
@@ -107,6 +112,7 @@ def joins_needed(quantity: int, p: float, level: float, correlation: float = 0.0
     )
 
 
+@lru_cache(maxsize=REMEMBERED)
 def cells_needed(
     seedlings: int,
     germination: float,
@@ -303,22 +309,41 @@ def sowing_margins(scenario: Scenario) -> dict[str, float]:
 
 
 def _smallest(chance: Callable[[int], float], level: float, least: int, expected: float) -> int:
-    """Smallest n ≥ ``least`` with chance(n) ≥ level; chance rises with n. Tries ``expected`` first."""
+    """Smallest n ≥ ``least`` with chance(n) ≥ level; chance rises with n, and is 0 below ``least``.
+
+    From ``expected`` on n grows by steps that double, until the level lies between two chances. A line
+    through their normal quantiles then says where to look; where that does not halve the rest, its middle
+    follows.
+    """
     level -= ROUNDING
-    low, high = least - 1, max(ceil(min(expected, MOST)), least)
-    while chance(high) < level:
+    low, below = least - 1, 0.0
+    high = max(ceil(min(expected, MOST)), least)
+    step = max(1, int(sqrt(high)))
+    while (reached := chance(high)) < level:
         if high >= MOST:
             raise ValueError(
                 f"no number up to {MOST:.0e} gives a chance of {level:g}: too many lots fail completely"
             )
-        low, high = high, min(2 * high, MOST)
+        low, below, high, step = high, reached, min(high + step, MOST), 2 * step
+    halve = False
     while high - low > 1:
-        middle = (low + high) // 2
-        if chance(middle) >= level:
-            high = middle
+        width = high - low
+        at = low + width // 2
+        if not halve and 0 < below < level and reached < 1:
+            ends = ndtri([below, level, reached])
+            at = low + min(max(ceil(width * (ends[1] - ends[0]) / (ends[2] - ends[0])), 1), width - 1)
+        if (found := chance(at)) >= level:
+            high, reached = at, found
         else:
-            low = middle
+            low, below = at, found
+        halve = 2 * (high - low) > width
     return high
+
+
+@lru_cache(maxsize=256)
+def _quantiles(alpha: float, beta: float) -> NDArray[np.float64]:
+    """Quantiles of a Beta at ``PARTS``."""
+    return np.asarray(betaincinv(alpha, beta, PARTS))
 
 
 def _mixed(
@@ -340,7 +365,7 @@ def _mixed(
     least, spare = quantity, n - quantity + 1
     # With a parameter below 1 the Beta piles up at an end, where floating point merges its quantiles.
     if rate.alpha + rate.beta > n and min(rate.alpha, rate.beta) >= 1:
-        rates = betaincinv(rate.alpha, rate.beta, PARTS)
+        rates = _quantiles(rate.alpha, rate.beta)
         return float(WEIGHTS @ betainc(least, spare, np.minimum(chance(rates), 1)))
     possible = float(betainc(least, spare, chance(np.ones(1)))[0])
     u = betaincinv(least, spare, possible * PARTS)

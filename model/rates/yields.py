@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,6 +15,9 @@ from model.scenario.entities import AgeEffect, Method, SeedLot, TrayFormat
 
 QUANTILES = 2000
 """Sorted quantiles that represent a distribution of stem diameters: the share is exact to 1 in 2000."""
+
+REMEMBERED = 100
+"""Books whose stem matches are remembered."""
 
 AgeEffects = dict[tuple[str, int, int], AgeEffect]
 
@@ -92,6 +96,21 @@ class Pairing:
     scion_age: int
 
 
+_Stems = tuple[float, float, float, float, float | None]
+"""Mean and standard deviation of the rootstocks' and of the scions' stem diameters, and tolerance, in mm."""
+
+
+def _stems(p: Pairing) -> _Stems:
+    root, top = stem_diameter(p.rootstock, p.rootstock_age), stem_diameter(p.scion, p.scion_age)
+    return (*root, *top, p.method.stem_tolerance_mm)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _shares(stems: tuple[_Stems, ...]) -> tuple[float, ...]:
+    """``match_share`` of pairs of populations: studies ask for those of the same book many times."""
+    return tuple(match_share(*np.array(stems, dtype=float).T).tolist())
+
+
 def stem_match(pairings: Sequence[Pairing], effects: AgeEffects) -> list[float | None]:
     """Stem match μ of each pairing, a share; None if the pairing cannot be joined.
 
@@ -101,12 +120,8 @@ def stem_match(pairings: Sequence[Pairing], effects: AgeEffects) -> list[float |
     matches: list[float | None] = [p.method.match for p in pairings]
     measured = [n for n, p in enumerate(pairings) if p.method.match_from is MatchFrom.DIAMETERS]
     if measured:
-        some = [pairings[n] for n in measured]
-        root = np.array([stem_diameter(p.rootstock, p.rootstock_age) for p in some])
-        top = np.array([stem_diameter(p.scion, p.scion_age) for p in some])
-        tolerance = np.array([p.method.stem_tolerance_mm for p in some], dtype=float)
-        shares = match_share(root[:, 0], root[:, 1], top[:, 0], top[:, 1], tolerance)
-        for n, share in zip(measured, shares.tolist(), strict=True):
+        shares = _shares(tuple(_stems(pairings[n]) for n in measured))
+        for n, share in zip(measured, shares, strict=True):
             matches[n] = share if share > 0 else None
     for n, p in enumerate(pairings):
         if p.method.match_from is MatchFrom.AGES:
