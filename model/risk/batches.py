@@ -19,6 +19,7 @@ from scipy.special import betaincinv
 from model.scenario.entities import Method, SeedLot
 
 Floats = NDArray[np.float64]
+Counts = NDArray[np.int64]
 
 
 def varying_share(mean: float, correlation: float, luck: Floats) -> Floats:

@@ -7,25 +7,23 @@ plants finished are used.
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 import pandas as pd
 from numpy.random import Generator
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan
 from model.rates.overseeding import service_level
 from model.rates.yields import usable_share
-from model.risk.batches import Floats, Seasons
+from model.risk.batches import Counts, Floats, Seasons
+from model.risk.mishaps import Losses, thinned
 from model.risk.recourse import Recourse, recourse
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
-
-Counts = NDArray[np.int64]
 
 WHOLE = 1e-6
 """A number of the plan this little above a whole number counts as whole: the solver's tolerance."""
@@ -72,9 +70,10 @@ def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progres
     if seasons < 1:
         raise ValueError("seasons must be at least 1")
     drawn = Seasons(seasons, seed)
-    seedlings = _seedlings(drawn, scenario, plan)
+    losses = Losses(drawn, scenario, plan)
+    seedlings = _seedlings(drawn, scenario, plan, losses)
     joins = _joins(drawn, plan, seedlings, part_of(f"{seasons:,} seasons", progress))
-    finished = _finished(drawn, scenario, plan, joins)
+    finished = _finished(drawn, scenario, plan, joins, losses)
     after = recourse(scenario, plan, finished)
     return Risk(
         seasons, seed, _orders(scenario, plan, after), _totals(plan, finished, after), after.short, finished
@@ -102,7 +101,7 @@ def _whole_parts(amounts: list[float]) -> list[int]:
     return parts
 
 
-def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan) -> dict[str, Counts]:
+def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses) -> dict[str, Counts]:
     """Usable seedlings of each wave; all waves of a lot share its luck, those of a day the sowing's too."""
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     lots = {lot.lot: lot for lot in scenario.seed_lots}
@@ -112,7 +111,8 @@ def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan) -> dict[str, Coun
         (sown,) = _whole_parts([trays * cells[tray]])
         lot = lots[name]
         share = usable_share(drawn.germination(lot, day), lot.seeds_per_cell, lot.grade_out)
-        seedlings[wave] = drawn.random("seedlings", name, tray, day).binomial(sown, share)
+        up = drawn.random("seedlings", name, tray, day).binomial(sown, share)
+        seedlings[wave] = thinned(drawn, up, losses.of_sowing(name, day), name, tray, day)
     return seedlings
 
 
@@ -194,7 +194,9 @@ def _matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tup
     return joins, brought
 
 
-def _finished(drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]]) -> Floats:
+def _finished(
+    drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]], losses: Losses
+) -> Floats:
     """Plants finished of each flow, shape (flows, seasons)."""
     methods = {method.method: method for method in scenario.methods}
     columns = ["product", "graft_day", "method"]
@@ -212,7 +214,8 @@ def _finished(drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[tuple[
         healed[n] += drawn.random("heal", *row.flow, *row.waves).binomial(made, takes[batch])
     finished = np.zeros((len(flows), drawn.number))
     for flow, (n, method) in flows.items():
-        finished[n] = drawn.random("finish", *flow).binomial(healed[n], method.finish_survival)
+        kept = drawn.random("finish", *flow).binomial(healed[n], method.finish_survival)
+        finished[n] = thinned(drawn, kept, losses.of_flow(flow, method.method), *flow)
     return finished
 
 
@@ -269,3 +272,18 @@ def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
             "cost": cost,
         }
     )
+
+
+def without_mishaps(
+    scenario: Scenario, plan: Plan, risk: Risk, *, progress: Say = silent
+) -> tuple[dict[str, Risk], Risk]:
+    """The same seasons without each mishap of the scenario, by its name, and without any."""
+
+    def left_out(*names: str) -> Risk:
+        kept = tuple(row for row in scenario.mishaps if row.mishap not in names)
+        fewer = replace(scenario, mishaps=kept)
+        return simulate(fewer, plan, seasons=risk.seasons, seed=risk.seed, progress=progress)
+
+    names = [row.mishap for row in scenario.mishaps]
+    none = left_out(*names)
+    return ({names[0]: none} if len(names) == 1 else {name: left_out(name) for name in names}), none

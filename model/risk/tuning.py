@@ -148,13 +148,16 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
 
     Levels are ``order_levels``. An order reaches its level if the whole Wilson interval of its chance lies at
     the level or above, so that it should reach it in other seasons too, or if it is filled in every season.
-    Plans are in whole trays. The chosen round has the fewest orders below their level, then the least mean
-    cost of a season; where margins are priced, the least cost. The same scenario and seed give the same
-    margins. Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
+    Plans are in whole trays. Margins that push other plants out, so that the plan and a season leave more
+    short than with the scenario's own, go back halfway. Of the other rounds the chosen one has the fewest
+    orders below their level, then the least mean cost of a season; where margins are priced, the least cost.
+    The same scenario and seed give the same margins. Raises SolveError where HiGHS reaches no optimum,
+    ValueError where ``seasons`` is below 1.
     """
     levels = order_levels(scenario)
     bands = bands_of(levels.tolist(), seasons)
     made: list[Round] = []
+    fuller: list[Round] = []
     margins, changed, most = margins_of(scenario), scenario, np.full(len(scenario.orders), np.inf)
     while len(made) < ROUNDS:
         label = f"margins, round {len(made) + 1} of at most {ROUNDS}"
@@ -162,13 +165,17 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
         made.append(_round(changed, margins, bands, seasons, seed, part_of(label, progress)))
         before, n = margins, len(made)
         most = _room(made[-1], most)
-        margins = _moved(made[-1], bands, most, lower=n <= LOWERED)
-        if n <= SOWN_ANEW:
-            margins = replace(margins, sowing=_sown(made[-1], levels))
+        fuller = [other for other in made if not _pushed_out(made[0], other)]
+        if made[-1] is not fuller[-1]:
+            margins = _halfway(made[-1].margins, fuller[-1].margins)
+        else:
+            margins = _moved(made[-1], bands, most, lower=n <= LOWERED)
+            if n <= SOWN_ANEW:
+                margins = replace(margins, sowing=_sown(made[-1], levels))
         if _same(margins, before):
             break
         changed = with_margins(scenario, margins)
-    return Tuned(levels, bands, tuple(made), min(made, key=lambda other: other.rank), most)
+    return Tuned(levels, bands, tuple(made), min(fuller, key=lambda other: other.rank), most)
 
 
 def order_levels(scenario: Scenario) -> Floats:
@@ -336,6 +343,18 @@ def _sown(made: Round, levels: Floats) -> Floats:
 def _written(margin: float) -> float:
     """The margin as a variant writes it: rounded up, at most ``MOST``."""
     return min(ceil(margin * FINEST - WHOLE) / FINEST, MOST)
+
+
+def _pushed_out(before: Round, after: Round) -> bool:
+    """Whether margins leave more plants short in the plan and in a season, as room or hands bind."""
+    seasons = [float(made.risk.totals["short"].mean()) for made in (before, after)]
+    return after.plan.short > before.plan.short + WHOLE and seasons[1] > seasons[0] + WHOLE
+
+
+def _halfway(margins: Margins, back: Margins) -> Margins:
+    graft = [_written(margin) for margin in (margins.graft + back.graft) / 2]
+    sowing = [_written(margin) for margin in (margins.sowing + back.sowing) / 2]
+    return Margins(np.array(graft), np.array(sowing))
 
 
 def _same(margins: Margins, others: Margins) -> bool:

@@ -52,6 +52,14 @@ class Part(StrEnum):
     FINISHING = "finishing"
 
 
+class Strikes(StrEnum):
+    """What a mishap strikes."""
+
+    GERMINATION = "germination"
+    GRAFT_DAY = "graft day"
+    ZONE = "zone"
+
+
 class Task(StrEnum):
     """Work that may have a labour standard."""
 

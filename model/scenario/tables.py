@@ -38,6 +38,7 @@ TABLES: tuple[Table, ...] = (
     table_of("days_off", entities.DayOff, "day"),
     table_of("buy_in_offers", entities.BuyInOffer, "offer"),
     table_of("modules", entities.Module, "module"),
+    table_of("mishaps", entities.Mishap, "mishap"),
     table_of("progress", entities.Progress),
 )
 

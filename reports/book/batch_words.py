@@ -7,6 +7,7 @@ from math import sqrt
 from typing import NamedTuple
 
 from model.scenario.entities import Scenario
+from reports.book.words import counted
 
 BY_DEFAULT = "by default (common practice, no source)"
 
@@ -47,7 +48,8 @@ def batch_words(scenario: Scenario) -> str:
         )
         if batches
     ]
-    return f"Batches differ (one standard deviation either way): {'; '.join(parts)}."
+    mishaps = "no mishaps" if not scenario.mishaps else f"mishaps of {counted(len(scenario.mishaps), 'kind')}"
+    return f"Batches differ (one standard deviation either way): {'; '.join(parts)}; {mishaps}."
 
 
 def _size(batches: Sequence[_Batch]) -> str:

@@ -10,6 +10,7 @@ from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
 from scenarios.rules.crops import GROWING
 from scenarios.rules.margin_settings import MARGINS
+from scenarios.rules.mishaps import MISHAPS
 from scenarios.rules.names import NAMES
 from scenarios.rules.nursery import NURSERY
 from scenarios.rules.own_tasks import OWN_TASKS
@@ -17,7 +18,9 @@ from scenarios.rules.past_events import PAST
 from scenarios.rules.progress_rows import PROGRESS_ROWS
 from scenarios.rules.timing import TIMING
 
-RULES: tuple[Rule, ...] = NAMES + NURSERY + GROWING + OWN_TASKS + MARGINS + TIMING + PROGRESS_ROWS + PAST
+RULES: tuple[Rule, ...] = (
+    NAMES + NURSERY + GROWING + OWN_TASKS + MISHAPS + MARGINS + TIMING + PROGRESS_ROWS + PAST
+)
 
 
 def check(draft: Draft) -> list[Fault]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import accumulate
 from math import floor, isnan, log10
 from typing import NamedTuple
@@ -13,9 +13,9 @@ from numpy.typing import ArrayLike
 
 from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
-from model.risk.simulation import Risk, simulate
+from model.risk.simulation import WORST, Risk, simulate, without_mishaps
 from model.scenario.currencies import least_sum
-from model.scenario.entities import Scenario
+from model.scenario.entities import Mishap, Scenario
 from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, OfKind, SheetColumn
@@ -37,7 +37,9 @@ DRAWN = (
     "Each season draws at random: the germination of every seed lot and of each of its sowings, the "
     "seedlings that come up and pass grading, the stem match, the take of each method and graft day, and the "
     "plants that finish. The correlations set how much lots, sowings and graft days differ. Where the "
-    "scenario leaves one blank, a default stands in (common practice, no source); at 0 they do not differ."
+    "scenario leaves one blank, a default stands in (common practice, no source); at 0 they do not differ. "
+    "Mishaps strike lots, graft days and zones as the table mishaps says; what they take is lost once the "
+    "work is done."
 )
 MADE = (
     "Earlier graft days take seedlings from a wave first; products grafted on the same day share them in "
@@ -63,6 +65,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
     made = plan_of(solve(scenario, progress=progress), progress=progress)
     progress(f"{seasons:,} seasons")
     risk = simulate(scenario, made, seasons=seasons, seed=seed, progress=progress)
+    mishaps = _mishaps(scenario, made, risk, progress)
     orders = _orders(scenario, made, risk)
     money, cost = scenario.nursery.currency, risk.totals["cost"]
     penal = float(risk.totals["penalties"].mean())
@@ -74,6 +77,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             _reach(risk, orders),
             _most_at_risk(orders),
             _short_in_words(risk),
+            *_mishaps_in_words(risk, mishaps),
             f"A season costs {with_penalties(float(cost.mean()), penal, money)} on average; 90 of 100 "
             f"seasons cost between {_range(risk, money)}. "
             f"The plan expects {with_penalties(made.cost, made.penalties, money)}.",
@@ -95,6 +99,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
         [
             _order_section(orders),
             _season_section(money, made, risk),
+            *_mishap_section(mishaps),
             _short_section(risk),
             _cost_section(money, risk),
         ],
@@ -240,6 +245,74 @@ def _short_in_words(risk: Risk) -> str:
         f"All orders together are {number(float(short.mean()))} plants short on average, and "
         f"{number(float(short.quantile(0.95)))} or fewer in 95 % of the seasons.{also}"
     )
+
+
+class _Taken(NamedTuple):
+    """Plants short that come from a mishap, or from all: mean of the seasons, and of the worst of them."""
+
+    mishap: Mishap | None
+    mean: float
+    worst: float
+
+
+def _mishaps(scenario: Scenario, made: Plan, risk: Risk, progress: Say) -> list[_Taken]:
+    """What each mishap takes, then all together: plants short less those of the same seasons without it."""
+    if not scenario.mishaps:
+        return []
+    short = risk.totals["short"].to_numpy(dtype=float)
+    worst = short >= np.quantile(short, 1 - WORST, method="inverted_cdf")
+    apart, none = without_mishaps(scenario, made, risk, progress=progress)
+
+    def taken(mishap: Mishap | None, other: Risk) -> _Taken:
+        more = short - other.totals["short"].to_numpy(dtype=float)
+        return _Taken(mishap, float(more.mean()), float(more[worst].mean()))
+
+    return [*(taken(row, apart[row.mishap]) for row in scenario.mishaps), taken(None, none)]
+
+
+def _mishaps_in_words(risk: Risk, mishaps: Sequence[_Taken]) -> Iterator[str]:
+    if not mishaps:
+        yield "No mishaps are drawn: the table mishaps is empty."
+        return
+    short = risk.totals["short"]
+    worst = float(short[short >= short.quantile(1 - WORST, interpolation="higher")].mean())
+    *each, together = mishaps
+    parts = ", ".join(
+        f"{number(max(taken.worst, 0.0))} from '{taken.mishap.mishap}'"
+        for taken in sorted(each, key=lambda taken: -taken.worst)
+        if taken.mishap is not None
+    )
+    yield (
+        f"In the worst {percent(WORST)} of the seasons {number(worst)} plants are short on average; "
+        f"{number(max(together.worst, 0.0))} of them come from mishaps ({parts})."
+    )
+
+
+def _mishap_section(mishaps: Sequence[_Taken]) -> Iterator[Section]:
+    if mishaps:
+        yield column.section(
+            "Mishaps",
+            "Plants short that come from each mishap.",
+            [
+                "From a mishap: plants short, less those of the same seasons without it. In one season "
+                "several mishaps may take the same plants' chance to be made up, so that the rows need not "
+                f"add up to all. Worst seasons: the {percent(WORST)} with most plants short."
+            ],
+            mishaps,
+            [
+                column.text("mishap", "Mishap", lambda row: row.mishap.mishap if row.mishap else "all"),
+                column.text("strikes", "Strikes", lambda row: str(row.mishap.strikes) if row.mishap else None),
+                column.text("where", "Lot, method or zone", lambda row: _where(row.mishap) if row.mishap else None),
+                column.share("chance", "Chance", lambda row: row.mishap.chance if row.mishap else None),
+                column.share("lost", "Share lost", lambda row: row.mishap.share_lost if row.mishap else None),
+                column.decimal("mean", "Short from it, mean (plants)", lambda row: row.mean),
+                column.decimal("worst", "Short from it, worst seasons (plants)", lambda row: row.worst),
+            ],
+        )
+
+
+def _where(mishap: Mishap) -> str:
+    return mishap.lot or mishap.method or mishap.zone or "each"
 
 
 def _order_section(orders: pd.DataFrame) -> Section:

@@ -142,6 +142,11 @@ def small() -> Tables:
             }
         ],
         "crew_days": [{"crew": "Grafters", "from_day": date(2027, 4, 5), "heads": 4}],
+        "mishaps": [
+            {"mishap": "dry air", "strikes": "zone", "chance": 0.01, "share_lost": 0.5, "zone": "Chamber"},
+            {"mishap": "bad day", "strikes": "graft day", "chance": 0.01, "share_lost": 0.7},
+            {"mishap": "old seed", "strikes": "germination", "chance": 0.02, "share_lost": 0.3},
+        ],
         "skill_limits": [{"skill": "grafting", "crew": "Grafters", "hours_per_head_day": 6}],
         "days_off": [{"day": date(2027, 4, 2), "reason": "holiday"}],
         "buy_in_offers": [

@@ -1,0 +1,137 @@
+"""Mishaps of simulated seasons: which batches they strike, and what is left of each."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Hashable, Iterator
+from datetime import date, timedelta
+
+import numpy as np
+
+from model.network.expansion import stays_after
+from model.planned.plan_tables import Plan
+from model.risk.batches import Counts, Floats, Seasons
+from model.scenario.calendar import Calendar
+from model.scenario.choices import Strikes, ZoneMode
+from model.scenario.entities import Mishap, Scenario, Zone
+
+Flow = tuple[str, date]
+"""Product and graft day."""
+
+
+class Losses:
+    """What mishaps leave of seedlings and flows, as shares by season; 1 where none strikes.
+
+    A mishap strikes each of its batches by itself. Batches before today are not struck: what happened to them
+    is counted. Of a zone run in units a batch is one load of a unit; of a pool it is a day.
+    """
+
+    def __init__(self, drawn: Seasons, scenario: Scenario, plan: Plan) -> None:
+        self.drawn, self.scenario = drawn, scenario
+        self.today = scenario.nursery.today or scenario.nursery.first_day
+        self.zones = {zone.zone: zone for zone in scenario.zones}
+        self.in_zones = _in_zones(scenario, plan) if self._of(Strikes.ZONE) else {}
+
+    def _of(self, strikes: Strikes) -> list[Mishap]:
+        return [mishap for mishap in self.scenario.mishaps if mishap.strikes is strikes]
+
+    def _hit(self, mishap: Mishap, *batch: Hashable) -> Floats:
+        """1 in the seasons in which the mishap strikes the batch, else 0."""
+        struck: Floats = (self.drawn.luck("mishap", mishap.mishap, *batch) < mishap.chance).astype(float)
+        return struck
+
+    def of_sowing(self, lot: str, sown: date) -> Floats | None:
+        """Share of the lot's seedlings that come up as they would; None where no mishap may strike them."""
+        found = [m for m in self._of(Strikes.GERMINATION) if m.lot in (None, lot)]
+        if not found or sown < self.today:
+            return None
+        return _left(1 - mishap.share_lost * self._hit(mishap, lot) for mishap in found)
+
+    def of_flow(self, flow: Flow, method: str) -> Floats | None:
+        """Share of the flow's plants that no mishap takes; None where none may strike them."""
+        day = flow[1]
+        parts = [
+            1 - mishap.share_lost * self._hit(mishap, method, day)
+            for mishap in self._of(Strikes.GRAFT_DAY)
+            if mishap.method in (None, method) and self._grafted(method) and day >= self.today
+        ]
+        for mishap in self._of(Strikes.ZONE):
+            batches = self.in_zones.get((flow, mishap.zone), {})
+            if self.zones[str(mishap.zone)].mode is ZoneMode.UNITS:
+                lost = [part * self._hit(mishap, *batch) for batch, part in batches.items()]
+                parts += [1 - mishap.share_lost * sum(lost)] if lost else []
+            else:
+                parts += [
+                    1 - mishap.share_lost * self._hit(mishap, *batch)
+                    for batch in batches
+                    if batch[0] >= self.today
+                ]
+        return _left(parts) if parts else None
+
+    def _grafted(self, method: str) -> bool:
+        return any(row.method == method and row.take is not None for row in self.scenario.methods)
+
+
+def thinned(drawn: Seasons, plants: Counts, left: Floats | None, *batch: Hashable) -> Counts:
+    """The plants, of which each stays with the chance ``left``; ``batch`` names the random numbers."""
+    if left is None:
+        return plants
+    kept: Counts = drawn.random("left", *batch).binomial(plants, np.clip(left, 0, 1))
+    return kept
+
+
+def _left(parts: Iterator[Floats] | list[Floats]) -> Floats:
+    """Product of the shares."""
+    left: Floats = np.prod(list(parts), axis=0)
+    return left
+
+
+def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[Flow, str], dict[tuple[date, int], float]]:
+    """Batches that each flow has in each zone, with the share of the flow in each.
+
+    A pool's batch is a day with number 0; a load of a unit is the day opened with the unit's number.
+    """
+    zones = {zone.zone: zone for zone in scenario.zones}
+    found: dict[tuple[Flow, str], dict[tuple[date, int], float]] = defaultdict(dict)
+    for flow, zone, start, end in _stays(scenario, plan):
+        if zones[zone].mode is ZoneMode.POOL:
+            days = (start + timedelta(n) for n in range((end - start).days))
+            found[flow, zone].update({(day, 0): 1.0 for day in days})
+    for flow, zone, opened, first, last in _loads(scenario, plan):
+        for unit, part in _units(zones[zone], first, last):
+            batch = found[flow, zone]
+            batch[opened, unit] = batch.get((opened, unit), 0.0) + part
+    for (_, zone), batches in found.items():
+        if zones[zone].mode is ZoneMode.UNITS:
+            total = sum(batches.values())
+            batches.update({batch: part / total for batch, part in batches.items()})
+    return found
+
+
+def _stays(scenario: Scenario, plan: Plan) -> Iterator[tuple[Flow, str, date, date]]:
+    """Each flow's stays: zone, first day, and the day on which it leaves."""
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    for product, day, method in plan.flows[["product", "graft_day", "method"]].itertuples(index=False):
+        stages = sorted((s for s in scenario.stages if s.method == method), key=lambda stage: stage.step)
+        way = stays_after(stages, calendar.day(day), calendar)
+        for stay in way[0] if way is not None else ():
+            yield (product, day), stay.zone, calendar.date(stay.start), calendar.date(stay.end)
+
+
+def _loads(scenario: Scenario, plan: Plan) -> Iterator[tuple[Flow, str, date, float, float]]:
+    """Loads of flows into units opened on a day, and the slots between which each stands, filled in order."""
+    formats = {tray.format: tray.slots for tray in scenario.tray_formats}
+    slots = {product.product: formats[product.final_format] for product in scenario.products}
+    filled: dict[tuple[str, date], float] = defaultdict(float)
+    columns = ["load_day", "product", "graft_day", "zone", "open_day", "trays"]
+    for _, product, day, zone, opened, trays in sorted(plan.unit_loads[columns].itertuples(index=False)):
+        first = filled[zone, opened]
+        filled[zone, opened] = first + trays * slots[product]
+        yield (product, day), zone, opened, first, filled[zone, opened]
+
+
+def _units(zone: Zone, first: float, last: float) -> Iterator[tuple[int, float]]:
+    """Units between these slots, and the slots in each."""
+    room = zone.unit_slots or 1.0
+    for unit in range(int(first / room), int(np.ceil(last / room))):
+        yield unit, min(last, (unit + 1) * room) - max(first, unit * room)
