@@ -56,10 +56,10 @@ class Losses:
             if mishap.method in (None, method) and self._grafted(method) and day >= self.today
         ]
         for mishap in self._of(Strikes.ZONE):
-            batches = self.in_zones.get((flow, mishap.zone), {})
+            batches = self.in_zones.get((flow, str(mishap.zone)), {})
             if self.zones[str(mishap.zone)].mode is ZoneMode.UNITS:
                 lost = [part * self._hit(mishap, *batch) for batch, part in batches.items()]
-                parts += [1 - mishap.share_lost * sum(lost)] if lost else []
+                parts += [1 - mishap.share_lost * np.sum(lost, axis=0)] if lost else []
             else:
                 parts += [
                     1 - mishap.share_lost * self._hit(mishap, *batch)

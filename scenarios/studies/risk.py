@@ -301,8 +301,12 @@ def _mishap_section(mishaps: Sequence[_Taken]) -> Iterator[Section]:
             mishaps,
             [
                 column.text("mishap", "Mishap", lambda row: row.mishap.mishap if row.mishap else "all"),
-                column.text("strikes", "Strikes", lambda row: str(row.mishap.strikes) if row.mishap else None),
-                column.text("where", "Lot, method or zone", lambda row: _where(row.mishap) if row.mishap else None),
+                column.text(
+                    "strikes", "Strikes", lambda row: str(row.mishap.strikes) if row.mishap else None
+                ),
+                column.text(
+                    "where", "Lot, method or zone", lambda row: _where(row.mishap) if row.mishap else None
+                ),
                 column.share("chance", "Chance", lambda row: row.mishap.chance if row.mishap else None),
                 column.share("lost", "Share lost", lambda row: row.mishap.share_lost if row.mishap else None),
                 column.decimal("mean", "Short from it, mean (plants)", lambda row: row.mean),

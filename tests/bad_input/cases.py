@@ -423,6 +423,7 @@ ROWS = [
         "committed crew",
         "clear it",
     ),
+    cell(
         "mishap of a zone without plants", "mishaps", 2, "zone", "Warm room", "is a zone for germ", "healing"
     ),
     cell("mishap of no zone", "mishaps", 2, "zone", None, "strikes a zone", "name the zone"),
@@ -431,7 +432,7 @@ ROWS = [
     cell("mishap of an own-root method", "mishaps", 3, "method", "own root", "no graft days", "that grafts"),
     cell("mishap of no lot", "mishaps", 4, "lot", "Red 26B", "is not in table seed_lots", "'Red 26A'"),
     cell("mishap without chance", "mishaps", 3, "chance", 0, "is not above 0", "above 0"),
-    cell("mishap that takes more than all", "mishaps", 3, "share_lost", 1.5, "above 1", "to 1"),
+    cell("mishap that takes more than all", "mishaps", 3, "share_lost", 70, "part of 1", "write 0.7"),
     cell("own task named as a standard one", "own_tasks", 2, "task", "Pack", "standard task", "another name"),
     cell("own task in a stage misspelt", "own_tasks", 2, "stage", "hrd", "no stage", "'hard'"),
     cell("own task in no stage", "own_tasks", 2, "stage", "shipping", "no stage", "germination, bench"),
