@@ -12,7 +12,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.scenario.choices import Decline, MarginPolicy, PayBasis
+from model.scenario.choices import Decline, MarginPolicy, PayBasis, Source
 from model.scenario.entities import BuyInOffer, Scenario
 from model.solve import plan
 from tests.depth import deep, some
@@ -256,6 +256,20 @@ def test_one_more_plant_costs_its_dual(scenario: Scenario, which: int) -> None:
     if row["high"] is None or row["high"] >= row["at"] + 1:
         assert abs(extra - row["value"]) <= room
     assert extra >= row["value"] - room
+
+
+@pytest.mark.parametrize("whole", [True, False])
+@pytest.mark.parametrize("least", [0, 60])
+def test_one_more_plant_of_an_order_bought_in_without_a_cap_costs_the_offer(whole: bool, least: int) -> None:
+    """Not its penalty: as many may be bought as are ordered, however many that is."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", 0.92, 5, WEEK, None, None, least, None)
+    bought = with_rows(base_scenario(), "products", lambda row: replace(row, source=Source.BUY))
+    scenario = with_nursery(replace(bought, buy_in_offers=(offer,)), shortfall_penalty=3.5)
+    found = plan(scenario, whole=whole)
+    prices = found.shadow_prices
+    assert prices["value"][prices["limit"] == "order"].tolist() == pytest.approx([0.92])
+    more = with_rows(scenario, "orders", lambda row: replace(row, quantity=row.quantity + 1))
+    assert plan(more, whole=whole).cost - found.cost == pytest.approx(0.92)
 
 
 def test_dual_of_the_plain_scenario() -> None:

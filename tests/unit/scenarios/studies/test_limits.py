@@ -19,6 +19,7 @@ from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.plan.terminal import summary
 from reports.study.study import Section, Study, write_study
+from scenarios.studies.accept import accept_study
 from scenarios.studies.freedom import freedom_study
 from scenarios.studies.limits import limits_study, worth_of_one_more
 from tests.strategies import SPECIMENS, base_scenario, day, order, with_rows
@@ -73,6 +74,22 @@ def test_every_report_gives_the_reason_that_limits_gives() -> None:
     assert dict(zip(made.orders["order"], made.orders["short_because"], strict=True)) == why
     told = " ".join(line.words for line in summary(scenario, made, ()))
     assert all(text in told for text in why.values())
+
+
+def test_accept_gives_the_reason_that_limits_gives() -> None:
+    """Of an order that it declines, since it cannot be delivered, and of one that stays short."""
+    soon = order("soon", "Red on Stout", 5, 2, price=9.0)
+    scenario = replace(cramped(), orders=(*cramped().orders, soon))
+    why = {row["order"]: row["why"] for row in table(limits_study(scenario, workers=1), "Short orders")}
+    choice = with_rows(
+        scenario, "orders", lambda row: replace(row, decline=Decline.WHOLE) if row.order == "soon" else row
+    )
+    study = accept_study(choice)
+    assert any(line.startswith("soon") and why["soon"] in line for line in study.answer)
+    told = {row["order"]: row["why"] for row in table(study, "Orders")}
+    assert told["soon"] == why["soon"]
+    of_choice = {row["order"]: row["why"] for row in table(limits_study(choice, workers=1), "Short orders")}
+    assert any(line.startswith("O-1") and line.endswith(f"{of_choice['O-1']}.") for line in study.answer)
 
 
 def test_what_nobody_grows_or_offers_is_told() -> None:
