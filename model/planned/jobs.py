@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
-from model.network.expansion import stays_after
+from model.network.expansion import stage_spans, stays_after
 from model.network.types import Stay
 from model.planned.job_tables import JOBS, TASKS, Step
 from model.planned.lots import FlowKey, Lots, SownWave, whole
@@ -115,6 +115,19 @@ Cells = dict[str, Any]
 
 WORDS = ("own_task", "detail", "from_zone", "to_zone", "format", "unit")
 """Columns of words that may be blank."""
+
+
+class _Stands(NamedTuple):
+    """Trays that stand in a zone up to, but not including, their day out, and the climate they want."""
+
+    zone: str
+    first: date
+    out: date
+    trays: float
+    method: str | None
+    format: str
+    step: Step
+    climate: str = ""
 
 
 class _Maker:
@@ -313,41 +326,48 @@ class _Maker:
     def standing_jobs(self) -> Iterator[Job]:
         """Care and tending: one job a zone, skill and day."""
         sums: dict[tuple[date, Step, str, str | None], list[float]] = defaultdict(lambda: [0.0, 0.0])
-        for zone, start, end, trays, method, format_, step in self._standing():
-            skill, hours = self.work(step, method, format_, trays)
-            for n in range((end - start).days if trays > TINY else 0):
-                entry = sums[start + timedelta(days=n), step, zone, skill]
-                entry[0] += trays
-                entry[1] += hours
+        climates: dict[tuple[date, Step, str, str | None], set[str]] = defaultdict(set)
+        for s in self._standing():
+            skill, hours = self.work(s.step, s.method, s.format, s.trays)
+            for n in range((s.out - s.first).days if s.trays > TINY else 0):
+                key = s.first + timedelta(days=n), s.step, s.zone, skill
+                sums[key][0] += s.trays
+                sums[key][1] += hours
+                climates[key] |= {s.climate} - {""}
         for (day, step, zone, skill), (trays, hours) in sums.items():
-            at = (step.name, zone, skill or "")
-            yield Job(day, step, at, zone, from_zone=zone, trays=trays, skill=skill, hours=hours)
+            at, detail = (step.name, zone, skill or ""), "; ".join(sorted(climates[day, step, zone, skill]))
+            yield Job(
+                day, step, at, zone, detail=detail, from_zone=zone, trays=trays, skill=skill, hours=hours
+            )
 
-    def _standing(self) -> Iterator[tuple[str, date, date, float, str | None, str, Step]]:
-        """Zone, first day, day out, trays, method, format and step of all trays that stand in a zone."""
+    def _standing(self) -> Iterator[_Stands]:
+        """All trays that stand in a zone."""
         for wave in self.lots.waves.values():
             zone = self.seed_lots[wave.lot].germination_zone
-            yield zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND
+            yield _Stands(zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND)
         for name, start, end, trays in rows_of(
             self.tables["bench_trays"], "wave", "from_day", "to_day", "trays"
         ):
             wave = self.lots.waves[name]
             zone = self.seed_lots[wave.lot].bench_zone
-            yield zone, start, end, trays, None, wave.format, Step.TEND
+            yield _Stands(zone, start, end, trays, None, wave.format, Step.TEND)
         columns = ("product", "graft_day", "trays_loaded", "trays_finishing")
         for name, graft, loaded, finishing in rows_of(self.tables["flows"], *columns):
             product = self.products[name]
-            for stay in self.stays(product.method, graft):
-                healing = stay.part is Part.HEALING
-                start, end = self.calendar.date(stay.start), self.calendar.date(stay.end)
-                trays, step = (loaded, Step.CARE) if healing else (finishing, Step.TEND)
-                yield stay.zone, start, end, trays, product.method, product.final_format, step
+            kind = product.method, product.final_format
+            for stage, first, out in stage_spans(
+                self.stages[product.method], self.stays(product.method, graft)
+            ):
+                trays, step = (loaded, Step.CARE) if stage.part is Part.HEALING else (finishing, Step.TEND)
+                span = self.calendar.date(first), self.calendar.date(out)
+                climate = f"{stage.stage}: {stage.climate}" if stage.climate else ""
+                yield _Stands(stage.zone, *span, trays, *kind, step, climate)
         held = ("product", "ready_day", "due_day", "plants", "margin_plants")
         for name, ready, due, plants, margin in rows_of(self.tables["deliveries"], *held):
             product = self.products[name]
             method, format_ = self.methods[product.method], product.final_format
             trays = (plants + margin) / self.cells[format_]
-            yield method.holding_zone, ready, due, trays, method.method, format_, Step.TEND
+            yield _Stands(method.holding_zone, ready, due, trays, method.method, format_, Step.TEND)
 
     # The nursery's own tasks
 

@@ -327,6 +327,29 @@ class Stage:
     ]
     zone: Annotated[str, "Zone in which the plants stand.", ref(_ZONE)]
     days: Annotated[int, "Days in the stage.", days()]
+    temperature: Annotated[
+        float | None, "Air temperature to keep, for lists and tags.", number("°C", low=-10, high=60)
+    ] = None
+    humidity: Annotated[float | None, "Relative humidity to keep, for lists and tags.", share()] = None
+    light: Annotated[
+        float | None, "Light on the plants, for lists and tags; 0 is dark.", number("µmol/m²/s", high=3000)
+    ] = None
+    light_hours: Annotated[
+        float | None, "Hours of light a day, for lists and tags.", number("h", high=24)
+    ] = None
+
+    @property
+    def climate(self) -> str:
+        """The climate in words, such as "26 °C, 95 % humidity, dark"; blank if none is given."""
+        light = None if self.light is None else f"{self.light:g} µmol/m²/s" if self.light else "dark"
+        if light and self.light and self.light_hours is not None:
+            light = f"{light} for {self.light_hours:g} h a day"
+        words = (
+            None if self.temperature is None else f"{self.temperature:g} °C",
+            None if self.humidity is None else f"{100 * self.humidity:g} % humidity",
+            light,
+        )
+        return ", ".join(word for word in words if word)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,18 +20,18 @@ from reports.book import style
 from reports.book.parts import Book, whole_file
 
 ACROSS, DOWN = 3, 8
-LINES = 7
+LINES = 8
 """Lines of a tag."""
 
 WIDTH_CHARACTERS = 29.0
 """Width of a tag: three fit between the margins of A4 and of US letter."""
 
-HEAD_POINTS, LINE_POINTS = 16.0, 12.0
+HEAD_POINTS, LINE_POINTS = 15.0, 10.8
 """Heights of lines in points: eight tags fit on A4 and on US letter."""
 
 
 class Tag(NamedTuple):
-    """A tag for ``trays`` trays: a heading and up to five lines. The number of the tray comes last."""
+    """A tag for ``trays`` trays: a heading and up to six lines. The number of the tray comes last."""
 
     day: date
     heading: str
@@ -62,6 +62,7 @@ def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
                 f"{wave.usable:.0f} usable",
                 f"For {products}",
                 f"Orders {_orders(lots, flows)}",
+                "",
             ),
             whole(wave.trays),
         )
@@ -76,6 +77,7 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    climates = _climates(scenario)
     for name, day, ready in rows_of(plan.flows, "product", "graft_day", "ready_day"):
         product = products[name]
         kind = methods[product.method].kind
@@ -93,9 +95,19 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
                     f"Scion {pair.scion.named}",
                     f"{product.final_format}, {pair.joins / trays:.0f} joins expected; ready {ready}",
                     f"Orders {_orders(lots, [(name, day)])}",
+                    climates[product.method],
                 ),
                 whole(trays),
             )
+
+
+def _climates(scenario: Scenario) -> dict[str, str]:
+    """The climate of each stage of each method, in order; stages without one are left out."""
+    words: dict[str, list[str]] = {method.method: [] for method in scenario.methods}
+    for stage in sorted(scenario.stages, key=lambda stage: stage.step):
+        if stage.climate:
+            words[stage.method].append(f"{stage.stage} {stage.climate}")
+    return {method: "; ".join(found) for method, found in words.items()}
 
 
 def write_tray_tags(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:

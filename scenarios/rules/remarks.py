@@ -255,6 +255,16 @@ def _ages(scenario: Scenario) -> Iterator[Remark]:
             yield from row.outside(published("take", crop, effect.method), "take")
 
 
+def _climate(scenario: Scenario) -> Iterator[Remark]:
+    """Climates of healing stages outside published practice; light is judged where it is not dark."""
+    for row, stage in _rows("stages", scenario.stages, "stage"):
+        if stage.part is Part.HEALING:
+            yield from row.outside(published("healing_temperature"), "temperature")
+            yield from row.outside(published("healing_humidity"), "humidity")
+            if stage.light:
+                yield from row.outside(published("healing_light"), "light")
+
+
 def _labour(scenario: Scenario) -> Iterator[Remark]:
     for row, standard in _rows("labour_standards", scenario.labour_standards, "task"):
         yield from row.outside(published(f"{standard.task.value}_seconds"), "seconds")
@@ -420,6 +430,7 @@ _PARTS = (
     _lots,
     _methods,
     _ages,
+    _climate,
     _labour,
     _zones,
     _crews,

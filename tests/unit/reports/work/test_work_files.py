@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from model.planned.job_crews import Assignment, assigned, assignments
 from model.planned.job_tables import Step
-from model.planned.jobs import Job
+from model.planned.jobs import Job, jobs_of
 from model.scenario.choices import Task
 from model.scenario.people import LabourStandard
 from model.solve import plan
@@ -263,6 +263,20 @@ def test_tags_name_waves_so_that_a_plan_made_again_keeps_them() -> None:
     for tag in tags(scenario, result, first=date(2027, 3, 22), days=7):
         assert not any(name in " ".join(tag.lines) for name in result.waves["wave"])
         assert str(tag.day) in " ".join(tag.lines)
+
+
+def test_the_climate_of_each_stage_stands_on_tags_and_with_the_care() -> None:
+    """A chamber in which two methods stand names both climates."""
+    scenario, result = demo(), demo_plan()
+    dark, ramp = "27 °C, 95 % humidity, dark", "26 °C, 88 % humidity, 75 µmol/m²/s for 12 h a day"
+    grafted = [
+        tag for tag in tags(scenario, result, first=date(2027, 3, 22), days=7) if "graft" in tag.lines[0]
+    ]
+    assert grafted
+    for tag in grafted:
+        assert tag.lines[5].startswith(f"dark {dark}; ramp {ramp}; hardening 21 °C")
+    care = {job.detail for job in jobs_of(result).values() if job.step is Step.CARE}
+    assert care == {f"dark: {dark}", f"ramp: {ramp}", f"dark: {dark}; ramp: {ramp}"}
 
 
 # Files

@@ -105,6 +105,7 @@ def test_hard_names_survive_as_references(scenario: Scenario, tmp_path: Path) ->
         buy_in_offers=(replace(scenario.buy_in_offers[0], product=name),),
         crews=(replace(scenario.crews[0], skills=("-grafting", "general")),),
         labour_standards=(replace(scenario.labour_standards[1], skill="-grafting"),),
+        skill_limits=(replace(scenario.skill_limits[0], skill="-grafting"),),
     )
     assert both_ways(hard, tmp_path) == (hard, hard)
 

@@ -46,6 +46,9 @@ PUBLISHED = [
     ("crews", 2, "pay_per_hour", 12.0, "at least 14.83 USD", "US DOL"),
     ("orders", 2, "price", 2.5, "0.59 to 1.25 USD", "Rivard"),
     ("orders", 4, "price", 1.1, "0.06 to 0.51 USD", "Tronstad"),
+    ("stages", 2, "temperature", 35, "25 to 30 °C", "healing chambers"),
+    ("stages", 2, "humidity", 0.6, "0.85 to 1", "healing chambers"),
+    ("stages", 2, "light", 200, "50 to 100 µmol", "healing chambers"),
     ("buy_in_offers", 2, "price", 0.3, "0.59 to 1.25 USD", "Rivard"),
 ]
 
@@ -58,6 +61,11 @@ def test_outside_a_published_range(
     assert [(r.table, r.row, r.column, r.value) for r in found] == [(table, row, column, f"{value:g}")]
     assert range_ in found[0].message
     assert source in found[0].source
+
+
+def test_a_dark_stage_and_a_house_are_not_judged_by_the_chamber(scenario: Scenario) -> None:
+    assert remarks(changed(scenario, "stages", 2, light=0.0)) == []
+    assert remarks(changed(scenario, "stages", 4, temperature=18.0, humidity=0.6, light=300.0)) == []
 
 
 def test_money_is_compared_in_its_currency_only(scenario: Scenario) -> None:
