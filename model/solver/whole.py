@@ -7,7 +7,6 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-from scipy.sparse import csc_array, csr_array
 
 from model.phases import Say, part_of, silent
 from model.program.needless import leave_out_packs, leave_out_plants
@@ -27,6 +26,7 @@ from model.solver.compiled import (
 )
 from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import Columns, Dive
+from model.solver.packs import whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
 from model.solver.wave_rows import WaveRows
@@ -96,29 +96,6 @@ def _groups(program: Program, compiled: Compiled) -> list[Columns]:
     return groups
 
 
-def _whole_packs(compiled: Compiled, solution: Solution) -> Solution:
-    """The solution with its seed and supplies in the cheapest whole packs; nothing else depends on them."""
-    columns = compiled.columns(("packs_bought",))
-    rows = list(compiled.rows.get("packs", {}).values())
-    if not len(columns) or not rows:
-        return solution
-    matrix = csr_array(compiled.matrix)[rows]
-    others = solution.columns.copy()
-    others[columns] = 0.0
-    packs = replace(
-        compiled,
-        matrix=csc_array(matrix[:, columns]),
-        row_lower=np.full(len(rows), -np.inf),
-        row_upper=compiled.row_upper[rows] - matrix @ others,
-        lower=compiled.lower[columns],
-        upper=compiled.upper[columns],
-        cost=compiled.cost[columns],
-        offset=0.0,
-    )
-    others[columns] = run(solver(packs, np.arange(len(columns)), **EXACT), stopped_early=True).columns
-    return replace(solution, columns=others)
-
-
 def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
     """The solution with the fixed cost of those waves only that have trays."""
     opened, trays = compiled.position["wave_opened"], compiled.position["sown"]
@@ -132,9 +109,9 @@ def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
 def _packed(dive: Dive) -> Solution:
     """The dive's solution in whole packs, solved once more with all that is whole held."""
     compiled = dive.compiled
-    packed = _whole_packs(compiled, _pay_for_sown(compiled, dive.found))
+    packed = whole_packs(compiled, _pay_for_sown(compiled, dive.found).columns)
     columns = compiled.columns(HOLDING)
-    values = np.round(packed.columns[columns])
+    values = np.round(packed[columns])
     if not dive.bound(columns, values, values):
         raise SolveError("Infeasible")
     return dive.found
