@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
-from model.scenario.choices import MatchFrom, MethodKind, Part, Task
-from model.scenario.entities import Method, Product, Scenario
+from model.scenario.choices import MatchFrom, MethodKind, Part, Task, TaskPer
+from model.scenario.entities import Method, Product, Scenario, Stage
+from model.scenario.own_tasks import HOLDING
+from model.scenario.people import OwnTask
 
 GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
 """Tasks that plants on their own roots do not need."""
@@ -38,7 +40,8 @@ def ungrafted(scenario: Scenario) -> Scenario:
         for row in scenario.labour_standards
         if row.method in names and row.task not in GRAFTED_ONLY
     ]
-    own = [replace(row, method=names[row.method]) for row in scenario.own_tasks if row.method in names]
+    by_name = {p.product: names[p.method] for p in scenario.products if p.product in changed}
+    own = [_own_task(row, names, by_name, stages) for row in scenario.own_tasks]
     uses = [replace(row, method=names[row.method]) for row in scenario.supply_uses if row.method in names]
     return replace(
         scenario,
@@ -46,12 +49,27 @@ def ungrafted(scenario: Scenario) -> Scenario:
         methods=(*scenario.methods, *(_own_root_method(methods[name], names[name]) for name in used)),
         stages=tuple(stages),
         labour_standards=(*scenario.labour_standards, *labour),
-        own_tasks=(*scenario.own_tasks, *own),
+        own_tasks=tuple(row for rows in own for row in rows),
         supply_uses=(*scenario.supply_uses, *uses),
         buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),
         nursery=replace(scenario.nursery, today=None),
         progress=(),
     )
+
+
+def _own_task(
+    row: OwnTask, names: Mapping[str, str], products: Mapping[str, str], stages: Collection[Stage]
+) -> Iterator[OwnTask]:
+    """The task, on ungrafted plants too where they have its stage; they have no joins.
+
+    ``names`` and ``products``: the new method of each grafted method and product.
+    """
+    if row.product not in products:
+        yield row
+    method = products.get(row.product or "") or names.get(row.method or "")
+    kept = row.stage == HOLDING or any((s.method, s.stage) == (method, row.stage) for s in stages)
+    if method is not None and kept and row.per is not TaskPer.JOIN:
+        yield replace(row, method=method)
 
 
 def _free_name(name: str, taken: Collection[str]) -> str:

@@ -42,7 +42,7 @@ PUBLISHED = [
     ("methods", 2, "match", 0.5, "at least 0.555", "SARE"),
     ("methods", 2, "holding_limit_days", 40, "at most 28 days", "Kubota"),
     ("labour_standards", 3, "seconds", 5, "7.7 to 69 s", "Liang"),
-    ("labour_standards", 2, "seconds", 300, "at most 249 s", "Rutgers"),
+    ("labour_standards", 2, "seconds", 300, "at most 283 s", "Rutgers"),
     ("crews", 2, "pay_per_hour", 12.0, "at least 14.83 USD", "US DOL"),
     ("orders", 2, "price", 2.5, "0.59 to 1.25 USD", "Rivard"),
     ("orders", 4, "price", 1.1, "0.06 to 0.51 USD", "Tronstad"),

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 
+from model.planned.jobs import jobs_of
 from model.questions.traced_costs import traced_costs
 from model.questions.ungrafted import ungrafted
 from model.scenario.choices import Decline, MethodKind
@@ -16,12 +17,14 @@ from model.scenario.entities import Scenario
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Study
+from scenarios.cells.draft import draft_of
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder
+from scenarios.rules.all_rules import check
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
 from tests.demo import demo, demo_plan
 from tests.depth import deep
-from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
+from tests.strategies import SPECIMENS, base_scenario, small_scenarios, with_nursery, with_rows
 
 DEMO = demo()
 
@@ -193,7 +196,8 @@ def test_the_extra_cost_of_grafting_lies_where_budgets_put_it(of_demo: Study) ->
         assert sum(parts) == pytest.approx(number(row["difference"]))
         assert number(row["grafted"]) - number(row["own"]) == pytest.approx(number(row["difference"]))
         assert parts[0] > 0
-        assert parts[1] > 0
+        assert 0 < number(row["labour"]) < parts[1]
+        assert number(row["of_grafted"]) == pytest.approx(number(row["labour"]) / number(row["grafted"]))
 
 
 def test_ungrafted_is_a_valid_scenario_without_grafts(tmp_path: Path) -> None:
@@ -206,6 +210,18 @@ def test_ungrafted_is_a_valid_scenario_without_grafts(tmp_path: Path) -> None:
     made = plan(plain, whole=False)
     assert made.short == 0
     assert made.joins["rootstock_wave"].isna().all()
+
+
+def test_own_tasks_go_where_ungrafted_plants_go() -> None:
+    """Spraying while the plants harden and labels in holding stay; the clips of the joins do not."""
+    scenario = SPECIMENS["own tasks"]
+    tasks = tuple(replace(task, product="Red on Stout") for task in scenario.own_tasks[2:])
+    plain = ungrafted(replace(scenario, own_tasks=tasks))
+    assert check(draft_of(plain)) == []
+    assert [task.task for task in plain.own_tasks] == ["spray", "label"]
+    assert [task.method for task in plain.own_tasks] == ["splice ungrafted"] * 2
+    done = {job.own_task for job in jobs_of(plan(plain)).values() if job.own_task}
+    assert done == {"spray", "label"}
 
 
 @settings(max_examples=deep(30))
