@@ -1,0 +1,111 @@
+"""Simulated chances of random nurseries against exact enumeration: intervals hold as they should."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import stats
+
+from model.risk.simulation import simulate
+from model.scenario.choices import MethodKind, Strikes
+from model.scenario.entities import Mishap, Scenario
+from model.solve import plan
+from tests.depth import deep
+from tests.strategies import OWN_ROOT, base_scenario, method, order, with_nursery, with_rows
+
+SEASONS = 2000
+POINTS = 200
+"""Quantiles of a lot's rate over which an enumeration runs."""
+
+Chances = NDArray[np.float64]
+
+
+def own_root(pick: Random) -> Scenario:
+    """One order of own-root plants from one wave: the lot, the sowing and a mishap decide, then survival."""
+    lots = {
+        "germination": pick.uniform(0.6, 0.9),
+        "grade_out": 0.0,
+        "germination_correlation": pick.choice([0.0, 0.005, 0.02]),
+        "sowing_correlation": pick.choice([0.0, 0.01, 0.05]),
+    }
+    made = with_nursery(base_scenario(**OWN_ROOT), graft_margin=pick.uniform(0, 0.15), sowing_margin=0.1)
+    made = with_rows(made, "seed_lots", lambda row: replace(row, **lots))
+    made = with_rows(made, "methods", lambda row: replace(row, finish_survival=pick.choice([1.0, 0.95])))
+    mishap = Mishap("old seed", Strikes.GERMINATION, pick.uniform(0.02, 0.3), pick.uniform(0.02, 0.3))
+    return replace(made, mishaps=(mishap,), orders=(order("O-1", "Red plain", pick.randint(20, 90), 16),))
+
+
+def grafted(pick: Random) -> Scenario:
+    """One grafted order of sure seed: the graft day's take and a mishap decide, then survival."""
+    splice = method(
+        "splice",
+        MethodKind.ON_TRAY,
+        match=1.0,
+        take=pick.uniform(0.7, 0.95),
+        take_correlation=pick.choice([0.0, 0.01, 0.05]),
+        finish_survival=pick.choice([1.0, 0.95]),
+    )
+    made = with_nursery(base_scenario(methods=(splice,)), graft_margin=pick.uniform(0, 0.15))
+    made = with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
+    mishap = Mishap("bad day", Strikes.GRAFT_DAY, pick.uniform(0.02, 0.3), pick.uniform(0.02, 0.3))
+    return replace(made, mishaps=(mishap,), orders=(order("O-1", "Red on Stout", pick.randint(20, 90), 16),))
+
+
+def counts(n: int, mean: float, lots: float, batches: float) -> Chances:
+    """Chance of each number of successes of n, whose rate varies between lots and between their batches."""
+    rates = np.array([mean])
+    if lots:
+        quantiles = (np.arange(POINTS) + 0.5) / POINTS
+        rates = stats.beta.ppf(quantiles, mean * (1 / lots - 1), (1 - mean) * (1 / lots - 1))
+    k, at = np.arange(n + 1)[:, None], rates[None, :]
+    if batches:
+        size = 1 / batches - 1
+        return np.asarray(stats.betabinom.pmf(k, n, at * size, (1 - at) * size).mean(axis=1))
+    return np.asarray(stats.binom.pmf(k, n, at).mean(axis=1))
+
+
+def exact(scenario: Scenario) -> float:
+    """The chance that the one order is filled, by enumeration of all that may come up, heal and be lost."""
+    made, (mishap,), (asked,) = plan(scenario), scenario.mishaps, scenario.orders
+    (rule,), need = scenario.methods, asked.quantity - round(made.orders["short"].iloc[0])
+    assert len(made.flows) == 1
+    joins = int(np.ceil(made.flows["joins"].iloc[0] - 1e-6))
+    chance = 0.0
+    for struck, weight in ((1 - mishap.share_lost, mishap.chance), (1.0, 1 - mishap.chance)):
+        if rule.kind is MethodKind.OWN_ROOT:
+            lot = next(row for row in scenario.seed_lots if row.variety == "Red")
+            cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+            (sown,) = (
+                round(n * cells[f]) for n, f in zip(made.waves["trays"], made.waves["format"], strict=True)
+            )
+            up = counts(sown, lot.germination, lot.between_lots, lot.between_sowings)
+            left = np.array([stats.binom.pmf(np.arange(sown + 1), n, struck) for n in range(sown + 1)])
+            moved = up @ left
+            kept = stats.binom.sf(need - 1, np.minimum(np.arange(sown + 1), joins), rule.finish_survival)
+            chance += weight * float(moved @ kept)
+        else:
+            healed = counts(joins, rule.take or 1.0, 0.0, rule.between_days)
+            kept = stats.binom.sf(need - 1, np.arange(joins + 1), rule.finish_survival * struck)
+            chance += weight * float(healed @ kept)
+    return chance
+
+
+@pytest.mark.deep
+def test_intervals_of_chances_hold_the_exact_one() -> None:
+    """Of 200 nurseries 186 to 194; of fewer, no fewer than chance allows."""
+    nurseries = deep(200)
+    held = 0
+    for number in range(nurseries):
+        pick = Random(number)
+        scenario = (own_root if number % 2 else grafted)(pick)
+        risk = simulate(scenario, plan(scenario), seasons=SEASONS, seed=number)
+        low, high = risk.orders["low"].iloc[0], risk.orders["high"].iloc[0]
+        held += bool(low <= exact(scenario) <= high)
+    least, most = (
+        (0.93, 0.97) if nurseries == 200 else (stats.binom.ppf(0.001, nurseries, 0.95) / nurseries, 1)
+    )
+    assert least <= held / nurseries <= most
