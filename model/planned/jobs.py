@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 from model.network.expansion import stage_spans, stays_after
 from model.network.types import Stay
 from model.planned.job_tables import JOBS, TASKS, Step
+from model.planned.last_days import last_days
 from model.planned.lots import FlowKey, Lots, SownWave, whole
 from model.planned.own_jobs import own_tasks_done
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
@@ -142,6 +143,9 @@ class _Maker:
         for stage in sorted(scenario.stages, key=lambda stage: stage.step):
             self.stages[stage.method].append(stage)
         self.standards = by_task(scenario.labour_standards)
+        self.last = last_days(scenario, tables)
+        columns = ("lot", "format", "sow_day", "wave")
+        self.wave_names = {tuple(wave): name for *wave, name in rows_of(tables["waves"], *columns)}
 
     def standard(self, task: Task, method: str | None, format_: str) -> LabourStandard | None:
         """The labour standard of a step; None if the task takes no time."""
@@ -178,7 +182,8 @@ class _Maker:
             germinates = wave.bench > wave.sown
             moved: Cells = {"work": wave.trays, "format": wave.format, "trays": wave.trays}
             zone = lot.germination_zone if germinates else lot.bench_zone
-            about = f"{wave.variety}; for {self._used_for(wave)}"
+            last = self.last.waves[self.wave_names[wave.lot, wave.format, wave.sown]]
+            about = f"{wave.variety}; for {self._used_for(wave)}{last.words(wave.sown)}"
             yield self.job(wave.sown, Step.SOW, wave.lot, about, at, to_zone=zone, seeds=wave.seeds, **moved)
             if germinates and lot.germination_zone != lot.bench_zone:
                 moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
@@ -253,7 +258,7 @@ class _Maker:
                 flow,
                 flow[1],
                 pair.joins,
-                f"{method.method}: {' with '.join(fetched)}",
+                f"{method.method}: {' with '.join(fetched)}{self.last.flows[flow].words(flow[1])}",
                 from_zone=", ".join(zones),
                 trays=pair.trays[0] if on_tray else None,
                 count=pair.joins,

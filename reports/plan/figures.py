@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from model.planned.last_days import last_days_of
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import PENALTIES
 from model.scenario.calendar import WEEKDAYS
@@ -248,6 +249,7 @@ def latest_ready(plan: Plan) -> dict[str, tuple[date, date]]:
 
 
 NO_DAY, NO_DAY_BOUGHT, NO_MARGIN = "no spare day", "bought in, no spare day", "no margin"
+NO_HELP = "no time to sow again"
 
 
 class AtRisk(NamedTuple):
@@ -261,12 +263,14 @@ class AtRisk(NamedTuple):
     why: tuple[str, ...]
 
 
-def orders_at_risk(plan: Plan) -> list[AtRisk]:
+def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
     """Orders that the plan alone shows to be at risk, the worst first.
 
     An order is at risk if it is short, if its last plants, own or bought in, are ready only on the packing
-    day, or if its own plants have no graft margin. The chance to fill it takes a simulation.
+    day, if its own plants have no graft margin, or if there is no time to sow again once a stand is counted
+    (``model.planned.last_days``). The chance to fill it takes a simulation.
     """
+    beyond_help = last_days_of(scenario, plan).beyond_help
     late: dict[tuple[str, str], bool] = defaultdict(bool)
     for order, source, ready, pack in rows_of(plan.deliveries, "order", "source", "ready_day", "pack_day"):
         late[order, source] |= ready >= pack
@@ -278,6 +282,7 @@ def orders_at_risk(plan: Plan) -> list[AtRisk]:
             NO_DAY: late[order, "own"],
             NO_DAY_BOUGHT: late[order, "buy-in"],
             NO_MARGIN: own > 0 and margin <= TINY,
+            NO_HELP: order in beyond_help,
         }
         why = tuple(sign for sign, holds in signs.items() if holds)
         if why:

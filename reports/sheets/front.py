@@ -159,7 +159,7 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
 
 
 def _orders_at_risk(report: Report, sheet: Sheet) -> None:
-    risks, orders = orders_at_risk(report.plan), report.scenario.orders
+    risks, orders = orders_at_risk(report.scenario, report.plan), report.scenario.orders
     _section(sheet, f"Orders at risk: {len(risks):,} of {len(orders):,} (due; plants)", RIGHT)
     for risk in risks[:MOST_AT_RISK]:
         words = shorten(f"{risk.order}: {', '.join(risk.why)}", NAME + 4, placeholder=" ...")

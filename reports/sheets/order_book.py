@@ -79,7 +79,7 @@ ALWAYS = (
 
 def _order_rows(report: Report) -> list[dict[str, Any]]:
     ready = latest_ready(report.plan)
-    risks = {risk.order: risk.why for risk in orders_at_risk(report.plan)}
+    risks = {risk.order: risk.why for risk in orders_at_risk(report.scenario, report.plan)}
     inputs = {order.order: order for order in report.scenario.orders}
     prices = report.plan.shadow_prices
     marginal = {

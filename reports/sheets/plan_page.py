@@ -88,7 +88,7 @@ def _first_week(report: Report) -> Section:
 def _at_risk(report: Report) -> Section:
     rows: list[list[Cell]] = [
         [risk.order, risk.customer, risk.due_day, risk.quantity, risk.short, ", ".join(risk.why)]
-        for risk in orders_at_risk(report.plan)
+        for risk in orders_at_risk(report.scenario, report.plan)
     ]
     return Section(
         "Orders at risk",

@@ -6,6 +6,7 @@ from collections import defaultdict
 from datetime import date
 from operator import itemgetter
 
+from model.planned.last_days import last_days_of
 from model.planned.plan_tables import records, rows_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
@@ -53,7 +54,10 @@ def sowing(report: Report) -> None:
         "Sowing",
         "Sowing",
         "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which "
-        "the trays leave germination. Cleared: first day without a tray of the wave on the bench.",
+        "the trays leave germination. Cleared: first day without a tray of the wave on the bench. Last day "
+        "to sow again: seed sown then still reaches all orders served, if there are room, hands, seed and "
+        "the other half of the pair. After the count: whether that day lies on or after the day to bench, when "
+        "the stand is counted.",
         cautions=["sowing"],
     )
     products: dict[str, set[str]] = defaultdict(set)
@@ -66,8 +70,11 @@ def sowing(report: Report) -> None:
     spare: dict[str, float] = defaultdict(float)
     for wave, seedlings in rows_of(plan.spare_seedlings, "wave", "seedlings"):
         spare[wave] += seedlings
+    last = last_days_of(report.scenario, plan).waves
     rows = records(plan.waves)
     for row in rows:
+        row["again"] = last[row["wave"]].again
+        row["in_time"] = "yes" if last[row["wave"]].in_time else "no"
         row["spare"] = spare.get(row["wave"], 0.0)
         days = sorted(grafts[row["wave"]])
         row["first"], row["last"] = (days[0], days[-1]) if days else (None, None)
@@ -82,6 +89,8 @@ def sowing(report: Report) -> None:
         SheetColumn("first", "First drawn on", CellKind.DAY),
         SheetColumn("last", "Last drawn on", CellKind.DAY),
         report.column("waves", "clear_day"),
+        SheetColumn("again", "Last day to sow again", CellKind.DAY),
+        SheetColumn("in_time", "After the count?"),
         *([report.column("spare_seedlings", "seedlings", key="spare", total=True)] if spare else []),
         SheetColumn("for", "For product", widest=40),
     ]
@@ -126,13 +135,18 @@ def graft_days(report: Report) -> None:
         "Graft days",
         "One line a product and pair of waves. Seedlings of each: seedlings brought to the bench from "
         "each of the two waves. They are more than the joins, since some find no partner of like stem. "
+        "Last day to graft again: joins made then still reach all orders served, if there are seedlings, "
+        "room and hands. After the count: whether that day lies on or after the end of healing. "
         "Seedlings kept spare are not in it. Own-root seedlings are moved on, not grafted. At planting, the "
         "union and any roots grown on the scion stay above the soil.",
         cautions=["grafting"],
     )
     methods = {product.product: product.method for product in report.scenario.products}
     rows = records(report.plan.joins)
+    last = last_days_of(report.scenario, report.plan).flows
     for row in rows:
+        flow = last[row["product"], row["graft_day"]]
+        row["again"], row["in_time"] = flow.again, "yes" if flow.in_time else "no"
         row["weekday"], row["method"] = weekday(row["graft_day"]), methods[row["product"]]
         row["work"] = "move on" if row["rootstock_wave"] is None else "graft"
         row["healed"] = row["joins"] * row["take"]
@@ -147,6 +161,8 @@ def graft_days(report: Report) -> None:
         report.column("joins", "joins", total=True),
         report.column("joins", "take"),
         SheetColumn("healed", "Expected to heal", CellKind.COUNT, total=True),
+        SheetColumn("again", "Last day to graft again", CellKind.DAY),
+        SheetColumn("in_time", "After the count?"),
     ]
     sheet.table(columns, rows)
 

@@ -130,7 +130,7 @@ def test_orders_at_risk_are_short_or_without_a_spare_day_or_a_margin() -> None:
     plan = replace(
         report_plan(), deliveries=by_place("deliveries", deliveries), orders=by_place("orders", orders)
     )
-    assert [(risk.order, risk.why) for risk in orders_at_risk(plan)] == [
+    assert [(risk.order, risk.why) for risk in orders_at_risk(report_scenario(), plan)] == [
         ("lost", ("SHORT",)),
         ("tight", ("no spare day",)),
         ("late lorry", ("bought in, no spare day",)),

@@ -79,7 +79,7 @@ def test_any_order_is_two_clicks_away(path: Path) -> None:
 def test_an_order_at_risk_is_one_click_away(path: Path) -> None:
     book = openpyxl.load_workbook(path)
     on_summary = links(book["Summary"])
-    for risk in orders_at_risk(report_plan()):
+    for risk in orders_at_risk(report_scenario(), report_plan()):
         words = next(words for words in on_summary if words.startswith(f"{risk.order}: "))
         sheet, row = led_to(book, on_summary[words])
         assert sheet == "Orders"

@@ -1,0 +1,143 @@
+"""The last days on which plants can be made again: sown again for a wave, grafted again for a graft day.
+
+They follow from the calendar, the graft windows and the stages alone. Room, hands, seed and the other half of
+the pair are taken to be there; a new plan says whether they are.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+
+from model.network.expansion import stays_after
+from model.planned.plan_tables import Plan, Tables, rows_of
+from model.scenario.calendar import Calendar
+from model.scenario.choices import Part
+from model.scenario.entities import Method, Scenario, SeedLot
+
+TABLES = ("waves", "joins", "flows", "deliveries")
+"""Tables of the plan that say what is made again, and for which orders."""
+
+Flow = tuple[str, date]
+"""Product and graft day."""
+
+
+@dataclass(frozen=True, slots=True)
+class LastDay:
+    """A day by which to begin again, and the day on which a loss is counted.
+
+    ``again``: the last day on which sowing or grafting again still reaches all orders served; None where no
+    order is served. ``counted``: the stand of a wave is counted when it comes to the bench, the take of a
+    graft day when healing ends, own-root plants when they are ready.
+    """
+
+    again: date | None
+    counted: date
+
+    @property
+    def in_time(self) -> bool:
+        """Whether a loss is counted in time to begin again."""
+        return self.again is None or self.counted <= self.again
+
+    def words(self, day: date) -> str:
+        """What a job done on ``day`` says of doing it again."""
+        if self.again is None:
+            return ""
+        return f"; again by {self.again}" if self.again > day else "; no time to do it again"
+
+
+@dataclass(frozen=True, slots=True)
+class LastDays:
+    """Last days by wave and by flow, and the orders that no sowing again can help once a stand is counted."""
+
+    waves: dict[str, LastDay]
+    flows: dict[Flow, LastDay]
+    beyond_help: frozenset[str]
+
+
+def last_days(scenario: Scenario, tables: Tables) -> LastDays:
+    """The last days of the waves and flows of a plan, given its tables."""
+    calendar = Calendar(scenario.nursery, scenario.days_off)
+    methods = {method.method: method for method in scenario.methods}
+    of = {product.product: methods[product.method] for product in scenario.products}
+    grafts = _last_grafts(scenario, calendar, of)
+    orders: dict[Flow, list[str]] = defaultdict(list)
+    own = tables["deliveries"][tables["deliveries"]["source"] == "own"]
+    for order, product, day in rows_of(own, "order", "product", "graft_day"):
+        orders[product, day].append(order)
+    flows = {}
+    for product, day in rows_of(tables["flows"], "product", "graft_day"):
+        served = [grafts[order] for order in orders[product, day]]
+        again = calendar.date(min(served)) if served else None
+        flows[product, day] = LastDay(again, _healed(scenario, calendar, of[product], day))
+    lots = {lot.lot: lot for lot in scenario.seed_lots}
+    sown: dict[str, list[int]] = defaultdict(list)
+    used: dict[str, set[str]] = defaultdict(set)
+    lot_of = dict(rows_of(tables["waves"], "wave", "lot"))
+    for product, day, *pair in rows_of(
+        tables["joins"], "product", "graft_day", "rootstock_wave", "scion_wave"
+    ):
+        for n, wave in enumerate(pair):
+            for order in orders[product, day] if wave is not None else ():
+                window = _window(of[product], rootstock=n == 0)
+                sown[wave].append(_last_sowing(calendar, lots[lot_of[wave]], window, grafts[order]))
+                used[order].add(wave)
+    waves = {
+        wave: LastDay(calendar.date(min(sown[wave])) if sown[wave] else None, bench)
+        for wave, bench in rows_of(tables["waves"], "wave", "bench_day")
+    }
+    late = {order for order, drawn in used.items() if not all(waves[wave].in_time for wave in drawn)}
+    return LastDays(waves, flows, frozenset(late))
+
+
+def last_days_of(scenario: Scenario, plan: Plan) -> LastDays:
+    """The last days of a plan's waves and flows."""
+    return last_days(scenario, {name: getattr(plan, name) for name in TABLES})
+
+
+def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) -> dict[str, int]:
+    """For each order the last working day whose joins are ready by the packing day; −1 if there is none."""
+    found = {}
+    for order in scenario.orders:
+        pack = calendar.previous_working(calendar.day(order.due_day))
+        stages = sorted(
+            (s for s in scenario.stages if s.method == of[order.product].method), key=lambda s: s.step
+        )
+        day = -1 if pack is None else pack
+        while day >= 0:
+            way = stays_after(stages, day, calendar) if calendar.is_working[day] else None
+            if way is not None and pack is not None and way[1] <= pack:
+                break
+            day -= 1
+        found[order.order] = day
+    return found
+
+
+def _window(method: Method, *, rootstock: bool) -> tuple[int, int]:
+    """Least and greatest age of a seedling on the graft day."""
+    if rootstock:
+        return method.rootstock_age_min or 0, method.rootstock_age_max or 0
+    return method.scion_age_min, method.scion_age_max
+
+
+def _last_sowing(calendar: Calendar, lot: SeedLot, window: tuple[int, int], graft: int) -> int:
+    """Last working day on which seed can be sown that is of an age to be grafted by that day; −1 if none."""
+    youngest, oldest = window
+    for day in range(graft - youngest, -1, -1):
+        bench = calendar.next_working(day + lot.germination_days) if calendar.is_working[day] else None
+        if bench is not None and any(
+            calendar.is_working[g] for g in range(max(day + youngest, bench), min(day + oldest, graft) + 1)
+        ):
+            return day
+    return -1
+
+
+def _healed(scenario: Scenario, calendar: Calendar, method: Method, day: date) -> date:
+    """Day on which a flow's take is counted: the end of healing; without healing, the ready day."""
+    stages = sorted((s for s in scenario.stages if s.method == method.method), key=lambda s: s.step)
+    way = stays_after(stages, calendar.day(day), calendar)
+    if way is None:
+        return day
+    ends = [stay.end for stay in way[0] if stay.part is Part.HEALING]
+    return calendar.date(max(ends, default=way[1]))

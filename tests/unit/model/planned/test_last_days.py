@@ -1,0 +1,151 @@
+"""Last days to make plants again, by hand and by trying every day."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+
+from model.planned.last_days import LastDay, last_days_of
+from model.planned.plan_tables import Plan, rows_of
+from model.scenario.entities import Method, Scenario
+from model.solve import plan
+from reports.plan.figures import NO_HELP, orders_at_risk
+from tests.depth import deep
+from tests.strategies import base_scenario, day, order, small_scenarios, with_rows
+
+
+def test_the_last_days_by_hand() -> None:
+    """Due on 16, ready five days after the graft day: joins by 11. Scions are 3 days old then, rootstocks 4."""
+    of = base_scenario(orders=(order("O-1", "Red on Stout", 40, 16),))
+    made = plan(of)
+    found = last_days_of(of, made)
+    lots = dict(rows_of(made.waves, "wave", "lot"))
+    assert {lots[wave]: last.again for wave, last in found.waves.items()} == {
+        "Red A": day(8),
+        "Stout A": day(7),
+    }
+    ((flow, last),) = found.flows.items()
+    assert last == LastDay(day(11), flow[1] + timedelta(days=3))
+
+
+def test_an_order_due_early_gets_no_help_from_sowing_again() -> None:
+    """Sown on 0, on the bench on 2; due on 9, joins are due by 4, so that rootstocks must be sown by 0."""
+    of = base_scenario(orders=(order("O-1", "Red on Stout", 40, 9),))
+    made = plan(of)
+    found = last_days_of(of, made)
+    assert found.beyond_help == {"O-1"}
+    assert [risk.why for risk in orders_at_risk(of, made) if NO_HELP in risk.why]
+    details = made.jobs.loc[made.jobs["step"].isin(["sow", "graft"]), "detail"]
+    assert any(text.endswith("; no time to do it again") for text in details)
+    later = base_scenario(orders=(order("O-1", "Red on Stout", 40, 18),))
+    made = plan(later)
+    assert NO_HELP not in {why for risk in orders_at_risk(later, made) for why in risk.why}
+    assert any(
+        text.endswith(f"; again by {day(10)}") for text in made.jobs.loc[made.jobs["step"] == "sow", "detail"]
+    )
+
+
+def test_what_serves_no_order_has_no_last_day() -> None:
+    last = LastDay(None, day(3))
+    assert last.in_time
+    assert last.words(day(1)) == ""
+    assert LastDay(day(3), day(3)).in_time
+    assert not LastDay(day(2), day(3)).in_time
+
+
+def ready(of: Scenario, method: Method, graft: date) -> date | None:
+    """Ready day of joins made on a day, moved on working days only."""
+    works = working(of)
+    stages = sorted((s for s in of.stages if s.method == method.method), key=lambda s: s.step)
+    at, runs = graft, []
+    for stage in stages:
+        if runs and (stage.zone, stage.part) == runs[-1][0]:
+            runs[-1][1] += stage.days
+        else:
+            runs.append([(stage.zone, stage.part), stage.days])
+    for _, days in runs:
+        at += timedelta(days=days)
+        while days and at not in works:
+            at += timedelta(days=1)
+            if at > of.nursery.last_day:
+                return None
+    return at if at <= of.nursery.last_day else None
+
+
+def working(of: Scenario) -> set[date]:
+    nursery, off = of.nursery, {entry.day for entry in of.days_off}
+    span = (nursery.last_day - nursery.first_day).days + 1
+    days = (nursery.first_day + timedelta(days=n) for n in range(span))
+    return {d for d in days if f"{d:%a}" in nursery.working_weekdays and d not in off}
+
+
+def last_graft(of: Scenario, name: str) -> date:
+    """The last working day whose joins are ready for the order."""
+    works, methods = working(of), {m.method: m for m in of.methods}
+    asked = next(row for row in of.orders if row.order == name)
+    method = methods[next(p.method for p in of.products if p.product == asked.product)]
+    pack = max(d for d in works if d <= asked.due_day)
+    return max(d for d in works if (end := ready(of, method, d)) is not None and end <= pack)
+
+
+def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:
+    """The last working day on which seed of the wave's lot is of an age by every order's last graft day."""
+    works, methods = working(of), {m.method: m for m in of.methods}
+    of_product = {p.product: methods[p.method] for p in of.products}
+    lot = {row.lot: row for row in of.seed_lots}[dict(rows_of(made.waves, "wave", "lot"))[wave]]
+    own = made.deliveries[made.deliveries["source"] == "own"]
+    found = []
+    for product, graft, root, top in rows_of(
+        made.joins, "product", "graft_day", "rootstock_wave", "scion_wave"
+    ):
+        method = of_product[product]
+        windows = []
+        if root == wave:
+            windows.append((method.rootstock_age_min, method.rootstock_age_max))
+        if top == wave:
+            windows.append((method.scion_age_min, method.scion_age_max))
+        for name, made_of, on in rows_of(own, "order", "product", "graft_day"):
+            if (made_of, on) != (product, graft):
+                continue
+            for low, high in windows:
+                until = last_graft(of, name)
+                found.append(
+                    max(
+                        d
+                        for d in works
+                        for g in works
+                        if low <= (g - d).days <= high
+                        and g <= until
+                        and any(d + timedelta(days=lot.germination_days) <= b <= g for b in works)
+                    )
+                )
+    return min(found, default=None)
+
+
+@settings(max_examples=deep(40))
+@given(small_scenarios())
+def test_no_later_day_would_do(of: Scenario) -> None:
+    made = plan(of, whole=False)
+    found = last_days_of(of, made)
+    own = made.deliveries[made.deliveries["source"] == "own"]
+    for (product, graft), last in found.flows.items():
+        served = [
+            o for o, p, g in rows_of(own, "order", "product", "graft_day") if (p, g) == (product, graft)
+        ]
+        assert last.again == min((last_graft(of, name) for name in served), default=None)
+        assert last.again is None or last.again >= graft
+    for wave, sown in rows_of(made.waves, "wave", "sow_day"):
+        assert found.waves[wave].again == last_sowing(of, made, wave)
+        assert found.waves[wave].again is None or found.waves[wave].again >= sown
+
+
+@pytest.mark.parametrize("days, last", [(3, 10), (4, 9)])
+def test_days_of_germination_count(days: int, last: int) -> None:
+    """Joins by 13; scions are 3 days old then, or 4 where they are 4 days in the germination room."""
+    of = base_scenario(orders=(order("O-1", "Red on Stout", 40, 18),))
+    of = with_rows(of, "seed_lots", lambda row: replace(row, germination_days=days))
+    found = last_days_of(of, plan(of)).waves.values()
+    assert max(one.again for one in found if one.again is not None) == day(last)
