@@ -56,8 +56,8 @@ def sowing(report: Report) -> None:
         "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which "
         "the trays leave germination. Cleared: first day without a tray of the wave on the bench. Last day "
         "to sow again: seed sown then still reaches all orders served, if there are room, hands, seed and "
-        "the other half of the pair. After the count: whether that day lies on or after the day to bench, when "
-        "the stand is counted.",
+        "the other half of the pair. After the count: whether that day lies on or after the day to "
+        "bench, when the stand is counted.",
         cautions=["sowing"],
     )
     products: dict[str, set[str]] = defaultdict(set)

@@ -18,7 +18,7 @@ from tests.strategies import base_scenario, day, order, small_scenarios, with_ro
 
 
 def test_the_last_days_by_hand() -> None:
-    """Due on 16, ready five days after the graft day: joins by 11. Scions are 3 days old then, rootstocks 4."""
+    """Due on 16, ready 5 days after grafting: joins by 11. Scions are 3 days old then, rootstocks 4."""
     of = base_scenario(orders=(order("O-1", "Red on Stout", 40, 16),))
     made = plan(of)
     found = last_days_of(of, made)
