@@ -42,7 +42,7 @@ class Trials:
         self._program, self._compiled = solved.program, solved.compiled
         self._orders = self._compiled.rows["order"]
         self._quantities = {t.order.order: float(t.order.quantity) for t in self._program.network.orders}
-        self._columns = _bounded(self._program, self._compiled)
+        self._columns = bounded(self._program, self._compiled)
         self._highs = solver(self._compiled)
         self._changed: dict[Limit, float] = {("order", (name,)): 0.0 for name in closed}
         self._change(self._changed)
@@ -149,7 +149,7 @@ class Trials:
         return replace(found, columns=found.columns[:size], objective=best.objective)
 
 
-def _bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
+def bounded(program: Program, compiled: Compiled) -> dict[Limit, int]:
     """Column of each limit that is a bound of a variable."""
     return {
         (name, label): column

@@ -15,6 +15,7 @@ from model.planned.plan_tables import Plan, rows_of
 from model.planned.shadow_prices import limit_name
 from model.questions.ranging import price_ranges
 from model.questions.trials import Limit, Trials
+from model.questions.whole_limits import WholeSaving, saved_by
 from model.scenario.entities import Scenario
 from model.shortage.relief import Item, Relief, least_relief
 from model.shortage.relief_words import Span, in_words, spans
@@ -31,6 +32,12 @@ from scenarios.studies.parallel import run_all
 SHOWN = 30
 """The dearest limits are solved again with one more: this many."""
 
+IN_WHOLE = 3
+"""The dearest limits are raised by one in whole plans too: this many."""
+
+MOST_WAVES = 2500
+"""In a book of more waves, no whole plans are made."""
+
 TOLD = 5
 """Short orders that the answer names one by one; the sheet has all."""
 
@@ -38,8 +45,8 @@ TOLD = 5
 class LimitWorth(NamedTuple):
     """A limit that binds: its shadow price, the range in which that holds, and what one more saves.
 
-    ``saving`` comes from solving again with one more. ``dual`` and ``saving`` are in currency; ``at``,
-    ``low`` and ``high`` in ``unit``.
+    ``saving`` comes from solving again with one more, ``whole`` from whole plans, where they were tried.
+    ``dual`` and ``saving`` are in currency; ``at``, ``low`` and ``high`` in ``unit``.
     """
 
     limit: str
@@ -51,6 +58,7 @@ class LimitWorth(NamedTuple):
     at: float
     low: float
     high: float | None
+    whole: WholeSaving | None = None
 
 
 def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) -> Study:
@@ -89,7 +97,7 @@ def _part(item: tuple[str, Scenario]) -> Any:
     if part == "prices":
         return price_ranges(solved)
     plan = plan_of(solved)
-    return plan, worth_of_one_more(solved, plan)
+    return plan, in_whole(scenario, worth_of_one_more(solved, plan))
 
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
@@ -107,6 +115,19 @@ def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
         saving = trials.base - trials.cost(more)
         found.append(LimitWorth(limit, name, day, unit, -value, saving, at, low, high))
     return found
+
+
+def in_whole(scenario: Scenario, worth: list[LimitWorth]) -> list[LimitWorth]:
+    """The limits, the dearest of them with what one more saves in whole plans."""
+    if not worth or len(expand(scenario).waves) > MOST_WAVES:
+        return worth
+    book = solve(scenario)
+    trials = Trials(book)
+    found = []
+    for w in worth[:IN_WHOLE]:
+        more = {key: trials.limit(key) + 1 for key in _keys(book, w.limit, w.name, w.day)}
+        found.append(w._replace(whole=saved_by(book, more)))
+    return [*found, *worth[IN_WHOLE:]]
 
 
 def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
@@ -154,9 +175,15 @@ def _dearest(worth: list[LimitWorth], money: str) -> str:
     if not worth:
         return "No limit binds: more of any limit saves nothing."
     first = worth[0]
-    return (
+    told = (
         f"{one_more(first.limit, first.name, first.day)} would save most: {amount(first.dual, money)} by its "
-        f"shadow price, {digits(first.saving, money)} when solved again with it."
+        f"shadow price, {digits(first.saving, money)} when solved again with it"
+    )
+    if first.whole is None:
+        return f"{told}."
+    return (
+        f"{told}; in whole plans {digits(first.whole.saves, money)}, surely between "
+        f"{digits(first.whole.least, money)} and {amount(first.whole.most, money)}."
     )
 
 
@@ -235,7 +262,9 @@ def _worth(worth: list[LimitWorth], money: str) -> Section:
             "It is never more than the shadow price. A tray stays for several days, so one more slot on one "
             f"day may be of little use. {CONTINUOUS_COSTS}",
             "The shadow price holds at least in the range given. Above that range, each further unit may "
-            "save less.",
+            "save less. In whole plans: the plan made again in whole trays with one more, for the "
+            f"{IN_WHOLE} dearest limits of books that are not large. Each plan may miss its least cost by "
+            "its gap, so the saving is surely no more than the figure beside it.",
         ],
         worth,
         [
@@ -245,6 +274,12 @@ def _worth(worth: list[LimitWorth], money: str) -> Section:
             column.day("day", "Day", lambda w: w.day),
             column.each("dual", f"Shadow price ({money})", lambda w: w.dual),
             column.each("saving", f"Saved, solved again ({money})", lambda w: w.saving),
+            column.each(
+                "whole", f"Saved in whole plans ({money})", lambda w: w.whole.saves if w.whole else None
+            ),
+            column.each(
+                "most", f"Surely no more than ({money})", lambda w: w.whole.most if w.whole else None
+            ),
             column.decimal("at", "Limit now", lambda w: w.at),
             column.text("unit", "Unit", lambda w: w.unit),
             column.text(

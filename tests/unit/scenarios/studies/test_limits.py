@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +11,9 @@ import pytest
 from openpyxl import load_workbook
 
 from model.questions.near_best import Quantity
-from model.scenario.choices import Decline, Source
+from model.scenario.choices import Decline, Source, Task
 from model.scenario.entities import Pack, Scenario, ZoneDay
+from model.scenario.people import CrewDay, LabourStandard
 from model.shortage.relief import Item, least_relief
 from model.shortage.relief_words import in_words, spans
 from model.solve import plan, plan_of, solve
@@ -21,8 +22,8 @@ from reports.plan.terminal import summary
 from reports.study.study import Section, Study, write_study
 from scenarios.studies.accept import accept_study
 from scenarios.studies.freedom import freedom_study
-from scenarios.studies.limits import limits_study, worth_of_one_more
-from tests.strategies import SPECIMENS, base_scenario, day, order, with_rows
+from scenarios.studies.limits import IN_WHOLE, in_whole, limits_study, worth_of_one_more
+from tests.strategies import SPECIMENS, base_scenario, crew, day, order, with_rows
 
 
 def cramped(slots: float = 5.0) -> Scenario:
@@ -169,6 +170,30 @@ def test_one_more_saves_what_the_scenario_with_one_more_costs_less(scenario: Sce
         again = solve(with_one_more(scarce, worth), whole=False).continuous.objective
         assert worth.saving == pytest.approx(solved.continuous.objective - again, abs=1e-6)
         assert worth.saving <= worth.dual + 1e-6
+
+
+def test_one_more_in_whole_plans_saves_what_the_plan_with_one_more_costs_less() -> None:
+    """A small book, planned to the proved optimum: half an hour a day is too little to graft it."""
+    hands = crew("Grafters", "grafting", heads=1.0, hours_per_head_day=0.5)
+    standard = LabourStandard(Task.GRAFT, "grafting", None, None, 60.0)
+    scarce = base_scenario(crews=(hands,), labour_standards=(standard,))
+    solved, before = solve(scarce, whole=False), solve(scarce).solution.objective
+    found = in_whole(scarce, worth_of_one_more(solved, plan_of(solved)))
+    tried = [worth for worth in found if worth.whole is not None]
+    assert len(tried) == min(IN_WHOLE, len(found)) > 0
+    for worth in tried:
+        assert worth.limit == "regular hours"
+        assert worth.whole is not None
+        assert worth.day is not None
+        longer = CrewDay("Grafters", worth.day, 3.0), CrewDay("Grafters", worth.day + timedelta(days=1), 1.0)
+        saves = before - solve(replace(scarce, crew_days=longer)).solution.objective
+        assert worth.whole.saves == pytest.approx(saves, abs=1e-6)
+        assert 0 < worth.whole.saves <= worth.whole.most + 1e-6
+        assert worth.whole.least <= worth.whole.saves + 1e-6
+    study = limits_study(scarce, workers=1)
+    rows = table(study, "Worth of one more")
+    assert [row["whole"] for row in rows] == [None if w.whole is None else w.whole.saves for w in found]
+    assert "; in whole plans " in study.answer[-1]
 
 
 @pytest.mark.parametrize("name", SPECIMENS)
