@@ -53,7 +53,7 @@ def test_size(demo: Scenario) -> None:
     assert len(demo.orders) == 33
     assert len({order.customer for order in demo.orders}) == 7
     assert len(demo.zones) == 5
-    assert {crew.crew: crew.temp_heads_most for crew in demo.crews} == {GRAFTERS: 4, "growing crew": 0}
+    assert {crew.crew: crew.temp_heads_most for crew in demo.crews} == {GRAFTERS: 5, "growing crew": 0}
     due = [order.due_day for order in demo.orders]
     assert 11 * 7 <= (max(due) - min(due)).days <= 12 * 7
 
