@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 
@@ -55,8 +56,9 @@ def with_orders(book: Solved, orders: Sequence[Order]) -> WholeDifference:
     """
     scenario, short = book.program.network.scenario, _short(book)
     larger = solve(replace(scenario, orders=(*scenario.orders, *orders)))
-    plans = larger, *_made(larger, _with_at_least(larger, book, short))
-    smaller = min((book, *_made(book, _with_at_most(book, larger))), key=_cost)
+    dearest = inf if _shorter(larger, short) else _cost(larger)
+    plans = larger, *_made(larger, _with_at_least(larger, book, short), dearest)
+    smaller = _cheaper(book, _with_at_most(book, larger))
     fair = [plan for plan in plans if not _shorter(plan, short)]
     return _difference(orders, smaller, min(fair or plans, key=_cost))
 
@@ -70,10 +72,8 @@ def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
     scenario = book.program.network.scenario
     orders = [order for order in scenario.orders if order.order == name]
     smaller = solve(with_quantity(scenario, name, had))
-    larger = min((book, *_made(book, _with_at_least(book, smaller, _short(book)))), key=_cost)
-    return _difference(
-        orders, min((smaller, *_made(smaller, _with_at_most(smaller, book))), key=_cost), larger
-    )
+    larger = _cheaper(book, _with_at_least(book, smaller, _short(book)))
+    return _difference(orders, _cheaper(smaller, _with_at_most(smaller, book)), larger)
 
 
 def order_declined(book: Solved, name: str) -> tuple[float, float]:
@@ -211,9 +211,17 @@ def _with_at_most(plan: Solved, larger: Solved) -> Compiled:
     return replace(compiled, upper=upper)
 
 
-def _made(plan: Solved, compiled: Compiled) -> list[Solved]:
-    """The plan of a program by one dive within narrower bounds; none where the dive ends without one."""
+def _cheaper(plan: Solved, compiled: Compiled) -> Solved:
+    """The cheaper of a plan and of the one that a dive within narrower bounds finds."""
+    return min((plan, *_made(plan, compiled, _cost(plan))), key=_cost)
+
+
+def _made(plan: Solved, compiled: Compiled, dearest: float) -> list[Solved]:
+    """The plan of a program by one dive within narrower bounds; none where the dive ends without one.
+
+    Nor is there one where the dive costs as much as ``dearest``, in currency.
+    """
     try:
-        return [replace(plan, solution=dived(plan.program, compiled, plan.continuous))]
+        return [replace(plan, solution=dived(plan.program, compiled, plan.continuous, dearest))]
     except SolveError:
         return []

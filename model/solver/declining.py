@@ -24,8 +24,9 @@ LEAST_GAIN = 0.005
 MOST_DIVES = 100
 """Whole plans made at most in a search."""
 
-MakePlan = Callable[[Compiled, Solution], Solution]
-"""Makes a whole plan of a program, given an optimum of it with other bounds."""
+MakePlan = Callable[[Compiled, Solution, float], Solution]
+"""Makes a whole plan of a program that is cheaper than a cost in currency, given an optimum of it with other
+bounds. Raises SolveError where it finds none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ def better_declined(
                     continue
                 dives += 1
                 told(f"plan {dives}")
-                found = make(fixed, start)
+                found = make(fixed, start, best.objective - LEAST_GAIN)
             except SolveError:
                 continue
             if found.objective < best.objective - LEAST_GAIN:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import Any
 
 import numpy as np
@@ -38,13 +39,16 @@ def in_parts(values: Floats) -> Columns:
 class Dive:
     """A program whose columns are bounded more and more; ``found`` is its optimum under all bounds so far."""
 
-    def __init__(self, compiled: Compiled, start: Solution | None, shorts: Columns) -> None:
+    def __init__(
+        self, compiled: Compiled, start: Solution | None, shorts: Columns, dearest: float = inf
+    ) -> None:
         """``start``: an optimum of the program, from whose basis HiGHS goes on; None to start afresh.
 
-        ``shorts``: columns that are 0 in an optimum and are to stay so.
+        ``shorts``: columns that are 0 in an optimum and are to stay so. ``dearest``: cost from which on a
+        solution is of no use, in currency; a dive only gets dearer, and is given up there.
         Raises SolveError where HiGHS finds no optimum.
         """
-        self.compiled, self.shorts = compiled, shorts
+        self.compiled, self.shorts, self.dearest = compiled, shorts, dearest
         self.lower, self.upper = compiled.lower.copy(), compiled.upper.copy()
         self.freed = not len(shorts)
         self._failed = 0
@@ -61,7 +65,10 @@ class Dive:
             self._highs.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
 
     def bound(self, columns: Columns, low: Floats, high: Floats) -> bool:
-        """Bound these columns and solve; False, with all as before, where no solution is left."""
+        """Bound these columns and solve; False, with all as before, where no solution is left.
+
+        Raises SolveError where the solution is of no use.
+        """
         before = self.lower[columns].copy(), self.upper[columns].copy()
         self._bound(columns, low, high)
         try:
@@ -70,6 +77,8 @@ class Dive:
             self._bound(columns, *before)
             self._highs.setBasis(self.found.basis)
             return False
+        if self.found.objective >= self.dearest:
+            raise SolveError("dearer than a known plan")
         return True
 
     def free_shorts(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
+from math import inf
 
 import numpy as np
 
@@ -130,22 +131,24 @@ def _dived(
     groups: list[Columns],
     share: float,
     told: Say,
+    dearest: float = inf,
 ) -> Solution:
     """A whole solution by a dive in which the orders of ``shorts`` stay filled as long as that can be."""
-    dive = Dive(compiled, start, shorts)
+    dive = Dive(compiled, start, shorts, dearest)
     for columns in groups:
         dive.make_whole(columns, share, told)
     return _packed(dive)
 
 
-def dived(program: Program, compiled: Compiled, near: Solution) -> Solution:
+def dived(program: Program, compiled: Compiled, near: Solution, dearest: float = inf) -> Solution:
     """A whole solution by one dive, of a program whose bounds leave little to decide.
 
-    ``near``: an optimum of the program with other bounds. Raises SolveError where no solution is found.
+    ``near``: an optimum of the program with other bounds. Raises SolveError where no solution cheaper than
+    ``dearest``, in currency, is found.
     """
     start = run(solver(compiled), start=near)
     shorts = _filled(compiled, start)
-    return _dived(compiled, start, shorts, _groups(program, compiled), SHARES[0], silent)
+    return _dived(compiled, start, shorts, _groups(program, compiled), SHARES[0], silent, dearest)
 
 
 def _best_dive(

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 
 from model.network.expansion import expand
 from model.questions.traced_costs import overhead_shares
@@ -200,8 +201,14 @@ def added_or_none(order: Order, delivered: float, bought: float, cost: float, ov
 def whole_added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[WholeAdded]:
     """What each candidate of the chunk, alone, would add to the book in whole plans."""
     scenario, candidates = chunk
-    book = solve(scenario)
+    book = solved_book(scenario)
     return [whole_added(book, order) for order in candidates]
+
+
+@lru_cache(maxsize=1)
+def solved_book(scenario: Scenario) -> Solved:
+    """The book's plan in whole trays; each process makes it once for all chunks. Nobody changes it."""
+    return solve(scenario)
 
 
 def price_formula(each: str, overhead: str) -> str:

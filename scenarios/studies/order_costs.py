@@ -31,6 +31,7 @@ from scenarios.studies.asking import (
     price_formula,
     price_rule,
     profit_margin_input,
+    solved_book,
     whole_or_none,
 )
 from scenarios.studies.parallel import run_all
@@ -115,7 +116,7 @@ def order_costs_study(
     ``profit_margin`` is a share of the price.
     """
     progress("the plan")
-    solved = solve(scenario)
+    solved = solved_book(scenario)
     made, traced = plan_of(solved), traced_costs(solved)
     progress("the same plants own-root")
     plain = solve(ungrafted(scenario))
@@ -205,8 +206,8 @@ def _whole_added(
 def _whole_of(chunk: tuple[Scenario, Sequence[str]]) -> list[WholeAdded]:
     """The same for the orders of the chunk."""
     scenario, names = chunk
-    book = solve(scenario)
-    overhead, trials = overhead_shares(book), Trials(solve(scenario, whole=False))
+    book = solved_book(scenario)
+    overhead, trials = overhead_shares(book), Trials(book)
     found = []
     for name in names:
         order = next(order for order in scenario.orders if order.order == name)

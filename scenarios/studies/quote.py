@@ -13,7 +13,7 @@ from model.questions.whole_differences import with_orders
 from model.scenario.calendar import Calendar
 from model.scenario.currencies import as_shown, least_sum
 from model.scenario.entities import Order, Scenario
-from model.solve import plan_of, solve
+from model.solve import plan_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
@@ -33,6 +33,7 @@ from scenarios.studies.asking import (
     price_columns_by_day,
     price_note,
     profit_margin_input,
+    solved_book,
     whole_added,
     whole_added_of,
 )
@@ -66,7 +67,7 @@ def quote_study(
     progress("the book with and without")
     asking = Asking(scenario, candidates)
     continuous = {order.order: asking.added(order.order) for order in candidates}
-    book = solve(scenario)
+    book = solved_book(scenario)
     alone = [whole_added(book, order) for order in candidates]
     days = [trial for order in candidates for trial in _other_days(scenario, order)]
     found = run_all(whole_added_of, in_chunks(scenario, days, DAYS), workers, "other days", progress)

@@ -77,7 +77,7 @@ def test_the_search_ends_after_so_many_plans(monkeypatch: pytest.MonkeyPatch) ->
     solved = solve(book(Decline.WHOLE), whole=False)
     tried: list[Compiled] = []
 
-    def make(compiled: Compiled, near: Solution) -> Solution:
+    def make(compiled: Compiled, near: Solution, dearest: float) -> Solution:
         tried.append(compiled)
         return with_declined(solved, (1, 1, 1, 1))
 
