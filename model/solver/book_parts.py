@@ -38,6 +38,9 @@ SHARED = (
 )
 """Groups of rows of things that all orders may share."""
 
+SHARED_COLUMNS = ("packs_bought", "units_opened")
+"""Variables of such things; a row added to the program that holds one of them is shared too."""
+
 WORTHLESS = 1e-7
 """A row with a price no higher than this is not scarce."""
 
@@ -58,6 +61,10 @@ def book_parts(compiled: Compiled, optimum: Solution, most: int) -> list[BookPar
     shared = np.zeros(matrix.shape[0], dtype=bool)
     for name in SHARED:
         shared[list(compiled.rows.get(name, {}).values())] = True
+    added = np.ones(matrix.shape[0], dtype=bool)
+    added[[row for group in compiled.rows.values() for row in group.values()]] = False
+    of = compiled.columns(tuple(name for name in SHARED_COLUMNS if name in compiled.position))
+    shared |= added & (np.diff(csr_array(matrix[:, of]).indptr) > 0)
     inside = np.zeros(matrix.shape[1], dtype=bool)
     inside[np.unique(matrix[~shared].indices)] = True
     group = _linked(matrix, ~shared)[: matrix.shape[1]]

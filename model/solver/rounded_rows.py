@@ -1,10 +1,9 @@
-"""Rows that follow from rounding what a run of orders needs to whole trays."""
+"""Rows that follow from rounding what a run of orders needs to whole trays, whole units and whole packs."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, floor
 
 import numpy as np
@@ -12,21 +11,14 @@ from numpy.typing import NDArray
 
 from model.program.program import Program
 from model.solver.compiled import Compiled, Floats
+from model.solver.demands import Demand, most_plants, unit_demands, wave_demands, ways_without
 from model.solver.strong_row import BROKEN, Entry, StrongRow, matrix_of
 
 LONGEST = 24
-"""Most orders in a run of orders, and most graft days in a run of graft days."""
+"""Most orders in a run of orders."""
 
-
-@dataclass(frozen=True, slots=True)
-class _Demand:
-    """An order's plants with margins, a demand on the waves of a variety in reach; ways to do without."""
-
-    order: int
-    due: int
-    plants: float
-    reach: frozenset[int]
-    without: tuple[Entry, ...]
+Rounded = tuple[list[Entry], float]
+"""Entries of a row, and its least."""
 
 
 class RoundedRows:
@@ -48,125 +40,119 @@ class RoundedRows:
 
 
 def _pool(program: Program, compiled: Compiled) -> Iterator[StrongRow]:
-    most = _most_plants(program)
-    demands = _demands(program, compiled, most)
-    yield from _whole_trays(compiled, most, demands)
+    most, without = most_plants(program), ways_without(program, compiled)
+    demands = wave_demands(program, without, most)
+    trays, opened = compiled.position["sown"].tolist(), compiled.position["units_opened"].tolist()
+    zones, batches = program.amounts.zones, program.amounts.batches
+    units = {e: Entry(opened[e], zones[batch.zone].slots_each) for e, batch in enumerate(batches)}
+    families: list[Iterator[Iterator[Rounded]]] = []
+    for (role, _), own in demands.items():
+        families.append(
+            _of_runs(compiled, own, {w: Entry(trays[w], most[r, w]) for r, w in most if r == role})
+        )
+    families += [_of_runs(compiled, own, units) for own in unit_demands(program, without).values()]
+    families.append(_whole_packs(program, compiled, demands, most))
+    families.append(_deliveries(program, compiled))
+    for n, family in enumerate(rows for group in families for rows in group):
+        yield from (StrongRow(*row, n) for row in family)
 
 
-def _most_plants(program: Program) -> dict[tuple[int, int], float]:
-    """e[w]: the most plants that a tray of a wave can become, by role (scion 0, rootstock 1) and wave."""
-    network = program.network
-    most: dict[tuple[int, int], float] = defaultdict(float)
-    for join in network.joins:
-        share = join.match * join.take * network.flows[join.flow].survival
-        for role, w in enumerate((join.scion, join.rootstock)):
-            if w is not None:
-                most[role, w] = max(most[role, w], share * network.waves[w].usable)
-    return most
+def _of_runs(
+    compiled: Compiled, demands: Sequence[Demand], counted: Mapping[int, Entry]
+) -> Iterator[Iterator[Rounded]]:
+    """For each order the rows of the runs that begin with it.
 
-
-def _spare_plants(program: Program, most: dict[tuple[int, int], float]) -> dict[tuple[int, int], float]:
-    """For a delivery's plant by role, the spare seedlings that it needs at least, as plants.
-
-    A spare seedling counts as the most plants that it could become in the wave where that is least.
+    ``counted``: column and size of each wave, or of each batch of units, by its index.
     """
-    network = program.network
-    found = {}
-    for reserve in network.reserves:
-        if reserve.certain:
-            continue
-        role = int(reserve.rootstock)
-        waves = [network.spares[i].wave for i in reserve.spares]
-        each = min(most[role, w] / network.waves[w].usable for w in waves)
-        for i, margin in reserve.margins.items():
-            found[i, role] = each * margin * (1 + network.deliveries[i].margin) / reserve.best
-    return found
+    fixed = compiled.lower == compiled.upper
+    for start in range(len(demands)):
+        yield _whole_numbers(compiled, fixed, demands[start : start + LONGEST], counted)
 
 
-def _demands(
-    program: Program, compiled: Compiled, most: dict[tuple[int, int], float]
-) -> dict[tuple[int, str], list[_Demand]]:
-    """Demands on the scions (role 0) and on the rootstocks (role 1) of each variety, by due day."""
-    network, position = program.network, compiled.position
-    feeding: dict[tuple[int, int], set[int]] = defaultdict(set)
-    for join in network.joins:
-        feeding[join.flow, 0].add(join.scion)
-        if join.rootstock is not None:
-            feeding[join.flow, 1].add(join.rootstock)
-    flows: dict[int, set[int]] = defaultdict(set)
-    shares: dict[tuple[int, int], float] = {}
-    spare = _spare_plants(program, most)
-    for i, delivery in enumerate(network.deliveries):
-        flows[delivery.order].add(delivery.flow)
-        for role in (0, 1):
-            at, share = (delivery.order, role), 1 + delivery.margin + spare.get((i, role), 0.0)
-            shares[at] = min(shares.get(at, share), share)
-    without: dict[int, list[tuple[int, float]]] = defaultdict(list)
-    for o in flows:
-        without[o].append((int(position["short"][o]), 1.0))
-    for i, buy_in in enumerate(network.buy_ins):
-        without[buy_in.order].append((int(position["bought"][i]), 1.0))
-    for (name, n), o, plants in program.declined:
-        without[o].append((int(position[name][n]), plants))
-    found: dict[tuple[int, str], list[_Demand]] = defaultdict(list)
-    for o, own in sorted(flows.items()):
-        term = network.orders[o]
-        for role, variety in enumerate((term.product.scion, term.product.rootstock)):
-            if variety is not None:
-                share = shares[o, role]
-                ways = tuple(Entry(column, share * plants) for column, plants in without[o] if column >= 0)
-                reach = frozenset().union(*(feeding[f, role] for f in own))
-                found[role, variety].append(_Demand(o, term.due, term.order.quantity * share, reach, ways))
-    return {
-        key: sorted(demands, key=lambda d: (d.due, d.order))
-        for key, demands in sorted(found.items(), key=lambda item: item[0])
-    }
-
-
-def _whole_trays(
-    compiled: Compiled, most: dict[tuple[int, int], float], demands: dict[tuple[int, str], list[_Demand]]
-) -> Iterator[StrongRow]:
+def _whole_numbers(
+    compiled: Compiled, fixed: NDArray[np.bool_], demands: Sequence[Demand], counted: Mapping[int, Entry]
+) -> Iterator[Rounded]:
     """A run of orders, neighbours by due day, needs whole trays of the waves that can reach one of them.
 
     Σ_{w in reach} min(1, e[w] / (e · f)) · x[w] + Σ (1 + m) / (e · f) · (b + s + D + quantity · W) ≥ ⌈r⌉
 
     with r = Σ quantity · (1 + m) / e over the run, f what r has beyond a whole number, e the largest e[w].
+    Likewise whole units of the batches that can be loaded with their plants; e is then their slots, and
+    1 + m the slots that a plant takes.
     """
-    position = compiled.position["sown"]
-    fixed = compiled.lower == compiled.upper
-    family = 0
-    for (role, _), own in demands.items():
-        for start in range(len(own)):
-            family += 1
-            reach: set[int] = set()
-            plants, ways = 0.0, list[Entry]()
-            for demand in own[start : start + LONGEST]:
-                if reach and reach.isdisjoint(demand.reach):
-                    break
-                reach |= demand.reach
-                plants += demand.plants
-                ways = [*ways, *demand.without]
-                row = _rounded(
-                    [Entry(int(position[w]), most[role, w]) for w in sorted(reach)],
-                    ways,
-                    plants,
-                    compiled.lower,
-                    fixed,
-                )
-                if row is not None:
-                    yield StrongRow(*row, family)
+    reach: set[int] = set()
+    amount, ways = 0.0, list[Entry]()
+    for demand in demands:
+        if reach and reach.isdisjoint(demand.reach):
+            return
+        reach |= demand.reach
+        amount += demand.amount
+        ways = [*ways, *demand.without]
+        entries = [counted[n] for n in sorted(reach)]
+        settled = sum(coef * float(compiled.lower[k]) for k, coef in entries if fixed[k])
+        entries = [entry for entry in entries if not fixed[entry.column]]
+        row = _rounded(entries, ways, amount - settled, max((e.coef for e in entries), default=0.0))
+        if row is not None:
+            yield row
 
 
-def _rounded(
-    trays: list[Entry], ways: list[Entry], plants: float, lower: Floats, fixed: NDArray[np.bool_]
-) -> tuple[list[Entry], float] | None:
-    """The rounding of Σ e · x + ways ≥ plants; None where it gains nothing. Settled trays are a constant."""
-    largest = max(coef for _, coef in trays)
-    wanted = plants - sum(coef * float(lower[column]) for column, coef in trays if fixed[column])
-    needed = wanted / largest
+def _whole_packs(
+    program: Program,
+    compiled: Compiled,
+    demands: Mapping[tuple[int, str], list[Demand]],
+    most: Mapping[tuple[int, int], float],
+) -> Iterator[Iterator[Rounded]]:
+    """All orders of a variety need whole packs of its seed.
+
+    Σ_sizes (n + min(1, a / f)) · P + Σ c · (1 + m) / (δ · f) · (b + s + D + quantity · W) ≥ ⌈r⌉
+
+    for each size δ of a pack, with size / δ = n + a, n whole, r = (Σ c · quantity · (1 + m) − stock) / δ,
+    f what r has beyond a whole number, and c the fewest seeds that a plant takes.
+    """
+    network, bought = program.network, compiled.position["packs_bought"].tolist()
+    packs: dict[str, list[Entry]] = defaultdict(list)
+    stock: dict[str, float] = defaultdict(float)
+    variety = {lot.lot: lot.variety for lot in network.scenario.seed_lots}
+    for n, pack in enumerate(program.packs):
+        if pack.item in variety and bought[n] >= 0:
+            packs[variety[pack.item]].append(Entry(bought[n], pack.size))
+    for lot in network.scenario.seed_lots:
+        stock[lot.variety] += lot.stock
+    for name, sizes in sorted(packs.items()):
+        seeds, ways = 0.0, list[Entry]()
+        for role in (0, 1):
+            for demand in demands.get((role, name), []):
+                fewest = min(network.waves[w].seeds / most[role, w] for w in demand.reach)
+                seeds += fewest * demand.amount
+                ways += [Entry(k, fewest * coef) for k, coef in demand.without]
+        needed = seeds - stock[name]
+        for size in sorted({entry.coef for entry in sizes}):
+            row = _rounded(sizes, ways, needed, size)
+            if row is not None:
+                yield iter([row])
+
+
+def _deliveries(program: Program, compiled: Compiled) -> Iterator[Iterator[Rounded]]:
+    """A delivery brings an order no more than its quantity, and nothing where it is not taken.
+
+    b[f,t,o] ≤ quantity[o] · B[f,t]
+    """
+    network, bought, taken = program.network, compiled.position["bought"], compiled.position["offer_taken"]
+    for n, delivery in enumerate(program.offer_days):
+        for i in delivery.buy_ins:
+            quantity = network.orders[network.buy_ins[i].order].order.quantity
+            yield iter([([Entry(int(bought[i]), -1 / quantity), Entry(int(taken[n]), 1.0)], 0.0)])
+
+
+def _rounded(counted: list[Entry], ways: list[Entry], amount: float, divisor: float) -> Rounded | None:
+    """The mixed-integer rounding of Σ e · x + ways ≥ amount, over the divisor.
+
+    None where it gains nothing.
+    """
+    needed = amount / divisor if divisor > 0 else 0.0
     part = needed - floor(needed)
     if needed <= 0 or not 0.02 < part < 0.999:
         return None
-    entries = [Entry(k, min(1.0, coef / (largest * part))) for k, coef in trays if not fixed[k]]
-    entries += [Entry(k, coef / (largest * part)) for k, coef in ways]
+    entries = [Entry(k, floor(coef / divisor) + min(1.0, coef / divisor % 1.0 / part)) for k, coef in counted]
+    entries += [Entry(k, coef / (divisor * part)) for k, coef in ways]
     return entries, float(ceil(needed))

@@ -41,8 +41,11 @@ SEARCHED = 320
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
 
-PART = EXACT | {"mip_max_nodes": 1000}
+PART = EXACT | {"mip_max_nodes": 200}
 """The same for a part of a book."""
+
+IN_USE = EXACT | {"mip_max_nodes": 50}
+"""The same for a book in which only the waves in use may be sown."""
 
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
@@ -59,6 +62,12 @@ PLANNED = ("offer_taken", "wave_opened", "declined_whole", "sown", "bought", "sh
 
 HOLDING = tuple(name for name in WHOLE if name != "new_hands")
 """Variables that are held once they are whole."""
+
+GROWN = ("sown", "temporary_hands", "units_opened", "offer_taken", "wave_opened")
+"""Variables of which a repair takes no less than the plan has."""
+
+REPAIRS = 10
+"""Orders tried to be filled one by one at most."""
 
 FILLED = 1e-6
 """An order with no more plants short than this is filled."""
@@ -243,11 +252,14 @@ def make_whole(
         progress("whole trays, search for a cheaper plan")
         best, bound = _searched_from(compiled, strong, best)
     elif waves <= SEARCHED and best.objective > bound + CLOSE * abs(bound):
+        progress("whole trays, search among the waves in use")
+        best = _searched_in_use(compiled, strong, opened[1], best)
         with suppress(SolveError):
             told = part_of("whole trays, search", progress)
             other, gain = _from_parts(*opened, strong, groups, told)
             best = min(best, other, key=lambda solution: solution.objective)
             bound += gain if within(bound + gain, best.objective) else 0.0
+    best = _repaired(program, compiled, continuous, best, progress)
     if best.objective > bound + LEAST_GAIN:
         told = part_of("whole trays, orders to decline", progress)
         best = better_declined(program, compiled, best, partial(dived, program), told)
@@ -255,17 +267,64 @@ def make_whole(
     return best, proved_bound(bound, best.objective)
 
 
+def _repaired(
+    program: Program, compiled: Compiled, continuous: Solution, best: Solution, progress: Say
+) -> Solution:
+    """The plan, or a cheaper one that fills orders that the continuous program fills and the plan does not.
+
+    All of them at once are tried, then one by one: no order may be shorter than in the plan, and what is
+    made whole may only grow.
+    """
+    columns, grown = compiled.columns(("short",)), compiled.columns(GROWN)
+    needless = _filled(compiled, continuous)
+    needless = needless[best.columns[needless] > 0.5]
+    tries = [needless, *(needless[n : n + 1] for n in range(min(len(needless), REPAIRS)))]
+    for filled in tries[: 1 if len(needless) == 1 else None]:
+        if not best.columns[filled].any():
+            continue
+        progress("whole trays, orders to fill")
+        lower, upper = compiled.lower.copy(), compiled.upper.copy()
+        lower[grown] = np.maximum(lower[grown], np.minimum(np.round(best.columns[grown]), upper[grown]))
+        upper[columns] = np.minimum(upper[columns], np.round(best.columns[columns]))
+        upper[filled] = lower[filled]
+        with suppress(SolveError):
+            found = dived(program, replace(compiled, lower=lower, upper=upper), continuous)
+            if found.objective < best.objective - LEAST_GAIN:
+                best = found
+    return best
+
+
 def _searched_from(compiled: Compiled, strong: Strong, best: Solution) -> tuple[Solution, float]:
     """The better of a whole solution and of the one that HiGHS finds, and the bound that it proves."""
-    columns, bound = compiled.columns(HOLDING), strong.optimum.objective
-    best = run(solver(with_fixed(compiled, columns, np.round(best.columns[columns]))))
+    bound = strong.optimum.objective
+    best = _held(compiled, best)
     if best.objective <= bound + LEAST_GAIN:
         return best, bound
     better = searched(strong.compiled, best.objective)
     with suppress(SolveError):
-        rounded = run(solver(with_fixed(compiled, columns, np.round(better.columns[columns]))))
-        best = min(best, rounded, key=lambda solution: solution.objective)
+        best = min(best, _held(compiled, better), key=lambda solution: solution.objective)
     return best, max(bound, better.bound)
+
+
+def _searched_in_use(compiled: Compiled, strong: Strong, opened: Solution, best: Solution) -> Solution:
+    """The better of a whole solution and of the one that HiGHS finds among the waves in use.
+
+    In use are the waves of the solution and those of the optima with rows added.
+    """
+    trays = compiled.columns(("sown",))
+    most = np.max([of.columns[trays] for of in (best, opened, strong.optimum)], axis=0)
+    unused = trays[most <= FILLED]
+    few = with_fixed(strong.compiled, unused, compiled.lower[unused])
+    with suppress(SolveError):
+        found = run(solver(few, compiled.columns(WHOLE), **IN_USE), stopped_early=True)
+        best = min(best, _held(compiled, found), key=lambda solution: solution.objective)
+    return best
+
+
+def _held(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution once more, with all that is whole in it held."""
+    columns = compiled.columns(HOLDING)
+    return run(solver(with_fixed(compiled, columns, np.round(solution.columns[columns]))))
 
 
 def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:

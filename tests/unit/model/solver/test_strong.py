@@ -12,21 +12,32 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.sparse import csc_array
 
 from model.network.expansion import expand
 from model.program.build import build as build_program
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.scenario.choices import Decline, ZoneUse
-from model.scenario.entities import Scenario
+from model.scenario.entities import BuyInOffer, Pack, Scenario
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
-from model.solver.rounded_rows import RoundedRows, _rounded
+from model.solver.demands import Demand
+from model.solver.rounded_rows import RoundedRows, _whole_numbers
 from model.solver.strong import Strong
 from model.solver.strong_row import Entry
 from model.solver.wave_rows import WaveRows
 from tests.depth import deep
 from tests.known_answers import build
-from tests.strategies import OWN_ROOT, SPECIMENS, base_scenario, order, small_scenarios, with_nursery
+from tests.strategies import (
+    OWN_ROOT,
+    SPECIMENS,
+    base_scenario,
+    lot,
+    order,
+    small_scenarios,
+    units,
+    with_nursery,
+)
 
 PLANTS_A_TRAY = 16.2 * 0.9 * 0.8 * 0.95
 SCIONS, ROOTSTOCKS = 10.0, 2.5
@@ -38,8 +49,12 @@ def rounded(
 ) -> tuple[dict[int, float], float] | None:
     """The coefficient of each column and the least; ``settled``: trays of columns that are settled."""
     lower = np.array([settled.get(n, 0.0) for n in range(4)])
-    fixed = np.array([n in settled for n in range(4)])
-    row = _rounded([Entry(*t) for t in trays], [Entry(*w) for w in ways], plants, lower, fixed)
+    upper = np.array([settled.get(n, np.inf) for n in range(4)])
+    none = np.empty(0)
+    compiled = Compiled(csc_array((0, 4)), none, none, lower, upper, np.zeros(4), 0.0, {}, {})
+    demand = Demand(0, 0, plants, frozenset(n for n, _ in trays), tuple(Entry(*way) for way in ways))
+    counted = {n: Entry(n, coef) for n, coef in trays}
+    row = next(_whole_numbers(compiled, lower == upper, [demand], counted), None)
     return row and (dict(row[0]), row[1])
 
 
@@ -208,3 +223,45 @@ def test_the_bound_of_lots_is_the_least_cost_of_lots(quantities: list[int], fixe
     """The rows of a single product without limits state its lots exactly (Barany, Van Roy, Wolsey 1984)."""
     strong = strengthened(*solved(lots(quantities, fixed, 0.5)))
     assert strong.optimum.objective == pytest.approx(wagner_whitin(quantities, fixed, 0.5))
+
+
+def test_the_bound_knows_whole_packs() -> None:
+    """9.02 trays of scions need 181 seeds and 18.05 of rootstocks 181: packs of 100 at 40, of 50 at 12."""
+    packs = (Pack("Red A", 100.0, 40.0), Pack("Stout A", 50.0, 12.0))
+    program, compiled, continuous = solved(replace(base_scenario(), packs=packs))
+    assert continuous.objective == pytest.approx(100 / PLANTS_A_TRAY * (20 * 0.40 + 20 * 0.24))
+    assert strengthened(program, compiled, continuous).optimum.objective == pytest.approx(2 * 40 + 4 * 12)
+
+
+def test_a_larger_pack_counts_as_its_smaller_ones_and_a_part() -> None:
+    """181 seeds are 1.81 packs of 100, of which one of 250 is 2 and a part: one of 250 at 60 is enough."""
+    packs = (Pack("Red A", 100.0, 40.0), Pack("Red A", 250.0, 60.0))
+    lots = (lot("Red A", "Red", stock=0), lot("Stout A", "Stout"))
+    strong = strengthened(*solved(replace(base_scenario(seed_lots=lots), packs=packs)))
+    assert 2 / (2 + 0.5 / 0.805) * 60 < strong.optimum.objective <= 60 + 1e-6
+
+
+def test_stock_is_taken_from_the_packs() -> None:
+    """100 of the 181 seeds of scions are there: one pack."""
+    lots = (lot("Red A", "Red", stock=100), lot("Stout A", "Stout"))
+    scenario = replace(base_scenario(seed_lots=lots), packs=(Pack("Red A", 100.0, 40.0),))
+    assert strengthened(*solved(scenario)).optimum.objective == pytest.approx(40)
+
+
+def test_the_bound_knows_whole_units() -> None:
+    """100 plants take 18.05 trays in units of 8 slots: 3 for the 3 days of healing, at 0.50 a slot."""
+    base = base_scenario(packs=(), seed_lots=(lot("Red A", "Red"), lot("Stout A", "Stout")))
+    zones = (*base.zones[:2], units("Chamber", 5, 8.0, 1, 0.5), base.zones[3])
+    program, compiled, continuous = solved(replace(base, zones=zones))
+    assert continuous.objective == pytest.approx(100 / (PLANTS_A_TRAY / 2) * 3 * 0.5)
+    assert strengthened(program, compiled, continuous).optimum.objective == pytest.approx(3 * 8 * 3 * 0.5)
+
+
+def test_the_bound_knows_the_least_of_a_delivery() -> None:
+    """An order of 50 can only be bought, from an offer of at least 400 plants at 0.10: 40, and not 5."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", 0.1, 2, ("Tue",), None, None, 400, None)
+    asked = (order("O-1", "Red on Stout", 50, 16),)
+    program, compiled, continuous = solved(
+        base_scenario(orders=asked, seed_lots=(), packs=(), buy_in_offers=(offer,))
+    )
+    assert strengthened(program, compiled, continuous).optimum.objective == pytest.approx(40)
