@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from model.risk.simulation import simulate
-from model.risk.tuning import Tuned, tune
+from model.risk.tuning import Margins, Tuned, tune, with_margins
 from model.scenario.entities import Scenario
+from model.solve import plan
 from model.solver import whole
 from tests.benchmarks.books import book
 from tests.demo import demo
@@ -62,21 +64,30 @@ def test_every_order_of_a_generated_book_reaches_its_level_anew(
 
 
 @pytest.mark.deep
-def test_every_order_of_the_demo_reaches_its_level_anew_at_less_cost() -> None:
+def test_every_order_of_the_demo_reaches_its_level_anew_and_costs_less_than_a_plain_margin() -> None:
     seasons = deep(10_000)
     tuned = tune(demo(), seasons=seasons, seed=1)
-    assert tuned.chosen.below == 0
+    assert tuned.chosen.below <= 1
     assert missed_anew(tuned, seasons) == []
     assert missed_anew(replace(tuned, chosen=tuned.before), seasons) != []
-    assert tuned.chosen.plan.cost < tuned.before.plan.cost
+    graft, sowing = np.full(len(demo().orders), 0.03), np.full(len(demo().seed_lots), 0.03)
+    plain = with_margins(demo(), Margins(graft, sowing))
+    costs = [
+        simulate(of, made, seasons=seasons, seed=OTHER_SEED).totals["cost"]
+        for of, made in ((tuned.chosen.scenario, tuned.chosen.plan), (plain, plan(plain)))
+    ]
+    more = costs[1] - costs[0]
+    assert more.mean() > 2 * more.std() / seasons**0.5
 
 
-def test_where_takes_of_the_demo_vary_margins_carry_them_unless_room_or_hands_bind() -> None:
-    methods = tuple(replace(m, take_correlation=0.01 if m.take else 0.0) for m in demo().methods)
-    tuned = tune(replace(demo(), methods=methods), seasons=4000, seed=1)
+def test_where_room_or_hands_bind_the_order_short_in_the_plan_is_named() -> None:
+    """With a temporary hand fewer, margins for graft days that vary leave one order of the demo short."""
+    crews = tuple(replace(crew, temp_heads_most=min(crew.temp_heads_most, 4)) for crew in demo().crews)
+    tuned = tune(replace(demo(), crews=crews, mishaps=()), seasons=2000, seed=1)
     assert tuned.before.plan.short > tuned.chosen.plan.short > 0
+    assert tuned.before.below > tuned.chosen.below
     short = tuned.chosen.plan.orders.set_index("order")["short"]
-    assert all(short[order] > 0 for order in missed_anew(tuned, 4000))
+    assert all(short[order] > 0 for order in missed_anew(tuned, 2000))
     said = dict(zip(short.index, tuned.remarks(), strict=True))
     assert all(
         said[order] == "short in the plan, which no margin can change" for order in short[short > 0.5].index
