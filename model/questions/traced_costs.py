@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from model.collector import collector_paused
 from model.planned.values import Values
 from model.program.amounts import Key
 from model.program.cost_terms import COST_LINES, costs
@@ -87,6 +88,7 @@ def traced_costs(solved: Solved) -> pd.DataFrame:
     return total_traced(traced_parts(solved), "order", "line")
 
 
+@collector_paused()
 def traced_parts(solved: Solved) -> pd.DataFrame:
     """Traced costs by part of the plan's cost table: columns order, line, cost_line, detail, amount.
 
