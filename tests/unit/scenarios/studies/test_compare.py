@@ -104,6 +104,7 @@ def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
         "supplies": of_kind("supply"),
         "labour": float(made.crew_days["amount"].sum()) - overtime,
         "overtime": overtime,
+        "guaranteed hours": float(made.guaranteed["amount"].sum()),
         "temporary hands": float(made.temporary["amount"].sum()),
         "slots": float((made.slots["used"] * made.slots["cost_per_slot_day"]).sum()),
         "buy-in": float((made.buy_in["plants"] * made.buy_in["price"]).sum()),
