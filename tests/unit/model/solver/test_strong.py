@@ -20,6 +20,7 @@ from model.program.program import Program
 from model.program.variables import WHOLE
 from model.scenario.choices import Decline, ZoneUse
 from model.scenario.entities import BuyInOffer, Pack, Scenario
+from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
 from model.solver.demands import Demand
 from model.solver.rounded_rows import RoundedRows, _whole_numbers
@@ -265,3 +266,12 @@ def test_the_bound_knows_the_least_of_a_delivery() -> None:
         base_scenario(orders=asked, seed_lots=(), packs=(), buy_in_offers=(offer,))
     )
     assert strengthened(program, compiled, continuous).optimum.objective == pytest.approx(40)
+
+
+@pytest.mark.parametrize("fixed", [30.0, 300.0])
+def test_lots_of_many_days_are_planned_at_their_least_cost(fixed: float) -> None:
+    """Eighty waves are too many for a search: the dive keeps the rows, and ends at their bound."""
+    quantities = [20 + 37 * t % 80 for t in range(80)]
+    made = plan(lots(quantities, fixed, 0.5))
+    assert made.facts.objective == pytest.approx(wagner_whitin(quantities, fixed, 0.5), abs=0.01)
+    assert made.facts.gap == pytest.approx(0, abs=1e-6)
