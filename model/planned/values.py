@@ -54,15 +54,19 @@ class Values:
             offered[i.skill, i.day] += self[variable, n] * (
                 crew.pace if variable == "worked" else crew.temp_pace
             )
+        told = p.network.past.worked_days
+        needed = {
+            at: self.total(p.needs[at]) for at, supply in offered.items() if supply > 0 and at[1] not in told
+        }
         worked: dict[CrewOnDay, float] = defaultdict(float)
         for variable, n, i in indices:
             supply = offered[i.skill, i.day]
-            if supply > 0 and i.day not in p.network.past.worked_days:
-                self.by_variable[variable][n] *= min(1.0, self.total(p.needs[i.skill, i.day]) / supply)
+            if supply > 0 and i.day not in told:
+                self.by_variable[variable][n] *= min(1.0, needed[i.skill, i.day] / supply)
             if variable == "worked":
                 worked[CrewOnDay(i.crew, i.day)] += self[variable, n]
         for n, index in enumerate(p.crew_days):
-            if index.day in p.network.past.worked_days:
+            if index.day in told:
                 continue
             spare = max(self["regular", n] + self["overtime", n] - worked[index], 0.0)
             from_overtime = min(spare, self["overtime", n])
