@@ -66,8 +66,8 @@ HOLDING = tuple(name for name in WHOLE if name != "new_hands")
 GROWN = ("sown", "temporary_hands", "units_opened", "offer_taken", "wave_opened")
 """Variables of which a repair takes no less than the plan has."""
 
-REPAIRS = 10
-"""Orders tried to be filled one by one at most."""
+REPAIRS, FEW_REPAIRS = 10, 2
+"""Orders tried to be filled one by one at most, in books of at most ``SEARCHED`` waves and in larger ones."""
 
 FILLED = 1e-6
 """An order with no more plants short than this is filled."""
@@ -278,7 +278,8 @@ def _repaired(
     columns, grown = compiled.columns(("short",)), compiled.columns(GROWN)
     needless = _filled(compiled, continuous)
     needless = needless[best.columns[needless] > 0.5]
-    tries = [needless, *(needless[n : n + 1] for n in range(min(len(needless), REPAIRS)))]
+    most = REPAIRS if len(program.network.waves) <= SEARCHED else FEW_REPAIRS
+    tries = [needless, *(needless[n : n + 1] for n in range(min(len(needless), most)))]
     for filled in tries[: 1 if len(needless) == 1 else None]:
         if not best.columns[filled].any():
             continue
