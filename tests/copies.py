@@ -6,6 +6,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 from model.scenario.entities import Scenario
+from model.scenario.own_tasks import HOLDING, SEEDLINGS
 
 NAMES = {
     "orders": ("order", "product"),
@@ -39,6 +40,7 @@ def copies(scenario: Scenario, count: int) -> Scenario:
     scenario = replace(
         scenario,
         labour_standards=_by_format(scenario, scenario.labour_standards, "task"),
+        own_tasks=_by_kind(scenario),
         supply_uses=_by_format(scenario, scenario.supply_uses, "supply", "per"),
     )
     tables: dict[str, Any] = {}
@@ -47,6 +49,25 @@ def copies(scenario: Scenario, count: int) -> Scenario:
             rows = getattr(scenario, table.name)
             tables[table.name] = tuple(_renamed(table.name, row, n) for n in range(count) for row in rows)
     return replace(scenario, **tables)
+
+
+def _by_kind(scenario: Scenario) -> tuple[Any, ...]:
+    """Own tasks, those for all lots or all products as one for each of them: no copy does another's."""
+    stages = {(stage.method, stage.stage) for stage in scenario.stages}
+    found: list[Any] = []
+    for task in scenario.own_tasks:
+        if task.stage in SEEDLINGS and task.lot is None:
+            found += [replace(task, lot=lot.lot) for lot in scenario.seed_lots]
+        elif task.stage not in SEEDLINGS and task.product is None:
+            found += [
+                replace(task, product=product.product)
+                for product in scenario.products
+                if task.method in (None, product.method)
+                and (task.stage == HOLDING or (product.method, task.stage) in stages)
+            ]
+        else:
+            found.append(task)
+    return tuple(found)
 
 
 def _by_format(scenario: Scenario, rows: tuple[Any, ...], *key: str) -> tuple[Any, ...]:
