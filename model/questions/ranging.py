@@ -125,7 +125,8 @@ def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterat
     """Pay of crews, overtime and temporary hands; overtime without its own rate moves with regular pay."""
     for crew in scenario.crews:
         name, rate = crew.crew, crew.overtime_pay_per_hour
-        regular, overtime = changes["labour", name], changes["overtime", name]
+        regular = changes["labour", name] | changes.get(("guaranteed hours", name), {})
+        overtime = changes["overtime", name]
         yield Price(
             "pay", name, "", "hour", crew.pay_per_hour, regular if rate is not None else regular | overtime
         )

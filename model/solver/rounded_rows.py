@@ -136,10 +136,12 @@ def _deliveries(program: Program, compiled: Compiled) -> Iterator[Iterator[Round
     """A delivery brings an order no more than its quantity, and nothing where it is not taken.
 
     b[f,t,o] ≤ quantity[o] · B[f,t]
+
+    Deliveries ordered before today are settled and have no such row.
     """
     network, bought, taken = program.network, compiled.position["bought"], compiled.position["offer_taken"]
     for n, delivery in enumerate(program.offer_days):
-        for i in delivery.buy_ins:
+        for i in delivery.buy_ins if taken[n] >= 0 else ():
             quantity = network.orders[network.buy_ins[i].order].order.quantity
             yield iter([([Entry(int(bought[i]), -1 / quantity), Entry(int(taken[n]), 1.0)], 0.0)])
 

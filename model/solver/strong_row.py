@@ -29,9 +29,11 @@ class StrongRow:
 
 
 def matrix_of(rows: list[StrongRow], width: int) -> csr_array:
-    """The coefficients of rows over so many columns."""
+    """The coefficients of rows over so many columns. Raises ValueError for a column that is not there."""
     lengths = [len(row.entries) for row in rows]
     columns = np.array([entry.column for row in rows for entry in row.entries], dtype=np.int64)
     coefs = np.array([entry.coef for row in rows for entry in row.entries])
+    if len(columns) and not 0 <= columns.min() <= columns.max() < width:
+        raise ValueError("a row names a column that the program does not have")
     starts = np.concatenate([[0], np.cumsum(lengths)])
     return csr_array((coefs, columns, starts), shape=(len(rows), width))

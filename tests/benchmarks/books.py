@@ -137,7 +137,19 @@ def _methods() -> tuple[e.Method, ...]:
         name: str, kind: choices.MethodKind, scion: tuple[int, int], rootstock: tuple[int, int], take: float
     ) -> e.Method:
         return e.Method(
-            name, kind, *scion, *rootstock, choices.MatchFrom.NUMBER, 0.9, None, take, True, 0.97, HOLDING, 5
+            name,
+            kind,
+            *scion,
+            *rootstock,
+            choices.MatchFrom.NUMBER,
+            0.9,
+            None,
+            take,
+            True,
+            0.97,
+            HOLDING,
+            5,
+            0.0,
         )
 
     return (

@@ -139,7 +139,7 @@ def test_a_promise_is_kept_where_breaking_it_would_be_cheaper() -> None:
     before = plan(scenario)
     later, _ = failed(scenario, before, 3, 0.5)
     assert plan(later).short > before.short + 30
-    assert plan_of(replan(later, before.tables).solved).short == before.short
+    assert plan_of(replan(later, before.tables).solved).short <= before.short
 
 
 def poorer(scenario: Scenario, before: Plan, today: date, share: float) -> Scenario:
