@@ -4,7 +4,8 @@
 
 - a block with one line ``graftwright ...`` is a command; a block ``text`` after it is what it prints, lines
   left out marked by ``...``;
-- ``<!-- table FILE.html "Caption" ROWS "Column" ... -->`` stands before rows of a table of a page;
+- ``<!-- table FILE.html "Caption" ROWS "Column" ... -->`` stands before rows of a table of a page, whatever
+  the numbers in its caption;
 - ``<!-- picture FILE.png -->`` stands before a chart, whose alternative text comes with it;
 - ``<!-- page FILE.xlsx NUMBER DOTS -->`` stands before a printed page of a workbook, at so many dots an inch.
 """
@@ -129,7 +130,8 @@ def _page_tables(path: Path) -> dict[str, list[list[str]]]:
 
 def _table(directive: str, folder: Path) -> str:
     file, caption, most, *columns = shlex.split(directive)
-    heading, *rows = _page_tables(folder / file)[caption]
+    found = _page_tables(folder / file)
+    heading, *rows = found.get(caption) or next(found[n] for n in found if _words(n) == _words(caption))
     rows = [row for row in rows if row[0] != "Total"]
     at = [heading.index(column) for column in columns]
     lines = [[row[n].replace("|", "\\|") for n in at] for row in rows[: int(most)]]
