@@ -97,7 +97,7 @@ def test_a_table_is_sorted_by_keyboard(chromium: Browser, small: Path) -> None:
 def test_orders_sort_by_number_day_and_name(chromium: Browser, demo: Path, heading: str, key) -> None:  # type: ignore[no-untyped-def]
     with opened(chromium, demo) as page:
         orders = page.get_by_role("table", name="Every order")
-        heads = [text.strip() for text in orders.locator("thead th").all_inner_texts()]
+        heads = [text.strip() for text in orders.locator("thead th").all_text_contents()]
         orders.get_by_role("button", name=heading).press("Enter")
         shown = [row[heads.index(heading)] for row in table(page, "Every order")]
         assert len(shown) > 30
