@@ -115,13 +115,21 @@ def guaranteed_hours(p: Program) -> Rows:
 def skill_limits(p: Program) -> Rows:
     """A crew's own hands spend no more hours a day at a limited skill than its heads allow.
 
-    h[c,k,t] ≤ most hours[c,k] · heads[c,t]      for each limited skill k, day t from today on
+    h[c,k,t] ≤ most hours[c,k] · heads[c,t]      for each limited skill k, day t without recorded hours
+
+    Before today the limit is never below the work that is settled.
     """
+    past = p.network.past
     rows: Rows = {}
     for n, i in enumerate(p.crew_skill_days):
         limits = p.amounts.crews[i.crew]
-        if i.skill in limits.skill_hours and i.day >= p.network.past.today:
+        if i.skill in limits.skill_hours and i.day not in past.worked_days:
             most = limits.skill_hours[i.skill] * limits.heads[i.day]
+            if i.day < past.today:
+                needs = p.needs[i.skill, i.day]
+                if any(key not in p.decided for key in needs):
+                    continue
+                most = max(most, p.settled_part(needs) / limits.crew.pace)
             rows[i.crew, p.iso(i.day), i.skill] = Row({("worked", n): 1.0}, None, most)
     return rows
 
@@ -130,13 +138,13 @@ def temporary_skill_limits(p: Program) -> Rows:
     """Temporary hands spend no more hours a day at a limited skill than those who work there allow.
 
     h′[c,k,t] ≤ most hours[c,k] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
-    for each limited skill k, working day t of week q from today on
+    for each limited skill k, working day t of week q without recorded hours
     """
     weeks = {index: n for n, index in enumerate(p.crew_weeks)}
     rows: Rows = {}
     for n, i in enumerate(p.temporary_skill_days):
         limits = p.amounts.crews[i.crew]
-        if i.skill in limits.skill_hours and i.day >= p.network.past.today:
+        if i.skill in limits.skill_hours and i.day not in p.network.past.worked_days:
             hours, q = limits.skill_hours[i.skill], p.week_of[i.day]
             hands = weeks[CrewInWeek(i.crew, q)]
             coefs: Coefs = {("temporary_worked", n): 1.0, ("temporary_hands", hands): -hours}
