@@ -14,6 +14,7 @@ from scenarios.commands.command_line import main
 from scenarios.files.read_scenario import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED, Case
 from tests.bad_input.margins import MARGINS
+from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
 
@@ -32,7 +33,7 @@ def assert_is(fault: Fault, case: Case) -> None:
 
 
 @pytest.mark.parametrize(
-    "case", TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PROGRESS, ids=lambda case: case.name
+    "case", TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS, ids=lambda case: case.name
 )
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
     tables = small()
@@ -53,7 +54,10 @@ def test_smallest_bad_workbook(case: Case, tmp_path: Path) -> None:
 
 def test_at_least_sixty_kinds() -> None:
     """Kinds that differ in what they say, not only in where; files that are no scenario come on top."""
-    assert len({case.name for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PROGRESS + TYPED}) > 100
+    assert (
+        len({case.name for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS + TYPED})
+        > 100
+    )
 
 
 TOGETHER = [

@@ -1,0 +1,116 @@
+"""Bad rows of people and of the nursery's own tasks: each changes little in the small valid scenario."""
+
+from __future__ import annotations
+
+from tests.bad_input.cases import Case, added, both, cell, copied, rows
+
+PEOPLE = [
+    cell("limit of a skill of no crew", "skill_limits", 2, "skill", "graftin", "no crew has", "'grafting'"),
+    Case(
+        "limit of another crew's skill",
+        both(
+            added("crews", crew="Packers", skills="packing", heads=1, hours_per_head_day=8, pay_per_hour=20),
+            rows(("skill_limits", 2, "skill", "packing")),
+        ),
+        "skill_limits",
+        2,
+        "skill",
+        "packing",
+        "no skill of crew 'Grafters'",
+        "grafting or general",
+    ),
+    cell("limit of 25 hours", "skill_limits", 2, "hours_per_head_day", 25, "above 24", "from 0 to 24"),
+    cell(
+        "guarantee above a week", "crews", 2, "guaranteed_hours_per_head_week", 41, "above the 40", "most 40"
+    ),
+    Case(
+        "guarantee of a committed crew",
+        rows(("crews", 2, "guaranteed_hours_per_head_week", 20), ("crews", 2, "pay_basis", "committed")),
+        "crews",
+        2,
+        "guaranteed_hours_per_head_week",
+        "20",
+        "committed crew",
+        "clear it",
+    ),
+    cell(
+        "mishap of a zone without plants", "mishaps", 2, "zone", "Warm room", "is a zone for germ", "healing"
+    ),
+    cell("mishap of no zone", "mishaps", 2, "zone", None, "strikes a zone", "name the zone"),
+    cell("mishap of a day and a lot", "mishaps", 3, "lot", "Red 26A", "does not belong", "clear it"),
+    cell("mishap of seed and a method", "mishaps", 4, "method", "by ages", "does not belong", "clear it"),
+    cell("mishap of an own-root method", "mishaps", 3, "method", "own root", "no graft days", "that grafts"),
+    cell("mishap of no lot", "mishaps", 4, "lot", "Red 26B", "is not in table seed_lots", "'Red 26A'"),
+    cell("mishap without chance", "mishaps", 3, "chance", 0, "is not above 0", "above 0"),
+    cell("mishap that takes more than all", "mishaps", 3, "share_lost", 70, "part of 1", "write 0.7"),
+    cell("own task named as a standard one", "own_tasks", 2, "task", "Pack", "standard task", "another name"),
+    cell("own task in a stage misspelt", "own_tasks", 2, "stage", "hrd", "no stage", "'hard'"),
+    cell("own task in no stage", "own_tasks", 2, "stage", "shipping", "no stage", "germination, bench"),
+    Case(
+        "own task in a stage of another method",
+        rows(("own_tasks", 2, "stage", "grow"), ("own_tasks", 2, "day", None)),
+        "own_tasks",
+        2,
+        "stage",
+        "grow",
+        "no stage of method 'tomato splice'",
+        "write dark, hard, ramp, holding",
+    ),
+    Case(
+        "own task in a stage that is named as a place",
+        both(
+            rows(("stages", 11, "stage", "holding")),
+            copied("own_tasks", 2, task="label", stage="holding", method=None),
+        ),
+        "own_tasks",
+        4,
+        "stage",
+        "holding",
+        "also the name of a stage",
+        "another name",
+    ),
+    cell("own task on seedlings of a method", "own_tasks", 3, "method", "by ages", "several products", "lot"),
+    cell("own task on seedlings of a product", "own_tasks", 3, "product", "Red plain", "several", "clear it"),
+    cell("own task on plants of a lot", "own_tasks", 2, "lot", "Red 26A", "go by product", "clear it"),
+    Case(
+        "own task of a product with another method",
+        rows(("own_tasks", 2, "product", "Melon on Gourd")),
+        "own_tasks",
+        2,
+        "method",
+        "tomato splice",
+        "not the method of product 'Melon on Gourd'",
+        "write root cut",
+    ),
+    Case(
+        "own task on plants in germination",
+        rows(("own_tasks", 3, "stage", "germination"), ("own_tasks", 3, "per", "plant")),
+        "own_tasks",
+        3,
+        "per",
+        "plant",
+        "in germination",
+        "write tray",
+    ),
+    cell("own task on joins of seedlings", "own_tasks", 3, "per", "join", "in bench", "tray or plant"),
+    Case(
+        "own task on joins of own-root plants",
+        rows(
+            ("own_tasks", 2, "method", "own root"),
+            ("own_tasks", 2, "stage", "grow"),
+            ("own_tasks", 2, "per", "join"),
+        ),
+        "own_tasks",
+        2,
+        "per",
+        "join",
+        "not joined",
+        "write plant",
+    ),
+    cell("own task after its stage", "own_tasks", 2, "day", 8, "last day of the stage", "from 1 to 7"),
+    cell("own task on day 0", "own_tasks", 2, "day", 0, "1", "1"),
+    cell("own task without a skill", "own_tasks", 2, "skill", None, "takes time", "0 seconds"),
+    cell("own task with a skill of no crew", "own_tasks", 2, "skill", "pinching", "no crew has", "skills"),
+    cell("own task without its supply", "own_tasks", 2, "supply", None, "a quantity is used", "write 0"),
+    cell("own task without its quantity", "own_tasks", 2, "quantity", 0, "supply is named", "clear supply"),
+]
