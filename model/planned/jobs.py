@@ -18,13 +18,13 @@ from model.network.expansion import stage_spans, stays_after
 from model.network.types import Stay
 from model.planned.job_tables import JOBS, TASKS, Step
 from model.planned.last_days import last_days
-from model.planned.lots import FlowKey, Lots, SownWave, whole
+from model.planned.lots import FlowKey, SownWave, whole
 from model.planned.own_jobs import own_tasks_done
+from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
-from model.scenario.calendar import Calendar
 from model.scenario.capacity import by_task, closest
 from model.scenario.choices import MethodKind, Part, Task, TaskPer
-from model.scenario.entities import Method, Scenario, Stage
+from model.scenario.entities import Method, Scenario
 from model.scenario.people import LabourStandard
 
 
@@ -131,17 +131,9 @@ class _Stands(NamedTuple):
     climate: str = ""
 
 
-class _Maker:
+class _Maker(PlanReading):
     def __init__(self, scenario: Scenario, tables: Tables) -> None:
-        self.scenario, self.tables, self.lots = scenario, tables, Lots(tables)
-        self.calendar = Calendar(scenario.nursery, scenario.days_off)
-        self.seed_lots = {lot.lot: lot for lot in scenario.seed_lots}
-        self.products = {product.product: product for product in scenario.products}
-        self.methods = {method.method: method for method in scenario.methods}
-        self.cells = {tray.format: tray.cells for tray in scenario.tray_formats}
-        self.stages: dict[str, list[Stage]] = defaultdict(list)
-        for stage in sorted(scenario.stages, key=lambda stage: stage.step):
-            self.stages[stage.method].append(stage)
+        super().__init__(scenario, tables)
         self.standards = by_task(scenario.labour_standards)
         self.last = last_days(scenario, tables)
         columns = ("lot", "format", "sow_day", "wave")
@@ -378,7 +370,7 @@ class _Maker:
 
     def own_jobs(self) -> Iterator[Job]:
         """One job for each own task, day, and lot, product or order."""
-        for done in own_tasks_done(self.scenario, self.tables, self.calendar):
+        for done in own_tasks_done(self.scenario, self.tables):
             task, per_tray = done.task, done.task.per is TaskPer.TRAY
             timed = task.skill is not None and task.seconds > 0
             yield Job(

@@ -8,9 +8,9 @@ from datetime import date
 from typing import NamedTuple
 
 from model.network.expansion import stage_spans, stays_after
-from model.planned.lots import Lots, whole
+from model.planned.lots import whole
+from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import TINY, Tables, rows_of
-from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Part, TaskPer
 from model.scenario.entities import Method, Scenario, Stage
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
@@ -47,13 +47,15 @@ class _Spell(NamedTuple):
     lot: str | None = None
 
 
-def own_tasks_done(scenario: Scenario, tables: Tables, calendar: Calendar) -> Iterator[TaskDone]:
+def own_tasks_done(scenario: Scenario, tables: Tables) -> Iterator[TaskDone]:
     """All own tasks of a plan; those of one task, day, thing and origin together."""
     by_stage: dict[str, list[OwnTask]] = defaultdict(list)
     for task in scenario.own_tasks:
         by_stage[task.stage].append(task)
     sums: dict[tuple[int, OwnTask, str, str, str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
-    for spell in _Standing(scenario, tables, calendar).spells() if by_stage else ():
+    standing = _Standing(scenario, tables)
+    calendar = standing.calendar
+    for spell in standing.spells() if by_stage else ():
         for task in by_stage[spell.stage]:
             kind = {"method": spell.method, "product": spell.product, "lot": spell.lot}
             if task.per in spell.numbers and fits(task, spell.stage, spell.format, **kind):
@@ -69,18 +71,8 @@ def own_tasks_done(scenario: Scenario, tables: Tables, calendar: Calendar) -> It
             yield TaskDone(calendar.date(t), task, name, detail, zone, format_, trays, number)
 
 
-class _Standing:
+class _Standing(PlanReading):
     """What stands in each stage of a plan."""
-
-    def __init__(self, scenario: Scenario, tables: Tables, calendar: Calendar) -> None:
-        self.tables, self.calendar, self.lots = tables, calendar, Lots(tables)
-        self.seed_lots = {lot.lot: lot for lot in scenario.seed_lots}
-        self.products = {product.product: product for product in scenario.products}
-        self.methods = {method.method: method for method in scenario.methods}
-        self.cells = {tray.format: tray.cells for tray in scenario.tray_formats}
-        self.stages: dict[str, list[Stage]] = defaultdict(list)
-        for stage in sorted(scenario.stages, key=lambda stage: stage.step):
-            self.stages[stage.method].append(stage)
 
     def spells(self) -> Iterator[_Spell]:
         """All spells."""

@@ -10,10 +10,10 @@ from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
 from scenarios.rules.crops import GROWING
 from scenarios.rules.margin_settings import MARGINS
-from scenarios.rules.mishaps import MISHAPS
+from scenarios.rules.mishap_rows import MISHAPS
 from scenarios.rules.names import NAMES
 from scenarios.rules.nursery import NURSERY
-from scenarios.rules.own_tasks import OWN_TASKS
+from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past_events import PAST
 from scenarios.rules.progress_rows import PROGRESS_ROWS
 from scenarios.rules.timing import TIMING

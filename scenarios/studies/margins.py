@@ -25,8 +25,8 @@ from reports.book.style import CellKind
 from reports.book.words import PENALTIES, counted, more_or_less, with_penalties
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
-from scenarios.studies.new_variant import NewVariant
 from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, drawn_facts, verdicts
+from scenarios.variants.new_variant import NewVariant
 from scenarios.variants.toml_write import NewCell
 
 FILE = "tuned_margins.toml"

@@ -26,7 +26,7 @@ from scenarios.counts.counted_rates import (
     seconds_of,
 )
 from scenarios.counts.log import COUNTS, Count
-from scenarios.studies.new_variant import NewVariant
+from scenarios.variants.new_variant import NewVariant
 
 Record = TypeVar("Record")
 Key = TypeVar("Key", bound=Hashable)

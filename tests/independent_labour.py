@@ -1,0 +1,122 @@
+"""The part of the second statement about hands: crews, temporary hands, what limits them, what is paid."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
+from math import inf
+
+from model.scenario.choices import PayBasis
+from model.scenario.people import Crew
+from tests.independent_parts import Builder, Coefs, Days, plus, times
+from tests.independent_rates import Rates
+
+
+class Labour(Rates):
+    """Hands of one scenario; ``hours`` holds the hours wanted by skill and day."""
+
+    days: Days
+    builder: Builder
+    hours: dict[tuple[str, int], Coefs]
+
+    def changed(self, start: float, changes: Iterable[tuple[date, float | None]], t: int) -> float:
+        """A figure on day t, after the changes up to then."""
+        value = start
+        for when, new in sorted(changes, key=lambda change: change[0]):
+            if new is not None and when <= self.days.at(t):
+                value = new
+        return value
+
+    def state_labour(self) -> None:
+        """Hours wanted of each skill, and those that crews and temporary hands give."""
+        given: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        for crew in self.scenario.crews:
+            self.state_crew(crew, given)
+            if crew.temp_heads_most > 0:
+                self.state_temporary(crew, given)
+        for key, wanted in self.hours.items():
+            self.builder.at_most(wanted, given[key])
+
+    def state_crew(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
+        """A crew's own hands."""
+        rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
+        heads = [
+            self.changed(crew.heads, [(r.from_day, r.heads) for r in rows], t) for t in range(self.days.count)
+        ]
+        worked: dict[int, Coefs] = {}
+        regulars: dict[int, tuple[int, float]] = {}
+        for t in range(self.days.count):
+            pay = self.changed(crew.pay_per_hour, [(r.from_day, r.pay_per_hour) for r in rows], t)
+            extra = pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
+            regular_most = heads[t] * crew.hours_per_head_day if self.days.working[t] else 0.0
+            extra_most = heads[t] * (
+                crew.overtime_hours_per_head_day if self.days.working[t] else crew.day_off_hours_per_head
+            )
+            if crew.pay_basis is PayBasis.COMMITTED:
+                self.builder.constant += pay * regular_most
+                pay = 0.0
+            regular = self.builder.add_var(f"reg {crew.crew} {t}", pay, upper=regular_most)
+            overtime = self.builder.add_var(f"ot {crew.crew} {t}", extra, upper=extra_most)
+            by_skill = {}
+            for skill in crew.skills:
+                most = self.hours_at(crew, skill)
+                upper = inf if most is None else most * heads[t]
+                hours = self.builder.add_var(f"h {crew.crew} {skill} {t}", upper=upper)
+                by_skill[hours] = 1.0
+                given[skill, t][hours] = crew.pace
+            worked[t] = {regular: 1.0, overtime: 1.0}
+            regulars[t] = regular, pay
+            self.builder.equal(by_skill, worked[t])
+        if crew.guaranteed_hours_per_head_week is not None:
+            self.state_guaranteed(crew, heads, regulars)
+        if crew.week_hours_per_head is not None:
+            for week in self.days.weeks():
+                total: Coefs = {}
+                for t in week:
+                    total |= worked[t]
+                self.builder.at_most(total, {}, max(heads[t] for t in week) * crew.week_hours_per_head)
+
+    def state_guaranteed(
+        self, crew: Crew, heads: list[float], regulars: dict[int, tuple[int, float]]
+    ) -> None:
+        """Hours without work that are paid, as far as the week's work falls short of the guarantee."""
+        each = (crew.guaranteed_hours_per_head_week or 0.0) / len(self.scenario.nursery.working_weekdays)
+        for week in self.days.weeks():
+            days = [t for t in week if self.days.working[t]]
+            if days:
+                idle = self.builder.add_var(f"I {crew.crew} {days[0]}", regulars[days[0]][1])
+                paid: Coefs = {idle: 1.0} | {regulars[t][0]: 1.0 for t in days}
+                self.builder.at_most({}, paid, -sum(heads[t] * each for t in days))
+
+    def hours_at(self, crew: Crew, skill: str) -> float | None:
+        """Most hours a day of a hand at a skill: the crew's own row, else the one for all."""
+        for name in (crew.crew, None):
+            for row in self.scenario.skill_limits:
+                if (row.skill, row.crew) == (skill, name):
+                    return row.hours_per_head_day
+        return None
+
+    def state_temporary(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
+        """Temporary hands beside a crew, by the week."""
+        before: Coefs = {}
+        for week in self.days.weeks():
+            work_days = [t for t in week if self.days.working[t]]
+            pay = crew.temp_pay_per_hour * crew.hours_per_head_day * len(work_days)
+            here = self.builder.add_var("M", pay, lumpy=True, upper=crew.temp_heads_most)
+            most = crew.temp_heads_most if work_days else 0
+            new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True, upper=most)
+            self.builder.at_most({here: 1.0}, plus(before, {new: 1.0}))
+            before = {here: 1.0}
+            for n, t in enumerate(work_days):
+                by_skill = {}
+                for skill in crew.skills:
+                    hours = self.builder.add_var(f"h' {crew.crew} {skill} {t}")
+                    by_skill[hours] = 1.0
+                    given[skill, t][hours] = crew.temp_pace
+                able = {here: 1.0, new: -1.0} if n < crew.temp_training_days else {here: 1.0}
+                self.builder.at_most(by_skill, times(able, crew.hours_per_head_day))
+                for skill, hours in zip(crew.skills, by_skill, strict=True):
+                    most = self.hours_at(crew, skill)
+                    if most is not None:
+                        self.builder.at_most({hours: 1.0}, times(able, most))

@@ -1,0 +1,67 @@
+"""The parts that small scenarios are made of: an order, a lot, a method, stages, zones and a crew."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, ZoneMode, ZoneUse
+from model.scenario.entities import Method, Order, SeedLot, Stage, Zone
+from model.scenario.people import Crew
+
+FIRST = date(2027, 3, 1)
+"""A Monday."""
+WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def day(t: int) -> date:
+    """The date of day number t."""
+    return FIRST + timedelta(days=t)
+
+
+def order(name: str, product: str, quantity: int, due: int, **changes: Any) -> Order:
+    """An order due on a day number."""
+    return replace(Order(name, "Market farm", product, quantity, day(due)), **changes)
+
+
+def lot(name: str, variety: str, **changes: Any) -> SeedLot:
+    """A seed lot with plenty in stock, whose sowings are alike."""
+    made = SeedLot(name, variety, "tomato", 0.9, 0.1, 1, 100_000, 0, 2, "Warm room", "Bench")
+    return replace(made, **{"germination_correlation": 0.0, "sowing_correlation": 0.0, **changes})
+
+
+def method(name: str, kind: MethodKind, **changes: Any) -> Method:
+    """A method with short windows."""
+    if kind is MethodKind.OWN_ROOT:
+        made = Method(
+            name, kind, 4, 6, None, None, MatchFrom.NUMBER, None, None, None, False, 0.95, "House", 3
+        )
+    else:
+        made = Method(name, kind, 3, 4, 4, 5, MatchFrom.NUMBER, 0.9, None, 0.8, False, 0.95, "House", 3)
+    return replace(made, **{"take_correlation": 0.0, **changes})
+
+
+def healing(name: str, dark: int = 2, ramp: int = 1, hard: int = 2) -> tuple[Stage, ...]:
+    """Stages of a grafted method."""
+    return (
+        Stage(name, 1, "dark", Part.HEALING, "Chamber", dark),
+        Stage(name, 2, "ramp", Part.HEALING, "Chamber", ramp),
+        Stage(name, 3, "hard", Part.FINISHING, "House", hard),
+    )
+
+
+def pool(name: str, use: ZoneUse, slots: float, cost: float = 0.0) -> Zone:
+    """A zone of slots."""
+    return Zone(name, use, ZoneMode.POOL, slots, None, None, None, cost)
+
+
+def units(name: str, number: int, slots: float, load_days: int, cost: float = 0.0) -> Zone:
+    """A healing zone of units run all-in all-out."""
+    return Zone(name, ZoneUse.HEALING, ZoneMode.UNITS, None, number, slots, load_days, cost)
+
+
+def crew(name: str, *skills: str, **changes: Any) -> Crew:
+    """A crew of two, paid as used, with no more to give."""
+    made = Crew(name, skills, 2.0, 8.0, 20.0, PayBasis.USED, 1.0, 0.0, None, 8.0, None, 0, 0.0, 1.0, 0, 0.0)
+    return replace(made, **changes)
