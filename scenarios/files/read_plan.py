@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -31,6 +32,8 @@ NEEDED = (
 )
 """The tables that hold the decisions of the last plan."""
 
+TAKE_OUT = "take the column out, or name a folder whose files are as 'graftwright plan' wrote them"
+
 AGAIN = "name a folder that 'graftwright plan' or 'graftwright replan' has written, with its files unchanged"
 
 ROUNDING = 1e-6
@@ -48,7 +51,7 @@ def read_last(folder: Path) -> Tables:
         read_table_file(PLAN_TABLES[name], path, source)
     faults = source.faults
     for name, grid in source.grids.items():
-        found = list(_missing(PLAN_TABLES[name], grid.rows))
+        found = list(_headings(PLAN_TABLES[name], grid.rows))
         faults += found
         if not found:
             rows[name] = _rows(PLAN_TABLES[name], grid.rows, faults)
@@ -71,9 +74,9 @@ def left_open(folder: Path) -> float:
     faults = source.faults
     rows: list[tuple[int, Row]] = []
     for grid in source.grids.values():
-        missing = list(_missing(FACTS, grid.rows))
-        faults += missing
-        if not missing:
+        found = list(_headings(FACTS, grid.rows))
+        faults += found
+        if not found:
             rows += _rows(FACTS, grid.rows, faults)
     if faults:
         raise BadInput(faults)
@@ -86,9 +89,15 @@ def last_tables(folder: Path) -> list[Path]:
     return [place / f"{name}.csv" for name in NEEDED]
 
 
-def _missing(table: PlanTable, lines: list[tuple[int, list[Any]]]) -> Iterator[Fault]:
-    """A fault for each column that the heading lacks."""
+def _headings(table: PlanTable, lines: list[tuple[int, list[Any]]]) -> Iterator[Fault]:
+    """A fault for each column that the heading lacks or has twice, and for each that no plan has."""
     heading = lines[0][1] if lines else []
+    known = {column.name for column in table.columns}
+    for name, times in Counter(heading).items():
+        if name not in known:
+            yield Fault(table.name, 1, shown_value(name), "", "is not a column", TAKE_OUT)
+        elif times > 1:
+            yield Fault(table.name, 1, name, "", "is a column twice", TAKE_OUT)
     for column in table.columns:
         if column.name not in heading:
             yield Fault(table.name, 1, column.name, "", "is missing", AGAIN)

@@ -17,12 +17,13 @@ from scenarios.cells.faults import Refused
 from scenarios.files import output as output_module
 from scenarios.files.output import claim, new_file, new_folder, settle_around
 from scenarios.files.settle import HIDDEN, MANIFEST, locked, settle
+from tests.depth import PROFILE
 from tests.kills import calls
 from tests.places import ROOT, visible
 
 NAMES = ("plan.xlsx", "plan.html", "tables/", "calendar.ics")
-EVERY_CALL = bool(os.environ.get("CI"))
-"""Kills are tried at every call in the continuous integration, elsewhere at some."""
+EVERY_CALL = PROFILE == "ci"
+"""Kills are tried at every call in the full search, elsewhere at some."""
 
 Write = Callable[[Path], None]
 
@@ -354,6 +355,7 @@ def killed(tmp_path: Path, times: int, close: int) -> Iterator[Path]:
 OLD, NEW = of("old", "a", "stale"), of("new")
 
 
+@pytest.mark.deep
 def test_killed_at_any_call_the_output_is_old_or_new_and_nothing_is_left(tmp_path: Path) -> None:
     found = [0, 0]
     for out in killed(tmp_path, 5, 10):
@@ -363,6 +365,7 @@ def test_killed_at_any_call_the_output_is_old_or_new_and_nothing_is_left(tmp_pat
     assert all(found)
 
 
+@pytest.mark.deep
 def test_killed_without_a_keeper_each_file_is_whole_and_the_next_run_finishes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -393,6 +396,7 @@ def test_a_keeper_that_is_killed_is_not_needed(tmp_path: Path, monkeypatch: pyte
     assert told(tmp_path) == NEW
 
 
+@pytest.mark.deep
 def test_settling_can_be_killed_at_every_call_and_done_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -555,6 +559,7 @@ def test_a_new_folder_appears_whole_or_not_at_all(tmp_path: Path) -> None:
         pass
 
 
+@pytest.mark.deep
 def test_what_a_killed_writer_left_goes_with_the_next(tmp_path: Path) -> None:
     target = tmp_path / "s.xlsx"
 
