@@ -309,6 +309,8 @@ class Statement(Labour):
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
                 self.own_tasks_held(held, order, flow.ready)
                 self.pack(order, d)
+                most = order.most_share_of_one_day or self.scenario.nursery.most_share_of_one_day or 1.0
+                self.builder.at_most({d: 1 / order.quantity}, {}, most)
             self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
 
     def own_tasks_held(self, trays: Coefs, order: Order, start: int) -> None:

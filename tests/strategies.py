@@ -240,6 +240,12 @@ def _specimens() -> dict[str, Scenario]:
             margin_policy=MarginPolicy.LEVEL,
             sowing_margin=0.05,
         ),
+        "spread": with_nursery(
+            replace(
+                base, orders=(replace(two[0], most_share_of_one_day=0.4), two[1]), zones=chamber, packs=()
+            ),
+            most_share_of_one_day=0.7,
+        ),
         "own margins": with_nursery(
             replace(
                 base,

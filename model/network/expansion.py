@@ -20,7 +20,7 @@ from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import AgeEffect, Product, Scenario, SeedLot, Stage
+from model.scenario.entities import AgeEffect, Nursery, Order, Product, Scenario, SeedLot, Stage
 
 
 def stays_after(
@@ -69,8 +69,16 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         due = calendar.day(order.due_day)
         margin = graft_margin(order, product, method, scenario.nursery)
         cells = order, product, method, trays[product.final_format], due, calendar.previous_working(due)
-        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery)))
+        most = _most_of_one_day(order, scenario.nursery)
+        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), most))
     return terms
+
+
+def _most_of_one_day(order: Order, nursery: Nursery) -> float | None:
+    """Plants of an order that may come from one graft day; None for no limit."""
+    own = order.most_share_of_one_day
+    share = nursery.most_share_of_one_day if own is None else own
+    return None if share is None or share >= 1 else share * order.quantity
 
 
 def _formats(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple[str, ...]]:

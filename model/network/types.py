@@ -139,6 +139,8 @@ class OrderTerms(NamedTuple):
     pack: int | None
     margin: float
     penalty: float
+    of_one_day: float | None = None
+    """Most plants that may come from one graft day; None for no limit."""
 
     @property
     def price(self) -> float:

@@ -34,6 +34,7 @@ LIMITS = (
     "overtime hours",
     "week hours",
     "skill hours",
+    "one graft day",
     "stock",
     "buy-in",
 )

@@ -27,6 +27,7 @@ ROW_LIMITS = {
     "units_busy": ("units", "unit"),
     "week_hours": ("week hours", "hour"),
     "skill_limits": ("skill hours", "hour"),
+    "day_share": ("one graft day", "plant"),
 }
 """Constraint groups, each with the name of its limit and the unit of the limit."""
 

@@ -138,6 +138,21 @@ def take(p: Program) -> Rows:
     return {p.flow_labels[f]: Row(row, 0.0, 0.0) for f, row in enumerate(coefs)}
 
 
+def day_share(p: Program) -> Rows:
+    """No more than its share of an order comes from one graft day.
+
+    d[p,g,o] ≤ most share[o] · quantity[o]
+    for each graft day g from today and order o with a most share
+    """
+    rows: Rows = {}
+    today = p.network.past.today
+    for i, delivery in enumerate(p.network.deliveries):
+        term, graft = p.network.orders[delivery.order], p.network.flows[delivery.flow].graft
+        if term.of_one_day is not None and graft >= today:
+            rows[term.order.order, p.iso(graft)] = Row({("delivered", i): 1.0}, None, term.of_one_day)
+    return rows
+
+
 def salvage(p: Program) -> Rows:
     """Plants sold at the salvage price come from the surplus; ``salvage_most`` bounds the variable.
 
@@ -168,4 +183,15 @@ def order(p: Program) -> Rows:
     }
 
 
-GROUPS = (seedlings, bench_trays, flow_joins, flow_trays, spare_seedlings, flow_healed, take, salvage, order)
+GROUPS = (
+    seedlings,
+    bench_trays,
+    flow_joins,
+    flow_trays,
+    spare_seedlings,
+    flow_healed,
+    take,
+    day_share,
+    salvage,
+    order,
+)

@@ -175,7 +175,7 @@ def _spare_trays(r: Replay, kind: MethodKind, product: str, graft: date) -> floa
 
 
 def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
-    """Plants are ready when they are packed, are held no longer than the limit, and carry their margin."""
+    """Plants are ready when packed, held no longer than allowed, carry their margin, are spread by rule."""
     for row in r.rows["deliveries"]:
         place = f"order {row['order']}, plants ready on {row['ready_day']}"
         order = r.world.orders[row["order"]]
@@ -192,6 +192,9 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
             ready = r.world.way(rule.method, row["graft_day"])[1]
             yield from wrong(f"{place}: the ready day of their flow is {ready}", row["ready_day"] == ready)
         own = row["source"] == "own"
+        if own and min(row["graft_day"], row["pack_day"]) >= r.world.record.today:
+            what = f"{place}, plants of the graft day {row['graft_day']}"
+            yield from exceeds(what, row["plants"], r.world.most_of_one_day(order))
         margin = row["plants"] * margin_left(r, row["order"], row["graft_day"]) if own else 0.0
         if row["pack_day"] < r.world.record.today:
             yield from exceeds(f"{place}, margin", row["margin_plants"], margin)

@@ -102,6 +102,12 @@ class Nursery:
         "salvage price.",
         price("plant", above_low=True),
     ] = None
+    most_share_of_one_day: Annotated[
+        float | None,
+        "Most of an order's plants that may come from one graft day, as a share of the order, so that one "
+        "bad day does not cost all of it; blank: no limit.",
+        share(above_low=True),
+    ] = None
     today: Annotated[
         date | None,
         "First day that can still be planned. Table progress records what happened before it. Blank: "
@@ -142,6 +148,12 @@ class Order:
         "of its plants. whole: all of it or none. If any order may be declined, the plan seeks the greatest "
         "contribution.",
     ] = Decline.NO
+    most_share_of_one_day: Annotated[
+        float | None,
+        "Most of the order's plants that may come from one graft day, as a share of the order. 1: all of "
+        "them. Blank: the nursery's.",
+        share(above_low=True),
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 

@@ -27,12 +27,13 @@ LIMITS = {
     "stock": "stock",
     "packs": "stock",
     "buy_in_quantity": "buy-in",
+    "day_share": "one graft day",
 }
 """Constraint groups that are made elastic, with the kind of limit of each."""
 
 
 class LimitOn(NamedTuple):
-    """A limit: its kind, the name of its zone, skill, item or offer, and its day (None for stock)."""
+    """A limit: its kind, the name of its zone, skill, item, offer or order, and its day (None for stock)."""
 
     kind: str
     name: str
@@ -92,6 +93,9 @@ def most_there_is(program: Program, limit: LimitOn) -> float:
         return max(sum(c.crew.pace * (c.regular[t] + c.overtime[t]) for c in crews) for t in days)
     if limit.kind == "stock":
         return program.items[limit.name][0]
+    if limit.kind == "one graft day":
+        of = {term.order.order: term.of_one_day for term in program.network.orders}
+        return of[limit.name] or 0.0
     offer = next(offer for offer in program.network.offers if offer.offer == limit.name)
     return float(offer.most_per_delivery or 0)
 

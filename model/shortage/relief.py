@@ -41,10 +41,25 @@ from model.shortage.elastic import (
 from model.shortage.routes import reached, route_keys
 from model.solver.compiled import Compiled, Floats, Solution, SolveError, compile_program, run, solver
 
-STEPS = {"slots": 1.0, "units": 1.0, "hours": 0.1, "stock": 1.0, "buy-in": 1.0, "penalty": 0.01}
+STEPS = {
+    "slots": 1.0,
+    "units": 1.0,
+    "hours": 0.1,
+    "stock": 1.0,
+    "buy-in": 1.0,
+    "one graft day": 1.0,
+    "penalty": 0.01,
+}
 """Step of each kind of relief: its amount is a multiple of this."""
 
-COUNTED_IN = {"slots": "slots", "units": "units", "hours": "hours", "stock": "units", "buy-in": "plants"}
+COUNTED_IN = {
+    "slots": "slots",
+    "units": "units",
+    "hours": "hours",
+    "stock": "units",
+    "buy-in": "plants",
+    "one graft day": "plants",
+}
 """Unit of the relief of each kind of limit."""
 
 DEAREST = 1e6
@@ -69,8 +84,9 @@ class Item:
 
     ``kind`` and ``name``:
 
-    - slots or units of a zone, hours (at the standard pace) of a skill, or buy-in of an offer, raised by
-      ``amount`` on ``day``; stock of an item, raised from the first day on (``day`` None);
+    - slots or units of a zone, hours (at the standard pace) of a skill, buy-in of an offer, or plants of an
+      order from one graft day, raised by ``amount`` on ``day``; stock of an item, raised from the first day
+      on (``day`` None);
     - due day of an order or first day of the nursery, moved by ``amount`` days to ``day``;
     - penalty of an order, raised by ``amount``.
 

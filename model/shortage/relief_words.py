@@ -54,6 +54,9 @@ def in_words(scenario: Scenario, span: Span) -> str:
         "hours": f"{much} more hour{s} of {item.name} {when}",
         "stock": f"{much} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day",
         "buy-in": f"{much} more plant{s} from {item.name} {when}",
+        "one graft day": f"{much} more plant{s} of order {item.name} from each graft day {when}"
+        if span.last != day
+        else f"{much} more plant{s} of order {item.name} from the graft day {day}",
         "due day": f"order {item.name} due {much} day{s} later, {when}",
         "first day": f"a start {much} day{s} earlier, {when}",
         "penalty": f"a penalty higher by {item.amount:,.{places}f} {item.unit} for order {item.name}",

@@ -90,6 +90,7 @@ def one_more(limit: str, name: str, day: date | None) -> str:
         "overtime hours": f"One more hour of overtime of {name}{on}",
         "week hours": f"One more hour that {name} may work in the week{on.replace(' on ', ' from ')}",
         "skill hours": f"One more hour of {name}{on}",
+        "one graft day": f"One more plant of order {name} from the graft day {'' if day is None else day}",
         "stock": f"One more unit of {name} on hand",
         "buy-in": f"One more plant from {name}{on}",
     }[limit]

@@ -145,6 +145,7 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
         "regular hours": "regular",
         "overtime hours": "overtime",
         "week hours": "week_hours",
+        "one graft day": "day_share",
     }
     if limit == "buy-in":
         return [("buy_in_quantity", (name, str(day), "most"))]

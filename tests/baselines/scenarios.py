@@ -268,6 +268,15 @@ def with_supplies() -> Scenario:
     )
 
 
+def with_spread() -> Scenario:
+    """At most 2 of 5 plants of "spring" from one graft day; "summer", of 12, may all come from one."""
+    scenario = grafted()
+    spring = replace(scenario.orders[0], most_share_of_one_day=0.4)
+    summer = replace(spring, order="summer", quantity=12, most_share_of_one_day=1.0)
+    nursery = replace(scenario.nursery, most_share_of_one_day=0.9)
+    return replace(scenario, nursery=nursery, orders=(spring, summer))
+
+
 def with_sowing_margins() -> Scenario:
     """Margins of sowing at the level .9, for an order of one plant and one of three."""
     scenario = grafted()
@@ -286,6 +295,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "spare_seedlings": with_sowing_margins,
     "flow_healed": grafted,
     "take": grafted,
+    "day_share": with_spread,
     "salvage": with_salvage,
     "order": with_offer,
     "slots": with_module,

@@ -193,6 +193,11 @@ def bought_in(most: int) -> Scenario:
     )
 
 
+def of_one_day(plants: int) -> Scenario:
+    """10 plants, at most 4 of one graft day, and one graft day: 6 short at 5. One more saves 5, up to 10."""
+    return own_root(1, [order("one", 10, 0, shortfall_penalty=5, most_share_of_one_day=plants / 10)])
+
+
 LIMITS = {
     "order": Limit("order", ordered, 7, 14, 2, 0, 10),
     "slots": Limit("slots", slots_of_bench, 6, 48, -7, 0, 10),
@@ -202,6 +207,7 @@ LIMITS = {
     "hours on a day off": Limit("overtime hours", overtime_on_a_day_off, 3, 225, -25, 0, 5),
     "week hours": Limit("week hours", week_hours, 9, 210, -30, 0, 12),
     "hours at a skill": Limit("skill hours", hours_at_a_skill, 9, 210, -30, 0, 12),
+    "plants of one graft day": Limit("one graft day", of_one_day, 4, 30, -5, 0, 10),
     "stock": Limit("stock", stock_of_seed, 7, 15, -5, 0, 10),
     "stock before more can come": Limit("stock", stock_before_more_can_come, 7, 35, -5, 0, 10),
     "buy-in": Limit("buy-in", bought_in, 4, 66, -6, 0, 10),

@@ -112,6 +112,13 @@ WORKED = {
         0.0,
         0.0,
     ),
+    # .4 of 30 plants.
+    "day_share": Worked(
+        ("spring", "2027-03-04"),
+        {"delivered(plant,2027.03.04,spring)": 1.0},
+        None,
+        12.0,
+    ),
     "salvage": Worked(
         ("plant",),
         {"sold(plant)": 1.0, "surplus(plant,2027.03.03)": -1.0, "surplus(plant,2027.03.04)": -1.0},

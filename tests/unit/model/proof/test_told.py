@@ -255,6 +255,26 @@ OTHERWISE: list[tuple[str, Callable[[Scenario], Scenario], str, Problems]] = [
     ),
     ("delivered", with_row("methods", holding_limit_days=0), "deliveries keep their days", []),
     (
+        "own-root",
+        of_order("O-1", most_share_of_one_day=0.75),
+        "deliveries keep their days",
+        [
+            (
+                "order O-1, plants ready on 2027-03-11, plants of the graft day 2027-03-07: 20.0000 is more "
+                "than 15.0000",
+                5,
+            )
+        ],
+    ),
+    (
+        "own-root",
+        lambda scenario: with_nursery(
+            of_order("O-1", most_share_of_one_day=1.0)(scenario), most_share_of_one_day=0.5
+        ),
+        "deliveries keep their days",
+        [],
+    ),
+    (
         "bought in",
         lambda scenario: with_nursery(scenario, graft_margin=0.1),
         "deliveries keep their days",

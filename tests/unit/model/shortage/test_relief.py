@@ -408,6 +408,13 @@ def test_each_item_is_whole_steps_and_a_step_less_is_not_enough(
         assert Granted(few).short([*items[:n], less, *items[n + 1 :]]), item
 
 
+def test_more_of_one_graft_day_is_relief_where_there_is_one() -> None:
+    """One graft day, and no more than .7 of 100 plants from it: 30 are missing."""
+    assert amounts(with_order(not_held(), most_share_of_one_day=0.7)) == {
+        ("one graft day", "O-1", day(GRAFT)): 30
+    }
+
+
 def test_paid_hands_are_no_cure_for_a_low_penalty() -> None:
     """There are hours enough; hours for nothing would make the order pay, but nobody works for nothing."""
     scenario = not_held(
