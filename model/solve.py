@@ -21,6 +21,7 @@ from model.planned.job_crews import assigned, crew_rows
 from model.planned.jobs import job_rows, jobs
 from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
+from model.planned.trace import trace_rows
 from model.program.build import build, state
 from model.program.program import Program
 from model.program.variables import HELD
@@ -128,6 +129,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         values = compiled.values(solved.solution.columns)
         tables = plan_tables(program, values, all_needed=not solved.replanned)
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced, solved.highs)
+        tables["trace"] = frame("trace", list(trace_rows(tables)))
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))

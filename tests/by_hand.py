@@ -106,6 +106,7 @@ def own_root() -> tuple[Scenario, Plan]:
         deliveries=[
             ("O-1", "Red plain", "own", day(6), None, day(10), day(12), day(12), 20.0, 0.0),
         ],
+        trace=[("O-1", "Red plain", day(6), None, "W1", day(12), 20.0)],
         orders=[("O-1", "Market farm", "Red plain", day(12), 20, 20.0, 0.0, 0.0, 0.0, None, 0.0, 50.0, None)],
         slots=slots({"Warm room": (3.0, 0.0), "Bench": (3.0, 0.0), "House": (2.5, 0.1)}, used),
         hours=[("Growers", "own", day(2), "general", "sow", 1.0)],
@@ -182,6 +183,7 @@ def grafted(kind: MethodKind) -> tuple[Scenario, Plan]:
         joins=[("Pair", day(8), "W1", "W2", 4, 3, 40.0, 0.8, 0.9, 50.0)],
         flows=[("Pair", day(8), "graft", 40.0, loaded, 36.0, loaded, 36.0, day(13), 36.0, 0.0, 0.0)],
         deliveries=[("O-1", "Pair", "own", day(8), None, day(13), day(13), day(13), 36.0, 0.0)],
+        trace=[("O-1", "Pair", day(8), "W1", "W2", day(13), 36.0)],
         orders=[("O-1", "Market farm", "Pair", day(13), 36, 36.0, 0.0, 0.0, 0.0, None, 0.0, 50.0, None)],
         slots=slots(there, used),
         unit_batches=[("Chamber", day(8), day(11), 1.0, loaded)],

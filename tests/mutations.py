@@ -136,6 +136,13 @@ MUTATIONS: dict[str, Mutation] = {
     "spare seedlings given away": Mutation(
         "spare seedlings suffice", first("spare_seedlings", lambda r: {"seedlings": r["seedlings"] / 2})
     ),
+    "a lot not told": Mutation("lots are traced", without("trace")),
+    "more plants of a lot than delivered": Mutation(
+        "lots are traced", first("trace", lambda r: {"plants": r["plants"] + 1})
+    ),
+    "traced to a day of packing that is not": Mutation(
+        "lots are traced", first("trace", lambda r: {"pack_day": r["pack_day"] - DAY})
+    ),
     "a wave cleared too soon": Mutation(
         "slots suffice", without("bench_trays", lambda r: bool(r["trays"] > 0.01))
     ),

@@ -23,7 +23,7 @@ Row = dict[str, Any]
 Rows = Iterator[Row]
 """Rows of a plan table; each maps column names to values."""
 
-AFTERWARDS = ("shadow_prices", "jobs", "job_crews")
+AFTERWARDS = ("shadow_prices", "trace", "jobs", "job_crews")
 """Tables that are not made from the values of the variables."""
 
 ORDER = {

@@ -155,6 +155,20 @@ _TABLES = (
         ),
     ),
     table(
+        "trace",
+        "Which lots the plants of each order come from, own plants only.",
+        ("order", "graft_day", "rootstock_wave", "scion_wave"),
+        ref("order", "Order", "order", _ORDER),
+        ref("product", "Product", "product", _PRODUCT),
+        day("graft_day", "Graft day", "graft day of the flow"),
+        ref(
+            "rootstock_wave", "Rootstock wave", "wave of the rootstock; blank for own-root", _WAVE, blank=True
+        ),
+        ref("scion_wave", "Scion wave", "wave of the scion", _WAVE),
+        day("pack_day", "Pack on", "day of packing"),
+        number("plants", "Plants", "plants for the order from this pair of waves", "plants"),
+    ),
+    table(
         "orders",
         "How each order is filled.",
         ("order",),
@@ -441,6 +455,7 @@ class Plan:
     spare_seedlings: pd.DataFrame
     flows: pd.DataFrame
     deliveries: pd.DataFrame
+    trace: pd.DataFrame
     orders: pd.DataFrame
     salvage: pd.DataFrame
     slots: pd.DataFrame

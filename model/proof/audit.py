@@ -11,7 +11,14 @@ from dataclasses import dataclass
 
 from model.collector import collector_paused
 from model.planned.plan_tables import Plan
-from model.proof import business_checks, growing_checks, job_checks, needless_checks, spare_checks
+from model.proof import (
+    business_checks,
+    growing_checks,
+    job_checks,
+    needless_checks,
+    spare_checks,
+    trace_checks,
+)
 from model.proof.past_checks import the_past_is_kept
 from model.proof.problems import Problem
 from model.proof.replay import Replay
@@ -45,6 +52,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "spare seedlings suffice": spare_checks.spare_seedlings_suffice,
     "flows add up": growing_checks.flows_add_up,
     "deliveries keep their days": growing_checks.deliveries_keep_their_days,
+    "lots are traced": trace_checks.lots_are_traced,
     "orders are met or short": growing_checks.orders_are_met_or_short,
     "slots suffice": growing_checks.slots_suffice,
     "units run all-in all-out": growing_checks.units_run_all_in_all_out,

@@ -24,6 +24,7 @@ from reports.sheets.order_book import deliveries, orders
 from reports.sheets.products import cost_by_product, products, traced_costs
 from reports.sheets.purchases import buy_in, seed, stock, supplies
 from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, spare_seedlings
+from reports.sheets.tracing import trace
 from reports.sheets.work_hours import labour, pay, tasks, work_by_day
 from reports.sheets.zone_days import chamber, units, zones
 
@@ -33,6 +34,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Charts", charts, "Chambers, crews, season, cash and cost as pictures."),
     ("Orders", orders, "Every order: how it is filled, spare days, what one more plant costs."),
     ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
+    ("Trace", trace, "From each delivery back to its seed lots, and from each wave to its orders."),
     ("Season", season, "Trays sown, joins, plants ready and due by week."),
     ("Sowing", sowing, "What is sown when, in which trays, for which products."),
     ("Spare seedlings", spare_seedlings, "Seedlings kept as sowing margin, by graft day and wave."),
@@ -91,6 +93,7 @@ def write_plan_workbook(
         report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
+        left_out |= {"Trace"} if plan.trace.empty else set()
         left_out |= set() if changes else {CHANGES}
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]
         for title, _, about in wanted:

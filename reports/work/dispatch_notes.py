@@ -1,8 +1,7 @@
 """Dispatch notes: a page that goes with each delivery, from seed lots to planting.
 
-The plan gives the graft days that serve an order, and the pairs of lots joined on each of those days. A tray
-never holds two lots. An order's plants are split over the pairs in proportion to the plants that heal. The
-packer writes down the count packed of each lot.
+The plan gives each order its lots (``model.planned.trace``), and the note prints them with their counts. A
+tray never holds two lots. The packer writes down what was packed of each lot, where it differs.
 
 Advice on planting, and on shoots and roots at the union, is common practice, no source.
 """
@@ -10,7 +9,7 @@ Advice on planting, and on shoots and roots at the union, is common practice, no
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import floor
@@ -32,8 +31,8 @@ ON_PAPERS = "see its papers"
 """Stands for the lots of plants bought in, which only their grower knows."""
 
 COUNTS = (
-    "The plants of a graft day are split over its lots as the plan expects them to heal. Write the count "
-    "packed of each lot into its box: tracing relies on these counts. Trays are counted as full trays."
+    "Pack these lots, as the plan gives them to this order. Where another number or another lot goes into "
+    "the boxes, write the count packed: tracing relies on it. Trays are counted as full trays."
 )
 
 SHOOTS_AND_ROOTS = (
@@ -119,29 +118,22 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
 
 def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[date, Origin], float]]:
     """Plants by order, packing day and source; ``methods`` by product."""
-    lots = Lots(plan.tables)
+    waves = Lots(plan.tables).waves
     amounts: dict[str, dict[tuple[date, Origin], float]] = defaultdict(lambda: defaultdict(float))
-    columns = ("order", "product", "graft_day", "offer", "ready_day", "pack_day", "plants")
-    for order, product, graft, offer, ready, packed, plants in rows_of(plan.deliveries, *columns):
+    columns = ("order", "product", "graft_day", "rootstock_wave", "scion_wave", "pack_day", "plants")
+    for order, product, graft, rootstock, scion, packed, plants in rows_of(plan.trace, *columns):
         method = methods[product]
-        if graft is None:
-            rootstock = None if method.kind is MethodKind.OWN_ROOT else ON_PAPERS
-            amounts[order][packed, (f"arrived {ready}, bought in: {offer}", rootstock, ON_PAPERS)] += plants
-            continue
-        for origin, share in _shares(lots, product, graft, method):
-            amounts[order][packed, origin] += plants * share
+        done = "moved on" if method.kind is MethodKind.OWN_ROOT else "grafted"
+        root = None if rootstock is None else waves[rootstock].named
+        amounts[order][packed, (f"{done} {graft}, {method.method}", root, waves[scion].named)] += plants
+    for order, product, offer, ready, packed, plants in rows_of(
+        plan.deliveries, "order", "product", "offer", "ready_day", "pack_day", "plants"
+    ):
+        if offer is not None:
+            own_root = methods[product].kind is MethodKind.OWN_ROOT
+            origin = (f"arrived {ready}, bought in: {offer}", None if own_root else ON_PAPERS, ON_PAPERS)
+            amounts[order][packed, origin] += plants
     return amounts
-
-
-def _shares(lots: Lots, product: str, graft: date, method: Method) -> Iterator[tuple[Origin, float]]:
-    """The pairs of lots of a flow, each with its share of the healed plants."""
-    pairs = lots.pairs[product, graft]
-    healed = sum(pair.joins * pair.take for pair in pairs)
-    done = "moved on" if method.kind is MethodKind.OWN_ROOT else "grafted"
-    for pair in sorted(pairs, key=lambda pair: [(wave.sown, wave.lot) for wave in pair.waves]):
-        rootstock = None if pair.rootstock is None else pair.rootstock.named
-        origin = (f"{done} {graft}, {method.method}", rootstock, pair.scion.named)
-        yield origin, pair.joins * pair.take / healed
 
 
 def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:

@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import PLAN_TABLES, Plan, frame
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
 from reports.work.dispatch_notes import PlantSource, deliveries, write_dispatch_notes
@@ -169,9 +169,8 @@ def test_an_order_due_on_a_day_off_is_packed_and_noted_before() -> None:
     assert deliveries(scenario, result, first=date(2027, 3, 20), days=2) == []
 
 
-def test_plants_of_a_graft_day_are_shared_over_its_lots_as_they_heal() -> None:
-    """By hand: 30 joins at 0.9 and 70 at 0.6 heal 27 and 42 plants; 23 of them are 9 and 14."""
-    scenario, result = one_flow((30.0, 0.9), (70.0, 0.6), plants=23.0)
+def test_a_note_has_the_lots_of_the_trace() -> None:
+    scenario, result = traced(9.0, 14.0)
     (found,) = deliveries(scenario, result, first=FIRST, days=DAYS)
     assert found.sources == (
         PlantSource("grafted 2027-03-12, splice", "Stout A sown 2027-03-01", "Red A sown 2027-03-02", 9),
@@ -180,34 +179,28 @@ def test_plants_of_a_graft_day_are_shared_over_its_lots_as_they_heal() -> None:
 
 
 def test_what_rounding_leaves_goes_to_the_largest_part_cut_off() -> None:
-    """By hand: 10 plants over 27 and 42 are 3.913 and 6.087."""
-    scenario, result = one_flow((30.0, 0.9), (70.0, 0.6), plants=10.0)
+    """By hand: 10 plants of 3.913 and 6.087."""
+    scenario, result = traced(3.913, 6.087)
     (found,) = deliveries(scenario, result, first=FIRST, days=DAYS)
     assert [source.plants for source in found.sources] == [4, 6]
 
 
-def one_flow(*pairs: tuple[float, float], plants: float) -> tuple[Scenario, Plan]:
-    """A plan of one order from one graft day, of joins and take with scions sown on successive days."""
-    result, product = report_plan(), report_scenario().products[0]
-    sown = date(2027, 3, 1)
-    waves = [("R", "Stout A", "Stout", "ten", sown)]
-    waves += [(f"S{n}", "Red A", "Red", "twenty", sown.replace(day=2 + n)) for n, _ in enumerate(pairs)]
-    waves_table = result.waves.iloc[:0].reindex(range(len(waves)))
-    names = ["wave", "lot", "variety", "format", "sow_day"]
-    waves_table = waves_table.assign(**dict(zip(names, map(list, zip(*waves, strict=True)), strict=True)))
-    graft, ready = date(2027, 3, 12), date(2027, 3, 17)
-    joins = result.joins.iloc[:0].reindex(range(len(pairs)))
-    joins = joins.assign(
-        product=product.product,
-        graft_day=graft,
-        rootstock_wave="R",
-        scion_wave=[f"S{n}" for n, _ in enumerate(pairs)],
-        joins=[made for made, _ in pairs],
-        take=[take for _, take in pairs],
+def traced(*parts: float) -> tuple[Scenario, Plan]:
+    """A plan of one order from one graft day, traced to scions sown on successive days."""
+    result, product = report_plan(), report_scenario().products[0].product
+    waves = [("R", "Stout A", "Stout", 1), *((f"S{n}", "Red A", "Red", 2 + n) for n, _ in enumerate(parts))]
+    sown = frame(
+        "waves",
+        [
+            dict.fromkeys(PLAN_TABLES["waves"].names, 0.0)
+            | {"wave": wave, "lot": lot, "variety": variety, "format": "ten"}
+            | {name: date(2027, 3, number) for name in ("sow_day", "bench_day", "clear_day")}
+            for wave, lot, variety, number in waves
+        ],
     )
-    row = {"order": "O", "product": product.product, "source": "own", "graft_day": graft, "offer": None}
-    row |= {"ready_day": ready, "due_day": ready, "pack_day": ready, "plants": plants, "margin_plants": 0.0}
-    delivered = result.deliveries.iloc[:0].reindex(range(1)).assign(**row)
-    order = Order("O", "customer", product.product, int(plants), ready)
-    scenario = replace(report_scenario(), orders=(order,))
-    return scenario, replace(result, waves=waves_table, joins=joins, deliveries=delivered)
+    graft, packed = date(2027, 3, 12), date(2027, 3, 17)
+    row = {"order": "O", "product": product, "graft_day": graft, "rootstock_wave": "R", "pack_day": packed}
+    trace = frame("trace", [row | {"scion_wave": f"S{n}", "plants": part} for n, part in enumerate(parts)])
+    empty = {name: frame(name, []) for name in ("joins", "spare_seedlings", "deliveries")}
+    scenario = replace(report_scenario(), orders=(Order("O", "customer", product, int(sum(parts)), packed),))
+    return scenario, replace(result, waves=sown, trace=trace, **empty)

@@ -1,0 +1,55 @@
+"""The check of the trace: which lots the plants of each order come from."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from model.proof.problems import Problem, differs, exceeds, must_be, wrong
+from model.proof.replay import Replay
+
+Pair = tuple[str, date, str | None, str]
+"""Product, graft day, wave of the rootstock and of the scion."""
+
+
+def lots_are_traced(r: Replay) -> Iterator[Problem]:
+    """All own plants of an order are traced to pairs of waves, and no pair gives more than it finishes.
+
+    An order takes its margin from the same pairs.
+    """
+    traced: dict[tuple[str, date], float] = defaultdict(float)
+    given: dict[Pair, float] = defaultdict(float)
+    held: dict[tuple[str, date], float] = {}
+    for row in r.rows["deliveries"]:
+        if row["source"] == "own":
+            traced[row["order"], row["graft_day"]] -= row["plants"]
+            held[row["order"], row["graft_day"]] = (
+                row["margin_plants"] / row["plants"] if row["plants"] else 0.0
+            )
+    healed: dict[Pair, float] = defaultdict(float)
+    all_healed: dict[tuple[str, date], float] = defaultdict(float)
+    for row in r.rows["joins"]:
+        flow = row["product"], row["graft_day"]
+        healed[*flow, row["rootstock_wave"], row["scion_wave"]] += row["joins"] * row["take"]
+        all_healed[flow] += row["joins"] * row["take"]
+    for row in r.rows["trace"]:
+        order, flow = r.world.orders[row["order"]], (row["product"], row["graft_day"])
+        place = f"trace of order {row['order']}, grafted on {row['graft_day']}"
+        pair = (*flow, row["rootstock_wave"], row["scion_wave"])
+        yield from must_be(place, "product", row["product"], order.product)
+        yield from must_be(place, "pack day", row["pack_day"], r.world.previous_working(order.due_day))
+        yield from wrong(f"{place}: these waves are not joined", pair in healed)
+        traced[row["order"], row["graft_day"]] += row["plants"]
+        given[pair] += row["plants"] * (1 + held.get((row["order"], row["graft_day"]), 0.0))
+    for (name, graft), rest in traced.items():
+        yield from differs(
+            f"trace of order {name}, grafted on {graft}, plants beyond those delivered", rest, 0.0
+        )
+    finished = {(row["product"], row["graft_day"]): row["finished"] for row in r.rows["flows"]}
+    for pair, plants in given.items():
+        name, graft, rootstock, scion = pair
+        share = healed[pair] / all_healed[name, graft] if all_healed[name, graft] else 0.0
+        of = " on ".join(wave for wave in (scion, rootstock) if wave)
+        place = f"{name} grafted on {graft} of {of}, plants traced against those finished"
+        yield from exceeds(place, plants, finished.get((name, graft), 0.0) * share)
