@@ -6,9 +6,9 @@ import hashlib
 import os
 import platform
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -28,7 +28,6 @@ from model.program.variables import HELD
 from model.scenario.entities import Scenario
 from model.shortage.why_short import say_why_short
 from model.solver.compiled import (
-    CLOSE_TO_BOUND,
     Compiled,
     Solution,
     arrays,
@@ -38,7 +37,8 @@ from model.solver.compiled import (
     solver,
     with_fixed,
 )
-from model.solver.whole import FILLED, make_whole
+from model.solver.filling import FILLED, Filling
+from model.solver.whole import make_whole
 
 STAMP = "SOURCE_DATE_EPOCH"
 """Environment variable that makes runs reproducible; if it is set, seconds are reported as 0."""
@@ -64,6 +64,8 @@ class Solved:
     seconds: dict[str, float]
     replanned: bool = False
     """Whether jobs of a last plan may stay although nobody needs them."""
+    fillings: Mapping[str, Filling] = field(default_factory=dict)
+    """What is known of filling the orders that are short only in whole trays, by order."""
 
 
 @contextmanager
@@ -109,14 +111,25 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
         if len(held):
             del highs
         with _timed(seconds, "whole trays", progress):
-            solution, bound = make_whole(program, compiled, continuous, progress)
+            solution, bound, fillings = make_whole(program, compiled, continuous, progress)
         priced_in, priced = compiled, continuous
         if len(held):
             with _timed(seconds, "shadow prices", progress):
                 priced_in = with_fixed(compiled, held, solution.columns[held])
                 highs = solver(priced_in)
                 priced = run(highs, start=continuous)
-    return Solved(program, compiled, continuous, solution, bound, priced_in, priced, highs, seconds)
+    return Solved(
+        program,
+        compiled,
+        continuous,
+        solution,
+        bound,
+        priced_in,
+        priced,
+        highs,
+        seconds,
+        fillings=fillings,
+    )
 
 
 def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
@@ -169,12 +182,13 @@ def explained(solved: Solved, made: Plan, *, progress: Say = silent) -> Plan:
     progress("why orders are short")
     short = solved.compiled.values(solved.continuous.columns)["short"].tolist()
     terms = solved.program.network.orders
-    slack = CLOSE_TO_BOUND * max(1.0, abs(solved.solution.objective))
+    filled = {term.order.order for term, plants in zip(terms, short, strict=True) if plants <= FILLED}
+    unknown = Filling(solved.bound)
     orders = say_why_short(
         solved.program,
         made.orders,
-        filled={term.order.order for term, plants in zip(terms, short, strict=True) if plants <= FILLED},
-        proved=solved.solution.objective <= solved.bound + slack,
+        fillings={name: solved.fillings.get(name, unknown) for name in filled},
+        cost=solved.solution.objective,
     )
     return replace(made, orders=orders)
 

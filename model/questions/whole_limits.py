@@ -29,7 +29,7 @@ def saved_by(book: Solved, limits: Mapping[Limit, float]) -> WholeSaving:
     """
     with collector_paused():
         raised = _with_limits(book, limits)
-        found, bound = make_whole(book.program, raised, run(solver(raised)))
+        found, bound, _ = make_whole(book.program, raised, run(solver(raised)))
     before = book.solution.objective
     cost = min(found.objective, before)
     return WholeSaving(before - cost, max(0.0, book.bound - cost), before - min(bound, cost))

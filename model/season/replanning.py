@@ -24,6 +24,7 @@ from model.scenario.entities import Scenario
 from model.season.last_plan import TOLD, decisions, shortfalls
 from model.solve import Solved, penalties_in
 from model.solver.compiled import (
+    EXACT,
     Compiled,
     Solution,
     SolveError,
@@ -35,7 +36,7 @@ from model.solver.compiled import (
     with_fixed,
     with_rows,
 )
-from model.solver.whole import EXACT, make_whole
+from model.solver.whole import make_whole
 
 JOBS = ("sown", "joins", "delivered", "bought", "packs_bought", "temporary_hands")
 """Decisions that are jobs: a re-plan changes few of them."""
@@ -255,7 +256,7 @@ def _made_anew(
         solved = run(solver(_calm(promising, jobs, {job.column: job.last for job in jobs}, upset)))
         sizes = {job.column: abs(float(solved.columns[job.column]) - job.last) for job in jobs}
         promising = _calm(promising, jobs, sizes, upset)
-    whole, _ = make_whole(program, promising, run(solver(promising)), progress)
+    whole = make_whole(program, promising, run(solver(promising)), progress).solution
     count = len(compiled.cost)
     return replace(whole, columns=whole.columns[:count], objective=_cost(compiled, whole.columns[:count]))
 

@@ -9,18 +9,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Mapping
+from math import inf
 
 import pandas as pd
 
 from model.network.types import Network
 from model.planned.plan_tables import rows_of
 from model.program.program import Program
+from model.scenario.currencies import decimals
 from model.scenario.entities import Scenario
 from model.shortage.relief import Relief, relief_within
 from model.shortage.relief_words import SHOWN, in_words, spans
 from model.shortage.routes import no_route, reached
 from model.solver.compiled import SolveError
+from model.solver.filling import Filling
 
 LUMPY = {
     True: "in whole trays no plan that fills it costs less (proved)",
@@ -91,26 +94,37 @@ def reasons(network: Network, relief: Relief) -> dict[str, str]:
     return told
 
 
+def lumpy(filling: Filling, cost: float, currency: str) -> str:
+    """Why an order that the continuous program fills is short in a plan of this cost, in words."""
+    told = LUMPY[filling.proved(cost)]
+    if filling.proved(cost) or filling.found == inf:
+        return told
+    more = f"{max(filling.found - cost, 0.0):,.{decimals(currency)}f}"
+    much = f"{more} {currency} more, penalties counted" if float(more.replace(",", "")) else "as much"
+    return f"{told}; the cheapest one found that fills it costs {much}"
+
+
 def cannot(reason: str | None) -> bool:
     """Whether an order with this reason cannot be delivered, rather than being left short to save money."""
     return reason is not None and not reason.startswith((CHEAPER, *LUMPY.values()))
 
 
 def say_why_short(
-    program: Program, orders: pd.DataFrame, *, filled: Collection[str], proved: bool
+    program: Program, orders: pd.DataFrame, *, fillings: Mapping[str, Filling], cost: float
 ) -> pd.DataFrame:
     """The plan's table ``orders`` with the reason of each shortfall in ``short_because``.
 
-    ``filled``: orders that the continuous program fills. ``proved``: whether no plan costs less. In a book
-    too large for ``MOST_WORK`` the relief is not looked for, and the text names the command that does. The
-    plan stands, and the text says so, where HiGHS finds no relief.
+    ``fillings``: what is known of filling each order that the continuous program fills. ``cost``: that of the
+    plan, in currency. In a book too large for ``MOST_WORK`` the relief is not looked for, and the text names
+    the command that does. The plan stands, and the text says so, where HiGHS finds no relief.
     """
     short = {name for name, plants in rows_of(orders, "order", "short") if plants > 0}
     if not short:
         return orders
-    network, lumpy = program.network, LUMPY[proved]
-    told = dict.fromkeys(short, lumpy)
-    if short - set(filled):
+    network = program.network
+    currency = network.scenario.nursery.currency
+    told = {name: lumpy(fillings[name], cost, currency) for name in short & fillings.keys()}
+    if short - fillings.keys():
         relief, instead = None, NOT_SOUGHT
         try:
             relief = relief_within(network.scenario, MOST_WORK)
@@ -120,7 +134,7 @@ def say_why_short(
             there = reached(network)
             for term in network.orders:
                 name = term.order.order
-                if name in short and name not in filled:
+                if name in short and name not in fillings:
                     told[name] = instead if name in there else no_route(network, term)
         else:
             told |= {name: text for name, text in reasons(network, relief).items() if name in short}

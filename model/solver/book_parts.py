@@ -41,6 +41,12 @@ SHARED = (
 SHARED_COLUMNS = ("packs_bought", "units_opened")
 """Variables of such things; a row added to the program that holds one of them is shared too."""
 
+SMALL_BOOK = 60
+"""A book, or a part, of at most so many waves is searched, mostly to the optimum."""
+
+SEARCHED = 320
+"""In books of more waves no parts are searched, and dives are rarely tried again."""
+
 WORTHLESS = 1e-7
 """A row with a price no higher than this is not scarce."""
 

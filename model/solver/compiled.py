@@ -33,6 +33,12 @@ PRESOLVE_FAILURES = (
 DEVEX = 1
 """HiGHS's number of the rule that chooses pivots by approximate edge weights."""
 
+EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
+"""How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
+
+PART = EXACT | {"mip_max_nodes": 200}
+"""The same for a part of a book."""
+
 SOLVING = "solving"
 """Name of the thread in which HiGHS runs."""
 

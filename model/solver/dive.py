@@ -9,9 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.phases import Say
-from model.solver.compiled import Compiled, Floats, Solution, SolveError, run, solver
+from model.program.variables import WHOLE
+from model.solver.compiled import Compiled, Floats, Solution, SolveError, run, solver, with_fixed
 
 Columns = NDArray[np.intp]
+
+HOLDING = tuple(name for name in WHOLE if name != "new_hands")
+"""Variables that are held once they are whole."""
 
 WHOLE_ENOUGH = 1e-6
 """A value as close as this to a whole number is whole."""
@@ -34,6 +38,12 @@ def in_parts(values: Floats) -> Columns:
     part = np.where(np.abs(values - np.round(values)) < WHOLE_ENOUGH, 0.0, values % 1.0)
     order: Columns = np.argsort(-part, kind="stable")
     return order[: np.count_nonzero(part)]
+
+
+def held_whole(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution once more, with all that is whole in it held."""
+    columns = compiled.columns(HOLDING)
+    return run(solver(with_fixed(compiled, columns, np.round(solution.columns[columns]))))
 
 
 class Dive:

@@ -6,6 +6,7 @@ from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from math import inf
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,8 +14,10 @@ from model.phases import Say, part_of, silent
 from model.program.needless import leave_out_packs, leave_out_plants
 from model.program.program import Program
 from model.program.variables import WHOLE
-from model.solver.book_parts import book_parts
+from model.solver.book_parts import SEARCHED, SMALL_BOOK, book_parts
 from model.solver.compiled import (
+    EXACT,
+    PART,
     Compiled,
     Solution,
     SolveError,
@@ -26,26 +29,15 @@ from model.solver.compiled import (
     within,
 )
 from model.solver.declining import LEAST_GAIN, better_declined
-from model.solver.dive import Columns, Dive
+from model.solver.dive import HOLDING, Columns, Dive, held_whole
+from model.solver.filling import FILLED, Filling, Plans, fill, filled
 from model.solver.packs import whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
 from model.solver.wave_rows import WaveRows
 
-SMALL_BOOK = 60
-"""In programs of at most so many waves the dive's solution is improved upon, mostly to the optimum."""
-
-SEARCHED = 320
-"""In programs of more waves no parts are searched, and dives are rarely tried again."""
-
-EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
-"""How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
-
-PART = EXACT | {"mip_max_nodes": 200}
-"""The same for a part of a book."""
-
 IN_USE = EXACT | {"mip_max_nodes": 50}
-"""The same for a book in which only the waves in use may be sown."""
+"""How far it goes in a book in which only the waves in use may be sown."""
 
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
@@ -57,20 +49,8 @@ DIVE = (
 )
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 
-PLANNED = ("offer_taken", "wave_opened", "declined_whole", "sown", "bought", "short", "declined")
-"""Variables of a part that are held as its search found them."""
-
-HOLDING = tuple(name for name in WHOLE if name != "new_hands")
-"""Variables that are held once they are whole."""
-
-GROWN = ("sown", "temporary_hands", "units_opened", "offer_taken", "wave_opened")
-"""Variables of which a repair takes no less than the plan has."""
-
-REPAIRS, FEW_REPAIRS = 10, 2
-"""Orders tried to be filled one by one at most, in books of at most ``SEARCHED`` waves and in larger ones."""
-
-FILLED = 1e-6
-"""An order with no more plants short than this is filled."""
+FILLINGS, FEW_FILLINGS = 10, 4
+"""Plans with orders filled tried at most, in books of at most ``SEARCHED`` waves and in larger ones."""
 
 FREE = 1e-9
 """Change of the cost, as a share of it, that is only rounding."""
@@ -127,12 +107,6 @@ def _packed(dive: Dive) -> Solution:
     return dive.found
 
 
-def _filled(compiled: Compiled, continuous: Solution) -> Columns:
-    """Columns of plants short of the orders that the continuous program fills."""
-    columns = compiled.columns(("short",))
-    return columns[continuous.columns[columns] <= FILLED]
-
-
 def _dived(
     compiled: Compiled,
     start: Solution | None,
@@ -156,7 +130,7 @@ def dived(program: Program, compiled: Compiled, near: Solution, dearest: float =
     ``dearest``, in currency, is found.
     """
     start = run(solver(compiled), start=near)
-    shorts = _filled(compiled, start)
+    shorts = filled(compiled, start)
     return _dived(compiled, start, shorts, _groups(program, compiled), SHARES[0], silent, dearest)
 
 
@@ -167,9 +141,9 @@ def _best_dive(
 
     Two keep orders filled, one need not.
     """
-    filled = _filled(compiled, continuous)
+    fillable = filled(compiled, continuous)
     start = continuous if sum(map(len, groups)) > FEW_COLUMNS else None
-    tries = [*((filled, share) for share in SHARES), (filled[:0], SHARES[0])]
+    tries = [*((fillable, share) for share in SHARES), (fillable[:0], SHARES[0])]
     best: Solution | None = None
     for n, (shorts, share) in enumerate(tries, 1):
         told = part_of(f"whole trays, try {n} of at most {len(tries)}", progress)
@@ -194,7 +168,7 @@ def _from_parts(
     whole = np.zeros(len(compiled.cost), dtype=bool)
     whole[compiled.columns(WHOLE)] = True
     kept = np.zeros(len(compiled.cost), dtype=bool)
-    kept[compiled.columns(PLANNED)] = True
+    kept[compiled.columns(HOLDING)] = True
     dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
     gain = 0.0
     found = book_parts(strong.compiled, strong.optimum, SMALL_BOOK)
@@ -227,9 +201,19 @@ def searched(compiled: Compiled, known: float) -> Solution:
     return run(solver(compiled, columns, presolve="off", **EXACT), stopped_early=True)
 
 
-def make_whole(
-    program: Program, compiled: Compiled, continuous: Solution, progress: Say = silent
-) -> tuple[Solution, float]:
+class Whole(NamedTuple):
+    """A solution in whole numbers, and a proved lower bound of any, in currency.
+
+    ``fillings``: for each order that it leaves short and the continuous program fills, what is known of
+    plans that fill it.
+    """
+
+    solution: Solution
+    bound: float
+    fillings: dict[str, Filling]
+
+
+def make_whole(program: Program, compiled: Compiled, continuous: Solution, progress: Say = silent) -> Whole:
     """A solution with whole trays, packs, hands and plants bought, and a proved lower bound of any.
 
     A dive makes hands, units, deliveries and fixed costs whole, then trays, then plants bought and short;
@@ -259,51 +243,35 @@ def make_whole(
             other, gain = _from_parts(*opened, strong, groups, told)
             best = min(best, other, key=lambda solution: solution.objective)
             bound += gain if within(bound + gain, best.objective) else 0.0
-    best = _repaired(program, compiled, continuous, best, progress)
+    settle = partial(_filled, program, strong, progress)
+    best, fillings = settle(Plans(compiled, continuous, best, bound))
     if best.objective > bound + LEAST_GAIN:
         told = part_of("whole trays, orders to decline", progress)
-        best = better_declined(program, compiled, best, partial(dived, program), told)
+        better = better_declined(program, compiled, best, partial(dived, program), told)
+        if better is not best:
+            best, fillings = settle(Plans(compiled, continuous, better, bound))
     best = _without_needless(program, compiled, best)
-    return best, proved_bound(bound, best.objective)
+    return Whole(best, proved_bound(bound, best.objective), fillings)
 
 
-def _repaired(
-    program: Program, compiled: Compiled, continuous: Solution, best: Solution, progress: Say
-) -> Solution:
-    """The plan, or a cheaper one that fills orders that the continuous program fills and the plan does not.
-
-    All of them at once are tried, then one by one: no order may be shorter than in the plan, and what is
-    made whole may only grow.
-    """
-    columns, grown = compiled.columns(("short",)), compiled.columns(GROWN)
-    needless = _filled(compiled, continuous)
-    needless = needless[best.columns[needless] > 0.5]
-    most = REPAIRS if len(program.network.waves) <= SEARCHED else FEW_REPAIRS
-    tries = [needless, *(needless[n : n + 1] for n in range(min(len(needless), most)))]
-    for filled in tries[: 1 if len(needless) == 1 else None]:
-        if not best.columns[filled].any():
-            continue
-        progress("whole trays, orders to fill")
-        lower, upper = compiled.lower.copy(), compiled.upper.copy()
-        lower[grown] = np.maximum(lower[grown], np.minimum(np.round(best.columns[grown]), upper[grown]))
-        upper[columns] = np.minimum(upper[columns], np.round(best.columns[columns]))
-        upper[filled] = lower[filled]
-        with suppress(SolveError):
-            found = dived(program, replace(compiled, lower=lower, upper=upper), continuous)
-            if found.objective < best.objective - LEAST_GAIN:
-                best = found
-    return best
+def _filled(
+    program: Program, strong: Strong, progress: Say, plans: Plans
+) -> tuple[Solution, dict[str, Filling]]:
+    """The plan or a cheaper one, and what is known of filling each order that it leaves short needlessly."""
+    told = part_of("whole trays", progress)
+    most = FILLINGS if len(program.network.waves) <= SEARCHED else FEW_FILLINGS
+    return fill(program, strong, plans, partial(dived, program), most, told)
 
 
 def _searched_from(compiled: Compiled, strong: Strong, best: Solution) -> tuple[Solution, float]:
     """The better of a whole solution and of the one that HiGHS finds, and the bound that it proves."""
     bound = strong.optimum.objective
-    best = _held(compiled, best)
+    best = held_whole(compiled, best)
     if best.objective <= bound + LEAST_GAIN:
         return best, bound
     better = searched(strong.compiled, best.objective)
     with suppress(SolveError):
-        best = min(best, _held(compiled, better), key=lambda solution: solution.objective)
+        best = min(best, held_whole(compiled, better), key=lambda solution: solution.objective)
     return best, max(bound, better.bound)
 
 
@@ -318,14 +286,8 @@ def _searched_in_use(compiled: Compiled, strong: Strong, opened: Solution, best:
     few = with_fixed(strong.compiled, unused, compiled.lower[unused])
     with suppress(SolveError):
         found = run(solver(few, compiled.columns(WHOLE), **IN_USE), stopped_early=True)
-        best = min(best, _held(compiled, found), key=lambda solution: solution.objective)
+        best = min(best, held_whole(compiled, found), key=lambda solution: solution.objective)
     return best
-
-
-def _held(compiled: Compiled, solution: Solution) -> Solution:
-    """The solution once more, with all that is whole in it held."""
-    columns = compiled.columns(HOLDING)
-    return run(solver(with_fixed(compiled, columns, np.round(solution.columns[columns]))))
 
 
 def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:

@@ -16,6 +16,7 @@ from model.shortage.why_short import LUMPY, NOT_FOUND, NOT_SOUGHT
 from model.shortage.why_short import reasons as reasons_of
 from model.solve import plan
 from model.solver.compiled import SolveError
+from model.solver.filling import Filling
 from tests.strategies import (
     SPECIMENS,
     WORK,
@@ -214,6 +215,13 @@ def test_an_order_short_in_whole_trays_alone_keeps_its_words() -> None:
     scenario = base_scenario()
     program = build(expand(scenario))
     orders = plan(scenario).orders.assign(short=[1.0])
-    for proved, text in LUMPY.items():
-        told = why_short.say_why_short(program, orders, filled={"O-1"}, proved=proved)
+    for filling, text in (
+        (Filling(10.0), LUMPY[True]),
+        (Filling(9.9), LUMPY[False]),
+        (
+            Filling(9.9, 12.345),
+            f"{LUMPY[False]}; the cheapest one found that fills it costs 2.35 USD more, penalties counted",
+        ),
+    ):
+        told = why_short.say_why_short(program, orders, fillings={"O-1": filling}, cost=10.0)
         assert told["short_because"].tolist() == [text]

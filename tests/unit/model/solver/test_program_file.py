@@ -23,9 +23,8 @@ from model.program.file_names import LONGEST, names
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.scenario.entities import Scenario
-from model.solver.compiled import Compiled, compile_program, run, solver
+from model.solver.compiled import EXACT, Compiled, compile_program, run, solver
 from model.solver.program_file import column_names, row_names, write_program
-from model.solver.whole import EXACT
 from scenarios.files.read_scenario import read_scenario
 from scenarios.variants.by_name import path_of
 from tests.strategies import SPECIMENS, base_scenario, with_rows
