@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any, Literal
 
+from model.planned.plan_tables import rows_of
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
@@ -86,8 +87,16 @@ def _first_week(report: Report) -> Section:
 
 
 def _at_risk(report: Report) -> Section:
+    reasons = dict(rows_of(report.plan.orders, "order", "short_because"))
     rows: list[list[Cell]] = [
-        [risk.order, risk.customer, risk.due_day, risk.quantity, risk.short, ", ".join(risk.why)]
+        [
+            risk.order,
+            risk.customer,
+            risk.due_day,
+            risk.quantity,
+            risk.short,
+            "; ".join(filter(None, (", ".join(risk.why), reasons[risk.order]))),
+        ]
         for risk in orders_at_risk(report.scenario, report.plan)
     ]
     return Section(

@@ -12,7 +12,8 @@ import pytest
 from model.scenario.choices import Decline, OverheadRule, Task
 from model.scenario.entities import Scenario
 from model.scenario.people import LabourStandard
-from scenarios.commands.command_line import DONE, main
+from model.shortage.why_short import LUMPY
+from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.files.write_scenario import write_folder
 from tests.strategies import base_scenario, crew, with_nursery
 
@@ -125,3 +126,21 @@ def test_overhead_is_shared_by_one_rule(out: Path) -> None:
         asked["Traced cost (USD)"] + other["Traced cost (USD)"]
     )
     assert product["Cost (USD a plant)"] > OVERHEAD / product["Plants delivered"]
+
+
+def test_why_an_order_is_short_is_the_same_everywhere(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A hundred plants need a tray more than 99, which cost less with one short; the penalty is 8."""
+    write_folder(with_nursery(base_scenario(), shortfall_penalty=8.0), tmp_path / "book")
+    assert main(["plan", str(tmp_path / "book"), "-o", str(tmp_path / "out")]) == SHORT
+    terminal = " ".join(capsys.readouterr().out.split())
+    why = told(tmp_path / "out" / "plan.xlsx", "Orders", Order="O-1")["Why short"]
+    assert why == LUMPY[True]
+    assert "(proved)" in why
+    assert why in terminal
+    page = (tmp_path / "out" / "plan.html").read_text(encoding="utf-8")
+    assert why in page
+    front = openpyxl.load_workbook(tmp_path / "out" / "plan.xlsx").worksheets[0]
+    lines = [str(cell.value) for row in front.iter_rows() for cell in row if cell.value]
+    assert why in " ".join(lines)
