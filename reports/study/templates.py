@@ -15,9 +15,9 @@ PARTS = Path(__file__).with_name("page_parts")
 
 
 @cache
-def _environment(escapes: bool) -> Environment:
+def _environment(parts: Path, escapes: bool) -> Environment:
     return Environment(
-        loader=FileSystemLoader(PARTS),
+        loader=FileSystemLoader(parts),
         autoescape=escapes,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -26,6 +26,9 @@ def _environment(escapes: bool) -> Environment:
     )
 
 
-def rendered(name: str, /, **values: Any) -> Markup:
-    """The template filled with values. Every text stands on one line, escaped except in style sheets."""
-    return Markup(_environment(not name.endswith(".css")).get_template(name).render(values))
+def rendered(name: str, /, *, parts: Path = PARTS, **values: Any) -> Markup:
+    """The template of the folder ``parts`` filled with values.
+
+    Every text stands on one line, escaped except in style sheets.
+    """
+    return Markup(_environment(parts, not name.endswith(".css")).get_template(name).render(values))

@@ -11,7 +11,7 @@ import sys
 from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
 
-from scenarios.commands import file_verbs, plan_verbs
+from scenarios.commands import desk_verb, file_verbs, plan_verbs
 from scenarios.commands.arguments import (
     LONGEST,
     OUTPUT,
@@ -104,6 +104,11 @@ VERBS: dict[str, Verb] = {
         (*SCENARIO, Argument("target", type=place, metavar="TARGET", help="a new .xlsx file or folder")),
         file_verbs.convert,
     ),
+    "desk": Verb(
+        "a page on this machine with a screen for each question; the same without a verb",
+        desk_verb.ARGUMENTS,
+        lambda options: desk_verb.desk(options, VERBS),
+    ),
 }
 """The verbs, in the order of the help and of the README's table, which says the same of each."""
 
@@ -112,7 +117,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; print any error in plain words."""
     never_fail_to_print()
     hush_trackers()
-    options = parser().parse_args(arguments)
+    given = sys.argv[1:] if arguments is None else arguments
+    options = parser().parse_args(given or ["desk"])
     try:
         code = VERBS[options.verb].run(options)
         sys.stdout.flush()

@@ -11,21 +11,15 @@ from scenarios.commands.running import DONE, filed_case_of
 
 def check(options: Namespace) -> int:
     """Read a scenario; print remarks on unusual figures, and its size."""
-    from reports.book.batch_words import batch_words
     from scenarios.rules.remarks import in_words, remarks
+    from scenarios.rules.what_it_holds import what_it_holds
 
     case = filed_case_of(options)
     scenario = case.scenario
     for remark in (*case.hidden, *remarks(scenario)):
         print(f"remark: {in_words(remark)}")
-    nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
-    told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""
-    print(
-        f"{nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
-        f"{len(scenario.products)} products, {nursery.first_day} to {nursery.last_day}{told}"
-    )
-    print(batch_words(scenario))
-    print("no faults")
+    for line in (*what_it_holds(scenario), "no faults"):
+        print(line)
     return DONE
 
 

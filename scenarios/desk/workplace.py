@@ -1,0 +1,137 @@
+"""The folder that a person chose: scenarios in it, and which of them the desk shows.
+
+Nothing that comes from the browser is a path. A name counts only where it is one of those that the folder
+lists, and new files get names that the desk cleans.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import tempfile
+from contextlib import suppress
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+ANSWERS, STATE = "answers", "desk.json"
+PROGRESS = " progress.csv"
+"""Ends the name of the file of a book's season, which stands beside it."""
+
+BOOKS = (".xlsx", ".toml")
+LONGEST = 80
+"""Characters of a name."""
+
+
+class Workplace:
+    """A folder of scenarios and of the answers to questions about them."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+        (self.folder / ANSWERS).mkdir(parents=True, exist_ok=True)
+
+    def books(self) -> list[str]:
+        """Names of the scenarios in the folder: workbooks, folders of CSV files, variants."""
+        return sorted(path.name for path in self.folder.iterdir() if _is_book(path))
+
+    def files(self) -> list[str]:
+        """Names of other CSV files in the folder: logs of counts, lists of orders, progress."""
+        return sorted(
+            path.name for path in self.folder.iterdir() if path.suffix.lower() == ".csv" and _plain(path)
+        )
+
+    def path(self, name: str) -> Path | None:
+        """The scenario or file of that name; None where the folder has none."""
+        return self.folder / name if name in {*self.books(), *self.files()} else None
+
+    def progress(self, book: str) -> Path:
+        """The file of a book's season, whether it is there or not."""
+        return self.folder / f"{Path(book).stem}{PROGRESS}"
+
+    def add(self, name: str, data: bytes) -> str:
+        """Write a new file under a clean name that no other has; the name."""
+        stem, suffix = os.path.splitext(_clean(name))
+        free = f"{stem}{suffix}"
+        for number in range(2, 10_000):
+            if not (self.folder / free).exists():
+                break
+            free = f"{stem} {number}{suffix}"
+        written(self.folder / free, data)
+        return free
+
+    @property
+    def state(self) -> dict[str, Any]:
+        """What the desk remembers: ``book``, and ``always``, to plan when it is saved."""
+        with suppress(OSError, ValueError):
+            told = json.loads((self.folder / STATE).read_text(encoding="utf-8"))
+            if isinstance(told, dict):
+                return told
+        return {}
+
+    def remember(self, **told: Any) -> None:
+        """Change what the desk remembers."""
+        written(self.folder / STATE, json.dumps(self.state | told, ensure_ascii=False, indent=1).encode())
+
+    @property
+    def book(self) -> str | None:
+        """Name of the scenario on the desk."""
+        name = self.state.get("book")
+        return name if isinstance(name, str) and name in self.books() else None
+
+    def stamp(self, book: str) -> tuple[tuple[str, int, int], ...]:
+        """What changes when the book or its season is saved: name, time and size of each of its files."""
+        found = []
+        for path in (*self._parts(book), self.progress(book)):
+            with suppress(OSError):
+                about = path.stat()
+                found.append((path.name, about.st_mtime_ns, about.st_size))
+        return tuple(found)
+
+    def hashed(self, book: str) -> str:
+        """SHA-256 of the book's files and of its season's, as hexadecimal digits."""
+        made = sha256()
+        for path in (*self._parts(book), self.progress(book)):
+            with suppress(OSError):
+                made.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
+        return made.hexdigest()
+
+    def _parts(self, book: str) -> list[Path]:
+        place = self.folder / book
+        return sorted(place.glob("*.csv")) if place.is_dir() else [place]
+
+
+def written(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all, in the place of another of the same name."""
+    handle, part = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(part)
+        raise
+
+
+def _is_book(path: Path) -> bool:
+    if path.is_symlink():
+        return False
+    if path.is_dir():
+        return (path / "nursery.csv").is_file()
+    return path.suffix.lower() in BOOKS and _plain(path)
+
+
+def _plain(path: Path) -> bool:
+    """Whether it is a file of a person's own: no link, and not the mark of a program that has it open."""
+    return path.is_file() and not path.is_symlink() and not path.name.startswith(("~$", ".", "_"))
+
+
+def _clean(name: str) -> str:
+    """A name without folders, control characters and marks that mean something to an operating system."""
+    last = re.split(r"[/\\]", name)[-1]
+    kept = "".join(c if c.isprintable() and c not in '<>:"|?*' else "_" for c in last).strip(" ._~")
+    stem, suffix = os.path.splitext(kept)
+    return f"{stem[:LONGEST] or 'scenario'}{suffix[:10]}"

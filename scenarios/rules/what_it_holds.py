@@ -1,0 +1,17 @@
+"""What a scenario holds, in a few lines: orders, plants, season, how batches differ."""
+
+from __future__ import annotations
+
+from model.scenario.entities import Scenario
+from reports.book.batch_words import batch_words
+
+
+def what_it_holds(scenario: Scenario) -> list[str]:
+    """The lines, without a word on faults."""
+    nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
+    told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""
+    return [
+        f"{nursery.name}: {len(scenario.orders)} orders for {plants:,} plants of "
+        f"{len(scenario.products)} products, {nursery.first_day} to {nursery.last_day}{told}",
+        batch_words(scenario),
+    ]
