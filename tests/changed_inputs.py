@@ -11,6 +11,7 @@ import openpyxl
 
 from model.network.expansion import expand
 from model.planned.plan_tables import Plan
+from model.planned.results import Result, result_of, results_by_order
 from model.planned.values import Values
 from model.program.build import build
 from model.program.cost_terms import costs
@@ -114,14 +115,16 @@ def changed_scenario() -> Scenario:
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """What the model says: cost, cost by line, traced cost of a plant by product (all in currency).
+    """What the model says: cost, cost by line, traced cost of a plant by product, results (all in currency).
 
-    The last is without penalties.
+    The traced cost is without penalties.
     """
 
     cost: float
     lines: dict[str, float]
     plants: dict[str, float]
+    result: Result
+    orders: dict[str | None, Result]
 
 
 def model_numbers() -> Numbers:
@@ -139,7 +142,18 @@ def model_numbers() -> Numbers:
     for order, line, amount in parts.itertuples(index=False):
         if order is not None and line not in ("shortfall", "declined"):
             traced[product_of[order]] += amount
-    return Numbers(sum(lines.values()), lines, {p: traced[p] / n for p, n in _delivered(made).items()})
+    prices = {order.order: order.price for order in changed_scenario().orders}
+    orders = made.orders.assign(price=[prices[order] for order in made.orders["order"]])
+    cost = made.costs.assign(amount=0.0).head(0)
+    cost = cost.reindex(range(len(lines))).assign(line=list(lines), amount=list(lines.values()))
+    priced = replace(made, orders=orders, costs=cost)
+    return Numbers(
+        sum(lines.values()),
+        lines,
+        {p: traced[p] / n for p, n in _delivered(made).items()},
+        result_of(priced),
+        results_by_order(priced, traced_parts(again)),
+    )
 
 
 def _delivered(made: Plan) -> dict[str, float]:
@@ -166,10 +180,18 @@ def expected(path: Path) -> list[Shown]:
         return str(page.cell(find(page, name)[0], find(page, heading)[1]).coordinate)
 
     found = [
-        Shown("Summary", f"C{find(book['Summary'], 'Cost (USD)')[0]}", numbers.cost),
+        Shown("Summary", f"C{find(book['Summary'], 'Cost with penalties (USD)')[0]}", numbers.cost),
         Shown("Cost details", beside("Cost details", "Total", "Amount (USD)"), numbers.cost),
-        Shown("Cash", beside("Cash", "Total", "All (USD)"), numbers.cost),
+        Shown("Cash", beside("Cash", "Total", "All (USD)"), numbers.result.cost - numbers.result.not_cash),
+        Shown("Result", beside("Result", "Result", "Amount (USD)"), numbers.result.result),
+        Shown("Summary", f"C{find(book['Summary'], 'Result (USD)')[0]}", numbers.result.result),
     ]
+    for name in ("order", "customer", "product"):
+        sheet = f"Result by {name}"
+        found.append(Shown(sheet, beside(sheet, "Total", "Result (USD)"), numbers.result.result))
+    for order, result in numbers.orders.items():
+        sheet = "Result by order"
+        found.append(Shown(sheet, beside(sheet, order or "no order", "Result (USD)"), result.result))
     for line, amount in numbers.lines.items():
         found.append(Shown("Costs", beside("Costs", line, "Amount (USD)"), amount))
         found.append(Shown("Costs", beside("Costs", line, "Share of cost"), amount / numbers.cost))

@@ -126,21 +126,21 @@ PENALTIES = "penalties for plants short"
 
 
 def with_penalties(cost: float, penalties: float, currency: str) -> str:
-    """A cost, and what it is without penalties; just the cost where there are none."""
+    """A cost without its penalties, and what it is with them; ``cost`` holds the ``penalties``."""
     if penalties < least_sum(currency):
         return amount(cost, currency)
-    return f"{amount(cost, currency)} ({digits(cost - penalties, currency)} without {PENALTIES})"
+    return f"{amount(cost - penalties, currency)} ({digits(cost, currency)} with {PENALTIES})"
 
 
 def more_or_less(difference: float, penalties: float, currency: str) -> str:
-    """A difference of costs in words, and of the same costs without penalties where the penalties differ.
+    """A difference of costs without penalties in words, and with them where the penalties differ.
 
     ``penalties``: the part of the difference that they are.
     """
-    told = _more_or_less(difference, currency)
+    told = _more_or_less(difference - penalties, currency)
     if abs(penalties) < least_sum(currency):
-        return told
-    return f"{told} ({_more_or_less(difference - penalties, currency)} without {PENALTIES})"
+        return _more_or_less(difference, currency)
+    return f"{told} ({_more_or_less(difference, currency)} with {PENALTIES})"
 
 
 def _more_or_less(difference: float, currency: str) -> str:

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.text import Text
 
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.results import Result, has_prices, result_of
 from model.proof.audit import Check
 from model.scenario.entities import Scenario
 from reports.book.words import amount, number, percent, printable, unit_price, with_penalties
@@ -33,7 +34,7 @@ class Line(NamedTuple):
 
 
 def print_summary(console: Console, scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> None:
-    """Print cost, cost a plant, plants short, chamber, hours, seeds, gap, checks, and what binds most."""
+    """Print result, cost, plants short, chamber, hours, seeds, gap, checks, and what binds most."""
     for line in summary(scenario, plan, checks):
         label = printable(line.label)
         if line.is_title:
@@ -59,6 +60,8 @@ def summary(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> list[Lin
 def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterator[tuple[str, str]]:
     money, numbers = scenario.nursery.currency, key_numbers(scenario, plan)
     own, bought = f"{numbers.own:,.0f} own", f"{numbers.bought:,.0f} bought in"
+    if has_prices(plan.orders):
+        yield from _result(result_of(plan), money)
     yield "cost", with_penalties(numbers.cost, numbers.penalties, money)
     without = ", without penalties" if numbers.penalties else ""
     yield "cost a plant", f"{unit_price(numbers.cost_per_plant, money)} delivered{without}"
@@ -75,6 +78,19 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     yield "seed", f"{numbers.seeds:,.0f} seeds in {numbers.trays:,.0f} trays"
     yield "gap", f"at most {plan.facts.gap:.2%} above the least cost of any plan"
     yield "checks", f"{sum(check.passed for check in checks)} of {len(checks)} passed"
+
+
+def _result(found: Result, money: str) -> Iterator[tuple[str, str]]:
+    """Sales less costs, before and after overhead and interest."""
+    unpriced = f"; {number(found.unpriced)} plants have no price" if found.unpriced else ""
+    yield "sales", f"{amount(found.sales, money)}{unpriced}"
+    yield "cash cost", f"{amount(found.cash, money)} before overhead"
+    yield "before", f"{amount(found.before, money)} left before overhead and interest"
+    yield "overhead", amount(found.overhead, money)
+    if found.capital:
+        yield "interest", f"{amount(found.capital, money)}, depreciation included"
+    each = "" if found.per_plant is None else f", {unit_price(found.per_plant, money)} a plant delivered"
+    yield "result", f"{amount(found.result, money)}{each}"
 
 
 def _short(plan: Plan) -> Iterator[Line]:

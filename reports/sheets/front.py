@@ -6,11 +6,12 @@ from collections.abc import Callable, Iterator
 from textwrap import shorten
 
 from model.planned.plan_tables import rows_of
+from model.planned.results import PART_OF, ResultPart, has_prices, result_of
 from reports.book import style
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, Sheet, value_of
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, number, percent
+from reports.book.words import amount, number, percent
 from reports.plan.figures import (
     actions,
     bindings,
@@ -24,7 +25,8 @@ from reports.plan.figures import (
 )
 from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
 from reports.plan.report import Report
-from reports.sheets.money import NOT_PAID, placed_total
+from reports.sheets.money import placed_total
+from reports.sheets.result_sheets import APART, BEFORE, CASH, RESULT, SALES
 
 PAGE = {0: 32.0, 1: 9.0, 2: 13.0, 3: 2.0, 4: 32.0, 5: 13.0, 6: 9.0}
 """Widths of the summary's columns: two blocks side by side."""
@@ -47,7 +49,7 @@ MOST_PRODUCTS, MOST_AT_RISK, MOST_SHORT, LIMITS, MOST_ACTIONS = 12, 12, 3, 3, 8
 
 
 def summary(report: Report) -> None:
-    """One page: cost, cost a plant, orders at risk, chamber, labour, cash, what binds, what to do."""
+    """One page: result, cost a plant, orders at risk, chamber, labour, cash, what binds, what to do."""
     sheet, nursery = report.sheets["Summary"], report.scenario.nursery
     sheet.widths, sheet.one_page = dict(PAGE), True
     sheet.page.set_default_row(ROW_POINTS)
@@ -98,28 +100,32 @@ def _figure(sheet: Sheet, column: int, value: Cell, kind: CellKind, **more: obje
 
 def _key_numbers(report: Report, sheet: Sheet) -> None:
     _section(sheet, "The plan in numbers", LEFT)
-    for words, value, kind in headline(report, f"C{sheet.row + 1}"):
+    for words, value, kind in headline(report):
         bold = {"bold": True} if kind in (CellKind.MONEY, CellKind.EACH) else {}
         sheet.write(sheet.row, LEFT[0], words, **style.CELL, **bold)
         _figure(sheet, LEFT[1], value, kind, **bold)
         sheet.row += 1
 
 
-def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
-    """Label, value and kind of the figures that an owner asks first; ``cost``: cell of the cost."""
+def headline(report: Report) -> Iterator[tuple[str, Cell, CellKind]]:
+    """Label, value and kind of the figures that an owner asks first: the result where orders have prices."""
     numbers, orders = key_numbers(report.scenario, report.plan), report.tables["Orders"]
     own, bought, costs = orders.total("own"), orders.total("bought"), report.tables["Costs"]
-    lines = list(report.cost_lines)
-    unpaid = "".join(f"-{costs.cell('amount', lines.index(line))}" for line in NOT_PAID if line in lines)
-    plant = f"=IF({own}+{bought}=0,0,({cost}{unpaid})/({own}+{bought}))"
     money = report.currency
-    yield f"Cost ({money})", Formula(f"={placed_total(costs, 'amount')}", numbers.cost), CellKind.MONEY
-    if numbers.penalties:
-        penalties = costs.cell("amount", lines.index("shortfall"))
-        yield f"Of it {PENALTIES} ({money})", Formula(f"={penalties}", numbers.penalties), CellKind.MONEY
-        without = Formula(f"={cost}-{penalties}", numbers.cost - numbers.penalties)
-        yield f"Cost without penalties ({money})", without, CellKind.MONEY
+    if has_prices(report.plan.orders):
+        yield from _result(report, f"({own}+{bought})")
+    apart = [(n, line) for n, line in enumerate(report.cost_lines) if PART_OF[line] is ResultPart.APART]
+    unpaid = "".join(f"-{costs.cell('amount', n)}" for n, _ in apart)
+    whole = Formula(f"={placed_total(costs, 'amount')}", numbers.cost)
+    if apart:
+        paid = numbers.cost - sum(report.cost_lines[line] for _, line in apart)
+        yield f"Cost without penalties ({money})", Formula(f"{whole.text}{unpaid}", paid), CellKind.MONEY
+    plant = f"=IF({own}+{bought}=0,0,({whole.text[1:]}{unpaid})/({own}+{bought}))"
     yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), CellKind.EACH
+    for n, line in apart:
+        value = Formula(f"={costs.cell('amount', n)}", report.cost_lines[line])
+        yield f"{APART[line].capitalize()} ({money})", value, CellKind.MONEY
+    yield f"{'Cost with penalties' if apart else 'Cost'} ({money})", whole, CellKind.MONEY
     yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), CellKind.COUNT
     yield "Plants from own growing", Formula(f"={own}", numbers.own), CellKind.COUNT
     yield "Plants bought in", Formula(f"={bought}", numbers.bought), CellKind.COUNT
@@ -133,9 +139,36 @@ def headline(report: Report, cost: str) -> Iterator[tuple[str, Cell, CellKind]]:
     yield "Above the least cost, at most", report.plan.facts.gap, CellKind.SHARE
 
 
+def _result(report: Report, plants: str) -> Iterator[tuple[str, Cell, CellKind]]:
+    """Sales less costs, before and after overhead and interest; ``plants``: cell of the plants delivered."""
+    money, found, table = report.currency, result_of(report.plan), report.tables["Result"]
+    cells = {words: table.cell("amount", report.spans["Result", words][0]) for words in STATED}
+    values = dict(zip(STATED, (found.sales, found.cash, found.before, found.result), strict=True))
+    for words in STATED[:-1]:
+        yield f"{words} ({money})", Formula(f"={cells[words]}", values[words]), CellKind.MONEY
+    for words, part, value in (
+        ("Overhead", ResultPart.OVERHEAD, found.overhead),
+        ("Interest and depreciation", ResultPart.CAPITAL, found.capital),
+    ):
+        lines = [n for n, line in enumerate(report.cost_lines) if PART_OF[line] is part]
+        if lines:
+            total = "+".join(report.tables["Costs"].cell("amount", n) for n in lines)
+            yield f"{words} ({money})", Formula(f"={total}", value), CellKind.MONEY
+    yield f"{RESULT} ({money})", Formula(f"={cells[RESULT]}", values[RESULT]), CellKind.MONEY
+    each = Formula(f"=IF({plants}=0,0,{cells[RESULT]}/{plants})", found.per_plant or 0.0)
+    yield f"Result a plant delivered ({money})", each, CellKind.EACH
+    if found.unpriced:
+        yield "Plants without a price, in no sales", found.unpriced, CellKind.COUNT
+
+
+STATED = (SALES, CASH, BEFORE, RESULT)
+"""Lines of the statement that the first page repeats."""
+
+
 def _cost_lines(report: Report, sheet: Sheet) -> None:
     costs, lines = report.tables["Costs"], report.cost_lines
-    _section(sheet, f"Cost by line ({report.currency}; share)", RIGHT)
+    counted = ", penalties counted" if any(PART_OF[line] is ResultPart.APART for line in lines) else ""
+    _section(sheet, f"Cost by line{counted} ({report.currency}; share)", RIGHT)
     total = sum(lines.values())
     for n, (line, cost) in enumerate(lines.items()):
         sheet.write(sheet.row, RIGHT[0], line.capitalize(), **style.CELL)
@@ -228,12 +261,18 @@ def _foot(report: Report, sheet: Sheet) -> None:
     facts = report.plan.facts
     passed = sum(check.passed for check in report.checks)
     sheet.lines(
-        f"{passed} of {len(report.checks)} checks passed. No plan costs less than "
-        f"{amount(facts.bound, report.currency)}: this one costs at most {percent(facts.gap)} more than the "
+        f"{passed} of {len(report.checks)} checks passed. "
+        f"{no_less(report)}: this one costs at most {percent(facts.gap)} more than the "
         f"least. Status {facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
         WIDTH * 1.2,
         {**style.NOTE, "font_size": 8},
     )
+
+
+def no_less(report: Report) -> str:
+    """The proved bound on the cost of any plan, in words; its penalties are named where there are any."""
+    with_them = ", penalties counted" if report.plan.penalties else ""
+    return f"No plan costs less than {amount(report.plan.facts.bound, report.currency)}{with_them}"
 
 
 def contents(report: Report) -> None:

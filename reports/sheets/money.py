@@ -6,6 +6,7 @@ from collections import defaultdict
 from datetime import date
 
 from model.planned.plan_tables import records, rows_of
+from model.planned.results import PART_OF, ResultPart, is_cash
 from model.program.cost_terms import COST_LINES, yearly_cost
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
@@ -25,9 +26,6 @@ DATED = {
 }
 """Cost lines with dates, and the sheet that lists their amounts by week."""
 
-
-NOT_PAID = ("shortfall", "declined")
-"""Cost lines that nobody pays: they say how much a shortfall or a loss of trade is to be avoided."""
 
 COUNTED = {
     "waves": "waves",
@@ -150,9 +148,10 @@ def _module(report: Report, name: str, amount: float) -> dict[str, Cell]:
 def costs(report: Report) -> None:
     """Costs by line, with their share and the cost a plant."""
     money = report.currency
+    apart = [line for line in report.cost_lines if PART_OF[line] is ResultPart.APART]
     sheet = report.open(
         "Costs",
-        "Costs",
+        "Costs and penalties" if apart else "Costs",
         "The plan's cost by line. Income is negative. A plant: cost per plant delivered, own or bought in. "
         "The penalties for plants short and the price of plants declined are counted as costs, but nobody "
         "pays them: they are in no cost a plant.",
@@ -168,7 +167,7 @@ def costs(report: Report) -> None:
         amount = Formula(f"=SUM({report.span('Cost details', 'amount', line)})", cost)
         share = Formula(f"=IF({total}=0,0,{{amount}}/{total})", share_of(cost, sum(lines.values())))
         plant = Formula(f"=IF({plants}=0,0,{{amount}}/{plants})", share_of(cost, delivered))
-        paid = None if line in NOT_PAID else plant
+        paid = None if PART_OF[line] is ResultPart.APART else plant
         rows.append({"line": line, "amount": amount, "share": share, "plant": paid})
     columns = [
         SheetColumn("line", "Cost line", widest=30),
@@ -189,10 +188,10 @@ def cash(report: Report) -> None:
         "Cash out by week",
         "The week in which each cost is paid. Packs: the week of their last day to order. Pay: the week "
         "of the work. Heat and light: the week of use. Buy-in: the week of delivery. Fixed cost of a "
-        "wave: the week of sowing. Overhead, modules, shortfall penalties, declined plants and salvage "
-        "have no date. The total is the plan's cost.",
+        "wave: the week of sowing. Overhead and surplus sold have no date. Depreciation, penalties for "
+        "plants short and prices of plants declined are paid to nobody: they are left out.",
     )
-    lines = report.cost_lines
+    lines = {line: cost for line, cost in report.cost_lines.items() if is_cash(line)}
     undated = [line for line in lines if line not in DATED and line != "waves"]
     dated = [line for line in lines if line not in undated]
     total = f"=SUM({{{'line0' if dated else 'other'}}}:{{other}})"

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterator
 from typing import Any, Literal
 
 from model.planned.plan_tables import rows_of
+from model.planned.results import has_prices, result_of
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, number, percent, unit_price, with_penalties
+from reports.book.words import number, percent, unit_price, with_penalties
 from reports.plan.figures import (
     actions,
     bindings,
@@ -24,12 +25,17 @@ from reports.plan.figures import (
 )
 from reports.plan.pictures import MOST_STACKS, cash_words, chamber_words, labour_words, stack_words
 from reports.plan.report import Report
+from reports.plan.result_words import result_words
 from reports.sheets.checks import facts_with_seconds
-from reports.sheets.front import headline
+from reports.sheets.front import headline, no_less
 from reports.study.study import Chart, Figure, Section, Study
 
 LIMITS = 3
 """Limits that the answer names."""
+
+
+WORKBOOK_ONLY = ("Order costs",)
+"""Long sheets from which others are worked out: the page leaves them out."""
 
 
 def plan_study(report: Report) -> Study:
@@ -38,11 +44,15 @@ def plan_study(report: Report) -> Study:
         "Plan",
         report.scenario,
         _answer(report),
-        [Figure(label, value, kind) for label, value, kind in headline(report, "0")],
+        [Figure(label, value, kind) for label, value, kind in headline(report)],
         [
             _first_week(report),
             _at_risk(report),
-            *(_of_sheet(report, sheet) for sheet in report.book.sheets if sheet.tables),
+            *(
+                _of_sheet(report, sheet)
+                for sheet in report.book.sheets
+                if sheet.tables and sheet.name not in WORKBOOK_ONLY
+            ),
         ],
         facts_with_seconds(report),
     )
@@ -54,15 +64,16 @@ def _answer(report: Report) -> list[str]:
     short = f"{number(numbers.short)} are short" if numbers.short else "none is short"
     without = ", without penalties" if numbers.penalties else ""
     declined = f", {number(numbers.declined)} are declined" if numbers.declined else ""
+    left = [f"{result_words(result_of(plan), money)}."] if has_prices(plan.orders) else []
     sentences = [
+        *left,
         f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered:,.0f} plants ordered, for "
         f"{with_penalties(numbers.cost, numbers.penalties, money)}. A plant delivered costs "
         f"{unit_price(numbers.cost_per_plant, money)}{without}.",
         f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "
         f"{short}{declined}.",
         batch_words(scenario),
-        f"No plan costs less than {amount(plan.facts.bound, money)}: this one costs at most "
-        f"{percent(plan.facts.gap)} more than the least.",
+        f"{no_less(report)}: this one costs at most {percent(plan.facts.gap)} more than the least.",
     ]
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:

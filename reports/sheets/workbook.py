@@ -9,6 +9,7 @@ import pandas as pd
 
 from model.collector import collector_paused
 from model.planned.plan_tables import Plan
+from model.planned.results import has_prices
 from model.proof.audit import Check
 from model.scenario.about_cells import CellChange, Remark
 from model.scenario.entities import Scenario
@@ -23,6 +24,13 @@ from reports.sheets.money import cash, cost_details, costs, heat_and_light
 from reports.sheets.order_book import deliveries, orders
 from reports.sheets.products import cost_by_product, products, traced_costs
 from reports.sheets.purchases import buy_in, seed, stock, supplies
+from reports.sheets.result_sheets import (
+    order_costs,
+    result,
+    result_by_customer,
+    result_by_order,
+    result_by_product,
+)
 from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, spare_seedlings
 from reports.sheets.tracing import trace
 from reports.sheets.work_hours import labour, pay, tasks, work_by_day
@@ -32,6 +40,10 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Summary", summary, "The plan on one page."),
     ("Contents", contents, "This list."),
     ("Charts", charts, "Chambers, crews, season, cash and cost as pictures."),
+    ("Result", result, "Sales less costs, before and after overhead and interest."),
+    ("Result by customer", result_by_customer, "What each customer leaves."),
+    ("Result by product", result_by_product, "What each product leaves."),
+    ("Result by order", result_by_order, "What each order leaves, customer by customer."),
     ("Orders", orders, "Every order: how it is filled, spare days, what one more plant costs."),
     ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
     ("Trace", trace, "From each delivery back to its seed lots, and from each wave to its orders."),
@@ -57,6 +69,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Products", products, "Cost and price of a plant by product."),
     ("Cost by product", cost_by_product, "Cost of a plant by product and by what it is spent for."),
     ("Traced costs", traced_costs, "Every cost, traced to the products."),
+    ("Order costs", order_costs, "Every cost, traced to the orders."),
     ("Cash", cash, "Money out by week."),
     ("Prices", prices, "All prices and rates of pay: change them here."),
     ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
@@ -66,7 +79,10 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
 )
 """Name, writer and contents line of each sheet, in order."""
 
-LATE = ("Summary", "Contents", "Charts", "Products", "Cost by product", "Costs")
+RESULTS = ("Result", "Result by customer", "Result by product", "Result by order", "Order costs")
+"""Sheets of a plan in which an order has a price."""
+
+LATE = ("Summary", "Contents", "Charts", *RESULTS, "Products", "Cost by product", "Costs")
 """Sheets that show figures of later sheets. They are written last, in reverse order."""
 
 
@@ -95,6 +111,7 @@ def write_plan_workbook(
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()
         left_out |= set() if changes else {CHANGES}
+        left_out |= set() if has_prices(plan.orders) else set(RESULTS)
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]
         for title, _, about in wanted:
             report.sheets[title] = book.sheet(title, about)
@@ -110,4 +127,4 @@ def _order(names: list[str]) -> list[str]:
     first = ["Prices"]
     middle = [name for name in names if name not in (*first, *LATE)]
     middle.sort(key=lambda name: name == "Cash")
-    return [*first, *middle, *(name for name in reversed(LATE))]
+    return [*first, *middle, *(name for name in reversed(LATE) if name in names)]

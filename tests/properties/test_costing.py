@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from model.planned.plan_tables import Plan
+from model.planned.results import Result, result_of, results_by_order, summed
 from model.questions.traced_costs import TRACED_LINES, WASTE, overhead_shares, traced_costs, traced_parts
 from model.scenario.choices import OverheadRule
 from model.scenario.entities import Scenario
@@ -27,6 +30,7 @@ def check(scenario: Scenario, *, whole: bool) -> None:
     for line, detail, amount in made.costs.itertuples(index=False):
         assert borne_of.get((line, detail), 0.0) == pytest.approx(amount, rel=1e-7, abs=1e-4), (line, detail)
     assert set(traced["line"]) <= set(TRACED_LINES)
+    _results_add_up(made, parts)
     shares, rule = overhead_shares(solved), scenario.nursery.overhead_by
     plants = made.orders["own"].sum() + made.orders["bought"].sum()
     if rule is OverheadRule.PLANTS and plants > 0:
@@ -41,6 +45,18 @@ def check(scenario: Scenario, *, whole: bool) -> None:
         if row["own"] == 0:
             assert not borne & {"rootstock seed", "scion seed", "graft labour", "chamber", WASTE}
         assert ("buy-in" in borne) == (row["bought"] > 1e-6 and _priced(scenario))
+
+
+def _results_add_up(made: Plan, parts: pd.DataFrame) -> None:
+    """Orders, customers and products: every part of their results adds up to the plan's."""
+    whole, by_order = result_of(made), results_by_order(made, parts)
+    assert whole.cost + whole.apart == pytest.approx(made.cost, rel=1e-7, abs=0.005)
+    by_customer = summed(by_order, dict(zip(made.orders["order"], made.orders["customer"], strict=True)))
+    by_product = summed(by_order, dict(zip(made.orders["order"], made.orders["product"], strict=True)))
+    for results in (by_order, by_customer, by_product):
+        for name in (*(field.name for field in fields(Result)), "before", "result"):
+            total = sum(getattr(result, name) for result in results.values())
+            assert total == pytest.approx(getattr(whole, name), rel=1e-7, abs=0.005), name
 
 
 def _priced(scenario: Scenario) -> bool:

@@ -27,9 +27,7 @@ def test_nothing_has_no_sign() -> None:
 
 
 def test_a_cost_is_told_with_and_without_penalties() -> None:
-    assert with_penalties(1200.0, 1000.0, "USD") == (
-        "1,200.00 USD (200.00 without penalties for plants short)"
-    )
+    assert with_penalties(1200.0, 1000.0, "USD") == ("200.00 USD (1,200.00 with penalties for plants short)")
     assert with_penalties(1200.0, 0.0, "USD") == "1,200.00 USD"
     assert with_penalties(1200.0, 0.4, "JPY") == "1,200 JPY"
 
@@ -37,6 +35,6 @@ def test_a_cost_is_told_with_and_without_penalties() -> None:
 def test_a_difference_is_told_with_and_without_penalties() -> None:
     """100 more, of which penalties are 120 more: without them 20 less."""
     assert more_or_less(100.0, 120.0, "USD") == (
-        "100.00 USD more (20.00 USD less without penalties for plants short)"
+        "20.00 USD less (100.00 USD more with penalties for plants short)"
     )
     assert more_or_less(-100.0, 0.0, "USD") == "100.00 USD less"

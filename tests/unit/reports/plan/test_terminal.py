@@ -25,8 +25,8 @@ def printed(width: int = 80, **changes: object) -> str:
 def test_summary_answers_what_an_owner_asks_first() -> None:
     plan, text = report_plan(), printed()
     assert plan.penalties > 0
-    without = f"({plan.cost - plan.penalties:,.2f} without penalties for plants short)"
-    assert f"{plan.cost:,.2f} USD {without}" in " ".join(text.split())
+    with_them = f"({plan.cost:,.2f} with penalties for plants short)"
+    assert f"{plan.cost - plan.penalties:,.2f} USD {with_them}" in " ".join(text.split())
     assert "250 ordered" in text
     assert "40 bought in" in text
     assert f"{plan.short:,.0f} plants" in text

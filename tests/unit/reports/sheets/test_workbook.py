@@ -17,9 +17,10 @@ from openpyxl.cell import Cell
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.planned.plan_tables import Plan
+from model.planned.results import has_prices, result_of
 from model.program.cost_terms import COST_LINES
 from model.scenario.entities import Scenario
-from reports.sheets.workbook import SHEETS
+from reports.sheets.workbook import RESULTS, SHEETS
 from tests.changed_inputs import change_workbook, expected
 from tests.depth import some
 from tests.report_scenario import (
@@ -62,7 +63,7 @@ def book(path: Path) -> Workbook:
 
 
 def cost_on_summary(book: Workbook) -> tuple[str, str]:
-    row, _ = find(book["Summary"], "Cost (USD)")
+    row, _ = find(book["Summary"], "Cost with penalties (USD)")
     return "Summary", f"C{row}"
 
 
@@ -85,7 +86,9 @@ def test_formulas_hold_in_other_kinds_of_plan(tmp_path: Path, specimen: str) -> 
     scenario = SPECIMENS.get(specimen) or all_short(SPECIMENS["on-tray"])
     result, traced = planned(scenario, whole=specimen not in ("wave cost", "committed"))
     write_report(tmp_path / "plan.xlsx", scenario, result, traced=traced)
-    assert ("Units" in openpyxl.load_workbook(tmp_path / "plan.xlsx").sheetnames) == (specimen == "units")
+    sheets = openpyxl.load_workbook(tmp_path / "plan.xlsx").sheetnames
+    assert ("Units" in sheets) == (specimen == "units")
+    assert [name for name in RESULTS if name in sheets] == list(RESULTS if has_prices(result.orders) else ())
     value = recalculated(tmp_path / "plan.xlsx")
     for at, held in formula_cells(tmp_path / "plan.xlsx").items():
         assert value(*at) == pytest.approx(held, abs=CENT / 100), at
@@ -101,12 +104,43 @@ def test_totals_are_the_plans(book: Workbook) -> None:
     result = report_plan()
     sheet, cell = cost_on_summary(book)
     assert book[sheet][cell].value == pytest.approx(result.cost, abs=CENT)
-    for name, heading, column in (
-        ("Costs", "Cost line", "Amount (USD)"),
-        ("Cost details", "Cost line", "Amount (USD)"),
-        ("Cash", "Week from", "All (USD)"),
+    found = result_of(result)
+    for name, heading, column, total in (
+        ("Costs", "Cost line", "Amount (USD)", result.cost),
+        ("Cost details", "Cost line", "Amount (USD)", result.cost),
+        ("Order costs", "Order", "Amount (USD)", result.cost),
+        ("Cash", "Week from", "All (USD)", found.cost - found.not_cash),
     ):
-        assert table(book[name], heading)[-1][column] == pytest.approx(result.cost, abs=CENT), name
+        assert table(book[name], heading)[-1][column] == pytest.approx(total, abs=CENT), name
+
+
+def test_the_first_page_leads_with_the_result(book: Workbook) -> None:
+    """Worked out again from the tables of orders and costs."""
+    orders, costs = report_plan().orders, report_plan().costs.groupby("line")["amount"].sum()
+    sales = sum((p or 0) * (o + b) for p, o, b in orders[["price", "own", "bought"]].itertuples(index=False))
+    left = sales - costs.drop(["shortfall", "declined"]).sum()
+    page = book["Summary"]
+    first = [find(page, f"{words} (USD)")[0] for words in ("Sales", "Result", "Cost without penalties")]
+    assert first == sorted(first)
+    assert page.cell(first[0], 3).value == pytest.approx(sales)
+    assert page.cell(first[1], 3).value == pytest.approx(left)
+    row, _ = find(page, "Result before overhead and interest (USD)")
+    assert page.cell(row, 3).value == pytest.approx(left + costs["overhead"] + costs["modules"])
+
+
+def test_orders_customers_and_products_add_up_to_the_result(book: Workbook) -> None:
+    found = result_of(report_plan())
+    for name, heading in (("order", "Customer"), ("customer", "Customer"), ("product", "Product")):
+        total = table(book[f"Result by {name}"], heading)[-1]
+        for column, value in (
+            ("Sales (USD)", found.sales),
+            ("Cash cost (USD)", found.cash),
+            ("Overhead (USD)", found.overhead),
+            ("Interest and depreciation (USD)", found.capital),
+            ("Result (USD)", found.result),
+            ("Apart: penalties, prices declined (USD)", found.apart),
+        ):
+            assert total[column] == pytest.approx(value, abs=CENT), (name, column)
 
 
 def test_cost_lines_are_the_plans(book: Workbook) -> None:
@@ -127,8 +161,8 @@ def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
 def test_the_cost_stands_with_and_without_penalties_on_the_first_page(book: Workbook) -> None:
     made, page = report_plan(), book["Summary"]
     for label, amount in (
-        ("Of it penalties for plants short (USD)", made.penalties),
-        ("Cost without penalties (USD)", made.cost - made.penalties),
+        ("Penalties for plants short (USD)", made.penalties),
+        ("Cost without penalties (USD)", result_of(made).cost),
     ):
         row, _ = find(page, label)
         assert page.cell(row, 3).value == pytest.approx(amount)
@@ -196,7 +230,10 @@ def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workboo
     changed["Seed"].cell(row + 1, column).value += 2
     changed.save(tmp_path / "changed.xlsx")
     value = recalculated(tmp_path / "changed.xlsx")
-    for name, heading, head in (("Summary", "Cost (USD)", None), ("Cash", "Week from", "All (USD)")):
+    for name, heading, head in (
+        ("Summary", "Cost with penalties (USD)", None),
+        ("Cash", "Week from", "All (USD)"),
+    ):
         row, column = find(book[name], heading)
         if head is None:
             cell = book[name].cell(row, 3)
@@ -314,7 +351,7 @@ def test_summary_widens_for_large_sums(tmp_path: Path) -> None:
         tmp_path / "plan.xlsx", report_scenario(), replace(report_plan(), costs=costs), traced=traced
     )
     sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx", data_only=True)["Summary"]
-    row, _ = find(sheet, "Cost (USD)")
+    row, _ = find(sheet, "Cost with penalties (USD)")
     assert len(f"{sheet.cell(row, 3).value:,.2f}") + 2 < sheet.column_dimensions["C"].width
 
 
@@ -532,7 +569,12 @@ def test_summary_shows_the_first_week_with_work(tmp_path: Path) -> None:
 
 def test_summary_holds_what_the_page_must(book: Workbook) -> None:
     text = "\n".join(str(cell) for row in book["Summary"].iter_rows(values_only=True) for cell in row)
-    for title in ("Cost (USD)", "Cost of a plant by product", "Orders at risk: ", "What binds most"):
+    for title in (
+        "Cost with penalties (USD)",
+        "Cost of a plant by product",
+        "Orders at risk: ",
+        "What binds most",
+    ):
         assert title in text, title
 
 
