@@ -13,11 +13,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass
 from enum import StrEnum
+from itertools import chain
 
 import pandas as pd
 
 from model.planned.plan_tables import Plan, Tables, rows_of
-from model.program.cost_terms import COST_LINES
+from model.program.cost_terms import COST_LINES, costs
+from model.program.program import Program
+from model.solver.compiled import Compiled, Solution
 
 
 class ResultPart(StrEnum):
@@ -101,6 +104,32 @@ def result_of(plan: Plan | Tables) -> Result:
     tables = plan.tables if isinstance(plan, Plan) else plan
     sold = list(rows_of(tables["orders"], "price", "own", "bought"))
     return _result(rows_of(tables["costs"], "line", "amount"), sold)
+
+
+def result_in(program: Program, compiled: Compiled, solution: Solution) -> float | None:
+    """The result of a solution of the program, in currency: Σ price · (d + b) − cost without penalties.
+
+    None where no order has a price.
+    """
+    network = program.network
+    if all(term.order.price is None for term in network.orders):
+        return None
+    values = {name: of.tolist() for name, of in compiled.values(solution.columns).items()}
+    own = (
+        (delivery.order, plants)
+        for delivery, plants in zip(network.deliveries, values["delivered"], strict=True)
+    )
+    bought = (
+        (buy_in.order, plants) for buy_in, plants in zip(network.buy_ins, values["bought"], strict=True)
+    )
+    sales = sum(network.orders[o].price * plants for o, plants in chain(own, bought))
+    apart = sum(
+        coef * values[variable][n]
+        for term in costs(program)
+        if PART_OF[term.line] is ResultPart.APART
+        for (variable, n), coef in term.coefs.items()
+    )
+    return float(sales - (solution.objective - apart))
 
 
 def results_by_order(plan: Plan, traced: pd.DataFrame) -> dict[str | None, Result]:

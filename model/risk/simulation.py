@@ -17,6 +17,7 @@ from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan
+from model.planned.results import has_prices
 from model.rates.overseeding import service_level
 from model.rates.yields import usable_share
 from model.risk.batches import Counts, Floats, Seasons
@@ -48,7 +49,8 @@ class Risk:
     ``totals``: one row for each season: finished (plants of all flows), bought (plants bought in beyond the
     plan), delivered (for orders, finished or so bought), surplus (for no order, finished or so bought), short
     (plants); in currency buy_in_cost (of plants bought beyond the plan), penalties (for plants short), cost
-    (of the season, penalties included).
+    (of the season, penalties included), result (sales less cost without penalties and prices forgone; NaN
+    where no order has a price).
 
     ``short``: plants short, shape (orders, seasons). ``finished``: plants finished, shape (flows, seasons),
     flows as in the plan's table.
@@ -259,6 +261,7 @@ def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
     penalties = plan.orders["penalty"].to_numpy(dtype=float)
     penal = penalties @ after.short
     cost = planned + penal + after.buy_in_cost - after.salvage
+    forgone = plan.costs["amount"][plan.costs["line"] == "declined"].sum()
     grown = finished.sum(axis=0)
     return pd.DataFrame(
         {
@@ -270,8 +273,20 @@ def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
             "buy_in_cost": after.buy_in_cost,
             "penalties": penal,
             "cost": cost,
+            "result": _sales(plan, after) - (cost - penal - forgone),
         }
     )
+
+
+def _sales(plan: Plan, after: Recourse) -> Floats:
+    """Sales by season: Σ price · (quantity − declined − short); NaN where no order has a price."""
+    orders = plan.orders
+    if not has_prices(orders):
+        return np.full(after.short.shape[1], np.nan)
+    prices = np.array([price or 0.0 for price in orders["price"].tolist()])
+    wanted = (orders["quantity"] - orders["declined"]).to_numpy(dtype=float)
+    sales: Floats = prices @ (wanted[:, None] - after.short)
+    return sales
 
 
 def without_mishaps(

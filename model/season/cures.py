@@ -12,6 +12,7 @@ from model.network.as_counted import gone
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Tables
+from model.planned.results import result_in
 from model.program.amounts import Key
 from model.program.build import build
 from model.program.program import Program
@@ -30,16 +31,17 @@ SHORT = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Cure:
-    """One way to go on: cost of its plan, the penalties in it, and shortfall by order, where positive.
+    """One way to go on: cost of its plan, the penalties in it, its result, and shortfall by order, if any.
 
-    ``open_``: in words, what the way may change. ``cost`` and ``penalties`` are in currency; the cost is None
-    where the way cannot be carried out.
+    ``open_``: in words, what the way may change. ``cost``, ``penalties`` and ``result`` are in currency; the
+    cost is None where the way cannot be carried out, the result also where no order has a price.
     """
 
     name: str
     open_: str
     cost: float | None
     penalties: float
+    result: float | None
     short: dict[str, float]
 
     @property
@@ -64,7 +66,7 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         ship = _solved(program, _held(program, compiled, values, firm, ("joins", "delivered")))
         terms = program.network.orders
         packed = {terms[o].order.order for o in gone(program.network)}
-        missed = ship[2]
+        missed = ship[3]
         newly = {name for name, plants in missed.items() if plants > before.get(name, 0.0) + 0.5}
         hit = [name for name in missed if name in newly - packed]
         if not hit:
@@ -111,16 +113,19 @@ def _held(
     return replace(held, upper=upper)
 
 
-def _solved(program: Program, compiled: Compiled) -> tuple[float | None, float, dict[str, float]]:
-    """Cost, penalties and shortfall by order; no cost where the program has no solution."""
+def _solved(
+    program: Program, compiled: Compiled
+) -> tuple[float | None, float, float | None, dict[str, float]]:
+    """Cost, penalties, result and shortfall by order; no cost where the program has no solution."""
     try:
         solution = run(solver(compiled))
     except SolveError:
-        return None, 0.0, {}
+        return None, 0.0, None, {}
     short = compiled.values(solution.columns)["short"].tolist()
     names = [term.order.order for term in program.network.orders]
     missed = {name: s for name, s in zip(names, short, strict=True) if s > SHORT}
-    return solution.objective, penalties_in(program, compiled, solution), missed
+    penalties = penalties_in(program, compiled, solution)
+    return solution.objective, penalties, result_in(program, compiled, solution), missed
 
 
 def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) -> Cure:
@@ -135,9 +140,9 @@ def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) 
         if order.quantity > plants:
             kept.append(replace(order, quantity=order.quantity - plants))
     program = build(expand(replace(scenario, orders=(*kept, *rest.values()))))
-    cost, penalties, short = _solved(program, compile_program(program))
+    cost, penalties, result, short = _solved(program, compile_program(program))
     of = {later.order: order for order, later in rest.items()}
     missed: dict[str, float] = defaultdict(float)
     for late, lacking in short.items():
         missed[of.get(late, late)] += lacking
-    return Cure(name, "when the rest is due, and everything else", cost, penalties, dict(missed))
+    return Cure(name, "when the rest is due, and everything else", cost, penalties, result, dict(missed))

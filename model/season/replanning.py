@@ -16,6 +16,7 @@ from model.collector import collector_paused
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Tables
+from model.planned.results import result_in
 from model.program.amounts import Key
 from model.program.build import build
 from model.program.program import Program
@@ -63,14 +64,16 @@ class Replanned:
 
     ``kept``: whether the last plan is kept. ``carried_on``: cost of keeping it, in currency; None where it
     cannot be kept. ``carried_penalties``: what of it are penalties for plants short; 0 where it cannot be
-    kept. ``upset``: what each changed job had to save, in currency. ``found``: the new plan that was compared
-    with it, whether chosen or not.
+    kept. ``carried_result``: result of keeping it; None also where no order has a price. ``upset``: what
+    each changed job had to save, in currency. ``found``: the new plan that was compared with it, whether
+    chosen or not.
     """
 
     solved: Solved
     kept: bool
     carried_on: float | None
     carried_penalties: float
+    carried_result: float | None
     upset: float
     found: NewPlan
 
@@ -173,6 +176,7 @@ def replan(
         kept,
         None if carried is None else carried.objective,
         0.0 if carried is None else penalties_in(program, compiled, carried),
+        None if carried is None else result_in(program, compiled, carried),
         upset,
         found,
     )

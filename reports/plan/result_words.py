@@ -1,4 +1,4 @@
-"""The result in words, for the plan's page and for comparisons of plans."""
+"""Results in words, for the plan's page and for comparisons of plans."""
 
 from __future__ import annotations
 
@@ -14,3 +14,8 @@ def result_words(found: Result, money: str) -> str:
         f"{digits(found.overhead, money)} overhead{capital} leave a result of {amount(found.result, money)}"
     )
     return f"{told}; no penalty is in it" if found.apart else told
+
+
+def better_or_worse(difference: float, money: str) -> str:
+    """A difference of results in words."""
+    return f"{amount(abs(difference), money)} {'more' if difference >= 0 else 'less'}"

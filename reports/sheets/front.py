@@ -119,7 +119,8 @@ def headline(report: Report) -> Iterator[tuple[str, Cell, CellKind]]:
     whole = Formula(f"={placed_total(costs, 'amount')}", numbers.cost)
     if apart:
         paid = numbers.cost - sum(report.cost_lines[line] for _, line in apart)
-        yield f"Cost without penalties ({money})", Formula(f"{whole.text}{unpaid}", paid), CellKind.MONEY
+        without = "penalties and prices declined" if numbers.forgone else "penalties"
+        yield f"Cost without {without} ({money})", Formula(f"{whole.text}{unpaid}", paid), CellKind.MONEY
     plant = f"=IF({own}+{bought}=0,0,({whole.text[1:]}{unpaid})/({own}+{bought}))"
     yield f"Cost a plant delivered ({money})", Formula(plant, numbers.cost_per_plant), CellKind.EACH
     for n, line in apart:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.results import result_of
 from model.questions.trials import Limit, Trials
 from model.questions.whole_differences import order_declined
 from model.scenario.choices import Decline
@@ -16,7 +17,7 @@ from model.shortage.why_short import LUMPY, reasons
 from model.solve import Solved, explained, plan_of, solve
 from model.solver.declining import declinable_of
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, unit_price
+from reports.book.words import PENALTIES, amount, digits, unit_price
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -71,13 +72,14 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         **undelivered,
         **{name: why for name, why in rows_of(made.orders, "order", "short_because") if why},
     }
-    sold, left = contribution(made)
+    left = result_of(made)
     declined = dict(rows_of(made.orders, "order", "declined"))
     refused = [w for w in found if declined[w.order.order] > 0]
     answer = [
         f"Of {len(found)} orders that may be declined, decline {len(refused)}"
-        f"{' in whole or in part' if refused else ''}. The contribution is {amount(left, money)}: "
-        f"{digits(sold, money)} for the plants delivered, less all costs.",
+        f"{' in whole or in part' if refused else ''}. The season then leaves a result of "
+        f"{amount(left.result, money)}: {digits(left.sales, money)} for the plants delivered, less all costs"
+        f"{'; no penalty is in it' if left.apart else ''}.",
     ]
     answer += [
         f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money, because)}"
@@ -93,8 +95,10 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         scenario,
         answer,
         [
-            Figure(f"Contribution ({money})", left, CellKind.MONEY),
-            Figure(f"Price of plants delivered ({money})", sold, CellKind.MONEY),
+            Figure(f"Result ({money})", left.result, CellKind.MONEY),
+            Figure(f"Sales ({money})", left.sales, CellKind.MONEY),
+            Figure(f"Cost without penalties ({money})", left.cost, CellKind.MONEY),
+            Figure(f"{PENALTIES.capitalize()} ({money})", made.penalties, CellKind.MONEY),
             Figure("Orders that may be declined", len(found), CellKind.COUNT),
             Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),
             Figure("Plants short", made.short, CellKind.COUNT),
@@ -133,14 +137,6 @@ def _reasons(scenario: Scenario, names: list[str]) -> dict[str, str]:
             order: why for order, why in reasons(expand(taken), least_relief(taken)).items() if order == name
         }
     return found
-
-
-def contribution(plan: Plan) -> tuple[float, float]:
-    """Revenue from the plants delivered, and the contribution: revenue less cost paid. Both in currency."""
-    orders = rows_of(plan.orders, "price", "own", "bought")
-    sold = sum((price or 0.0) * (own + bought) for price, own, bought in orders)
-    forgone = float(plan.costs.loc[plan.costs["line"] == "declined", "amount"].sum())
-    return sold, sold - (plan.cost - forgone)
 
 
 def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:

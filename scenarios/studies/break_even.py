@@ -20,7 +20,7 @@ from model.shortage.relief import relief_within
 from model.shortage.why_short import MOST_WORK, NOT_SOUGHT, cannot, reasons
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, counted, unit_price, with_penalties
+from reports.book.words import amount, counted, unit_price, with_penalties
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -126,7 +126,7 @@ def break_even_study(
     return Study(
         "Break-even",
         scenario,
-        [*answer, *_lacking(scenario, of, curve.told)],
+        [*_left(scenario, of, curve.told), *answer, *_lacking(scenario, of, curve.told)],
         _figures(scenario, of, curve, found, changes),
         [
             _curve(scenario, of, curve),
@@ -216,6 +216,18 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], changes: Seque
     if not changes and alike:
         told.append(_none(scenario, of, points, alike))
     return told
+
+
+def _left(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
+    """The greater result nearest to the book as it is, where orders have prices."""
+    near = min(points, key=lambda p: abs(log(p.factor)))
+    house, bought, money = near.house.result, near.bought.result, scenario.nursery.currency
+    if house is None or bought is None:
+        return []
+    return [
+        f"At {near.factor:.4g} times {SUBJECTS[of].words}, growing in-house leaves a result of "
+        f"{amount(house, money)}, buying in {amount(bought, money)}."
+    ]
 
 
 def _continuous_answer(
@@ -326,7 +338,7 @@ def _figures(
         ]
     apart = [abs(p.difference) for p in curve.told if not p.lacking]
     if not told and apart:
-        label = f"Least difference at the factors tried ({money})"
+        label = f"Least difference of cost at the factors tried ({money})"
         figures.append(Figure(label, min(apart), CellKind.MONEY))
     return figures
 
@@ -350,15 +362,31 @@ def _columns(scenario: Scenario, of: str, at: Callable[[Record], Point]) -> list
     factor: list[column.Column[Record]] = _figure_columns(scenario, of, lambda row: at(row).factor)
     return [
         *factor,
-        column.money("house", f"Cost in-house ({money})", lambda row: at(row).house.cost),
-        column.money("house_penalties", f"Of it {PENALTIES} ({money})", lambda row: at(row).house.penalties),
-        column.count("house_short", "Plants short in-house", lambda row: at(row).house.short),
-        column.money("bought", f"Cost bought in ({money})", lambda row: at(row).bought.cost),
+        *_result_columns(scenario, at),
         column.money(
-            "bought_penalties", f"Of it {PENALTIES} ({money})", lambda row: at(row).bought.penalties
+            "house_paid", f"Cost in-house, without penalties ({money})", lambda row: at(row).house.paid
         ),
+        column.money("house", f"Cost in-house, with penalties ({money})", lambda row: at(row).house.cost),
+        column.count("house_short", "Plants short in-house", lambda row: at(row).house.short),
+        column.money(
+            "bought_paid", f"Cost bought in, without penalties ({money})", lambda row: at(row).bought.paid
+        ),
+        column.money("bought", f"Cost bought in, with penalties ({money})", lambda row: at(row).bought.cost),
         column.count("bought_short", "Plants short, bought in", lambda row: at(row).bought.short),
-        column.money("difference", f"In-house less bought in ({money})", lambda row: at(row).difference),
+        column.money(
+            "difference", f"In-house less bought in, with penalties ({money})", lambda row: at(row).difference
+        ),
+    ]
+
+
+def _result_columns(scenario: Scenario, at: Callable[[Record], Point]) -> list[column.Column[Record]]:
+    """The results of both ways, where orders have prices."""
+    money = scenario.nursery.currency
+    if all(order.price is None for order in scenario.orders):
+        return []
+    return [
+        column.money("house_left", f"Result in-house ({money})", lambda row: at(row).house.result),
+        column.money("bought_left", f"Result bought in ({money})", lambda row: at(row).bought.result),
     ]
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from itertools import pairwise
 
 from model.phases import Say, silent
+from model.planned.results import has_prices, result_of
 from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
 from model.scenario.currencies import as_shown, least_sum
@@ -15,6 +16,7 @@ from model.scenario.entities import Module, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
+from reports.plan.result_words import better_or_worse
 from reports.study import column
 from reports.study.study import (
     Chart,
@@ -41,6 +43,8 @@ class Sized:
     bound: float
     short: float
     penalties: float
+    result: float | None
+    """Without the cost of the modules; None where no order has a price."""
 
 
 def in_order(sizes: Sequence[Sized]) -> list[Sized]:
@@ -159,7 +163,8 @@ def _sized(item: tuple[Scenario, str, int]) -> Sized:
     made = plan_of(solve(sized))
     chosen = next(row for row in sized.modules if row.module == module)
     own = added * yearly_cost(sized.nursery, chosen)
-    return Sized(added, made.cost - own, made.facts.bound - own, made.short, made.penalties)
+    left = result_of(made).result + own if has_prices(made.orders) else None
+    return Sized(added, made.cost - own, made.facts.bound - own, made.short, made.penalties, left)
 
 
 def recommended(costs: list[float], yearly: float, money: str) -> int:
@@ -187,6 +192,15 @@ def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay],
                 f"The gaps of the plans leave open whether module {n} pays: it saves "
                 f"{_saved(sizes[n - 1], sizes[n], money)}.",
             )
+    left = [size.result for size in sizes]
+    with_best, with_none = left[best], left[0]
+    if with_best is not None and with_none is not None:
+        with_best -= best * yearly
+        than = f", {better_or_worse(with_best - with_none, money)} than with none" if best else ""
+        answer.insert(
+            0,
+            f"With {counted(best, 'module')} the season leaves a result of {amount(with_best, money)}{than}.",
+        )
     if best == most and most > 0:
         answer.append(f"{most} is the most that was tried: try more.")
     if not days:
@@ -242,18 +256,24 @@ def _modules_section(
         range(len(costs)),
         [
             column.count("n", "Modules", int),
-            column.money("cost", f"Cost of the book ({money})", lambda n: sizes[n].cost),
-            column.money("penalties", f"Of it {PENALTIES} ({money})", lambda n: sizes[n].penalties),
+            *_result_columns(money, sizes, yearly),
+            column.money(
+                "paid",
+                f"Cost of the book, without penalties ({money})",
+                lambda n: sizes[n].cost - sizes[n].penalties,
+            ),
+            column.money("penalties", f"{PENALTIES.capitalize()} ({money})", lambda n: sizes[n].penalties),
+            column.money("cost", f"Cost of the book, with penalties ({money})", lambda n: sizes[n].cost),
             column.money(
                 "yearly", f"Yearly cost of the modules ({money})", lambda n: n * yearly, f"={{n}}*{YEARLY}"
             ),
             column.money(
                 "total",
-                f"Both, a year ({money})",
+                f"Book with penalties and modules, a year ({money})",
                 lambda n: sizes[n].cost + n * yearly,
                 "={cost}*Seasons_a_year+{yearly}",
             ),
-            column.money("saved", f"Saved by the last module ({money})", saved),
+            column.money("saved", f"Saved by the last module, with penalties ({money})", saved),
             column.money(
                 "least",
                 f"Surely no less than ({money})",
@@ -263,12 +283,26 @@ def _modules_section(
                 "most", f"Surely no more than ({money})", of_pair(lambda fewer, more: _surely(fewer, more)[1])
             ),
             column.money("worth", f"It may cost a year ({money})", saved, "={saved}*Seasons_a_year"),
-            column.money("fractional", f"Continuous: cost of the book ({money})", lambda n: costs[n]),
+            column.money(
+                "fractional", f"Continuous: cost of the book, with penalties ({money})", lambda n: costs[n]
+            ),
             column.money("fractional_saved", f"Continuous: saved ({money})", lambda n: continuous[n]),
             column.count("short", "Plants short", lambda n: sizes[n].short),
         ],
         Chart("line", f"Cost against modules of {module.module}", shows, "n", ("cost", "total"), money),
     )
+
+
+def _result_columns(money: str, sizes: list[Sized], yearly: float) -> list[column.Column[int]]:
+    """The result with each number of modules, their yearly cost taken off, where orders have prices."""
+
+    def left(n: int) -> float | None:
+        result = sizes[n].result
+        return None if result is None else result - n * yearly
+
+    if sizes[0].result is None:
+        return []
+    return [column.money("result", f"Result, modules paid ({money})", left)]
 
 
 def _days_section(money: str, module: Module, days: list[SlotDay]) -> Section:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from model.phases import Say, silent
 from model.planned.plan_tables import Facts, Plan
+from model.planned.results import Result, has_prices, result_of
 from model.program.cost_terms import COST_LINES
 from model.proof.audit import audit
 from model.scenario.choices import ZoneUse
@@ -20,13 +21,14 @@ from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, more_or_less, number, with_penalties
+from reports.plan.result_words import better_or_worse
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.cells.faults import Refused
 from scenarios.studies.parallel import run_all
 from scenarios.variants.variants import Variant
 
 SAME, CLEAR, WITHIN = "the same", "clear", "within rounding"
-TOTAL = "total"
+TOTAL = "total with penalties"
 DELIVERED, SHORT, BOUGHT = ("Delivered", "plants"), ("Short", "plants"), ("Bought in", "plants")
 """Figures of a plan by name and unit."""
 
@@ -55,13 +57,17 @@ class OrderKept:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A plan in whole trays in few numbers: cost by ``lines`` in currency, ``figures`` in their units."""
+    """A plan in whole trays in few numbers: cost by ``lines`` in currency, ``figures`` in their units.
+
+    ``result``: in currency; None where no order has a price.
+    """
 
     facts: Facts
     lines: dict[str, float]
     orders: tuple[OrderKept, ...]
     figures: dict[tuple[str, str], float]
     """By name and unit, for the sheet Side by side."""
+    result: Result | None
 
     @property
     def cost(self) -> float:
@@ -125,7 +131,8 @@ def measures(scenario: Scenario, made: Plan) -> Measured:
         ("Temporary hands", "h"): made.crew_days["temporary"].sum(),
         ("Healing slots in use, at the peak", "%"): 100 * _peak(scenario, made),
     }
-    return Measured(made.facts, lines, kept, {key: float(value) for key, value in figures.items()})
+    plain = {key: float(value) for key, value in figures.items()}
+    return Measured(made.facts, lines, kept, plain, result_of(made) if has_prices(orders) else None)
 
 
 def _peak(scenario: Scenario, made: Plan) -> float:
@@ -193,13 +200,31 @@ def verdict(difference: float, base: Measured, other: Measured, money: str) -> s
 
 
 def _costs_of(name: str, m: Measured, money: str) -> list[Figure]:
-    """The cost of a variant, and what of it are penalties, where any are."""
-    cost = Figure(f"Cost: {name} ({money})", m.cost, CellKind.MONEY)
-    penalties = Figure(f"Of it {PENALTIES}: {name} ({money})", m.penalties, CellKind.MONEY)
-    return [cost, penalties] if m.penalties else [cost]
+    """The result and the cost of a variant; where it has penalties, the cost without and with them."""
+    told = [(f"Result: {name}", m.result.result)] if m.result else []
+    told += [(f"Cost without penalties: {name}", m.cost - m.penalties)] if m.penalties else []
+    told += [(f"Cost{' with penalties' if m.penalties else ''}: {name}", m.cost)]
+    return [Figure(f"{label} ({money})", value, CellKind.MONEY) for label, value in told]
 
 
 def _answer(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
+    return [*_greatest(names, found, money), *_told_by_cost(names, found, money)]
+
+
+def _greatest(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
+    """Which variant leaves the greatest result, and by how much more than the base."""
+    left = [m.result.result for m in found if m.result]
+    if len(left) < len(found):
+        return []
+    best = max(range(len(left)), key=lambda n: (as_shown(left[n], money), -n))
+    told = f"{names[best]} leaves the greatest result, {amount(left[best], money)}"
+    if best:
+        return [f"{told}: {better_or_worse(left[best] - left[0], money)} than {names[0]}."]
+    second = max(range(1, len(left)), key=lambda n: (as_shown(left[n], money), -n))
+    return [f"{told}; the next, {names[second]}, {better_or_worse(left[second] - left[0], money)}."]
+
+
+def _told_by_cost(names: Sequence[str], found: Sequence[Measured], money: str) -> list[str]:
     whole = [n for n, m in enumerate(found) if not m.missing]
     missing = [_missing(name, m) for name, m in zip(names, found, strict=True) if m.missing]
     if not whole or len(whole) == len(found):
@@ -281,16 +306,17 @@ def _signed(value: float, money: str) -> str:
 def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -> Section:
     base = found[0]
     rows: dict[tuple[str, str], list[float | None]] = {
-        ("Cost", money): [m.cost for m in found],
-        ("Cost less the base's", money): [m.cost - base.cost for m in found],
-        (f"Of the cost {PENALTIES}", money): [m.penalties for m in found],
+        **_results(found, money),
         ("Cost without penalties", money): [m.cost - m.penalties for m in found],
         ("Cost without penalties less the base's", money): [
             m.cost - m.penalties - base.cost + base.penalties for m in found
         ],
+        (PENALTIES.capitalize(), money): [m.penalties for m in found],
+        ("Cost with penalties", money): [m.cost for m in found],
+        ("Cost with penalties less the base's", money): [m.cost - base.cost for m in found],
         ("Cost per plant delivered", f"{money}/plant"): [m.cost_per_plant for m in found],
         **{key: [m.figures[key] for m in found] for key in base.figures},
-        ("Least cost possible (bound)", money): [m.facts.bound for m in found],
+        ("Least cost possible, with penalties (bound)", money): [m.facts.bound for m in found],
         ("Gap: at most above least cost", money): [m.gap for m in found],
     }
     return Section(
@@ -307,6 +333,28 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
             for (what, unit), values in rows.items()
         ],
     )
+
+
+def _results(found: Sequence[Measured], money: str) -> dict[tuple[str, str], list[float | None]]:
+    """Sales and results side by side, where orders have prices; blank for a variant without prices."""
+    results = [m.result for m in found]
+    if not any(results):
+        return {}
+
+    def each(of: Callable[[Result], float | None]) -> list[float | None]:
+        return [None if result is None else of(result) for result in results]
+
+    base = results[0]
+    return {
+        ("Sales", money): each(lambda r: r.sales),
+        ("Cash cost", money): each(lambda r: r.cash),
+        ("Result before overhead and interest", money): each(lambda r: r.before),
+        ("Overhead", money): each(lambda r: r.overhead),
+        ("Interest and depreciation", money): each(lambda r: r.capital),
+        ("Result", money): each(lambda r: r.result),
+        ("Result less the base's", money): each(lambda r: r.result - base.result if base else None),
+        ("Result a plant delivered", f"{money}/plant"): each(lambda r: r.per_plant),
+    }
 
 
 def _of_unit(value: float | None, unit: str, money: str) -> OfKind:
@@ -359,7 +407,7 @@ def _cost_lines(names: Sequence[str], found: Sequence[Measured], money: str) -> 
         [
             SheetColumn("variant", "Variant"),
             *(SheetColumn(keys[line], f"{line} ({money})", CellKind.MONEY) for line in used),
-            SheetColumn("cost", f"Cost ({money})", CellKind.MONEY),
+            SheetColumn("cost", f"Cost with penalties ({money})", CellKind.MONEY),
         ],
         [[name, *(m.lines[line] for line in used), m.cost] for name, m in zip(names, found, strict=True)],
         [Chart("stacked", "Cost by line", shows, "variant", tuple(keys.values()), money)],

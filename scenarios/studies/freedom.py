@@ -29,7 +29,7 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
         scenario,
         answer,
         [
-            Figure(f"Cost of the plan ({money})", facts.objective, CellKind.MONEY),
+            Figure(f"Cost of the plan, with penalties ({money})", facts.objective, CellKind.MONEY),
             Figure(f"May cost more ({money})", more, CellKind.MONEY),
         ],
         [_section(found, within)],

@@ -11,6 +11,7 @@ import pandas as pd
 
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
+from model.planned.results import has_prices
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
 from model.risk.simulation import Risk, simulate
@@ -22,7 +23,7 @@ from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, counted, more_or_less, with_penalties
+from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, drawn_facts, verdicts
@@ -112,6 +113,7 @@ def margins_study(
         "Margins",
         scenario,
         [
+            *_results(money, cases),
             batch_words(scenario),
             *_reach(tuned, cases),
             *_cost(money, cases),
@@ -199,6 +201,17 @@ def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
     ]
 
 
+def _results(money: str, cases: Sequence[_Case]) -> list[str]:
+    """The mean result of a season with each choice of margins, where orders have prices."""
+    if not has_prices(cases[0].plan.orders):
+        return []
+    before, after, thumb = (amount(case.mean("result"), money) for case in cases)
+    return [
+        f"With tuned margins a season leaves a result of {after} on average; with the scenario's margins "
+        f"{before}, by the rule of thumb {thumb}."
+    ]
+
+
 def _against(money: str, case: _Case, other: _Case) -> str:
     more = case.plan.cost - other.plan.cost
     if abs(more) < least_sum(money):
@@ -215,9 +228,18 @@ def _variant(cells: Sequence[NewCell]) -> str:
 def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
     for case in cases:
         yield Figure(f"Orders below their level, {case.name}", case.below, CellKind.COUNT)
-        yield Figure(f"Cost of the plan, {case.name} ({money})", case.plan.cost, CellKind.MONEY)
-        yield Figure(f"Cost of a season, mean, {case.name} ({money})", case.mean("cost"), CellKind.MONEY)
-        yield Figure(f"Of it {PENALTIES}, {case.name} ({money})", case.mean("penalties"), CellKind.MONEY)
+        if has_prices(case.plan.orders):
+            yield Figure(
+                f"Result of a season, mean, {case.name} ({money})", case.mean("result"), CellKind.MONEY
+            )
+        paid, mean = case.plan.cost - case.plan.penalties, case.mean("cost") - case.mean("penalties")
+        yield Figure(f"Cost of the plan, without penalties, {case.name} ({money})", paid, CellKind.MONEY)
+        yield Figure(
+            f"Cost of a season, mean, without penalties, {case.name} ({money})", mean, CellKind.MONEY
+        )
+        yield Figure(
+            f"{PENALTIES.capitalize()}, mean, {case.name} ({money})", case.mean("penalties"), CellKind.MONEY
+        )
 
 
 def _margin_plants(plan: Plan) -> list[float]:
@@ -409,14 +431,28 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
             column.count("seeds", "Seeds sown", lambda c: float(c.plan.waves["seeds"].sum())),
             column.count("joins", "Joins", lambda c: _joins(c.plan)),
             column.decimal("margin", "Margin (plants)", lambda c: sum(_margin_plants(c.plan))),
-            column.money("cost", f"Cost of the plan ({money})", lambda c: c.plan.cost),
+            *_result_column(money, cases),
+            column.money("cost", f"Cost of the plan, with penalties ({money})", lambda c: c.plan.cost),
             column.money("penal", f"Of it {PENALTIES} ({money})", lambda c: c.plan.penalties),
-            column.money("season", f"Cost of a season, mean ({money})", lambda c: c.mean("cost")),
+            column.money(
+                "season", f"Cost of a season, with penalties, mean ({money})", lambda c: c.mean("cost")
+            ),
             column.money("season_penal", f"Of it {PENALTIES}, mean ({money})", lambda c: c.mean("penalties")),
-            column.money("saved", f"Saved by tuning ({money})", lambda c: c.plan.cost - cases[1].plan.cost),
+            column.money(
+                "saved",
+                f"Saved by tuning, with penalties ({money})",
+                lambda c: c.plan.cost - cases[1].plan.cost,
+            ),
         ],
         Chart("columns", "Cost of plan and season", shows, "case", ("cost", "season"), f"cost ({money})"),
     )
+
+
+def _result_column(money: str, cases: Sequence[_Case]) -> list[column.Column[_Case]]:
+    """The mean result of a season, where orders have prices."""
+    heading = f"Result of a season, mean ({money})"
+    priced = has_prices(cases[0].plan.orders)
+    return [column.money("result", heading, lambda c: c.mean("result"))] if priced else []
 
 
 def _round_section(money: str, tuned: Tuned) -> Section:
@@ -445,8 +481,10 @@ def _round_section(money: str, tuned: Tuned) -> Section:
             column.count("short", "Short in the plan (plants)", lambda n: rounds[n].plan.short),
             column.decimal("margin", "Margin (plants)", lambda n: sum(_margin_plants(rounds[n].plan))),
             column.count("seeds", "Seeds sown", lambda n: float(rounds[n].plan.waves["seeds"].sum())),
-            column.money("cost", f"Cost of the plan ({money})", lambda n: rounds[n].plan.cost),
-            column.money("season", f"Cost of a season, mean ({money})", season),
+            column.money(
+                "cost", f"Cost of the plan, with penalties ({money})", lambda n: rounds[n].plan.cost
+            ),
+            column.money("season", f"Cost of a season, with penalties, mean ({money})", season),
             column.text("chosen", "Chosen", chosen),
         ],
     )

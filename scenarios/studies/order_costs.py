@@ -13,6 +13,7 @@ import pandas as pd
 
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.results import has_prices, result_of
 from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, overhead_shares, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
@@ -143,10 +144,15 @@ def order_costs_study(
         scenario,
         _answer(money, found, premium, profit_margin),
         [
-            Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
+            *(
+                [Figure(f"Result ({money})", result_of(made).result, CellKind.MONEY)]
+                if has_prices(made.orders)
+                else []
+            ),
             Figure(f"Traced to orders ({money})", paid, CellKind.MONEY),
             Figure(f"Traced to no order ({money})", nobody.traced, CellKind.MONEY),
-            Figure(f"Penalties ({money})", penalties, CellKind.MONEY),
+            Figure(f"Penalties and prices declined ({money})", penalties, CellKind.MONEY),
+            Figure(f"Cost of the plan, with these ({money})", made.cost, CellKind.MONEY),
         ],
         [
             _orders_section(scenario, found, profit_margin),

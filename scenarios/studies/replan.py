@@ -12,6 +12,7 @@ import pandas as pd
 
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, Tables, rows_of
+from model.planned.results import has_prices, result_of
 from model.program.cost_terms import COST_LINES
 from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
@@ -21,6 +22,7 @@ from model.season.replanning import Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
+from reports.plan.result_words import better_or_worse
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 
@@ -50,15 +52,10 @@ def replan_study(
         _answer(money, today, last, again, made, changed, hit, ways),
         [
             Figure("Today", today, CellKind.DAY),
-            Figure(f"Cost of the last plan ({money})", before, CellKind.MONEY),
-            Figure(f"Cost of the plan from today ({money})", made.cost, CellKind.MONEY),
-            Figure(f"Of it {PENALTIES} ({money})", made.penalties, CellKind.MONEY),
-            Figure(f"Cost if the last plan is kept ({money})", again.carried_on, CellKind.MONEY),
-            *(
-                [Figure(f"Of it {PENALTIES} ({money})", again.carried_penalties, CellKind.MONEY)]
-                if again.carried_on is not None
-                else []
-            ),
+            *_result_figures(last, again, made, money),
+            *_cost_figures("of the last plan", before, _penalties(last), money),
+            *_cost_figures("of the plan from today", made.cost, made.penalties, money),
+            *_cost_figures("if the last plan is kept", again.carried_on, again.carried_penalties, money),
             Figure("Jobs that change", len(changed), CellKind.COUNT),
             Figure("Plants short in the last plan", float(last["orders"]["short"].sum()), CellKind.DECIMAL),
             Figure("Plants short from today", made.short, CellKind.DECIMAL),
@@ -71,6 +68,26 @@ def replan_study(
         ],
         [(f"Least saving for each job that changes ({money})", again.upset), *run_facts(made.facts, money)],
     )
+
+
+def _result_figures(last: Tables, again: Replanned, made: Plan, money: str) -> list[Figure]:
+    """The results of the last plan, from today, and if the last plan is kept, where orders have prices."""
+    if not has_prices(made.orders):
+        return []
+    return [
+        Figure(f"Result of the last plan ({money})", result_of(last).result, CellKind.MONEY),
+        Figure(f"Result of the plan from today ({money})", result_of(made).result, CellKind.MONEY),
+        Figure(f"Result if the last plan is kept ({money})", again.carried_result, CellKind.MONEY),
+    ]
+
+
+def _cost_figures(of: str, cost: float | None, penalties: float, money: str) -> list[Figure]:
+    """A cost without penalties, and with them."""
+    paid = None if cost is None else cost - penalties
+    return [
+        Figure(f"Cost {of}, without penalties ({money})", paid, CellKind.MONEY),
+        Figure(f"Cost {of}, with {PENALTIES} ({money})", cost, CellKind.MONEY),
+    ]
 
 
 def _answer(
@@ -95,8 +112,13 @@ def _answer(
     else:
         first = f"From {today} on, keep the last plan; no job changes."
     more, penal = made.cost - before, made.penalties - _penalties(last)
+    left = []
+    if has_prices(made.orders):
+        now, then = result_of(made).result, result_of(last).result
+        left = [f"The season leaves {amount(now, money)}: {better_or_worse(now - then, money)} than planned."]
     said = [
         first,
+        *left,
         f"The whole season, past days included, costs "
         f"{with_penalties(made.cost, made.penalties, money)}: {more_or_less(more, penal, money)} than in the "
         "last plan.",
@@ -124,10 +146,15 @@ def _answer(
         said.append(
             f"If kept, the last plan leaves {counted(len(hit), 'order')} short that it filled "
             f"before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
-            f"{best.name}. The season then costs {told}. {sum(best.short.values()):,.0f} plants are short in "
+            f"{best.name}. The season then costs {told}{_leaving(best, money)}. "
+            f"{sum(best.short.values()):,.0f} plants are short in "
             "all."
         )
     return said
+
+
+def _leaving(way: Cure, money: str) -> str:
+    return "" if way.result is None else f" and leaves {amount(way.result, money)}"
 
 
 def _penalties(last: Tables) -> float:
@@ -180,7 +207,7 @@ def _costs(last: Tables, made: Plan, money: str) -> Section:
     def change(line: str) -> float:
         return sums[line][1] - sums[line][0]
 
-    title = "Cost by line, in the last plan and from today"
+    title = "Cost by line, penalties counted, in the last plan and from today"
     shows = "Columns: cost of each line in the last plan and from today."
     return column.section(
         "Costs",
@@ -227,6 +254,12 @@ def _orders(last: Tables, made: Plan) -> Section:
     )
 
 
+def _result_column(ways: Sequence[Cure], money: str) -> list[column.Column[Cure]]:
+    """The result of each way, where orders have prices."""
+    priced = any(way.result is not None for way in ways)
+    return [column.money("result", f"Result ({money})", lambda way: way.result)] if priced else []
+
+
 def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, penalties: float, money: str) -> Section:
     spent, part = before - penalties, ways[0]
 
@@ -255,21 +288,27 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, penalties: f
         [
             column.text("way", "Way", lambda way: way.name),
             column.text("open", "What it may change", lambda way: way.open_, widest=50),
-            column.money("cost", f"Cost of the season ({money})", lambda way: way.cost),
-            column.money("penalties", f"Of it {PENALTIES} ({money})", lambda way: less(way.cost, way.paid)),
-            column.money("more", f"Against the last plan ({money})", lambda way: less(way.cost, before)),
+            *_result_column(ways, money),
+            column.money("paid", f"Cost of the season, without penalties ({money})", lambda way: way.paid),
+            column.money("penalties", f"{PENALTIES.capitalize()} ({money})", lambda way: way.penalties),
+            column.money("cost", f"Cost of the season, with penalties ({money})", lambda way: way.cost),
             column.money(
                 "more_paid",
                 f"Against the last plan, without penalties ({money})",
                 lambda way: less(way.paid, spent),
             ),
             column.money(
-                "against", f"Against shipping part ({money})", lambda way: less(way.cost, part.cost)
+                "more", f"Against the last plan, with penalties ({money})", lambda way: less(way.cost, before)
             ),
             column.money(
                 "against_paid",
                 f"Against shipping part, without penalties ({money})",
                 lambda way: less(way.paid, part.paid),
+            ),
+            column.money(
+                "against",
+                f"Against shipping part, with penalties ({money})",
+                lambda way: less(way.cost, part.cost),
             ),
             column.decimal("short", "Short in all (plants)", short),
             *(
@@ -277,5 +316,5 @@ def _cures(hit: Sequence[str], ways: Sequence[Cure], before: float, penalties: f
                 for n, order in enumerate(hit)
             ),
         ],
-        Chart("columns", title, shows, "way", ("more", "more_paid"), money, x_title="way to go on"),
+        Chart("columns", title, shows, "way", ("more_paid", "more"), money, x_title="way to go on"),
     )

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
+from model.planned.results import has_prices, result_of
 from model.risk.simulation import WORST, Risk, simulate, without_mishaps
 from model.scenario.currencies import least_sum
 from model.scenario.entities import Mishap, Scenario
@@ -73,6 +74,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
         "Risk",
         scenario,
         [
+            *_result_in_words(money, made, risk),
             batch_words(scenario),
             _reach(risk, orders),
             _most_at_risk(orders),
@@ -83,17 +85,26 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             f"The plan expects {with_penalties(made.cost, made.penalties, money)}.",
         ],
         [
+            *_result_figures(money, made, risk),
             Figure("Orders that promise a level", _promising(orders), CellKind.COUNT),
             Figure("Orders below the level promised", _count(orders, BELOW), CellKind.COUNT),
             Figure("Plants short, mean of the seasons", float(risk.totals["short"].mean()), CellKind.DECIMAL),
             Figure(
                 "Plants over, mean of the seasons", float(risk.totals["surplus"].mean()), CellKind.DECIMAL
             ),
-            Figure(f"Cost of the plan ({money})", made.cost, CellKind.MONEY),
-            Figure(f"Cost of a season, mean ({money})", float(cost.mean()), CellKind.MONEY),
-            Figure(f"Of it {PENALTIES}, mean ({money})", penal, CellKind.MONEY),
             Figure(
-                f"Cost of a season, standard deviation ({money})", float(cost.std(ddof=0)), CellKind.MONEY
+                f"Cost of the plan, without penalties ({money})", made.cost - made.penalties, CellKind.MONEY
+            ),
+            Figure(
+                f"Cost of a season, mean, without penalties ({money})",
+                float(cost.mean()) - penal,
+                CellKind.MONEY,
+            ),
+            Figure(f"{PENALTIES.capitalize()}, mean ({money})", penal, CellKind.MONEY),
+            Figure(
+                f"Cost of a season, with penalties, standard deviation ({money})",
+                float(cost.std(ddof=0)),
+                CellKind.MONEY,
             ),
         ],
         [
@@ -107,8 +118,32 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
     )
 
 
+def _result_in_words(money: str, made: Plan, risk: Risk) -> list[str]:
+    """The result of a season, and of the plan, where orders have prices."""
+    if not has_prices(made.orders):
+        return []
+    found = risk.totals["result"]
+    low, high = (float(found.quantile(share)) for share in (0.05, 0.95))
+    return [
+        f"A season leaves a result of {amount(float(found.mean()), money)} on average; 90 of 100 seasons "
+        f"leave between {digits(low, money)} and {amount(high, money)}. The plan expects "
+        f"{amount(result_of(made).result, money)}."
+    ]
+
+
+def _result_figures(money: str, made: Plan, risk: Risk) -> list[Figure]:
+    if not has_prices(made.orders):
+        return []
+    found = risk.totals["result"]
+    return [
+        Figure(f"Result of the plan ({money})", result_of(made).result, CellKind.MONEY),
+        Figure(f"Result of a season, mean ({money})", float(found.mean()), CellKind.MONEY),
+        Figure("Seasons with a loss", float((found < 0).mean()), CellKind.SHARE),
+    ]
+
+
 def _range(risk: Risk, money: str) -> str:
-    """The 5 % and 95 % quantiles of a season's cost; where seasons have penalties, without them too."""
+    """The 5 % and 95 % quantiles of a season's cost; where seasons have penalties, with them too."""
     cost, paid = risk.totals["cost"], risk.totals["cost"] - risk.totals["penalties"]
 
     def between(sums: pd.Series[float]) -> str:
@@ -117,7 +152,7 @@ def _range(risk: Risk, money: str) -> str:
 
     if float(risk.totals["penalties"].max()) < least_sum(money):
         return between(cost)
-    return f"{between(cost)} (between {between(paid)} without {PENALTIES})"
+    return f"{between(paid)} (between {between(cost)} with {PENALTIES})"
 
 
 def drawn_facts(seasons: int, seed: int) -> list[tuple[str, Cell]]:
@@ -378,7 +413,7 @@ def _season_section(money: str, made: Plan, risk: Risk) -> Section:
         ("Plants bought in beyond the plan", "bought", 0.0, CellKind.DECIMAL),
         (f"Cost of buying these in ({money})", "buy_in_cost", 0.0, CellKind.MONEY),
         (f"{PENALTIES.capitalize()} ({money})", "penalties", made.penalties, CellKind.MONEY),
-        (f"Cost of the season ({money})", "cost", made.cost, CellKind.MONEY),
+        (f"Cost of the season with penalties ({money})", "cost", made.cost, CellKind.MONEY),
         (
             f"Cost of the season without penalties ({money})",
             "paid",
@@ -386,6 +421,9 @@ def _season_section(money: str, made: Plan, risk: Risk) -> Section:
             CellKind.MONEY,
         ),
     ]
+    if has_prices(made.orders):
+        result = result_of(made).result
+        measures.insert(0, (f"Result of the season ({money})", "result", result, CellKind.MONEY))
     figures = [_Spread(label, kind, planned, totals[key]) for label, key, planned, kind in measures]
     return column.section(
         "Season",
@@ -423,9 +461,9 @@ def _short_section(risk: Risk) -> Section:
 def _cost_section(money: str, risk: Risk) -> Section:
     return _histogram_section(
         "Cost",
-        "Cost of the season, and in how many seasons.",
+        "Cost of the season with penalties, and in how many seasons.",
         "Each row counts the seasons that cost its first number or more, and less than its last.",
-        f"Cost of the season ({money})",
+        f"Cost of the season with penalties ({money})",
         histogram(risk.totals["cost"], counts=False),
     )
 

@@ -15,6 +15,7 @@ from statistics import fmean
 
 from scipy.optimize import brentq
 
+from model.planned.results import result_in
 from model.questions.trials import Trials
 from model.scenario.choices import Source
 from model.scenario.currencies import least_sum
@@ -74,13 +75,19 @@ SUBJECTS = {
 class Way:
     """Cost of one way and a lower bound on its least cost, in currency; plants short, and penalties for them.
 
-    In the continuous program the bound is the cost.
+    In the continuous program the bound is the cost. ``result``: None where no order has a price.
     """
 
     cost: float
     bound: float
     short: float
     penalties: float = 0.0
+    result: float | None = None
+
+    @property
+    def paid(self) -> float:
+        """Cost without penalties."""
+        return self.cost - self.penalties
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +250,8 @@ def whole(scenario: Scenario, of: str, factor: float) -> Point:
         solved = solve(one_way(scaled(scenario, of, factor), source))
         short = float(solved.compiled.values(solved.solution.columns)["short"].sum())
         penalties = penalties_in(solved.program, solved.compiled, solved.solution)
-        return Way(solved.solution.objective, solved.bound, max(short, 0.0), penalties)
+        left = result_in(solved.program, solved.compiled, solved.solution)
+        return Way(solved.solution.objective, solved.bound, max(short, 0.0), penalties, left)
 
     return _both(scenario, factor, way)
 
@@ -263,7 +271,8 @@ def continuous(scenario: Scenario, of: str, factor: float) -> Point:
             solution = Trials(solved).solve(limits)
         short = float(solved.compiled.values(solution.columns)["short"].sum())
         penalties = penalties_in(solved.program, solved.compiled, solution)
-        return Way(solution.objective, solution.objective, max(short, 0.0), penalties)
+        left = result_in(solved.program, solved.compiled, solution)
+        return Way(solution.objective, solution.objective, max(short, 0.0), penalties, left)
 
     return _both(scenario, factor, way)
 

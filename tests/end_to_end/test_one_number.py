@@ -104,6 +104,22 @@ def test_what_the_order_adds_is_one_number(out: Path) -> None:
     assert prices["Adds a plant (USD)"] == pytest.approx(each)
 
 
+def test_the_result_is_one_number(out: Path) -> None:
+    """Page one, the statement, the sums over orders, customers and products, and the comparison."""
+    plan = out / "plan.xlsx"
+    rows = openpyxl.load_workbook(plan, data_only=True)["Result"].iter_rows(max_col=2, values_only=True)
+    left = dict(rows)["Result"]
+    assert left == pytest.approx(PLANTS * 9.0 - told(plan, "Costs", **{"Cost line": "Total"})["Amount (USD)"])
+    for sheet, heading in (("order", "Customer"), ("customer", "Customer"), ("product", "Product")):
+        total = told(plan, f"Result by {sheet}", **{heading: "Total"})
+        assert total["Result (USD)"] == pytest.approx(left), sheet
+    page = {row[0]: row[2] for row in openpyxl.load_workbook(plan, data_only=True)["Summary"].values}
+    assert page["Result (USD)"] == pytest.approx(left)
+    rows = openpyxl.load_workbook(out / "compare.xlsx", data_only=True)["Side by side"].values
+    beside = next(row for row in rows if row[0] == "Result")
+    assert beside[3] == pytest.approx(left)
+
+
 def test_the_price_is_one_number(out: Path) -> None:
     price = told(out / "quote.xlsx", "Quote", Product="Red")["Price at profit margin (USD a plant)"]
     assert price > 0

@@ -217,12 +217,12 @@ def test_study_under_a_fixed_margin_promises_no_level() -> None:
     assert study.answer[2].startswith("Order O-1 is most at risk: it is filled in ")
     assert "promised" not in study.answer[2]
     season = {row["measure"]: row for row in table(study, "Season")}
-    told = [season[f"Cost of the season{of} (USD)"] for of in ("", " without penalties")]
+    told = [season[f"Cost of the season{of} (USD)"] for of in (" with penalties", " without penalties")]
     with_, without = ([row[at] for at in ("low", "high")] for row in told)
     assert with_[1] > without[1]
     assert (
-        "90 of 100 seasons cost between {:,.2f} and {:,.2f} USD (between {:,.2f} and {:,.2f} USD without "
-        "penalties for plants short).".format(*with_, *without)
+        "90 of 100 seasons cost between {:,.2f} and {:,.2f} USD (between {:,.2f} and {:,.2f} USD with "
+        "penalties for plants short).".format(*without, *with_)
         in " ".join(study.answer)
     )
 
@@ -236,7 +236,8 @@ def test_study_of_declined_short_and_certain_orders() -> None:
         "declined in the plan",
         "below: short in the plan",
     ]
-    assert study.answer[1].startswith("0 of 1 orders reach")
+    assert study.answer[0].startswith("A season leaves a result of 0.00 USD on average")
+    assert study.answer[2].startswith("0 of 1 orders reach")
     sure = risk_study(certain(), seasons=50, seed=4)
     assert sure.answer[2] == "Every order is filled in every season drawn."
     assert len(table(sure, "Cost")) == 1

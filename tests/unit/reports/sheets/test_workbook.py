@@ -120,7 +120,10 @@ def test_the_first_page_leads_with_the_result(book: Workbook) -> None:
     sales = sum((p or 0) * (o + b) for p, o, b in orders[["price", "own", "bought"]].itertuples(index=False))
     left = sales - costs.drop(["shortfall", "declined"]).sum()
     page = book["Summary"]
-    first = [find(page, f"{words} (USD)")[0] for words in ("Sales", "Result", "Cost without penalties")]
+    first = [
+        find(page, f"{words} (USD)")[0]
+        for words in ("Sales", "Result", "Cost without penalties and prices declined")
+    ]
     assert first == sorted(first)
     assert page.cell(first[0], 3).value == pytest.approx(sales)
     assert page.cell(first[1], 3).value == pytest.approx(left)
@@ -162,7 +165,7 @@ def test_the_cost_stands_with_and_without_penalties_on_the_first_page(book: Work
     made, page = report_plan(), book["Summary"]
     for label, amount in (
         ("Penalties for plants short (USD)", made.penalties),
-        ("Cost without penalties (USD)", result_of(made).cost),
+        ("Cost without penalties and prices declined (USD)", result_of(made).cost),
     ):
         row, _ = find(page, label)
         assert page.cell(row, 3).value == pytest.approx(amount)

@@ -14,6 +14,7 @@ import pytest
 from model.scenario.currencies import decimals
 from reports.book.parts import Formula, kind_of, value_of
 from reports.book.style import CellKind, printed
+from reports.sheets.plan_page import WORKBOOK_ONLY
 from reports.study.page import write_page
 from reports.study.study import Study
 from tests.pages import (
@@ -193,7 +194,9 @@ def test_the_plans_page_holds_what_its_workbook_holds(plan: tuple[Study, ET.Elem
     made, page, workbook = plan
     book = openpyxl.load_workbook(workbook, data_only=True)
     names = [section.name for section in made.sections]
-    assert names[2:] == [n for n in book.sheetnames if n not in ("Summary", "Contents", "Charts")]
+    assert names[2:] == [
+        n for n in book.sheetnames if n not in ("Summary", "Contents", "Charts", *WORKBOOK_ONLY)
+    ]
     shown = tables(page)
     for part in made.sections[2:]:
         sheet = book[part.name]
@@ -214,12 +217,13 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def test_the_plans_answer_says_cost_plants_and_checks(plan: tuple[Study, ET.Element, Path]) -> None:
+def test_the_plans_answer_says_result_cost_plants_and_checks(plan: tuple[Study, ET.Element, Path]) -> None:
     made, page, _ = plan
     answer = [words(p) for p in page.find(".//section").iter("p")]
-    cost = next(figure for figure in made.figures if figure.label.startswith("Cost ("))
-    assert isinstance(cost.value, Formula)
-    assert f"{cost.value.value:,.2f}" in answer[0]
+    for n, label in enumerate(("Result (USD)", "Cost with penalties (USD)")):
+        figure = next(figure for figure in made.figures if figure.label == label)
+        assert isinstance(figure.value, Formula)
+        assert f"{figure.value.value:,.2f}" in answer[n]
     assert "2 of 2 checks of the audit passed." in answer
 
 

@@ -18,7 +18,7 @@ from model.solve import plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
-from scenarios.studies.accept import accept_study, contribution
+from scenarios.studies.accept import accept_study
 from scenarios.studies.asking import Asking, last_working_days, whole_added
 from scenarios.studies.chamber import Sized, chamber_study, in_order, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
@@ -266,12 +266,16 @@ def test_the_chamber_study_is_the_plans_with_that_many_modules(demo: Scenario) -
 def test_more_modules_never_cost_more() -> None:
     """A plan for fewer modules is one for more, too; the bound stays that of its own number."""
     found = in_order(
-        [Sized(0, 90.0, 80.0, 3.0, 9.0), Sized(1, 95.0, 70.0, 4.0, 12.0), Sized(2, 60.0, 50.0, 0.0, 0.0)]
+        [
+            Sized(0, 90.0, 80.0, 3.0, 9.0, 5.0),
+            Sized(1, 95.0, 70.0, 4.0, 12.0, 1.0),
+            Sized(2, 60.0, 50.0, 0.0, 0.0, 35.0),
+        ]
     )
     assert found == [
-        Sized(0, 90.0, 80.0, 3.0, 9.0),
-        Sized(1, 90.0, 70.0, 3.0, 9.0),
-        Sized(2, 60.0, 50.0, 0.0, 0.0),
+        Sized(0, 90.0, 80.0, 3.0, 9.0, 5.0),
+        Sized(1, 90.0, 70.0, 3.0, 9.0, 5.0),
+        Sized(2, 60.0, 50.0, 0.0, 0.0, 35.0),
     ]
 
 
@@ -338,13 +342,14 @@ def test_an_order_is_taken_above_its_cost_and_declined_below() -> None:
     assert worth(rows["part"]["declined"]) <= 10
 
 
-def test_contribution_is_price_less_cost() -> None:
+def test_the_result_is_price_less_cost() -> None:
     scenario = choosy(base_scenario(), 3.0, 0.5)
     made = plan(scenario)
     only = replace(scenario, orders=(replace(scenario.orders[0], decline=Decline.NO),))
-    sold, left = contribution(made)
+    found = {figure.label: worth(figure.value) for figure in accept_study(scenario).figures}
+    left = found["Result (USD)"]
     filled = float(made.orders.set_index("order")["own"]["part"])
-    assert sold == pytest.approx(300 + 0.5 * filled)
+    assert found["Sales (USD)"] == pytest.approx(300 + 0.5 * filled)
     assert left == pytest.approx(300 + 100 * 0.5 - made.cost)
     assert left >= 300 - plan(only).cost - 1e-6
 

@@ -147,6 +147,12 @@ def paid(made: Plan) -> float:
     return float(made.costs.query("line not in ('shortfall', 'declined')")["amount"].sum())
 
 
+def sold(made: Plan) -> float:
+    """Plants delivered at their prices."""
+    columns = ["price", "own", "bought"]
+    return sum((p or 0) * (own + bought) for p, own, bought in made.orders[columns].itertuples(index=False))
+
+
 def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
     made = [plan(variant.scenario) for variant in cases()]
     rows = {row["what"]: row for row in section(study, "Side by side")}
@@ -154,9 +160,11 @@ def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
         orders, key = one.orders, f"v{n}"
         grafted = one.joins[[wave is not None for wave in one.joins["rootstock_wave"]]]
         expected = {
-            "Cost": one.cost,
-            "Cost less the base's": one.cost - made[0].cost,
-            "Of the cost penalties for plants short": one.penalties,
+            "Result": sold(one) - paid(one),
+            "Result less the base's": sold(one) - paid(one) - sold(made[0]) + paid(made[0]),
+            "Cost with penalties": one.cost,
+            "Cost with penalties less the base's": one.cost - made[0].cost,
+            "Penalties for plants short": one.penalties,
             "Cost without penalties": one.cost - one.penalties,
             "Cost per plant delivered": paid(one) / (orders["own"] + orders["bought"]).sum(),
             "Short": one.short,
@@ -165,7 +173,7 @@ def test_side_by_side_says_what_the_plans_say(study: Study) -> None:
             "Joins": grafted["joins"].sum(),
             "Own hands, overtime": one.crew_days["overtime"].sum(),
             "Temporary hands": one.hours[one.hours["hands"] == "temporary"]["hours"].sum(),
-            "Least cost possible (bound)": one.facts.bound,
+            "Least cost possible, with penalties (bound)": one.facts.bound,
             "Gap: at most above least cost": one.facts.objective - one.facts.bound,
         }
         for what, value in expected.items():
@@ -230,8 +238,8 @@ def test_what_cannot_be_grown_is_told_with_the_least_relief() -> None:
     made = plan(base)
     assert made.short > 0
     found = compare_study([named("tight", base), named("again", base)], workers=1)
-    without = f"({made.cost - made.penalties:,.2f} without penalties for plants short)"
-    assert f"which costs {made.cost:,.2f} USD {without}" in found.answer[0]
+    with_them = f"({made.cost:,.2f} with penalties for plants short)"
+    assert f"which costs {made.cost - made.penalties:,.2f} USD {with_them}" in found.answer[0]
     orders = sorted(rows_of(made.orders, "short", "order", "short_because"))
     for name in ("tight", "again"):
         (told,) = [line for line in found.answer if line.startswith(f"{name} cannot be grown here: ")]
