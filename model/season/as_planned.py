@@ -4,19 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from typing import Protocol
 
-from model.planned.plan_tables import Plan
+import pandas as pd
+
 from model.scenario.choices import Happened
 from model.scenario.entities import Progress
 
 
-def as_planned(plan: Plan, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
+class Decisions(Protocol):
+    """The tables of a plan from which its rows of progress come."""
+
+    @property
+    def waves(self) -> pd.DataFrame: ...
+    @property
+    def joins(self) -> pd.DataFrame: ...
+    @property
+    def deliveries(self) -> pd.DataFrame: ...
+    @property
+    def buy_in(self) -> pd.DataFrame: ...
+    @property
+    def purchases(self) -> pd.DataFrame: ...
+    @property
+    def temporary(self) -> pd.DataFrame: ...
+
+
+def as_planned(plan: Decisions, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
     """Rows of progress for the plan's jobs from ``since`` on and before ``until``, by day."""
     rows = [*_growing(plan), *_trade(plan), *_hands(plan)]
     return tuple(sorted((row for row in rows if since <= row.day < until), key=lambda row: row.day))
 
 
-def _growing(plan: Plan) -> Iterator[Progress]:
+def _growing(plan: Decisions) -> Iterator[Progress]:
     columns = ["wave", "lot", "format", "sow_day", "trays"]
     waves = {wave: rest for wave, *rest in plan.waves[columns].itertuples(index=False)}
     for lot, tray, sown, trays in waves.values():
@@ -45,7 +64,7 @@ def _growing(plan: Plan) -> Iterator[Progress]:
         )
 
 
-def _trade(plan: Plan) -> Iterator[Progress]:
+def _trade(plan: Decisions) -> Iterator[Progress]:
     columns = ["offer", "order", "order_by", "arrival_day", "plants"]
     for offer, order, day, arrival, plants in plan.buy_in[columns].itertuples(index=False):
         yield Progress(day, Happened.BOUGHT_IN, float(plants), order=order, offer=offer, arrival_day=arrival)
@@ -56,6 +75,6 @@ def _trade(plan: Plan) -> Iterator[Progress]:
             yield Progress(day, Happened.PACKS, more, item=item, size=size, arrival_day=needed)
 
 
-def _hands(plan: Plan) -> Iterator[Progress]:
+def _hands(plan: Decisions) -> Iterator[Progress]:
     for crew, day, heads in plan.temporary[["crew", "week_day", "heads"]].itertuples(index=False):
         yield Progress(day, Happened.HIRED, float(heads), crew=crew)

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """The quote for the orders of a file, or for the one order that the options describe."""
     from model.scenario.tables import BY_NAME
-    from scenarios.cells.grid import Grid, TableSource
+    from scenarios.cells.grid import TableSource
+    from scenarios.files.asked_orders import asked_order
     from scenarios.files.read_csv import read_table_file
     from scenarios.files.read_scenario import read_orders
     from scenarios.studies.quote import quote_study
@@ -33,7 +34,6 @@ def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
         "due_day": options.due,
         "price": options.price,
     }
-    source = TableSource()
     if options.orders is not None:
         if any(asked[name] is not None for name in ("product", "quantity", "due_day", "price")):
             raise Refused("give the orders in a file, or one by --product, --quantity and --due, not both")
@@ -41,26 +41,21 @@ def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
             raise Refused(
                 f"{options.orders} is not a file; name a CSV file with the columns of the table orders"
             )
+        source = TableSource()
         read_table_file(BY_NAME["orders"], options.orders, source)
+        orders = read_orders(source, scenario)
     else:
         missing = [name for name in ("product", "quantity", "due") if getattr(options, name) is None]
         if missing:
             raise Refused(f"say what is asked for: {', '.join(f'--{name}' for name in missing)} is missing")
-        given = {"order": _free_name(scenario)} | {k: v for k, v in asked.items() if v is not None}
-        source.grids["orders"] = Grid("orders", [(1, list(given)), (2, list(given.values()))], typed=False)
+        orders = (asked_order(scenario, {name: told for name, told in asked.items() if told is not None}),)
     return quote_study(
         scenario,
-        read_orders(source, scenario),
+        orders,
         profit_margin=options.profit_margin,
         workers=options.workers,
         progress=progress,
     )
-
-
-def _free_name(scenario: Scenario) -> str:
-    """A name for the candidate order that no booked order has."""
-    booked = {order.order for order in scenario.orders}
-    return next(name for n in range(len(booked) + 1) if (name := f"candidate {n + 1}") not in booked)
 
 
 def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:

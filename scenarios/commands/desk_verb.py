@@ -35,12 +35,13 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "A customer asks for more: yes or no, at what price, in which week?": ("quote", "accept"),
     "Is it worth grafting here, or buying in, or part of each?": ("break-even", "compare"),
     "How much healing chamber should we own?": ("chamber",),
-    "Who works when, and what do the crews need on paper?": ("work",),
+    "What seed, clips, trays and media do we order, in which packs, by when?": ("plan",),
+    "Who works when, and how many grafters do we need?": ("work", "plan"),
     "How sure are we?": ("risk", "margins"),
     "The wave took badly. What now?": ("replan", "rates"),
     "Why can't it be done, and what would cure it?": ("limits", "freedom"),
 }
-"""The owner's questions, each with the verbs that answer it."""
+"""The owner's questions, those of docs/guides, each with the verbs that answer it."""
 
 LEFT_OUT = ("scenario", "progress", "today", "output", "workers", "cluster", "write_program")
 """Arguments that the desk fills in itself, or that a person at the desk has no use for."""
@@ -87,13 +88,12 @@ def screens(verbs: Mapping[str, Verb]) -> list[Screen]:
     return [
         Screen(
             name,
-            question,
+            tuple(question for question, answering in QUESTIONS.items() if name in answering),
             verbs[name].help,
             tuple(_field(argument) for argument in verbs[name].arguments if argument.name not in LEFT_OUT),
             f"{name}.html",
         )
-        for question, names in QUESTIONS.items()
-        for name in names
+        for name in dict.fromkeys(name for names in QUESTIONS.values() for name in names)
     ]
 
 

@@ -18,10 +18,13 @@ from starlette.routing import Route
 from reports.book import style
 from reports.study.templates import rendered
 from scenarios.desk.marked import write_marked
+from scenarios.desk.phone_pages import PhonePages
 from scenarios.desk.reading import Reading, Watch
 from scenarios.desk.runs import Run, Runs, TooMany
 from scenarios.desk.safety import OPEN, PAGE_POLICY, Door, Guarded
 from scenarios.desk.screens import Field, Screen
+from scenarios.desk.season_pages import SeasonPages
+from scenarios.desk.what_if_pages import WhatIfPages
 from scenarios.desk.workplace import BOOKS, Workplace
 
 PAGES = Path(__file__).with_name("pages")
@@ -41,6 +44,13 @@ class Desk:
         self.screens = {screen.verb: screen for screen in screens}
         self.runs = Runs(workplace)
         self.watch = Watch(workplace, self._saved)
+        self.phone = PhonePages(self)
+
+    def close(self) -> None:
+        """Stop what runs for the desk."""
+        self.watch.stop()
+        self.runs.stop_all()
+        self.phone.telephone.hang_up()
 
     def app(self) -> Guarded:
         """The application, behind its door."""
@@ -59,11 +69,14 @@ class Desk:
             Route("/answers/{number:int}/state", self.progress, methods=["GET"]),
             Route("/answers/{number:int}/stop", self.stopped, methods=["POST"], max_body_size=MOST_FORM),
             Route("/answers/{number:int}/files/{name:path}", self.file, methods=["GET"]),
+            *self.phone.routes(),
+            *WhatIfPages(self).routes(),
+            *SeasonPages(self).routes(),
             Route("/address", self.address, methods=["POST"], max_body_size=MOST_FORM),
             Route("/desk.css", self.look, methods=["GET"]),
             Route("/desk.js", self.script, methods=["GET"]),
         ]
-        return Guarded(Starlette(routes=routes), self.door)
+        return Guarded(Starlette(routes=routes, exception_handlers={Exception: self.failed}), self.door)
 
     # The door
 
@@ -71,8 +84,8 @@ class Desk:
         """Take the one-use word out of the address and give the browser the secret."""
         if not self.door.opens(request.query_params.get("once", "")):
             why = "This address has been used. Open the desk in the browser that used it, or start it again."
-            return self._page("told.html", title="The desk is open elsewhere", lines=[why], status=403)
-        response = self._page("opened.html", title="The desk opens")
+            return self.page("told.html", title="The desk is open elsewhere", lines=[why], status=403)
+        response = self.page("opened.html", title="The desk opens")
         self.door.let_in(response)
         return response
 
@@ -82,14 +95,19 @@ class Desk:
             "Open this address in the other browser on this machine. It works once.",
             self.door.address(),
         ]
-        return self._page("told.html", title="Another browser", lines=lines)
+        return self.page("told.html", title="Another browser", lines=lines)
+
+    def failed(self, request: Request, error: Exception) -> Response:
+        """An error of the desk's own, in plain words; the terminal has the rest."""
+        line = f"The desk has an error of its own ({type(error).__name__}). What was done is kept."
+        return self.told("Something went wrong", line, 500)
 
     # The scenario
 
     def front(self, request: Request) -> Response:
         """The scenario on the desk, the questions, the answers."""
         reading = self.watch.reading()
-        return self._page(
+        return self.page(
             "front.html",
             title="The desk",
             reading=reading,
@@ -114,9 +132,9 @@ class Desk:
         async with request.form(max_files=1, max_fields=5, max_part_size=MOST_FORM) as form:
             file = form.get("file")
             if not isinstance(file, UploadFile) or not file.filename:
-                return self._told("No file was chosen", "Choose a workbook, a variant or a CSV file.")
+                return self.told("No file was chosen", "Choose a workbook, a variant or a CSV file.")
             if not file.filename.lower().endswith(TAKEN):
-                return self._told(
+                return self.told(
                     "This file is not taken", f"Choose a file that ends in {' or '.join(TAKEN)}."
                 )
             data = await file.read()
@@ -151,7 +169,7 @@ class Desk:
         """Put another scenario of the folder on the desk."""
         name = str((await request.form(max_fields=5)).get("book"))
         if name not in self.workplace.books():
-            return self._told("There is no such scenario", "Choose one of the folder's.")
+            return self.told("There is no such scenario", "Choose one of the folder's.")
         self.workplace.remember(book=name)
         return _to("/")
 
@@ -165,7 +183,7 @@ class Desk:
         """A copy of the workbook with its faulty cells marked."""
         reading = self.watch.reading()
         if reading is None or not reading.faults or not reading.book.lower().endswith(".xlsx"):
-            return self._told("There is nothing to mark", "The scenario on the desk has no faulty cells.")
+            return self.told("There is nothing to mark", "The scenario on the desk has no faulty cells.")
         with TemporaryDirectory() as place:
             copy = Path(place) / "marked.xlsx"
             write_marked(self.workplace.folder / reading.book, reading.faults, copy)
@@ -189,14 +207,14 @@ class Desk:
         """The screen of a question."""
         screen = self.screens.get(request.path_params["verb"])
         if screen is None:
-            return self._told("There is no such question", "Choose one of those on the desk.", 404)
+            return self.told("There is no such question", "Choose one of those on the desk.", 404)
         return self._screen(screen, {})
 
     async def asked(self, request: Request) -> Response:
         """Ask it."""
         screen = self.screens.get(request.path_params["verb"])
         if screen is None:
-            return self._told("There is no such question", "Choose one of those on the desk.", 404)
+            return self.told("There is no such question", "Choose one of those on the desk.", 404)
         form = await request.form(max_fields=100)
         given = {field.name: [str(value) for value in form.getlist(field.name)] for field in screen.fields}
         return await run_in_threadpool(self._ask, screen, given)
@@ -204,7 +222,7 @@ class Desk:
     def _ask(self, screen: Screen, given: dict[str, list[str]]) -> Response:
         reading = self.watch.reading()
         if reading is None or not reading.sound:
-            return self._told("The scenario has faults", "Mend them first: they stand on the desk.")
+            return self.told("The scenario has faults", "Mend them first: they stand on the desk.")
         wrong = self._not_offered(screen, given)
         if wrong:
             return self._screen(screen, given, wrong)
@@ -259,9 +277,9 @@ class Desk:
 
     def _screen(self, screen: Screen, given: dict[str, list[str]], wrong: Sequence[str] = ()) -> Response:
         reading = self.watch.reading()
-        return self._page(
+        return self.page(
             "screen.html",
-            title=screen.question,
+            title=screen.questions[0],
             screen=screen,
             given=given,
             wrong=list(wrong),
@@ -274,14 +292,14 @@ class Desk:
         """An answer: how it goes, what it says, its page and its files."""
         run = self.runs.get(request.path_params["number"])
         if run is None:
-            return self._told("There is no such answer", "Choose one of those on the desk.", 404)
+            return self.told("There is no such answer", "Choose one of those on the desk.", 404)
         files = self.runs.files(run)
         screen = self.screens.get(run.verb)
-        return self._page(
+        return self.page(
             "answer.html",
-            title=run.verb if screen is None else screen.question,
+            title=run.verb if screen is None else screen.questions[0],
             run=run,
-            told=self.runs.told(run),
+            told=[line for line in self.runs.told(run) if not line.startswith("Written: ")],
             files=[name for name in files if "/" not in name],
             more=[name for name in files if "/" in name],
             page=run.page if run.page in files else None,
@@ -310,7 +328,7 @@ class Desk:
         """Stop a run."""
         run = self.runs.get(request.path_params["number"])
         if run is None:
-            return self._told("There is no such answer", "Choose one of those on the desk.", 404)
+            return self.told("There is no such answer", "Choose one of those on the desk.", 404)
         self.runs.stop(run)
         return _to(f"/answers/{run.number}")
 
@@ -319,7 +337,7 @@ class Desk:
         run = self.runs.get(request.path_params["number"])
         path = None if run is None else self.runs.file(run, request.path_params["name"])
         if path is None or path.is_symlink():
-            return self._told("There is no such file", "Choose one of the answer's.", 404)
+            return self.told("There is no such file", "Choose one of the answer's.", 404)
         kind = KINDS.get(path.suffix)
         headers = {"Content-Security-Policy": PAGE_POLICY} if kind == "text/html" else {}
         if kind is None:
@@ -340,13 +358,16 @@ class Desk:
         """The screens by the question that they answer."""
         found: dict[str, list[Screen]] = {}
         for screen in self.screens.values():
-            found.setdefault(screen.question, []).append(screen)
+            for question in screen.questions:
+                found.setdefault(question, []).append(screen)
         return list(found.items())
 
-    def _told(self, title: str, line: str, status: int = 400) -> Response:
-        return self._page("told.html", title=title, lines=[line], status=status)
+    def told(self, title: str, line: str, status: int = 400) -> Response:
+        """A page that says one thing."""
+        return self.page("told.html", title=title, lines=[line], status=status)
 
-    def _page(self, name: str, *, title: str, status: int = 200, **values: Any) -> HTMLResponse:
+    def page(self, name: str, *, title: str, status: int = 200, **values: Any) -> HTMLResponse:
+        """A page of that template."""
         text = rendered(name, parts=PAGES, title=title, **values)
         return HTMLResponse(text, status)
 

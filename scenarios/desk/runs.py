@@ -63,6 +63,7 @@ class Runs:
     def __init__(self, workplace: Workplace) -> None:
         self.workplace = workplace
         self._open: dict[int, subprocess.Popen[bytes]] = {}
+        self._stopping: set[int] = set()
         self._lock = threading.RLock()
         for run in self.all():
             if run.state == "running" and not _alive(run.process):
@@ -125,6 +126,7 @@ class Runs:
         """Stop a run; it then writes nothing."""
         if run.state != "running" or run.process is None:
             return
+        self._stopping.add(run.number)
         _interrupt(run.process)
         process = self._open.get(run.number)
         if process is not None:
@@ -190,6 +192,8 @@ class Runs:
             now = self.get(run.number)
             if now is not None and now.state == "running":
                 state = STATES.get(code, "stopped" if code < 0 else "failed")
+                if run.number in self._stopping and state != "done":
+                    state = "stopped"
                 self._write(replace(now, state=state, code=code, seconds=round(self.elapsed(now), 1)))
 
     def _write(self, run: Run) -> None:

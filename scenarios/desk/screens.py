@@ -43,10 +43,10 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Screen:
-    """A verb as a screen: the question that it answers, what it tells, its fields, its page."""
+    """A verb as a screen: the questions that it answers, what it tells, its fields, its page."""
 
     verb: str
-    question: str
+    questions: tuple[str, ...]
     about: str
     fields: tuple[Field, ...]
     page: str

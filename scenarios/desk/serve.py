@@ -51,8 +51,7 @@ def serve(folder: Path, screens: Sequence[Screen], *, book: str | None = None, b
         try:
             uvicorn.Server(config).run(sockets=[listening])
         finally:
-            desk.watch.stop()
-            desk.runs.stop_all()
+            desk.close()
 
 
 def _opener(private: Path, address: str) -> Path:

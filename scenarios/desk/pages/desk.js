@@ -42,6 +42,26 @@
     look();
   }
 
+  const known = document.body.dataset.known;
+  if (known) {
+    const before = Number(document.body.dataset.count);
+    const look = async () => {
+      const told = await ask(known);
+      if (told !== null && (told.known.length !== before || told.state !== "running")) {
+        window.location.reload();
+        return;
+      }
+      window.setTimeout(look, 300);
+    };
+    window.setTimeout(look, 300);
+  }
+
+  for (const slider of document.querySelectorAll("input[type=range]")) {
+    const shown = slider.parentElement.querySelector("output");
+    slider.addEventListener("input", () => { shown.textContent = slider.value; });
+    shown.textContent = slider.value;
+  }
+
   const drop = document.querySelector("form.drop");
   if (drop) {
     const input = drop.querySelector("input[type=file]");
