@@ -257,8 +257,9 @@ class _Results:
         zones, calendar = self.p.amounts.zones, self.network.calendar
         used = {name: np.zeros(calendar.days) for name in zones}
         for s in self.p.amounts.standing:
-            if zones[s.zone].pool:
-                used[s.zone][s.start : s.end] += s.trays * s.slots * self.v[s.key]
+            trays = s.trays * self.v[s.key]
+            if trays and zones[s.zone].pool:
+                used[s.zone][s.start : s.end] += trays * s.slots
         for e, batch in enumerate(self.p.amounts.batches):
             used[batch.zone][batch.open : batch.shut] += (
                 zones[batch.zone].slots_each * self.v["units_opened", e]
@@ -305,10 +306,11 @@ class _Results:
 
     def hours(self) -> Rows:
         by_task: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))
-        for work in self.p.amounts.work:
-            amount = work.hours * self.v[work.key]
+        values = self.v.by_variable
+        for (name, n), hours, task, skill, day in self.p.amounts.work:
+            amount = hours * values[name][n]
             if amount > 0:
-                by_task[work.skill, work.day][work.task] += amount
+                by_task[skill, day][task] += amount
         for hands, variable, indices in (
             ("own", "worked", self.p.crew_skill_days),
             ("temporary", "temporary_worked", self.p.temporary_skill_days),

@@ -135,6 +135,7 @@ class _Maker(PlanReading):
     def __init__(self, scenario: Scenario, tables: Tables) -> None:
         super().__init__(scenario, tables)
         self.standards = by_task(scenario.labour_standards)
+        self._stays: dict[tuple[str, date], tuple[Stay, ...]] = {}
         self.last = last_days(scenario, tables)
         columns = ("lot", "format", "sow_day", "wave")
         self.wave_names = {tuple(wave): name for *wave, name in rows_of(tables["waves"], *columns)}
@@ -230,10 +231,12 @@ class _Maker(PlanReading):
 
     def stays(self, method: str, graft: date) -> tuple[Stay, ...]:
         """Stays of a method's plants grafted on that day."""
-        way = stays_after(self.stages[method], self.calendar.day(graft), self.calendar)
-        if way is None:
-            raise ValueError(f"plants of {method} grafted on {graft} are not ready within the season")
-        return way[0]
+        if (method, graft) not in self._stays:
+            way = stays_after(self.stages[method], self.calendar.day(graft), self.calendar)
+            if way is None:
+                raise ValueError(f"plants of {method} grafted on {graft} are not ready within the season")
+            self._stays[method, graft] = way[0]
+        return self._stays[method, graft]
 
     def _bench_of(self, flow: FlowKey) -> str:
         return self.seed_lots[self.lots.pairs[flow][0].scion.lot].bench_zone

@@ -7,6 +7,7 @@ the pair are taken to be there; a new plan says whether they are.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,7 +15,7 @@ from model.network.expansion import stays_after
 from model.planned.plan_tables import Plan, Tables, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Part
-from model.scenario.entities import Method, Scenario, SeedLot
+from model.scenario.entities import Method, Scenario, SeedLot, Stage
 
 TABLES = ("waves", "joins", "flows", "deliveries")
 """Tables of the plan that say what is made again, and for which orders."""
@@ -98,20 +99,29 @@ def last_days_of(scenario: Scenario, plan: Plan) -> LastDays:
 
 def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) -> dict[str, int]:
     """For each order the last working day whose joins are ready by the packing day; −1 if there is none."""
-    found = {}
+    found, last = {}, dict[tuple[str, int | None], int]()
     for order in scenario.orders:
-        pack = calendar.previous_working(calendar.day(order.due_day))
-        stages = sorted(
-            (s for s in scenario.stages if s.method == of[order.product].method), key=lambda s: s.step
-        )
-        day = -1 if pack is None else pack
-        while day >= 0:
-            way = stays_after(stages, day, calendar) if calendar.is_working[day] else None
-            if way is not None and pack is not None and way[1] <= pack:
-                break
-            day -= 1
-        found[order.order] = day
+        key = of[order.product].method, calendar.previous_working(calendar.day(order.due_day))
+        if key not in last:
+            last[key] = _last_graft(calendar, _stages(scenario, key[0]), key[1])
+        found[order.order] = last[key]
     return found
+
+
+def _last_graft(calendar: Calendar, stages: Sequence[Stage], pack: int | None) -> int:
+    """The last working day whose joins pass the stages by the packing day; −1 if there is none."""
+    day = -1 if pack is None else pack
+    while day >= 0:
+        way = stays_after(stages, day, calendar) if calendar.is_working[day] else None
+        if way is not None and pack is not None and way[1] <= pack:
+            break
+        day -= 1
+    return day
+
+
+def _stages(scenario: Scenario, method: str) -> list[Stage]:
+    """The stages of a method in their order."""
+    return sorted((stage for stage in scenario.stages if stage.method == method), key=lambda s: s.step)
 
 
 def _window(method: Method, *, rootstock: bool) -> tuple[int, int]:
@@ -135,8 +145,7 @@ def _last_sowing(calendar: Calendar, lot: SeedLot, window: tuple[int, int], graf
 
 def _healed(scenario: Scenario, calendar: Calendar, method: Method, day: date) -> date:
     """Day on which a flow's take is counted: the end of healing; without healing, the ready day."""
-    stages = sorted((s for s in scenario.stages if s.method == method.method), key=lambda s: s.step)
-    way = stays_after(stages, calendar.day(day), calendar)
+    way = stays_after(_stages(scenario, method.method), calendar.day(day), calendar)
     if way is None:
         return day
     ends = [stay.end for stay in way[0] if stay.part is Part.HEALING]

@@ -56,7 +56,7 @@ class PlanColumn(Column):
     def series(self, values: Iterable[Any], index: pd.RangeIndex) -> pd.Series[Any]:
         """Values in this column's type. Raises ValueError or TypeError if one does not fit."""
         values = list(values)
-        if any(value is None for value in values) and self.required:
+        if self.required and any(value is None for value in values):
             raise ValueError(f"{self.name} has a blank")
         dtype = DTYPES.get(self.type)
         if dtype is None or self.required:

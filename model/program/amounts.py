@@ -304,9 +304,10 @@ class Amounts:
             task = Task.CARE if s.healing else Task.TEND
             standard = self.standard(task, s.method, s.format)
             if standard is not None:
-                skill, hours = standard
+                skill, hours = standard[0], s.trays * standard[1]
+                key, name = s.key, task.value
                 for day in range(s.start, s.end):
-                    yield Work(s.key, s.trays * hours, task.value, skill, day)
+                    yield Work(key, hours, name, skill, day)
 
     @cached_property
     def own_tasks(self) -> list[tuple[Key, float, OwnTask, int]]:

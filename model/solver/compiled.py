@@ -189,24 +189,32 @@ class _QuietHighs(highspy.Highs):
 
 def solver(compiled: Compiled, whole: NDArray[np.intp] | None = None, **options: Any) -> Any:
     """A fresh HiGHS with the compiled program; columns ``whole`` integer. Options must exist."""
-    lp = highspy.HighsLp()
-    lp.num_row_, lp.num_col_ = compiled.matrix.shape
-    lp.col_cost_, lp.col_lower_, lp.col_upper_ = compiled.cost, compiled.lower, compiled.upper
-    lp.row_lower_, lp.row_upper_ = compiled.row_lower, compiled.row_upper
-    lp.offset_ = compiled.offset
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    lp.a_matrix_.start_ = compiled.matrix.indptr
-    lp.a_matrix_.index_ = compiled.matrix.indices
-    lp.a_matrix_.value_ = compiled.matrix.data
-    if whole is not None and len(whole):
-        kinds = np.full(lp.num_col_, highspy.HighsVarType.kContinuous)
-        kinds[whole] = highspy.HighsVarType.kInteger
-        lp.integrality_ = kinds.tolist()
+    rows, columns = compiled.matrix.shape
+    kinds = np.full(columns, int(highspy.HighsVarType.kContinuous), dtype=np.int32)
+    if whole is not None:
+        kinds[whole] = int(highspy.HighsVarType.kInteger)
     highs: Any = _QuietHighs()  # type: ignore[no-untyped-call]
     for name, value in {"threads": 1, "random_seed": 0, **options}.items():
         if highs.setOptionValue(name, value) != highspy.HighsStatus.kOk:
             raise ValueError(f"HiGHS has no option {name} that may be {value!r}")
-    if highs.passModel(lp) == highspy.HighsStatus.kError:
+    passed = highs.passModel(
+        columns,
+        rows,
+        compiled.matrix.nnz,
+        int(highspy.MatrixFormat.kColwise),
+        int(highspy.ObjSense.kMinimize),
+        compiled.offset,
+        compiled.cost,
+        compiled.lower,
+        compiled.upper,
+        compiled.row_lower,
+        compiled.row_upper,
+        compiled.matrix.indptr,
+        compiled.matrix.indices,
+        compiled.matrix.data,
+        kinds,
+    )
+    if passed == highspy.HighsStatus.kError:
         raise SolveError("model refused")
     return highs
 

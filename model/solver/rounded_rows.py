@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, floor
 
 import numpy as np
-from numpy.typing import NDArray
 
 from model.program.program import Program
 from model.solver.compiled import Compiled, Floats
@@ -45,11 +44,10 @@ def _pool(program: Program, compiled: Compiled) -> Iterator[StrongRow]:
     trays, opened = compiled.position["sown"].tolist(), compiled.position["units_opened"].tolist()
     zones, batches = program.amounts.zones, program.amounts.batches
     units = {e: Entry(opened[e], zones[batch.zone].slots_each) for e, batch in enumerate(batches)}
-    families: list[Iterator[Iterator[Rounded]]] = []
-    for (role, _), own in demands.items():
-        families.append(
-            _of_runs(compiled, own, {w: Entry(trays[w], most[r, w]) for r, w in most if r == role})
-        )
+    waves: dict[int, dict[int, Entry]] = {0: {}, 1: {}}
+    for (role, w), plants in most.items():
+        waves[role][w] = Entry(trays[w], plants)
+    families = [_of_runs(compiled, own, waves[role]) for (role, _), own in demands.items()]
     families += [_of_runs(compiled, own, units) for own in unit_demands(program, without).values()]
     families.append(_whole_packs(program, compiled, demands, most))
     families.append(_deliveries(program, compiled))
@@ -64,13 +62,18 @@ def _of_runs(
 
     ``counted``: column and size of each wave, or of each batch of units, by its index.
     """
-    fixed = compiled.lower == compiled.upper
+    reached = frozenset().union(*(demand.reach for demand in demands))
+    settled = {
+        n: counted[n].coef * float(compiled.lower[counted[n].column])
+        for n in reached
+        if compiled.lower[counted[n].column] == compiled.upper[counted[n].column]
+    }
     for start in range(len(demands)):
-        yield _whole_numbers(compiled, fixed, demands[start : start + LONGEST], counted)
+        yield _whole_numbers(demands[start : start + LONGEST], counted, settled)
 
 
 def _whole_numbers(
-    compiled: Compiled, fixed: NDArray[np.bool_], demands: Sequence[Demand], counted: Mapping[int, Entry]
+    demands: Sequence[Demand], counted: Mapping[int, Entry], settled: Mapping[int, float]
 ) -> Iterator[Rounded]:
     """A run of orders, neighbours by due day, needs whole trays of the waves that can reach one of them.
 
@@ -78,7 +81,7 @@ def _whole_numbers(
 
     with r = Σ quantity · (1 + m) / e over the run, f what r has beyond a whole number, e the largest e[w].
     Likewise whole units of the batches that can be loaded with their plants; e is then their slots, and
-    1 + m the slots that a plant takes.
+    1 + m the slots that a plant takes. ``settled``: what those give of which the number is settled.
     """
     reach: set[int] = set()
     amount, ways = 0.0, list[Entry]()
@@ -88,10 +91,10 @@ def _whole_numbers(
         reach |= demand.reach
         amount += demand.amount
         ways = [*ways, *demand.without]
-        entries = [counted[n] for n in sorted(reach)]
-        settled = sum(coef * float(compiled.lower[k]) for k, coef in entries if fixed[k])
-        entries = [entry for entry in entries if not fixed[entry.column]]
-        row = _rounded(entries, ways, amount - settled, max((e.coef for e in entries), default=0.0))
+        there = sorted(reach)
+        entries = [counted[n] for n in there if n not in settled]
+        given = sum(settled[n] for n in there if n in settled)
+        row = _rounded(entries, ways, amount - given, max((e.coef for e in entries), default=0.0))
         if row is not None:
             yield row
 

@@ -199,12 +199,12 @@ class Sheet:
 
     def _put(self, row: int, column: int, value: Cell, look: Any) -> None:
         value = value.value if isinstance(value, OfKind) else value
-        if value is None:
+        if isinstance(value, str):
+            self.page.write_string(row, column, value[:LONGEST_TEXT], look)
+        elif value is None:
             self.page.write_blank(row, column, None, look)
         elif isinstance(value, Formula):
             self.page.write_formula(row, column, value.text, look, value.value)
-        elif isinstance(value, str):
-            self.page.write_string(row, column, value[:LONGEST_TEXT], look)
         elif isinstance(value, date):
             self.page.write_datetime(row, column, value, look)
         else:
@@ -273,17 +273,20 @@ class Sheet:
         placed = Placed(self.name, self.row, len(rows), {column.key: n for n, column in enumerate(columns)})
         looks = [self.book.format(**self._look(column, first=n == 0)) for n, column in enumerate(columns)]
         letters = {column.key: xl_col_to_name(n) for n, column in enumerate(columns)}
+        wrapped = [n for n, column in enumerate(columns) if column.kind in WRAPPED]
+        least = style.BOX_POINTS if any(column.box for column in columns) else 0.0
         for values in rows:
+            here: dict[str, str] = {}
             for n, value in enumerate(values):
-                if isinstance(value, Formula):
-                    here = {key: f"{letter}{self.row + 1}" for key, letter in letters.items()}
-                    value = Formula(value.text.format(**here), value.value)
                 look = looks[n]
-                if isinstance(value, OfKind):
+                if isinstance(value, Formula):
+                    here = here or {key: f"{letter}{self.row + 1}" for key, letter in letters.items()}
+                    value = Formula(value.text.format(**here), value.value)
+                elif isinstance(value, OfKind):
                     of_its_own = replace(columns[n], kind=value.kind)
                     look = self.book.format(**self._look(of_its_own, first=n == 0))
                 self._put(self.row, n, value, look)
-            self._heighten(values, style.BOX_POINTS if any(column.box for column in columns) else 0.0)
+            self._heighten(values, wrapped, least)
             self.row += 1
         self.last = (max(self.last[0], self.row - 1), max(self.last[1], len(columns) - 1))
         if rows:
@@ -311,10 +314,14 @@ class Sheet:
         look |= style.BOX if column.box else {}
         return {**look, **style.CHANGE} if column.change else look
 
-    def _heighten(self, values: Sequence[Cell], least: float) -> None:
-        """Set the height of a row whose text wraps: not every spreadsheet program does so itself."""
+    def _heighten(self, values: Sequence[Cell], wrapped: Sequence[int], least: float) -> None:
+        """Set the height of a row whose text wraps: not every spreadsheet program does so itself.
+
+        ``wrapped``: columns whose text wraps.
+        """
         tallest = 1
-        for n, value in enumerate(values):
+        for n in wrapped:
+            value = values[n]
             if isinstance(value, str) and len(value) > self.widths[n] - 1:
                 tallest = max(tallest, len(textwrap.wrap(value, int(self.widths[n] - 1))))
         if tallest > 1 or least:
@@ -322,13 +329,30 @@ class Sheet:
 
     def _widen(self, columns: Sequence[SheetColumn], rows: Sequence[Sequence[Cell]]) -> None:
         for n, column in enumerate(columns):
-            longest = max((len(self._shown(row[n], column.kind)) for row in rows), default=4)
+            longest = self._longest([row[n] for row in rows], column.kind)
             if column.total:
                 longest = max(longest, len(self._shown(column_total(rows, n), column.kind)))
             word = max(len(part) for part in column.heading.split())
             if column.kind in WRAPPED:
                 longest = min(longest, column.widest)
             self.widths[n] = max(self.widths.get(n, 0), longest + 2.5, word + 3.5, 7)
+
+    def _longest(self, cells: Sequence[Cell], kind: CellKind) -> int:
+        """Characters of the longest cell as shown.
+
+        Of numbers with the same decimals that is the least or the greatest, so that few are written out.
+        """
+        if not cells:
+            return 4
+        longest, numbers = 0, list[float]()
+        for cell in cells:
+            value = cell.value if isinstance(cell, Formula) else cell
+            if isinstance(value, int | float) and kind is not CellKind.FIGURE:
+                numbers.append(value)
+            else:
+                longest = max(longest, len(value if isinstance(value, str) else self._shown(value, kind)))
+        ends = (min(numbers), max(numbers)) if numbers else ()
+        return max(longest, *(len(self._shown(value, kind)) for value in ends), 0)
 
     def _shown(self, cell: Cell, kind: CellKind) -> str:
         return style.shown(value_of(cell), kind_of(cell, kind), self.book.decimals)

@@ -23,7 +23,7 @@ from model.scenario.entities import BuyInOffer, Pack, Scenario
 from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
 from model.solver.demands import Demand
-from model.solver.rounded_rows import RoundedRows, _whole_numbers
+from model.solver.rounded_rows import RoundedRows, _of_runs
 from model.solver.strong import Strong
 from model.solver.strong_row import Entry
 from model.solver.wave_rows import WaveRows
@@ -55,7 +55,7 @@ def rounded(
     compiled = Compiled(csc_array((0, 4)), none, none, lower, upper, np.zeros(4), 0.0, {}, {})
     demand = Demand(0, 0, plants, frozenset(n for n, _ in trays), tuple(Entry(*way) for way in ways))
     counted = {n: Entry(n, coef) for n, coef in trays}
-    row = next(_whole_numbers(compiled, lower == upper, [demand], counted), None)
+    row = next(next(_of_runs(compiled, [demand], counted)), None)
     return row and (dict(row[0]), row[1])
 
 
