@@ -26,7 +26,7 @@ from model.program.build import build, state
 from model.program.program import Program
 from model.program.variables import HELD
 from model.scenario.entities import Scenario
-from model.shortage.why_short import say_why_short
+from model.shortage.why_short import lumpy, say_why_short
 from model.solver.compiled import (
     Compiled,
     Solution,
@@ -180,17 +180,21 @@ def explained(solved: Solved, made: Plan, *, progress: Say = silent) -> Plan:
     if not (made.orders["short"] > 0).any():
         return made
     progress("why orders are short")
-    short = solved.compiled.values(solved.continuous.columns)["short"].tolist()
-    terms = solved.program.network.orders
-    filled = {term.order.order for term, plants in zip(terms, short, strict=True) if plants <= FILLED}
-    unknown = Filling(solved.bound)
-    orders = say_why_short(
-        solved.program,
-        made.orders,
-        fillings={name: solved.fillings.get(name, unknown) for name in filled},
-        cost=solved.solution.objective,
-    )
+    orders = say_why_short(solved.program, made.orders, lumpy_reasons(solved))
     return replace(made, orders=orders)
+
+
+def lumpy_reasons(solved: Solved) -> dict[str, str]:
+    """What is said of each order that the continuous program fills, where the plan leaves it short."""
+    short = solved.compiled.values(solved.continuous.columns)["short"].tolist()
+    unknown, cost = Filling(solved.bound), solved.solution.objective
+    currency = solved.program.network.scenario.nursery.currency
+    names = [term.order.order for term in solved.program.network.orders]
+    return {
+        name: lumpy(solved.fillings.get(name, unknown), cost, currency)
+        for name, plants in zip(names, short, strict=True)
+        if plants <= FILLED
+    }
 
 
 def plan(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Plan:

@@ -109,22 +109,19 @@ def cannot(reason: str | None) -> bool:
     return reason is not None and not reason.startswith((CHEAPER, *LUMPY.values()))
 
 
-def say_why_short(
-    program: Program, orders: pd.DataFrame, *, fillings: Mapping[str, Filling], cost: float
-) -> pd.DataFrame:
+def say_why_short(program: Program, orders: pd.DataFrame, filled: Mapping[str, str]) -> pd.DataFrame:
     """The plan's table ``orders`` with the reason of each shortfall in ``short_because``.
 
-    ``fillings``: what is known of filling each order that the continuous program fills. ``cost``: that of the
-    plan, in currency. In a book too large for ``MOST_WORK`` the relief is not looked for, and the text names
-    the command that does. The plan stands, and the text says so, where HiGHS finds no relief.
+    ``filled``: what is said of each order that the continuous program fills. In a book too large for
+    ``MOST_WORK`` the relief is not looked for, and the text names the command that does. The plan stands, and
+    the text says so, where HiGHS finds no relief.
     """
     short = {name for name, plants in rows_of(orders, "order", "short") if plants > 0}
     if not short:
         return orders
     network = program.network
-    currency = network.scenario.nursery.currency
-    told = {name: lumpy(fillings[name], cost, currency) for name in short & fillings.keys()}
-    if short - fillings.keys():
+    told = {name: filled[name] for name in short & filled.keys()}
+    if short - filled.keys():
         relief, instead = None, NOT_SOUGHT
         try:
             relief = relief_within(network.scenario, MOST_WORK)
@@ -134,7 +131,7 @@ def say_why_short(
             there = reached(network)
             for term in network.orders:
                 name = term.order.order
-                if name in short and name not in fillings:
+                if name in short and name not in filled:
                     told[name] = instead if name in there else no_route(network, term)
         else:
             told |= {name: text for name, text in reasons(network, relief).items() if name in short}

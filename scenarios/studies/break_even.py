@@ -248,9 +248,9 @@ def _continuous_answer(
         told = f"Growing in-house and buying in cost the same {where}: {cost}"
         if each.jump:
             told = (
-                f"The cheaper way changes {where}. One of the costs jumps there, for example because an "
-                f"offer's least quantity is reached: in-house {amount(at.house.cost, money)}, bought in "
-                f"{amount(at.bought.cost, money)}"
+                f"The cheaper way changes {where}. One of the costs jumps there, for example because the "
+                f"margin of an order is a join larger or smaller: in-house "
+                f"{amount(at.house.cost, money)}, bought in {amount(at.bought.cost, money)}"
             )
         sentences.append(f"{told}{'; ' if sides else ''}{', '.join(sides)}.")
     alike = [p for p in points if not p.lacking]

@@ -16,11 +16,12 @@ from model.planned.shadow_prices import limit_name
 from model.questions.ranging import price_ranges
 from model.questions.trials import Limit, Trials
 from model.questions.whole_limits import WholeSaving, saved_by
-from model.scenario.entities import Scenario
+from model.scenario.entities import Order, Scenario
 from model.shortage.relief import Item, Relief, least_relief
 from model.shortage.relief_words import Span, in_words, spans
 from model.shortage.why_short import beyond, cures, reasons
-from model.solve import Solved, plan_of, solve
+from model.solve import Solved, lumpy_reasons, plan_of, solve
+from model.solver.filling import SHORT
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import amount, digits, held_range, one_more, price_of_limit, unit_digits
@@ -37,6 +38,11 @@ IN_WHOLE = 3
 
 MOST_WAVES = 2500
 """In a book of more waves, no whole plans are made."""
+
+NO_LIMIT = "none: no limit keeps it short, only that trays, packs and hands are whole"
+"""What stands for the relief of an order that the continuous program fills."""
+
+LARGE = "The book is large, so both are figures of the continuous program."
 
 TOLD = 5
 """Short orders that the answer names one by one; the sheet has all."""
@@ -61,26 +67,37 @@ class LimitWorth(NamedTuple):
     whole: WholeSaving | None = None
 
 
+class Short(NamedTuple):
+    """An order that is short: by how many plants, why, and the least relief, in words."""
+
+    order: Order
+    plants: float
+    why: str
+    cure: str
+
+
 def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) -> Study:
     """The limits that bind in the continuous program, the least relief of shortfalls, and price ranges.
 
     Raises SolveError where HiGHS reaches no optimum.
     """
     parts = [(part, scenario) for part in ("relief", "plan", "prices")]
-    (relief, network), (plan, worth), prices = run_all(_part, parts, workers, "what binds", progress)
+    (relief, network), (plan, worth, lumpy), prices = run_all(_part, parts, workers, "what binds", progress)
+    short = [_continuous_short(network, relief, name) for name in relief.short]
+    short += [row for row in lumpy if row.order.order not in relief.short]
     money = scenario.nursery.currency
     return Study(
         "Limits",
         scenario,
-        [*_shortfalls(network, relief), _dearest(worth, money)],
+        [*_shortfalls(network, relief, lumpy), _dearest(worth, money)],
         [
-            Figure("Orders short", len(relief.short), CellKind.COUNT),
-            Figure("Plants short", sum(relief.short.values()), CellKind.COUNT),
+            Figure("Orders short", len(short), CellKind.COUNT),
+            Figure("Plants short", sum(row.plants for row in short), CellKind.COUNT),
             Figure("Parts of the least relief", len(spans(relief.items)), CellKind.COUNT),
             Figure("Limits that bind, shown", len(worth), CellKind.COUNT),
         ],
         [
-            _short_orders(network, relief),
+            _short_orders(short),
             _relief(scenario, relief),
             _worth(worth, money),
             _prices(prices, money),
@@ -97,7 +114,11 @@ def _part(item: tuple[str, Scenario]) -> Any:
     if part == "prices":
         return price_ranges(solved)
     plan = plan_of(solved)
-    return plan, in_whole(scenario, worth_of_one_more(solved, plan))
+    worth = worth_of_one_more(solved, plan)
+    if len(solved.program.network.waves) > MOST_WAVES:
+        return plan, worth, []
+    book = solve(scenario)
+    return plan, in_whole(book, worth), _lumpy_short(book)
 
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
@@ -117,17 +138,32 @@ def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
     return found
 
 
-def in_whole(scenario: Scenario, worth: list[LimitWorth]) -> list[LimitWorth]:
-    """The limits, the dearest of them with what one more saves in whole plans."""
-    if not worth or len(expand(scenario).waves) > MOST_WAVES:
-        return worth
-    book = solve(scenario)
+def in_whole(book: Solved, worth: list[LimitWorth]) -> list[LimitWorth]:
+    """The limits, the dearest of them with what one more saves in whole plans; ``book`` is such a plan."""
     trials = Trials(book)
     found = []
     for w in worth[:IN_WHOLE]:
         more = {key: trials.limit(key) + 1 for key in _keys(book, w.limit, w.name, w.day)}
         found.append(w._replace(whole=saved_by(book, more)))
     return [*found, *worth[IN_WHOLE:]]
+
+
+def _lumpy_short(book: Solved) -> list[Short]:
+    """Orders that the continuous program fills and the plan in whole trays leaves short."""
+    short = book.compiled.values(book.solution.columns)["short"].tolist()
+    why, terms = lumpy_reasons(book), book.program.network.orders
+    return [
+        Short(term.order, plants, why[term.order.order], NO_LIMIT)
+        for term, plants in zip(terms, short, strict=True)
+        if plants > SHORT and term.order.order in why
+    ]
+
+
+def _continuous_short(network: Network, relief: Relief, name: str) -> Short:
+    """An order that the continuous program leaves short."""
+    order = next(order for order in network.scenario.orders if order.order == name)
+    cure = "; ".join(cures(network.scenario, relief)[name]) or f"none: {beyond(network, name)}"
+    return Short(order, relief.short[name], reasons(network, relief)[name], cure)
 
 
 def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
@@ -152,17 +188,23 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     return [(group[limit], (name, str(day)))]
 
 
-def _shortfalls(network: Network, relief: Relief) -> list[str]:
+def _shortfalls(network: Network, relief: Relief, lumpy: list[Short]) -> list[str]:
     """What is short and what would cure it, in sentences."""
-    if not relief.short:
-        return ["No order is short."]
     cure, told = cures(network.scenario, relief), []
-    for name, plants in list(relief.short.items())[:TOLD]:
+    for name, plants in relief.short.items():
         what = f"To fill it: {'; '.join(cure[name])}"
         what = f"No relief can fill it: {beyond(network, name)}" if name in relief.beyond else what
         told.append(f"{name} is short by {f'{plants:,.0f}' if plants >= 1 else 'less than 1'}. {what}.")
-    more = len(relief.short) - len(told)
-    if more:
+    told += [
+        f"{row.order.order} is short by {row.plants:,.0f} in whole trays alone: {row.why}."
+        for row in lumpy
+        if row.order.order not in relief.short
+    ]
+    if not told:
+        return ["No order is short."]
+    more = len(told) - TOLD
+    if more > 0:
+        told = told[:TOLD]
         told.append(f"{more} more order{' is' if more == 1 else 's are'} short: see the sheet Short orders.")
     if relief.items:
         told.append(
@@ -181,36 +223,31 @@ def _dearest(worth: list[LimitWorth], money: str) -> str:
         f"shadow price, {digits(first.saving, money)} when solved again with it"
     )
     if first.whole is None:
-        return f"{told}."
+        return f"{told}. {LARGE}"
     return (
         f"{told}; in whole plans {digits(first.whole.saves, money)}, surely between "
         f"{digits(first.whole.least, money)} and {amount(first.whole.most, money)}."
     )
 
 
-def _short_orders(network: Network, relief: Relief) -> Section:
-    cure, why = cures(network.scenario, relief), reasons(network, relief)
-    orders = {order.order: order for order in network.scenario.orders}
-
-    def whole(name: str) -> str:
-        return "; ".join(cure[name]) or f"none: {beyond(network, name)}"
-
+def _short_orders(short: list[Short]) -> Section:
     return column.section(
         "Short orders",
         "Orders that are short, why, and the least relief that would fill them.",
         [
             "Plants short in the continuous plan of least cost. A plan in whole trays may leave a few plants "
-            f"more short. {CONTINUOUS_COSTS}"
+            "more short. An order that is short in whole trays alone stands here with the plants that it is "
+            f"short there. {CONTINUOUS_COSTS}"
         ],
-        list(relief.short),
+        short,
         [
-            column.text("order", "Order", str),
-            column.text("product", "Product", lambda name: orders[name].product),
-            column.day("due", "Due", lambda name: orders[name].due_day),
-            column.count("quantity", "Plants ordered", lambda name: orders[name].quantity),
-            column.count("short", "Plants short", lambda name: relief.short[name], total=True),
-            column.text("why", "Why", lambda name: why[name], widest=60),
-            column.text("cure", "Least relief", whole, widest=60),
+            column.text("order", "Order", lambda row: row.order.order),
+            column.text("product", "Product", lambda row: row.order.product),
+            column.day("due", "Due", lambda row: row.order.due_day),
+            column.count("quantity", "Plants ordered", lambda row: row.order.quantity),
+            column.count("short", "Plants short", lambda row: row.plants, total=True),
+            column.text("why", "Why", lambda row: row.why, widest=60),
+            column.text("cure", "Least relief", lambda row: row.cure, widest=60),
         ],
     )
 

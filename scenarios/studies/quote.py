@@ -346,7 +346,7 @@ def _quantity_columns(
     whole = all(isinstance(a, WholeAdded) for a in there.values())
     about = f"{quantity:,}" if whole else f"{quantity:,}, continuous"
     return [
-        column.text(f"verdict{quantity}", f"{quantity:,} plants", verdict),
+        column.text(f"verdict{quantity}", f"{quantity:,} plants{'' if whole else ', continuous'}", verdict),
         *price_columns_by_day(quantity, about, there, money, profit_margin),
     ]
 

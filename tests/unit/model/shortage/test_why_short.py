@@ -12,7 +12,7 @@ from model.shortage import why_short
 from model.shortage.relief import Item, Relief, least_relief
 from model.shortage.relief_words import SHOWN, in_words, spans
 from model.shortage.routes import route_keys
-from model.shortage.why_short import LUMPY, NOT_FOUND, NOT_SOUGHT
+from model.shortage.why_short import LUMPY, NOT_FOUND, NOT_SOUGHT, lumpy
 from model.shortage.why_short import reasons as reasons_of
 from model.solve import plan
 from model.solver.compiled import SolveError
@@ -215,13 +215,21 @@ def test_an_order_short_in_whole_trays_alone_keeps_its_words() -> None:
     scenario = base_scenario()
     program = build(expand(scenario))
     orders = plan(scenario).orders.assign(short=[1.0])
-    for filling, text in (
+    told = why_short.say_why_short(program, orders, {"O-1": LUMPY[True]})
+    assert told["short_because"].tolist() == [LUMPY[True]]
+
+
+@pytest.mark.parametrize(
+    "filling, text",
+    [
         (Filling(10.0), LUMPY[True]),
         (Filling(9.9), LUMPY[False]),
+        (Filling(9.9, 10.004), f"{LUMPY[False]}; the cheapest one found that fills it costs as much"),
         (
             Filling(9.9, 12.345),
             f"{LUMPY[False]}; the cheapest one found that fills it costs 2.35 USD more, penalties counted",
         ),
-    ):
-        told = why_short.say_why_short(program, orders, fillings={"O-1": filling}, cost=10.0)
-        assert told["short_because"].tolist() == [text]
+    ],
+)
+def test_what_is_known_of_filling_an_order_is_said(filling: Filling, text: str) -> None:
+    assert lumpy(filling, 10.0, "USD") == text

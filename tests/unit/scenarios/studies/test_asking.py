@@ -237,6 +237,23 @@ def test_weeks_end_on_their_last_working_day(demo: Scenario) -> None:
     assert len(fridays) == len(days) - len([d for d in off if d.weekday() == 4])
 
 
+def test_the_quantity_asked_for_has_one_number_on_all_sheets_and_others_are_named_continuous(
+    few: Scenario, candidate: Order
+) -> None:
+    study = quote_study(few, [candidate], profit_margin=0.3, workers=1)
+    (quote,) = records(section(study, "Quote"))
+    quantity = candidate.quantity
+    sheets = [section(study, sheet_names(name, [candidate.order])[0]) for name in ("Quantities", "Days")]
+    (sized,) = [row for row in records(sheets[0]) if row["quantity"] == quantity]
+    days = sheets[1]
+    (day,) = [row for row in records(days) if row["due"] == candidate.due_day]
+    for key in ("each", "overhead", "price"):
+        told = {worth(quote[key]), worth(sized[key]), worth(day[f"{key}{quantity}"])}
+        assert len(told) == 1
+    for of in days.columns[1:]:
+        assert of.key.endswith(f"{quantity}") != ("continuous" in of.heading)
+
+
 # Chamber
 
 

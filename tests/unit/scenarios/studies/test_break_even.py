@@ -9,13 +9,15 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
+from scipy.stats import binom
 
-from model.scenario.choices import MatchFrom, MethodKind, Source, Task, ZoneUse
+from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, Source, Task, ZoneUse
 from model.scenario.entities import AgeEffect, BuyInOffer, Scenario
 from model.scenario.people import CrewDay, LabourStandard
 from model.solve import solve
 from reports.study.study import Study
-from scenarios.studies import two_ways
+from scenarios.studies import break_even, two_ways
 from scenarios.studies.break_even import POINTS, break_even_study
 from scenarios.studies.two_ways import (
     BOUGHT_IN,
@@ -30,7 +32,18 @@ from scenarios.studies.two_ways import (
     scaled,
 )
 from tests.depth import deep
-from tests.strategies import OWN_ROOT, SPECIMENS, WEEK, base_scenario, crew, day, method, order, pool
+from tests.strategies import (
+    OWN_ROOT,
+    SPECIMENS,
+    WEEK,
+    base_scenario,
+    crew,
+    day,
+    method,
+    order,
+    pool,
+    with_nursery,
+)
 
 STAND, MATCH, TAKE, SURVIVAL = 0.9 * 0.9, 0.9, 0.8, 0.95
 SEED = 0.5 + 0.25
@@ -162,6 +175,38 @@ def test_a_least_quantity_above_what_is_needed_makes_growing_cheaper_below_it() 
     assert found["low"] < found["factor"] < found["high"]
     assert study.answer[0].startswith("The cheaper way changes at 0.382 times the volume (39 plants ordered)")
     assert "bought in is cheaper throughout" in study.answer[1]
+
+
+def test_a_margin_of_a_join_less_makes_the_cost_jump() -> None:
+    """Ten plants at 95 % take 18 joins up to a take at which 17 do: P(Binomial(17, p) ≥ 10) = 0.95.
+
+    A join costs the seed of a scion and a rootstock that match. Bought in for 1.80 USD each, the plants cost
+    18.00 USD, which lies between the cost of 17 and of 18 joins: no factor has equal costs.
+    """
+    base = with_offer(
+        orders=(order("O-1", "Red on Stout", 10, 16),),
+        methods=(method("splice", MethodKind.ON_TRAY, take_correlation=0.0),),
+    )
+    base = with_nursery(base, margin_policy=MarginPolicy.LEVEL, service_level=0.95)
+    base = replace(base, buy_in_offers=(replace(base.buy_in_offers[0], price=1.8),))
+    found = break_even_study(base, of="take", low=0.95, high=1.01, workers=1)
+    survives = brentq(lambda p: binom.sf(9, 17, p) - 0.95, 0.5, 0.99, xtol=1e-12)
+    (row,) = rows(found, "Continuous")
+    assert row["factor"] == pytest.approx(survives / (TAKE * SURVIVAL), abs=1e-8)
+    assert (row["below"], row["above"]) == (BOUGHT_IN, IN_HOUSE)
+    join = SEED / (MATCH * STAND)
+    assert row["house"] == pytest.approx(17 * join) or row["house"] == pytest.approx(18 * join)
+    assert row["bought"] == pytest.approx(18.0)
+    assert "One of the costs jumps there" in found.answer[-1]
+    assert "cost the same" not in found.answer[-1]
+
+
+def test_a_large_book_is_told_from_the_continuous_program(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(break_even, "MOST_WAVES", 0)
+    found = break_even_study(with_offer(), of="buy-in-price", low=0.2, high=1.1, workers=1)
+    assert found.answer[0] == break_even.LARGE
+    assert "cost the same at 0.6768 times" in found.answer[1]
+    assert [section.name for section in found.sections] == ["Curve", "Continuous"]
 
 
 def test_no_break_even_is_an_answer() -> None:

@@ -20,10 +20,11 @@ from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.plan.terminal import summary
 from reports.study.study import Section, Study, write_study
+from scenarios.studies import limits
 from scenarios.studies.accept import accept_study
 from scenarios.studies.freedom import freedom_study
 from scenarios.studies.limits import IN_WHOLE, in_whole, limits_study, worth_of_one_more
-from tests.strategies import SPECIMENS, base_scenario, crew, day, order, with_rows
+from tests.strategies import SPECIMENS, base_scenario, crew, day, order, with_nursery, with_rows
 
 
 def cramped(slots: float = 5.0) -> Scenario:
@@ -75,6 +76,18 @@ def test_every_report_gives_the_reason_that_limits_gives() -> None:
     assert dict(zip(made.orders["order"], made.orders["short_because"], strict=True)) == why
     told = " ".join(line.words for line in summary(scenario, made, ()))
     assert all(text in told for text in why.values())
+
+
+def test_an_order_short_in_whole_trays_alone_is_told_as_in_the_plan() -> None:
+    """A hundred plants need a tray more of scions and of rootstocks than 99; the penalty is 8."""
+    scenario = with_nursery(base_scenario(), shortfall_penalty=8.0)
+    (why,) = plan(scenario).orders["short_because"]
+    study = limits_study(scenario, workers=1)
+    assert study.answer[0] == f"O-1 is short by 1 in whole trays alone: {why}."
+    (row,) = table(study, "Short orders")
+    assert (row["order"], row["short"], row["why"]) == ("O-1", 1, why)
+    assert study.figures[0].value == study.figures[1].value == 1
+    assert table(study, "Relief") == []
 
 
 def test_accept_gives_the_reason_that_limits_gives() -> None:
@@ -172,13 +185,18 @@ def test_one_more_saves_what_the_scenario_with_one_more_costs_less(scenario: Sce
         assert worth.saving <= worth.dual + 1e-6
 
 
-def test_one_more_in_whole_plans_saves_what_the_plan_with_one_more_costs_less() -> None:
-    """A small book, planned to the proved optimum: half an hour a day is too little to graft it."""
+def scarce_hours() -> Scenario:
+    """Half an hour a day is too little to graft the order of the base scenario."""
     hands = crew("Grafters", "grafting", heads=1.0, hours_per_head_day=0.5)
     standard = LabourStandard(Task.GRAFT, "grafting", None, None, 60.0)
-    scarce = base_scenario(crews=(hands,), labour_standards=(standard,))
+    return base_scenario(crews=(hands,), labour_standards=(standard,))
+
+
+def test_one_more_in_whole_plans_saves_what_the_plan_with_one_more_costs_less() -> None:
+    """A small book, planned to the proved optimum."""
+    scarce = scarce_hours()
     solved, before = solve(scarce, whole=False), solve(scarce).solution.objective
-    found = in_whole(scarce, worth_of_one_more(solved, plan_of(solved)))
+    found = in_whole(solve(scarce), worth_of_one_more(solved, plan_of(solved)))
     tried = [worth for worth in found if worth.whole is not None]
     assert len(tried) == min(IN_WHOLE, len(found)) > 0
     for worth in tried:
@@ -202,6 +220,15 @@ def test_every_limit_can_be_solved_again(name: str) -> None:
     solved = solve(cheap, whole=False)
     for worth in worth_of_one_more(solved, plan_of(solved)):
         assert -1e-6 <= worth.saving <= worth.dual + 1e-6
+
+
+def test_a_large_book_says_that_no_whole_plans_were_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    scenario = scarce_hours()
+    assert "in whole plans" in limits_study(scenario, workers=1).answer[-1]
+    monkeypatch.setattr(limits, "MOST_WAVES", 0)
+    told = limits_study(scenario, workers=1).answer[-1]
+    assert "in whole plans" not in told
+    assert told.endswith(limits.LARGE)
 
 
 def test_prices_are_named_with_their_range() -> None:
