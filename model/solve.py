@@ -22,6 +22,7 @@ from model.planned.jobs import job_rows, jobs
 from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
 from model.planned.trace import trace_rows
+from model.planned.way_prices import way_rows
 from model.program.build import build, state
 from model.program.program import Program
 from model.program.variables import HELD
@@ -143,6 +144,8 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         tables = plan_tables(program, values, all_needed=not solved.replanned)
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced, solved.highs)
         tables["trace"] = frame("trace", list(trace_rows(tables)))
+        reduced = solved.continuous.column_dual
+        tables["ways"] = frame("ways", way_rows(program, tables, compiled, reduced))
         found = jobs(program.network.scenario, tables)
         tables["jobs"] = frame("jobs", job_rows(found))
         tables["job_crews"] = frame("job_crews", crew_rows(assigned(program.network.scenario, tables, found)))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.choices import MatchFrom, MethodKind, TaskPer
+from model.scenario.choices import MatchFrom, MethodKind, Source, TaskPer
 from model.scenario.entities import AgeEffect, Method, Pack, Product, Stage
 from model.scenario.people import OwnTask
 
@@ -77,3 +78,17 @@ def drawn_own_tasks(
             )
         )
     return rows
+
+
+def drawn_ways(draw: Draw, products: list[Product]) -> list[Product]:
+    """The products, some of them another way to make the first of their kind."""
+    found: list[Product] = []
+    for product in products:
+        alike = [
+            p for p in found if p.sold_as is None and (p.rootstock is None) == (product.rootstock is None)
+        ]
+        if alike and draw(st.booleans()):
+            way = {"sold_as": alike[0].product, "scion": alike[0].scion, "source": Source.EITHER}
+            product = replace(product, **way, salvage_price=0.0, salvage_most=0)
+        found.append(product)
+    return found

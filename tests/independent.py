@@ -113,17 +113,18 @@ class Statement(Labour):
         flows = []
         for product in self.scenario.products:
             method, tray = self.methods[product.method], self.formats[product.final_format]
-            if product.source is Source.BUY:
+            sold_as = self.sold_as(product)
+            if sold_as.source is Source.BUY:
                 continue
             for graft in (t for t in range(self.days.count) if self.days.working[t]):
                 way = self.way(method, graft)
                 if way is None:
                     continue
                 wanted = any(
-                    o.product == product.product and self.reaches(method, way[1], o)
+                    o.product == sold_as.product and self.reaches(method, way[1], o)
                     for o in self.scenario.orders
                 )
-                if wanted or (product.salvage_price > 0 and product.salvage_most > 0):
+                if wanted or (sold_as.salvage_price > 0 and sold_as.salvage_most > 0):
                     joins = self.find_joins(product, method, graft)
                     if joins:
                         flows.append(Flow(product, method, tray, graft, *way, joins, len(flows)))
@@ -292,13 +293,15 @@ class Statement(Labour):
 
     def state_deliveries(self) -> None:
         """Plants of each flow for orders, and what is over."""
+        of_day: dict[tuple[str, int], Coefs] = defaultdict(dict)
         for flow in self.flows:
             ends: Coefs = {flow.surplus: 1.0}
             for order in self.scenario.orders:
-                if order.product != flow.product.product or not self.reaches(flow.method, flow.ready, order):
+                wanted = order.product == self.sold_as(flow.product).product
+                if not wanted or not self.reaches(flow.method, flow.ready, order):
                     continue
                 d = self.builder.add_var(f"d {flow.number} {order.order}")
-                share = 1 + self.margin(order)
+                share = 1 + self.margin(order, flow.method)
                 ends[d] = share
                 self.sent[flow.number][order.order] = d
                 self.reach[flow.number].append(order)
@@ -307,15 +310,18 @@ class Statement(Labour):
                 if due > flow.ready and (not flow.stays or flow.stays[-1].zone != zone):
                     self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
-                self.own_tasks_held(held, order, flow.ready)
-                self.pack(order, d)
-                most = order.most_share_of_one_day or self.scenario.nursery.most_share_of_one_day or 1.0
-                self.builder.at_most({d: 1 / order.quantity}, {}, most)
+                of_day[order.order, flow.graft][d] = 1 / order.quantity
+                self.own_tasks_held(held, order, flow.product, flow.ready)
+                self.pack(order, flow.product, d)
             self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
+        for order in self.scenario.orders:
+            most = order.most_share_of_one_day or self.scenario.nursery.most_share_of_one_day or 1.0
+            for (name, _), shares in of_day.items():
+                if name == order.order:
+                    self.builder.at_most(shares, {}, most)
 
-    def own_tasks_held(self, trays: Coefs, order: Order, start: int) -> None:
+    def own_tasks_held(self, trays: Coefs, order: Order, product: Product, start: int) -> None:
         """Own tasks on the plants of an order that are held from a day on."""
-        product = self.products[order.product]
         plants = times(trays, self.formats[product.final_format].cells)
         kind = {"method": product.method, "product": product.product, "format": product.final_format}
         days = range(start, self.days.number(order.due_day))
@@ -330,14 +336,16 @@ class Statement(Labour):
             orders = self.reach[flow.number]
             if not lots or not orders:
                 continue
-            shares = {o.order: max(self.sowing_margin(o, lot) for lot in lots.values()) for o in orders}
+            shares = {
+                o.order: max(self.sowing_margin(o, lot, flow.method) for lot in lots.values()) for o in orders
+            }
             least, most = min(shares.values()), max(shares.values())
-            if flow.product.salvage_price > 0 and flow.product.salvage_most > 0:
+            if self.sold_as(flow.product).salvage_price > 0 and self.sold_as(flow.product).salvage_most > 0:
                 least = 0.0
             best = max(join.match * join.take for join in flow.joins) * flow.method.finish_survival
             need: Coefs = {}
             for order in orders:
-                plants = (1 + self.margin(order)) / best
+                plants = (1 + self.margin(order, flow.method)) / best
                 need[self.sent[flow.number][order.order]] = (shares[order.order] - least) * plants
             for join in flow.joins:
                 share = least if join.waves[side].lot.lot in lots else least - most
@@ -353,9 +361,8 @@ class Statement(Labour):
             self.builder.at_most(need, kept)
         self.builder.at_most(filled, {flow.trays: 1.0})
 
-    def pack(self, order: Order, plants: int) -> None:
+    def pack(self, order: Order, product: Product, plants: int) -> None:
         """Plants packed for an order count for it."""
-        product = self.products[order.product]
         day = self.days.prev(self.days.number(order.due_day))
         assert day is not None
         self.work(Task.PACK, product.method, product.final_format, day, {plants: 1.0})
@@ -399,8 +406,8 @@ class Statement(Labour):
             due = self.days.number(order.due_day)
             held = {b: 1 / tray.cells}
             self.place(held, tray, method.holding_zone, t, due, method.method, Task.TEND)
-            self.own_tasks_held(held, order, t)
-            self.pack(order, b)
+            self.own_tasks_held(held, order, product, t)
+            self.pack(order, product, b)
         most = offer.most_per_delivery
         if most is None:
             most = max(sum(order.quantity for order in orders), offer.least_quantity)
@@ -430,7 +437,7 @@ class Statement(Labour):
         """Surplus sold, up to the most that can be."""
         for product in self.scenario.products:
             if product.salvage_price > 0:
-                over = {f.surplus: 1.0 for f in self.flows if f.product is product}
+                over = {f.surplus: 1.0 for f in self.flows if self.sold_as(f.product) is product}
                 sold = self.builder.add_var(
                     f"z {product.product}", -product.salvage_price, upper=product.salvage_most
                 )
@@ -480,19 +487,21 @@ class Statement(Labour):
 
     def most_trays(self, wave: Wave) -> int:
         """Trays of a wave that no best plan exceeds."""
-        orders: dict[str, Order] = {}
+        orders: dict[str, float] = defaultdict(float)
         products: dict[str, Product] = {}
         worst = 0.0
         for flow in self.flows:
             for join in flow.joins:
                 if wave in join.waves:
-                    orders |= {order.order: order for order in self.reach[flow.number]}
-                    products[flow.product.product] = flow.product
+                    for order in self.reach[flow.number]:
+                        plants = order.quantity * (1 + self.margin(order, flow.method))
+                        orders[order.order] = max(orders[order.order], plants)
+                    product = self.sold_as(flow.product)
+                    products[product.product] = product
                     worst = max(
                         worst, 1 / (join.match * join.take * flow.method.finish_survival * wave.usable)
                     )
-        plants = sum(order.quantity * (1 + self.margin(order)) for order in orders.values())
-        plants += sum(product.salvage_most for product in products.values())
+        plants = sum(orders.values()) + sum(product.salvage_most for product in products.values())
         return ceil(plants * (1 + self.most_spare[wave]) * worst)
 
     def state_zones(self) -> None:

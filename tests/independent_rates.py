@@ -6,7 +6,7 @@ from math import ceil
 from typing import Any
 
 from model.scenario.choices import Decline, MarginPolicy, MatchFrom, SowingPolicy
-from model.scenario.entities import Method, Order, Scenario, SeedLot, TrayFormat
+from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, TrayFormat
 from tests.independent_parts import cheapest_joins, fewest_cells, fewest_joins, paired_share
 
 
@@ -34,11 +34,14 @@ class Rates:
         """Whether each order has a sowing margin of its own for seedlings of the lot."""
         return lot.sowing_margin is None and self.scenario.nursery.sowing_policy is SowingPolicy.LEVEL
 
-    def sowing_margin(self, order: Order, lot: SeedLot) -> float:
-        """Sowing margin of an order's own seedlings from a lot."""
-        method = self.methods[self.products[order.product].method]
+    def sold_as(self, product: Product) -> Product:
+        """The product that orders name."""
+        return product if product.sold_as is None else self.products[product.sold_as]
+
+    def sowing_margin(self, order: Order, lot: SeedLot, method: Method) -> float:
+        """Sowing margin of an order's own seedlings from a lot, grafted by a method."""
         share = (1.0 if method.take is None else method.take) * method.finish_survival
-        wanted = ceil(round(order.quantity * (1 + self.margin(order)) / share, 6))
+        wanted = ceil(round(order.quantity * (1 + self.margin(order, method)) / share, 6))
         alike = 1 - (1 - lot.between_lots) * (1 - lot.between_sowings)
         rates = lot.germination, alike, lot.seeds_per_cell, 1 - lot.grade_out
         cells = fewest_cells(wanted, *rates, self.level(order))
@@ -69,9 +72,9 @@ class Rates:
         assert method.stem_tolerance_mm is not None
         return paired_share(stems[0], stems[1], stems[2], stems[3], method.stem_tolerance_mm) or None, take
 
-    def margin(self, order: Order) -> float:
-        """Graft margin of an order."""
-        nursery, method = self.scenario.nursery, self.methods[self.products[order.product].method]
+    def margin(self, order: Order, method: Method) -> float:
+        """Graft margin of an order on plants made by a method."""
+        nursery = self.scenario.nursery
         if order.graft_margin is not None:
             return order.graft_margin
         if nursery.margin_policy is MarginPolicy.FIXED:

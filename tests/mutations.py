@@ -267,6 +267,13 @@ MUTATIONS: dict[str, Mutation] = {
     "more sold than left over": Mutation(
         "salvage is surplus", first("salvage", lambda r: {"sold": r["surplus"] + 1})
     ),
+    "a way in use left out": Mutation("ways are told", without("ways", lambda r: r["joins"] > 0.01)),
+    "a way used more than it was": Mutation(
+        "ways are told", first("ways", lambda r: {"joins": r["joins"] + 1})
+    ),
+    "a way told as another method": Mutation(
+        "ways are told", first("ways", lambda r: {"method": f"{r['method']} too"})
+    ),
     "a job a day late": Mutation("jobs are due", first("jobs", lambda r: {"day": r["day"] + DAY})),
     "a job left out": Mutation(
         "jobs are due", without("jobs", lambda r: bool((r["count"] or r["trays"] or 0) > 0.01))

@@ -47,7 +47,7 @@ from model.scenario.entities import (
     ZoneDay,
 )
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
-from tests.drawn_rows import Draw, drawn_effects, drawn_own_tasks, drawn_packs
+from tests.drawn_rows import Draw, drawn_effects, drawn_own_tasks, drawn_packs, drawn_ways
 from tests.scenario_parts import FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
 
 
@@ -113,6 +113,30 @@ ROOT_CUT: dict[str, Any] = {
     "methods": (method("cut", MethodKind.ROOT_CUT),),
     "stages": healing("cut"),
 }
+TWO_WAYS: dict[str, Any] = {
+    "products": (
+        Product("Red on Stout", "tomato", "Red", "Stout", "splice", "ten", ("twenty",)),
+        Product(
+            "Red on Stout, cut",
+            "tomato",
+            "Red",
+            "Stout",
+            "cut",
+            "ten",
+            ("twenty",),
+            ("twenty",),
+            sold_as="Red on Stout",
+        ),
+    ),
+    "methods": (
+        method("splice", MethodKind.ON_TRAY),
+        method("cut", MethodKind.ROOT_CUT, take=0.7, rootstock_age_max=8, holding_limit_days=1),
+    ),
+    "stages": (
+        *healing("splice"),
+        *(replace(row, zone="Tunnel") if row.zone == "Chamber" else row for row in healing("cut", ramp=2)),
+    ),
+}
 WORK = (
     LabourStandard(Task.SOW, "general", None, None, 600.0),
     LabourStandard(Task.MOVE, "general", None, None, 120.0),
@@ -157,6 +181,11 @@ def _specimens() -> dict[str, Scenario]:
         "on-tray": base,
         "own-root": replace(base, **OWN_ROOT),
         "root-cut": replace(base, **ROOT_CUT),
+        "two ways": replace(
+            base,
+            **TWO_WAYS,
+            zones=(*chamber, pool("Tunnel", ZoneUse.HEALING, 12.0, 0.05)),
+        ),
         "work": replace(weekdays, labour_standards=WORK, crews=HANDS, days_off=(DayOff(day(9)),)),
         "own tasks": replace(
             weekdays,
@@ -321,6 +350,8 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         methods.append(_method(draw, f"method {n}", kind, window))
         stages += _stages(draw, f"method {n}", kind)
         products.append(_product(draw, f"product {n}", kind, f"method {n}"))
+    products = drawn_ways(draw, products)
+    sold = [product for product in products if product.sold_as is None]
     ages = [a for m in methods for a in (m.scion_age_max, m.rootstock_age_max or 0)]
     longest = max(sum(s.days for s in stages if s.method == m.method) for m in methods)
     weekdays = draw(st.sampled_from([WEEK, WEEK, WEEK[:5], WEEK[:6]]))
@@ -356,7 +387,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         Order(
             f"order {n}",
             "Market farm",
-            draw(st.sampled_from(products)).product,
+            draw(st.sampled_from(sold)).product,
             draw(st.integers(1, 150)),
             on(draw(st.integers(earliest, last))),
             draw(st.sampled_from([1.5, 6.0])),
@@ -407,7 +438,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             if labour and draw(st.integers(0, 3)) == 0
         ),
         days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
-        buy_in_offers=tuple(_offers(draw, products, on)),
+        buy_in_offers=tuple(_offers(draw, sold, on)),
         modules=(Module("Rack", "Chamber", rack, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
         if draw(yes)
         else (),

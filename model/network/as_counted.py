@@ -90,7 +90,9 @@ def plants_delivered(network: Network) -> dict[int, float]:
     """Plants of the deliveries to orders packed before today, by index of the delivery."""
     orders, flows, past, packed = network.orders, network.flows, network.past, gone(network)
     return {
-        i: past.delivered.get((orders[d.order].order.order, flows[d.flow].graft), 0.0)
+        i: past.delivered.get(
+            (orders[d.order].order.order, flows[d.flow].product.product, flows[d.flow].graft), 0.0
+        )
         for i, d in enumerate(network.deliveries)
         if d.order in packed
     }
@@ -113,7 +115,7 @@ def _finish(network: Network, made: dict[int, float]) -> None:
             network.deliveries[i] = delivery._replace(margin=0.0)
         elif delivery.flow in healed and name not in uncounted:
             order, nursery = network.orders[delivery.order].order, network.scenario.nursery
-            margin = finishing_margin(delivery.margin, order, flow.product, flow.method, nursery)
+            margin = finishing_margin(delivery.margin, order, flow.sold_as, flow.method, nursery)
             network.deliveries[i] = delivery._replace(margin=margin)
     for f, plants in healed.items():
         flow = network.flows[f]

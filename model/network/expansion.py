@@ -20,7 +20,7 @@ from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import AgeEffect, Nursery, Order, Product, Scenario, SeedLot, Stage
+from model.scenario.entities import AgeEffect, Method, Nursery, Order, Product, Scenario, SeedLot, Stage
 
 
 def stays_after(
@@ -150,6 +150,7 @@ def _flows(
     for stage in sorted(scenario.stages, key=lambda stage: stage.step):
         stages[stage.method].append(stage)
     methods = {method.method: method for method in scenario.methods}
+    products = {product.product: product for product in scenario.products}
     trays = {tray.format: tray for tray in scenario.tray_formats}
     orders: dict[str, list[int]] = defaultdict(list)
     for o, term in enumerate(terms):
@@ -165,9 +166,13 @@ def _flows(
     flows: list[Flow] = []
     deliveries: list[Delivery] = []
     for product in scenario.products:
-        method = methods[product.method]
-        grown = [] if product.source is Source.BUY else calendar.working_days
-        salvaged = product.salvage_price > 0 and product.salvage_most > 0
+        method, sold_as = methods[product.method], products[product.ordered_as]
+        grown = [] if sold_as.source is Source.BUY else calendar.working_days
+        salvaged = sold_as.salvage_price > 0 and sold_as.salvage_most > 0
+        margins = {
+            o: graft_margin(terms[o].order, sold_as, method, scenario.nursery)
+            for o in orders[sold_as.product]
+        }
         for graft in sorted({*grown, *grafted[product.product]}):
             way = ways[method.method, graft]
             if way is None:
@@ -175,19 +180,20 @@ def _flows(
             stays, ready = way
             served = [
                 o
-                for o in orders[product.product]
-                if _serves(ready, terms[o]) or (terms[o].order.order, graft) in past.delivered
+                for o in margins
+                if _serves(ready, terms[o], method)
+                or (terms[o].order.order, product.product, graft) in past.delivered
             ]
             if served or salvaged or graft in grafted[product.product]:
-                deliveries += [Delivery(len(flows), o, terms[o].margin) for o in served]
-                tray = trays[product.final_format]
-                flows.append(Flow(product, method, tray, graft, stays, ready, method.finish_survival))
+                deliveries += [Delivery(len(flows), o, margins[o]) for o in served]
+                made = product, sold_as, method, trays[product.final_format]
+                flows.append(Flow(*made, graft, stays, ready, method.finish_survival))
     return flows, deliveries
 
 
-def _serves(ready: int, term: OrderTerms) -> bool:
-    """Whether plants ready on that day can be packed for the order within the holding limit."""
-    return term.pack is not None and ready <= term.pack and term.due - ready <= term.method.holding_limit_days
+def _serves(ready: int, term: OrderTerms, method: Method) -> bool:
+    """Whether plants ready on that day can be packed for the order within the method's holding limit."""
+    return term.pack is not None and ready <= term.pack and term.due - ready <= method.holding_limit_days
 
 
 class _Possible(NamedTuple):

@@ -60,8 +60,8 @@ class Past:
     grafted: dict[GraftedKey, Amount] = field(default_factory=lambda: defaultdict(Amount))
     finished: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
     """Plants counted ready, by product and graft day."""
-    delivered: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
-    """Plants delivered, by order and graft day."""
+    delivered: dict[tuple[str, str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Plants delivered, by order, product grafted and graft day."""
     bought: dict[tuple[str, int, str], float] = field(default_factory=lambda: defaultdict(float))
     """Plants bought in, by offer, day of arrival and order."""
     packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
@@ -82,6 +82,7 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
     today = scenario.nursery.today
     past = Past(0 if today is None else calendar.day(today))
     weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}
+    products = {order.order: order.product for order in scenario.orders}
     for row in scenario.progress:
         day = calendar.day(row.day)
         match row.what:
@@ -92,7 +93,8 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
             case Happened.FINISHED:
                 past.finished[given(row.product), calendar.day(given(row.graft_day))] += row.number
             case Happened.DELIVERED:
-                past.delivered[given(row.order), calendar.day(given(row.graft_day))] += row.number
+                made = products[given(row.order)] if row.product is None else row.product
+                past.delivered[given(row.order), made, calendar.day(given(row.graft_day))] += row.number
             case Happened.BOUGHT_IN:
                 arrival = calendar.day(given(row.arrival_day))
                 past.bought[given(row.offer), arrival, given(row.order)] += row.number

@@ -29,10 +29,7 @@ def keep_reserves(network: Network) -> None:
             feeding = {_wave(network, j, rootstock) for j in network.flow_joins[f]} - {None}
             uncertain = sorted(w for w in feeding if w is not None and _uncertain(network, w))
             lots = sorted({network.waves[w].lot.lot for w in uncertain})
-            shares = {
-                i: max((margin(network.deliveries[i].order, lot) for lot in lots), default=0.0)
-                for i in served[f]
-            }
+            shares = {i: max((margin(i, lot) for lot in lots), default=0.0) for i in served[f]}
             if max(shares.values()) > 0:
                 network.reserves.append(_reserve(network, f, rootstock, uncertain, shares))
 
@@ -50,14 +47,15 @@ def _uncertain(network: Network, w: int) -> bool:
 
 
 def _margins(network: Network) -> Callable[[int, str], float]:
-    """The sowing margin of an order, by index, on a lot, by name."""
+    """The sowing margin of a delivery's order, by index of the delivery, on a lot, by name."""
     lots = {lot.lot: lot for lot in network.scenario.seed_lots}
     at = cache(lambda lot, seedlings, level: lot_margin(lots[lot], seedlings, level))
 
-    def margin(o: int, lot: str) -> float:
-        term = network.orders[o]
+    def margin(i: int, lot: str) -> float:
+        delivery = network.deliveries[i]
+        term, method = network.orders[delivery.order], network.flows[delivery.flow].method
         level = service_level(term.order, term.product, network.scenario.nursery)
-        return at(lot, seedlings_of(term.order, term.margin, term.method), level)
+        return at(lot, seedlings_of(term.order, delivery.margin, method), level)
 
     return margin
 
@@ -71,7 +69,7 @@ def _reserve(network: Network, f: int, rootstock: bool, uncertain: list[int], sh
     flow, first = network.flows[f], len(network.spares)
     network.spares.extend(Spare(f, w, rootstock) for w in uncertain)
     # Surplus sold is nobody's order, and needs no margin.
-    sold = flow.product.salvage_price > 0 and flow.product.salvage_most > 0
+    sold = flow.sold_as.salvage_price > 0 and flow.sold_as.salvage_most > 0
     least, most = 0.0 if sold else min(shares.values()), max(shares.values())
     joins = [network.joins[j] for j in network.flow_joins[f]]
     by_kind: dict[bool, list[int]] = {True: [], False: []}

@@ -95,6 +95,8 @@ class Flow(NamedTuple):
     """All joins of one product on one graft day, and the stays that follow."""
 
     product: Product
+    sold_as: Product
+    """The product that orders name: this one, or the one that it is another way to make."""
     method: Method
     tray: TrayFormat
     graft: int

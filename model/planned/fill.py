@@ -23,7 +23,7 @@ Row = dict[str, Any]
 Rows = Iterator[Row]
 """Rows of a plan table; each maps column names to values."""
 
-AFTERWARDS = ("shadow_prices", "trace", "jobs", "job_crews")
+AFTERWARDS = ("shadow_prices", "ways", "trace", "jobs", "job_crews")
 """Tables that are not made from the values of the variables."""
 
 ORDER = {
@@ -190,24 +190,26 @@ class _Results:
             }
 
     def deliveries(self) -> Rows:
-        found: list[tuple[int, str, date | None, str | None, int, float, float]] = []
+        found: list[tuple[int, str, str, date | None, str | None, int, float, float]] = []
         for i, delivery in enumerate(self.network.deliveries):
             flow, plants = self.network.flows[delivery.flow], self.v["delivered", i]
             if plants > TINY:
                 graft, margin = self.date(flow.graft), plants * delivery.margin
-                found.append((delivery.order, "own", graft, None, flow.ready, plants, margin))
+                name = flow.product.product
+                found.append((delivery.order, name, "own", graft, None, flow.ready, plants, margin))
         for i, buy_in in enumerate(self.network.buy_ins):
             plants = self.v["bought", i]
             if plants > TINY:
-                offer = self.network.offers[buy_in.offer].offer
-                found.append((buy_in.order, "buy-in", None, offer, buy_in.day, plants, 0.0))
+                offer = self.network.offers[buy_in.offer]
+                name = offer.product
+                found.append((buy_in.order, name, "buy-in", None, offer.offer, buy_in.day, plants, 0.0))
         terms = self.network.orders
-        found.sort(key=lambda row: (terms[row[0]].order.due_day, row[0], row[4]))
-        for o, source, graft_day, offer_name, ready, plants, margin in found:
+        found.sort(key=lambda row: (terms[row[0]].order.due_day, row[0], row[5]))
+        for o, product, source, graft_day, offer_name, ready, plants, margin in found:
             order, pack = terms[o].order, terms[o].pack
             yield {
                 "order": order.order,
-                "product": order.product,
+                "product": product,
                 "source": source,
                 "graft_day": graft_day,
                 "offer": offer_name,

@@ -248,12 +248,13 @@ class _Maker(PlanReading):
             fetched = [f"{wave.named} ({whole(number)} trays)" for wave, number in trays]
             zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
             on_tray = pair.rootstock is not None and method.kind is MethodKind.ON_TRAY
+            mind = f"; {method.at_bench}" if method.at_bench else ""
             yield self._flow_job(
                 Step.GRAFT,
                 flow,
                 flow[1],
                 pair.joins,
-                f"{method.method}: {' with '.join(fetched)}{self.last.flows[flow].words(flow[1])}",
+                f"{method.method}: {' with '.join(fetched)}{self.last.flows[flow].words(flow[1])}{mind}",
                 from_zone=", ".join(zones),
                 trays=pair.trays[0] if on_tray else None,
                 count=pair.joins,
@@ -278,26 +279,31 @@ class _Maker(PlanReading):
 
     def order_jobs(self) -> Iterator[Job]:
         """Moving to holding, packing, delivering."""
-        packed: dict[tuple[str, str, date, date], float] = defaultdict(float)
-        sources: dict[str, list[str]] = defaultdict(list)
+        packed: dict[tuple[str, str, date], float] = defaultdict(float)
+        sources: dict[tuple[str, str], list[str]] = defaultdict(list)
+        delivered: dict[str, float] = defaultdict(float)
         columns = ("order", "product", "source", "graft_day", "ready_day", "due_day", "pack_day")
         rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants", "offer")
         for order, product, source, graft, ready, due, pack, plants, margin, offer in rows:
-            packed[order, product, pack, due] += plants
+            packed[order, product, pack] += plants
+            delivered[order] += plants
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
             if self.methods[self.products[product].method].kind is MethodKind.OWN_ROOT and source == "own":
                 origin = f"moved on {graft}"
-            sources[order].append(f"{whole(plants)} {origin}")
+            sources[order, product].append(f"{whole(plants)} {origin}")
             if source == "own" and due > ready:
                 yield from self._held(order, (product, graft), ready, plants + margin)
-        customers = {order.order: order.customer for order in self.scenario.orders}
-        for (order, name, pack, due), plants in packed.items():
+        for (order, name, pack), plants in packed.items():
             item = self.products[name]
-            detail = f"{name}: {'; '.join(sources[order])}"
+            detail = f"{name}: {'; '.join(sources[order, name])}"
             amount: Cells = {"count": plants, "unit": "plants"}
             packing: Cells = {"method": item.method, "work": plants, "format": item.final_format}
             yield self.job(pack, Step.PACK, order, detail, **packing, **amount)
-            yield self.job(due, Step.DELIVER, order, f"{name}, to {customers[order]}", **amount)
+        for row in self.scenario.orders:
+            if row.order in delivered:
+                amount = {"count": delivered[row.order], "unit": "plants"}
+                about = f"{row.product}, to {row.customer}"
+                yield self.job(row.due_day, Step.DELIVER, row.order, about, **amount)
 
     def _held(self, order: str, flow: FlowKey, ready: date, plants: float) -> Iterator[Job]:
         product = self.products[flow[0]]

@@ -69,7 +69,7 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
         orders[product, day].append(order)
     flows = {}
     for product, day in rows_of(tables["flows"], "product", "graft_day"):
-        served = [grafts[order] for order in orders[product, day]]
+        served = [grafts[order, of[product].method] for order in orders[product, day]]
         again = calendar.date(min(served)) if served else None
         flows[product, day] = LastDay(again, _healed(scenario, calendar, of[product], day))
     lots = {lot.lot: lot for lot in scenario.seed_lots}
@@ -82,7 +82,9 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
         for n, wave in enumerate(pair):
             for order in orders[product, day] if wave is not None else ():
                 window = _window(of[product], rootstock=n == 0)
-                sown[wave].append(_last_sowing(calendar, lots[lot_of[wave]], window, grafts[order]))
+                sown[wave].append(
+                    _last_sowing(calendar, lots[lot_of[wave]], window, grafts[order, of[product].method])
+                )
                 used[order].add(wave)
     waves = {
         wave: LastDay(calendar.date(min(sown[wave])) if sown[wave] else None, bench)
@@ -97,14 +99,21 @@ def last_days_of(scenario: Scenario, plan: Plan) -> LastDays:
     return last_days(scenario, {name: getattr(plan, name) for name in TABLES})
 
 
-def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) -> dict[str, int]:
-    """For each order the last working day whose joins are ready by the packing day; −1 if there is none."""
+def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) -> dict[tuple[str, str], int]:
+    """For each order, by each method that makes it, the last working day whose joins are ready to be packed.
+
+    −1 if there is none. ``of``: method of each product.
+    """
     found, last = {}, dict[tuple[str, int | None], int]()
+    ways: dict[str, set[str]] = defaultdict(set)
+    for product in scenario.products:
+        ways[product.ordered_as].add(of[product.product].method)
     for order in scenario.orders:
-        key = of[order.product].method, calendar.previous_working(calendar.day(order.due_day))
-        if key not in last:
-            last[key] = _last_graft(calendar, _stages(scenario, key[0]), key[1])
-        found[order.order] = last[key]
+        for method in ways[order.product]:
+            key = method, calendar.previous_working(calendar.day(order.due_day))
+            if key not in last:
+                last[key] = _last_graft(calendar, _stages(scenario, method), key[1])
+            found[order.order, method] = last[key]
     return found
 
 

@@ -118,6 +118,26 @@ _TABLES = (
         number("seedlings", "Spare seedlings", "seedlings expected beyond those drawn", "seedlings"),
     ),
     table(
+        "ways",
+        "Products that can be made in several ways: what is made in which way on each graft day, and what "
+        "another plant made so would cost more.",
+        ("way", "graft_day"),
+        ref("product", "Product", "product as orders name it", _PRODUCT),
+        ref("way", "Made as", "row of products by which it is made", _PRODUCT),
+        ref("method", "Method", "method", _METHOD),
+        day("graft_day", "Graft day", "graft day"),
+        number("joins", "Joins", "joins made in this way on that day", "joins"),
+        number("finished", "Finished", "plants ready for sale", "plants"),
+        number(
+            "dearer",
+            "Dearer by",
+            "what another plant costs more when made in this way on that day than where it costs least, at "
+            "least, in the continuous program; blank where no order can have it",
+            PER_PLANT,
+            blank=True,
+        ),
+    ),
+    table(
         "flows",
         "All joins of one product on one day, from graft day to ready day.",
         ("product", "graft_day"),
@@ -471,6 +491,7 @@ class Plan:
     buy_in: pd.DataFrame
     costs: pd.DataFrame
     shadow_prices: pd.DataFrame
+    ways: pd.DataFrame
     jobs: pd.DataFrame
     job_crews: pd.DataFrame
 

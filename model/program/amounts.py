@@ -16,7 +16,7 @@ from model.network.expansion import stage_spans
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
-from model.scenario.entities import Stage
+from model.scenario.entities import Method, Product, Stage
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
 from model.scenario.people import OwnTask
 
@@ -72,6 +72,17 @@ class Spell(NamedTuple):
     method: str | None = None
     product: str | None = None
     lot: str | None = None
+
+
+class End(NamedTuple):
+    """Plants that one unit of a decision brings an order, held from ``ready`` on, and how they are made."""
+
+    key: Key
+    plants: float
+    ready: int
+    term: OrderTerms
+    product: Product
+    method: Method
 
 
 class Use(NamedTuple):
@@ -205,27 +216,34 @@ class Amounts:
                         flow.tray.format,
                     )
 
-    def _waiting(self) -> Iterator[tuple[Key, float, int, OrderTerms]]:
-        """Deliveries and plants bought: plants held per unit, the day from which they are held, the order."""
+    @cached_property
+    def _ends(self) -> list[End]:
+        """All deliveries and plants bought."""
         network = self.network
+        found = []
         for i, d in enumerate(network.deliveries):
-            yield ("delivered", i), 1 + d.margin, network.flows[d.flow].ready, network.orders[d.order]
+            flow = network.flows[d.flow]
+            made = flow.product, flow.method
+            found.append(End(("delivered", i), 1 + d.margin, flow.ready, network.orders[d.order], *made))
         for i, b in enumerate(network.buy_ins):
-            yield ("bought", i), 1.0, b.day, network.orders[b.order]
+            term = network.orders[b.order]
+            found.append(End(("bought", i), 1.0, b.day, term, term.product, term.method))
+        return found
 
     def _held(self) -> Iterator[Standing]:
-        for key, plants, start, term in self._waiting():
-            if term.due > start:
+        for end in self._ends:
+            tray, due = end.term.tray, end.term.due
+            if due > end.ready:
                 yield Standing(
-                    key,
-                    plants / term.tray.cells,
-                    term.tray.slots,
-                    term.method.holding_zone,
-                    start,
-                    term.due,
+                    end.key,
+                    end.plants / tray.cells,
+                    tray.slots,
+                    end.method.holding_zone,
+                    end.ready,
+                    due,
                     False,
-                    term.method.method,
-                    term.tray.format,
+                    end.method.method,
+                    tray.format,
                 )
 
     @cached_property
@@ -283,21 +301,17 @@ class Amounts:
 
     def _order_work(self) -> Iterator[Work]:
         network = self.network
-        for i, delivery in enumerate(network.deliveries):
-            flow, term = network.flows[delivery.flow], network.orders[delivery.order]
-            last = flow.stays[-1].zone if flow.stays else None
-            if term.due > flow.ready and last != term.method.holding_zone:
-                trays = (1 + delivery.margin) / term.tray.cells
-                yield from self._at(
-                    ("delivered", i), trays, Task.MOVE, term.method.method, term.tray.format, flow.ready
-                )
-            yield from self._packing(("delivered", i), term)
-        for i, buy_in in enumerate(network.buy_ins):
-            yield from self._packing(("bought", i), network.orders[buy_in.order])
-
-    def _packing(self, key: Key, term: OrderTerms) -> Iterator[Work]:
-        if term.pack is not None:
-            yield from self._at(key, 1.0, Task.PACK, term.method.method, term.tray.format, term.pack)
+        for end in self._ends:
+            variable, i = end.key
+            term, method, format_ = end.term, end.method, end.term.tray.format
+            if variable == "delivered":
+                flow = network.flows[network.deliveries[i].flow]
+                last = flow.stays[-1].zone if flow.stays else None
+                if term.due > flow.ready and last != method.holding_zone:
+                    trays = end.plants / term.tray.cells
+                    yield from self._at(end.key, trays, Task.MOVE, method.method, format_, flow.ready)
+            if term.pack is not None:
+                yield from self._at(end.key, 1.0, Task.PACK, method.method, format_, term.pack)
 
     def _daily_work(self) -> Iterator[Work]:
         for s in self.standing:
@@ -338,10 +352,11 @@ class Amounts:
             kind = {"format": wave.tray.format, "lot": wave.lot.lot}
             yield Spell(bench, wave.bench, left.start, left.end, _seedlings(("left", k), wave.usable), **kind)
         yield from self._flow_spells()
-        for key, plants, start, term in self._waiting():
-            amounts = {TaskPer.TRAY: (key, plants / term.tray.cells), TaskPer.PLANT: (key, plants)}
-            kind = {"method": term.method.method, "product": term.product.product}
-            yield Spell(HOLDING, start, start, term.due, amounts, term.tray.format, **kind)
+        for end in self._ends:
+            key, start, tray = end.key, end.ready, end.term.tray
+            amounts = {TaskPer.TRAY: (key, end.plants / tray.cells), TaskPer.PLANT: (key, end.plants)}
+            kind = {"method": end.method.method, "product": end.product.product}
+            yield Spell(HOLDING, start, start, end.term.due, amounts, tray.format, **kind)
 
     def _flow_spells(self) -> Iterator[Spell]:
         stages: dict[str, list[Stage]] = defaultdict(list)
@@ -384,14 +399,10 @@ class Amounts:
                 yield from self._used(("grafted", f), Per.JOIN, method, format_, flow.graft)
             if flow.method.kind is MethodKind.ROOT_CUT:
                 yield from self._used(("loaded", f), Per.TRAY_STUCK, method, format_, flow.graft)
-        ends = [(("delivered", i), d.order) for i, d in enumerate(network.deliveries)]
-        ends += [(("bought", i), b.order) for i, b in enumerate(network.buy_ins)]
-        for key, order in ends:
-            term = network.orders[order]
-            if term.pack is not None:
-                yield from self._used(
-                    key, Per.PLANT_DELIVERED, term.method.method, term.tray.format, term.pack
-                )
+        for end in self._ends:
+            if end.term.pack is not None:
+                kind = end.method.method, end.term.tray.format
+                yield from self._used(end.key, Per.PLANT_DELIVERED, *kind, end.term.pack)
 
     def _used(self, key: Key, per: Per, method: str | None, format_: str, day: int) -> Iterator[Use]:
         for (supply, what), rows in self._supply_uses.items():

@@ -41,9 +41,9 @@ def waves_sown(p: Program) -> Rows:
     x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
     """
     network = p.network
-    served: dict[int, set[int]] = defaultdict(set)
+    served: dict[int, dict[int, float]] = defaultdict(dict)
     for delivery in network.deliveries:
-        served[delivery.flow].add(delivery.order)
+        served[delivery.flow][delivery.order] = delivery.margin
     margins: dict[int, float] = defaultdict(float)
     for reserve in network.reserves:
         for i in reserve.spares:
@@ -54,9 +54,11 @@ def waves_sown(p: Program) -> Rows:
             continue
         wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
         flows = {join.flow for join in joins}
-        orders = sorted(set().union(*(served[f] for f in flows)))
-        plants = sum(network.orders[o].order.quantity * (1 + network.orders[o].margin) for o in orders)
-        products = {network.flows[f].product.product: network.flows[f].product for f in flows}
+        asked: dict[int, float] = defaultdict(float)
+        for o, margin in (item for f in flows for item in served[f].items()):
+            asked[o] = max(asked[o], margin)
+        plants = sum(network.orders[o].order.quantity * (1 + asked[o]) for o in sorted(asked))
+        products = {network.flows[f].sold_as.product: network.flows[f].sold_as for f in flows}
         plants += sum(product.salvage_most for product in products.values())
         dearest = max(
             1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins

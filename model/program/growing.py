@@ -141,7 +141,7 @@ def take(p: Program) -> Rows:
 def day_share(p: Program) -> Rows:
     """No more than its share of an order comes from one graft day.
 
-    d[p,g,o] ≤ most share[o] · quantity[o]
+    Σ_p d[p,g,o] ≤ most share[o] · quantity[o]
     for each graft day g from today and order o with a most share
     """
     rows: Rows = {}
@@ -149,7 +149,8 @@ def day_share(p: Program) -> Rows:
     for i, delivery in enumerate(p.network.deliveries):
         term, graft = p.network.orders[delivery.order], p.network.flows[delivery.flow].graft
         if term.of_one_day is not None and graft >= today:
-            rows[term.order.order, p.iso(graft)] = Row({("delivered", i): 1.0}, None, term.of_one_day)
+            label = term.order.order, p.iso(graft)
+            rows.setdefault(label, Row({}, None, term.of_one_day)).coefs["delivered", i] = 1.0
     return rows
 
 

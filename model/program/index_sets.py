@@ -203,10 +203,10 @@ class IndexSets:
 
     @cached_property
     def salvaged(self) -> list[tuple[Product, list[int]]]:
-        """Index list of z: products with a salvage price, and their flows."""
+        """Index list of z: products with a salvage price, and the flows sold as them."""
         flows: dict[str, list[int]] = defaultdict(list)
         for f, flow in enumerate(self.network.flows):
-            flows[flow.product.product].append(f)
+            flows[flow.sold_as.product].append(f)
         return [
             (product, flows[product.product])
             for product in self.network.scenario.products

@@ -49,9 +49,9 @@ def _joins(p: Program, v: ByVariable) -> None:
     surplus: dict[str, dict[int, float]] = defaultdict(dict)
     for f, flow in enumerate(network.flows):
         if flow.graft < network.past.today:
-            sold[flow.product.product] -= v["surplus"][f]
+            sold[flow.sold_as.product] -= v["surplus"][f]
         elif v["surplus"][f] > 0:
-            surplus[flow.product.product][f] = v["surplus"][f]
+            surplus[flow.sold_as.product][f] = v["surplus"][f]
     for name, of_flow in surplus.items():
         total = sum(of_flow.values())
         wanted = min(total, max(0.0, sold[name]))

@@ -18,6 +18,7 @@ from model.proof import (
     needless_checks,
     spare_checks,
     trace_checks,
+    way_checks,
 )
 from model.proof.past_checks import the_past_is_kept
 from model.proof.problems import Problem
@@ -51,6 +52,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "seedlings suffice": growing_checks.seedlings_suffice,
     "spare seedlings suffice": spare_checks.spare_seedlings_suffice,
     "flows add up": growing_checks.flows_add_up,
+    "ways are told": way_checks.ways_are_told,
     "deliveries keep their days": growing_checks.deliveries_keep_their_days,
     "lots are traced": trace_checks.lots_are_traced,
     "orders are met or short": growing_checks.orders_are_met_or_short,

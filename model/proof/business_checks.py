@@ -294,7 +294,7 @@ def salvage_is_surplus(r: Replay) -> Iterator[Problem]:
     """Plants sold at the salvage price are at most the surplus and at most ``salvage_most``."""
     surplus: dict[str, float] = defaultdict(float)
     for row in r.rows["flows"]:
-        surplus[row["product"]] += row["surplus"]
+        surplus[r.world.products[row["product"]].ordered_as] += row["surplus"]
     for row in r.rows["salvage"]:
         name, sold, product = row["product"], row["sold"], r.world.products[row["product"]]
         yield from differs(f"{name}, surplus", row["surplus"], surplus[name])

@@ -129,7 +129,8 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
     for key in {*r.joins_of, *r.served} - set(flows):
         yield f"{key[0]} grafted on {key[1]}: has joins or deliveries, but is not in table flows", 1.0
     for product, day in flows:
-        grown = r.world.products[product].source is not Source.BUY or day < r.world.record.today
+        ordered = r.world.products[r.world.products[product].ordered_as]
+        grown = ordered.source is not Source.BUY or day < r.world.record.today
         yield from wrong(f"{product} grafted on {day}: the product must only be bought in", grown)
     for key, row in flows.items():
         place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
@@ -176,12 +177,16 @@ def _spare_trays(r: Replay, kind: MethodKind, product: str, graft: date) -> floa
 
 def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
     """Plants are ready when packed, held no longer than allowed, carry their margin, are spread by rule."""
+    of_day: dict[tuple[str, date | None], float] = defaultdict(float)
+    for row in r.rows["deliveries"]:
+        of_day[row["order"], row["graft_day"]] += row["plants"]
     for row in r.rows["deliveries"]:
         place = f"order {row['order']}, plants ready on {row['ready_day']}"
         order = r.world.orders[row["order"]]
-        rule = r.world.methods[r.world.products[order.product].method]
+        rule = r.world.made_by(row["product"])
         pack = r.world.previous_working(order.due_day)
-        yield from _as_ordered(place, row, order)
+        made = row["product"] if row["source"] == "buy-in" else r.world.products[row["product"]].ordered_as
+        yield from _as_ordered(place, made, row, order)
         yield from must_be(place, "pack day", row["pack_day"], pack)
         if row["pack_day"] >= r.world.record.today:
             early = f"{place}: packed on {row['pack_day']}, before they are ready"
@@ -194,18 +199,20 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
         own = row["source"] == "own"
         if own and min(row["graft_day"], row["pack_day"]) >= r.world.record.today:
             what = f"{place}, plants of the graft day {row['graft_day']}"
-            yield from exceeds(what, row["plants"], r.world.most_of_one_day(order))
-        margin = row["plants"] * margin_left(r, row["order"], row["graft_day"]) if own else 0.0
+            alike = of_day[row["order"], row["graft_day"]]
+            yield from exceeds(what, alike, r.world.most_of_one_day(order))
+        margin = (
+            row["plants"] * margin_left(r, row["order"], row["product"], row["graft_day"]) if own else 0.0
+        )
         if row["pack_day"] < r.world.record.today:
             yield from exceeds(f"{place}, margin", row["margin_plants"], margin)
         else:
             yield from differs(f"{place}, margin", row["margin_plants"], margin)
 
 
-def _as_ordered(place: str, row: Row, order: Order) -> Iterator[Problem]:
-    product, due = row["product"], row["due_day"]
+def _as_ordered(place: str, product: str, row: Row, order: Order) -> Iterator[Problem]:
     yield from must_be(place, "product", product, order.product)
-    yield from must_be(place, "due day", due, order.due_day)
+    yield from must_be(place, "due day", row["due_day"], order.due_day)
 
 
 def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
@@ -224,12 +231,14 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
             kept = min(row["declined"], order.quantity - row["declined"])
             yield from exceeds(f"{place} may only be declined whole, plants declined or kept", kept, 0.0)
         yield from must_be(place, "quantity", row["quantity"], order.quantity)
-        yield from _as_ordered(place, row, order)
+        yield from _as_ordered(place, row["product"], row, order)
         yield from must_be(place, "price", row["price"], order.price)
         yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])
         yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])
-        yield from differs(f"{place}, margin", row["margin"], r.world.margin(row["order"]), 1e-6)
+        yield from differs(
+            f"{place}, margin", row["margin"], r.world.margin(row["order"], order.product), 1e-6
+        )
 
 
 def slots_suffice(r: Replay) -> Iterator[Problem]:

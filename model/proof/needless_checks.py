@@ -45,7 +45,7 @@ def _plants(r: Replay) -> Iterator[Problem]:
     from_today: dict[str, float] = defaultdict(float)
     for row in r.rows["flows"]:
         when = before if row["graft_day"] < r.world.record.today else from_today
-        when[row["product"]] += row["surplus"]
+        when[r.world.products[row["product"]].ordered_as] += row["surplus"]
     sold: dict[str, float] = defaultdict(float)
     for row in r.rows["salvage"]:
         sold[row["product"]] += row["sold"]

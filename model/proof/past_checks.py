@@ -38,7 +38,7 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
             planned[Happened.GRAFTED][join_key(r, row)] += row["joins"]
     for row in r.rows["deliveries"]:
         if row["source"] == "own" and row["pack_day"] < today:
-            planned[Happened.DELIVERED][row["order"], row["graft_day"]] += row["plants"]
+            planned[Happened.DELIVERED][row["order"], row["product"], row["graft_day"]] += row["plants"]
     for row in r.rows["buy_in"]:
         if row["order_by"] < today or record.comes(row["offer"], row["arrival_day"]):
             planned[Happened.BOUGHT_IN][row["offer"], row["arrival_day"], row["order"]] += row["plants"]
@@ -100,13 +100,12 @@ def finished_as_counted(r: Replay, product: str, graft: date) -> float | None:
     return r.world.record.sums[Happened.FINISHED].get(key)
 
 
-def margin_left(r: Replay, order: str, graft: date) -> float:
+def margin_left(r: Replay, order: str, product: str, graft: date) -> float:
     """Graft margin that an order still needs from a graft day: less once healed, none once counted ready."""
-    product = r.world.orders[order].product
     if finished_as_counted(r, product, graft) is not None:
         return 0.0
     keys = [key for key in r.world.record.sums[Happened.GRAFTED] if key[:2] == (product, graft)]
     counted = keys and all((Happened.GRAFTED, *key) not in r.world.record.open for key in keys)
     if not counted:
-        return r.world.margin(order)
-    return r.world.finishing_margin(order)
+        return r.world.margin(order, product)
+    return r.world.finishing_margin(order, product)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -21,8 +22,9 @@ class ProgressSums:
         self.counted: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
         self.open: set[tuple[Any, ...]] = set()
         """Keys with a row that is not counted yet."""
+        products = {order.order: order.product for order in scenario.orders}
         for row in scenario.progress:
-            key = _key(row)
+            key = _key(row, products)
             self.sums[row.what][key] += row.number
             self.counted[row.what][key] += row.counted or 0.0
             if row.counted is None:
@@ -62,7 +64,7 @@ KEYS = {
     Happened.SOWN: ("lot", "format", "day"),
     Happened.GRAFTED: ("product", "day", *ROOTSTOCK, "lot", "format", "sow_day"),
     Happened.FINISHED: ("product", "graft_day"),
-    Happened.DELIVERED: ("order", "graft_day"),
+    Happened.DELIVERED: ("order", "product", "graft_day"),
     Happened.BOUGHT_IN: ("offer", "arrival_day", "order"),
     Happened.PACKS: ("item", "size", "arrival_day"),
     Happened.HIRED: ("crew", "day"),
@@ -72,6 +74,8 @@ KEYS = {
 """Columns by whose cells the rows of a kind are summed; hands are summed by week."""
 
 
-def _key(row: Progress) -> tuple[Any, ...]:
+def _key(row: Progress, products: Mapping[str, str]) -> tuple[Any, ...]:
+    if row.what is Happened.DELIVERED:
+        return row.order, row.product or products[row.order or ""], row.graft_day
     key = tuple(getattr(row, name) for name in KEYS[row.what])
     return key if row.what is not Happened.HIRED else (row.crew, row.day.isocalendar()[:2])

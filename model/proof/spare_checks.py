@@ -59,10 +59,11 @@ def _spare_needed(r: Replay, name: str, graft: date, side: str) -> float:
         if match > 0 and wave is not None and _open(r, wave):
             lots.add(wave[0])
     orders = [order.order for order in r.world.reached(name, graft)]
-    shares = {o: max((r.world.sowing_margin(o, lot) for lot in lots), default=0.0) for o in orders}
+    shares = {o: max((r.world.sowing_margin(o, lot, name) for lot in lots), default=0.0) for o in orders}
     if not shares or best <= 0:
         return 0.0
-    sold = product.salvage_price > 0 and product.salvage_most > 0
+    goods = r.world.products[product.ordered_as]
+    sold = goods.salvage_price > 0 and goods.salvage_most > 0
     least, most = 0.0 if sold else min(shares.values()), max(shares.values())
     needed = 0.0
     for row in r.joins_of[name, graft]:

@@ -18,15 +18,14 @@ def lots_are_traced(r: Replay) -> Iterator[Problem]:
 
     An order takes its margin from the same pairs.
     """
-    traced: dict[tuple[str, date], float] = defaultdict(float)
+    traced: dict[tuple[str, str, date], float] = defaultdict(float)
     given: dict[Pair, float] = defaultdict(float)
-    held: dict[tuple[str, date], float] = {}
+    held: dict[tuple[str, str, date], float] = {}
     for row in r.rows["deliveries"]:
         if row["source"] == "own":
-            traced[row["order"], row["graft_day"]] -= row["plants"]
-            held[row["order"], row["graft_day"]] = (
-                row["margin_plants"] / row["plants"] if row["plants"] else 0.0
-            )
+            key = row["order"], row["product"], row["graft_day"]
+            traced[key] -= row["plants"]
+            held[key] = row["margin_plants"] / row["plants"] if row["plants"] else 0.0
     healed: dict[Pair, float] = defaultdict(float)
     all_healed: dict[tuple[str, date], float] = defaultdict(float)
     for row in r.rows["joins"]:
@@ -37,12 +36,13 @@ def lots_are_traced(r: Replay) -> Iterator[Problem]:
         order, flow = r.world.orders[row["order"]], (row["product"], row["graft_day"])
         place = f"trace of order {row['order']}, grafted on {row['graft_day']}"
         pair = (*flow, row["rootstock_wave"], row["scion_wave"])
-        yield from must_be(place, "product", row["product"], order.product)
+        yield from must_be(place, "product", r.world.products[row["product"]].ordered_as, order.product)
         yield from must_be(place, "pack day", row["pack_day"], r.world.previous_working(order.due_day))
         yield from wrong(f"{place}: these waves are not joined", pair in healed)
-        traced[row["order"], row["graft_day"]] += row["plants"]
-        given[pair] += row["plants"] * (1 + held.get((row["order"], row["graft_day"]), 0.0))
-    for (name, graft), rest in traced.items():
+        key = row["order"], row["product"], row["graft_day"]
+        traced[key] += row["plants"]
+        given[pair] += row["plants"] * (1 + held.get(key, 0.0))
+    for (name, _, graft), rest in traced.items():
         yield from differs(
             f"trace of order {name}, grafted on {graft}, plants beyond those delivered", rest, 0.0
         )

@@ -28,7 +28,7 @@ from model.scenario.choices import (
     SowingPolicy,
     ZoneMode,
 )
-from model.scenario.entities import Order, Product, Scenario, SeedLot, Stage, Zone
+from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, Stage, Zone
 from model.scenario.people import Crew
 
 ONE_DAY = timedelta(days=1)
@@ -173,10 +173,11 @@ class World:
         fixed = self.scenario.nursery.sowing_policy is SowingPolicy.FIXED
         return self.scenario.nursery.sowing_margin if fixed else None
 
-    def _sowing_margin(self, order_name: str, lot_name: str) -> float:
-        """Sowing margin of an order's own seedlings, raised from a lot, with policy 'level'."""
+    def _sowing_margin(self, order_name: str, lot_name: str, made: str) -> float:
+        """Sowing margin of an order's own seedlings, raised from a lot for a product, with policy 'level'."""
         order, lot = self.orders[order_name], self.lots[lot_name]
-        q = ceil(order.quantity * (1.0 + self.margin(order_name)) / self._survive(order) - 1e-6)
+        grown = order.quantity * (1.0 + self.margin(order_name, made))
+        q = ceil(grown / self._survive(self.made_by(made)) - 1e-6)
         n = _fewest(q, lambda cells: _cells_filled(cells, q, lot), self.level(order))
         share = (1.0 - (1.0 - lot.germination) ** lot.seeds_per_cell) * (1.0 - lot.grade_out)
         return max(0.0, n * share / q - 1.0)
@@ -189,7 +190,7 @@ class World:
             return []
         return [
             order
-            for order, pack in self.packed(product)
+            for order, pack in self.packed(self.products[product].ordered_as)
             if ready <= pack and (order.due_day - ready).days <= limit
         ]
 
@@ -215,9 +216,12 @@ class World:
                     found.append((lot.lot, format_, sown))
         return found
 
-    def _survive(self, order: Order) -> float:
+    def made_by(self, product: str) -> Method:
+        """Method by which a product is made."""
+        return self.methods[self.products[product].method]
+
+    def _survive(self, rule: Method) -> float:
         """Share of joins that become saleable plants, at the method's take."""
-        rule = self.methods[self.products[order.product].method]
         take = 1.0 if rule.kind is MethodKind.OWN_ROOT or rule.take is None else rule.take
         return take * rule.finish_survival
 
@@ -286,39 +290,39 @@ class World:
             return effect.take
         return 1.0 if rule.take is None else rule.take
 
-    def _margin(self, order_name: str) -> float:
-        """Graft margin of an order: its own, the fixed one, or that of the fewest joins that suffice."""
+    def _margin(self, order_name: str, made: str) -> float:
+        """Graft margin of an order on a product: its own, the fixed one, or by the fewest joins that do."""
         order: Order = self.orders[order_name]
-        nursery, rule = self.scenario.nursery, self.methods[self.products[order.product].method]
+        nursery, rule = self.scenario.nursery, self.made_by(made)
         if order.graft_margin is not None:
             return order.graft_margin
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
-        q, p = order.quantity, self._survive(order)
+        q, p = order.quantity, self._survive(rule)
         take, alike = p / rule.finish_survival, rule.between_days
         if p >= 1.0:
             return 0.0
         if take in (0, 1) or alike == 0:
             n = _fewest(q, lambda joins: float(betainc(q, joins - q + 1, p)), self.level(order))
         elif nursery.margin_policy is MarginPolicy.PRICED:
-            n = _fewest(q, lambda n: self._cost(n + 1, order, take) - self._cost(n, order, take), 0.0)
+            n = _fewest(q, lambda n: self._cost(n + 1, order, rule) - self._cost(n, order, rule), 0.0)
         else:
             kept = rule.finish_survival
             n = _fewest(q, lambda joins: _enough(joins, q, take, alike, kept), self.level(order))
         return max(0.0, n * p / q - 1.0)
 
-    def _finishing_margin(self, order_name: str) -> float:
+    def _finishing_margin(self, order_name: str, made: str) -> float:
         """Graft margin of an order whose healed plants are counted: it covers finishing alone."""
         order = self.orders[order_name]
-        kept, q = self.methods[self.products[order.product].method].finish_survival, order.quantity
+        kept, q = self.made_by(made).finish_survival, order.quantity
         if kept >= 1.0:
             return 0.0
         n = _fewest(q, lambda healed: float(betainc(q, healed - q + 1, kept)), self.level(order))
-        return min(self.margin(order_name), max(0.0, n * kept / q - 1.0))
+        return min(self.margin(order_name, made), max(0.0, n * kept / q - 1.0))
 
-    def _cost(self, n: int, order: Order, take: float) -> float:
+    def _cost(self, n: int, order: Order, rule: Method) -> float:
         """Expected cost of plants short and over with n joins, if graft days vary, in currency."""
-        rule = self.methods[self.products[order.product].method]
+        take = 1.0 if rule.take is None else rule.take
         loss, over = self._newsvendor(order)
         short = _short(n, order.quantity, take, rule.between_days, rule.finish_survival)
         return over * (n * take * rule.finish_survival - order.quantity) + (loss + over) * short

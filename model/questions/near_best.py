@@ -227,7 +227,7 @@ def _most_joins(program: Program) -> list[float]:
     most = []
     for f, flow in enumerate(network.flows):
         worst = min(network.joins[j].take for j in network.flow_joins[f]) * flow.survival
-        most.append((served[f] + flow.product.salvage_most) / worst)
+        most.append((served[f] + flow.sold_as.salvage_most) / worst)
     return most
 
 

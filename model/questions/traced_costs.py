@@ -70,6 +70,16 @@ slot-days in each zone."""
 ALL: Source = ("", "")
 
 
+class Bearer(NamedTuple):
+    """Who bears a cost: an order by its index, and the product as it was grafted; None for none."""
+
+    order: int | None = None
+    made: str | None = None
+
+
+NOBODY = Bearer()
+
+
 @dataclass
 class _Pool:
     """Costs by the decision that bears them, and costs that no decision bears."""
@@ -90,19 +100,19 @@ def traced_costs(solved: Solved) -> pd.DataFrame:
 
 @collector_paused()
 def traced_parts(solved: Solved) -> pd.DataFrame:
-    """Traced costs by part of the plan's cost table: columns order, line, cost_line, detail, amount.
+    """Traced costs by part of the plan's cost table: columns order, made, line, cost_line, detail, amount.
 
-    Amounts are in currency. Those of one ``cost_line`` and ``detail`` add up to the plan's cost of that line
-    and detail.
+    ``made``: the product as it was grafted, None for plants bought, short or declined. Amounts are in
+    currency. Those of one ``cost_line`` and ``detail`` add up to the plan's cost of that line and detail.
     """
     names: list[str | None] = [term.order.order for term in solved.program.network.orders]
     rows = [
-        (None if o is None else names[o], line, *source, amount)
-        for o, lines in sorted(_traced(solved).items(), key=lambda item: (item[0] is None, item[0] or 0))
+        (None if by.order is None else names[by.order], by.made, line, *source, amount)
+        for by, lines in sorted(_traced(solved).items(), key=lambda item: _place(item[0]))
         for (line, source), amount in sorted(lines.items(), key=lambda item: _rank(*item[0]))
         if line not in TO_WASTE and abs(amount) > DUST
     ]
-    columns = ("order", "line", "cost_line", "detail")
+    columns = ("order", "made", "line", "cost_line", "detail")
     texts = {name: pd.Series([row[n] for row in rows], dtype=object) for n, name in enumerate(columns)}
     return pd.DataFrame({**texts, "amount": pd.Series([row[-1] for row in rows], dtype=float)})
 
@@ -117,6 +127,10 @@ def total_traced(traced: pd.DataFrame, *columns: str) -> pd.DataFrame:
     return pd.DataFrame({**texts, "amount": pd.Series(list(sums.values()), dtype=float)})
 
 
+def _place(by: Bearer) -> tuple[bool, int, bool, str]:
+    return by.order is None, by.order or 0, by.made is None, by.made or ""
+
+
 def _rank(line: str, source: Source) -> tuple[int, Source]:
     return (TRACED_LINES.index(line) if line in TRACED_LINES else -1), source
 
@@ -129,20 +143,20 @@ def overhead_shares(solved: Solved) -> dict[str, float]:
     orders, pool = _caused(solved)
     total = sum(pool.overhead.values())
     borne: dict[int | None, float] = defaultdict(float)
-    for (o, _), share in _shares(orders, "overhead", ALL).items():
-        borne[o] += total * share
+    for (by, _), share in _shares(orders, "overhead", ALL).items():
+        borne[by.order] += total * share
     return {term.order.order: borne[o] for o, term in enumerate(solved.program.network.orders)}
 
 
-def _traced(solved: Solved) -> dict[int | None, Lines]:
-    """Lines by index of order; None for costs of no order."""
+def _traced(solved: Solved) -> dict[Bearer, Lines]:
+    """Lines by order and product as grafted."""
     orders, pool = _caused(solved)
     _spread(orders, pool)
     return orders
 
 
-def _caused(solved: Solved) -> tuple[dict[int | None, Lines], _Pool]:
-    """Lines by index of order before overhead and modules are shared out, and these."""
+def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], _Pool]:
+    """Lines by order and product as grafted, before overhead and modules are shared out, and these."""
     program = solved.program
     columns = solved.compiled.values(solved.solution.columns)
     values = Values(program, columns, all_needed=not solved.replanned)
@@ -370,25 +384,25 @@ def _shared_by(program: Program, rule: OverheadRule) -> bool:
 # From decisions to orders
 
 
-def _by_order(program: Program, values: Values, pool: _Pool) -> dict[int | None, Lines]:
-    """Lines by index of order; None for plants grown for no order."""
-    orders: dict[int | None, Lines] = defaultdict(lambda: defaultdict(float))
+def _by_order(program: Program, values: Values, pool: _Pool) -> dict[Bearer, Lines]:
+    """Lines by order and product as grafted; ``NOBODY`` for plants grown for no order."""
+    orders: dict[Bearer, Lines] = defaultdict(lambda: defaultdict(float))
     flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
     spares: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
-    _waves_to_flows(program, values, pool, flows, spares, orders[None])
+    _waves_to_flows(program, values, pool, flows, spares, orders[NOBODY])
     _spares_to_orders(program, values, spares, orders)
     for variable in ("grafted", "loaded", "healed"):
         for f in range(len(program.network.flows)):
             _add(flows[f], pool.keys.get((variable, f), {}))
-    _salvage_to_flows(program, values, pool, flows, orders[None])
+    _salvage_to_flows(program, values, pool, flows, orders[NOBODY])
     _flows_to_orders(program, values, flows, orders)
-    for key, o in _order_keys(program):
-        _add(orders[o], pool.keys.get(key, {}))
+    for key, by in _order_keys(program):
+        _add(orders[by], pool.keys.get(key, {}))
     for n, index in enumerate(program.spare_days):
         lines = pool.keys.get(("spare_bought", n), {})
         plants = sum(values["bought", i] for i in index.buy_ins)
         for i in index.buy_ins if lines else ():
-            _add(orders[program.network.buy_ins[i].order], lines, values["bought", i] / plants)
+            _add(orders[Bearer(program.network.buy_ins[i].order)], lines, values["bought", i] / plants)
     return orders
 
 
@@ -474,11 +488,12 @@ def _waves_to_flows(
 
 
 def _spares_to_orders(
-    program: Program, values: Values, spares: dict[int, Lines], orders: dict[int | None, Lines]
+    program: Program, values: Values, spares: dict[int, Lines], orders: dict[Bearer, Lines]
 ) -> None:
     """The cost of spare seedlings to the orders that need them, by ε · d · (1 + m)."""
     network = program.network
     for n, lines in spares.items():
+        made = network.flows[network.reserves[n].flow].product.product
         needs = {
             i: margin * values["delivered", i] * (1 + network.deliveries[i].margin)
             for i, margin in network.reserves[n].margins.items()
@@ -486,9 +501,9 @@ def _spares_to_orders(
         total = sum(needs.values())
         for i, need in needs.items():
             if need > 0:
-                _add(orders[network.deliveries[i].order], lines, need / total)
+                _add(orders[Bearer(network.deliveries[i].order, made)], lines, need / total)
         if total <= 0:
-            _add(orders[None], _as_waste(lines))
+            _add(orders[NOBODY], _as_waste(lines))
 
 
 def _owned(lines: Mapping[tuple[str, Source], float], rootstock: bool) -> Lines:
@@ -512,7 +527,7 @@ def _salvage_to_flows(
 
 
 def _flows_to_orders(
-    program: Program, values: Values, flows: dict[int, Lines], orders: dict[int | None, Lines]
+    program: Program, values: Values, flows: dict[int, Lines], orders: dict[Bearer, Lines]
 ) -> None:
     """A flow's cost to its orders, by plants delivered over plants finished; the rest is waste and margin.
 
@@ -531,25 +546,27 @@ def _flows_to_orders(
         kept = [(o, plants, plants * (1 + margin)) for o, plants, margin in served[f]]
         held = sum(with_margin for _, _, with_margin in kept)
         if held <= 0:
-            _add(orders[None], _as_waste(lines))
+            _add(orders[NOBODY], _as_waste(lines))
             continue
         finished = held + max(values["surplus", f], 0.0)
         for o, plants, with_margin in kept:
-            _add(orders[o], good, plants / finished)
-            _add(orders[o], _as_waste(good), with_margin / held - plants / finished)
-            _add(orders[o], waste, with_margin / held)
+            bears = orders[Bearer(o, network.flows[f].product.product)]
+            _add(bears, good, plants / finished)
+            _add(bears, _as_waste(good), with_margin / held - plants / finished)
+            _add(bears, waste, with_margin / held)
 
 
-def _order_keys(program: Program) -> Iterator[tuple[Key, int]]:
-    """Decisions that belong to one order, with the order's index."""
+def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
+    """Decisions that belong to one order, with who bears them."""
     network = program.network
-    yield from ((("delivered", i), delivery.order) for i, delivery in enumerate(network.deliveries))
-    yield from ((("bought", i), buy_in.order) for i, buy_in in enumerate(network.buy_ins))
-    yield from ((("short", o), o) for o in range(len(network.orders)))
-    yield from ((key, o) for key, o, _ in program.declined)
+    for i, delivery in enumerate(network.deliveries):
+        yield ("delivered", i), Bearer(delivery.order, network.flows[delivery.flow].product.product)
+    yield from ((("bought", i), Bearer(buy_in.order)) for i, buy_in in enumerate(network.buy_ins))
+    yield from ((("short", o), Bearer(o)) for o in range(len(network.orders)))
+    yield from ((key, Bearer(o)) for key, o, _ in program.declined)
 
 
-def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
+def _spread(orders: dict[Bearer, Lines], pool: _Pool) -> None:
     """Modules of healing zones by slot-days in them, overhead by its base; without any, to no order.
 
     overhead[o] = overhead · base[o] / Σ base. The part by the base of waste is waste and margin.
@@ -559,26 +576,22 @@ def _spread(orders: dict[int | None, Lines], pool: _Pool) -> None:
     _by_share(orders, pool.overhead, "overhead", ALL)
 
 
-def _by_share(
-    orders: dict[int | None, Lines], amounts: Mapping[Source, float], line: str, base: Source
-) -> None:
-    for (o, into), share in _shares(orders, line, base).items():
+def _by_share(orders: dict[Bearer, Lines], amounts: Mapping[Source, float], line: str, base: Source) -> None:
+    for (by, into), share in _shares(orders, line, base).items():
         for source, amount in amounts.items():
-            orders[o][into, source] += amount * share
+            orders[by][into, source] += amount * share
 
 
-def _shares(
-    orders: Mapping[int | None, Lines], line: str, base: Source
-) -> dict[tuple[int | None, str], float]:
-    """Shares of a cost by order, under its own ``line`` and under waste and margin; they add up to 1."""
+def _shares(orders: Mapping[Bearer, Lines], line: str, base: Source) -> dict[tuple[Bearer, str], float]:
+    """Shares of a cost by who bears it, under its ``line`` and under waste and margin; they add up to 1."""
     parts = {
-        (o, into): lines.get((part, base), 0.0)
-        for o, lines in orders.items()
+        (by, into): lines.get((part, base), 0.0)
+        for by, lines in orders.items()
         for part, into in ((BASE, line), (WASTED_BASE, WASTE))
     }
     total = sum(parts.values())
     if total <= 0:
-        return {(None, line): 1.0}
+        return {(NOBODY, line): 1.0}
     return {key: part / total for key, part in parts.items()}
 
 

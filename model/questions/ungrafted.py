@@ -29,7 +29,8 @@ def ungrafted(scenario: Scenario) -> Scenario:
     for name in used:
         names[name] = _free_name(f"{name} ungrafted", {*methods, *names.values()})
     changed = {product.product for product in grafted}
-    products = [_own_root(p, names[p.method]) if p.product in changed else p for p in scenario.products]
+    ordered = [p for p in scenario.products if p.sold_as is None]
+    products = [_own_root(p, names[p.method]) if p.product in changed else p for p in ordered]
     stages = list(scenario.stages)
     for name in used:
         finishing = [s for s in scenario.stages if s.method == name and s.part is Part.FINISHING]

@@ -61,7 +61,7 @@ class _Terms:
     order: Order
     product: Product
     earliest: date
-    """First day from which plants may be held to the due day."""
+    """First day from which plants bought in may be held to the due day."""
     pack: date | None
     served: list[tuple[int, float]] = field(default_factory=list)
     """Flows of the plan, by position, and plants from each."""
@@ -76,11 +76,11 @@ def recourse(scenario: Scenario, plan: Plan, finished: Floats) -> Recourse:
     for o in by_due:
         for f, plants in terms[o].served:
             _give(left[f], missing[o], plants)
-    ready = _ready(plan)
+    ready = _ready(scenario, plan)
     for o in by_due:
-        for day, f in ready[terms[o].product.product]:
+        for day, f, limit in ready[terms[o].product.product]:
             pack = terms[o].pack
-            if pack is not None and terms[o].earliest <= day <= pack:
+            if pack is not None and terms[o].order.due_day - limit <= day <= pack:
                 _give(left[f], missing[o], None)
     short = missing.copy()
     arrivals = _buy(scenario, plan, calendar, [(o, terms[o]) for o in by_due], short)
@@ -136,11 +136,14 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
     return list(terms.values())
 
 
-def _ready(plan: Plan) -> dict[str, list[tuple[date, int]]]:
-    """Ready days and positions of each product's flows, in order."""
-    ready: dict[str, list[tuple[date, int]]] = defaultdict(list)
-    for f, (product, day) in enumerate(plan.flows[["product", "ready_day"]].itertuples(index=False)):
-        ready[product].append((day, f))
+def _ready(scenario: Scenario, plan: Plan) -> dict[str, list[tuple[date, int, timedelta]]]:
+    """Ready days, positions and holding limits of the flows that are sold as each product, in order."""
+    sold_as = {product.product: product.ordered_as for product in scenario.products}
+    limits = {method.method: timedelta(days=method.holding_limit_days) for method in scenario.methods}
+    ready: dict[str, list[tuple[date, int, timedelta]]] = defaultdict(list)
+    columns = ["product", "ready_day", "method"]
+    for f, (product, day, method) in enumerate(plan.flows[columns].itertuples(index=False)):
+        ready[sold_as[product]].append((day, f, limits[method]))
     return defaultdict(list, {product: sorted(flows) for product, flows in ready.items()})
 
 
@@ -206,7 +209,8 @@ def _buy_from(arrival: _Arrival, short: Floats, penalty: float) -> None:
 def _salvage(scenario: Scenario, plan: Plan, left: Floats) -> Floats:
     """Income by season from plants finished and left over, up to each product's ``salvage_most``."""
     income = np.zeros(left.shape[1])
+    sold = plan.flows["product"].map({product.product: product.ordered_as for product in scenario.products})
     for product in scenario.products:
-        over = left[(plan.flows["product"] == product.product).to_numpy(dtype=bool)].sum(axis=0)
+        over = left[(sold == product.product).to_numpy(dtype=bool)].sum(axis=0)
         income += product.salvage_price * np.minimum(over, product.salvage_most)
     return income

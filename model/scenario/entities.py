@@ -186,7 +186,19 @@ class Product:
         "either: grown or bought in, whichever costs less. grow: never bought in. buy: only bought in, from "
         "the offers.",
     ] = Source.EITHER
+    sold_as: Annotated[
+        str | None,
+        "Product that these plants are sold as, where this row is another way to make it: another method, or "
+        "other formats to raise it in. Orders and offers name that product, and its source and salvage "
+        "columns count. The plan makes each graft day what costs least. Blank: itself.",
+        ref(_PRODUCT),
+    ] = None
     note: Annotated[str | None, NOTE] = None
+
+    @property
+    def ordered_as(self) -> str:
+        """The product that orders name."""
+        return self.product if self.sold_as is None else self.sold_as
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,6 +328,11 @@ class Method:
         "fails independently. Higher: the whole day does better or worse than the take. Blank: "
         f"{batches.GRAFT_DAY:g} (common practice, no source).",
         share(high=0.9),
+    ] = None
+    at_bench: Annotated[
+        str | None,
+        "What to mind when joining by this method, for the work lists: how the seedlings look, what is cut, "
+        "what is kept.",
     ] = None
     note: Annotated[str | None, NOTE] = None
 

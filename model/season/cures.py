@@ -84,10 +84,16 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
             ("buy in", "what is bought in, and which plants go where", ("sown",), ("joins",)),
             ("all together", "everything that can still be decided", (), ()),
         )
-        count = 1 + len(ways) + len(LATER)
+        others = _other_ways(program, hit)
+        count = 1 + len(ways) + len(others) + len(LATER)
         for name, open_, fixed, most in ways:
             progress(f"cures: {len(found)} of {count} tried, {name}")
             found.append(Cure(name, open_, *_solved(program, _held(program, compiled, values, fixed, most))))
+        for way in others:
+            name = f"make as {way}"
+            progress(f"cures: {len(found)} of {count} tried, {name}")
+            held = _held(program, compiled, values, ("sown", "bought"), ("joins",), way)
+            found.append(Cure(name, "what is grafted so from the trays sown", *_solved(program, held)))
         missing = {order: missed[order] for order in hit}
         for days in LATER:
             name = f"the rest {days} days later"
@@ -96,18 +102,35 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
     return hit, found
 
 
+def _other_ways(program: Program, hit: list[str]) -> list[str]:
+    """Ways to make the products of these orders, where there are several, that can still be grafted."""
+    network = program.network
+    missed = {term.product.product for term in network.orders if term.order.order in hit}
+    open_ = {flow.product.product for flow in network.flows if flow.graft >= network.past.today}
+    ways = [product for product in network.scenario.products if product.ordered_as in missed]
+    several = {way.ordered_as for way in ways if way.sold_as is not None}
+    return [way.product for way in ways if way.ordered_as in several and way.product in open_]
+
+
 def _held(
     program: Program,
     compiled: Compiled,
     values: dict[Key, float],
     fixed: tuple[str, ...],
     most: tuple[str, ...],
+    way: str | None = None,
 ) -> Compiled:
-    """The program with ``fixed`` held at the last plan's values, and ``most`` at no more than them."""
+    """The program with ``fixed`` held at the last plan's values, and ``most`` at no more than them.
+
+    Joins of the product ``way`` stay open.
+    """
     held = fixed_to(program, compiled, values, fixed)
     upper = held.upper.copy()
+    network = program.network
     for (variable, n), value in values.items():
         column = int(compiled.position[variable][n])
+        if variable == "joins" and network.flows[network.joins[n].flow].product.product == way:
+            continue
         if variable in most and column >= 0 and n not in program.settled.get(variable, {}):
             upper[column] = value
     return replace(held, upper=upper)

@@ -55,7 +55,7 @@ def reached(network: Network) -> set[str]:
 def no_route(network: Network, term: OrderTerms) -> str:
     """Text that says why no plants can reach the order in time."""
     calendar, product = network.calendar, term.product
-    ready = [flow.ready for flow in network.flows if flow.product == product]
+    ready = [flow.ready for flow in network.flows if flow.sold_as == product]
     text = f"no route: nothing of {product.product} can be ready"
     if term.pack is None:
         return f"{text} and packed on a working day by {term.order.due_day}"

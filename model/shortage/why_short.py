@@ -59,7 +59,7 @@ def beyond(network: Network, order: str) -> str:
     if network.past.today > 0:
         return TOO_LATE
     product = next(term.product for term in network.orders if term.order.order == order)
-    return NO_DAY if any(flow.product == product for flow in network.flows) else BEYOND
+    return NO_DAY if any(flow.sold_as == product for flow in network.flows) else BEYOND
 
 
 def cures(scenario: Scenario, relief: Relief) -> dict[str, list[str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 from operator import itemgetter
@@ -26,7 +27,8 @@ def orders(report: Report) -> None:
         "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
         "order is at risk: short, no spare day, or own plants without a graft margin. For the chance "
         "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
-        "(marginal cost). The sheet What binds gives the range in which it holds.",
+        "(marginal cost). The sheet What binds gives the range in which it holds. Made as: the ways in which "
+        "plants are made, where a product has several; the sheet Ways says why.",
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
     columns = [
@@ -40,6 +42,7 @@ def orders(report: Report) -> None:
         SheetColumn("value", f"Value delivered ({money})", CellKind.MONEY, total=True),
         report.column("orders", "penalty"),
         SheetColumn("marginal", f"One more plant costs ({money})", CellKind.EACH),
+        SheetColumn("made", "Made as", widest=40),
         report.column("orders", "short_because", widest=40),
         SheetColumn("note", "Note"),
     ]
@@ -85,7 +88,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
     marginal = {
         name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
     }
-    rows = records(report.plan.orders)
+    rows, made = records(report.plan.orders), _made_as(report)
     for row in rows:
         name, price, declined = row["order"], row["price"], row["declined"]
         order, last, delivered = inputs[name], ready.get(name), row["own"] + row["bought"]
@@ -94,7 +97,22 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
         row["ready_day"], row["spare"] = (None, None) if last is None else (last[0], (last[1] - last[0]).days)
         row["value"] = None if price is None else Formula("=({own}+{bought})*{price}", delivered * price)
         row["marginal"], row["note"] = marginal.get(name), order.note
+        row["made"] = "; ".join(made.get(name, ())) or None
     return rows
+
+
+def _made_as(report: Report) -> dict[str, list[str]]:
+    """In words, how many own plants of an order are made in which way, where there are several."""
+    several = set(report.plan.ways["way"])
+    plants: dict[tuple[str, str], float] = defaultdict(float)
+    columns = ("order", "product", "source", "plants")
+    for order, product, source, number in rows_of(report.plan.deliveries, *columns):
+        if source == "own" and product in several:
+            plants[order, product] += number
+    found: dict[str, list[str]] = defaultdict(list)
+    for (order, product), number in plants.items():
+        found[order].append(f"{number:,.0f} {product}")
+    return found
 
 
 def _marks(declined: float, risks: tuple[str, ...]) -> Iterator[str]:

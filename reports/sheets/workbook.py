@@ -33,6 +33,7 @@ from reports.sheets.result_sheets import (
 )
 from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, spare_seedlings
 from reports.sheets.tracing import trace
+from reports.sheets.ways import ways
 from reports.sheets.work_hours import labour, pay, tasks, work_by_day
 from reports.sheets.zone_days import chamber, units, zones
 
@@ -52,6 +53,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Spare seedlings", spare_seedlings, "Seedlings kept as sowing margin, by graft day and wave."),
     ("Graft days", graft_days, "What is grafted when, from which waves, at which ages."),
     ("Healing and finishing", flows, "From graft day to ready day: trays, healed and finished plants."),
+    ("Ways", ways, "Products made in several ways: which way on which day, and what another would cost."),
     ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
     ("Chamber", chamber, "Healing chambers by day against their slots."),
     ("Units", units, "Chamber units run all-in all-out: what is loaded when."),
@@ -108,6 +110,7 @@ def write_plan_workbook(
         book = Book(part, f"Plan for {scenario.nursery.name}", scenario.nursery)
         report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
+        left_out |= {"Ways"} if plan.ways.empty else set()
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()
         left_out |= set() if changes else {CHANGES}

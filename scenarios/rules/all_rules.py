@@ -13,13 +13,14 @@ from scenarios.rules.margin_settings import MARGINS
 from scenarios.rules.mishap_rows import MISHAPS
 from scenarios.rules.names import NAMES
 from scenarios.rules.nursery import NURSERY
+from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past_events import PAST
 from scenarios.rules.progress_rows import PROGRESS_ROWS
 from scenarios.rules.timing import TIMING
 
 RULES: tuple[Rule, ...] = (
-    NAMES + NURSERY + GROWING + OWN_TASKS + MISHAPS + MARGINS + TIMING + PROGRESS_ROWS + PAST
+    NAMES + NURSERY + GROWING + OTHER_WAYS + OWN_TASKS + MISHAPS + MARGINS + TIMING + PROGRESS_ROWS + PAST
 )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from math import ceil
 
@@ -83,11 +84,16 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
     if nursery is None or nursery["margin_policy"] is MarginPolicy.FIXED:
         return
     needs = ("kind", "take", "take_correlation", "finish_survival")
-    methods, products = draft.by("methods", "method", *needs), draft.by("products", "product", "method")
+    methods = draft.by("methods", "method", *needs)
+    made: dict[str, list[str]] = defaultdict(list)
+    for product in draft.rows("products", "product", "method", "sold_as"):
+        name = product["product"] if product["sold_as"] is None else product["sold_as"]
+        made[name].append(product["method"])
     told: set[str] = set()
-    for order in draft.rows("orders", "product", "quantity", "graft_margin"):
-        product = products.get(order["product"])
-        method = None if product is None else methods.get(product["method"])
+    rows = draft.rows("orders", "product", "quantity", "graft_margin")
+    pairs = [(row, name) for row in rows for name in made[row["product"]]]
+    for order, name in pairs:
+        method = methods.get(name)
         if method is None or "take_correlation" not in method.values or not method["take"]:
             continue
         alike = _alike(method["take_correlation"], batches.GRAFT_DAY)

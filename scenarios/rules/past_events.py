@@ -204,9 +204,12 @@ def _healed(draft: Draft) -> dict[Hashable, float]:
 
 
 def _products(draft: Draft) -> Iterator[Fault]:
-    """Plants delivered or bought in for an order are of the order's product."""
+    """Plants delivered or bought in for an order are of the order's product, or of another way to make it."""
+    made = draft.by("products", "product", "sold_as")
     for row, order in draft.targets(told(draft, Happened.DELIVERED, "order", "product"), "order", "product"):
-        if row["product"] not in (None, order["product"]):
+        way = made.get(row["product"])
+        sold_as = row["product"] if way is None or way["sold_as"] is None else way["sold_as"]
+        if sold_as not in (None, order["product"]):
             wrong = f"is not the product of order '{shown(row['order'])}'"
             yield row.fault("product", wrong, f"write {shown(order['product'])}, or leave it blank")
             draft.spoil(row, "order")
@@ -239,9 +242,10 @@ def _finished(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
 
 
 def _delivered(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
-    """Rows of plants delivered, with the product of their order."""
-    rows = told(draft, Happened.DELIVERED, "order", "graft_day", *needs)
-    return [(row, order["product"]) for row, order in draft.targets(rows, "order", "product")]
+    """Rows of plants delivered, with the product that was grafted: their order's where they name none."""
+    rows = told(draft, Happened.DELIVERED, "order", "product", "graft_day", *needs)
+    orders = draft.targets(rows, "order", "product")
+    return [(row, row["product"] or order["product"]) for row, order in orders]
 
 
 def _claims(rows: list[tuple[DraftRow, str]]) -> list[Claim]:

@@ -199,7 +199,7 @@ def _price(kind: MethodKind) -> Published | None:
 def _products(scenario: Scenario) -> Iterator[Remark]:
     ordered = {order.product for order in scenario.orders}
     for row, product in _rows("products", scenario.products, "product"):
-        if product.product not in ordered and not (product.salvage_price and product.salvage_most):
+        if product.ordered_as not in ordered and not (product.salvage_price and product.salvage_most):
             yield row.remark("product", "has no orders", None)
 
 

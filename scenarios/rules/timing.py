@@ -70,8 +70,12 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
         return
     ways = _Ways(draft, calendar)
     orders = draft.rows("orders", "product", "due_day")
+    others = draft.grouped("products", "sold_as", "method", "scion", "rootstock")
     for row, product in draft.targets(orders, "product", "method", "scion", "rootstock"):
-        due, earliest = calendar.day(row["due_day"]), ways.earliest(product)
+        made = (product, *others[row["product"]])
+        due, days = calendar.day(row["due_day"]), [ways.earliest(way) for way in made]
+        known = [day for day in days if day is not None]
+        earliest = None if len(known) < len(days) else min(set(known) - {_NEVER}, default=_NEVER)
         pack = calendar.previous_working(due)
         if earliest is None or (earliest != _NEVER and pack is not None and earliest <= pack):
             continue

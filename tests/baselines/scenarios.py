@@ -287,6 +287,25 @@ def with_sowing_margins() -> Scenario:
     return replace(scenario, nursery=nursery, orders=(one, three))
 
 
+def two_ways() -> Scenario:
+    """One plant on day 4, made on-tray or root-cut, the latter with take .5; surplus could be sold."""
+    scenario = three_kinds()
+    splice, cut, _ = scenario.methods
+    plant, other, _ = scenario.products
+    nursery = replace(scenario.nursery, margin_policy=MarginPolicy.LEVEL, service_level=0.9)
+    return replace(
+        scenario,
+        nursery=nursery,
+        orders=(replace(scenario.orders[0], quantity=1),),
+        products=(
+            replace(plant, salvage_price=0.5, salvage_most=5),
+            replace(other, sold_as=plant.product),
+        ),
+        methods=(splice, replace(cut, take=0.5)),
+        stages=tuple(row for row in scenario.stages if row.method in (splice.method, cut.method)),
+    )
+
+
 SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "seedlings": grafted,
     "bench_trays": grafted,

@@ -17,6 +17,7 @@ from tests.bad_input.margins import MARGINS
 from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
+from tests.bad_input.ways import WAYS
 
 
 def faults_of(path: Path) -> list[Fault]:
@@ -33,7 +34,7 @@ def assert_is(fault: Fault, case: Case) -> None:
 
 
 @pytest.mark.parametrize(
-    "case", TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS, ids=lambda case: case.name
+    "case", TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS + WAYS, ids=lambda case: case.name
 )
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
     tables = small()
@@ -55,7 +56,12 @@ def test_smallest_bad_workbook(case: Case, tmp_path: Path) -> None:
 def test_at_least_sixty_kinds() -> None:
     """Kinds that differ in what they say, not only in where; files that are no scenario come on top."""
     assert (
-        len({case.name for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS + TYPED})
+        len(
+            {
+                case.name
+                for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS + WAYS + TYPED
+            }
+        )
         > 100
     )
 

@@ -21,7 +21,7 @@ from model.program.variables import VARIABLES
 from model.scenario.people import CrewDay
 from model.solve import plan
 from model.solver.compiled import arrays
-from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, with_two_weeks
+from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, two_ways, with_two_weeks
 from tests.baselines.text import baseline, program, stated
 
 
@@ -366,6 +366,22 @@ def test_trays_of_the_other_kinds() -> None:
     rows = GROUPS["flow_trays"](build(expand(three_kinds())))
     assert rows["plant", "2027-03-04"].coefs == pytest.approx({("loaded", 0): -1.0, ("joins", 0): 1 / 6})
     assert rows["cut plant", "2027-03-04"].coefs == pytest.approx({("loaded", 1): -1.0, ("joins", 1): 1 / 10})
+
+
+def test_an_order_is_filled_by_all_ways_to_make_its_product() -> None:
+    """One plant at the level .9: two joins by splice, 1 - .145² ≥ .9; four by root-cut, 1 - .525⁴ ≥ .9."""
+    rows = {name: GROUPS[name](build(expand(two_ways()))) for name in ("order", "take", "salvage")}
+    order = Row({("delivered", 0): 1.0, ("delivered", 1): 1.0, ("short", 0): 1.0}, 1.0, 1.0)
+    assert rows["order"] == {("plant",): order}
+    margins = {("plant", "2027-03-04"): 2 * 0.9 * 0.95 - 1, ("cut plant", "2027-03-04"): 4 * 0.5 * 0.95 - 1}
+    for label, margin in margins.items():
+        finished = {"delivered": 1 + margin, "surplus": 1.0, "healed": -0.95}
+        assert {name: coef for (name, _), coef in rows["take"][label].coefs.items()} == pytest.approx(
+            finished
+        )
+    surplus = {("surplus", f): -1.0 for f in range(len(rows["take"]))}
+    assert rows["salvage"] == {("plant",): Row({("sold", 0): 1.0} | surplus, None, 0.0)}
+    assert {name for name, _ in rows["take"]} == {"plant", "cut plant"}
 
 
 def test_bounds_of_hours_and_hands() -> None:

@@ -98,6 +98,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "priced"
     elif table == "guaranteed":
         name = "guaranteed hours"
+    elif table == "ways":
+        name = "two ways"
     else:
         name = "temporary hands"
     sound = solved(name)

@@ -230,7 +230,9 @@ def of_level(*orders: Any, finish: float = 1.0) -> Scenario:
     ],
 )
 def test_sowing_margins(scenario: Scenario, margin: float) -> None:
-    assert World(scenario).sowing_margin("O-1", "Red A") == pytest.approx(margin)
+    assert World(scenario).sowing_margin("O-1", "Red A", scenario.products[0].product) == pytest.approx(
+        margin
+    )
 
 
 def test_fixed_sowing_margins() -> None:
@@ -317,7 +319,7 @@ def test_penalties() -> None:
     ],
 )
 def test_graft_margins(scenario: Scenario, margin: float) -> None:
-    assert World(scenario).margin("O-1") == pytest.approx(margin)
+    assert World(scenario).margin("O-1", scenario.products[0].product) == pytest.approx(margin)
 
 
 def test_cost_of_plants_short_and_over() -> None:

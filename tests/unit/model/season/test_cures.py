@@ -390,3 +390,30 @@ def test_orders_packed_before_today_are_not_to_be_cured(today: int, packed: bool
     hit, found = ways(replace(later, progress=told), before())
     assert hit == ([] if packed else ["O-1"])
     assert (not found) == packed
+
+
+def test_another_way_takes_rootstocks_that_overshot_their_window() -> None:
+    """Nobody grafted on the graft day. Rootstocks are too old for splice a day later, not for root-cut."""
+    splice = scenario()
+    cut = method("cut", MethodKind.ROOT_CUT, take=0.7, rootstock_age_max=9, scion_age_max=6)
+    product = replace(splice.products[0], product="Red on Stout, cut", method="cut", sold_as="Red on Stout")
+    both = replace(
+        splice,
+        products=(*splice.products, replace(product, rootstock_formats=("twenty", "ten"))),
+        methods=(*splice.methods, replace(cut, holding_limit_days=0)),
+        stages=(*splice.stages, *healing("cut", hard=HARD - 1)),
+    )
+    made = plan(both)
+    assert set(made.flows["product"]) == {"Red on Stout"}
+    rows = tuple(row for row in as_planned(made, day(GRAFT + 1)) if row.what is not Happened.GRAFTED)
+    later = with_nursery(replace(both, progress=rows), today=day(GRAFT + 1))
+    hit, found = ways(later, made)
+    assert hit == ["O-1"]
+    assert list(found)[6:8] == ["make as Red on Stout", "make as Red on Stout, cut"]
+    assert found["make as Red on Stout"].short["O-1"] == pytest.approx(100)
+    saved = 100 - found["make as Red on Stout, cut"].short["O-1"]
+    sown = made.waves[made.waves["sow_day"] < day(GRAFT)]
+    seedlings = (sown["trays"] * sown["usable_per_tray"]).groupby(sown["variety"]).sum().min()
+    assert saved == pytest.approx(seedlings * 0.9 * 0.7 * 0.95)
+    assert found["make as Red on Stout, cut"].cost < found["ship part"].cost
+    assert found["all together"].cost <= found["make as Red on Stout, cut"].cost

@@ -1,0 +1,30 @@
+"""The check of products that are made in several ways: each way in use is told as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from model.proof.problems import CENT, Problem, differs, exceeds, must_be, wrong
+from model.proof.replay import Replay
+
+
+def ways_are_told(r: Replay) -> Iterator[Problem]:
+    """Table ``ways`` has all graft days of products made in several ways, and no others in use."""
+    sold = [product.ordered_as for product in r.world.scenario.products]
+    several = {name for name in sold if sold.count(name) > 1}
+    flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
+    told = {(row["way"], row["graft_day"]) for row in r.rows["ways"]}
+    for name, day in sorted(flows.keys() - told):
+        listed = r.world.products[name].ordered_as not in several
+        yield from wrong(f"{name} grafted on {day}: is not in table ways", listed)
+    for row in r.rows["ways"]:
+        place, way = f"{row['way']} on {row['graft_day']}", r.world.products[row["way"]]
+        yield from must_be(place, "product", row["product"], way.ordered_as)
+        yield from wrong(f"{place}: the product is made in one way", way.ordered_as in several)
+        yield from must_be(place, "method", row["method"], way.method)
+        flow = flows.get((row["way"], row["graft_day"]), {"joins": 0.0, "finished": 0.0})
+        yield from differs(f"{place}, joins", row["joins"], flow["joins"])
+        yield from differs(f"{place}, finished", row["finished"], flow["finished"])
+        facts = r.plan.facts
+        if row["dearer"] is not None and not facts.whole and not facts.replanned and row["joins"] > 1.0:
+            yield from exceeds(f"{place}, dearer by, although it is made so", row["dearer"], CENT)
