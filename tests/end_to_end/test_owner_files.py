@@ -19,7 +19,9 @@ from scenarios.files.write_scenario import write_folder, write_workbook
 from tests.places import ROOT, visible
 from tests.strategies import base_scenario, with_nursery
 
-STUDIES = [verb for verb in VERBS if verb not in ("plan", "replan", "work", "check", "blank", "convert")]
+STUDIES = [
+    verb for verb in VERBS if verb not in ("plan", "replan", "work", "check", "blank", "convert", "desk")
+]
 MORE = {
     "quote": ["--product", "Red on Stout", "--quantity", "40", "--due", "2027-03-20"],
     "break-even": ["--of", "take"],
