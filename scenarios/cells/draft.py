@@ -9,6 +9,7 @@ from datetime import date
 from enum import Enum
 from typing import Any
 
+from model.scenario.about_cells import Remark
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Table, records_of
 from scenarios.cells.faults import Fault
@@ -58,9 +59,14 @@ def text_of(value: Any) -> str:
 
 @dataclass(slots=True)
 class Draft:
-    """All rows of a scenario. ``unsure``: tables and (table, column) pairs that could not be read fully."""
+    """All rows of a scenario.
+
+    ``unsure``: tables and (table, column) pairs that could not be read fully. ``remarks``: on how a file was
+    read whose rows were added.
+    """
 
     tables: dict[str, list[DraftRow]] = field(default_factory=lambda: defaultdict(list))
+    remarks: list[Remark] = field(default_factory=list)
     unsure: set[str | tuple[str, str]] = field(default_factory=set)
 
     def rows(self, table: str, *needs: str) -> list[DraftRow]:

@@ -160,15 +160,18 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
-def nearest(word: str, words: Iterable[str]) -> str | None:
-    """The word of ``words`` that is most like ``word``; None where none is similar."""
-    return _nearest(word, frozenset(words))
+def nearest(word: str, words: Iterable[str], alike: float = 0.6) -> str | None:
+    """The word of ``words`` that is most like ``word``; None where none is similar.
+
+    ``alike``: the least part of their letters that two similar words share, as ``difflib`` counts it.
+    """
+    return _nearest(word, frozenset(words), alike)
 
 
 @lru_cache(maxsize=1000)
-def _nearest(word: str, words: frozenset[str]) -> str | None:
+def _nearest(word: str, words: frozenset[str], alike: float) -> str | None:
     by_folded = _by_folded(words)
-    found = difflib.get_close_matches(folded(word), list(by_folded), n=1, cutoff=0.6)
+    found = difflib.get_close_matches(folded(word), list(by_folded), n=1, cutoff=alike)
     return by_folded[found[0]] if found else None
 
 
@@ -190,9 +193,22 @@ def bounded_nearest() -> Callable[[str, frozenset[str]], str | None]:
     def near(word: str, words: frozenset[str]) -> str | None:
         nonlocal compared
         compared += len(words)
-        return nearest(word, words) if compared < MOST_COMPARED else None
+        return in_part(word, words) or nearest(word, words) if compared < MOST_COMPARED else None
 
     return near
+
+
+LEAST_PART = 3
+"""Characters of the shortest text that may stand for a name of which it is a part."""
+
+
+def in_part(word: str, words: Iterable[str]) -> str | None:
+    """The one name that holds all words of ``word``, in any order and case; None where none or several do."""
+    parts = set(folded(word).split())
+    if not parts or max(map(len, parts)) < LEAST_PART:
+        return None
+    holding = [known for known in words if parts < set(folded(known).split())]
+    return holding[0] if len(holding) == 1 else None
 
 
 def meant(word: str, words: Iterable[str], otherwise: str) -> str:

@@ -83,7 +83,7 @@ def shown_value(raw: Raw) -> str:
 def convert(table: str, column: Column, raw: Raw, typed: bool) -> Any:
     """The value of a cell; a blank gives the default. Raises ``CellFault``.
 
-    ``typed`` cells come from a workbook, where a number stored as text is a fault.
+    ``typed`` cells come from a workbook, where no apostrophe covers a text.
     """
     if isinstance(raw, Unreadable):
         raise CellFault(raw.wrong, raw.remedy)
@@ -180,8 +180,6 @@ def _date(table: str, column: Column, raw: Raw, typed: bool) -> date:
         raise CellFault("is a number where a date belongs", f"format the cell as a date and {remedy}")
     if isinstance(raw, (time, timedelta)):
         raise CellFault("is a time of day where a date belongs", wanted(column))
-    if typed:
-        raise CellFault("is a date written as text", "format the cell as a date and write the date again")
     return _date_of_text(column, str(raw).strip())
 
 
@@ -220,12 +218,9 @@ def _known_year(day: date) -> date:
     return day
 
 
-def _number_of_text(column: Column, text: str, typed: bool) -> float:
+def _number_of_text(column: Column, text: str) -> float:
     """The number written as text; raises the ``CellFault`` that best describes the mistake."""
     if NUMBER.fullmatch(text):
-        if typed:
-            remedy = f"format the cell as a number and write {text} again"
-            raise CellFault("is a number stored as text", remedy)
         return float(text)
     word = text.casefold().lstrip("+-")
     if word in ("nan", "na", "n/a", "#n/a"):
@@ -250,7 +245,7 @@ def _as_share(percent: float) -> str:
 
 def _number(table: str, column: Column, raw: Raw, typed: bool) -> float:
     if isinstance(raw, str):
-        number: float = _number_of_text(column, raw.strip(), typed)
+        number: float = _number_of_text(column, raw.strip())
     elif isinstance(raw, bool):
         raise CellFault("is a truth value where a number belongs", wanted(column))
     elif isinstance(raw, (int, float)):

@@ -114,7 +114,8 @@ SCENARIO = (
         "scenario",
         type=named,
         metavar="SCENARIO",
-        help="a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo's name: hollow_ash",
+        help="a workbook (.xlsx, .ods, .xls), a folder of CSV files, a variant (.toml), "
+        "or the demo's name: hollow_ash",
     ),
     Argument(
         "--progress",

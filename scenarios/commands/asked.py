@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from model.phases import Say
 from scenarios.cells.faults import BadInput, Fault, Refused
-from scenarios.commands.running import in_order, overrides_of, tell_hidden
+from scenarios.commands.running import in_order, overrides_of, tell_as_read
 
 if TYPE_CHECKING:
     from model.scenario.entities import Scenario
@@ -23,8 +23,8 @@ def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     from model.scenario.tables import BY_NAME
     from scenarios.cells.grid import TableSource
     from scenarios.files.asked_orders import asked_order
-    from scenarios.files.read_csv import read_table_file
     from scenarios.files.read_scenario import read_orders
+    from scenarios.formats.read_tables import read_table_file
     from scenarios.studies.quote import quote_study
 
     asked = {
@@ -38,12 +38,11 @@ def quote(options: Namespace, scenario: Scenario, progress: Say) -> Study:
         if any(asked[name] is not None for name in ("product", "quantity", "due_day", "price")):
             raise Refused("give the orders in a file, or one by --product, --quantity and --due, not both")
         if not options.orders.is_file():
-            raise Refused(
-                f"{options.orders} is not a file; name a CSV file with the columns of the table orders"
-            )
+            raise Refused(f"{options.orders} is not a file; name a file with the columns of the table orders")
         source = TableSource()
         read_table_file(BY_NAME["orders"], options.orders, source)
         orders = read_orders(source, scenario)
+        tell_as_read(source.told(), "asked for, ")
     else:
         missing = [name for name in ("product", "quantity", "due") if getattr(options, name) is None]
         if missing:
@@ -77,23 +76,25 @@ def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
             faults += [fault for fault in bad.faults if fault not in faults]
     if faults:
         raise BadInput(faults)
-    workbooks = {root_of(case.path).resolve(): case.hidden for case in cases[1:]}
+    workbooks = {root_of(case.path).resolve(): case.as_read for case in cases[1:]}
     workbooks.pop(root_of(base).resolve(), None)
-    for workbook, hidden in workbooks.items():
-        tell_hidden(hidden, f"{workbook.name}, ")
+    for workbook, as_read in workbooks.items():
+        tell_as_read(as_read, f"{workbook.name}, ")
     return compare_study(cases, workers=options.workers, progress=progress)
 
 
 def rates(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     """Estimate rates from a log of counts."""
-    from scenarios.counts.log import read_counts
+    from scenarios.counts.log import read_log
     from scenarios.studies.rates import rates_study
     from scenarios.variants.by_name import path_of
 
     file = path_of(options.counts)
     if not file.is_file():
-        raise Refused(f"{options.counts} is not a file; name a CSV file with the log of counts")
-    return rates_study(scenario, read_counts(file, scenario), parent=parent_of(options), progress=progress)
+        raise Refused(f"{options.counts} is not a file; name a file with the log of counts")
+    counts, as_read = read_log(file, scenario)
+    tell_as_read(as_read)
+    return rates_study(scenario, counts, parent=parent_of(options), progress=progress)
 
 
 def parent_of(options: Namespace) -> str:

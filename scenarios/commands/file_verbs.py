@@ -16,7 +16,7 @@ def check(options: Namespace) -> int:
 
     case = filed_case_of(options)
     scenario = case.scenario
-    for remark in (*case.hidden, *remarks(scenario)):
+    for remark in (*case.as_read, *remarks(scenario)):
         print(f"remark: {in_words(remark)}")
     for line in (*what_it_holds(scenario), "no faults"):
         print(line)

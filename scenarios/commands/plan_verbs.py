@@ -147,7 +147,7 @@ def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check]
         result,
         traced_parts(solved),
         checks,
-        [*case.hidden, *remarks(scenario)],
+        [*case.as_read, *remarks(scenario)],
         folder / "plan.xlsx",
         case.changes,
         profit_margin=PROFIT_MARGIN,

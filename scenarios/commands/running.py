@@ -36,19 +36,19 @@ class Failed(Exception):
 def case_of(options: Namespace) -> Variant:
     """Load the scenario as a Variant with sorted rows, applying --today and --progress.
 
-    Prints remarks on hidden parts of its workbook on stderr.
+    Prints remarks on how its files were read on stderr.
     """
     case = filed_case_of(options)
-    tell_hidden(case.hidden)
+    tell_as_read(case.as_read)
     return in_order(case)
 
 
-def tell_hidden(hidden: Iterable[Remark], of: str = "") -> None:
-    """Print remarks on hidden parts of a workbook on stderr; ``of``: its name, where several are read."""
-    if hidden:
+def tell_as_read(as_read: Iterable[Remark], of: str = "") -> None:
+    """Print remarks on how files were read on stderr; ``of``: the scenario's name, where several are read."""
+    if as_read:
         from scenarios.rules.remarks import in_words
 
-        for remark in hidden:
+        for remark in as_read:
             print(f"remark: {of}{in_words(remark)}", file=sys.stderr)
 
 

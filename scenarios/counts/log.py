@@ -13,6 +13,7 @@ from typing import Annotated
 
 from model.rates.estimates import Counted, Record
 from model.scenario import schema as column
+from model.scenario.about_cells import Remark
 from model.scenario.capacity import closest
 from model.scenario.choices import MatchFrom, MethodKind, Task
 from model.scenario.entities import Scenario
@@ -22,8 +23,8 @@ from scenarios.cells.draft import Draft, DraftRow, draft_of, names, repeated
 from scenarios.cells.faults import BadInput, Fault, bounded_nearest, suggested
 from scenarios.cells.grid import TableSource
 from scenarios.cells.parse import plain
-from scenarios.files.read_csv import read_table_file
 from scenarios.files.read_scenario import in_order, read_table
+from scenarios.formats.read_tables import read_table_file
 
 OLDEST = 10
 """A count from more than this many years before the scenario's first day is taken for a typing error."""
@@ -95,10 +96,15 @@ COUNTS = table_of("counts", Count, required=True)
 
 
 def read_counts(path: Path, scenario: Scenario) -> tuple[Count, ...]:
-    """The counts in a CSV file with the columns of ``COUNTS``, checked against the scenario, in file order.
+    """The counts in a file with the columns of ``COUNTS``, checked against the scenario, in file order.
 
     Raises ``BadInput`` with every fault.
     """
+    return read_log(path, scenario)[0]
+
+
+def read_log(path: Path, scenario: Scenario) -> tuple[tuple[Count, ...], list[Remark]]:
+    """The counts as ``read_counts`` returns them, and remarks on how their file was read."""
     source, draft = TableSource(), draft_of(scenario)
     read_table_file(COUNTS, path, source)
     faults = list(source.faults)
@@ -109,7 +115,7 @@ def read_counts(path: Path, scenario: Scenario) -> tuple[Count, ...]:
             faults += rule(draft, scenario)
     if faults:
         raise BadInput(in_order(faults, (COUNTS,)))
-    return tuple(Count(**row.values) for row in draft.tables[COUNTS.name])
+    return tuple(Count(**row.values) for row in draft.tables[COUNTS.name]), source.told()
 
 
 def standards(scenario: Scenario) -> dict[str, list[LabourStandard]]:

@@ -63,7 +63,7 @@ def read(workplace: Workplace, book: str) -> Reading:
         book,
         stamp,
         held=tuple(what_it_holds(scenario)),
-        remarks=tuple(in_words(remark) for remark in (*case.hidden, *remarks(scenario))),
+        remarks=tuple(in_words(remark) for remark in (*case.as_read, *remarks(scenario))),
         offers={
             "products": tuple(product.product for product in scenario.products),
             "customers": tuple(dict.fromkeys(order.customer for order in scenario.orders)),

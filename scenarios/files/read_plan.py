@@ -15,7 +15,7 @@ from model.scenario.schema import Type
 from scenarios.cells.faults import BadInput, Fault
 from scenarios.cells.grid import TableSource
 from scenarios.cells.parse import CellFault, convert, shown_value
-from scenarios.files.read_csv import read_table_file
+from scenarios.formats.read_tables import read_table_file
 
 Row = dict[str, Any]
 

@@ -11,12 +11,15 @@ from typing import Any
 from model.scenario.about_cells import Remark
 from model.scenario.entities import Order, Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Table
+from scenarios.cells.below import without_own_rows
 from scenarios.cells.draft import Draft, DraftRow, draft_of, text_of
-from scenarios.cells.faults import BadInput, Fault, meant, nearest
+from scenarios.cells.faults import BadInput, Fault
 from scenarios.cells.grid import Grid, TableSource, file_fault, table_fault
+from scenarios.cells.headings import read_heading
+from scenarios.cells.notation import notation_of
 from scenarios.cells.parse import FAULTED, CellFault, Raw, convert, is_blank, shown_value
-from scenarios.files.read_csv import read_folder, read_table_file
-from scenarios.files.read_xlsx import read_workbook
+from scenarios.formats.read_tables import read_folder, read_table_file
+from scenarios.formats.read_workbook import WORKBOOKS, read_workbook
 from scenarios.rules.all_rules import check
 
 
@@ -45,6 +48,7 @@ class Overrides:
         read_table_file(table, self.progress, source)
         draft.unsure.update(source.unread)
         faults = list(source.faults) + (read_table(table, source, draft) if source.grids else [])
+        draft.remarks += [replace(remark, table=self.progress.name) for remark in source.told()]
         rows = draft.tables[table.name][before:]
         for row in rows:
             row.file = self.progress.name
@@ -63,15 +67,17 @@ NO_OVERRIDES = Overrides()
 
 
 def read_scenario(path: Path, overrides: Overrides = NO_OVERRIDES) -> Scenario:
-    """Read a scenario from a workbook (.xlsx) or a folder of CSV files, and apply the ``overrides``.
+    """Read a scenario from a workbook or a folder of files with a table each, and apply the ``overrides``.
 
-    Raises ``BadInput`` as ``read_with_hidden`` does.
+    Raises ``BadInput`` as ``read_with_remarks`` does.
     """
-    return read_with_hidden(path, overrides)[0]
+    return read_with_remarks(path, overrides)[0]
 
 
-def read_with_hidden(path: Path, overrides: Overrides = NO_OVERRIDES) -> tuple[Scenario, list[Remark]]:
-    """The scenario as ``read_scenario`` returns it, and remarks on hidden parts of its workbook.
+def read_with_remarks(path: Path, overrides: Overrides = NO_OVERRIDES) -> tuple[Scenario, list[Remark]]:
+    """The scenario as ``read_scenario`` returns it, and remarks on how its files were read.
+
+    They name hidden parts, what was passed over, and what is written otherwise than the program writes it.
 
     Raises ``BadInput`` with every fault: of files, of cells, of names that no table has, of rows that
     contradict each other.
@@ -88,7 +94,7 @@ def read_with_hidden(path: Path, overrides: Overrides = NO_OVERRIDES) -> tuple[S
         faults += check(draft)
     if faults:
         raise BadInput(in_order(faults))
-    return build(draft), source.hidden
+    return build(draft), source.told() + draft.remarks
 
 
 def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
@@ -129,7 +135,7 @@ def _open(path: Path) -> TableSource:
         return TableSource(faults=[file_fault(str(path), wrong, "name a file or folder")])
     if not exists:
         wrong = "is a symbolic link to nothing" if path.is_symlink() else "does not exist"
-        remedy = "name a workbook (.xlsx) or a folder of CSV files"
+        remedy = f"name a workbook ({', '.join(WORKBOOKS)}) or a folder of CSV files"
         return TableSource(faults=[file_fault(str(path), wrong, remedy)])
     return read_folder(path) if is_folder else read_workbook(path)
 
@@ -156,17 +162,33 @@ def read_table(table: Table, source: TableSource, draft: Draft) -> list[Fault]:
             draft.unsure.add(table.name)
             return [table_fault(table.name, "is missing", "add this table")]
         return []
-    if not grid.rows or grid.rows[0][0] != 1 or all(map(is_blank, grid.rows[0][1])):
+    if not grid.rows or grid.rows[0][0] != grid.heading or all(map(is_blank, grid.rows[0][1])):
         draft.unsure.add(table.name)
-        remedy = f"write the columns into row 1: {', '.join(column.heading for column in table.columns)}"
-        return [table_fault(table.name, "has no heading", remedy, 1)]
-    columns, faults = _heading(table, grid, draft)
+        names = ", ".join(column.heading for column in table.columns)
+        remedy = f"write the columns into row {grid.heading}: {names}"
+        return [table_fault(table.name, "has no heading", remedy, grid.heading)]
+    heading = read_heading(table, grid, source)
+    draft.unsure.update((table.name, name) for name in heading.unsure)
     body = [(number, cells) for number, cells in grid.rows[1:] if not all(map(is_blank, cells))]
-    if table.required and not body and not _faulted_rows(source, table):
+    notation = notation_of(grid, heading.columns, body)
+    for how, columns_told in notation.how.items():
+        source.tell(how, table.name, columns_told)
+    plain = [
+        (number, [notation.cells.get((number, n), cell) for n, cell in enumerate(cells)])
+        for number, cells in body
+    ]
+    rows, own = without_own_rows(grid, heading.columns, plain, source)
+    faults = heading.faults + notation.faults + own
+    if own:
         draft.unsure.add(table.name)
-        faults.append(table_fault(table.name, "has no rows", "write at least one row", 2))
-    for number, cells in body:
-        faults += _read_row(table, grid, columns, number, cells, draft)
+    shown = dict(body)
+    if table.required and not rows and not own and not _faulted_rows(source, table):
+        draft.unsure.add(table.name)
+        faults.append(table_fault(table.name, "has no rows", "write at least one row", grid.heading + 1))
+    for number, cells in rows:
+        row = DraftRow(table.name, number)
+        row.shown = _texts(table, heading.columns, shown[number])
+        faults += _read_row(table, grid, heading.columns, cells, row, draft)
     return faults
 
 
@@ -175,82 +197,21 @@ def _faulted_rows(source: TableSource, table: Table) -> bool:
     return any(fault.table == table.name and fault.row is not None for fault in source.faults)
 
 
-def _heading(table: Table, grid: Grid, draft: Draft) -> tuple[list[Column | None], list[Fault]]:
-    """The column at each position, and the faults of the heading."""
-    headings = grid.rows[0][1]
-    found: list[Column | None] = []
-    faults: list[Fault] = []
-    named = [_name_and_unit(raw)[0] for raw in headings]
-    free = set(table.by_name).difference(named)
-    told = {near for name in named if name and name not in table.by_name and (near := nearest(name, free))}
-    absent = [column.heading for column in table.columns if column.required and column.name in free - told]
-    if FAULTED in headings:
-        absent = []
-    for position, raw in enumerate(headings):
-        name, unit = _name_and_unit(raw)
-        column = table.by_name.get(name)
-        found.append(None if name in named[:position] else column)
-        if raw is FAULTED:
-            continue
-        if is_blank(raw):
-            unheaded = _unheaded(table, grid, position, absent)
-            faults += unheaded
-            absent = [] if unheaded else absent
-            continue
-        wrong_remedy = _heading_fault(table, name, unit, free, name in named[:position])
-        if wrong_remedy is not None:
-            faults.append(Fault(table.name, 1, name, shown_value(raw), *wrong_remedy))
-    faults += [
-        Fault(table.name, 1, heading.split(" [")[0], "", "is missing", f"add the column {heading}")
-        for heading in absent
-    ]
-    required = {column.name for column in table.columns if column.required}
-    draft.unsure.update((table.name, name) for name in free & (required | told))
-    return found, faults
-
-
-def _heading_fault(
-    table: Table, name: str, unit: str | None, free: set[str], twice: bool
-) -> tuple[str, str] | None:
-    """The fault of a heading and its remedy, or None; ``free``: the columns that no heading names."""
-    column = table.by_name.get(name)
-    if column is None:
-        otherwise = f"take it away; the columns are {', '.join(table.by_name)}"
-        return "is not a column", meant(name, free, otherwise)
-    if twice:
-        return "is a column twice", "keep one of the two columns"
-    if unit is not None and unit != column.unit:
-        remedy = f"the unit is [{column.unit}]" if column.unit else "this column has no unit"
-        return "has the wrong unit", remedy
-    return None
-
-
-def _name_and_unit(raw: Raw) -> tuple[str, str | None]:
-    """A heading's name, and its unit if it has one in brackets."""
-    text = shown_value(raw)
-    if text.endswith("]") and "[" in text:
-        name, _, unit = text[:-1].partition("[")
-        return name.strip(), unit.strip()
-    return text, None
-
-
-def _unheaded(table: Table, grid: Grid, position: int, absent: list[str]) -> list[Fault]:
-    """The fault of cells without a heading; ``absent``: missing headings that may belong to them."""
-    for number, cells in grid.rows[1:]:
-        if position < len(cells) and not is_blank(cells[position]):
-            value = shown_value(cells[position])
-            wrong = f"stands under no heading (column {position + 1})"
-            remedy = f"write a heading in row 1{': missing is ' if absent else ''}{', '.join(absent)}"
-            remedy += "" if absent else ", or clear it"
-            return [table_fault(table.name, wrong, remedy, number, value)]
-    return []
+def _texts(table: Table, columns: Sequence[Column | None], cells: Sequence[Raw]) -> dict[str, str]:
+    """The text of every cell of a row, as it stands in the file."""
+    raw = {column.name: cell for column, cell in zip(columns, cells, strict=False) if column}
+    return {column.name: shown_value(raw.get(column.name)) for column in table.columns}
 
 
 def _read_row(
-    table: Table, grid: Grid, columns: list[Column | None], number: int, cells: list[Raw], draft: Draft
+    table: Table,
+    grid: Grid,
+    columns: Sequence[Column | None],
+    cells: Sequence[Raw],
+    row: DraftRow,
+    draft: Draft,
 ) -> list[Fault]:
     """Convert a row's cells into the draft; return the faults of cells that cannot be converted."""
-    row = DraftRow(table.name, number)
     faults = []
     raw_by_name = {column.name: raw for column, raw in zip(columns, cells, strict=False) if column}
     for column in table.columns:
@@ -258,7 +219,6 @@ def _read_row(
         if missing and (column.required or (table.name, column.name) in draft.unsure):
             continue
         raw = raw_by_name.get(column.name)
-        row.shown[column.name] = shown_value(raw)
         try:
             row.values[column.name] = convert(table.name, column, raw, grid.typed)
         except CellFault as fault:

@@ -15,12 +15,10 @@ from model.scenario.tables import TABLES, Column, Table, Type
 
 HEAD = """# The scenario's tables
 
-A scenario is one workbook (.xlsx) with a sheet for each table, or a folder with a CSV file for each.
-Headings are the column names; the unit may follow in brackets, as in `pay_per_hour [currency/h]`.
-In CSV files, write dates as 2027-03-15, decimals with a point, and shares as 0.85. Separate several values in
-one cell by ';'. In CSV files, an apostrophe stands before text that starts with = + - or @, so that no
-spreadsheet runs the text; the reader removes the apostrophe. [The plan's tables](plan_tables.md) describes
-the output. This page is made from `model/scenario/tables.py`.
+A scenario is one workbook with a sheet for each table, or a folder with a file for each. Headings are the
+column names; the unit may follow in brackets, as in `pay_per_hour [currency/h]`. Separate several values in
+one cell by ';'. [Files as you have them](own_files.md) says which files and spellings are read. [The plan's
+tables](plan_tables.md) describes the output. This page is made from `model/scenario/tables.py`.
 """
 
 PLAN_HEAD = """# The plan's tables

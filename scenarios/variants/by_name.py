@@ -13,10 +13,10 @@ PACKAGE = Path(__file__).resolve().parents[1]
 
 
 def read(scenario: str | Path, *, today: date | None = None, progress: str | Path | None = None) -> Scenario:
-    """Read a scenario: a workbook (.xlsx), a folder of CSV files, a variant (.toml), or the demo by its name.
+    """Read a scenario: a workbook, a folder of CSV files, a variant (.toml), or the demo by its name.
 
-    ``today``, the first day that can still be planned, replaces the scenario's own. ``progress`` is a CSV
-    file with the columns of the table progress; its rows are added after the scenario's. Raises ``BadInput``
+    ``today``, the first day that can still be planned, replaces the scenario's own. ``progress`` is a file
+    with the columns of the table progress; its rows are added after the scenario's. Raises ``BadInput``
     with every fault, each with its place and its remedy.
     """
     file = None if progress is None else path_of(progress)

@@ -320,7 +320,7 @@ class _Reading:
 
     def _parent(self, text: str) -> None:
         parent = self.document.path.parent / text
-        remedy = "name a variant (.toml), a workbook (.xlsx) or a folder, relative to this file's folder"
+        remedy = "name a variant (.toml), a workbook or a folder, relative to this file's folder"
         try:
             if parent.exists():
                 self.document.parent = parent

@@ -16,7 +16,8 @@ from model.scenario.tables import BY_NAME, TABLES, Column, Table
 from scenarios.cells.draft import Draft, DraftRow, draft_of, row_of, text_of
 from scenarios.cells.faults import BadInput, Fault, meant, shown
 from scenarios.cells.parse import CellFault, convert
-from scenarios.files.read_scenario import NO_OVERRIDES, Overrides, build, in_order, read_with_hidden
+from scenarios.files.read_scenario import NO_OVERRIDES, Overrides, build, in_order, read_with_remarks
+from scenarios.formats.read_tables import is_table
 from scenarios.rules.all_rules import check
 from scenarios.variants.toml_read import (
     ALL_ROWS,
@@ -40,7 +41,7 @@ Cell = tuple[str, int, str]
 class Variant:
     """A variant read and expanded: its scenario, and every cell that it and its parents changed, in order.
 
-    ``hidden``: remarks on hidden parts of the workbook that it was read from.
+    ``as_read``: remarks on how its files were read: hidden parts, what was passed over or converted.
     """
 
     name: str
@@ -48,7 +49,7 @@ class Variant:
     path: Path
     scenario: Scenario
     changes: tuple[CellChange, ...] = ()
-    hidden: tuple[Remark, ...] = ()
+    as_read: tuple[Remark, ...] = ()
 
 
 def read_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
@@ -58,7 +59,7 @@ def read_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
     builds on, and of the scenario that results.
     """
     path = Path(path)
-    documents, base, hidden, faults = _chain(path, Overrides(today=overrides.today))
+    documents, base, as_read, faults = _chain(path, Overrides(today=overrides.today))
     expansion = None if base is None else _Expansion(base)
     if expansion is not None:
         for document in documents:
@@ -69,7 +70,9 @@ def read_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
     if expansion is not None and not faults:
         top = documents[-1]
         changes = tuple(expansion.changes)
-        return Variant(top.name, top.note, path, build(expansion.draft), changes, tuple(hidden))
+        return Variant(
+            top.name, top.note, path, build(expansion.draft), changes, (*as_read, *expansion.draft.remarks)
+        )
     order = {document.path.name: number for number, document in enumerate(documents)}
     raise BadInput(sorted(faults, key=lambda fault: _place(fault, order)))
 
@@ -85,19 +88,20 @@ def sources(path: Path) -> list[Path]:
         found.append(at)
         at = read_document(at).parent if at.suffix.lower() == SUFFIX else None
     with suppress(OSError):
-        found += sorted(inner for inner in found[-1].glob("*") if inner.suffix.lower() == ".csv")
+        found += sorted(inner for inner in found[-1].glob("*") if is_table(inner))
     return found
 
 
 def root_of(path: Path) -> Path:
     """The workbook or folder that a scenario or variant builds on in the end."""
-    return [one for one in sources(path) if one.suffix.lower() != ".csv" or one == path][-1]
+    found = sources(path)
+    return [one for one in found if one == path or one.parent not in found][-1]
 
 
 def base_variant(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
     """A plain scenario as a variant without changes, named after its file or folder."""
-    scenario, hidden = read_with_hidden(Path(path), overrides)
-    return Variant(Path(path).stem, "", Path(path), scenario, hidden=tuple(hidden))
+    scenario, as_read = read_with_remarks(Path(path), overrides)
+    return Variant(Path(path).stem, "", Path(path), scenario, as_read=tuple(as_read))
 
 
 def read_case(path: Path, overrides: Overrides = NO_OVERRIDES) -> Variant:
@@ -118,15 +122,15 @@ def _place(fault: Fault, order: dict[str, int]) -> tuple[int, int]:
 def _chain(
     path: Path, overrides: Overrides
 ) -> tuple[list[Document], Scenario | None, Sequence[Remark], list[Fault]]:
-    """The files from the first variant to this one, their base scenario, its hidden parts, and the faults.
+    """The files from the first variant to this one, their base scenario, and the faults.
 
-    The scenario is None where it cannot be read; its hidden parts are remarks.
+    The scenario is None where it cannot be read; the remarks are on how its files were read.
     """
     documents: list[Document] = []
     seen: dict[Path, str] = {}
     faults: list[Fault] = []
     base: Scenario | None = None
-    hidden: Sequence[Remark] = ()
+    as_read: Sequence[Remark] = ()
     at = path
     while True:
         seen[at.resolve()] = at.name
@@ -137,7 +141,7 @@ def _chain(
         at = document.parent
         if at.suffix.lower() != SUFFIX:
             try:
-                base, hidden = read_with_hidden(at, overrides)
+                base, as_read = read_with_remarks(at, overrides)
             except BadInput as bad:
                 faults += bad.faults
             break
@@ -148,7 +152,7 @@ def _chain(
             wrong = f"leads back to itself ({shown(circle)})"
             document.fault(("parent",), at.name, wrong, remedy, column="parent")
             break
-    return documents, base, hidden, faults
+    return documents, base, as_read, faults
 
 
 def _shown(value: Any) -> Shown:

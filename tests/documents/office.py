@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
 
 import openpyxl
@@ -11,33 +12,43 @@ import openpyxl
 BROKEN = re.compile(r"###|#REF!|#NAME\?|#VALUE!|#DIV/0!|#N/A|Err:\d+")
 """What a page shows where a cell cannot be shown or calculated."""
 
-RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
+SETTINGS = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry">
 <item oor:path="/org.openoffice.Office.Calc/Formula/Load">
 <prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>0</value></prop></item>
+<item oor:path="/org.openoffice.Setup/L10N">
+<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{country}</value></prop></item>
 </oor:items>
 """
-"""A user profile that says: always calculate a workbook again."""
+"""A user profile that says: always calculate a workbook again, and write as this country does."""
 
 
 def convert(source: Path, kind: str, folder: Path) -> Path:
     """The file converted by LibreOffice to ``kind`` (pdf, xlsx) in ``folder``; raises where it fails."""
-    profile = folder / "profile"
+    converted([source], kind, folder)
+    return folder / kind / source.with_suffix(f".{kind}").name
+
+
+def converted(
+    sources: Sequence[Path], kind: str, folder: Path, country: str = "en-US", form: str = ""
+) -> Path:
+    """A folder with the files converted by LibreOffice in one start; ``form``: details of the ``kind``."""
+    profile = folder / f"profile-{country}"
     settings = profile / "user" / "registrymodifications.xcu"
     if not settings.exists():
         settings.parent.mkdir(parents=True)
-        settings.write_text(RECALCULATE, encoding="utf-8")
+        settings.write_text(SETTINGS.format(country=country), encoding="utf-8")
     made = folder / kind
     subprocess.run(
         [
-            *("soffice", f"-env:UserInstallation=file://{profile}", "--headless"),
-            *("--convert-to", kind, "--outdir", str(made), str(source)),
+            *("soffice", f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to"),
+            *(f"{kind}:{form}" if form else kind, "--outdir", str(made), *map(str, sources)),
         ],
         check=True,
         capture_output=True,
         timeout=300,
     )
-    return made / source.with_suffix(f".{kind}").name
+    return made
 
 
 def pages(pdf: Path) -> list[str]:

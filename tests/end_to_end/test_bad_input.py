@@ -67,8 +67,6 @@ def test_at_least_sixty_kinds() -> None:
 
 
 TOGETHER = [
-    "strange table",
-    "strange column",
     "misspelt reference",
     "text for number",
     "percent as 85",
@@ -222,7 +220,8 @@ def test_commands_end_with_2_and_write_nothing(
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err.splitlines()[-3:] == [
-        "orders, row 2, quantity: '480,5' has a decimal comma; write 480.5, with a decimal point",
+        "orders, row 2, quantity: '480,5' is not a whole number; "
+        "write a whole number from 1 to 10,000,000, such as 480",
         "crews, row 2, heads: '-1' is negative; write a number from 0 to 1,000,000",
         "2 faults; the scenario was not used",
     ]

@@ -155,9 +155,9 @@ def test_pace_wants_one_standard(scenario: Scenario, tmp_path: Path) -> None:
     [
         ("", "is an empty file"),
         (HEADING + "\n", "has no rows"),
-        ("day;counted;lot\n2026-03-02;take;\n", "has cells separated by ';'"),
+        ("day;counted;tried\n2026-03-02;take\n", "has 2 cells, the heading 3"),
         ("day,counted,tried\n2026-03-02,take\n", "has 2 cells, the heading 3"),
-        (f"{HEADING},colour\n{GOOD[1]},red\n", "is not a column"),
+        (f"{HEADING.replace(',lot', ',lots')}\n{GOOD[1]}\n", "is not a column"),
         (HEADING.replace(",tried", "") + "\n2026-03-20,take,,splice,,450,,\n", "is missing"),
     ],
 )
@@ -171,7 +171,7 @@ def test_a_bad_file_has_its_one_fault(text: str, wrong: str, scenario: Scenario,
 
 def test_a_misspelt_heading_is_not_told_row_by_row(scenario: Scenario, tmp_path: Path) -> None:
     (fault,) = faults_of(log(tmp_path, *GOOD, heading=HEADING.replace("succeeded", "succeded")), scenario)
-    assert fault.remedy == "did you mean 'succeeded'?"
+    assert fault.remedy.startswith("did you mean 'succeeded'?")
 
 
 def test_names_are_compared_up_to_a_bound(

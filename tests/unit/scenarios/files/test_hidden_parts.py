@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from scenarios.files.read_scenario import read_with_hidden
+from scenarios.files.read_scenario import read_with_remarks
 from scenarios.rules.remarks import in_words
 from scenarios.variants.variants import read_case
 from tests.bad_input.forged import forge
@@ -17,7 +17,7 @@ ORDERS = "xl/worksheets/sheet2.xml"
 
 
 def told(path: Path) -> list[str]:
-    return [in_words(remark) for remark in read_with_hidden(path)[1]]
+    return [in_words(remark) for remark in read_with_remarks(path)[1]]
 
 
 def with_rows_as(tmp_path: Path, attributes: bytes) -> Path:
@@ -45,7 +45,7 @@ def test_rows_that_a_filter_hides_count_and_are_remarked_on(tmp_path: Path) -> N
     for row in (3, 4):
         sheet.row_dimensions[row].hidden = True
     book.save(tmp_path / "s.xlsx")
-    scenario, _ = read_with_hidden(tmp_path / "s.xlsx")
+    scenario, _ = read_with_remarks(tmp_path / "s.xlsx")
     assert [order.order for order in scenario.orders] == ["O-1", "O-2", "O-3", "O-4"]
     assert told(tmp_path / "s.xlsx") == [
         "orders, rows 3 to 4: hidden by hand or by a filter; what stands there counts like all else"
@@ -106,5 +106,5 @@ def test_a_variant_carries_the_remarks_on_the_workbook_below_it(tmp_path: Path) 
     with_rows_as(tmp_path, b'hidden="1"')
     (tmp_path / "v.toml").write_text('name = "v"\nparent = "s.xlsx"\n', encoding="utf-8")
     (tmp_path / "w.toml").write_text('name = "w"\nparent = "v.toml"\n', encoding="utf-8")
-    assert [remark.name for remark in read_case(tmp_path / "w.toml").hidden] == ["rows 3 to 4"]
-    assert [remark.name for remark in read_case(tmp_path / "s.xlsx").hidden] == ["rows 3 to 4"]
+    assert [remark.name for remark in read_case(tmp_path / "w.toml").as_read] == ["rows 3 to 4"]
+    assert [remark.name for remark in read_case(tmp_path / "s.xlsx").as_read] == ["rows 3 to 4"]

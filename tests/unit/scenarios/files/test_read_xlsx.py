@@ -46,10 +46,12 @@ OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 600
 NOT_WORKBOOKS = {
     "picture": ("s.xlsx", PNG, "not a workbook", ".xlsx"),
     "empty": ("s.xlsx", b"", "empty file", "blank workbook"),
-    "old workbook": ("s.xls", OLE, "(.xls)", "save it as .xlsx"),
-    "old workbook renamed": ("s.xlsx", OLE, "(.xls)", "save it as .xlsx"),
+    "old workbook cut": ("s.xls", OLE, "damaged", "and save it"),
+    "old workbook cut and renamed": ("s.xlsx", OLE, "damaged", "and save it"),
+    "old workbook with macros": ("s.xls", OLE + "_VBA_PROJECT".encode("utf-16-le"), "macros", "save it"),
     "password": ("s.xlsx", OLE + "EncryptedPackage".encode("utf-16-le"), "password", "without"),
-    "OpenDocument": ("s.ods", b"PK", "OpenDocument", "save it as .xlsx"),
+    "page": ("s.xls", b"<html><table>", "not a workbook, whatever its name", "save it as .xlsx"),
+    "OpenDocument cut": ("s.ods", b"PK\x03\x04" + b"\0" * 50, "damaged", "save it as .xlsx"),
     "macros": ("s.xlsm", b"PK", "macros", "save it as .xlsx"),
     "binary": ("s.xlsb", b"PK", "binary", "save it as .xlsx"),
     "one table": ("orders.csv", b"order", "single table", "folder"),
@@ -79,9 +81,10 @@ def test_zip_that_is_no_workbook(tmp_path: Path) -> None:
     assert "not a workbook" in the_fault(zip_of(tmp_path / "s.xlsx", notes=b"hello")).wrong
 
 
-def test_renamed_opendocument(tmp_path: Path) -> None:
-    mime = b"application/vnd.oasis.opendocument.spreadsheet"
-    assert "OpenDocument" in the_fault(zip_of(tmp_path / "s.xlsx", mimetype=mime)).wrong
+@pytest.mark.parametrize("kind", ["spreadsheet", "text"])
+def test_opendocument_without_a_sheet(kind: str, tmp_path: Path) -> None:
+    mime = b"application/vnd.oasis.opendocument." + kind.encode()
+    assert "not a workbook" in the_fault(zip_of(tmp_path / "s.ods", mimetype=mime)).wrong
 
 
 def test_damaged_part(good: Path, tmp_path: Path) -> None:
@@ -143,7 +146,7 @@ def test_sheet_of_300_megabytes(good: Path, tmp_path: Path) -> None:
 
 
 def test_large_file(good: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("scenarios.files.read_xlsx.LARGEST_FILE", 1000)
+    monkeypatch.setattr("scenarios.formats.read_workbook.LARGEST_FILE", 1000)
     assert "larger than 1,000 bytes" in the_fault(good).wrong
 
 
