@@ -65,8 +65,15 @@ class Solved:
     seconds: dict[str, float]
     replanned: bool = False
     """Whether jobs of a last plan may stay although nobody needs them."""
+    seasons: int = 0
+    """Sampled seasons that the plan is best over: it may grow plants to spare. 0: the expected season."""
     fillings: Mapping[str, Filling] = field(default_factory=dict)
     """What is known of filling the orders that are short only in whole trays, by order."""
+
+    @property
+    def all_needed(self) -> bool:
+        """Whether somebody needs everything that is sown and joined."""
+        return not (self.replanned or self.seasons)
 
 
 @contextmanager
@@ -141,7 +148,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
     program, compiled = solved.program, solved.compiled
     with collector_paused(), _timed(solved.seconds, "tables", progress):
         values = compiled.values(solved.solution.columns)
-        tables = plan_tables(program, values, all_needed=not solved.replanned)
+        tables = plan_tables(program, values, all_needed=solved.all_needed)
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced, solved.highs)
         tables["trace"] = frame("trace", list(trace_rows(tables)))
         reduced = solved.continuous.column_dual
@@ -168,6 +175,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         versions=_versions(),
         input_hash=hashlib.sha256(repr(program.network.scenario).encode()).hexdigest(),
         replanned=solved.replanned,
+        seasons=solved.seasons,
     )
     return Plan(facts, **tables)
 

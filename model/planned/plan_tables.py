@@ -439,7 +439,8 @@ class Facts:
     currency), ``gap`` their difference as a share of the bound. ``dual_objective`` is the value of the dual
     of the continuous program; it must equal ``continuous_objective``. ``whole`` says whether trays, packs
     and hands are whole. ``seconds`` are by phase. ``replanned`` says whether the plan was made beside a last
-    plan, whose jobs may stay although nobody needs them.
+    plan, whose jobs may stay although nobody needs them. ``seasons``: sampled seasons that the plan is best
+    over, 0 for the expected season; such a plan grows plants to spare.
     """
 
     status: str
@@ -456,6 +457,7 @@ class Facts:
     versions: dict[str, str]
     input_hash: str
     replanned: bool = False
+    seasons: int = 0
 
     def table(self) -> pd.DataFrame:
         """The table ``FACTS``."""

@@ -50,7 +50,7 @@ def _joins(p: Program, v: ByVariable) -> None:
     for f, flow in enumerate(network.flows):
         if flow.graft < network.past.today:
             sold[flow.sold_as.product] -= v["surplus"][f]
-        elif v["surplus"][f] > 0:
+        elif v["surplus"][f] > 0 and v["healed"][f] > 0:
             surplus[flow.sold_as.product][f] = v["surplus"][f]
     for name, of_flow in surplus.items():
         total = sum(of_flow.values())

@@ -17,9 +17,10 @@ def nothing_is_needless(r: Replay) -> Iterator[Problem]:
     """Somebody uses each tray sown from today on, each plant grown and each pack bought.
 
     Surplus sold is used. Spare plants of an offer's least quantity are checked with the plants bought. A plan
-    made beside a last plan may keep jobs that nobody needs, as to change them upsets too.
+    made beside a last plan may keep jobs that nobody needs, as to change them upsets too; one that is best
+    over sampled seasons grows plants to spare.
     """
-    if not r.plan.facts.replanned:
+    if not (r.plan.facts.replanned or r.plan.facts.seasons):
         yield from _trays(r)
         yield from _plants(r)
         yield from _packs(r)

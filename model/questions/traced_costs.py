@@ -159,7 +159,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], _Pool]:
     """Lines by order and product as grafted, before overhead and modules are shared out, and these."""
     program = solved.program
     columns = solved.compiled.values(solved.solution.columns)
-    values = Values(program, columns, all_needed=not solved.replanned)
+    values = Values(program, columns, all_needed=solved.all_needed)
     pool = _Pool()
     _bear_items(program, values, pool)
     _bear_labour(program, values, pool)

@@ -75,7 +75,7 @@ def _causes(error: BaseException) -> Iterator[BaseException]:
 def _less(options: Namespace) -> str:
     """Ways to run with less memory, in words."""
     ways = []
-    if hasattr(options, "seasons"):
+    if getattr(options, "seasons", None) is not None:
         ways.append(f"draw fewer seasons than {options.seasons:,} (--seasons)")
     if getattr(options, "workers", 1) > 1:
         ways.append(f"use fewer than {options.workers} workers (--workers)")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,6 +43,8 @@ def plan(options: Namespace) -> int:
     from reports.plan.terminal import print_summary
     from scenarios.files.output import claim_new, new_file
 
+    if options.seasons is not None:
+        return _hedged(options)
     output, program = claimed(options, PLAN_FILES), options.write_program
     if program is not None:
         claim_new(program)
@@ -60,6 +63,37 @@ def plan(options: Namespace) -> int:
     print_answer(
         tell, output.folder, PLAN_FILES if program is None else (*PLAN_FILES, str(program.absolute()))
     )
+    return SHORT if result.short > 0 else DONE
+
+
+def _hedged(options: Namespace) -> int:
+    """Plan a scenario over sampled seasons; write the plan and how it compares once the audit has passed."""
+    from model.hedging.hedge import hedged
+    from model.solve import explained, plan_of
+    from reports.study.study import print_study, write_study
+    from scenarios.studies.hedge import changes_of, hedge_study
+
+    if options.write_program is not None:
+        raise Refused("--write-program writes the program of the expected season; leave out --seasons")
+    names = (*PLAN_FILES, "hedge.xlsx", "hedge.html", "hedge_pictures/")
+    output = claimed(options, names)
+    with phases() as phase:
+        phase("read")
+        case = case_of(options)
+        with solving():
+            found = hedged(case.scenario, seasons=options.seasons, seed=options.seed, progress=phase)
+            result = explained(found.solved, plan_of(found.solved, progress=phase), progress=phase)
+            checks = _proved(found.scenario, result, phase)
+            sample = {"seasons": options.seasons, "seed": options.seed}
+            study = hedge_study(case.scenario, found, result, **sample, progress=phase)
+        changes = (*case.changes, *changes_of(case.scenario, found.scenario))
+        case = replace(case, scenario=found.scenario, changes=changes)
+        phase("write")
+        with output.writing() as folder:
+            _write_plan(case, found.solved, result, checks, folder)
+            write_study(study, folder / "hedge.xlsx")
+            write_page_and_pictures(study, folder, "hedge")
+    print_answer(lambda console: print_study(console, study), output.folder, names)
     return SHORT if result.short > 0 else DONE
 
 

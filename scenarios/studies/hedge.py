@@ -1,0 +1,288 @@
+"""The hedged plan beside the plan of least cost: both in the same seasons, which neither was made for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtri
+
+from model.hedging.hedge import Hedged
+from model.phases import Say, part_of, silent
+from model.planned.plan_tables import Plan, rows_of
+from model.risk.batches import Floats
+from model.risk.simulation import INTERVAL, Risk, simulate
+from model.scenario.about_cells import CellChange
+from model.scenario.entities import Scenario
+from model.solve import plan_of, solve
+from reports.book.batch_words import batch_words
+from reports.book.style import CellKind
+from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
+from reports.study import column
+from reports.study.study import Figure, Section, Study, run_facts
+from scenarios.studies.risk import BELOW, MADE, RECOURSE, drawn_facts, verdicts
+
+UNSEEN = 1000
+"""Other seasons in which the plans are compared."""
+
+INSIDE = (
+    "Inside: the mean over the seasons that the plan was made for. A plan always looks better there than in "
+    "others, and the more so the fewer they are. Outside: the mean over other seasons, drawn for all plans "
+    "alike. From, to: 95 % interval of that mean, since the seasons are a sample."
+)
+WHICH = (
+    "The hedged plan has no margins: it grows plants to spare, sows in more waves and joins on more days "
+    "where that costs less than the plants short that it saves, at their penalties. It promises no level."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A plan and the other seasons lived through it; ``inside``: cost of each season it was made for."""
+
+    name: str
+    plan: Plan
+    risk: Risk
+    said: list[str]
+    inside: Floats | None
+
+    def mean(self, figure: str) -> float:
+        """Mean of a figure over the seasons."""
+        return float(self.risk.totals[figure].mean())
+
+    @property
+    def costs(self) -> Floats:
+        """Cost of each of the other seasons."""
+        costs: Floats = self.risk.totals["cost"].to_numpy(dtype=float)
+        return costs
+
+    @property
+    def over(self) -> float:
+        """Plants that the plan grows for no order, or as an order's margin."""
+        return float(self.plan.flows["margin_plants"].sum() + self.plan.flows["surplus"].sum())
+
+    @property
+    def below(self) -> int:
+        """Orders below the level promised to them."""
+        return sum(words.startswith(BELOW) for words in self.said)
+
+
+class _Mean(NamedTuple):
+    """The mean of a sample, and half the width of its interval."""
+
+    mean: float
+    half: float
+
+
+def mean_of(values: Floats) -> _Mean:
+    """Mean and half the width of its 95 % interval (normal)."""
+    z = float(ndtri((1 + INTERVAL) / 2))
+    spread = float(values.std(ddof=1)) if len(values) > 1 else 0.0
+    return _Mean(float(values.mean()), z * spread / len(values) ** 0.5)
+
+
+def hedge_study(
+    scenario: Scenario, found: Hedged, made: Plan, *, seasons: int, seed: int, progress: Say = silent
+) -> Study:
+    """The plan ``made`` of ``found`` compared with the plan of least cost of ``scenario``, margins and all.
+
+    Both live ``UNSEEN`` other seasons. Raises SolveError where HiGHS reaches no optimum.
+    """
+    told = part_of("plan of least cost", progress)
+    least = plan_of(solve(scenario, progress=told), progress=told)
+    progress(f"{UNSEEN:,} other seasons")
+    lived = simulate(scenario, least, seasons=UNSEEN, seed=seed + 1)
+    others = simulate(found.scenario, made, seasons=UNSEEN, seed=seed + 1)
+    levels = lived.orders["promised"].tolist()
+    cases = [
+        _Case("hedged", made, others, verdicts(made, others, levels), found.inside),
+        _Case("least cost", least, lived, verdicts(least, lived, levels), None),
+    ]
+    money = scenario.nursery.currency
+    return Study(
+        "Hedged plan",
+        scenario,
+        [batch_words(scenario), *_answer(money, cases, seasons, seed), *_levels(cases)],
+        list(_figures(money, cases)),
+        [_costs(money, cases), _spread(cases), _orders(scenario, cases)],
+        [
+            ("Seasons the plan was made for", seasons),
+            ("Joins it could choose from: waves, product and graft day", found.joins),
+            (f"Mean cost of the best plan with fractional trays, inside ({money})", found.least),
+            *drawn_facts(UNSEEN, seed + 1),
+            *run_facts(made.facts, money),
+        ],
+    )
+
+
+def changes_of(scenario: Scenario, without: Scenario) -> list[CellChange]:
+    """The cells of margins that a hedged plan leaves out, as changes of the scenario."""
+    found = []
+    for table, key in (("nursery", "name"), ("orders", "order"), ("seed_lots", "lot")):
+        before, after = getattr(scenario, table), getattr(without, table)
+        pairs = [(before, after)] if table == "nursery" else zip(before, after, strict=True)
+        for old, new in pairs:
+            for name in ("margin_policy", "graft_margin", "sowing_policy", "sowing_margin"):
+                was, now = getattr(old, name, None), getattr(new, name, None)
+                if was != now:
+                    found.append(CellChange(table, getattr(old, key), name, was, now, "--seasons"))
+    return found
+
+
+def _answer(money: str, cases: Sequence[_Case], seasons: int, seed: int) -> Iterator[str]:
+    hedged, least = cases
+    outside, other = mean_of(hedged.costs), mean_of(least.costs)
+    saved = mean_of(least.costs - hedged.costs)
+    yield (
+        f"The plan is the best on average over {counted(seasons, 'sampled season')} (seed {seed}): it sows "
+        f"{counted(len(hedged.plan.waves), 'wave')} and has {counted(len(hedged.plan.flows), 'graft day')} "
+        f"of its products, against {len(least.plan.waves):,} and {len(least.plan.flows):,} in the plan of "
+        "least cost."
+    )
+    yield (
+        f"In {UNSEEN:,} other seasons, a season costs "
+        f"{with_penalties(outside.mean, hedged.mean('penalties'), money)} on average, give or take "
+        f"{digits(outside.half, money)}; with the plan of least cost "
+        f"{with_penalties(other.mean, least.mean('penalties'), money)}. {_saving(money, saved)}"
+    )
+    if hedged.inside is not None:
+        inside = float(hedged.inside.mean())
+        yield (
+            f"In the seasons that it was made for, a season costs {amount(inside, money)} on average: no "
+            "figure to count on, since the plan knows them."
+        )
+
+
+def _saving(money: str, saved: _Mean) -> str:
+    """The mean saving of a season, where it exceeds its error."""
+    if abs(saved.mean) <= saved.half:
+        return "The difference is within its error."
+    verb = "saves" if saved.mean > 0 else "costs"
+    more = "" if saved.mean > 0 else " more"
+    return (
+        f"In the same seasons, hedging {verb} {amount(abs(saved.mean), money)}{more} a season, give or take "
+        f"{digits(saved.half, money)}."
+    )
+
+
+def _levels(cases: Sequence[_Case]) -> Iterator[str]:
+    hedged, least = cases
+    if hedged.below or least.below:
+        yield (
+            f"{counted(hedged.below, 'order')} {'falls' if hedged.below == 1 else 'fall'} below the level "
+            f"promised, against {least.below:,} in the plan of least cost. Hedging weighs plants short at "
+            "their penalties and keeps no promise; margins do."
+        )
+
+
+def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
+    hedged, least = cases
+    if hedged.inside is not None:
+        inside = float(hedged.inside.mean())
+        yield Figure(f"Cost of a season, inside, mean ({money})", inside, CellKind.MONEY)
+    for case in cases:
+        label = f"Cost of a season, outside, mean, {case.name} ({money})"
+        yield Figure(label, float(case.costs.mean()), CellKind.MONEY)
+    saved = mean_of(least.costs - hedged.costs)
+    yield Figure(f"Saved a season by hedging ({money})", saved.mean, CellKind.MONEY)
+    yield Figure(f"Give or take ({money})", saved.half, CellKind.MONEY)
+    for case in cases:
+        yield Figure(f"Plants short, mean, {case.name}", case.mean("short"), CellKind.DECIMAL)
+
+
+def _costs(money: str, cases: Sequence[_Case]) -> Section:
+    def low(case: _Case) -> float:
+        return mean_of(case.costs).mean - mean_of(case.costs).half
+
+    def high(case: _Case) -> float:
+        return mean_of(case.costs).mean + mean_of(case.costs).half
+
+    def inside(case: _Case) -> float | None:
+        return None if case.inside is None else float(case.inside.mean())
+
+    return column.section(
+        "Cost",
+        "What a season costs with each plan, inside and outside the seasons it was made for.",
+        [INSIDE, WHICH, MADE, RECOURSE],
+        cases,
+        [
+            column.text("plan", "Plan", lambda case: case.name),
+            column.money("expected", f"Cost of the expected season ({money})", lambda case: case.plan.cost),
+            column.money("inside", f"Inside, mean ({money})", inside),
+            column.money("outside", f"Outside, mean ({money})", lambda case: float(case.costs.mean())),
+            column.money("low", f"Outside, from ({money})", low),
+            column.money("high", f"Outside, to ({money})", high),
+            column.money(
+                "worst", f"Outside, 95 % ({money})", lambda case: float(np.quantile(case.costs, 0.95))
+            ),
+            column.money(
+                "penalties", f"Of the mean {PENALTIES} ({money})", lambda case: case.mean("penalties")
+            ),
+            column.decimal("short", "Plants short, mean", lambda case: case.mean("short")),
+            column.decimal("over", "Plants grown to spare, in the plan", lambda case: case.over),
+            column.count("below", "Orders below their level", lambda case: case.below),
+        ],
+    )
+
+
+class _Days(NamedTuple):
+    """A product's graft days and largest day, as a share of its joins, in each plan."""
+
+    product: str
+    days: list[int]
+    largest: list[float | None]
+
+
+def _spread(cases: Sequence[_Case]) -> Section:
+    joins: list[dict[str, dict[date, float]]] = []
+    for case in cases:
+        by_product: dict[str, dict[date, float]] = {}
+        for product, day, made in rows_of(case.plan.flows, "product", "graft_day", "joins"):
+            by_product.setdefault(product, {})[day] = made
+        joins.append(by_product)
+    rows = [
+        _Days(
+            name,
+            [len(of.get(name, {})) for of in joins],
+            [max(of[name].values()) / sum(of[name].values()) if name in of else None for of in joins],
+        )
+        for name in sorted({name for of in joins for name in of})
+    ]
+    return column.section(
+        "Graft days",
+        "On how many days each product is grafted, and how much on the largest.",
+        ["Own-root products: the days on which seedlings are moved on."],
+        rows,
+        [
+            column.text("product", "Product", lambda row: row.product),
+            column.count("hedged", "Graft days, hedged", lambda row: row.days[0], total=True),
+            column.count("least", "Graft days, least cost", lambda row: row.days[1], total=True),
+            column.share("hedged_most", "Largest day, hedged", lambda row: row.largest[0]),
+            column.share("least_most", "Largest day, least cost", lambda row: row.largest[1]),
+        ],
+    )
+
+
+def _orders(scenario: Scenario, cases: Sequence[_Case]) -> Section:
+    hedged, least = (case.risk.orders for case in cases)
+    said = cases[0].said
+    return column.section(
+        "Orders",
+        "The chance to fill each order with each plan, in the other seasons.",
+        [f"{UNSEEN:,} seasons. Against the level: where the interval of the hedged plan's chance lies."],
+        range(len(scenario.orders)),
+        [
+            column.text("order", "Order", lambda n: scenario.orders[n].order),
+            column.text("product", "Product", lambda n: scenario.orders[n].product),
+            column.day("due_day", "Due day", lambda n: scenario.orders[n].due_day),
+            column.count("quantity", "Quantity (plants)", lambda n: scenario.orders[n].quantity, total=True),
+            column.share("chance", "Chance to fill, hedged", lambda n: float(hedged["chance"].iloc[n])),
+            column.share("other", "Chance to fill, least cost", lambda n: float(least["chance"].iloc[n])),
+            column.decimal("short", "Short, mean, hedged", lambda n: float(hedged["mean_short"].iloc[n])),
+            column.decimal("less", "Short, mean, least cost", lambda n: float(least["mean_short"].iloc[n])),
+            column.text("said", "Hedged, against the level", lambda n: said[n]),
+        ],
+    )

@@ -1,0 +1,152 @@
+"""Hedged plans known from elsewhere: the farmer of two stages, the newsvendor of random yield.
+
+Farmer: Birge, Louveaux, Introduction to Stochastic Programming, section 1.1; the mapping is that of
+``tests.known_answers.test_farmer``, but beets that are not harvested are short at their price: declining is
+decided before the season. Yields of 0.8, 1 and 1.2 times the average are equally likely: 108,390 here and now
+with 170, 80 and 250 acres; 107,240 for the plan at average yields; 115,405.56 where yields are known before;
+so 1,150 for hedging and 7,015.56 for perfect information.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from model.hedging.extensive import Hedge
+from model.hedging.hedge import best_over
+from model.hedging.sampled import SampledSeasons
+from model.network.expansion import expand
+from model.program.build import build
+from model.program.program import Program
+from model.risk.batches import Floats
+from model.scenario.choices import Decline, Part
+from model.scenario.entities import Scenario, Stage
+from model.solve import plan
+from model.solver.compiled import Compiled, Solution, compile_program, run, solver, with_fixed
+from tests.known_answers.build import grafted_method, lot, order, own_root, seed_price
+from tests.known_answers.test_farmer import ACRES, BEETS, CROPS, farm
+from tests.strategies import SPECIMENS
+
+BEST = 1.2
+"""The best yield, times the average; a nursery's seedlings are at most those planned."""
+
+YIELDS = (0.8, 1.0, 1.2)
+
+
+def _program(scenario: Scenario) -> tuple[Program, Compiled]:
+    program = build(expand(scenario))
+    return program, compile_program(program)
+
+
+def _all_joins(program: Program) -> np.ndarray:
+    return np.ones(len(program.network.joins), dtype=bool)
+
+
+def _yields(program: Program, shares: Floats) -> SampledSeasons:
+    """Seasons in which all crops yield these shares of the best."""
+    stand = np.tile(shares, (len(program.network.waves), 1))
+    return SampledSeasons(stand, np.ones((len(program.network.joins), len(shares))))
+
+
+def _farm() -> tuple[Program, Hedge, Solution]:
+    scenario = farm({"land": ACRES}, BEST)
+    *grain, beets = scenario.orders
+    beets = replace(beets, price=None, decline=Decline.NO, shortfall_penalty=36.0)
+    program, compiled = _program(replace(scenario, orders=(*grain, beets)))
+    luck = _yields(program, np.array(YIELDS) / BEST)
+    return program, *best_over(program, compiled, luck, _all_joins(program))
+
+
+def _acres(program: Program, compiled: Compiled, columns: Floats) -> list[float]:
+    trays = compiled.values(columns)["sown"]
+    by_crop = {wave.tray.format: float(trays[w]) for w, wave in enumerate(program.network.waves)}
+    return [by_crop[name] for name in CROPS]
+
+
+def test_the_farmer_chooses_his_acres_before_the_yields() -> None:
+    program, hedge, found = _farm()
+    assert BEETS - found.objective == pytest.approx(108_390)
+    assert _acres(program, hedge.plan, found.columns[: len(hedge.plan.cost)]) == pytest.approx([170, 80, 250])
+
+
+def test_the_farmers_acres_at_average_yields_earn_less() -> None:
+    program, hedge, _ = _farm()
+    formats = [wave.tray.format for wave in program.network.waves]
+    average = dict(zip(CROPS, (120.0, 80.0, 300.0), strict=True))
+    fixed = with_fixed(hedge.compiled, hedge.plan.position["sown"], np.array([average[f] for f in formats]))
+    assert BEETS - run(solver(fixed)).objective == pytest.approx(107_240)
+
+
+def test_the_farmer_who_knows_the_yields_earns_more() -> None:
+    known = [BEETS - plan(farm({"land": ACRES}, factor), whole=False).cost for factor in YIELDS]
+    assert np.mean(known) == pytest.approx(115_405.56, abs=0.01)
+
+
+SEED, STOCK_UP = 2.0, 1.0
+
+
+def grafted_once(quantity: int, penalty: float, take: float) -> Scenario:
+    """One order, one graft day: a join takes a rootstock at 2 and a scion at 1."""
+    return own_root(
+        1,
+        [order("one", quantity, 0, shortfall_penalty=penalty)],
+        products=(
+            replace(
+                own_root(1, []).products[0],
+                rootstock="root",
+                method="splice",
+                scion_formats=("single",),
+            ),
+        ),
+        methods=(grafted_method(take=take),),
+        stages=(Stage("splice", 1, "heal", Part.HEALING, "bench", 0),),
+        seed_lots=(lot(stock=0), lot("root", stock=0)),
+        packs=(seed_price(STOCK_UP), seed_price(SEED, "root lot")),
+    )
+
+
+@pytest.mark.parametrize(
+    ("penalty", "joins"),
+    [
+        # A join more than 300 / .9 saves .5 · .6 · 11 = 3.3 > 3 in the poor half of the seasons.
+        (11.0, 300 / 0.6),
+        # It saves .5 · .6 · 9 = 2.7 < 3; up to 300 / .9 a join saves .75 · 9 in both.
+        (9.0, 300 / 0.9),
+        # .75 · 3.9 = 2.925 < 3: not even the first join pays.
+        (3.9, 0.0),
+    ],
+)
+def test_one_order_one_graft_day_is_the_newsvendor_of_random_yield(penalty: float, joins: float) -> None:
+    """Take .9 or .6, equally likely: joins by hand, to the join."""
+    program, compiled = _program(grafted_once(300, penalty, 0.75))
+    take = np.tile(np.array([0.9, 0.6]) / 0.75, (len(program.network.joins), 1))
+    luck = SampledSeasons(np.ones((len(program.network.waves), 2)), take)
+    hedge, found = best_over(program, compiled, luck, _all_joins(program))
+    made = hedge.plan.values(found.columns[: len(compiled.cost)])["joins"]
+    assert float(made.sum()) == pytest.approx(joins)
+    cost = (SEED + STOCK_UP) * joins + penalty * sum(max(300 - t * joins, 0) / 2 for t in (0.9, 0.6))
+    assert found.objective == pytest.approx(cost)
+
+
+@pytest.mark.parametrize("name", SPECIMENS)
+def test_one_season_as_expected_gives_the_plan_of_today(name: str) -> None:
+    """Whatever the scenario has, margins and the past included: to the cent."""
+    program, compiled = _program(SPECIMENS[name])
+    luck = SampledSeasons(np.ones((len(program.network.waves), 1)), np.ones((len(program.network.joins), 1)))
+    _, found = best_over(program, compiled, luck, _all_joins(program))
+    assert found.objective == pytest.approx(run(solver(compiled)).objective, abs=0.005)
+
+
+def test_seasons_known_before_cost_no_more() -> None:
+    """The mean of the plans of each season alone is a bound of the hedged plan's cost."""
+    program, compiled = _program(grafted_once(300, 11.0, 0.75))
+    take = np.tile(np.array([1.1, 0.7]), (len(program.network.joins), 1))
+    ones = np.ones((len(program.network.waves), 2))
+    _, both = best_over(program, compiled, SampledSeasons(ones, take), _all_joins(program))
+    alone = [
+        best_over(program, compiled, SampledSeasons(ones[:, :1], take[:, n : n + 1]), _all_joins(program))[1]
+        for n in (0, 1)
+    ]
+    assert np.mean([found.objective for found in alone]) <= both.objective + 1e-6

@@ -1,0 +1,127 @@
+"""Hedged plans of small nurseries: sound, no dearer over their seasons than other plans, and told in full."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+from model.hedging.hedge import EARLY, best_over, cost_by_season, hedged, without_margins
+from model.hedging.sampled import SampledSeasons, sampled
+from model.network.expansion import expand
+from model.program.build import build
+from model.proof.audit import audit
+from model.risk.simulation import simulate
+from model.scenario.choices import Strikes
+from model.scenario.entities import Mishap, Scenario
+from model.solve import plan_of
+from model.solver import compiled as compiled_module
+from model.solver.compiled import compile_program, run, run_interior, solver, with_fixed
+from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
+from scenarios.files.read_plan import read_last
+from scenarios.files.write_scenario import write_folder
+from tests.depth import deep
+from tests.strategies import SPECIMENS, small_scenarios
+
+
+def risky(name: str = "buy-in") -> Scenario:
+    """A nursery whose graft days fail now and then."""
+    scenario = SPECIMENS[name]
+    methods = tuple(replace(row, take_correlation=0.03) for row in scenario.methods)
+    return replace(scenario, methods=methods, mishaps=(Mishap("day", Strikes.GRAFT_DAY, 0.05, 0.8),))
+
+
+@settings(max_examples=deep(40), deadline=None)
+@given(small_scenarios())
+def test_no_other_plan_costs_less_over_the_seasons(drawn: Scenario) -> None:
+    """The plan of the expected season meets the same seasons at no less; both are plans of the program."""
+    scenario = without_margins(drawn)
+    program = build(expand(scenario))
+    compiled = compile_program(program)
+    network = program.network
+    luck = sampled(network, [20.0] * len(network.joins), 4, 1)
+    hedge, found = best_over(program, compiled, luck, np.ones(len(network.joins), dtype=bool))
+    expected = run(solver(compiled))
+    early = np.setdiff1d(compiled.columns(EARLY), hedge.season.columns[hedge.season.late])
+    other = run(solver(with_fixed(hedge.compiled, early, expected.columns[early])))
+    slack = 1e-6 * max(1.0, abs(found.objective))
+    assert found.objective <= other.objective + slack
+    plan = found.columns[: len(compiled.cost)]
+    rows = compiled.matrix @ plan
+    assert (rows >= compiled.row_lower - 1e-5).all()
+    assert (rows <= compiled.row_upper + 1e-5).all()
+    assert float(compiled.cost @ plan) + compiled.offset == pytest.approx(found.objective)
+    costs = cost_by_season(hedge, replace(found, columns=plan))
+    assert costs.mean() == pytest.approx(found.objective, rel=1e-5, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", ["buy-in", "units", "temporary hands", "wave cost", "packs", "salvage"])
+def test_a_hedged_plan_is_sound(name: str) -> None:
+    found = hedged(risky(name), seasons=20, seed=1)
+    made = plan_of(found.solved)
+    assert [check for check in audit(found.scenario, made) if not check.passed] == []
+    assert found.inside.shape == (20,)
+    assert found.inside.mean() >= found.least - 1e-4 * abs(found.least)
+
+
+def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
+    """Half of the joins of a day that fails with 1 in 20 are lost; the penalty is dear."""
+    scenario = risky("on-tray")
+    orders = tuple(replace(row, shortfall_penalty=60.0) for row in scenario.orders)
+    scenario = replace(scenario, orders=orders)
+    made = plan_of(hedged(scenario, seasons=40, seed=1).solved)
+    assert len(made.flows) > 1
+    finished, wanted = float(made.flows["finished"].sum()), sum(row.quantity for row in orders)
+    assert finished > wanted
+    seasons = simulate(without_margins(scenario), made, seasons=400, seed=5)
+    assert (seasons.finished.sum(axis=0) > 0).all()
+
+
+def test_the_same_seed_gives_the_same_plan() -> None:
+    one, other = (hedged(risky(), seasons=10, seed=4) for _ in range(2))
+    assert one.solved.solution.columns.tolist() == other.solved.solution.columns.tolist()
+
+
+def test_the_interior_point_finds_the_optimum() -> None:
+    program = build(expand(without_margins(risky())))
+    compiled = compile_program(program)
+    network = program.network
+    luck = sampled(network, [30.0] * len(network.joins), 10, 1)
+    hedge, found = best_over(program, compiled, luck, np.ones(len(network.joins), dtype=bool))
+    inner = run_interior(hedge.compiled)
+    assert inner.objective == pytest.approx(found.objective, rel=2 * compiled_module.INTERIOR)
+
+
+def test_seasons_in_which_nothing_grows_are_short() -> None:
+    """Nothing is sown where nothing comes of it; all plants are short."""
+    program = build(expand(without_margins(SPECIMENS["on-tray"])))
+    compiled = compile_program(program)
+    network = program.network
+    luck = SampledSeasons(np.ones((len(network.waves), 2)), np.zeros((len(network.joins), 2)))
+    _, found = best_over(program, compiled, luck, np.ones(len(network.joins), dtype=bool))
+    short = compiled.values(found.columns[: len(compiled.cost)])["short"].sum()
+    assert float(short) == pytest.approx(sum(row.quantity for row in SPECIMENS["on-tray"].orders))
+
+
+def test_the_command_writes_the_plan_and_the_comparison(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_folder(risky(), tmp_path / "nursery")
+    out = tmp_path / "out"
+    assert main(["plan", str(tmp_path / "nursery"), "--seasons", "10", "-o", str(out)]) in (DONE, SHORT)
+    told = capsys.readouterr().out
+    assert "best on average over 10 sampled seasons (seed 1)" in told
+    assert "In 1,000 other seasons" in told
+    assert {"plan.xlsx", "tables", "hedge.xlsx", "hedge.html"} <= {path.name for path in out.iterdir()}
+    assert len(read_last(out)["waves"]) > 0
+
+
+def test_a_program_of_seasons_is_not_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_folder(risky(), tmp_path / "nursery")
+    asked = ["plan", str(tmp_path / "nursery"), "--seasons", "10", "-o", str(tmp_path / "out")]
+    assert main([*asked, "--write-program", str(tmp_path / "program.lp")]) == BAD_INPUT
+    assert "leave out --seasons" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
