@@ -23,7 +23,7 @@ DEARER = 2.0
 
 
 class Aim(NamedTuple):
-    """What a hedge sows and joins: values by name and index, and what one more of each is worth in the seasons.
+    """What a hedge sows and joins: values by name and index, and what one more of each is worth.
 
     ``joins``: which joins may be made.
     """
@@ -37,7 +37,11 @@ def aim_of(program: Program, hedge: Hedge, found: Solution, joins: Mask) -> Aim:
     """What the solution of a hedge sows and joins, without splinters."""
     rows, count = hedge.plan.matrix.shape
     worth = np.maximum((hedge.compiled.matrix[rows:, :count]).T @ found.row_dual[rows:], 0.0)
-    network, values, each = program.network, hedge.plan.values(found.columns[:count]), hedge.plan.values(worth)
+    network, values, each = (
+        program.network,
+        hedge.plan.values(found.columns[:count]),
+        hedge.plan.values(worth),
+    )
     cells = np.array([network.flows[join.flow].tray.cells for join in network.joins], dtype=float)
     least = {"joins": SPLINTER * cells, "sown": np.full(len(network.waves), SPLINTER)}
     aimed = {name: np.where(values[name] > size, values[name], 0.0) for name, size in least.items()}

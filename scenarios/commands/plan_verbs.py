@@ -68,10 +68,10 @@ def plan(options: Namespace) -> int:
 
 def _hedged(options: Namespace) -> int:
     """Plan a scenario over sampled seasons; write the plan and how it compares once the audit has passed."""
-    from model.hedging.hedge import hedged
+    from model.hedging.hedged_plan import hedged
     from model.solve import explained, plan_of
     from reports.study.study import print_study, write_study
-    from scenarios.studies.hedge import changes_of, hedge_study
+    from scenarios.hedging.two_plans import changes_of, hedge_study
 
     if options.write_program is not None:
         raise Refused("--write-program writes the program of the expected season; leave out --seasons")

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from model.hedging.extensive import Hedge
-from model.hedging.hedge import best_over
+from model.hedging.hedged_plan import best_over
 from model.hedging.sampled import SampledSeasons
 from model.network.expansion import expand
 from model.program.build import build

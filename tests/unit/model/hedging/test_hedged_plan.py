@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from model.hedging.hedge import EARLY, best_over, cost_by_season, hedged, without_margins
+from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
 from model.hedging.sampled import SampledSeasons, sampled
 from model.network.expansion import expand
 from model.program.build import build

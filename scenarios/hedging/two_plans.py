@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtri
 
-from model.hedging.hedge import Hedged
+from model.hedging.hedged_plan import Hedged
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.risk.batches import Floats
