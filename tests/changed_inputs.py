@@ -44,6 +44,9 @@ PRICES = {
     ("module, first cost", "shelf"): 640.0,
     ("interest", "modules"): 0.065,
     ("overhead", "the whole plan"): 133.0,
+    ("overhead", "rent"): 41.0,
+    ("interest", "overdraft"): 17.25,
+    ("depreciation", "houses"): 611.0,
 }
 """Rows of the sheet of prices (price of, for) and their changed values."""
 
@@ -109,6 +112,7 @@ def changed_scenario() -> Scenario:
         buy_in_offers=tuple(
             replace(o, price=PRICES["plants bought in", "offer"]) for o in given.buy_in_offers
         ),
+        overheads=tuple(replace(row, amount=PRICES[row.kind.value, row.overhead]) for row in given.overheads),
         modules=tuple(replace(m, first_cost=PRICES["module, first cost", "shelf"]) for m in given.modules),
     )
 

@@ -24,6 +24,7 @@ from tests.independent_parts import (
     Join,
     Stay,
     Wave,
+    overheads,
     plus,
     times,
 )
@@ -72,6 +73,7 @@ class Statement(Labour):
         self.builder.constant += scenario.nursery.overhead + sum(
             row.added * self.yearly_cost(row) for row in scenario.modules
         )
+        self.builder.constant += overheads(scenario)
 
     # What is possible
 

@@ -16,7 +16,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.stats import beta, betabinom, binom, norm
 
-from model.scenario.choices import MethodKind
+from model.scenario.choices import MethodKind, Period
 from model.scenario.entities import Method, Product, Scenario, SeedLot, TrayFormat
 
 QUANTILES = 2000
@@ -269,3 +269,15 @@ def matched_pairs(a: Sequence[float], b: Sequence[float], tolerance: float) -> i
         else:
             j += 1
     return pairs
+
+
+def overheads(scenario: Scenario) -> float:
+    """What the rows of the table overheads cost over the days of the plan."""
+    days = (scenario.nursery.last_day - scenario.nursery.first_day).days + 1
+    times = {
+        Period.SEASON: 1.0,
+        Period.YEAR: days / 365,
+        Period.MONTH: days * 12 / 365,
+        Period.WEEK: days / 7,
+    }
+    return sum(row.amount * times[row.period] for row in scenario.overheads)

@@ -8,7 +8,18 @@ from functools import cache
 from model.planned.plan_tables import Plan
 from model.proof.audit import Check
 from model.scenario.about_cells import Remark
-from model.scenario.choices import Decline, MethodKind, Part, PayBasis, Per, Task, ZoneUse
+from model.scenario.choices import (
+    Decline,
+    MethodKind,
+    OverheadKind,
+    OverheadRule,
+    Part,
+    PayBasis,
+    Per,
+    Period,
+    Task,
+    ZoneUse,
+)
 from model.scenario.entities import (
     BuyInOffer,
     DayOff,
@@ -22,6 +33,7 @@ from model.scenario.entities import (
     SupplyUse,
     ZoneDay,
 )
+from model.scenario.overheads import Overhead
 from model.scenario.people import CrewDay, LabourStandard
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
@@ -124,6 +136,11 @@ def report_scenario() -> Scenario:
             Pack("media", 10.0, 2.49),
         ),
         buy_in_offers=(BuyInOffer("offer", "Blue on Stout", 1.15, 5, ("Tue", "Wed"), None, None, 10, None),),
+        overheads=(
+            Overhead("rent", 30.0, Period.MONTH, shared_by=OverheadRule.PLANTS),
+            Overhead("overdraft", 12.5, kind=OverheadKind.INTEREST),
+            Overhead("houses", 520.0, Period.YEAR, OverheadKind.DEPRECIATION, OverheadRule.HOURS),
+        ),
         modules=(Module("shelf", ZONE, 2.0, 1, 500.0, 50.0, 10),),
     )
 

@@ -17,9 +17,12 @@ from model.scenario.choices import (
     MarginPolicy,
     MatchFrom,
     MethodKind,
+    OverheadKind,
+    OverheadRule,
     Part,
     PayBasis,
     Per,
+    Period,
     Source,
     SowingPolicy,
     Task,
@@ -46,9 +49,18 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
+from model.scenario.overheads import Overhead
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
 from tests.drawn_rows import Draw, drawn_effects, drawn_own_tasks, drawn_packs, drawn_ways
 from tests.scenario_parts import FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
+
+OVERHEADS = (
+    Overhead("rent", 40.0, Period.MONTH, shared_by=OverheadRule.PLANTS),
+    Overhead("owner's pay", 90.0, Period.WEEK, shared_by=OverheadRule.HOURS),
+    Overhead("overdraft", 12.5, kind=OverheadKind.INTEREST, shared_by=OverheadRule.NONE),
+    Overhead("houses", 365.0, Period.YEAR, OverheadKind.DEPRECIATION),
+)
+"""An overhead of each period and kind, by each rule."""
 
 
 def base_scenario(**changes: Any) -> Scenario:
@@ -239,6 +251,7 @@ def _specimens() -> dict[str, Scenario]:
             zones=in_units,
             modules=(Module("Rack", "Chamber", 8.0, 1, 900.0, 100.0, 8),),
         ),
+        "overheads": replace(base, orders=two, overheads=OVERHEADS),
         "temporary hands": replace(weekdays, orders=two, labour_standards=WORK, crews=(HANDS[0], temporary)),
         "buy-in": replace(base, orders=two, zones=chamber, buy_in_offers=(offer,)),
         "salvage": replace(
@@ -439,6 +452,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         ),
         days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
         buy_in_offers=tuple(_offers(draw, sold, on)),
+        overheads=tuple(row for row in OVERHEADS if draw(yes)),
         modules=(Module("Rack", "Chamber", rack, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
         if draw(yes)
         else (),

@@ -35,6 +35,8 @@ class ResultPart(StrEnum):
 _OTHER = {
     "overhead": ResultPart.OVERHEAD,
     "modules": ResultPart.CAPITAL,
+    "interest": ResultPart.CAPITAL,
+    "depreciation": ResultPart.CAPITAL,
     "shortfall": ResultPart.APART,
     "declined": ResultPart.APART,
 }
@@ -46,7 +48,7 @@ Penalties and prices forgone are paid to nobody: no result holds them. The yearl
 recovery: depreciation with interest.
 """
 
-NOT_CASH = ("modules",)
+NOT_CASH = ("modules", "depreciation")
 """Cost lines in the result that are not paid in the season: they spread what was paid once."""
 
 

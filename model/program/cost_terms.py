@@ -11,6 +11,7 @@ from model.program.program import Program
 from model.rates.yields import capital_recovery
 from model.scenario.choices import PayBasis
 from model.scenario.entities import Module, Nursery
+from model.scenario.overheads import periods
 
 COST_LINES = {
     "seed": None,
@@ -27,12 +28,18 @@ COST_LINES = {
     "salvage": "waste and margin",
     "modules": None,
     "overhead": "overhead",
+    "interest": "overhead",
+    "depreciation": "overhead",
 }
 """Cost lines in their order, each with the line of an order's traced cost that it goes to.
 
 The cost of a decision goes to the orders that it serves; a constant is spread as overhead. None: the rule is
 in ``model.questions.traced_costs``.
 """
+
+
+NURSERY = "nursery"
+"""Detail of the overhead that the table nursery gives as one sum."""
 
 
 class CostTerm(NamedTuple):
@@ -59,7 +66,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
        + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
-       + overhead + Σ yearly cost of added modules + committed payroll
+       + overhead + Σ amount of an overhead · its periods + Σ yearly cost of added modules + committed payroll
     """
     return [
         *_pack_costs(p),
@@ -144,4 +151,8 @@ def _fixed_costs(p: Program) -> Iterator[CostTerm]:
         yield CostTerm("waves", "fixed cost a wave", 0.0, coefs)
     for module in p.network.scenario.modules:
         yield CostTerm("modules", module.module, module.added * yearly_cost(nursery, module), {})
-    yield CostTerm("overhead", "nursery", nursery.overhead, {})
+    yield CostTerm("overhead", NURSERY, nursery.overhead, {})
+    for row in p.network.scenario.overheads:
+        yield CostTerm(
+            row.kind.value, row.overhead, row.amount * periods(row, nursery.first_day, nursery.last_day), {}
+        )

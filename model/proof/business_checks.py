@@ -11,6 +11,8 @@ from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
 from model.scenario.choices import Happened, PayBasis, Source
+from model.scenario.entities import Nursery
+from model.scenario.overheads import Overhead
 
 
 def hands_do_the_work(r: Replay) -> Iterator[Problem]:
@@ -280,7 +282,16 @@ def _costs(r: Replay) -> dict[str, float]:
         lost = module.first_cost - module.salvage_value
         costs["modules"] += module.added * (lost / annuity + module.salvage_value * rate)
     costs["overhead"] = nursery.overhead
+    for overhead in world.scenario.overheads:
+        costs[overhead.kind.value] += _of_the_season(overhead, nursery)
     return costs
+
+
+def _of_the_season(overhead: Overhead, nursery: Nursery) -> float:
+    """What an overhead costs over the days of the plan."""
+    days = nursery.last_day.toordinal() - nursery.first_day.toordinal() + 1
+    a_day = {"year": 1 / 365, "month": 12 / 365, "week": 1 / 7}
+    return overhead.amount * (days * a_day[overhead.period] if overhead.period != "season" else 1)
 
 
 def _wave_costs(r: Replay) -> float:

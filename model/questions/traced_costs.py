@@ -64,10 +64,13 @@ Source = tuple[str, str]
 """Line and detail of the plan's cost that an amount is a part of."""
 
 Lines = dict[tuple[str, Source], float]
-"""Money by line and source; and under ``BASE`` and ``WASTED_BASE`` what overhead is shared by (``ALL``), and
-slot-days in each zone."""
+"""Money by line and source; and under ``BASE`` and ``WASTED_BASE`` what overhead is shared by (``_base``),
+and slot-days in each zone."""
 
-ALL: Source = ("", "")
+
+def _base(rule: OverheadRule) -> Source:
+    """The base of overhead that is shared by a rule."""
+    return "", rule.value
 
 
 class Bearer(NamedTuple):
@@ -141,17 +144,18 @@ def overhead_shares(solved: Solved) -> dict[str, float]:
     The shares add up to the overhead, where plants are delivered and the scenario's rule lets orders bear it.
     """
     orders, pool = _caused(solved)
-    total = sum(pool.overhead.values())
     borne: dict[int | None, float] = defaultdict(float)
-    for (by, _), share in _shares(orders, "overhead", ALL).items():
-        borne[by.order] += total * share
+    for rule, amounts in _by_rule(solved.program, pool).items():
+        total = sum(amounts.values())
+        for (by, _), share in _shares(orders, "overhead", _base(rule)).items():
+            borne[by.order] += total * share
     return {term.order.order: borne[o] for o, term in enumerate(solved.program.network.orders)}
 
 
 def _traced(solved: Solved) -> dict[Bearer, Lines]:
     """Lines by order and product as grafted."""
     orders, pool = _caused(solved)
-    _spread(orders, pool)
+    _spread(solved.program, orders, pool)
     return orders
 
 
@@ -221,7 +225,7 @@ def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
             line = "graft labour" if work.task in GRAFTING else "other labour"
             lines = pool.keys[work.key]
             if _shared_by(program, OverheadRule.HOURS):
-                lines[BASE, ALL] += hours
+                lines[BASE, _base(OverheadRule.HOURS)] += hours
             for source, amount in paid[work.skill, work.day].items():
                 lines[line, source] += hours * amount / needed[work.skill, work.day]
     for key, amounts in paid.items():
@@ -326,7 +330,7 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
             lines = pool.keys[s.key]
             lines[BASE, ("slots", s.zone)] += slots * (s.end - s.start)
             if _shared_by(program, OverheadRule.SLOT_DAYS):
-                lines[BASE, ALL] += slots * (s.end - s.start)
+                lines[BASE, _base(OverheadRule.SLOT_DAYS)] += slots * (s.end - s.start)
             if zones[s.zone].pool:
                 line = (
                     "holding" if s.key[0] in ("delivered", "bought") else "chamber" if s.healing else "bench"
@@ -374,11 +378,23 @@ def _bear_plants(program: Program, values: Values, pool: _Pool) -> None:
     if _shared_by(program, OverheadRule.PLANTS):
         for variable in ("delivered", "bought"):
             for i, plants in enumerate(values.by_variable[variable]):
-                pool.keys[variable, i][BASE, ALL] += plants
+                pool.keys[variable, i][BASE, _base(OverheadRule.PLANTS)] += plants
 
 
 def _shared_by(program: Program, rule: OverheadRule) -> bool:
-    return program.network.scenario.nursery.overhead_by is rule
+    """Whether any overhead is shared by the rule."""
+    scenario = program.network.scenario
+    return rule is scenario.nursery.overhead_by or any(row.shared_by is rule for row in scenario.overheads)
+
+
+def _by_rule(program: Program, pool: _Pool) -> dict[OverheadRule, dict[Source, float]]:
+    """Overhead by the rule that shares it: a row's own, else the nursery's."""
+    scenario = program.network.scenario
+    own = {(row.kind.value, row.overhead): row.shared_by for row in scenario.overheads}
+    found: dict[OverheadRule, dict[Source, float]] = defaultdict(dict)
+    for source, amount in pool.overhead.items():
+        found[own.get(source) or scenario.nursery.overhead_by][source] = amount
+    return found
 
 
 # From decisions to orders
@@ -566,14 +582,15 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
     yield from ((key, Bearer(o)) for key, o, _ in program.declined)
 
 
-def _spread(orders: dict[Bearer, Lines], pool: _Pool) -> None:
-    """Modules of healing zones by slot-days in them, overhead by its base; without any, to no order.
+def _spread(program: Program, orders: dict[Bearer, Lines], pool: _Pool) -> None:
+    """Modules of healing zones by slot-days in them, overhead by its bases; without any, to no order.
 
     overhead[o] = overhead · base[o] / Σ base. The part by the base of waste is waste and margin.
     """
     for zone, amounts in pool.modules.items():
         _by_share(orders, amounts, "chamber", ("slots", zone))
-    _by_share(orders, pool.overhead, "overhead", ALL)
+    for rule, amounts in _by_rule(program, pool).items():
+        _by_share(orders, amounts, "overhead", _base(rule))
 
 
 def _by_share(orders: dict[Bearer, Lines], amounts: Mapping[Source, float], line: str, base: Source) -> None:

@@ -29,6 +29,23 @@ class OverheadRule(StrEnum):
     NONE = "none"
 
 
+class OverheadKind(StrEnum):
+    """What an overhead is in the result."""
+
+    OVERHEAD = "overhead"
+    INTEREST = "interest"
+    DEPRECIATION = "depreciation"
+
+
+class Period(StrEnum):
+    """What the amount of an overhead is for."""
+
+    SEASON = "season"
+    YEAR = "year"
+    MONTH = "month"
+    WEEK = "week"
+
+
 class MethodKind(StrEnum):
     """What a method does with the rootstock."""
 

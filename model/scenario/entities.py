@@ -27,6 +27,7 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
+from model.scenario.overheads import Overhead
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
 from model.scenario.ranges import HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS, USED
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
@@ -591,5 +592,6 @@ class Scenario:
     days_off: tuple[DayOff, ...] = ()
     buy_in_offers: tuple[BuyInOffer, ...] = ()
     modules: tuple[Module, ...] = ()
+    overheads: tuple[Overhead, ...] = ()
     mishaps: tuple[Mishap, ...] = ()
     progress: tuple[Progress, ...] = ()

@@ -112,8 +112,9 @@ def table_of(name: str, record: type[Any], *key: str, required: bool = False) ->
 
 def _of_type(held: Any) -> Settings:
     """What an attribute's type says of its column."""
-    if isinstance(held, type) and issubclass(held, Enum):
-        return {"type": Type.CHOICE, "enum": held, "choices": tuple(member.value for member in held)}
+    for kind in (held, *get_args(held)):
+        if isinstance(kind, type) and issubclass(kind, Enum):
+            return {"type": Type.CHOICE, "enum": kind, "choices": tuple(member.value for member in kind)}
     kinds = [TYPES[kind] for kind in (held, *get_args(held)) if kind in TYPES]
     return {"type": kinds[0]} if kinds else {}
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from model.scenario import entities, people
+from model.scenario import entities, overheads, people
 from model.scenario.entities import Scenario
 from model.scenario.schema import Column, Table, Type, table_of
 
@@ -38,6 +38,7 @@ TABLES: tuple[Table, ...] = (
     table_of("days_off", entities.DayOff, "day"),
     table_of("buy_in_offers", entities.BuyInOffer, "offer"),
     table_of("modules", entities.Module, "module"),
+    table_of("overheads", overheads.Overhead, "overhead"),
     table_of("mishaps", entities.Mishap, "mishap"),
     table_of("progress", entities.Progress),
 )

@@ -7,6 +7,7 @@ from datetime import date
 from model.planned.job_tables import TASKS, Step
 from model.scenario.choices import OverheadRule, Task
 from model.scenario.currencies import decimals, least_sum
+from model.scenario.entities import Scenario
 from reports.book.style import FINER
 
 TO_MIND = {
@@ -155,11 +156,16 @@ SHARED_BY = {
 """What overhead is shared by, where orders bear it."""
 
 
-def overhead_rule(rule: OverheadRule) -> str:
-    """How the orders bear overhead, as a sentence."""
-    if rule is OverheadRule.NONE:
-        return "Overhead, and paid hours without work, go to no order."
-    return f"Overhead, and paid hours without work, are shared {SHARED_BY[rule]}."
+def overhead_rule(scenario: Scenario) -> str:
+    """How the orders bear overhead, in a sentence or two."""
+    rule = scenario.nursery.overhead_by
+    told = "go to no order" if rule is OverheadRule.NONE else f"are shared {SHARED_BY[rule]}"
+    own: dict[OverheadRule, list[str]] = {}
+    for row in scenario.overheads:
+        if row.shared_by not in (None, rule):
+            own.setdefault(row.shared_by or rule, []).append(row.overhead)
+    others = "; ".join(f"{', '.join(names)} {SHARED_BY.get(by, 'to no order')}" for by, names in own.items())
+    return f"Overhead, and paid hours without work, {told}{f'; but {others}' if others else ''}."
 
 
 def unit_digits(value: float, currency: str) -> str:

@@ -10,7 +10,7 @@ from model.scenario.capacity import CrewLimits
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.report import Report
-from reports.sheets.money import COUNTED, DATED
+from reports.sheets.money import COUNTED, DATED, overhead_rows
 from reports.sheets.work_hours import rate_starts
 
 
@@ -129,6 +129,9 @@ class _PriceList:
             self.rows.append(["interest", "modules", None, nursery.interest_rate, "share a year"])
         if nursery.overhead:
             self.add(("overhead",), "overhead", "the whole plan", nursery.overhead, "")
+        own = overhead_rows(self.scenario)
+        for (line, detail), row in own.items():
+            self.add((line, detail), line, detail, row.amount, row.period.value)
         for line, detail, amount in rows_of(self.plan.costs, "line", "detail", "amount"):
-            if line not in DATED and line not in COUNTED:
+            if (line, detail) not in own and line not in DATED and line not in COUNTED:
                 self.add((line, detail), line, detail, amount, "")

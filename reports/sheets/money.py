@@ -8,6 +8,8 @@ from datetime import date
 from model.planned.plan_tables import records, rows_of
 from model.planned.results import PART_OF, ResultPart, is_cash
 from model.program.cost_terms import COST_LINES, yearly_cost
+from model.scenario.entities import Scenario
+from model.scenario.overheads import Overhead, periods
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import key_numbers, share_of, week_of, weeks
@@ -103,6 +105,8 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> dict[str, Ce
         return {"quantity": None, "unit": None, "price": None, "amount": total, "see": DATED[line]}
     if line == "modules":
         return _module(report, detail, amount)
+    if (line, detail) in (rows := overhead_rows(report.scenario)):
+        return _overhead(report, rows[line, detail], amount)
     key = (line,) if line in ("waves", "overhead") else (line, detail)
     price = _price(report, line, detail, amount)
     sign = "-" if line == "salvage" else ""
@@ -113,6 +117,23 @@ def _cost(report: Report, line: str, detail: str, amount: float) -> dict[str, Ce
         "amount": Formula(f"={sign}{{quantity}}*{{price}}", amount),
         "see": "Orders" if line in ("shortfall", "declined") else None,
     }
+
+
+def _overhead(report: Report, row: Overhead, amount: float) -> dict[str, Cell]:
+    """A row of the table overheads: its amount a period, times its periods in the plan."""
+    nursery = report.scenario.nursery
+    return {
+        "quantity": periods(row, nursery.first_day, nursery.last_day),
+        "unit": row.period.value,
+        "price": Formula("=" + report.prices[row.kind.value, row.overhead], row.amount),
+        "amount": Formula("={quantity}*{price}", amount),
+        "see": None,
+    }
+
+
+def overhead_rows(scenario: Scenario) -> dict[tuple[str, str], Overhead]:
+    """Rows of the table overheads by cost line and detail."""
+    return {(row.kind.value, row.overhead): row for row in scenario.overheads}
 
 
 def _price(report: Report, line: str, detail: str, amount: float) -> float:

@@ -26,7 +26,7 @@ def traced_costs(report: Report) -> None:
         "Every cost of the plan, traced from seed to delivery to the product that it was spent on, and "
         "to its purpose. Amount: the share times the cost on the sheet Cost details. Amounts follow the "
         "sheet Prices; shares stay those of this plan. Waste and margin: plants grown beyond those "
-        f"delivered. {overhead_rule(report.scenario.nursery.overhead_by)}",
+        f"delivered. {overhead_rule(report.scenario)}",
     )
     costs = {(row["line"], row["detail"]): row["amount"] for row in records(report.plan.costs)}
     sums: dict[tuple[str, str, str, str], float] = defaultdict(float)

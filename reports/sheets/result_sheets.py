@@ -107,7 +107,7 @@ def order_costs(report: Report) -> None:
         "Costs by order",
         "Every cost of the plan, traced to the order that it was spent on. Amount: the share times the "
         "cost on the sheet Cost details. Amounts follow the sheet Prices; shares stay those of this plan. "
-        f"{overhead_rule(report.scenario.nursery.overhead_by)}",
+        f"{overhead_rule(report.scenario)}",
     )
     costs = {(row["line"], row["detail"]): row["amount"] for row in records(report.plan.costs)}
     sums: dict[tuple[str, str, str], float] = defaultdict(float)

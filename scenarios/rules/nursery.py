@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from model.program.cost_terms import NURSERY as SUM
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import Decline, PayBasis, ZoneMode
 from model.scenario.currencies import CODES
@@ -180,6 +181,13 @@ def _modules(draft: Draft) -> Iterator[Fault]:
             yield row.fault("slots", wrong, f"write {each:g}")
 
 
+def _overheads(draft: Draft) -> Iterator[Fault]:
+    for row in draft.rows("overheads", "overhead"):
+        if row["overhead"] == SUM:
+            wrong = "is the name of the overhead in the table nursery"
+            yield row.fault("overhead", wrong, "write what it is paid for")
+
+
 def _declinable(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("orders", "decline", "price"):
         if row["decline"] is not Decline.NO and row["price"] is None:
@@ -204,4 +212,5 @@ NURSERY = (
     Rule("sowing has no method", _sowing_standards),
     Rule("offers can deliver on some day", _offers),
     Rule("a module of a zone run in units is one unit", _modules),
+    Rule("an overhead has a name of its own", _overheads),
 )

@@ -43,13 +43,15 @@ def price_note(scenario: Scenario) -> str:
 
 def price_rule(scenario: Scenario) -> str:
     """How a price is made of what a plant adds and of its overhead."""
-    rule = scenario.nursery.overhead_by
+    rules = {scenario.nursery.overhead_by, *(row.shared_by for row in scenario.overheads)}
     waste = (
-        "" if rule is OverheadRule.NONE else " The overhead of its waste and margin is in an order's share."
+        ""
+        if rules <= {None, OverheadRule.NONE}
+        else " The overhead of its waste and margin is in an order's share."
     )
     return (
-        f"{overhead_rule(rule)}{waste} Price: (what a plant adds + overhead a plant) / (1 - profit margin). "
-        "The profit margin is a share of the price, not of the cost."
+        f"{overhead_rule(scenario)}{waste} Price: (what a plant adds + overhead a plant) / "
+        "(1 - profit margin). The profit margin is a share of the price, not of the cost."
     )
 
 

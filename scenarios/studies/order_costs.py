@@ -453,7 +453,7 @@ def _traced_sections(
             "Every cost line of the plan by order.",
             [
                 LINE_NOTES,
-                overhead_rule(scenario.nursery.overhead_by),
+                overhead_rule(scenario),
                 f"The total is the cost of the plan, {amount(cost, money)}.",
             ],
             [*orders, nobody],

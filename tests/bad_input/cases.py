@@ -222,6 +222,8 @@ CELLS = [
     cell("unknown zone of a change", "zone_days", 2, "zone", "Hause", "not in table zones", "'House'"),
     cell("unknown crew of a change", "crew_days", 2, "crew", "Grafter", "not in table crews", "'Grafters'"),
     cell("unknown zone of a module", "modules", 2, "zone", "Chambre", "not in table zones", "'Chamber'"),
+    cell("the name of the one sum", "overheads", 2, "overhead", "nursery", "table nursery", "paid for"),
+    cell("unknown period", "overheads", 2, "period", "quarter", "not one of the choices", "month"),
     cell("text for number", "orders", 2, "quantity", "many", "text where a number", "whole number"),
     cell("unit in a number", "crews", 2, "pay_per_hour", "$21.50", "text where a number", "a number"),
     cell("underscore in a number", "orders", 2, "quantity", "1_000", "text where a number", "whole number"),

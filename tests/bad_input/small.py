@@ -163,6 +163,7 @@ def small() -> Tables:
         "modules": [
             {"module": "Rack", "zone": "Chamber", "slots": 24, "added": 0, "first_cost": 900, "life_years": 8}
         ],
+        "overheads": [{"overhead": "Rent", "amount": 900, "period": "month", "shared_by": "plants"}],
         "progress": [
             {"day": date(2027, 3, 9), "what": "packs", "number": 1, "item": "Clips", "size": 500}
             | {"arrival_day": date(2027, 3, 15), "note": "by post"}

@@ -128,7 +128,8 @@ def test_the_first_page_leads_with_the_result(book: Workbook) -> None:
     assert page.cell(first[0], 3).value == pytest.approx(sales)
     assert page.cell(first[1], 3).value == pytest.approx(left)
     row, _ = find(page, "Result before overhead and interest (USD)")
-    assert page.cell(row, 3).value == pytest.approx(left + costs["overhead"] + costs["modules"])
+    later = costs[["overhead", "modules", "interest", "depreciation"]].sum()
+    assert page.cell(row, 3).value == pytest.approx(left + later)
 
 
 def test_orders_customers_and_products_add_up_to_the_result(book: Workbook) -> None:
