@@ -250,7 +250,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
         better = better_declined(program, compiled, best, partial(dived, program), told)
         if better is not best:
             best, fillings = settle(Plans(compiled, continuous, better, bound))
-    best = _without_needless(program, compiled, best)
+    best = _repacked(compiled, _without_needless(program, compiled, best))
     return Whole(best, proved_bound(bound, best.objective), fillings)
 
 
@@ -318,3 +318,13 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
         if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):
             return solution
         solution = fewer
+
+
+def _repacked(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution with the cheapest whole packs: trays left out may have left larger ones than needed."""
+    with suppress(SolveError):
+        packed = whole_packs(compiled, solution.columns)
+        if compiled.cost @ packed < compiled.cost @ solution.columns - LEAST_GAIN:
+            found = held_whole(compiled, replace(solution, columns=packed))
+            return min(solution, found, key=lambda each: each.objective)
+    return solution

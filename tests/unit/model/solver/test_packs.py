@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -10,9 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from model.scenario.entities import Pack
+from model.solve import solve
 from model.solver.compiled import SolveError
+from model.solver.dive import held_whole
 from model.solver.packs import Size, cheapest_packs
+from model.solver.whole import _repacked
 from tests.depth import deep
+from tests.strategies import base_scenario
 
 
 @pytest.mark.parametrize(
@@ -75,3 +81,18 @@ def test_no_packs_are_cheaper(units: float, sizes: list[Size]) -> None:
     assert holds @ packs >= units - 1e-5
     assert all(size.least <= n <= size.most for size, n in zip(sizes, packs.tolist(), strict=True))
     assert price @ packs == pytest.approx(found.fun, abs=1e-6)
+
+
+def test_packs_larger_than_needed_are_bought_smaller() -> None:
+    """200 scion seeds or fewer: two packs of 100 cost 60, one of 500 costs 110."""
+    sizes = (Pack("Red A", 100.0, 30.0), Pack("Red A", 500.0, 110.0), Pack("Stout A", 50.0, 14.0))
+    solved = solve(base_scenario(packs=sizes))
+    compiled, best = solved.compiled, solved.solution
+    small, large = compiled.position["packs_bought"][:2].tolist()
+    columns = best.columns.copy()
+    assert columns[[small, large]].tolist() == [2.0, 0.0]
+    columns[[small, large]] = 0.0, 1.0
+    dearer = held_whole(compiled, replace(best, columns=columns))
+    assert dearer.objective == pytest.approx(best.objective + 50)
+    assert _repacked(compiled, dearer).objective == pytest.approx(best.objective)
+    assert _repacked(compiled, best) is best
