@@ -67,6 +67,29 @@ def amount(text: str) -> float:
     return value
 
 
+def above_zero(text: str) -> float:
+    """A number above 0."""
+    value = float(text)
+    if not 0 < value <= MOST_MONEY:
+        raise ArgumentTypeError(f"{shown(text)} is not a number above 0, up to {MOST_MONEY:,}")
+    return value
+
+
+def change(text: str) -> float:
+    """An amount of money, below 0 for a saving."""
+    value = float(text)
+    if not -MOST_MONEY <= value <= MOST_MONEY:
+        raise ArgumentTypeError(f"{shown(text)} is not a number from -{MOST_MONEY:,} to {MOST_MONEY:,}")
+    return value
+
+
+def measure(text: str) -> str:
+    """The name of a measure, such as ha or carton."""
+    if not (text.isprintable() and 0 < len(text.strip()) <= 20):
+        raise ArgumentTypeError(f"{shown(text)} is not the name of a measure, such as t or acre")
+    return text.strip()
+
+
 def count_to(most: int) -> Callable[[str], int]:
     """A function that reads a whole number from 1 to ``most``."""
 

@@ -39,6 +39,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "Who works when, and how many grafters do we need?": ("work", "plan"),
     "How sure are we?": ("risk", "margins"),
     "The wave took badly. What now?": ("replan", "rates"),
+    "Does it pay my customer?": ("payback",),
     "Why can't it be done, and what would cure it?": ("limits", "freedom"),
 }
 """The owner's questions, those of docs/guides, each with the verbs that answer it."""
@@ -57,7 +58,7 @@ LISTS = {
 }
 """Where a person picks, by the argument and what its help calls the value."""
 
-NUMBERS = ("PLANTS", "MONEY", "SHARE", "FACTOR", "N")
+NUMBERS = ("PLANTS", "MONEY", "SHARE", "FACTOR", "N", "UNITS")
 """What help calls a value that is a number."""
 
 

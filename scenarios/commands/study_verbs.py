@@ -21,8 +21,12 @@ from scenarios.commands.arguments import (
     SEASONS,
     Argument,
     Verb,
+    above_zero,
+    amount,
+    change,
     count_to,
     factor,
+    measure,
     named,
     place,
     share,
@@ -208,6 +212,37 @@ STUDIES: dict[str, Verb] = {
         "margins",
         *SEASONS,
         beside=["tuned_margins.toml"],
+    ),
+    "payback": _study(
+        "whether grafted plants pay for the customer: break-even yield, or how many fewer plants",
+        "payback",
+        Argument(
+            "--product", metavar="NAME", help="the grafted product: its orders' mean price is the price"
+        ),
+        Argument("--grafted-price", type=amount, metavar="MONEY", help="price of a grafted plant"),
+        Argument("--own-root-price", type=amount, metavar="MONEY", help="price of an own-root plant"),
+        Argument(
+            "--plants", type=above_zero, required=True, metavar="PLANTS", help="own-root plants an area"
+        ),
+        Argument(
+            "--grafted-plants",
+            type=above_zero,
+            metavar="PLANTS",
+            help="grafted plants an area (default: as many)",
+        ),
+        Argument(
+            "--own-root-yield", type=amount, required=True, metavar="UNITS", help="yield an area, own-root"
+        ),
+        Argument("--grafted-yield", type=amount, metavar="UNITS", help="yield an area expected, grafted"),
+        Argument(
+            "--fruit-price", type=amount, required=True, metavar="MONEY", help="price of a unit of yield"
+        ),
+        _with_default("--harvest-cost", amount, 0.0, "MONEY", "cost of harvest, a unit of yield"),
+        _with_default(
+            "--other-costs", change, 0.0, "MONEY", "what other costs rise by an area; below 0 for a saving"
+        ),
+        Argument("--area", type=measure, default="ha", metavar="NAME", help="the area (default ha)"),
+        Argument("--unit", type=measure, default="t", metavar="NAME", help="the unit of yield (default t)"),
     ),
     "limits": _study("what binds, why orders are short, and the least relief", "limits", *PARALLEL),
     "freedom": _study(

@@ -54,6 +54,10 @@ EXTRA: dict[str, list[str]] = {
     "break-even": ["--of", "buy-in-price"],
     "compare": ["dear.toml"],
     "rates": ["counts.csv"],
+    "payback": [
+        *("--grafted-price", "0.75", "--own-root-price", "0.175", "--plants", "2087"),
+        *("--own-root-yield", "40", "--fruit-price", "392.8"),
+    ],
 }
 
 COUNTS = """day,counted,lot,method,tried,succeeded

@@ -12,7 +12,15 @@ from scenarios.desk.screens import Field, FieldKind, Screen
 from tests.places import ROOT
 
 SCREENS = {screen.verb: screen for screen in screens(VERBS)}
-VALUES = {"DATE": "2027-04-20", "SHARE": "0.1", "FACTOR": "0.7", "N": "3", "PLANTS": "24", "MONEY": "1.5"}
+VALUES = {
+    "DATE": "2027-04-20",
+    "SHARE": "0.1",
+    "FACTOR": "0.7",
+    "N": "3",
+    "PLANTS": "24",
+    "MONEY": "1.5",
+    "UNITS": "40",
+}
 
 
 def test_every_verb_that_answers_is_a_screen() -> None:
