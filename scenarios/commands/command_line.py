@@ -11,7 +11,7 @@ import sys
 from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
 
-from scenarios.commands import desk_verb, file_verbs, plan_verbs
+from scenarios.commands import desk_verb, file_verbs, plan_verbs, start_verb
 from scenarios.commands.arguments import (
     LONGEST,
     OUTPUT,
@@ -103,6 +103,11 @@ VERBS: dict[str, Verb] = {
     **STUDIES,
     "check": Verb(
         "every fault of a scenario at once, and remarks on unusual figures", SCENARIO, file_verbs.check
+    ),
+    "start": Verb(
+        "a first scenario from a dozen answers and a list of orders; the rest are stated defaults",
+        start_verb.ARGUMENTS,
+        start_verb.start,
     ),
     "blank": Verb(
         "an empty scenario workbook with headings, units, pick lists and notes",

@@ -24,6 +24,7 @@ from scenarios.desk.runs import Run, Runs, TooMany
 from scenarios.desk.safety import OPEN, PAGE_POLICY, Door, Guarded
 from scenarios.desk.screens import Field, Screen
 from scenarios.desk.season_pages import SeasonPages
+from scenarios.desk.start_pages import StartPages
 from scenarios.desk.what_if_pages import WhatIfPages
 from scenarios.desk.workplace import BOOKS, Workplace
 
@@ -72,6 +73,7 @@ class Desk:
             *self.phone.routes(),
             *WhatIfPages(self).routes(),
             *SeasonPages(self).routes(),
+            *StartPages(self).routes(),
             Route("/address", self.address, methods=["POST"], max_body_size=MOST_FORM),
             Route("/desk.css", self.look, methods=["GET"]),
             Route("/desk.js", self.script, methods=["GET"]),

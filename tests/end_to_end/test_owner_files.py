@@ -20,7 +20,9 @@ from tests.places import ROOT, visible
 from tests.strategies import base_scenario, with_nursery
 
 STUDIES = [
-    verb for verb in VERBS if verb not in ("plan", "replan", "work", "check", "blank", "convert", "desk")
+    verb
+    for verb in VERBS
+    if verb not in ("plan", "replan", "work", "check", "start", "blank", "convert", "desk")
 ]
 MORE = {
     "quote": ["--product", "Red on Stout", "--quantity", "40", "--due", "2027-03-20"],

@@ -24,7 +24,7 @@ VALUES = {
 
 
 def test_every_verb_that_answers_is_a_screen() -> None:
-    files = {"check", "blank", "convert", "desk"}
+    files = {"check", "start", "blank", "convert", "desk"}
     assert set(SCREENS) == set(VERBS) - files
 
 
