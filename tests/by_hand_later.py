@@ -155,13 +155,13 @@ def bought() -> tuple[Scenario, Plan]:
     return scenario, made(
         1533.3 + modules,
         deliveries=[
-            ("O-1", "Red plain", "buy-in", None, "offer", day(8), day(9), day(9), 30.0, 0.0),
-            ("O-2", "Red plain", "buy-in", None, "offer", day(12), day(12), day(12), 20.0, 0.0),
+            ("O-1", "Red plain", "buy-in", None, "offer", day(8), day(9), day(9), 0, 30.0, 0.0),
+            ("O-2", "Red plain", "buy-in", None, "offer", day(12), day(12), day(12), 0, 20.0, 0.0),
         ],
         orders=[
-            row("O-1", day(9), 30, 0.0, 30.0, 0.0, 0.0, None, 0.0, 50.0, None),
-            row("O-2", day(12), 20, 0.0, 20.0, 0.0, 0.0, None, 0.0, 50.0, None),
-            row("O-3", day(14), 10, 0.0, 0.0, 4.0, 6.0, 2.0, 0.0, 52.0, None),
+            row("O-1", day(9), 30, 0.0, 30.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, 50.0, None),
+            row("O-2", day(12), 20, 0.0, 20.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, 50.0, None),
+            row("O-3", day(14), 10, 0.0, 0.0, 4.0, 6.0, 0.0, 0.0, 2.0, 0.0, 52.0, None),
         ],
         slots=slots(there, {("House", 8): 3.0}),
         hours=[

@@ -108,7 +108,22 @@ class Statement(Labour):
         """Whether plants ready on that day can serve the order."""
         due = self.days.number(order.due_day)
         pack = self.days.prev(due)
+        if self.late(order, ready) > 0:
+            return True
         return pack is not None and ready <= pack and due - ready <= method.holding_limit_days
+
+    def late(self, order: Order, ready: int) -> int:
+        """Days after the due day on which plants ready on that day leave, if the order may be so late."""
+        own, days = order.late_days_most, ready - self.days.number(order.due_day)
+        most = self.scenario.nursery.late_days_most if own is None else own
+        return days if days in range(1, most + 1) else 0
+
+    def late_cost(self, order: Order, ready: int) -> float:
+        """Price that a plant ready on that day loses."""
+        weekly = order.late_discount
+        if weekly is None:
+            weekly = self.scenario.nursery.late_discount or 0.0
+        return (order.price or 0.0) * weekly * ((self.late(order, ready) + 6) // 7)
 
     def find_flows(self) -> list[Flow]:
         """Flows with their joins."""
@@ -302,7 +317,7 @@ class Statement(Labour):
                 wanted = order.product == self.sold_as(flow.product).product
                 if not wanted or not self.reaches(flow.method, flow.ready, order):
                     continue
-                d = self.builder.add_var(f"d {flow.number} {order.order}")
+                d = self.builder.add_var(f"d {flow.number} {order.order}", self.late_cost(order, flow.ready))
                 share = 1 + self.margin(order, flow.method)
                 ends[d] = share
                 self.sent[flow.number][order.order] = d
@@ -314,7 +329,7 @@ class Statement(Labour):
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
                 of_day[order.order, flow.graft][d] = 1 / order.quantity
                 self.own_tasks_held(held, order, flow.product, flow.ready)
-                self.pack(order, flow.product, d)
+                self.pack(order, flow.product, d, flow.ready)
             self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
         for order in self.scenario.orders:
             most = order.most_share_of_one_day or self.scenario.nursery.most_share_of_one_day or 1.0
@@ -363,9 +378,9 @@ class Statement(Labour):
             self.builder.at_most(need, kept)
         self.builder.at_most(filled, {flow.trays: 1.0})
 
-    def pack(self, order: Order, product: Product, plants: int) -> None:
-        """Plants packed for an order count for it."""
-        day = self.days.prev(self.days.number(order.due_day))
+    def pack(self, order: Order, product: Product, plants: int, ready: int) -> None:
+        """Plants packed for an order count for it; late ones are packed when they are ready."""
+        day = ready if self.late(order, ready) else self.days.prev(self.days.number(order.due_day))
         assert day is not None
         self.work(Task.PACK, product.method, product.final_format, day, {plants: 1.0})
         self.use_supplies(Per.PLANT_DELIVERED, product.method, product.final_format, day, {plants: 1.0})
@@ -403,13 +418,14 @@ class Statement(Labour):
         comes = self.builder.add_var(f"B {offer.offer} {t}", lumpy=True, upper=1.0)
         bought: Coefs = {}
         for order in orders:
-            b = self.builder.add_var(f"b {offer.offer} {t} {order.order}", offer.price, lumpy=True)
+            price = offer.price + self.late_cost(order, t)
+            b = self.builder.add_var(f"b {offer.offer} {t} {order.order}", price, lumpy=True)
             bought[b] = 1.0
             due = self.days.number(order.due_day)
             held = {b: 1 / tray.cells}
             self.place(held, tray, method.holding_zone, t, due, method.method, Task.TEND)
             self.own_tasks_held(held, order, product, t)
-            self.pack(order, product, b)
+            self.pack(order, product, b, t)
         most = offer.most_per_delivery
         if most is None:
             most = max(sum(order.quantity for order in orders), offer.least_quantity)

@@ -59,7 +59,7 @@ REMARKS = (
 
 
 def report_scenario() -> Scenario:
-    """Three weeks: a grafted order, one bought in, one short, one own-root; two crews, one committed."""
+    """Three weeks: orders grafted, bought in, short, late and own-root; two crews, one committed."""
     base = base_scenario()
     grafters = crew(
         "Grafters",
@@ -97,6 +97,7 @@ def report_scenario() -> Scenario:
             order("early", PRODUCT, 60, 3),
             order("bought", "Blue on Stout", 40, 17, price=2.0),
             order("own", "Red own-root", 30, 18, shortfall_penalty=9.0),
+            order("tardy", "Red own-root", 4, 3, price=0.7, late_days_most=14, late_discount=0.1),
             order("cheap", "Red own-root", 20, 18, price=0.05, decline=Decline.WHOLE),
         ),
         products=(

@@ -408,6 +408,8 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             draw(st.sampled_from([None, 0.8])),
             draw(st.sampled_from([None, None, None, 0.15])),
             draw(st.sampled_from([Decline.NO, Decline.NO, Decline.PART, Decline.WHOLE])),
+            late_days_most=draw(st.sampled_from([None, None, None, 2, 5])),
+            late_discount=0.3,
         )
         for n in range(draw(st.integers(1, orders_most)))
     )

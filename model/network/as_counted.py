@@ -80,22 +80,31 @@ def _fit_draws(network: Network, made: dict[int, float]) -> None:
                 network.joins[j] = network.joins[j]._replace(match=1.0)
 
 
-def gone(network: Network) -> set[int]:
-    """Orders packed before today, by index."""
+def packed(network: Network) -> set[int]:
+    """Orders whose packing day lies before today, by index."""
     days = [-1 if term.pack is None else term.pack for term in network.orders]
     return {o for o, pack in enumerate(days) if pack < network.past.today}
 
 
-def plants_delivered(network: Network) -> dict[int, float]:
-    """Plants of the deliveries to orders packed before today, by index of the delivery."""
-    orders, flows, past, packed = network.orders, network.flows, network.past, gone(network)
+def gone(network: Network) -> set[int]:
+    """Orders of which no plant can come any more, not even late, by index."""
+    today = network.past.today
     return {
-        i: past.delivered.get(
-            (orders[d.order].order.order, flows[d.flow].product.product, flows[d.flow].graft), 0.0
-        )
-        for i, d in enumerate(network.deliveries)
-        if d.order in packed
+        o
+        for o in packed(network)
+        if not network.orders[o].late_most or network.orders[o].due + network.orders[o].late_most < today
     }
+
+
+def plants_delivered(network: Network) -> dict[int, float]:
+    """Plants of the deliveries packed or recorded before today, by index of the delivery."""
+    past, found = network.past, {}
+    for i, delivery in enumerate(network.deliveries):
+        term, flow = network.orders[delivery.order], network.flows[delivery.flow]
+        key, day = (term.order.order, flow.product.product, flow.graft), term.packed(flow.ready)
+        if key in past.delivered or day is None or day < past.today:
+            found[i] = past.delivered.get(key, 0.0)
+    return found
 
 
 def _finish(network: Network, made: dict[int, float]) -> None:

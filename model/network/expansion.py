@@ -20,7 +20,8 @@ from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import AgeEffect, Method, Nursery, Order, Product, Scenario, SeedLot, Stage
+from model.scenario.entities import AgeEffect, Nursery, Order, Product, Scenario, SeedLot, Stage
+from model.scenario.lateness import days_late_most, discount_a_week
 
 
 def stays_after(
@@ -70,7 +71,8 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         margin = graft_margin(order, product, method, scenario.nursery)
         cells = order, product, method, trays[product.final_format], due, calendar.previous_working(due)
         most = _most_of_one_day(order, scenario.nursery)
-        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), most))
+        late = days_late_most(order, scenario.nursery), discount_a_week(order, scenario.nursery)
+        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), most, *late))
     return terms
 
 
@@ -181,7 +183,7 @@ def _flows(
             served = [
                 o
                 for o in margins
-                if _serves(ready, terms[o], method)
+                if terms[o].served_by(ready, method)
                 or (terms[o].order.order, product.product, graft) in past.delivered
             ]
             if served or salvaged or graft in grafted[product.product]:
@@ -189,11 +191,6 @@ def _flows(
                 made = product, sold_as, method, trays[product.final_format]
                 flows.append(Flow(*made, graft, stays, ready, method.finish_survival))
     return flows, deliveries
-
-
-def _serves(ready: int, term: OrderTerms, method: Method) -> bool:
-    """Whether plants ready on that day can be packed for the order within the method's holding limit."""
-    return term.pack is not None and ready <= term.pack and term.due - ready <= method.holding_limit_days
 
 
 class _Possible(NamedTuple):
@@ -272,8 +269,8 @@ def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], pa
         for o in orders[offer.product]:
             term = terms[o]
             earliest = term.due - term.method.holding_limit_days
-            latest = -1 if term.pack is None else term.pack
-            found += [BuyIn(f, t, o) for t in range(max(earliest, 0), latest + 1) if t in days]
+            reach = range(max(earliest, 0), term.due + term.late_most + 1)
+            found += [BuyIn(f, t, o) for t in reach if t in days and term.served_by(t, term.method)]
     offers = {offer.offer: f for f, offer in enumerate(scenario.buy_in_offers)}
     numbers = {term.order.order: o for o, term in enumerate(terms)}
     ordered = {BuyIn(offers[offer], day, numbers[order]) for offer, day, order in past.bought}

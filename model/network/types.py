@@ -143,11 +143,33 @@ class OrderTerms(NamedTuple):
     penalty: float
     of_one_day: float | None = None
     """Most plants that may come from one graft day; None for no limit."""
+    late_most: int = 0
+    """Most days that plants may come late."""
+    late_cost: float = 0.0
+    """What a plant costs for each week begun that it comes late, in currency."""
 
     @property
     def price(self) -> float:
         """Price of a plant; 0 if the order has none."""
         return self.order.price or 0.0
+
+    def days_late(self, ready: int) -> int:
+        """Days after the due day on which plants ready on that day leave; 0 if they are in time or too late.
+
+        Plants that miss the packing day leave on the day on which they are ready.
+        """
+        late = ready - self.due
+        return late if 0 < late <= self.late_most else 0
+
+    def packed(self, ready: int) -> int | None:
+        """Day on which plants ready on that day are packed for the order; None where it has no such day."""
+        return ready if self.days_late(ready) else self.pack
+
+    def served_by(self, ready: int, method: Method) -> bool:
+        """Whether plants ready on that day can be delivered: in time within the method's limit, or late."""
+        held = self.due - ready
+        in_time = self.pack is not None and ready <= self.pack and held <= method.holding_limit_days
+        return in_time or self.days_late(ready) > 0
 
 
 @dataclass(frozen=True)

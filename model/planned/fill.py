@@ -13,7 +13,7 @@ import pandas as pd
 
 from model.planned.plan_tables import PLAN_TABLES, frame
 from model.planned.values import Floats, Values
-from model.program.cost_terms import costs
+from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import CrewOnDay
 from model.program.needless import TINY
 from model.program.program import Program
@@ -206,7 +206,7 @@ class _Results:
         terms = self.network.orders
         found.sort(key=lambda row: (terms[row[0]].order.due_day, row[0], row[5]))
         for o, product, source, graft_day, offer_name, ready, plants, margin in found:
-            order, pack = terms[o].order, terms[o].pack
+            order, pack = terms[o].order, terms[o].packed(ready)
             yield {
                 "order": order.order,
                 "product": product,
@@ -216,6 +216,7 @@ class _Results:
                 "ready_day": self.date(ready),
                 "due_day": order.due_day,
                 "pack_day": None if pack is None else self.date(pack),
+                "days_late": terms[o].days_late(ready),
                 "plants": plants,
                 "margin_plants": margin,
             }
@@ -230,6 +231,7 @@ class _Results:
         declined: dict[int, float] = defaultdict(float)
         for key, o, plants in self.p.declined:
             declined[o] = self.v[key] * plants
+        late = late_plants(self.p)
         names = ("order", "customer", "product", "due_day", "quantity", "price")
         for o, term in enumerate(self.network.orders):
             yield {name: getattr(term.order, name) for name in names} | {
@@ -237,6 +239,8 @@ class _Results:
                 "bought": bought[o],
                 "short": self.v["short", o],
                 "declined": declined[o],
+                "late": sum(self.v[key] for key in late[o]),
+                "late_discount": term.late_cost * sum(self.v[key] * weeks for key, weeks in late[o].items()),
                 "margin": term.margin,
                 "penalty": term.penalty,
                 "short_because": None,

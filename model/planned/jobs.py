@@ -280,30 +280,31 @@ class _Maker(PlanReading):
     def order_jobs(self) -> Iterator[Job]:
         """Moving to holding, packing, delivering."""
         packed: dict[tuple[str, str, date], float] = defaultdict(float)
-        sources: dict[tuple[str, str], list[str]] = defaultdict(list)
-        delivered: dict[str, float] = defaultdict(float)
+        sources: dict[tuple[str, str, date], list[str]] = defaultdict(list)
+        delivered: dict[tuple[str, date], float] = defaultdict(float)
         columns = ("order", "product", "source", "graft_day", "ready_day", "due_day", "pack_day")
         rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants", "offer")
         for order, product, source, graft, ready, due, pack, plants, margin, offer in rows:
             packed[order, product, pack] += plants
-            delivered[order] += plants
+            delivered[order, max(due, pack)] += plants
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
             if self.methods[self.products[product].method].kind is MethodKind.OWN_ROOT and source == "own":
                 origin = f"moved on {graft}"
-            sources[order, product].append(f"{whole(plants)} {origin}")
+            sources[order, product, pack].append(f"{whole(plants)} {origin}")
             if source == "own" and due > ready:
                 yield from self._held(order, (product, graft), ready, plants + margin)
         for (order, name, pack), plants in packed.items():
             item = self.products[name]
-            detail = f"{name}: {'; '.join(sources[order, name])}"
+            detail = f"{name}: {'; '.join(sources[order, name, pack])}"
             amount: Cells = {"count": plants, "unit": "plants"}
             packing: Cells = {"method": item.method, "work": plants, "format": item.final_format}
             yield self.job(pack, Step.PACK, order, detail, **packing, **amount)
-        for row in self.scenario.orders:
-            if row.order in delivered:
-                amount = {"count": delivered[row.order], "unit": "plants"}
-                about = f"{row.product}, to {row.customer}"
-                yield self.job(row.due_day, Step.DELIVER, row.order, about, **amount)
+        orders = {row.order: row for row in self.scenario.orders}
+        for (order, leaves), plants in delivered.items():
+            row, amount = orders[order], {"count": plants, "unit": "plants"}
+            late = f", {(leaves - row.due_day).days} days late" if leaves > row.due_day else ""
+            about = f"{row.product}, to {row.customer}{late}"
+            yield self.job(leaves, Step.DELIVER, order, about, **amount)
 
     def _held(self, order: str, flow: FlowKey, ready: date, plants: float) -> Iterator[Job]:
         product = self.products[flow[0]]

@@ -1,6 +1,7 @@
 """The last days on which plants can be made again: sown again for a wave, grafted again for a graft day.
 
-They follow from the calendar, the graft windows and the stages alone. Room, hands, seed and the other half of
+Where an order may come late, its last day is that of the latest delivery. They follow from the calendar, the
+graft windows and the stages alone. Room, hands, seed and the other half of
 the pair are taken to be there; a new plan says whether they are.
 """
 
@@ -15,7 +16,8 @@ from model.network.expansion import stays_after
 from model.planned.plan_tables import Plan, Tables, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Part
-from model.scenario.entities import Method, Scenario, SeedLot, Stage
+from model.scenario.entities import Method, Nursery, Order, Scenario, SeedLot, Stage
+from model.scenario.lateness import days_late_most
 
 TABLES = ("waves", "joins", "flows", "deliveries")
 """Tables of the plan that say what is made again, and for which orders."""
@@ -100,7 +102,7 @@ def last_days_of(scenario: Scenario, plan: Plan) -> LastDays:
 
 
 def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) -> dict[tuple[str, str], int]:
-    """For each order, by each method that makes it, the last working day whose joins are ready to be packed.
+    """For each order, by each method that makes it, the last working day whose joins can still be delivered.
 
     −1 if there is none. ``of``: method of each product.
     """
@@ -110,11 +112,17 @@ def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) 
         ways[product.ordered_as].add(of[product.product].method)
     for order in scenario.orders:
         for method in ways[order.product]:
-            key = method, calendar.previous_working(calendar.day(order.due_day))
+            key = method, _last_leaving(order, scenario.nursery, calendar)
             if key not in last:
                 last[key] = _last_graft(calendar, _stages(scenario, method), key[1])
             found[order.order, method] = last[key]
     return found
+
+
+def _last_leaving(order: Order, nursery: Nursery, calendar: Calendar) -> int | None:
+    """The packing day, or the last day on which plants may leave late; None where there is neither."""
+    due, late = calendar.day(order.due_day), days_late_most(order, nursery)
+    return min(due + late, calendar.days - 1) if late else calendar.previous_working(due)
 
 
 def _last_graft(calendar: Calendar, stages: Sequence[Stage], pack: int | None) -> int:

@@ -166,6 +166,9 @@ _TABLES = (
         day("ready_day", "Ready or delivered", "ready day, or day of arrival for buy-in"),
         day("due_day", "Due day", "due day", end=True),
         day("pack_day", "Pack on", "day of packing"),
+        whole(
+            "days_late", "Days late", "days after the due day on which the plants leave; 0: in time", "days"
+        ),
         number("plants", "Plants", "plants for the order", "plants"),
         number(
             "margin_plants",
@@ -201,6 +204,10 @@ _TABLES = (
         number("bought", "Bought in", "plants bought in", "plants"),
         number("short", "Short", "plants short", "plants"),
         number("declined", "Declined", "plants declined", "plants"),
+        number(
+            "late", "Late", "of the plants own and bought in, those that come after the due day", "plants"
+        ),
+        money("late_discount", "Late discount", "price given up for plants that come late"),
         number("price", "Price", "price per plant; blank if the order gives none", PER_PLANT, blank=True),
         share("margin", "Graft margin", "graft margin: expected plants beyond the order, as a share of it"),
         number(

@@ -310,8 +310,9 @@ class Amounts:
                 if term.due > flow.ready and last != method.holding_zone:
                     trays = end.plants / term.tray.cells
                     yield from self._at(end.key, trays, Task.MOVE, method.method, format_, flow.ready)
-            if term.pack is not None:
-                yield from self._at(end.key, 1.0, Task.PACK, method.method, format_, term.pack)
+            packed = term.packed(end.ready)
+            if packed is not None:
+                yield from self._at(end.key, 1.0, Task.PACK, method.method, format_, packed)
 
     def _daily_work(self) -> Iterator[Work]:
         for s in self.standing:
@@ -353,6 +354,8 @@ class Amounts:
             yield Spell(bench, wave.bench, left.start, left.end, _seedlings(("left", k), wave.usable), **kind)
         yield from self._flow_spells()
         for end in self._ends:
+            if end.term.due <= end.ready:
+                continue
             key, start, tray = end.key, end.ready, end.term.tray
             amounts = {TaskPer.TRAY: (key, end.plants / tray.cells), TaskPer.PLANT: (key, end.plants)}
             kind = {"method": end.method.method, "product": end.product.product}
@@ -400,9 +403,10 @@ class Amounts:
             if flow.method.kind is MethodKind.ROOT_CUT:
                 yield from self._used(("loaded", f), Per.TRAY_STUCK, method, format_, flow.graft)
         for end in self._ends:
-            if end.term.pack is not None:
+            packed = end.term.packed(end.ready)
+            if packed is not None:
                 kind = end.method.method, end.term.tray.format
-                yield from self._used(end.key, Per.PLANT_DELIVERED, *kind, end.term.pack)
+                yield from self._used(end.key, Per.PLANT_DELIVERED, *kind, packed)
 
     def _used(self, key: Key, per: Per, method: str | None, format_: str, day: int) -> Iterator[Use]:
         for (supply, what), rows in self._supply_uses.items():

@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from model.program.index_sets import Coefs
+from model.program.index_sets import Coefs, IndexSets
 from model.program.program import Program
 from model.rates.yields import capital_recovery
 from model.scenario.choices import PayBasis
 from model.scenario.entities import Module, Nursery
+from model.scenario.lateness import weeks_begun
 from model.scenario.overheads import periods
 
 COST_LINES = {
@@ -23,6 +24,7 @@ COST_LINES = {
     "slots": None,
     "buy-in": "buy-in",
     "waves": "other labour",
+    "late": "late",
     "shortfall": "shortfall",
     "declined": "declined",
     "salvage": "waste and margin",
@@ -65,6 +67,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ temporary pay · hours per head · working days of q · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
+       + Σ late discount[o] · price[o] · ⌈days late / 7⌉ · (d + b)
        + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
        + overhead + Σ amount of an overhead · its periods + Σ yearly cost of added modules + committed payroll
     """
@@ -135,13 +138,31 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
         bought[offer.offer]["spare_bought", n] = offer.price
     for name, terms in bought.items():
         yield CostTerm("buy-in", name, 0.0, terms)
+    late = late_plants(p)
     for o, term in enumerate(p.network.orders):
+        if term.late_most:
+            coefs = {key: term.late_cost * weeks for key, weeks in late[o].items()}
+            yield CostTerm("late", term.order.order, 0.0, coefs)
         yield CostTerm("shortfall", term.order.order, 0.0, {("short", o): term.penalty})
     orders = p.network.orders
     for key, o, plants in p.declined:
         yield CostTerm("declined", orders[o].order.order, 0.0, {key: orders[o].price * plants})
     for n, (product, _) in enumerate(p.salvaged):
         yield CostTerm("salvage", product.product, 0.0, {("sold", n): -product.salvage_price})
+
+
+def late_plants(p: IndexSets) -> dict[int, Coefs]:
+    """Weeks late, begun, of each decision that brings plants of an order late, by index of the order."""
+    late: dict[int, Coefs] = defaultdict(dict)
+    for i, delivery in enumerate(p.network.deliveries):
+        days = p.network.orders[delivery.order].days_late(p.network.flows[delivery.flow].ready)
+        if days:
+            late[delivery.order]["delivered", i] = float(weeks_begun(days))
+    for i, buy_in in enumerate(p.network.buy_ins):
+        days = p.network.orders[buy_in.order].days_late(buy_in.day)
+        if days:
+            late[buy_in.order]["bought", i] = float(weeks_begun(days))
+    return late
 
 
 def _fixed_costs(p: Program) -> Iterator[CostTerm]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from model.network.as_counted import gone, joins_made, plants_delivered, trays_sown
+from model.network.as_counted import joins_made, packed, plants_delivered, trays_sown
 from model.program.amounts import Key
 from model.program.index_sets import IndexSets
 from model.scenario.choices import Decline, MethodKind
@@ -32,7 +32,7 @@ def settled(p: IndexSets) -> Values:
 
 def _trade(p: IndexSets) -> Values:
     network, past = p.network, p.network.past
-    packed = gone(network)
+    before = packed(network)
     coming = {(offer, day) for offer, day, _ in past.bought}
     bought = {
         i: past.bought.get((network.offers[b.offer].offer, b.day, network.orders[b.order].order.order), 0.0)
@@ -54,7 +54,7 @@ def _trade(p: IndexSets) -> Values:
         if (key := (index.offer, index.day)) in loads
     }
     declined = {
-        variable: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in packed}
+        variable: {n: 0.0 for n, o in enumerate(p.declinable(how)) if o in before}
         for variable, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE))
     }
     return {

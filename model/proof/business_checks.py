@@ -272,6 +272,10 @@ def _costs(r: Replay) -> dict[str, float]:
         order = world.orders[row["order"]]
         costs["shortfall"] += row["short"] * world.penalty(order)
         costs["declined"] += row["declined"] * (order.price or 0.0)
+    for row in r.rows["deliveries"]:
+        order = world.orders[row["order"]]
+        days = max((row["pack_day"] - order.due_day).days, 0)
+        costs["late"] += row["plants"] * world.late_discount(order, days)
     for row in r.rows["salvage"]:
         costs["salvage"] -= row["sold"] * world.products[row["product"]].salvage_price
     if nursery.wave_cost:

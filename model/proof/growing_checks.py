@@ -184,9 +184,11 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
         place = f"order {row['order']}, plants ready on {row['ready_day']}"
         order = r.world.orders[row["order"]]
         rule = r.world.made_by(row["product"])
-        pack = r.world.previous_working(order.due_day)
+        late = r.world.days_late(order, row["ready_day"])
+        pack = r.world.packed_on(order, row["ready_day"])
         made = row["product"] if row["source"] == "buy-in" else r.world.products[row["product"]].ordered_as
         yield from _as_ordered(place, made, row, order)
+        yield from must_be(place, "days late", row["days_late"], late)
         yield from must_be(place, "pack day", row["pack_day"], pack)
         if row["pack_day"] >= r.world.record.today:
             early = f"{place}: packed on {row['pack_day']}, before they are ready"
@@ -232,6 +234,14 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
             yield from exceeds(f"{place} may only be declined whole, plants declined or kept", kept, 0.0)
         yield from must_be(place, "quantity", row["quantity"], order.quantity)
         yield from _as_ordered(place, row["product"], row, order)
+        after_due = [
+            (d["plants"], d["days_late"])
+            for d in r.rows["deliveries"]
+            if d["order"] == row["order"] and d["days_late"] > 0
+        ]
+        yield from differs(f"{place}, late", row["late"], sum(plants for plants, _ in after_due))
+        given_up = sum(plants * r.world.late_discount(order, days) for plants, days in after_due)
+        yield from differs(f"{place}, late discount", row["late_discount"], given_up, CENT)
         yield from must_be(place, "price", row["price"], order.price)
         yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])

@@ -244,7 +244,7 @@ def _delivered(r: Replay) -> Iterator[Due]:
                 kind_held = kind | {"start": last, "to": rule.holding_zone, "trays": trays, "count": held}
                 yield Due(row["ready_day"], "move to holding", order, "move", work=trays, **kind_held)
         yield Due(row["pack_day"], "pack", order, "pack", work=plants, count=plants, **kind)
-        yield Due(row["due_day"], "deliver", order, count=plants)
+        yield Due(max(row["due_day"], row["pack_day"]), "deliver", order, count=plants)
 
 
 def _stood(r: Replay) -> Iterator[Due]:

@@ -37,7 +37,8 @@ def lots_are_traced(r: Replay) -> Iterator[Problem]:
         place = f"trace of order {row['order']}, grafted on {row['graft_day']}"
         pair = (*flow, row["rootstock_wave"], row["scion_wave"])
         yield from must_be(place, "product", r.world.products[row["product"]].ordered_as, order.product)
-        yield from must_be(place, "pack day", row["pack_day"], r.world.previous_working(order.due_day))
+        ready = r.world.way(r.world.products[row["product"]].method, row["graft_day"])[1]
+        yield from must_be(place, "pack day", row["pack_day"], r.world.packed_on(order, ready))
         yield from wrong(f"{place}: these waves are not joined", pair in healed)
         key = row["order"], row["product"], row["graft_day"]
         traced[key] += row["plants"]

@@ -191,13 +191,29 @@ class World:
         return [
             order
             for order, pack in self.packed(self.products[product].ordered_as)
-            if ready <= pack and (order.due_day - ready).days <= limit
+            if (pack is not None and ready <= pack and (order.due_day - ready).days <= limit)
+            or self.days_late(order, ready)
         ]
 
-    def _packed(self, product: str) -> list[tuple[Order, date]]:
-        """Orders of a product that can be packed, and their pack days."""
-        days = [(o, self.previous_working(o.due_day)) for o in self.scenario.orders if o.product == product]
-        return [(order, pack) for order, pack in days if pack is not None]
+    def _packed(self, product: str) -> list[tuple[Order, date | None]]:
+        """Orders of a product, and their pack days, where they have one."""
+        return [(o, self.previous_working(o.due_day)) for o in self.scenario.orders if o.product == product]
+
+    def days_late(self, order: Order, ready: date) -> int:
+        """Days by which plants ready on a day miss the due day, if the order takes them so late; else 0."""
+        nursery, late = self.scenario.nursery, (ready - order.due_day).days
+        most = nursery.late_days_most if order.late_days_most is None else order.late_days_most
+        return late if 1 <= late <= most else 0
+
+    def packed_on(self, order: Order, ready: date | None) -> date | None:
+        """Day on which plants ready on a day are packed: late ones at once, all others for the due day."""
+        late = ready is not None and self.days_late(order, ready)
+        return ready if late else self.previous_working(order.due_day)
+
+    def late_discount(self, order: Order, days: int) -> float:
+        """Money given up for a plant that comes some days late: for each week begun a share of its price."""
+        week = self.scenario.nursery.late_discount if order.late_discount is None else order.late_discount
+        return (order.price or 0.0) * (week or 0.0) * ceil(days / 7)
 
     def raised_for(self, product: Product, graft: date, side: str) -> list[tuple[str, str, date]]:
         """Waves (lot, format, sowing day) whose age and bench day let them be grafted on that day."""

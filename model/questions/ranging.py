@@ -17,7 +17,7 @@ import pandas as pd
 
 from model.network.expansion import order_terms
 from model.program.amounts import Amounts
-from model.program.cost_terms import costs
+from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.scenario.choices import Decline
@@ -154,8 +154,14 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
         name = term.order.order
         value = term.penalty - (0.0 if term.order.decline is Decline.NO else term.price)
         yield Price("penalty", name, "", "plant", value, changes["shortfall", name])
+    moved: dict[int, Coefs] = {}
     for key, o, plants in program.declined:
-        direction = {key: plants, ("short", o): 1.0}
+        moved[o] = {key: plants, ("short", o): 1.0}
+    for o, late in late_plants(program).items():
+        if terms[o].price > 0:
+            given_up = terms[o].late_cost / terms[o].price
+            moved.setdefault(o, {}).update({key: given_up * weeks for key, weeks in late.items()})
+    for o, direction in sorted(moved.items()):
         yield Price("order price", terms[o].order.order, "", "plant", terms[o].price, direction)
     for product, _ in program.salvaged:
         direction = changes["salvage", product.product]

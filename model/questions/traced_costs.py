@@ -39,6 +39,7 @@ TRACED_LINES = (
     "packing",
     "buy-in",
     WASTE,
+    "late",
     "shortfall",
     "declined",
     "overhead",

@@ -114,6 +114,18 @@ class Nursery:
         "First day that can still be planned. Table progress records what happened before it. Blank: "
         "first_day.",
     ] = None
+    late_days_most: Annotated[
+        int,
+        "Most days that the plants of an order may come after its due day, where the order says nothing. 0: "
+        "no plant comes late.",
+        days(),
+    ] = 0
+    late_discount: Annotated[
+        float | None,
+        "Share of the price given up for each week, or part of one, that a plant comes late, where the order "
+        "says nothing.",
+        share(),
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 
@@ -154,6 +166,18 @@ class Order:
         "Most of the order's plants that may come from one graft day, as a share of the order. 1: all of "
         "them. Blank: the nursery's.",
         share(above_low=True),
+    ] = None
+    late_days_most: Annotated[
+        int | None,
+        "Most days that plants may come after the due day, at a discount. 0: none comes late. Blank: the "
+        "nursery's. An order that may be late needs a price and a discount.",
+        days(),
+    ] = None
+    late_discount: Annotated[
+        float | None,
+        "Share of the price given up for each week, or part of one, that a plant comes late; blank: the "
+        "nursery's.",
+        share(),
     ] = None
     note: Annotated[str | None, NOTE] = None
 

@@ -159,7 +159,9 @@ def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) 
         plants = ceil(missing.get(order.order, 0.0) - SHORT)
         if plants > 0:
             later = min(order.due_day + timedelta(days=days), end)
-            rest[order.order] = replace(order, order=f"{order.order} rest", quantity=plants, due_day=later)
+            rest[order.order] = replace(
+                order, order=f"{order.order} rest", quantity=plants, due_day=later, late_days_most=0
+            )
         if order.quantity > plants:
             kept.append(replace(order, quantity=order.quantity - plants))
     program = build(expand(replace(scenario, orders=(*kept, *rest.values()))))

@@ -57,13 +57,13 @@ def no_route(network: Network, term: OrderTerms) -> str:
     calendar, product = network.calendar, term.product
     ready = [flow.ready for flow in network.flows if flow.sold_as == product]
     text = f"no route: nothing of {product.product} can be ready"
-    if term.pack is None:
+    last = term.due + term.late_most if term.late_most else term.pack
+    if last is None:
         return f"{text} and packed on a working day by {term.order.due_day}"
-    if ready and min(ready) > term.pack:
-        return f"{text} by {calendar.date(term.pack)}; the earliest ready day is {calendar.date(min(ready))}"
+    by = calendar.date(min(last, calendar.days - 1))
+    if ready and min(ready) > last:
+        return f"{text} by {by}; the earliest ready day is {calendar.date(min(ready))}"
     if network.past.today > 0:
-        return (
-            f"no route: from today on nothing of {product.product} can be ready by {calendar.date(term.pack)}"
-        )
+        return f"no route: from today on nothing of {product.product} can be ready by {by}"
     limit = term.method.holding_limit_days
-    return f"{text} by {calendar.date(term.pack)} and held no more than {limit} days to {term.order.due_day}"
+    return f"{text} by {by} and held no more than {limit} days to {term.order.due_day}"

@@ -62,6 +62,9 @@ class KeyNumbers:
     declined: float
     forgone: float
     """Price of plants declined: part of the cost, though not paid."""
+    late: float
+    late_discount: float
+    """Price given up for plants that come late, part of the cost."""
     penalties: float
     """Penalties for plants short: part of the cost, though not paid."""
     hours: float
@@ -91,6 +94,8 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         short=plan.short,
         declined=_total(plan.orders, "declined"),
         forgone=cost_by_line(plan).get("declined", 0.0),
+        late=_total(plan.orders, "late"),
+        late_discount=_total(plan.orders, "late_discount"),
         penalties=plan.penalties,
         hours=_total(plan.hours, "hours"),
         seeds=_total(plan.waves, "seeds"),
@@ -243,13 +248,12 @@ def latest_ready(plan: Plan) -> dict[str, tuple[date, date]]:
     """Ready day of the last plants, and packing day, of each order that gets plants."""
     found: dict[str, tuple[date, date]] = {}
     for order, ready, pack in rows_of(plan.deliveries, "order", "ready_day", "pack_day"):
-        so_far = found.get(order, (ready, pack))
-        found[order] = (max(so_far[0], ready), pack)
+        found[order] = max(found.get(order, (ready, pack)), (ready, pack))
     return found
 
 
 NO_DAY, NO_DAY_BOUGHT, NO_MARGIN = "no spare day", "bought in, no spare day", "no margin"
-NO_HELP = "no time to sow again"
+NO_HELP, LATE = "no time to sow again", "late"
 
 
 class AtRisk(NamedTuple):
@@ -266,21 +270,23 @@ class AtRisk(NamedTuple):
 def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
     """Orders that the plan alone shows to be at risk, the worst first.
 
-    An order is at risk if it is short, if its last plants, own or bought in, are ready only on the packing
-    day, if its own plants have no graft margin, or if there is no time to sow again once a stand is counted
-    (``model.planned.last_days``). The chance to fill it takes a simulation.
+    An order is at risk if it is short, if plants of it come late, if its last plants, own or bought in, are
+    ready only on the packing day, if its own plants have no graft margin, or if there is no time to sow again
+    once a stand is counted (``model.planned.last_days``). The chance to fill it takes a simulation.
     """
     beyond_help = last_days_of(scenario, plan).beyond_help
-    late: dict[tuple[str, str], bool] = defaultdict(bool)
-    for order, source, ready, pack in rows_of(plan.deliveries, "order", "source", "ready_day", "pack_day"):
-        late[order, source] |= ready >= pack
+    last: dict[tuple[str, str], bool] = defaultdict(bool)
+    columns: tuple[str, ...] = ("order", "source", "ready_day", "pack_day", "days_late")
+    for order, source, ready, pack, days_late in rows_of(plan.deliveries, *columns):
+        last[order, source] |= ready >= pack and not days_late
     found = []
-    columns = ("order", "customer", "due_day", "quantity", "short", "own", "margin")
-    for order, customer, due, quantity, short, own, margin in rows_of(plan.orders, *columns):
+    columns = ("order", "customer", "due_day", "quantity", "short", "own", "margin", "late")
+    for order, customer, due, quantity, short, own, margin, late in rows_of(plan.orders, *columns):
         signs = {
             "SHORT": short > 0,
-            NO_DAY: late[order, "own"],
-            NO_DAY_BOUGHT: late[order, "buy-in"],
+            LATE: late > 0,
+            NO_DAY: last[order, "own"],
+            NO_DAY_BOUGHT: last[order, "buy-in"],
             NO_MARGIN: own > 0 and margin <= TINY,
             NO_HELP: order in beyond_help,
         }

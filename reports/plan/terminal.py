@@ -70,6 +70,9 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     if numbers.declined:
         forgone = f"the cost includes their price, {amount(numbers.forgone, money)}"
         yield "declined", f"{number(numbers.declined)} plants; {forgone}"
+    if numbers.late:
+        given_up = f"the cost includes the price given up, {amount(numbers.late_discount, money)}"
+        yield "late", f"{number(numbers.late)} plants; {given_up}"
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:
         slots = f"{number(chamber.used)} of {number(chamber.available)} slots"

@@ -133,6 +133,8 @@ def headline(report: Report) -> Iterator[tuple[str, Cell, CellKind]]:
     yield "Plants short", Formula(f"={orders.total('short')}", numbers.short), CellKind.COUNT
     if numbers.declined:
         yield "Plants declined", Formula(f"={orders.total('declined')}", numbers.declined), CellKind.COUNT
+    if numbers.late:
+        yield "Plants late", Formula(f"={orders.total('late')}", numbers.late), CellKind.COUNT
     chamber = fullest_chamber(report.scenario, report.plan)
     yield "Chamber, fullest day", chamber.share if chamber else None, CellKind.SHARE
     yield "Joins", numbers.joins, CellKind.COUNT

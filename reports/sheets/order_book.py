@@ -10,6 +10,7 @@ from typing import Any
 
 from model.planned.plan_tables import records, rows_of
 from model.scenario.choices import Decline
+from model.scenario.lateness import days_late_most
 from reports.book import style
 from reports.book.parts import FREE, Formula, SheetColumn
 from reports.book.style import CellKind
@@ -25,7 +26,7 @@ def orders(report: Report) -> None:
         "Orders",
         "Plants from own growing, bought in and short, by due day. An order's name links to its "
         "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
-        "order is at risk: short, no spare day, or own plants without a graft margin. For the chance "
+        "order is at risk: short, late, no spare day, or own plants without a graft margin. For the chance "
         "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
         "(marginal cost). The sheet What binds gives the range in which it holds. Made as: the ways in which "
         "plants are made, where a product has several; the sheet Ways says why.",
@@ -34,12 +35,14 @@ def orders(report: Report) -> None:
     columns = [
         SheetColumn("mark", "Mark", widest=24),
         *report.columns("orders", "order", "customer", "product", "due_day"),
-        *report.columns("orders", "quantity", "own", "bought", "short", "declined", total=True),
+        *report.columns("orders", "quantity", "own", "bought", "short", "declined", "late", total=True),
+        SheetColumn("days_late", "Days late, at most", CellKind.COUNT),
         report.column("orders", "margin"),
         report.column("flows", "ready_day"),
         SheetColumn("spare", "Spare days", CellKind.COUNT),
         report.column("orders", "price", change=True),
         SheetColumn("value", f"Value delivered ({money})", CellKind.MONEY, total=True),
+        report.column("orders", "late_discount", total=True),
         report.column("orders", "penalty"),
         SheetColumn("marginal", f"One more plant costs ({money})", CellKind.EACH),
         SheetColumn("made", "Made as", widest=40),
@@ -84,6 +87,10 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
     ready = latest_ready(report.plan)
     risks = {risk.order: risk.why for risk in orders_at_risk(report.scenario, report.plan)}
     inputs = {order.order: order for order in report.scenario.orders}
+    nursery = report.scenario.nursery
+    days_late: dict[str, int] = defaultdict(int)
+    for name, days in rows_of(report.plan.deliveries, "order", "days_late"):
+        days_late[name] = max(days_late[name], days)
     prices = report.plan.shadow_prices
     marginal = {
         name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
@@ -94,6 +101,9 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
         order, last, delivered = inputs[name], ready.get(name), row["own"] + row["bought"]
         row["mark"] = "; ".join(_marks(declined, risks.get(name, ()))) or None
         row["declined"] = declined if order.decline is not Decline.NO else None
+        if not days_late_most(order, nursery):
+            row["late"] = row["late_discount"] = None
+        row["days_late"] = None if row["late"] is None else days_late[name]
         row["ready_day"], row["spare"] = (None, None) if last is None else (last[0], (last[1] - last[0]).days)
         row["value"] = None if price is None else Formula("=({own}+{bought})*{price}", delivered * price)
         row["marginal"], row["note"] = marginal.get(name), order.note
@@ -138,6 +148,7 @@ def deliveries(report: Report) -> None:
         *report.columns("deliveries", "pack_day", "order"),
         report.column("orders", "customer"),
         *report.columns("deliveries", "product", "source", "graft_day", "offer", "ready_day", "due_day"),
+        *(report.columns("deliveries", "days_late") if any(row["days_late"] for row in rows) else ()),
         *report.columns("deliveries", "plants", "margin_plants", total=True),
     ]
     placed = sheet.table(columns, rows)

@@ -8,6 +8,7 @@ from model.program.cost_terms import NURSERY as SUM
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import Decline, PayBasis, ZoneMode
 from model.scenario.currencies import CODES
+from model.scenario.lateness import weeks_begun
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, meant
 
@@ -188,6 +189,30 @@ def _overheads(draft: Draft) -> Iterator[Fault]:
             yield row.fault("overhead", wrong, "write what it is paid for")
 
 
+def _late(draft: Draft) -> Iterator[Fault]:
+    """An order that may come late has a price, and a discount that never takes more than the price."""
+    settings = draft.rows("nursery", "late_days_most", "late_discount")
+    if len(settings) != 1:
+        return
+    nursery = settings[0]
+    for row in draft.rows("orders", "late_days_most", "late_discount", "price"):
+        own, usual = row["late_days_most"], nursery["late_days_most"]
+        days = usual if own is None else own
+        share = nursery["late_discount"] if row["late_discount"] is None else row["late_discount"]
+        if not days:
+            continue
+        if row["price"] is None:
+            wrong = f"is blank, but the order may come up to {days} days late at a share of its price"
+            yield row.fault("price", wrong, "write the price, or 0 in late_days_most")
+        if share is None:
+            wrong = "is blank here and in table nursery, but the order may come late"
+            yield row.fault("late_discount", wrong, "write the discount a week, 0 if lateness costs nothing")
+        elif share * weeks_begun(days) > 1:
+            wrong = f"of {share:g} a week takes more than the whole price within {days} days"
+            most = 1 / weeks_begun(days)
+            yield row.fault("late_discount", wrong, f"write at most {most:.4g}, or fewer days")
+
+
 def _declinable(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("orders", "decline", "price"):
         if row["decline"] is not Decline.NO and row["price"] is None:
@@ -201,6 +226,7 @@ NURSERY = (
     Rule("the last day is not before the first, nor too long after it", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
     Rule("an order that may be declined has a price", _declinable),
+    Rule("an order that may come late has a price and a discount", _late),
     Rule("a zone has the columns of its mode", _zone_columns),
     Rule("a row of zone_days or crew_days changes a figure", _new_figures),
     Rule("a row of zone_days changes a figure that the zone's mode has", _zone_days),

@@ -297,12 +297,14 @@ def _packing_days(draft: Draft) -> Iterator[Fault]:
 
 
 def _bought_days(draft: Draft) -> Iterator[Fault]:
-    """Plants bought in for an order arrive by its due day, and no earlier than the holding limit allows."""
+    """Plants bought in arrive by the due day, or as late as the order may be, and are not held too long."""
     products, methods = draft.by("products", "product", "method"), draft.by("methods", "method")
     bought = told(draft, Happened.BOUGHT_IN, "order", "arrival_day")
-    for row, order in draft.targets(bought, "order", "due_day", "product"):
+    usual = [row["late_days_most"] for row in draft.rows("nursery", "late_days_most")]
+    for row, order in draft.targets(bought, "order", "due_day", "product", "late_days_most"):
         arrival = row["arrival_day"]
-        if arrival > order["due_day"]:
+        late = next(iter(usual), 0) if order["late_days_most"] is None else order["late_days_most"]
+        if (arrival - order["due_day"]).days > late:
             wrong = f"is after order '{shown(row['order'])}' is due ({order['due_day']})"
             remedy = "set the order's due_day to this day, or name another order"
             yield row.fault("arrival_day", wrong, remedy)

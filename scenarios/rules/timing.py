@@ -69,7 +69,8 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
     if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
         return
     ways = _Ways(draft, calendar)
-    orders = draft.rows("orders", "product", "due_day")
+    orders = draft.rows("orders", "product", "due_day", "late_days_most")
+    usual = [row["late_days_most"] for row in draft.rows("nursery", "late_days_most")]
     others = draft.grouped("products", "sold_as", "method", "scion", "rootstock")
     for row, product in draft.targets(orders, "product", "method", "scion", "rootstock"):
         made = (product, *others[row["product"]])
@@ -77,7 +78,9 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
         known = [day for day in days if day is not None]
         earliest = None if len(known) < len(days) else min(set(known) - {_NEVER}, default=_NEVER)
         pack = calendar.previous_working(due)
-        if earliest is None or (earliest != _NEVER and pack is not None and earliest <= pack):
+        late = next(iter(usual), 0) if row["late_days_most"] is None else row["late_days_most"]
+        last = max(-1 if pack is None else pack, due + late if late else -1)
+        if earliest is None or (earliest != _NEVER and earliest <= last):
             continue
         if not ways.bought(product, due):
             remedy = f"make the horizon longer than {calendar.days} days, or remove the order"

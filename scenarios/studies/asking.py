@@ -104,8 +104,12 @@ class Added:
 
 
 def as_candidate(scenario: Scenario, order: Order) -> Order:
-    """The order with the nursery's penalty and no right to decline it, so that a trial fills all it can."""
-    return replace(order, shortfall_penalty=scenario.nursery.shortfall_penalty, decline=Decline.NO)
+    """The order with the nursery's penalty and no right to decline it, so that a trial fills all it can.
+
+    It is not late either: what is asked is whether it can be delivered on its day.
+    """
+    penalty = scenario.nursery.shortfall_penalty
+    return replace(order, shortfall_penalty=penalty, decline=Decline.NO, late_days_most=0)
 
 
 class Asking:

@@ -27,6 +27,8 @@ ORDER: dict[str, Any] = {
     "bought": 0,
     "short": 0,
     "declined": 0,
+    "late": 0,
+    "late_discount": 0,
     "price": None,
     "margin": 0,
     "penalty": 50,
@@ -39,7 +41,7 @@ def types(table: str, rows: list[dict[str, Any]]) -> list[str]:
 
 
 def test_types_are_those_of_the_declaration_whatever_the_rows() -> None:
-    expected = [*["object"] * 4, "int64", *["float64"] * 4, "object", "float64", "float64", "object"]
+    expected = [*["object"] * 4, "int64", *["float64"] * 6, "object", "float64", "float64", "object"]
     for rows in ([], [ORDER], [ORDER | {"price": 1}], [ORDER | {"price": 0.5, "quantity": 20.0}, ORDER]):
         assert types("orders", rows) == expected
 

@@ -51,11 +51,27 @@ def planned(own: tuple[float, float] = (60.0, 60.0), **tables: list[tuple[Any, .
         (product, graft, "splice", 80.0, 8.0, 64.0, 8.0, 60.8, ready, n, 0, 0) for _, graft, ready, n in rows
     ]
     deliveries = [
-        (name, product, "own", graft, None, ready, day(DUE[name]), day(DUE[name]), plants, 0.0)
+        (name, product, "own", graft, None, ready, day(DUE[name]), day(DUE[name]), 0, plants, 0.0)
         for name, graft, ready, plants in rows
     ]
     orders = [
-        (name, "Market farm", product, day(due), 60, plants, 0.0, 60 - plants, 0.0, None, 0.0, 50.0, None)
+        (
+            name,
+            "Market farm",
+            product,
+            day(due),
+            60,
+            plants,
+            0.0,
+            60 - plants,
+            0.0,
+            0.0,
+            0.0,
+            None,
+            0.0,
+            50.0,
+            None,
+        )
         for (name, due), plants in zip(DUE.items(), own, strict=True)
     ]
     made = {"flows": flows, "deliveries": deliveries, "orders": orders, "buy_in": []} | tables
@@ -291,7 +307,7 @@ def test_the_order_due_first_is_filled_first_wherever_it_stands_in_the_book() ->
     due = {late: 17, early: 15}
     rows = [("Red on Stout", day(9), "splice", 160.0, 16.0, 128.0, 16.0, 121.6, day(14), 120.0, 0.0, 0.0)]
     deliveries = [
-        (name, "Red on Stout", "own", day(9), None, day(14), day(due[name]), day(due[name]), 60.0, 0.0)
+        (name, "Red on Stout", "own", day(9), None, day(14), day(due[name]), day(due[name]), 0, 60.0, 0.0)
         for name in (late, early)
     ]
     made = replace(planned(), flows=by_place("flows", rows), deliveries=by_place("deliveries", deliveries))

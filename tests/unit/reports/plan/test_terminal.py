@@ -27,7 +27,7 @@ def test_summary_answers_what_an_owner_asks_first() -> None:
     assert plan.penalties > 0
     with_them = f"({plan.cost:,.2f} with penalties for plants short)"
     assert f"{plan.cost - plan.penalties:,.2f} USD {with_them}" in " ".join(text.split())
-    assert "250 ordered" in text
+    assert "254 ordered" in text
     assert "40 bought in" in text
     assert f"{plan.short:,.0f} plants" in text
     assert f"at most {plan.facts.gap:.2%} above" in text

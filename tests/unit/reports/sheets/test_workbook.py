@@ -530,7 +530,7 @@ def on_summary(tmp_path: Path, result: Plan, traced: pd.DataFrame | None = None,
 
 def test_summary_names_the_largest_shortfalls_and_counts_the_rest(tmp_path: Path) -> None:
     orders = report_plan().orders
-    short = orders.assign(short=[4.0, 60.0, 2.0, 7.0, 0.0], short_because="x" * 1000)
+    short = orders.assign(short=[4.0, 60.0, 2.0, 7.0, 0.0, 0.0], short_because="x" * 1000)
     costs = report_plan().costs
     text = on_summary(
         tmp_path,

@@ -47,7 +47,7 @@ def test_weeks_start_on_monday_and_cover_the_horizon() -> None:
 
 def test_key_numbers_add_up() -> None:
     numbers = key_numbers(report_scenario(), report_plan())
-    assert numbers.ordered == 100 + 60 + 40 + 30 + 20
+    assert numbers.ordered == 100 + 60 + 40 + 30 + 20 + 4
     assert numbers.own + numbers.bought + numbers.short + numbers.declined == pytest.approx(numbers.ordered)
     assert (numbers.declined, numbers.forgone) == (20, 20 * 0.05)
     assert numbers.cost_per_plant == pytest.approx(
@@ -114,18 +114,18 @@ def test_packs_to_order_are_named_in_words() -> None:
 def test_orders_at_risk_are_short_or_without_a_spare_day_or_a_margin() -> None:
     day_of = {"ready_day": MONDAY, "due_day": MONDAY, "pack_day": MONDAY}
     deliveries = [
-        ("tight", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 40.0, 1.0),
-        ("tight", "p", "own", MONDAY, None, *day_of.values(), 60.0, 1.0),
-        ("late lorry", "p", "buy-in", None, "offer", *day_of.values(), 50.0, 0.0),
-        ("early", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 70.0, 1.0),
-        ("bare", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 30.0, 0.0),
+        ("tight", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 0, 40.0, 1.0),
+        ("tight", "p", "own", MONDAY, None, *day_of.values(), 0, 60.0, 1.0),
+        ("late lorry", "p", "buy-in", None, "offer", *day_of.values(), 0, 50.0, 0.0),
+        ("early", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 0, 70.0, 1.0),
+        ("bare", "p", "own", MONDAY, None, date(2027, 2, 27), MONDAY, MONDAY, 0, 30.0, 0.0),
     ]
     orders = [
-        ("tight", "c", "p", MONDAY, 100, 100.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
-        ("late lorry", "c", "p", MONDAY, 50, 0.0, 50.0, 0.0, 0.0, None, 0.0, 9.0, None),
-        ("early", "c", "p", MONDAY, 70, 70.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
-        ("bare", "c", "p", MONDAY, 30, 30.0, 0.0, 0.0, 0.0, None, 0.0, 9.0, None),
-        ("lost", "c", "p", MONDAY, 10, 0.0, 0.0, 10.0, 0.0, None, 0.02, 9.0, "why"),
+        ("tight", "c", "p", MONDAY, 100, 100.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
+        ("late lorry", "c", "p", MONDAY, 50, 0.0, 50.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, 9.0, None),
+        ("early", "c", "p", MONDAY, 70, 70.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, None),
+        ("bare", "c", "p", MONDAY, 30, 30.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, 9.0, None),
+        ("lost", "c", "p", MONDAY, 10, 0.0, 0.0, 10.0, 0.0, 0.0, 0.0, None, 0.02, 9.0, "why"),
     ]
     plan = replace(
         report_plan(), deliveries=by_place("deliveries", deliveries), orders=by_place("orders", orders)

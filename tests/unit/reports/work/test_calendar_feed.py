@@ -144,8 +144,9 @@ def test_any_text_of_a_user_makes_a_valid_feed(text: str) -> None:
 def test_every_deadline_and_delivery_of_the_plan_is_an_entry() -> None:
     found = {(entry.step, entry.day, entry.series[-1]) for entry in entries(given_of())}
     plan = report_plan()
-    for order, due in zip(plan.deliveries["order"], plan.deliveries["due_day"], strict=True):
-        assert (Step.DELIVER, due, order) in found
+    columns = ["order", "due_day", "pack_day"]
+    for order, due, packed in plan.deliveries[columns].itertuples(index=False):
+        assert (Step.DELIVER, max(due, packed), order) in found
     for item, by in zip(plan.purchases["item"], plan.purchases["order_by"], strict=True):
         assert by is None or (Step.ORDER, by, item) in found
     for order, by, arrival in zip(
