@@ -619,3 +619,8 @@ class Scenario:
     overheads: tuple[Overhead, ...] = ()
     mishaps: tuple[Mishap, ...] = ()
     progress: tuple[Progress, ...] = ()
+
+    @property
+    def ordered_products(self) -> tuple[Product, ...]:
+        """The products that orders may name: without the other ways to make them."""
+        return tuple(product for product in self.products if product.sold_as is None)

@@ -65,7 +65,7 @@ def read(workplace: Workplace, book: str) -> Reading:
         held=tuple(what_it_holds(scenario)),
         remarks=tuple(in_words(remark) for remark in (*case.as_read, *remarks(scenario))),
         offers={
-            "products": tuple(product.product for product in scenario.products),
+            "products": tuple(product.product for product in scenario.ordered_products),
             "customers": tuple(dict.fromkeys(order.customer for order in scenario.orders)),
             "modules": tuple(module.module for module in scenario.modules),
         },

@@ -45,10 +45,10 @@ def _same_plants(draft: Draft) -> Iterator[Fault]:
 
 
 def _money_once(draft: Draft) -> Iterator[Fault]:
-    """Source and salvage stand in the row of the product that is sold."""
+    """Source and salvage stand in the row of the product that is sold; a way may repeat them."""
     for row, product in _ways(draft):
         for column, right in (("source", Source.EITHER), ("salvage_price", 0.0), ("salvage_most", 0)):
-            if column in row.values and row[column] != right:
+            if column in row.values and row[column] not in (right, product.values.get(column, right)):
                 wrong = f"does not belong here: that of '{shown(product['product'])}' counts"
                 remedy = f"write {right.value if isinstance(right, Source) else 0}, or leave it blank"
                 yield draft.spoiled(row, column, wrong, remedy)

@@ -43,7 +43,7 @@ def price_list_study(
     days = last_working_days(scenario)
     candidates = [
         Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day)
-        for product in scenario.products
+        for product in scenario.ordered_products
         for day in days
     ]
     whole = len(candidates) * len(expand(scenario).waves) <= WHOLE_WORK
@@ -99,7 +99,7 @@ def _crop_section(
     scenario: Scenario, crop: str, name: str, priced: list[Added], profit_margin: float
 ) -> Section:
     """Weeks down, products of a crop across."""
-    products = [product.product for product in scenario.products if product.crop == crop]
+    products = [product.product for product in scenario.ordered_products if product.crop == crop]
     there = {name: {a.order.due_day: a for a in priced if a.order.product == name} for name in products}
     money = scenario.nursery.currency
     columns: list[column.Column[date]] = [column.day("day", "Due day", lambda day: day)]

@@ -224,7 +224,7 @@ def amounts(scenario: Scenario, of: str) -> list[float]:
     if of == "buy-in-price":
         return [offer.price for offer in scenario.buy_in_offers]
     if of == "take":
-        methods = {product.method for product in scenario.products if product.product in products}
+        methods = {product.method for product in scenario.products if product.ordered_as in products}
         return [row.take for row in scenario.methods if row.method in methods and row.take is not None]
     return [crew.pay_per_hour for crew in scenario.crews]
 

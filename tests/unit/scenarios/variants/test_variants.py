@@ -363,7 +363,7 @@ def test_the_demos_variants_do_what_they_say() -> None:
     found = {path.stem: read_variant(path).scenario for path in DEMO_VARIANTS}
     home = read_scenario(DEMO)
     assert {p.source for p in found["all_in_house"].products} == {Source.GROW}
-    grafted = [p for p in found["all_bought_in"].products if p.rootstock]
+    grafted = [p for p in found["all_bought_in"].ordered_products if p.rootstock]
     offered = {offer.product for offer in found["all_bought_in"].buy_in_offers}
     assert {p.source for p in grafted} == {Source.BUY}
     assert {p.product for p in grafted} <= offered
