@@ -15,11 +15,17 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from scenarios.formats.read_tables import is_table
+from scenarios.formats.read_workbook import WORKBOOKS
+
 ANSWERS, STATE = "answers", "desk.json"
 PROGRESS = " progress.csv"
 """Ends the name of the file of a book's season, which stands beside it."""
 
-BOOKS = (".xlsx", ".toml")
+BOOKS = (*WORKBOOKS, ".toml")
+LISTS = (".csv", *WORKBOOKS)
+"""Ends the names of files that may hold one table: a log of counts, a list of orders."""
+
 LONGEST = 80
 """Characters of a name."""
 
@@ -36,10 +42,9 @@ class Workplace:
         return sorted(path.name for path in self.folder.iterdir() if _is_book(path))
 
     def files(self) -> list[str]:
-        """Names of other CSV files in the folder: logs of counts, lists of orders, progress."""
-        return sorted(
-            path.name for path in self.folder.iterdir() if path.suffix.lower() == ".csv" and _plain(path)
-        )
+        """Names of files beside the scenario on the desk: logs of counts, lists of orders, progress."""
+        found = (path for path in self.folder.iterdir() if path.suffix.lower() in LISTS and _plain(path))
+        return sorted(path.name for path in found if path.name != self.state.get("book"))
 
     def path(self, name: str) -> Path | None:
         """The scenario or file of that name; None where the folder has none."""
@@ -98,7 +103,7 @@ class Workplace:
 
     def _parts(self, book: str) -> list[Path]:
         place = self.folder / book
-        return sorted(place.glob("*.csv")) if place.is_dir() else [place]
+        return sorted(path for path in place.iterdir() if is_table(path)) if place.is_dir() else [place]
 
 
 def written(path: Path, data: bytes) -> None:

@@ -173,8 +173,8 @@ def _nursery(answers: Answers, orders: Sequence[StartOrder], ways: Iterable[Graf
         interest_rate=0.0,
         sowing_policy=SowingPolicy.LEVEL,
         note=_note(
-            f"five days a week; service level 0.95; penalty {PENALTY:g} times the dearest price where an order "
-            "has none; season from the first order's earliest sowing, with time for seed to arrive"
+            f"five days a week; service level 0.95; penalty {PENALTY:g} times the dearest price where an "
+            "order has none; season from the first order's earliest sowing, with time for seed to arrive"
         ),
     )
 

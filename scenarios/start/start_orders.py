@@ -13,8 +13,8 @@ from model.scenario.schema import NOTE, price, table_of, whole
 from scenarios.cells.draft import Draft
 from scenarios.cells.faults import BadInput, Fault, meant
 from scenarios.cells.grid import TableSource
-from scenarios.files.read_csv import read_table_file
 from scenarios.files.read_scenario import in_order, read_table
+from scenarios.formats.read_tables import read_table_file
 from scenarios.start.library import grafted, own_root
 
 
@@ -38,7 +38,7 @@ START_ORDERS = table_of("start_orders", StartOrder, required=True)
 
 def read_start_orders(path: Path) -> tuple[StartOrder, ...]:
     """The orders in a file with the columns of ``START_ORDERS``; raises ``BadInput`` with every fault."""
-    source, draft = TableSource(), Draft({START_ORDERS.name: []}, set())
+    source, draft = TableSource(), Draft()
     read_table_file(START_ORDERS, path, source)
     faults = list(source.faults)
     if START_ORDERS.name in source.grids:

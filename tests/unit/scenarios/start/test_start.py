@@ -116,7 +116,7 @@ BAD_ANSWERS = {
 
 
 def test_bad_answers_are_told_all_at_once() -> None:
-    told = TOLD | dict(BAD_ANSWERS)
+    told = TOLD | dict([*BAD_ANSWERS])
     with pytest.raises(BadInput) as bad:
         read_answers(told)
     found = {(fault.column, fault.value): fault.wrong for fault in bad.value.faults}
