@@ -98,7 +98,7 @@ class Runs:
             if sum(run.state == "running" for run in before) >= MOST_AT_ONCE:
                 raise TooMany
             number = max((run.number for run in before), default=0) + 1
-            now, hashed = datetime.now().isoformat(timespec="seconds"), self.workplace.hashed(book)
+            now, hashed = datetime.now().isoformat(" ", "seconds"), self.workplace.hashed(book)
             run = Run(number, verb, book, (*options, *placed), now, hashed, page, by_itself=by_itself)
             folder = self.folder(run)
             folder.mkdir(parents=True)

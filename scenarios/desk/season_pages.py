@@ -62,7 +62,10 @@ class SeasonPages:
             day = date.today()
         try:
             found, told = season.tasks(plan, file, day), season.rows_of(file)
-        except (BadInput, Refused, OSError) as error:
+        except BadInput:
+            why = "The last plan was not written by this version, or its files have changed. Plan again."
+            return self.desk.told("The season cannot be shown", why)
+        except (Refused, OSError) as error:
             return self.desk.told("The season cannot be shown", str(error))
         counts = {what.value: words for what, words in season.COUNTED.items()}
         return self.desk.page(
