@@ -47,8 +47,10 @@ def read(workplace: Workplace, book: str) -> Reading:
     """Read a book with its season, and check it."""
     from scenarios.cells.faults import BadInput, Refused
     from scenarios.files.read_scenario import Overrides
+    from scenarios.rules.costly import left_from
     from scenarios.rules.remarks import in_words, remarks
     from scenarios.rules.what_it_holds import what_it_holds
+    from scenarios.variants.by_name import read
     from scenarios.variants.variants import read_case
 
     stamp, season = workplace.stamp(book), workplace.progress(book)
@@ -59,11 +61,12 @@ def read(workplace: Workplace, book: str) -> Reading:
     except (Refused, OSError) as error:
         return Reading(book, stamp, refused=str(error))
     scenario = case.scenario
+    told = (*case.as_read, *remarks(scenario), *left_from(read("hollow_ash"), scenario))
     return Reading(
         book,
         stamp,
         held=tuple(what_it_holds(scenario)),
-        remarks=tuple(in_words(remark) for remark in (*case.as_read, *remarks(scenario))),
+        remarks=tuple(in_words(remark) for remark in told),
         offers={
             "products": tuple(product.product for product in scenario.ordered_products),
             "customers": tuple(dict.fromkeys(order.customer for order in scenario.orders)),

@@ -24,6 +24,7 @@ from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
 from model.scenario.entities import Progress, Scenario
 from scenarios.cells.faults import shown
+from scenarios.rules.costly import COSTLY
 from scenarios.rules.look_alikes import look_alikes
 
 
@@ -440,4 +441,5 @@ _PARTS = (
     _standing,
     _names,
     _salvage,
+    *COSTLY,
 )

@@ -5,7 +5,7 @@ An order that lacks slots or hours is no fault: the plan leaves it short.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from model.network.expansion import stays_after
@@ -68,7 +68,7 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
     calendar = calendar_of(draft)
     if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
         return
-    ways = _Ways(draft, calendar)
+    ways = Ways(draft, calendar)
     orders = draft.rows("orders", "product", "due_day", "late_days_most")
     usual = [row["late_days_most"] for row in draft.rows("nursery", "late_days_most")]
     others = draft.grouped("products", "sold_as", "method", "scion", "rootstock")
@@ -76,17 +76,21 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
         made = (product, *others[row["product"]])
         due, days = calendar.day(row["due_day"]), [ways.earliest(way) for way in made]
         known = [day for day in days if day is not None]
-        earliest = None if len(known) < len(days) else min(set(known) - {_NEVER}, default=_NEVER)
-        pack = calendar.previous_working(due)
+        earliest = None if len(known) < len(days) else min(set(known) - {NEVER}, default=NEVER)
         late = next(iter(usual), 0) if row["late_days_most"] is None else row["late_days_most"]
-        last = max(-1 if pack is None else pack, due + late if late else -1)
-        if earliest is None or (earliest != _NEVER and earliest <= last):
+        if earliest is None or (earliest != NEVER and earliest <= last_ready(calendar, due, late)):
             continue
         if not ways.bought(product, due):
             remedy = f"make the horizon longer than {calendar.days} days, or remove the order"
-            if earliest != _NEVER:
+            if earliest != NEVER:
                 remedy = f"write {calendar.date(earliest)} or later, or an earlier first_day"
             yield row.fault("due_day", f"comes before any '{shown(row['product'])}' can be ready", remedy)
+
+
+def last_ready(calendar: Calendar, due: int, late: int) -> int:
+    """The last day on which plants may be ready for an order that may come ``late`` days late; -1 for none."""
+    pack = calendar.previous_working(due)
+    return max(-1 if pack is None else pack, due + late if late else -1)
 
 
 def calendar_of(draft: Draft) -> Calendar | None:
@@ -100,7 +104,7 @@ def calendar_of(draft: Draft) -> Calendar | None:
     return Calendar(settings, tuple(DayOff(row["day"]) for row in draft.rows("days_off", "day")))
 
 
-_NEVER = -1
+NEVER = -1
 """Stands for a ready day after the horizon."""
 
 
@@ -116,11 +120,14 @@ class _Seedlings(NamedTuple):
     oldest: int
 
 
-class _Ways:
-    """The shortest way of each product from sowing to ready, starting on the first day."""
+class Ways:
+    """The shortest way of each product from sowing to ready, starting on the first day.
 
-    def __init__(self, draft: Draft, calendar: Calendar) -> None:
-        self.draft, self.calendar = draft, calendar
+    ``seed_from``: by lot, the day from which on there is seed, where that is later.
+    """
+
+    def __init__(self, draft: Draft, calendar: Calendar, seed_from: Mapping[str, int] | None = None) -> None:
+        self.draft, self.calendar, self.seed_from = draft, calendar, seed_from or {}
         self.methods = draft.by("methods", "method", "scion_age_min", "scion_age_max", "holding_limit_days")
         self.lots = draft.grouped("seed_lots", "variety")
         self.found: dict[str, int | None] = {}
@@ -136,7 +143,7 @@ class _Ways:
                 stages.append(Stage(**row.values))
 
     def earliest(self, product: DraftRow) -> int | None:
-        """The earliest ready day of a product; ``_NEVER`` after the horizon; None where it is unknown."""
+        """The earliest ready day of a product; ``NEVER`` after the horizon; None where it is unknown."""
         name = product["product"]
         if name not in self.found:
             self.found[name] = self._earliest(product)
@@ -159,9 +166,9 @@ class _Ways:
                 return None
             days = days & more
         if not days:
-            return _NEVER
+            return NEVER
         way = stays_after(sorted(stages, key=lambda stage: stage.step), min(days), self.calendar)
-        return _NEVER if way is None else way[1]
+        return NEVER if way is None else way[1]
 
     def _days(self, seedlings: _Seedlings) -> set[int] | None:
         """Working days on which such seedlings can exist; None where a cell of a lot is faulty."""
@@ -175,8 +182,9 @@ class _Ways:
 
     def _lot_days(self, lot: DraftRow, seedlings: _Seedlings) -> Iterator[int]:
         germination, next_working = lot["germination_days"], self.calendar.next_working
+        first = self.seed_from.get(lot.values.get("lot", ""), 0)
         for day in self.calendar.working_days:
-            sow = next_working(max(day - seedlings.oldest, 0))
+            sow = next_working(max(day - seedlings.oldest, first))
             if sow is None or sow > day - seedlings.youngest:
                 continue
             bench = next_working(sow + germination) if germination else sow

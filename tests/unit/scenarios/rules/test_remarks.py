@@ -20,7 +20,12 @@ from tests.bad_input.small import grids, small, write_csvs
 
 @pytest.fixture(scope="module")
 def scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
-    return read_scenario(write_csvs(grids(small()), tmp_path_factory.mktemp("small") / "s"))
+    tables = small()
+    tables["labour_standards"] += [
+        {"task": task, "skill": "general", "seconds": 10}
+        for task in ("move", "tend", "care", "graft", "stick", "consolidate", "grade", "pack")
+    ]
+    return read_scenario(write_csvs(grids(tables), tmp_path_factory.mktemp("small") / "s"))
 
 
 def changed(scenario: Scenario, table: str, row: int, **cells: Any) -> Scenario:

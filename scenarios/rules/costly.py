@@ -1,0 +1,202 @@
+"""Remarks on what is silent and costs most: seed that comes too late, odd prices, work without hours.
+
+How far a figure may lie from its like before it is remarked on is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from statistics import median
+
+from model.scenario.about_cells import Remark
+from model.scenario.choices import Happened, MethodKind, Part, Task
+from model.scenario.entities import Method, Order, Scenario
+from model.scenario.tables import TABLES, records_of
+from scenarios.cells.draft import DraftRow, draft_of
+from scenarios.cells.faults import shown
+from scenarios.rules.timing import NEVER, Ways, calendar_of, last_ready
+
+FAR = 10
+"""A price so many times above or below the median of its like is remarked on."""
+
+SEED_FAR, SEED_LEAST = 20, 1000
+"""A seed is dear or cheap where it costs so many times more or less than other seeds, or than a plant."""
+
+FEW = 3
+"""Prices of others from which a median is taken."""
+
+LIKELY_LEFT = 2
+"""Rows of a table like the demo's from which on they are remarked on: one alike may be chance."""
+
+
+def seed_in_time(scenario: Scenario) -> Iterator[Remark]:
+    """Orders due before plants from seed that must be ordered first can be ready, once for each product."""
+    draft = draft_of(scenario)
+    calendar = calendar_of(draft)
+    if calendar is None:
+        return
+    today = calendar.day(scenario.nursery.today or scenario.nursery.first_day)
+    sown = {row.lot for row in scenario.progress if row.what is Happened.SOWN}
+    none = [lot for lot in scenario.seed_lots if not lot.stock and lot.lot not in sown]
+    late = {lot.lot: lot for lot in none if lot.lead_days}
+    if not late:
+        return
+    ways = Ways(draft, calendar, {name: today + lot.lead_days for name, lot in late.items()})
+    others = draft.grouped("products", "sold_as")
+    found: dict[str, list[tuple[int, Order]]] = defaultdict(list)
+    ready: dict[str, int] = {}
+    for (row, product), order in zip(
+        draft.targets(draft.rows("orders"), "product"), scenario.orders, strict=True
+    ):
+        made: list[DraftRow] = [product, *others[order.product]]
+        ready[order.product] = min({ways.earliest(way) or 0 for way in made} - {NEVER}, default=NEVER)
+        due, own = calendar.day(order.due_day), order.late_days_most
+        last = last_ready(calendar, due, scenario.nursery.late_days_most if own is None else own)
+        in_time = ready[order.product] != NEVER and ready[order.product] <= last
+        if not in_time and not ways.bought(product, due):
+            found[order.product].append((row.number, order))
+    for product_, orders in found.items():
+        varieties = {v for p in scenario.products if p.product == product_ for v in (p.scion, p.rootstock)}
+        lots = [lot for lot in late.values() if lot.variety in varieties]
+        number, order = min(orders, key=lambda one: one[1].due_day)
+        seed = " and ".join(f"'{shown(lot.lot)}' takes {lot.lead_days} days to come" for lot in lots)
+        first = ready[product_]
+        says = f"is too early: seed of {seed}, and none is in stock"
+        says += "" if first == NEVER else f"; the first plants are ready on {calendar.date(first)}"
+        says += f" (and {len(orders) - 1} more orders of the product)" if orders[1:] else ""
+        yield Remark("orders", number, order.order, "due_day", str(order.due_day), says)
+
+
+def pack_prices(scenario: Scenario) -> Iterator[Remark]:
+    """Packs of seed whose price looks like that of one seed, or the other way round."""
+    lots = {lot.lot for lot in scenario.seed_lots}
+    each: dict[str, list[float]] = defaultdict(list)
+    for pack in scenario.packs:
+        if pack.price:
+            each[pack.item].append(pack.price / pack.size)
+    plants = [order.price for order in scenario.orders if order.price]
+    for number, pack in enumerate(scenario.packs, 2):
+        if not pack.price:
+            continue
+        one = pack.price / pack.size
+        same = [price for price in each[pack.item] if price != one]
+        seeds = [price for item, prices in each.items() if item in lots - {pack.item} for price in prices]
+        likes = [(same, FAR, "the item's other packs")] if same else []
+        if pack.item in lots:
+            likes += [(seeds, SEED_FAR, "other seed")] if len(seeds) >= FEW else []
+            likes += [(plants, SEED_LEAST, "a plant sold")] if plants else []
+        for prices, far, what in likes:
+            usual = median(prices)
+            if one * far < usual or (one > usual * far and what != "a plant sold"):
+                way = f"{usual / one:,.0f} times less" if one < usual else f"{one / usual:,.0f} times more"
+                says = (
+                    f"for {pack.size:,g} makes one cost {one:.2g}, {way} than {what} ({usual:.2g}): "
+                    "the price is that of the whole pack"
+                )
+                yield Remark("packs", number, pack.item, "price", f"{pack.price:g}", says)
+                break
+
+
+def odd_prices(scenario: Scenario) -> Iterator[Remark]:
+    """Prices and pay many times above or below those of their like."""
+    sold = [(n, o.order, o.product, o.price) for n, o in enumerate(scenario.orders, 2) if o.price]
+    by_product: dict[str, list[float]] = defaultdict(list)
+    for _, _, product, price in sold:
+        by_product[product].append(price)
+    every = [price for *_, price in sold]
+    for number, name, product, price in sold:
+        like, what = by_product[product], "the product's other orders"
+        if len(like) <= FEW:
+            like, what = every, "other orders"
+        yield from _odd("orders", number, name, "price", price, like, what)
+    what = "the product's orders"
+    for number, offer in enumerate(scenario.buy_in_offers, 2):
+        if offer.price:
+            like = [offer.price, *by_product[offer.product]]
+            yield from _odd("buy_in_offers", number, offer.offer, "price", offer.price, like, what)
+    pay = [crew.pay_per_hour for crew in scenario.crews if crew.pay_per_hour]
+    for number, crew in enumerate(scenario.crews, 2):
+        if crew.pay_per_hour:
+            yield from _odd("crews", number, crew.crew, "pay_per_hour", crew.pay_per_hour, pay, "other crews")
+
+
+def _odd(
+    table: str, row: int, name: str, column: str, price: float, like: Sequence[float], what: str
+) -> Iterator[Remark]:
+    """The remark on a price far from the median of the others; ``like``: all of them, this one included."""
+    others = list(like)
+    others.remove(price)
+    if len(others) < FEW:
+        return
+    usual = median(others)
+    if usual * FAR < price or price * FAR < usual:
+        times = f"{price / usual:,.0f} times" if price > usual else f"one part in {usual / price:,.0f} of"
+        says = f"is {times} the median of {what} ({usual:g}): check where the decimal point stands"
+        yield Remark(table, row, name, column, f"{price:g}", says)
+
+
+def tasks_without_hours(scenario: Scenario) -> Iterator[Remark]:
+    """Work that the nursery does and that takes no hour, as no labour standard is there for it."""
+    if not scenario.crews:
+        return
+    made = {product.method for product in scenario.products}
+    methods = [method for method in scenario.methods if method.method in made]
+    lacking = []
+    for task in Task:
+        of_task = [row for row in scenario.labour_standards if row.task is task]
+        doing = [method for method in methods if _does(scenario, method, task)]
+        without = [m.method for m in doing if not any(row.method in (None, m.method) for row in of_task)]
+        if without:
+            some = len(without) < len(doing)
+            lacking.append(f"{task.value} ({', '.join(map(shown, without))})" if some else task.value)
+    if lacking:
+        have = "has" if len(lacking) == 1 else "have"
+        says = f"{', '.join(lacking)} {have} no standard, so the work takes no hour and costs nothing"
+        yield Remark("labour_standards", None, "tasks", "", "", says)
+
+
+def _does(scenario: Scenario, method: Method, task: Task) -> bool:
+    """Whether plants by the method need the task."""
+    if task is Task.MOVE:
+        return any(lot.germination_days for lot in scenario.seed_lots)
+    if task is Task.STICK:
+        return method.kind is MethodKind.ROOT_CUT
+    if task is Task.CONSOLIDATE:
+        return method.consolidate
+    if task is Task.CARE:
+        return any(stage.method == method.method and stage.part is Part.HEALING for stage in scenario.stages)
+    return task is not Task.GRAFT or method.kind is not MethodKind.OWN_ROOT
+
+
+def no_variation(scenario: Scenario) -> Iterator[Remark]:
+    """Joins that all heal, and batches said to be all alike."""
+    for number, method in enumerate(scenario.methods, 2):
+        if method.kind is MethodKind.OWN_ROOT:
+            continue
+        if method.take == 1:
+            says = "so every join heals, and no plant is made more than ordered: write the share that heals"
+            yield Remark("methods", number, method.method, "take", "1", says)
+        elif method.take_correlation == 0:
+            says = "so no graft day does better or worse than another: margins and risk come out too low"
+            yield Remark("methods", number, method.method, "take_correlation", "0", says)
+
+
+def left_from(example: Scenario, scenario: Scenario) -> Iterator[Remark]:
+    """Rows that are an example's, word for word, told once; none where the nursery is the example's own."""
+    if scenario.nursery.name == example.nursery.name:
+        return
+    left = []
+    for table in TABLES:
+        known = set(records_of(example, table))
+        count = sum(record in known for record in records_of(scenario, table))
+        if count >= LIKELY_LEFT:
+            left.append((count, table.name))
+    if left:
+        told = ", ".join(f"{count} rows of {name}" for count, name in left)
+        says = f"{told} are the demo's, word for word: take out or mend those that are not yours"
+        yield Remark("", None, "the tables", "", "", says)
+
+
+COSTLY = (seed_in_time, pack_prices, odd_prices, tasks_without_hours, no_variation)
+"""The remarks on a scenario alone."""
