@@ -250,7 +250,7 @@ def told_of(scenario: Scenario) -> list[tuple[int, str]]:
 
 
 def test_what_goes_as_expected_is_not_remarked(scenario: Scenario) -> None:
-    assert remarks(scenario) == []
+    assert told_of(scenario) == []
 
 
 def alike(scenario: Scenario) -> Scenario:
