@@ -66,8 +66,8 @@ class Draft:
     """
 
     tables: dict[str, list[DraftRow]] = field(default_factory=lambda: defaultdict(list))
-    remarks: list[Remark] = field(default_factory=list)
     unsure: set[str | tuple[str, str]] = field(default_factory=set)
+    remarks: list[Remark] = field(default_factory=list)
 
     def rows(self, table: str, *needs: str) -> list[DraftRow]:
         """Rows of a table without faults in the columns of ``needs``."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from scenarios.cells.faults import Refused, printable
 from scenarios.commands.arguments import Argument, place
-from scenarios.commands.running import DONE
+from scenarios.commands.running import DONE, tell_as_read
 from scenarios.start.questions import QUESTIONS
 
 HEADING = "customer,crop,variety,rootstock,cells,quantity,due_day,price"
@@ -37,7 +37,7 @@ def start(options: Namespace) -> int:
     from scenarios.files.write_scenario import write_workbook
     from scenarios.start.first_scenario import first_scenario
     from scenarios.start.questions import read_answers
-    from scenarios.start.start_orders import read_start_orders
+    from scenarios.start.start_orders import read_start_list
 
     target: Path = options.file
     if target.suffix.lower() != ".xlsx":
@@ -50,8 +50,9 @@ def start(options: Namespace) -> int:
                 told[question.name] = _asked(question.words, question.default)
         list_ = list_ or Path(_asked("File with the list of orders", None))
     if list_ is None:
-        raise Refused(f"name the list of orders with --orders: a CSV file with the columns {HEADING}")
-    answers, orders = read_answers(told), read_start_orders(list_)
+        raise Refused(f"name the list of orders with --orders: a file with the columns {HEADING}")
+    answers, (orders, as_read) = read_answers(told), read_start_list(list_)
+    tell_as_read(as_read)
     write_workbook(first_scenario(answers, orders), target)
     print(printable(f"Written: {target}"))
     print(

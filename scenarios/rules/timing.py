@@ -88,7 +88,7 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
 
 
 def last_ready(calendar: Calendar, due: int, late: int) -> int:
-    """The last day on which plants may be ready for an order that may come ``late`` days late; -1 for none."""
+    """The last day on which plants of an order may be ready that may be ``late`` days late; -1 for none."""
     pack = calendar.previous_working(due)
     return max(-1 if pack is None else pack, due + late if late else -1)
 

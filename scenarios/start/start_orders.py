@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated
 
+from model.scenario.about_cells import Remark
 from model.scenario.ranges import PLANTS
 from model.scenario.schema import NOTE, price, table_of, whole
 from scenarios.cells.draft import Draft
@@ -38,7 +39,16 @@ START_ORDERS = table_of("start_orders", StartOrder, required=True)
 
 def read_start_orders(path: Path) -> tuple[StartOrder, ...]:
     """The orders in a file with the columns of ``START_ORDERS``; raises ``BadInput`` with every fault."""
+<<<<<<< HEAD
     source, draft = TableSource(), Draft()
+=======
+    return read_start_list(path)[0]
+
+
+def read_start_list(path: Path) -> tuple[tuple[StartOrder, ...], list[Remark]]:
+    """The orders as ``read_start_orders`` returns them, and remarks on how their file was read."""
+    source, draft = TableSource(), Draft({START_ORDERS.name: []}, set())
+>>>>>>> a56e98f (The start reads its list of orders like any table, and tells how)
     read_table_file(START_ORDERS, path, source)
     faults = list(source.faults)
     if START_ORDERS.name in source.grids:
@@ -47,7 +57,7 @@ def read_start_orders(path: Path) -> tuple[StartOrder, ...]:
         faults += _one_crop(draft)
     if faults:
         raise BadInput(in_order(faults, (START_ORDERS,)))
-    return tuple(StartOrder(**row.values) for row in draft.tables[START_ORDERS.name])
+    return tuple(StartOrder(**row.values) for row in draft.tables[START_ORDERS.name]), source.told()
 
 
 def _crops(draft: Draft) -> Iterator[Fault]:
