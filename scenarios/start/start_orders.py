@@ -39,16 +39,12 @@ START_ORDERS = table_of("start_orders", StartOrder, required=True)
 
 def read_start_orders(path: Path) -> tuple[StartOrder, ...]:
     """The orders in a file with the columns of ``START_ORDERS``; raises ``BadInput`` with every fault."""
-<<<<<<< HEAD
-    source, draft = TableSource(), Draft()
-=======
     return read_start_list(path)[0]
 
 
 def read_start_list(path: Path) -> tuple[tuple[StartOrder, ...], list[Remark]]:
     """The orders as ``read_start_orders`` returns them, and remarks on how their file was read."""
-    source, draft = TableSource(), Draft({START_ORDERS.name: []}, set())
->>>>>>> a56e98f (The start reads its list of orders like any table, and tells how)
+    source, draft = TableSource(), Draft()
     read_table_file(START_ORDERS, path, source)
     faults = list(source.faults)
     if START_ORDERS.name in source.grids:
