@@ -71,7 +71,7 @@ def _hedged(options: Namespace) -> int:
     from model.hedging.hedged_plan import hedged
     from model.solve import explained, plan_of
     from reports.study.study import print_study, write_study
-    from scenarios.hedging.two_plans import changes_of, hedge_study
+    from scenarios.hedging.compared import changes_of, hedge_study
 
     if options.write_program is not None:
         raise Refused("--write-program writes the program of the expected season; leave out --seasons")

@@ -1,9 +1,9 @@
-"""The hedged plan beside the plan of least cost: both in the same seasons, which neither was made for."""
+"""The hedged plan beside plans of least cost, with margins as they are and plain: all in the same seasons."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple
 
@@ -20,13 +20,16 @@ from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
+from reports.book.words import PENALTIES, amount, counted, digits, percent, with_penalties
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.studies.risk import BELOW, MADE, RECOURSE, drawn_facts, verdicts
 
 UNSEEN = 1000
 """Other seasons in which the plans are compared."""
+
+PLAIN = (0.01, 0.03, 0.06)
+"""Plain graft margins of all orders that are tried."""
 
 INSIDE = (
     "Inside: the mean over the seasons that the plan was made for. A plan always looks better there than in "
@@ -87,20 +90,26 @@ def mean_of(values: Floats) -> _Mean:
 def hedge_study(
     scenario: Scenario, found: Hedged, made: Plan, *, seasons: int, seed: int, progress: Say = silent
 ) -> Study:
-    """The plan ``made`` of ``found`` compared with the plan of least cost of ``scenario``, margins and all.
+    """The plan ``made`` of ``found`` beside plans of least cost of ``scenario``: as it is, and plain.
 
-    Both live ``UNSEEN`` other seasons. Raises SolveError where HiGHS reaches no optimum.
+    All live ``UNSEEN`` other seasons. The plain margin is the one of ``PLAIN`` that costs least in them, so
+    that chance is on its side. Raises SolveError where HiGHS reaches no optimum.
     """
-    told = part_of("plan of least cost", progress)
-    least = plan_of(solve(scenario, progress=told), progress=told)
-    progress(f"{UNSEEN:,} other seasons")
-    lived = simulate(scenario, least, seasons=UNSEEN, seed=seed + 1)
-    others = simulate(found.scenario, made, seasons=UNSEEN, seed=seed + 1)
-    levels = lived.orders["promised"].tolist()
-    cases = [
-        _Case("hedged", made, others, verdicts(made, others, levels), found.inside),
-        _Case("least cost", least, lived, verdicts(least, lived, levels), None),
-    ]
+    levels: list[float] = []
+
+    def lived(name: str, planned: Scenario, plan: Plan | None = None) -> _Case:
+        """``plan``: None for the plan of least cost."""
+        told = part_of(name, progress)
+        made = plan_of(solve(planned, progress=told), progress=told) if plan is None else plan
+        progress(f"{name}: {UNSEEN:,} other seasons")
+        risk = simulate(planned, made, seasons=UNSEEN, seed=seed + 1)
+        levels.extend([] if levels else risk.orders["promised"].tolist())
+        return _Case(name, made, risk, verdicts(made, risk, levels), None)
+
+    least = lived("least cost", scenario)
+    plain = [lived(f"plain margin of {percent(size)}", _plain(scenario, size)) for size in PLAIN]
+    hedged = replace(lived("hedged", found.scenario, made), inside=found.inside)
+    cases = [hedged, least, min(plain, key=lambda case: case.mean("cost"))]
     money = scenario.nursery.currency
     return Study(
         "Hedged plan",
@@ -118,6 +127,11 @@ def hedge_study(
     )
 
 
+def _plain(scenario: Scenario, size: float) -> Scenario:
+    """The scenario with one graft margin for all orders; sowing margins stay."""
+    return replace(scenario, orders=tuple(replace(order, graft_margin=size) for order in scenario.orders))
+
+
 def changes_of(scenario: Scenario, without: Scenario) -> list[CellChange]:
     """The cells of margins that a hedged plan leaves out, as changes of the scenario."""
     found = []
@@ -133,9 +147,8 @@ def changes_of(scenario: Scenario, without: Scenario) -> list[CellChange]:
 
 
 def _answer(money: str, cases: Sequence[_Case], seasons: int, seed: int) -> Iterator[str]:
-    hedged, least = cases
-    outside, other = mean_of(hedged.costs), mean_of(least.costs)
-    saved = mean_of(least.costs - hedged.costs)
+    hedged, least, plain = cases
+    outside = mean_of(hedged.costs)
     yield (
         f"The plan is the best on average over {counted(seasons, 'sampled season')} (seed {seed}): it sows "
         f"{counted(len(hedged.plan.waves), 'wave')} and has {counted(len(hedged.plan.flows), 'graft day')} "
@@ -145,8 +158,8 @@ def _answer(money: str, cases: Sequence[_Case], seasons: int, seed: int) -> Iter
     yield (
         f"In {UNSEEN:,} other seasons, a season costs "
         f"{with_penalties(outside.mean, hedged.mean('penalties'), money)} on average, give or take "
-        f"{digits(outside.half, money)}; with the plan of least cost "
-        f"{with_penalties(other.mean, least.mean('penalties'), money)}. {_saving(money, saved)}"
+        f"{digits(outside.half, money)}. {_against(money, hedged, least, 'with the plan of least cost')} "
+        f"{_against(money, hedged, plain, f'with a {plain.name}, the best of those tried,')}"
     )
     if hedged.inside is not None:
         inside = float(hedged.inside.mean())
@@ -156,39 +169,41 @@ def _answer(money: str, cases: Sequence[_Case], seasons: int, seed: int) -> Iter
         )
 
 
-def _saving(money: str, saved: _Mean) -> str:
-    """The mean saving of a season, where it exceeds its error."""
+def _against(money: str, hedged: _Case, other: _Case, name: str) -> str:
+    """What a season costs with another plan, and the mean saving by hedging where it exceeds its error."""
+    saved = mean_of(other.costs - hedged.costs)
+    cost = with_penalties(other.mean("cost"), other.mean("penalties"), money)
+    told = f"In the same seasons, {name} it costs {cost}:"
     if abs(saved.mean) <= saved.half:
-        return "The difference is within its error."
-    verb = "saves" if saved.mean > 0 else "costs"
-    more = "" if saved.mean > 0 else " more"
-    return (
-        f"In the same seasons, hedging {verb} {amount(abs(saved.mean), money)}{more} a season, give or take "
-        f"{digits(saved.half, money)}."
-    )
+        return f"{told} the difference is within its error."
+    verb, more = ("saves", "") if saved.mean > 0 else ("costs", " more")
+    much = f"{amount(abs(saved.mean), money)}{more}, give or take {digits(saved.half, money)}"
+    return f"{told} hedging {verb} {much}."
 
 
 def _levels(cases: Sequence[_Case]) -> Iterator[str]:
-    hedged, least = cases
-    if hedged.below or least.below:
+    hedged, least, plain = cases
+    if any(case.below for case in cases):
         yield (
             f"{counted(hedged.below, 'order')} {'falls' if hedged.below == 1 else 'fall'} below the level "
-            f"promised, against {least.below:,} in the plan of least cost. Hedging weighs plants short at "
+            f"promised, against {least.below:,} in the plan of least cost and {plain.below:,} with the "
+            f"{plain.name}. Hedging weighs plants short at "
             "their penalties and keeps no promise; margins do."
         )
 
 
 def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
-    hedged, least = cases
+    hedged, *others = cases
     if hedged.inside is not None:
         inside = float(hedged.inside.mean())
         yield Figure(f"Cost of a season, inside, mean ({money})", inside, CellKind.MONEY)
     for case in cases:
         label = f"Cost of a season, outside, mean, {case.name} ({money})"
         yield Figure(label, float(case.costs.mean()), CellKind.MONEY)
-    saved = mean_of(least.costs - hedged.costs)
-    yield Figure(f"Saved a season by hedging ({money})", saved.mean, CellKind.MONEY)
-    yield Figure(f"Give or take ({money})", saved.half, CellKind.MONEY)
+    for case in others:
+        saved = mean_of(case.costs - hedged.costs)
+        yield Figure(f"Saved a season against {case.name} ({money})", saved.mean, CellKind.MONEY)
+        yield Figure(f"Give or take ({money})", saved.half, CellKind.MONEY)
     for case in cases:
         yield Figure(f"Plants short, mean, {case.name}", case.mean("short"), CellKind.DECIMAL)
 
@@ -267,7 +282,7 @@ def _spread(cases: Sequence[_Case]) -> Section:
 
 
 def _orders(scenario: Scenario, cases: Sequence[_Case]) -> Section:
-    hedged, least = (case.risk.orders for case in cases)
+    hedged, least, _ = (case.risk.orders for case in cases)
     said = cases[0].said
     return column.section(
         "Orders",
