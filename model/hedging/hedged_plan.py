@@ -2,11 +2,13 @@
 
 What is sown, how many joins are planned, room, hands, packs and what must be bought early are decided once
 for all seasons; what each season makes of it follows (``model.hedging.extensive``). Nothing is known of a
-season beforehand. The plan has no margins: the seasons show what is worth growing to spare, and where.
+season beforehand. The seasons show what is worth growing to spare, and where; margins are only added where an
+order would else miss its level (``model.hedging.levels``).
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,27 +16,19 @@ import numpy as np
 from model.collector import collector_paused
 from model.hedging.candidates import joins_of_a_few_plans
 from model.hedging.extensive import Hedge, Mask, hedge_program
+from model.hedging.levels import keep_levels, worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
-from model.hedging.whole_hedge import aim_of, whole_plan
+from model.hedging.whole_hedge import aim_of
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.program.build import build
 from model.program.program import Program
-from model.program.variables import HELD
 from model.risk.batches import Floats
+from model.risk.tuning import order_levels
 from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Scenario
 from model.solve import Solved
-from model.solver.compiled import (
-    Compiled,
-    Solution,
-    compile_program,
-    proved_bound,
-    run,
-    run_interior,
-    solver,
-    with_fixed,
-)
+from model.solver.compiled import Compiled, Solution, compile_program, run, run_interior, solver, with_fixed
 
 USED = 1e-6
 """Fewer joins than this are none."""
@@ -48,10 +42,10 @@ EARLY = ("sown", "joins", "bought", "offer_taken", "declined", "declined_whole")
 
 @dataclass(frozen=True, slots=True)
 class Hedged:
-    """A hedged plan: its scenario, which has no margins, and its solution.
+    """A hedged plan: its scenario, with no margins but those that keep levels, and its solution.
 
-    ``least``: mean cost of the sampled seasons in the best continuous plan; ``inside``: cost of each of them
-    in the plan in whole trays, in currency. ``joins``: pairs of waves and graft day that it could use.
+    ``least``: mean cost of the sampled seasons in the continuous plan; ``inside``: cost of each of them in
+    the plan in whole trays, in currency. ``joins``: pairs of waves and graft day that it could use.
     """
 
     scenario: Scenario
@@ -94,9 +88,11 @@ def best_over(
 def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Hedged:
     """The plan in whole trays that is best on average over ``seasons`` seasons drawn from ``seed``.
 
-    Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
+    Where the scenario's margins are at a level, orders get what they need to keep theirs. Raises SolveError
+    where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     bare = without_margins(scenario)
+    levels = order_levels(scenario) if scenario.nursery.margin_policy is MarginPolicy.LEVEL else None
     with collector_paused():
         progress("expand")
         program = build(expand(bare))
@@ -106,33 +102,31 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         continuous = run(solver(compiled))
         progress("waves and joins of a few plans")
         most = joins_of_a_few_plans(program, compiled, continuous)
+        joins: Mask = most > USED
         progress(f"{seasons:,} seasons")
         luck = sampled(program.network, most.tolist(), seasons, seed)
         progress(f"best plan over {seasons:,} seasons")
-        hedge, found = best_over(program, compiled, luck, most > USED)
+        aimed = compiled if levels is None else worth_keeping(program, compiled, continuous, levels)
+        hedge, found = best_over(program, aimed, luck, joins)
+        least = float(compiled.cost @ found.columns[: len(compiled.cost)]) + compiled.offset
         progress("whole trays")
-        aim = aim_of(program, hedge, found, most > USED)
-        solution = whole_plan(program, compiled, aim, progress)
+        aim = aim_of(program, hedge, found, joins)
+        made = keep_levels(bare, aim, levels, seasons=seasons, seed=seed + 2, progress=progress)
         progress("cost of each season")
-        inside = cost_by_season(hedge, solution)
-        progress("shadow prices")
-        held = compiled.columns(HELD)
-        priced_in = with_fixed(compiled, held, np.round(solution.columns[held]))
-        highs = solver(priced_in)
-        priced = run(highs, start=continuous)
-    bound = proved_bound(continuous.objective, solution.objective)
-    solved = Solved(
-        program, compiled, continuous, solution, bound, priced_in, priced, highs, {}, seasons=seasons
-    )
-    return Hedged(bare, solved, found.objective, inside, int(np.count_nonzero(most > USED)))
+        values = made.solved.compiled.values(made.solved.solution.columns)
+        inside = cost_by_season(hedge_program(program, compiled, joins, luck), values)
+    return Hedged(made.scenario, made.solved, least, inside, int(np.count_nonzero(joins)))
 
 
-def cost_by_season(hedge: Hedge, solution: Solution) -> Floats:
-    """Cost of each season where the plan's early decisions are those of a solution; shape (seasons,)."""
+def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> Floats:
+    """Cost of each season where the plan's early decisions have these values; shape (seasons,)."""
     plan, season = hedge.plan, hedge.season
-    means = season.columns[season.late]
+    means, columns = season.columns[season.late], np.zeros(len(plan.cost))
+    for name in EARLY:
+        at = plan.position[name]
+        columns[at[at >= 0]] = values[name][at >= 0]
     early = np.setdiff1d(plan.columns(EARLY), means)
-    fixed = with_fixed(hedge.compiled, early, solution.columns[early])
+    fixed = with_fixed(hedge.compiled, early, columns[early])
     found = run(solver(fixed)).columns
     late = found[len(plan.cost) :].reshape(hedge.luck.number, -1)[:, season.late] @ plan.cost[means]
     costs: Floats = float(plan.cost @ found[: len(plan.cost)]) + plan.offset + late - late.mean()

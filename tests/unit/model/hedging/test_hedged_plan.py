@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given, settings
 
 from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
+from model.hedging.levels import worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
 from model.network.expansion import expand
 from model.program.build import build
 from model.proof.audit import audit
 from model.risk.simulation import simulate
-from model.scenario.choices import Strikes
+from model.scenario.choices import MarginPolicy, Strikes
 from model.scenario.entities import Mishap, Scenario
 from model.solve import plan_of
 from model.solver import compiled as compiled_module
@@ -24,7 +25,7 @@ from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
 from scenarios.files.read_plan import read_last
 from scenarios.files.write_scenario import write_folder
 from tests.depth import deep
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.strategies import SPECIMENS, small_scenarios, with_nursery
 
 
 def risky(name: str = "buy-in") -> Scenario:
@@ -54,7 +55,7 @@ def test_no_other_plan_costs_less_over_the_seasons(drawn: Scenario) -> None:
     assert (rows >= compiled.row_lower - 1e-5).all()
     assert (rows <= compiled.row_upper + 1e-5).all()
     assert float(compiled.cost @ plan) + compiled.offset == pytest.approx(found.objective)
-    costs = cost_by_season(hedge, replace(found, columns=plan))
+    costs = cost_by_season(hedge, compiled.values(plan))
     assert costs.mean() == pytest.approx(found.objective, rel=1e-5, abs=1e-4)
 
 
@@ -78,6 +79,41 @@ def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
     assert finished > wanted
     seasons = simulate(without_margins(scenario), made, seasons=400, seed=5)
     assert (seasons.finished.sum(axis=0) > 0).all()
+
+
+def one_order(policy: MarginPolicy) -> Scenario:
+    """Graft days vary and a plant short costs little more than a plant; the level is .95."""
+    scenario = SPECIMENS["on-tray"]
+    methods = tuple(replace(row, take_correlation=0.02) for row in scenario.methods)
+    orders = tuple(replace(row, shortfall_penalty=2.5) for row in scenario.orders)
+    scenario = replace(scenario, methods=methods, orders=orders)
+    return with_nursery(scenario, margin_policy=policy, service_level=0.95)
+
+
+def test_levels_are_kept_where_they_are_promised() -> None:
+    """At the penalty alone an order is short too often; with the level promised it is not, and that costs."""
+    chances, costs = [], []
+    for policy in (MarginPolicy.FIXED, MarginPolicy.LEVEL):
+        found = hedged(one_order(policy), seasons=60, seed=1)
+        lived = simulate(found.scenario, plan_of(found.solved), seasons=2000, seed=9)
+        chances.append(float(lived.orders["chance"].min()))
+        costs.append(float(lived.totals["cost"].mean()))
+    assert chances[0] < 0.9
+    assert chances[1] >= 0.94
+    assert costs[0] < costs[1]
+
+
+def test_a_penalty_is_raised_to_what_keeps_the_level() -> None:
+    """What a plant more costs, over 1 − level, where that is more than the penalty."""
+    program = build(expand(without_margins(one_order(MarginPolicy.FIXED))))
+    compiled = compile_program(program)
+    base = run(solver(compiled))
+    (row,), (short,) = compiled.rows["order"].values(), compiled.position["short"].tolist()
+    plant = float(base.row_dual[row])
+    for level, penalty in ((0.95, plant / 0.05), (0.01, 2.5)):
+        raised = worth_keeping(program, compiled, base, np.array([level]))
+        assert float(raised.cost[short]) == pytest.approx(penalty)
+    assert 0 < plant < 2.5
 
 
 def test_the_same_seed_gives_the_same_plan() -> None:
