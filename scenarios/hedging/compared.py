@@ -40,8 +40,8 @@ WHICH = (
     "The hedged plan grows plants to spare, sows in more waves and joins on more days where that costs less "
     "than the plants short that it saves. Where margins are at a level, penalties are raised for the hedge "
     "to what makes it worth keeping, and orders that would still miss their level get margins. Costs count "
-    "the penalties as they are written. Of the plain margins the one is shown that keeps most levels, then the "
-    "cheapest."
+    "the penalties as they are written. Of the plain margins, the one shown keeps most levels, and of "
+    "those costs least."
 )
 
 
