@@ -146,7 +146,7 @@ TWO_WAYS: dict[str, Any] = {
     ),
     "stages": (
         *healing("splice"),
-        *(replace(row, zone="Tunnel") if row.zone == "Chamber" else row for row in healing("cut", ramp=2)),
+        *(replace(row, zone="Tunnel") if row.zone == "Chamber" else row for row in healing("cut")),
     ),
 }
 WORK = (

@@ -157,7 +157,7 @@ _TABLES = (
     table(
         "deliveries",
         "Where the plants of each order come from.",
-        ("order", "source", "graft_day", "offer", "ready_day"),
+        ("order", "product", "source", "graft_day", "offer", "ready_day"),
         ref("order", "Order", "order", _ORDER),
         ref("product", "Product", "product", _PRODUCT),
         choice("source", "From", "own growing or buy-in", ("own", "buy-in")),
@@ -180,7 +180,7 @@ _TABLES = (
     table(
         "trace",
         "Which lots the plants of each order come from, own plants only.",
-        ("order", "graft_day", "rootstock_wave", "scion_wave"),
+        ("order", "product", "graft_day", "rootstock_wave", "scion_wave"),
         ref("order", "Order", "order", _ORDER),
         ref("product", "Product", "product", _PRODUCT),
         day("graft_day", "Graft day", "graft day of the flow"),

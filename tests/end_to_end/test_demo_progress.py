@@ -95,4 +95,4 @@ def test_work_and_replan_of_the_demo_run_one_after_the_other(tmp_path: Path) -> 
         openpyxl.load_workbook(again / "replan.xlsx")["Answer"].iter_rows(max_col=2, values_only=True)
     )
     assert rows["Jobs that change"] == 0
-    assert rows["Today"].date() == date(2027, 2, 25)
+    assert rows["Today"].date() == date(2027, 2, 24)

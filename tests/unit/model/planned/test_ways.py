@@ -30,10 +30,10 @@ def seed_of(take: float) -> float:
 
 
 def test_the_cheaper_way_is_made_and_the_other_told() -> None:
-    """Splice takes at .8, root-cut at .7 and four days of .1 tray a join in a tunnel at .05 a slot-day."""
+    """Splice takes at .8, root-cut at .7 and three days of .1 tray a join in a tunnel at .05 a slot-day."""
     made = plan(ROOM, whole=False)
     assert made.cost == pytest.approx(100 * seed_of(0.8))
-    dearer = seed_of(0.7) - seed_of(0.8) + 1 / (0.7 * 0.95) * 0.1 * 4 * 0.05
+    dearer = seed_of(0.7) - seed_of(0.8) + 1 / (0.7 * 0.95) * 0.1 * 3 * 0.05
     told = made.ways.set_index("way")["dearer"].to_dict()
     assert told == pytest.approx({"Red on Stout": 0.0, "Red on Stout, cut": dearer}, abs=1e-6)
     assert set(made.deliveries["product"]) == {"Red on Stout"}
@@ -42,7 +42,7 @@ def test_the_cheaper_way_is_made_and_the_other_told() -> None:
 def test_without_room_for_one_way_the_other_fills_the_order() -> None:
     shut = with_rows(ROOM, "zones", lambda row: replace(row, slots=0.0) if row.zone == "Chamber" else row)
     made = plan(shut, whole=False)
-    assert made.cost == pytest.approx(100 * (seed_of(0.7) + 1 / (0.7 * 0.95) * 0.1 * 4 * 0.05))
+    assert made.cost == pytest.approx(100 * (seed_of(0.7) + 1 / (0.7 * 0.95) * 0.1 * 3 * 0.05))
     assert made.orders["own"].tolist() == pytest.approx([100.0])
     assert set(made.deliveries["product"]) == {"Red on Stout, cut"}
     jobs = made.jobs[made.jobs["step"] == "deliver"]
