@@ -36,9 +36,11 @@ from model.solver.compiled import (
     proved_bound,
     run,
     solver,
+    start_afresh,
     with_fixed,
 )
 from model.solver.filling import FILLED, Filling
+from model.solver.near_basis import start_near
 from model.solver.whole import make_whole
 
 STAMP = "SOURCE_DATE_EPOCH"
@@ -96,8 +98,13 @@ def _versions() -> dict[str, str]:
     return {"python": platform.python_version()} | {name: _version(name) for name in PACKAGES}
 
 
-def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> Solved:
-    """Solve a valid scenario for least cost; parameters and errors as ``plan``."""
+def solve(
+    scenario: Scenario, *, whole: bool = True, near: Solved | None = None, progress: Say = silent
+) -> Solved:
+    """Solve a valid scenario for least cost; parameters and errors as ``plan``.
+
+    ``near``: a solved scenario that differs in few orders, from whose optimum HiGHS starts.
+    """
     seconds: dict[str, float] = {}
     with collector_paused():
         with _timed(seconds, "expand", progress):
@@ -109,6 +116,10 @@ def solve(scenario: Scenario, *, whole: bool = True, progress: Say = silent) -> 
             compiled = arrays(stated)
         with _timed(seconds, "solve", progress):
             highs = solver(compiled)
+            if near is None:
+                start_afresh(highs)
+            else:
+                start_near(highs, program, compiled, (near.program, near.compiled, near.continuous))
             continuous = run(highs)
         if not whole:
             bound = continuous.objective

@@ -55,7 +55,7 @@ def with_orders(book: Solved, orders: Sequence[Order]) -> WholeDifference:
     where HiGHS reaches no optimum.
     """
     scenario, short = book.program.network.scenario, _short(book)
-    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)))
+    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)), near=book)
     dearest = inf if _shorter(larger, short) else _cost(larger)
     plans = larger, *_made(larger, _with_at_least(larger, book, short), dearest)
     smaller = _cheaper(book, _with_at_most(book, larger))
@@ -71,7 +71,7 @@ def without_order(book: Solved, name: str, had: float = 0.0) -> WholeDifference:
     """
     scenario = book.program.network.scenario
     orders = [order for order in scenario.orders if order.order == name]
-    smaller = solve(with_quantity(scenario, name, had))
+    smaller = solve(with_quantity(scenario, name, had), near=book)
     larger = _cheaper(book, _with_at_least(book, smaller, _short(book)))
     return _difference(orders, _cheaper(smaller, _with_at_most(smaller, book)), larger)
 

@@ -30,8 +30,11 @@ PRESOLVE_FAILURES = (
 )
 """HiGHS now and then cannot carry a presolved optimum back; it then solves again without presolve."""
 
-DEVEX = 1
-"""HiGHS's number of the rule that chooses pivots by approximate edge weights."""
+PRICING, DEVEX = "simplex_dual_edge_weight_strategy", 1
+"""HiGHS's option of the rule that chooses pivots, and the rule of approximate edge weights."""
+
+MANY_ROWS = 20_000
+"""Rows from which on approximate edge weights are faster from the start too: by a quarter at 55,000."""
 
 EXACT = {"mip_rel_gap": 1e-9, "mip_abs_gap": 1e-9, "mip_max_nodes": 5000}
 """How far HiGHS goes in mixed-integer programs: by nodes, never by time, so that plans repeat."""
@@ -258,7 +261,13 @@ def start_from(highs: Any, start: Solution) -> None:
         basis.col_status, basis.row_status = start.basis.col_status, start.basis.row_status[:rows]
         basis.valid = basis.alien = True  # HiGHS completes it where a row that is gone was in it
     highs.setBasis(basis)
-    highs.setOptionValue("simplex_dual_edge_weight_strategy", DEVEX)
+    highs.setOptionValue(PRICING, DEVEX)
+
+
+def start_afresh(highs: Any) -> None:
+    """Choose the rule of pivots for the way from no basis to an optimum."""
+    if highs.getNumRow() >= MANY_ROWS:
+        highs.setOptionValue(PRICING, DEVEX)
 
 
 def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = None) -> Solution:

@@ -20,8 +20,8 @@ HOLDING = tuple(name for name in WHOLE if name != "new_hands")
 WHOLE_ENOUGH = 1e-6
 """A value as close as this to a whole number is whole."""
 
-LEAST, SMALLEST = 10, 0.005
-"""A round raises no fewer columns than so many or, where that is fewer, than ``SMALLEST`` of the group."""
+SMALLEST = 0.005
+"""A round raises no fewer columns than this share of its group: a solve takes a while even for few."""
 
 PACE = 4
 """A round that fails is tried with so many times fewer columns; one that succeeds is followed by more."""
@@ -63,11 +63,13 @@ class Dive:
         self.freed = not len(shorts)
         self._failed = 0
         self._highs: Any = solver(compiled)
-        if start is not None:
-            self._highs.setBasis(start.basis)
         nothing = np.zeros(len(shorts))
         self._bound(shorts, nothing, nothing)
-        self.found = run(self._highs)
+        if start is None:
+            self.found = run(self._highs)
+        else:
+            self._highs.setBasis(start.basis)
+            self.found = start
 
     def _bound(self, columns: Columns, low: Floats, high: Floats) -> None:
         if len(columns):
@@ -111,7 +113,7 @@ class Dive:
         One alone without room is lowered. Where neither can be, orders may be short again. Raises SolveError
         where no solution is left.
         """
-        most, least = len(columns), max(1, min(LEAST, int(SMALLEST * len(columns))))
+        most, least = len(columns), max(1, int(SMALLEST * len(columns)))
         frozen: tuple[Columns, Floats, Floats] | None = None
         may_freeze = True
         while len(open_ := in_parts(self.found.columns[columns])):
