@@ -3,8 +3,8 @@
 Source: Tohoku agricultural research, leek plugs: 40,000 plants need 47, 61 and 76 trays of 864, 660 and 528
 cells (authors and year not noted).
 
-Mapping: an order of 40,000 own-root plants, every seed a usable seedling, trays sown whole. What is sown, stands
-and is worked on counts whole trays until the seedlings leave the bench.
+Mapping: an order of 40,000 own-root plants, every seed a usable seedling, trays sown whole. What is sown,
+stands and is worked on counts whole trays until the seedlings leave the bench.
 """
 
 from __future__ import annotations
