@@ -31,11 +31,15 @@ def joins_of_a_few_plans(program: Program, compiled: Compiled, base: Solution) -
 
 
 def _with_margin(program: Program, compiled: Compiled, margin: float, share: float) -> Compiled:
-    """The program with a margin of all orders, in which no graft day gives an order more than a share."""
+    """The program with a margin of all orders, in which no graft day gives an order more than a share.
+
+    Deliveries that the past has settled stay as they are.
+    """
     network = program.network
     columns, rows = compiled.position["delivered"], compiled.rows.get("take", {})
     at = np.array([rows[product, day] for product, day, _ in program.labels["delivered"]], dtype=np.intp)
-    more = coo_array((np.full(len(at), margin), (at, columns)), shape=compiled.matrix.shape)
+    open_ = np.where(compiled.lower[columns] > 0, 0.0, margin)
+    more = coo_array((open_, (at, columns)), shape=compiled.matrix.shape)
     quantity = np.array([network.orders[d.order].order.quantity for d in network.deliveries], dtype=float)
     upper = compiled.upper.copy()
     upper[columns] = np.maximum(compiled.lower[columns], np.minimum(upper[columns], share * quantity))

@@ -24,6 +24,7 @@ from model.solver.compiled import compile_program, run, run_interior, solver, wi
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
 from scenarios.files.read_plan import read_last
 from scenarios.files.write_scenario import write_folder
+from tests.by_hand_later import LATER
 from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios, with_nursery
 
@@ -79,6 +80,14 @@ def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
     assert finished > wanted
     seasons = simulate(without_margins(scenario), made, seasons=400, seed=5)
     assert (seasons.finished.sum(axis=0) > 0).all()
+
+
+@pytest.mark.parametrize("name", LATER)
+def test_a_season_under_way_is_hedged_from_today(name: str) -> None:
+    scenario, _ = LATER[name]
+    found = hedged(scenario, seasons=6, seed=1)
+    made = plan_of(found.solved)
+    assert [check for check in audit(found.scenario, made) if not check.passed] == []
 
 
 def one_order(policy: MarginPolicy) -> Scenario:
