@@ -10,12 +10,12 @@ from __future__ import annotations
 import re
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
-from typing import IO
+from typing import IO, Any
 from xml.sax.handler import ContentHandler
 from xml.sax.xmlreader import AttributesImpl
 
 from scenarios.cells.grid import MOST_COLUMNS, MOST_ROWS, FileFault, Grid, TableSource
-from scenarios.formats.read_xls import values_of
+from scenarios.cells.parse import Raw
 from scenarios.formats.sheet_facts import SheetFacts, error_value, never_calculated, zoned
 from scenarios.formats.zip_checks import parse
 
@@ -106,6 +106,12 @@ class _Scan(ContentHandler):
         if right > column or bottom > row:
             facts.merged.append((column, row, right, bottom))
         self._column += repeated - 1
+
+
+def values_of(book: Any, title: str) -> list[list[Raw]]:
+    """The values of a sheet by row and column, from its first row and column on; None for a blank cell."""
+    rows = book.get_sheet_by_name(title).to_python(skip_empty_area=False)
+    return [[None if cell == "" else cell for cell in row] for row in rows]
 
 
 def _count(attrs: AttributesImpl, name: str) -> int:

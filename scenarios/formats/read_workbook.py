@@ -88,7 +88,9 @@ def _read(path: Path, choice: Choice, source: TableSource) -> None:
         raise FileFault(f"is damaged: {error}", SAVE_AS) from None
     except DefusedXmlException:
         raise FileFault("declares XML entities, which no workbook needs", SAVE_AS) from None
-    except Exception as error:
+    except BaseException as error:
+        if not isinstance(error, Exception) and type(error).__name__ != "PanicException":  # that of Rust
+            raise
         raise FileFault(f"cannot be read as a workbook ({type(error).__name__}: {error})", SAVE_AS) from None
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import random
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -98,18 +100,27 @@ def ods(book: Path, odd: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     return converted([book, odd], "ods", tmp_path_factory.mktemp("ods"), "de-DE")
 
 
-@pytest.mark.parametrize("kind", ["xls", "xlsx"])
-def test_workbooks(kind: str, book: Path, plain: Path, tmp_path: Path) -> None:
-    made = converted([book], kind, tmp_path, "de-DE") / f"own.{kind}"
-    scenario, remarks = read_with_remarks(made)
-    assert scenario == read_scenario(plain)
-    assert [remark.name for remark in remarks] == ["the workbook"] * (kind == "xls")
-    renamed = made.rename(made.with_suffix(".ods"))
-    assert read_scenario(renamed) == scenario
+@pytest.fixture(scope="module")
+def xls(book: Path, odd: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return converted([book, odd], "xls", tmp_path_factory.mktemp("xls"), "de-DE")
 
 
-def test_opendocument(ods: Path, plain: Path) -> None:
-    assert read_with_remarks(ods / "own.ods") == (read_scenario(plain), [])
+@pytest.fixture
+def both(request: pytest.FixtureRequest) -> Path:
+    """The odd workbook as OpenDocument or of the old kind."""
+    folder: Path = request.getfixturevalue(request.param)
+    return folder / f"odd.{request.param}"
+
+
+def test_workbooks(ods: Path, xls: Path, book: Path, plain: Path, tmp_path: Path) -> None:
+    """Each kind, and each under the name of another kind, is the scenario, with nothing to remark on."""
+    xlsx = converted([book], "xlsx", tmp_path, "de-DE") / "own.xlsx"
+    sound = read_scenario(plain)
+    for made, other in ((xlsx, ".xls"), (ods / "own.ods", ".xlsx"), (xls / "own.xls", ".ods")):
+        assert read_with_remarks(made) == (sound, [])
+        renamed = tmp_path / f"renamed{other}"
+        renamed.write_bytes(made.read_bytes())
+        assert read_scenario(renamed) == sound
 
 
 def faults(path: Path) -> list[Fault]:
@@ -118,16 +129,18 @@ def faults(path: Path) -> list[Fault]:
     return caught.value.faults
 
 
-def test_what_a_reader_of_opendocument_may_miss(ods: Path) -> None:
-    assert [(f.table, f.row, f.column, f.wrong) for f in faults(ods / "odd.ods")] == [
+@pytest.mark.parametrize("both", ["ods", "xls"], indirect=True)
+def test_what_a_reader_may_miss(both: Path) -> None:
+    assert [(f.table, f.row, f.column, f.wrong) for f in faults(both)] == [
         ("orders", 4, "customer", "is the error of a formula"),
         ("orders", 5, "product", "is the error of a formula"),
         ("crews", 2, "crew", "is merged cells"),
     ]
 
 
-def test_hidden_parts_of_opendocument(ods: Path) -> None:
-    source = read_workbook(ods / "odd.ods")
+@pytest.mark.parametrize("both", ["ods", "xls"], indirect=True)
+def test_hidden_parts(both: Path) -> None:
+    source = read_workbook(both)
     assert list(map(in_words, source.told())) == [
         "orders, row 3: hidden by hand or by a filter; what stands there counts like all else",
         "orders, column E: hidden; what stands there counts like all else",
@@ -166,6 +179,19 @@ def test_forged_opendocument(ods: Path, tmp_path: Path) -> None:
     with zipfile.ZipFile(good) as archive:
         (day,) = {d for d in archive.read(CONTENT).split(b'"') if d == b"2027-04-30"}
     assert "has a time zone" in told(edited(day, day + b"T23:30:00+02:00"))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_damaged_workbook_of_the_old_kind_is_a_fault_or_harmless(
+    seed: int, xls: Path, tmp_path: Path
+) -> None:
+    chance = random.Random(seed)
+    data = bytearray((xls / "own.xls").read_bytes())
+    for _ in range(chance.choice((1, 3, 20, 200))):
+        data[chance.randrange(512, len(data))] = chance.randrange(256)
+    (tmp_path / "bad.xls").write_bytes(data[: chance.choice((len(data), chance.randrange(len(data))))])
+    with suppress(BadInput):
+        assert read_scenario(tmp_path / "bad.xls").orders
 
 
 @pytest.mark.parametrize("country", COUNTRIES)
