@@ -1,0 +1,69 @@
+"""The comparison of a hedged plan: means with their errors, the cells it changes, the study's words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from model.hedging.hedged_plan import hedged, without_margins
+from model.scenario.choices import MarginPolicy, SowingPolicy, Strikes
+from model.scenario.entities import Mishap
+from model.solve import plan_of
+from reports.book.parts import value_of
+from scenarios.hedging.compared import changes_of, hedge_study, mean_of
+from tests.strategies import SPECIMENS, with_nursery
+
+
+def test_the_error_of_a_mean_is_that_of_the_normal_distribution() -> None:
+    """1 and 3: standard deviation √2, of the mean 1; 1.96 times that either way."""
+    found = mean_of(np.array([1.0, 3.0]))
+    assert found.mean == 2
+    assert found.half == pytest.approx(1.959964, abs=1e-6)
+    assert mean_of(np.array([5.0])).half == 0
+
+
+def test_margins_left_out_are_told_as_changes() -> None:
+    scenario = with_nursery(
+        SPECIMENS["own margins"],
+        margin_policy=MarginPolicy.LEVEL,
+        sowing_policy=SowingPolicy.FIXED,
+        sowing_margin=0.05,
+    )
+    changes = changes_of(scenario, without_margins(scenario))
+    told = {(change.table, change.row, change.column): (change.before, change.after) for change in changes}
+    name = scenario.nursery.name
+    assert told == {
+        ("nursery", name, "margin_policy"): (MarginPolicy.LEVEL, MarginPolicy.FIXED),
+        ("nursery", name, "sowing_margin"): (0.05, 0.0),
+        ("orders", "O-1", "graft_margin"): (0.3, None),
+        ("seed_lots", "Red A", "sowing_margin"): (0.25, None),
+    } | (
+        {("nursery", name, "graft_margin"): (scenario.nursery.graft_margin, 0.0)}
+        if scenario.nursery.graft_margin
+        else {}
+    )
+
+
+def test_the_study_has_all_plans_in_the_same_seasons() -> None:
+    scenario = SPECIMENS["buy-in"]
+    methods = tuple(replace(row, take_correlation=0.03) for row in scenario.methods)
+    risky = replace(scenario, methods=methods, mishaps=(Mishap("day", Strikes.GRAFT_DAY, 0.05, 0.8),))
+    found = hedged(risky, seasons=20, seed=3)
+    study = hedge_study(risky, found, plan_of(found.solved), seasons=20, seed=3)
+    assert [section.name for section in study.sections] == ["Cost", "Graft days", "Orders"]
+    cost = study.sections[0]
+    at = {column.key: n for n, column in enumerate(cost.columns)}
+    names, outside, low, high, inside = (
+        [value_of(row[at[key]]) for row in cost.rows] for key in ("plan", "outside", "low", "high", "inside")
+    )
+    assert names[:2] == ["hedged", "least cost"]
+    assert str(names[2]).startswith("plain margin of ")
+    assert all(a < b < c for a, b, c in zip(low, outside, high, strict=True))
+    assert inside == [pytest.approx(found.inside.mean()), None, None]
+    figures = {figure.label: figure.value for figure in study.figures}
+    saved = figures["Saved a season against least cost (USD)"]
+    assert saved == pytest.approx(outside[1] - outside[0])
+    (first, *_) = [text for text in study.answer if "best on average" in text]
+    assert "20 sampled seasons (seed 3)" in first
