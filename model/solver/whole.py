@@ -15,6 +15,7 @@ from model.program.needless import leave_out_packs, leave_out_plants
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.book_parts import SEARCHED, SMALL_BOOK, book_parts
+from model.solver.caps import at_most, capped
 from model.solver.compiled import (
     EXACT,
     PART,
@@ -156,9 +157,16 @@ def _best_dive(
 
 
 def _from_parts(
-    compiled: Compiled, continuous: Solution, strong: Strong, groups: list[Columns], told: Say
+    compiled: Compiled,
+    continuous: Solution,
+    strong: Strong,
+    known: Solution,
+    groups: list[Columns],
+    told: Say,
 ) -> tuple[Solution, float]:
     """A whole solution whose small parts are searched apart, and the gain of the bound by these searches.
+
+    ``known``: a whole solution; parts that cost more than in it are not searched for.
 
     The parts are held one after the other as their searches found them; one that does not fit with those
     before it is left to the dive, as is what is in no small part.
@@ -176,10 +184,10 @@ def _from_parts(
         if not 0 < np.count_nonzero(sown[part.columns]) <= SMALL_BOOK:
             continue
         told(f"part {n} of {len(found)}")
-        least = run(solver(part.compiled)).objective
         wanted = np.flatnonzero(whole[part.columns])
-        best = run(solver(part.compiled, wanted, **PART), stopped_early=True)
-        gain += max(0.0, best.bound - least)
+        few, least = capped(part.compiled, wanted, float(part.compiled.cost @ known.columns[part.columns]))
+        best = run(solver(few, wanted, **PART), stopped_early=True)
+        gain += max(0.0, best.bound - least.objective)
         here = np.flatnonzero(kept[part.columns])
         values = np.round(best.columns[here])
         dive.bound(part.columns[here], values, values)
@@ -240,7 +248,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
         best = _searched_in_use(compiled, strong, opened[1], best)
         with suppress(SolveError):
             told = part_of("whole trays, search", progress)
-            other, gain = _from_parts(*opened, strong, groups, told)
+            other, gain = _from_parts(*opened, strong, best, groups, told)
             best = min(best, other, key=lambda solution: solution.objective)
             bound += gain if within(bound + gain, best.objective) else 0.0
     settle = partial(_filled, program, strong, progress)
@@ -280,12 +288,12 @@ def _searched_in_use(compiled: Compiled, strong: Strong, opened: Solution, best:
 
     In use are the waves of the solution and those of the optima with rows added.
     """
-    trays = compiled.columns(("sown",))
-    most = np.max([of.columns[trays] for of in (best, opened, strong.optimum)], axis=0)
-    unused = trays[most <= FILLED]
-    few = with_fixed(strong.compiled, unused, compiled.lower[unused])
+    trays, wanted = compiled.columns(("sown",)), compiled.columns(WHOLE)
+    most = np.max([of.columns for of in (best, opened, strong.optimum)], axis=0)
+    unused = trays[most[trays] <= FILLED]
+    few = at_most(with_fixed(strong.compiled, unused, compiled.lower[unused]), wanted, most[wanted])
     with suppress(SolveError):
-        found = run(solver(few, compiled.columns(WHOLE), **IN_USE), stopped_early=True)
+        found = run(solver(few, wanted, **IN_USE), stopped_early=True)
         best = min(best, held_whole(compiled, found), key=lambda solution: solution.objective)
     return best
 
