@@ -21,6 +21,7 @@ from scenarios.cells.grid import (
 from scenarios.cells.headings import name_and_unit
 from scenarios.cells.parse import Raw
 from scenarios.formats.decoded import decoded
+from scenarios.formats.held import unreadable
 from scenarios.formats.settings import Settings, settings_of
 
 LARGEST_FILE = 50_000_000
@@ -60,7 +61,7 @@ def _bytes(path: Path) -> bytes:
             raise FileFault(wrong, "keep only rows and columns of the table")
         return path.read_bytes()
     except OSError as error:
-        raise FileFault(f"cannot be read: {error.strerror}", "give it to be read") from None
+        raise FileFault(*unreadable(path, error)) from None
 
 
 def _grid(table: Table | PlanTable, text: str, source: TableSource) -> Grid:

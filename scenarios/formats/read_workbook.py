@@ -15,6 +15,7 @@ from defusedxml.common import DefusedXmlException
 from model.scenario.tables import BY_NAME
 from scenarios.cells.faults import folded
 from scenarios.cells.grid import NO_TABLE, FileFault, TableSource, file_fault, tables_named
+from scenarios.formats.held import unreadable
 from scenarios.formats.read_ods import read_ods
 from scenarios.formats.read_xls import read_xls
 from scenarios.formats.read_xlsx import read_xlsx
@@ -83,7 +84,7 @@ def _read(path: Path, choice: Choice, source: TableSource) -> None:
     except FileFault:
         raise
     except OSError as error:
-        raise FileFault(f"cannot be read: {error.strerror or error}", "give it to be read") from None
+        raise FileFault(*unreadable(path, error)) from None
     except (zipfile.BadZipFile, EOFError) as error:
         raise FileFault(f"is damaged: {error}", SAVE_AS) from None
     except DefusedXmlException:
