@@ -83,6 +83,14 @@ def change(text: str) -> float:
     return value
 
 
+def yearly_change(text: str) -> float:
+    """A change a year, as a share: from -0.5 to 1."""
+    value = float(text)
+    if not -0.5 <= value <= 1:
+        raise ArgumentTypeError(f"{shown(text)} is not a share from -0.5 to 1, such as 0.03")
+    return value
+
+
 def measure(text: str) -> str:
     """The name of a measure, such as ha or carton."""
     if not (text.isprintable() and 0 < len(text.strip()) <= 20):

@@ -39,6 +39,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "Who works when, and how many grafters do we need?": ("work", "plan"),
     "How sure are we?": ("risk", "margins"),
     "The wave took badly. What now?": ("replan", "rates"),
+    "What should we invest in over the next years?": ("invest",),
     "Does it pay my customer?": ("payback",),
     "Why can't it be done, and what would cure it?": ("limits", "freedom"),
 }

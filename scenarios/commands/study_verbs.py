@@ -30,6 +30,7 @@ from scenarios.commands.arguments import (
     named,
     place,
     share,
+    yearly_change,
 )
 from scenarios.commands.claimed import claimed
 from scenarios.commands.running import (
@@ -170,6 +171,18 @@ STUDIES: dict[str, Verb] = {
         _with_default("--most", count_to(100), 6, "N", "most modules tried"),
         *PARALLEL,
     ),
+    "invest": _study(
+        "what to invest in over the next years: sets of modules, net present value, payback",
+        "invest",
+        _with_default("--most", count_to(100), 2, "N", "most modules of each kind"),
+        _with_default("--years", count_to(40), 10, "N", "years from now"),
+        Argument("--rate", type=share, metavar="SHARE", help="interest a year (default: the nursery's)"),
+        _with_default("--growth", yearly_change, 0.0, "SHARE", "how much more plants are ordered each year"),
+        _with_default("--price-growth", yearly_change, 0.0, "SHARE", "how much prices rise each year"),
+        _with_default("--pay-growth", yearly_change, 0.0, "SHARE", "how much pay rises each year"),
+        Argument("--budget", type=amount, metavar="MONEY", help="most to pay now (default: no limit)"),
+        *PARALLEL,
+    ),
     "break-even": _study(
         "where grafting and buying in cost the same",
         "break_even",
@@ -239,7 +252,11 @@ STUDIES: dict[str, Verb] = {
         ),
         _with_default("--harvest-cost", amount, 0.0, "MONEY", "cost of harvest, a unit of yield"),
         _with_default(
-            "--other-costs", change, 0.0, "MONEY", "what other costs rise by an area; below 0 for a saving"
+            "--other-costs",
+            change,
+            0.0,
+            "MONEY",
+            "what other costs rise by an area; below 0 for a saving",
         ),
         Argument("--area", type=measure, default="ha", metavar="NAME", help="the area (default ha)"),
         Argument("--unit", type=measure, default="t", metavar="NAME", help="the unit of yield (default t)"),

@@ -1,0 +1,122 @@
+"""What to invest in: against the study of the chamber and plans made by hand, in a budget, growing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from model.program.cost_terms import yearly_cost
+from model.questions.investment import net_present_value
+from model.scenario.entities import Module, Scenario
+from model.solve import plan
+from reports.book.parts import Formula
+from reports.study.study import Study
+from scenarios.cells.faults import Refused
+from scenarios.studies.chamber import chamber_study
+from scenarios.studies.invest import Growth, invest_study
+from tests.strategies import base_scenario, with_nursery
+
+RACK = Module("rack", "Chamber", 4.0, 0, 60.0, 10.0, 4)
+TABLE = Module("table", "House", 4.0, 0, 20.0, 0.0, 4)
+
+
+def tight(*modules: Module, price: float | None = 3.0) -> Scenario:
+    """The small scenario with a chamber too small for its order."""
+    base = base_scenario()
+    zones = tuple(replace(zone, slots=8.0) if zone.zone == "Chamber" else zone for zone in base.zones)
+    orders = tuple(replace(order, price=price, shortfall_penalty=5.0) for order in base.orders)
+    made = replace(base, zones=zones, orders=orders, modules=modules)
+    return with_nursery(made, interest_rate=0.1)
+
+
+def invest(scenario: Scenario, **more: Any) -> Study:
+    asked: dict[str, Any] = {
+        "most": 2,
+        "years": 1,
+        "rate": None,
+        "growth": 0.0,
+        "price_growth": 0.0,
+        "pay_growth": 0.0,
+        "budget": None,
+        "workers": 1,
+    }
+    return invest_study(scenario, **(asked | more))
+
+
+def cells(study: Study, name: str, key: str) -> list[Any]:
+    section = next(section for section in study.sections if section.name == name)
+    at = [shown.key for shown in section.columns].index(key)
+    return [row[at].value if isinstance(row[at], Formula) else row[at] for row in section.rows]
+
+
+def test_one_kind_one_year_no_growth_is_the_study_of_the_chamber() -> None:
+    scenario = tight(RACK)
+    chamber = chamber_study(scenario, module=None, most=2, workers=1)
+    invested = invest(scenario)
+    for key in ("cost", "total", "paid", "penalties", "short"):
+        assert cells(invested, "Seasons", key) == pytest.approx(cells(chamber, "Modules", key))
+    assert cells(invested, "Sets", "yearly") == pytest.approx(cells(chamber, "Modules", "yearly"))
+
+
+def test_the_better_of_two_sets_is_the_better_when_both_are_planned_by_hand() -> None:
+    scenario = tight(RACK, TABLE)
+    study = invest(scenario, years=4, most=1)
+    values = dict(zip(cells(study, "Sets", "set"), cells(study, "Sets", "value"), strict=True))
+    assert set(values) == {"nothing", "1 table", "1 rack", "1 rack and 1 table"}
+
+    def left(*numbers: int) -> float:
+        modules = tuple(replace(m, added=n) for m, n in zip((RACK, TABLE), numbers, strict=True))
+        made = plan(replace(scenario, modules=modules))
+        own = sum(n * yearly_cost(scenario.nursery, m) for m, n in zip((RACK, TABLE), numbers, strict=True))
+        sales = float((3.0 * (made.orders["own"] + made.orders["bought"])).sum())
+        return sales - (made.cost - made.penalties - own)
+
+    for name, numbers, first, worth in (("1 rack", (1, 0), 60.0, 10.0), ("1 table", (0, 1), 20.0, 0.0)):
+        gain = left(*numbers) - left(0, 0)
+        right = net_present_value(0.1, [-first, gain, gain, gain, gain + worth])
+        assert values[name] == pytest.approx(right)
+    best = max(values, key=lambda name: values[name])
+    assert study.answer[0].startswith("Buy nothing" if best == "nothing" else f"Buy {best}: ")
+    assert best != "nothing"
+
+
+def test_a_budget_leaves_out_what_it_cannot_buy() -> None:
+    study = invest(tight(RACK, TABLE), most=1, budget=60.0)
+    assert cells(study, "Sets", "set") == ["nothing", "1 table", "1 rack"]
+
+
+def test_years_grow_from_the_second_on() -> None:
+    scenario = tight(RACK)
+    grown = Growth(0.1, 0.5, 1.0).of_year(scenario, 3)
+    (before,), (after,) = scenario.orders, grown.orders
+    assert after.quantity == round(before.quantity * 1.21)
+    assert after.price == pytest.approx(3.0 * 2.25)
+    assert [crew.pay_per_hour for crew in grown.crews] == [4 * crew.pay_per_hour for crew in scenario.crews]
+    assert Growth(0.1, 0.5, 1.0).of_year(scenario, 1) == scenario
+    study = invest(scenario, years=2, most=1, growth=0.1)
+    costs = cells(study, "Seasons", "cost")
+    assert len(costs) == 4
+    assert costs[1] == pytest.approx(plan(Growth(0.1, 0.0, 0.0).of_year(scenario, 2)).cost)
+
+
+def test_the_value_follows_the_interest_in_the_workbook() -> None:
+    study = invest(tight(RACK), years=3, most=1)
+    (section,) = [section for section in study.sections if section.name == "Sets"]
+    at = [shown.key for shown in section.columns].index("value")
+    cell = section.rows[1][at]
+    assert isinstance(cell, Formula)
+    assert cell.text == "={now}+NPV(Interest,{year1},{year2},{year3})"
+
+
+def test_without_prices_plants_delivered_count_for_nothing_and_it_says_so() -> None:
+    study = invest(tight(RACK, price=None), most=1)
+    assert any("give the orders prices" in sentence for sentence in study.answer)
+
+
+def test_what_cannot_be_asked_is_refused() -> None:
+    with pytest.raises(Refused, match="no modules"):
+        invest(tight())
+    with pytest.raises(Refused, match="seasons to plan"):
+        invest(tight(RACK, TABLE), most=100, years=2, growth=0.1)
