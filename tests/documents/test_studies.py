@@ -22,6 +22,10 @@ ASKED: dict[str, list[str]] = {
     "accept": ["hollow_ash/orders_may_be_declined.toml"],
     "break-even": ["hollow_ash", "--of", "buy-in-price"],
     "limits": ["hollow_ash/variants/one_grafter_fewer.toml"],
+    "payback": [
+        *("hollow_ash", "--product", "Duskling on Ironmere, 72", "--own-root-price", "0.35"),
+        *("--plants", "2100", "--own-root-yield", "40", "--fruit-price", "320"),
+    ],
     "rates": ["hollow_ash", "hollow_ash/records/counts.csv"],
     "replan": [
         *("hollow_ash", "--progress", "hollow_ash/records/progress.csv", "--today", "2027-03-18"),
