@@ -283,8 +283,8 @@ def _graft_days(program: Program, limited: Compiled, best: Solution, lumps: Any)
     start, whole = np.append(joins, used.astype(float)), np.append(chosen, lumps)
     least, bound = _search(with_rows(wide, fewest, *sides), cost, whole, start)
     more, limit = _search(with_rows(wide, filled, *sides), -cost, whole, start)
-    proved = (float(ceil(bound - 1e-6)), float(floor(-limit + 1e-6)))
-    return NearBest(Quantity.GRAFT_DAYS, float(used.sum()), float(round(least)), -float(round(more)), *proved)
+    proved = (float(ceil(bound - 1e-6)), float(floor(0.0 - limit + 1e-6)))
+    return NearBest(Quantity.GRAFT_DAYS, float(used.sum()), float(round(least)), 0.0 - round(more), *proved)
 
 
 def _search(compiled: Compiled, cost: Floats, whole: Any, start: Floats) -> tuple[float, float]:

@@ -16,9 +16,10 @@ import numpy as np
 from model.program.index_sets import Label
 from model.scenario.entities import Order, Scenario
 from model.solve import Solved, solve
-from model.solver.compiled import Compiled, SolveError
+from model.solver.book_parts import SEARCHED
+from model.solver.compiled import Compiled, Solution, SolveError, run, solver
 from model.solver.declining import declinable_of, held
-from model.solver.whole import dived
+from model.solver.whole import dived, make_whole
 
 KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "sown")
 """Decisions of which a larger plan made from a smaller one has at least as many, a smaller one at most."""
@@ -93,12 +94,23 @@ def order_declined(book: Solved, name: str) -> tuple[float, float]:
         changed[n] = value
         same = changed[n] == declined[n]
         fixed = held(compiled, declinable, changed)
-        plans.append(book if same else replace(book, solution=dived(program, fixed, book.continuous)))
+        plans.append(book if same else replace(book, solution=_best_of(book, fixed)))
     taken, without = plans
     term = next(term for term in program.network.orders if term.order.order == name)
     short = _short(taken)[name]
     forgone = term.order.quantity * (term.order.price or 0.0)
     return _cost(taken) - term.penalty * short - (_cost(without) - forgone), short
+
+
+def _best_of(book: Solved, compiled: Compiled) -> Solution:
+    """A whole plan of a program with other bounds than the book's: by a dive, and searched in smaller books.
+
+    Raises SolveError where HiGHS reaches no optimum.
+    """
+    program = book.program
+    if len(program.network.waves) > SEARCHED:
+        return dived(program, compiled, book.continuous)
+    return make_whole(program, compiled, run(solver(compiled), start=book.continuous)).solution
 
 
 def with_quantity(scenario: Scenario, name: str, quantity: float) -> Scenario:

@@ -219,8 +219,9 @@ def _dearest(worth: list[LimitWorth], money: str) -> str:
         return "No limit binds: more of any limit saves nothing."
     first = worth[0]
     told = (
-        f"{one_more(first.limit, first.name, first.day)} would save most: {amount(first.dual, money)} by its "
-        f"shadow price, {digits(first.saving, money)} when solved again with it"
+        f"{one_more(first.limit, first.name, first.day)} would save most in the continuous program: "
+        f"{amount(first.dual, money)} by its shadow price, {digits(first.saving, money)} when solved again "
+        "with it"
     )
     if first.whole is None:
         return f"{told}. {LARGE}"

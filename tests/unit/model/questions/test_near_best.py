@@ -102,6 +102,13 @@ def test_own_root_plants_have_no_graft_days() -> None:
     assert (result.at_best, result.least, result.most) == (0, 0, 0)
 
 
+def test_no_graft_days_are_none_and_not_less_than_none() -> None:
+    """All is bought in; a most of minus nothing would be shown as -0."""
+    offer = BuyInOffer("Neighbour", "Red on Stout", 0.1, 5, WEEK, None, None, 0, None)
+    near = near_best(solve(base_scenario(buy_in_offers=(offer,))), Quantity.GRAFT_DAYS, 0.0)
+    assert [str(value) for value in (near.at_best, near.least, near.most)] == ["0.0"] * 3
+
+
 def test_temporary_hands_only_where_there_are_any() -> None:
     with_hands = found(SPECIMENS["temporary hands"], Quantity.TEMPORARY, 0.5)
     assert with_hands.most is not None

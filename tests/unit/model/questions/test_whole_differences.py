@@ -7,11 +7,17 @@ from typing import Any
 
 import pytest
 
-from model.questions.whole_differences import with_orders, with_quantity, without_order
-from model.scenario.choices import MethodKind, ZoneMode
-from model.scenario.entities import Order, Scenario
+from model.questions.whole_differences import (
+    declined_plants,
+    order_declined,
+    with_orders,
+    with_quantity,
+    without_order,
+)
+from model.scenario.choices import Decline, MethodKind, ZoneMode, ZoneUse
+from model.scenario.entities import BuyInOffer, Order, Pack, Scenario
 from model.solve import solve
-from tests.strategies import base_scenario, day, method, with_nursery, with_rows
+from tests.strategies import WORK, base_scenario, crew, day, method, order, pool, with_nursery, with_rows
 
 DUE = 16
 """Due day of the base order."""
@@ -93,3 +99,40 @@ def test_a_quantity_of_nothing_takes_the_order_out() -> None:
     two = replace(scenario, orders=(*scenario.orders, asked(scenario)))
     assert with_quantity(two, "asked", 0.0) == scenario
     assert with_quantity(two, "asked", 40.0).orders[1].quantity == 40
+
+
+def lumpy_book() -> Scenario:
+    """Packs, a fixed cost of waves, few hands, a small chamber, and deliveries of 60 plants or more.
+
+    Its best plan buys all plants and declines the order C.
+    """
+    base = with_nursery(base_scenario(), wave_cost=40.0, last_day=day(24))
+    red = base.products[0].product
+    grafters = crew("Grafters", "grafting", hours_per_head_day=1.0, pay_per_hour=25.0)
+    return replace(
+        base,
+        orders=(
+            order("A", red, 90, 16, price=3.5),
+            order("B", red, 40, 18, price=6.0),
+            order("C", red, 25, 21, price=1.0, decline=Decline.WHOLE),
+            order("D", red, 150, 20, price=4.0),
+        ),
+        crews=(crew("Growers", "general", heads=2.0), grafters),
+        labour_standards=WORK,
+        packs=(Pack("Red A", 100.0, 30.0), Pack("Red A", 500.0, 110.0), Pack("Stout A", 50.0, 14.0)),
+        zones=(*base.zones[:2], pool("Chamber", ZoneUse.HEALING, 14.0, 0.1), base.zones[3]),
+        buy_in_offers=(BuyInOffer("Neighbour", red, 5.0, 5, ("Tue", "Thu"), None, None, 60, None),),
+    )
+
+
+def test_taking_a_declined_order_adds_what_a_quote_of_it_adds() -> None:
+    """By one dive alone it would add two fifths more."""
+    book = lumpy_book()
+    solved = solve(book)
+    assert declined_plants(solved)["C"] == 25
+    asked = replace(book.orders[2], decline=Decline.NO)
+    quoted = with_orders(solve(replace(book, orders=(*book.orders[:2], book.orders[3]))), [asked])
+    taken, short = order_declined(solved, "C")
+    assert short == 0
+    assert quoted.adds == pytest.approx(taken)
+    assert quoted.least == pytest.approx(quoted.most)
