@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from math import ceil
 
 from scipy.special import betaincc
@@ -90,6 +91,7 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
         name = product["product"] if product["sold_as"] is None else product["sold_as"]
         made[name].append(product["method"])
     told: set[str] = set()
+    chance = cache(chance_of_enough)  # many orders are alike
     rows = draft.rows("orders", "product", "quantity", "graft_margin")
     pairs = [(row, name) for row in rows for name in made[row["product"]]]
     for order, name in pairs:
@@ -102,7 +104,7 @@ def _graft_days(draft: Draft) -> Iterator[Fault]:
             continue
         take, kept, plants = method["take"], method["finish_survival"], order["quantity"]
         most = ceil(MOST_OVER * plants / (take * kept))
-        enough = chance_of_enough(most, plants, take, alike, kept) >= level
+        enough = chance(most, plants, take, alike, kept) >= level
         if not enough and method["method"] not in told:
             told.add(method["method"])
             wrong = (

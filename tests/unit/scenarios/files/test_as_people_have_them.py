@@ -10,8 +10,12 @@ import pandas as pd
 import pytest
 
 from model.scenario.entities import Scenario
+from model.scenario.tables import BY_NAME
 from scenarios.cells.faults import BadInput
-from scenarios.files.read_scenario import read_scenario, read_with_remarks
+from scenarios.cells.grid import TableSource
+from scenarios.counts.log import read_log
+from scenarios.files.read_scenario import Overrides, read_orders, read_scenario, read_with_remarks
+from scenarios.formats.read_tables import read_table_file
 from scenarios.rules.remarks import in_words
 from tests.bad_input.small import Tables, grids, small, write_csvs, write_xlsx
 from tests.locales import CODECS, LOCALES, Locale, ambiguous, write_as
@@ -282,3 +286,57 @@ def test_what_stands_above_the_heading(tmp_path: Path) -> None:
     ]
     bad = orders(tmp_path, lines[0].replace("480", "many"), heading=heading)
     assert "row 5, quantity: 'many'" in fault_of(bad)
+
+
+SINGLE: dict[str, tuple[list[list[Any]], str]] = {
+    "counts": (
+        [
+            ["day", "counted", "lot", "tried", "succeeded"],
+            [date(2027, 1, 15), "germination", "Red 26A", 1500, 1200],
+        ],
+        "days read as day/month/year",
+    ),
+    "progress": (
+        [["day", "what", "number", "lot", "format"], [date(2027, 3, 2), "sown", 3, "Stout 26A", "72"]],
+        "days read as day/month/year",
+    ),
+    "orders": (
+        [
+            ["order", "customer", "product", "quantity", "due_day", "price"],
+            ["new", "Gärtnerei Müller", "Red on Stout", 480, date(2027, 4, 30), 1.25],
+        ],
+        "read as windows-1252 text, as in 'Gärtnerei'",
+    ),
+}
+"""Files with a single table that commands take, and a remark on each as it is written in Germany."""
+
+
+def single(kind: str, path: Path, folder: Path) -> tuple[Any, list[str]]:
+    """What a command reads from the file beside the scenario in a folder, and the remarks."""
+    if kind == "progress":
+        scenario, remarks = read_with_remarks(folder, Overrides(progress=path))
+        return scenario.progress, list(map(in_words, remarks))
+    scenario = read_scenario(folder)
+    if kind == "counts":
+        counts, remarks = read_log(path, scenario)
+        return counts, list(map(in_words, remarks))
+    source = TableSource()
+    read_table_file(BY_NAME["orders"], path, source)
+    return read_orders(source, scenario), list(map(in_words, source.told()))
+
+
+@pytest.mark.parametrize("kind", SINGLE)
+def test_single_tables_are_read_like_those_of_a_scenario(kind: str, tmp_path: Path) -> None:
+    """Text as it is written in Germany and a workbook give what a plain text file gives."""
+    rows, remark = SINGLE[kind]
+    folder = write_csvs(grids(small()), tmp_path / "s")
+    germany = LOCALES["Germany"]
+    write_csvs({"plain": rows}, tmp_path)
+    write_as(germany, {"german": rows}, tmp_path, "cp1252")
+    write_xlsx({"Sheet1": rows}, tmp_path / "book.xlsx")
+    names = ("plain.csv", "german.csv", "book.xlsx")
+    found = {name: single(kind, tmp_path / name, folder) for name in names}
+    assert found["german.csv"][0] == found["book.xlsx"][0] == found["plain.csv"][0]
+    assert len(found["plain.csv"][0]) >= 1
+    assert found["plain.csv"][1] == found["book.xlsx"][1] == []
+    assert any(line.endswith(remark) for line in found["german.csv"][1])
