@@ -482,6 +482,7 @@ class Plan:
     bench_trays: pd.DataFrame
     joins: pd.DataFrame
     spare_seedlings: pd.DataFrame
+    ways: pd.DataFrame
     flows: pd.DataFrame
     deliveries: pd.DataFrame
     trace: pd.DataFrame
@@ -500,7 +501,6 @@ class Plan:
     buy_in: pd.DataFrame
     costs: pd.DataFrame
     shadow_prices: pd.DataFrame
-    ways: pd.DataFrame
     jobs: pd.DataFrame
     job_crews: pd.DataFrame
 

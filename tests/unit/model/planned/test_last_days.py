@@ -82,11 +82,11 @@ def working(of: Scenario) -> set[date]:
     return {d for d in days if f"{d:%a}" in nursery.working_weekdays and d not in off}
 
 
-def last_graft(of: Scenario, name: str) -> date:
-    """The last working day whose joins are ready for the order."""
+def last_graft(of: Scenario, name: str, made: str) -> date:
+    """The last working day whose joins, made as a product, are ready for the order."""
     works, methods = working(of), {m.method: m for m in of.methods}
     asked = next(row for row in of.orders if row.order == name)
-    method = methods[next(p.method for p in of.products if p.product == asked.product)]
+    method = methods[next(p.method for p in of.products if p.product == made)]
     pack = max(d for d in works if d <= asked.due_day)
     return max(d for d in works if (end := ready(of, method, d)) is not None and end <= pack)
 
@@ -111,7 +111,7 @@ def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:
             if (made_of, on) != (product, graft):
                 continue
             for low, high in windows:
-                until = last_graft(of, name)
+                until = last_graft(of, name, product)
                 found.append(
                     max(
                         d
@@ -135,7 +135,7 @@ def test_no_later_day_would_do(of: Scenario) -> None:
         served = [
             o for o, p, g in rows_of(own, "order", "product", "graft_day") if (p, g) == (product, graft)
         ]
-        assert last.again == min((last_graft(of, name) for name in served), default=None)
+        assert last.again == min((last_graft(of, name, product) for name in served), default=None)
         assert last.again is None or last.again >= graft
     for wave, sown in rows_of(made.waves, "wave", "sow_day"):
         assert found.waves[wave].again == last_sowing(of, made, wave)
