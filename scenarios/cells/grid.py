@@ -7,11 +7,14 @@ from dataclasses import dataclass, field
 
 from model.scenario.about_cells import Remark
 from model.scenario.tables import BY_NAME
-from scenarios.cells.faults import SHOWN, Fault, nearest, shown
+from scenarios.cells.faults import Fault, nearest, shown
 from scenarios.cells.parse import Raw
 
 MOST_ROWS, MOST_COLUMNS, MOST_CELLS = 100_000, 200, 2_000_000
 """Most rows, columns and cells of a table; no order book comes near, and more would only cost memory."""
+
+FEW_TABLES = 5
+"""Tables that a remark on whole files names; it counts more."""
 
 NO_TABLE = "#"
 """Sheets and files whose names start with this are for people; the reader skips them."""
@@ -81,11 +84,8 @@ class TableSource:
             named = [
                 f"{table} ({', '.join(columns)})" if columns else table for table, columns in tables.items()
             ]
-            text = ", ".join(named)
-            if len(text) > SHOWN:
-                count = sum(map(len, tables.values()))
-                text = f"{len(tables)} tables" if not count else f"{count} columns of {len(tables)} tables"
-            made.append(Remark("", None, text, "", "", how))
+            few = len(named) <= FEW_TABLES or any(tables.values())
+            made.append(Remark("", None, how, "", "", ", ".join(named) if few else f"{len(named)} tables"))
         return made + self.remarks
 
 

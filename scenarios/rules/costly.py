@@ -91,11 +91,15 @@ def pack_prices(scenario: Scenario) -> Iterator[Remark]:
             if one * far < usual or (one > usual * far and what != "a plant sold"):
                 way = f"{usual / one:,.0f} times less" if one < usual else f"{one / usual:,.0f} times more"
                 says = (
-                    f"for {pack.size:,g} makes one cost {one:.2g}, {way} than {what} ({usual:.2g}): "
+                    f"for {pack.size:,g} makes one cost {one:.2g}, {way} than {what} ({_money(usual)}): "
                     "the price is that of the whole pack"
                 )
                 yield Remark("packs", number, pack.item, "price", f"{pack.price:g}", says)
                 break
+
+
+def _money(price: float) -> str:
+    return f"{price:,.2f}" if price >= 1 else f"{price:.2g}"
 
 
 def odd_prices(scenario: Scenario) -> Iterator[Remark]:

@@ -157,10 +157,10 @@ def test_numbers_and_days_stored_as_text_in_a_workbook(tmp_path: Path) -> None:
     scenario, remarks = read_with_remarks(write_xlsx(grids(tables), tmp_path / "s.xlsx"))
     assert scenario == plain(expected, tmp_path)
     assert list(map(in_words, remarks)) == [
-        "orders (due_day): days read as day/month/year",
-        "orders (due_day): days stored as text",
-        "orders (quantity, price): numbers stored as text",
-        "orders (price): read with decimal commas",
+        "days read as day/month/year: orders (due_day)",
+        "days stored as text: orders (due_day)",
+        "numbers stored as text: orders (quantity, price)",
+        "read with decimal commas: orders (price)",
     ]
 
 
@@ -279,10 +279,10 @@ def test_what_stands_above_the_heading(tmp_path: Path) -> None:
     assert [order.due_day for order in scenario.orders] == [date(2027, 4, 5), date(2027, 5, 4)]
     assert [order.price for order in scenario.orders] == [1234, 1000.5]
     assert [in_words(remark) for remark in remarks] == [
-        "orders: cells separated by semicolons",
-        "orders (due_day): days read as month/day/year",
-        "orders (price): read with thousands separators",
-        "orders (price): read with decimal commas",
+        "cells separated by semicolons: orders",
+        "days read as month/day/year: orders (due_day)",
+        "read with thousands separators: orders (price)",
+        "read with decimal commas: orders (price)",
     ]
     bad = orders(tmp_path, lines[0].replace("480", "many"), heading=heading)
     assert "row 5, quantity: 'many'" in fault_of(bad)
@@ -339,4 +339,4 @@ def test_single_tables_are_read_like_those_of_a_scenario(kind: str, tmp_path: Pa
     assert found["german.csv"][0] == found["book.xlsx"][0] == found["plain.csv"][0]
     assert len(found["plain.csv"][0]) >= 1
     assert found["plain.csv"][1] == found["book.xlsx"][1] == []
-    assert any(line.endswith(remark) for line in found["german.csv"][1])
+    assert any(remark in line for line in found["german.csv"][1])

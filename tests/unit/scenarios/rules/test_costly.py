@@ -133,7 +133,7 @@ def test_a_pack_is_compared_with_the_items_other_packs_and_with_plants(told: Tel
         tables["orders"][0]["price"] = 1.2
 
     (line,) = told(pack_prices, plants)
-    assert "less than a plant sold (1.2)" in line
+    assert "less than a plant sold (1.20)" in line
 
 
 def test_a_price_many_times_the_others(told: Tell) -> None:
