@@ -24,6 +24,9 @@ from model.solver.whole import dived, make_whole
 KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "sown")
 """Decisions of which a larger plan made from a smaller one has at least as many, a smaller one at most."""
 
+AT_ONCE = 1.0
+"""Share of the numbers in parts that a plan made from another raises at once: few are left to decide."""
+
 SHORTER = 0.5
 """An order is shorter in one plan than in another from so many plants on."""
 
@@ -234,6 +237,6 @@ def _made(plan: Solved, compiled: Compiled, dearest: float) -> list[Solved]:
     Nor is there one where the dive costs as much as ``dearest``, in currency.
     """
     try:
-        return [replace(plan, solution=dived(plan.program, compiled, plan.continuous, dearest))]
+        return [replace(plan, solution=dived(plan.program, compiled, plan.continuous, dearest, AT_ONCE))]
     except SolveError:
         return []

@@ -124,15 +124,17 @@ def _dived(
     return _packed(dive)
 
 
-def dived(program: Program, compiled: Compiled, near: Solution, dearest: float = inf) -> Solution:
+def dived(
+    program: Program, compiled: Compiled, near: Solution, dearest: float = inf, share: float = SHARES[0]
+) -> Solution:
     """A whole solution by one dive, of a program whose bounds leave little to decide.
 
-    ``near``: an optimum of the program with other bounds. Raises SolveError where no solution cheaper than
-    ``dearest``, in currency, is found.
+    ``near``: an optimum of the program with other bounds. A round raises a ``share`` of the numbers in parts.
+    Raises SolveError where no solution cheaper than ``dearest``, in currency, is found.
     """
     start = run(solver(compiled), start=near)
     shorts = filled(compiled, start)
-    return _dived(compiled, start, shorts, _groups(program, compiled), SHARES[0], silent, dearest)
+    return _dived(compiled, start, shorts, _groups(program, compiled), share, silent, dearest)
 
 
 def _best_dive(
