@@ -33,9 +33,10 @@ def made(objective: float, **tables: Rows) -> Plan:
 
 
 def by_place(name: str, rows: Rows) -> pd.DataFrame:
-    """A plan table from rows with their values in the order of its columns."""
-    columns = PLAN_TABLES[name].names
-    return frame(name, [dict(zip(columns, row, strict=True)) for row in rows])
+    """A plan table from rows with their values in the order of its columns; no method has zones to choose."""
+    columns = [column for column in PLAN_TABLES[name].names if column != "in_zones"]
+    unchosen = {"in_zones": None} if len(columns) < len(PLAN_TABLES[name].names) else {}
+    return frame(name, [dict(zip(columns, row, strict=True)) | unchosen for row in rows])
 
 
 def slots(there: dict[str, tuple[float, float]], used: dict[tuple[str, int], float]) -> Rows:

@@ -17,6 +17,7 @@ NAMES = {
     "stages": ("method", "zone"),
     "zones": ("zone",),
     "zone_days": ("zone",),
+    "stage_zones": ("method", "zone"),
     "modules": ("module", "zone"),
     "crews": ("crew",),
     "crew_days": ("crew",),

@@ -8,9 +8,10 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.choices import MatchFrom, MethodKind, Source, TaskPer
+from model.scenario.choices import MatchFrom, MethodKind, Part, Source, TaskPer
 from model.scenario.entities import AgeEffect, Method, Pack, Product, Stage
 from model.scenario.people import OwnTask
+from model.scenario.rooms import StageZone
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 
@@ -44,6 +45,22 @@ def drawn_effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
                 rows.append(
                     AgeEffect(m.method, r, s, draw(st.sampled_from([0.7, 0.9])) if by_ages else None, take)
                 )
+    return rows
+
+
+def drawn_stage_zones(draw: Draw, methods: list[Method], stages: list[Stage]) -> list[StageZone]:
+    """Further zones of some stages of one method: a tunnel for healing, the bench or the house for others."""
+    rows = []
+    chosen = draw(st.sampled_from([None, None, *methods]))
+    for stage in stages:
+        if chosen is None or stage.method != chosen.method or not draw(st.booleans()):
+            continue
+        healing = stage.part is Part.HEALING
+        zone = "Tunnel" if healing else draw(st.sampled_from(sorted({"Bench", "House"} - {stage.zone})))
+        take = draw(st.sampled_from([None, 0.6, 0.9])) if healing else None
+        days = draw(st.sampled_from([None, None, 1, 2]))
+        care, cost = draw(st.sampled_from([1.0, 0.0, 1.5])), draw(st.sampled_from([0.0, 0.3]))
+        rows.append(StageZone(stage.method, stage.stage, zone, days, take, care, cost))
     return rows
 
 

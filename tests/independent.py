@@ -8,13 +8,14 @@ stem match by pairing two sorted lists, margins by counting up.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
+from itertools import product as product_of
 from math import ceil
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer, ZoneMode
-from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, TrayFormat
+from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, Stage, TrayFormat
 from tests.independent_labour import Labour
 from tests.independent_parts import (
     Builder,
@@ -28,6 +29,7 @@ from tests.independent_parts import (
     plus,
     times,
 )
+from tests.independent_rooms import ZonesChosen, zones_chosen
 
 
 def least_cost(scenario: Scenario, whole: bool) -> float:
@@ -91,9 +93,8 @@ class Statement(Labour):
                         waves.append(Wave(lot, tray, sow, bench, self.usable(lot, tray)))
         return waves
 
-    def way(self, method: Method, graft: int) -> tuple[list[Stay], int] | None:
+    def way(self, stages: Sequence[Stage], graft: int) -> tuple[list[Stay], int] | None:
         """Stays after the graft day and the ready day, if inside the horizon."""
-        stages = sorted((s for s in self.scenario.stages if s.method == method.method), key=lambda s: s.step)
         stays, now = [], graft
         for (zone, part), run in groupby(stages, lambda s: (s.zone, s.part)):
             length = sum(s.days for s in run)
@@ -129,12 +130,13 @@ class Statement(Labour):
         """Flows with their joins."""
         flows = []
         for product in self.scenario.products:
-            method, tray = self.methods[product.method], self.formats[product.final_format]
-            sold_as = self.sold_as(product)
+            tray, sold_as = self.formats[product.final_format], self.sold_as(product)
             if sold_as.source is Source.BUY:
                 continue
-            for graft in (t for t in range(self.days.count) if self.days.working[t]):
-                way = self.way(method, graft)
+            chosen = zones_chosen(self.scenario, product.method)
+            days = (t for t in range(self.days.count) if self.days.working[t])
+            for graft, rooms in product_of(days, chosen):
+                method, way = rooms.method, self.way(rooms.stages, graft)
                 if way is None:
                     continue
                 wanted = any(
@@ -142,13 +144,14 @@ class Statement(Labour):
                     for o in self.scenario.orders
                 )
                 if wanted or (sold_as.salvage_price > 0 and sold_as.salvage_most > 0):
-                    joins = self.find_joins(product, method, graft)
+                    joins = self.find_joins(product, rooms, graft)
                     if joins:
-                        flows.append(Flow(product, method, tray, graft, *way, joins, len(flows)))
+                        flows.append(Flow(product, method, tray, graft, *way, joins, rooms, len(flows)))
         return flows
 
-    def find_joins(self, product: Product, method: Method, graft: int) -> list[Join]:
-        """Joins of a product on a day, each with its variable."""
+    def find_joins(self, product: Product, rooms: ZonesChosen, graft: int) -> list[Join]:
+        """Joins of a product on a day for these zones, each with its variable."""
+        method = rooms.method
         y = f"y {product.product} {graft}"
         final = (product.final_format,)
         if method.kind is MethodKind.OWN_ROOT:
@@ -169,7 +172,8 @@ class Statement(Labour):
         for root in roots:
             for top in tops:
                 ages = graft - root.sow, graft - top.sow
-                match, take = self.match_and_take(method, root.lot, top.lot, ages)
+                match, take = self.match_and_take(self.methods[method.method], root.lot, top.lot, ages)
+                take = min(1.0, take * rooms.take)
                 if match is not None:
                     joins.append(Join(self.builder.add_var(y), (root, top), match, take))
         return joins
@@ -185,12 +189,20 @@ class Statement(Labour):
     # What things take
 
     def place(
-        self, trays: Coefs, tray: TrayFormat, zone: str, start: int, end: int, method: str | None, task: Task
+        self,
+        trays: Coefs,
+        tray: TrayFormat,
+        zone: str,
+        start: int,
+        end: int,
+        method: str | None,
+        task: Task,
+        care: Callable[[int], float] = lambda t: 1.0,
     ) -> None:
-        """Trays stand in a zone from start to end and are looked after."""
+        """Trays stand in a zone from start to end and are looked after, ``care`` times the standard."""
         for t in range(start, end):
             self.slots[zone, t] = plus(self.slots[zone, t], trays, tray.slots)
-            self.work(task, method, tray.format, t, trays)
+            self.work(task, method, tray.format, t, times(trays, care(t)))
 
     def work(self, task: Task, method: str | None, format_: str, day: int, amount: Coefs) -> None:
         """Hours of a task on a day."""
@@ -267,10 +279,13 @@ class Statement(Labour):
             task = Task.CARE if stay.healing else Task.TEND
             if n > 0 and flow.stays[n - 1].zone != stay.zone:
                 self.work(Task.MOVE, method.method, flow.tray.format, stay.start, trays)
-            self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task)
+            self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task, flow.care_on)
             if stay.end > stay.start:
                 self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), name))
         self.own_tasks_of(flow, loaded, after)
+        for stage, cost in zip(flow.rooms.stages, flow.rooms.costs, strict=True):
+            for variable, trays_each in (loaded if stage.part is Part.HEALING else after).items():
+                self.builder.costs[variable] += cost * trays_each
         if flow.grafted:
             self.work(Task.GRAFT, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
             self.use_supplies(Per.JOIN, method.method, flow.tray.format, flow.graft, {flow.made: 1.0})
@@ -285,9 +300,7 @@ class Statement(Labour):
 
     def own_tasks_of(self, flow: Flow, loaded: Coefs, after: Coefs) -> None:
         """Own tasks in the stages after the graft day; a stage with others in one stay starts as they end."""
-        stages = sorted(
-            (s for s in self.scenario.stages if s.method == flow.method.method), key=lambda s: s.step
-        )
+        stages = flow.rooms.stages
         kind = {"method": flow.method.method, "product": flow.product.product, "format": flow.tray.format}
         start = flow.graft
         for n, stage in enumerate(stages):

@@ -16,8 +16,9 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.stats import beta, betabinom, binom, norm
 
-from model.scenario.choices import MethodKind, Period
+from model.scenario.choices import MethodKind, Part, Period
 from model.scenario.entities import Method, Product, Scenario, SeedLot, TrayFormat
+from tests.independent_rooms import ZonesChosen
 
 QUANTILES = 2000
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -169,11 +170,25 @@ class Flow:
     stays: list[Stay]
     ready: int
     joins: list[Join]
+    rooms: ZonesChosen
     number: int = 0
     made: int = -1
     trays: int = -1
     healed: int = -1
     surplus: int = -1
+
+    def care_on(self, t: int) -> float:
+        """Multiple of care on day t: that of the stage of the day; days of waiting are the last stage's."""
+        left = list(zip(self.rooms.stages, self.rooms.care, strict=True))
+        for stay in self.stays:
+            until, multiple = stay.start, 1.0
+            while left and (left[0][0].zone, left[0][0].part is Part.HEALING) == (stay.zone, stay.healing):
+                if t >= until:
+                    multiple = left[0][1]
+                until += left.pop(0)[0].days
+            if stay.start <= t < stay.end:
+                return multiple
+        return 1.0
 
     @property
     def grafted(self) -> bool:

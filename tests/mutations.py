@@ -154,6 +154,16 @@ MUTATIONS: dict[str, Mutation] = {
         first("flows", lambda r: {"trays_loaded": 0.0}, lambda r: r["trays_loaded"] > 0.01),
     ),
     "ready too soon": Mutation("flows add up", first("flows", lambda r: {"ready_day": r["ready_day"] - DAY})),
+    "sent through zones that nobody chose": Mutation(
+        "flows add up",
+        first(
+            "flows", lambda r: {"in_zones": f"{r['in_zones']}; attic"}, lambda r: r["in_zones"] is not None
+        ),
+    ),
+    "joins counted in other zones": Mutation(
+        "flows add up",
+        first("joins", lambda r: {"in_zones": None}, lambda r: r["in_zones"] is not None),
+    ),
     "a flow forgotten": Mutation("flows add up", without("flows", lambda r: r["delivered"] > 0.01)),
     "held too long": Mutation(
         "deliveries keep their days", first("deliveries", lambda r: {"ready_day": r["ready_day"] - 4 * DAY})
@@ -272,7 +282,8 @@ MUTATIONS: dict[str, Mutation] = {
         "ways are told", first("ways", lambda r: {"joins": r["joins"] + 1})
     ),
     "a way told as another method": Mutation(
-        "ways are told", first("ways", lambda r: {"method": f"{r['method']} too"})
+        "ways are told",
+        first("ways", lambda r: {"method": f"{r['method']} too"}, lambda r: r["joins"] > 0.01),
     ),
     "a job a day late": Mutation("jobs are due", first("jobs", lambda r: {"day": r["day"] + DAY})),
     "a job left out": Mutation(

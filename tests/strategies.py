@@ -51,7 +51,15 @@ from model.scenario.entities import (
 )
 from model.scenario.overheads import Overhead
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
-from tests.drawn_rows import Draw, drawn_effects, drawn_own_tasks, drawn_packs, drawn_ways
+from model.scenario.rooms import StageZone
+from tests.drawn_rows import (
+    Draw,
+    drawn_effects,
+    drawn_own_tasks,
+    drawn_packs,
+    drawn_stage_zones,
+    drawn_ways,
+)
 from tests.scenario_parts import FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
 
 OVERHEADS = (
@@ -310,6 +318,18 @@ def _specimens() -> dict[str, Scenario]:
             sowing_policy=SowingPolicy.LEVEL,
             plant_cost=1.5,
         ),
+        "zones chosen": replace(
+            weekdays,
+            orders=two,
+            zones=(*chamber, pool("Tunnel", ZoneUse.HEALING, 7.0, 0.2)),
+            labour_standards=WORK,
+            crews=HANDS,
+            stage_zones=(
+                StageZone("splice", "dark", "Tunnel", 3, 0.75, 1.5, 0.1),
+                StageZone("splice", "ramp", "Tunnel"),
+                StageZone("splice", "hard", "Bench", 1, None, 1.2),
+            ),
+        ),
         "ages": replace(
             base,
             methods=(method("splice", MethodKind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
@@ -443,6 +463,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             for per in draw(st.lists(st.sampled_from(list(Per)), max_size=3, unique=True))
         ),
         age_effects=tuple(drawn_effects(draw, methods)),
+        stage_zones=tuple(drawn_stage_zones(draw, methods, stages)),
         zone_days=tuple(_zone_day(draw, by_zone[name], on) for name in changed),
         crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
         if labour and draw(yes)
@@ -560,6 +581,7 @@ def _zones(draw: Draw) -> tuple[Zone, ...]:
         pool("Warm room", ZoneUse.GERMINATION, draw(slots), draw(cost)),
         pool("Bench", ZoneUse.BENCH, draw(slots), draw(cost)),
         chamber,
+        draw(st.sampled_from([pool("Tunnel", ZoneUse.HEALING, 5.0, 0.2), units("Tunnel", 2, 3.0, 2, 0.1)])),
         pool("House", ZoneUse.FINISHING, draw(slots), draw(cost)),
         pool("Store", ZoneUse.HOLDING, draw(slots), draw(cost)),
     )

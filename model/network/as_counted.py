@@ -30,7 +30,7 @@ def joins_made(network: Network) -> dict[int, float]:
         flow = flows[join.flow]
         if flow.graft < past.today:
             rootstock = None if join.rootstock is None else _key(waves[join.rootstock])
-            key = GraftedKey(flow.product.product, flow.graft, rootstock, _key(waves[join.scion]))
+            key = GraftedKey(flow.key, rootstock, _key(waves[join.scion]))
             made[j] = past.grafted[key].number if key in past.grafted else 0.0
     return made
 
@@ -101,7 +101,7 @@ def plants_delivered(network: Network) -> dict[int, float]:
     past, found = network.past, {}
     for i, delivery in enumerate(network.deliveries):
         term, flow = network.orders[delivery.order], network.flows[delivery.flow]
-        key, day = (term.order.order, flow.product.product, flow.graft), term.packed(flow.ready)
+        key, day = (term.order.order, flow.key), term.packed(flow.ready)
         if key in past.delivered or day is None or day < past.today:
             found[i] = past.delivered.get(key, 0.0)
     return found
@@ -116,19 +116,18 @@ def _finish(network: Network, made: dict[int, float]) -> None:
     healed: dict[int, float] = defaultdict(float)
     for j, joins in made.items():
         healed[network.joins[j].flow] += joins * network.joins[j].take
-    uncounted = {(key.product, key.graft) for key, amount in past.grafted.items() if amount.counted is None}
+    uncounted = {key.flow for key, amount in past.grafted.items() if amount.counted is None}
     for i, delivery in enumerate(network.deliveries):
         flow = network.flows[delivery.flow]
-        name = flow.product.product, flow.graft
-        if name in past.finished:
+        if flow.key in past.finished:
             network.deliveries[i] = delivery._replace(margin=0.0)
-        elif delivery.flow in healed and name not in uncounted:
+        elif delivery.flow in healed and flow.key not in uncounted:
             order, nursery = network.orders[delivery.order].order, network.scenario.nursery
             margin = finishing_margin(delivery.margin, order, flow.sold_as, flow.method, nursery)
             network.deliveries[i] = delivery._replace(margin=margin)
     for f, plants in healed.items():
         flow = network.flows[f]
-        ready = past.finished.get((flow.product.product, flow.graft))
+        ready = past.finished.get(flow.key)
         if ready is not None:
             network.flows[f] = flow._replace(survival=ready / plants if plants > 0 else 0.0)
     _fit_deliveries(network, healed)

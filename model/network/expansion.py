@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from itertools import groupby
+from itertools import product as product_of
 from typing import NamedTuple
 
 from model.network.as_counted import as_counted
 from model.network.past import Amount, Past, SownKey, given, past_of
 from model.network.reserves import keep_reserves
+from model.network.rooms import routes_of
 from model.network.types import BuyIn, Delivery, Flow, Join, Network, OrderTerms, Stay, Wave
 from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
@@ -148,48 +150,62 @@ def _flows(
     scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], past: Past
 ) -> tuple[list[Flow], list[Delivery]]:
     """Flows that can serve an order, be salvaged or are grafted already; the deliveries they allow."""
-    stages: dict[str, list[Stage]] = defaultdict(list)
-    for stage in sorted(scenario.stages, key=lambda stage: stage.step):
-        stages[stage.method].append(stage)
-    methods = {method.method: method for method in scenario.methods}
+    routes = routes_of(scenario)
     products = {product.product: product for product in scenario.products}
     trays = {tray.format: tray for tray in scenario.tray_formats}
     orders: dict[str, list[int]] = defaultdict(list)
     for o, term in enumerate(terms):
         orders[term.product.product].append(o)
-    grafted: dict[str, set[int]] = defaultdict(set)
+    grafted: dict[tuple[str, str | None], set[int]] = defaultdict(set)
     for key in past.grafted:
-        grafted[key.product].add(key.graft)
+        grafted[key.flow.product, key.flow.in_zones].add(key.flow.graft)
+    days = sorted({*calendar.working_days, *(day for days in grafted.values() for day in days)})
     ways = {
-        (name, graft): stays_after(stages[name], graft, calendar)
-        for name in methods
-        for graft in {*calendar.working_days, *(day for days in grafted.values() for day in days)}
+        (name, route.in_zones, graft): stays_after(route.stages, graft, calendar)
+        for name, found in routes.items()
+        for route in found.values()
+        for graft in days
     }
     flows: list[Flow] = []
     deliveries: list[Delivery] = []
     for product in scenario.products:
-        method, sold_as = methods[product.method], products[product.ordered_as]
+        found, sold_as = routes[product.method], products[product.ordered_as]
         grown = [] if sold_as.source is Source.BUY else calendar.working_days
         salvaged = sold_as.salvage_price > 0 and sold_as.salvage_most > 0
         margins = {
-            o: graft_margin(terms[o].order, sold_as, method, scenario.nursery)
-            for o in orders[sold_as.product]
+            name: {
+                o: graft_margin(terms[o].order, sold_as, route.method, scenario.nursery)
+                for o in orders[sold_as.product]
+            }
+            for name, route in found.items()
         }
-        for graft in sorted({*grown, *grafted[product.product]}):
-            way = ways[method.method, graft]
-            if way is None:
+        made = {graft for name in found for graft in grafted[product.product, name]}
+        for graft, (name, route) in product_of(sorted({*grown, *made}), found.items()):
+            way, recorded = ways[product.method, name, graft], graft in grafted[product.product, name]
+            settled = graft < past.today or sold_as.source is Source.BUY
+            if way is None or (settled and name is not None and not recorded):
                 continue
             stays, ready = way
+            flow = Flow(
+                product,
+                sold_as,
+                route.method,
+                trays[product.final_format],
+                graft,
+                stays,
+                ready,
+                route.method.finish_survival,
+                route,
+            )
             served = [
                 o
-                for o in margins
-                if terms[o].served_by(ready, method)
-                or (terms[o].order.order, product.product, graft) in past.delivered
+                for o in margins[name]
+                if terms[o].served_by(ready, route.method)
+                or (terms[o].order.order, flow.key) in past.delivered
             ]
-            if served or salvaged or graft in grafted[product.product]:
-                deliveries += [Delivery(len(flows), o, margins[o]) for o in served]
-                made = product, sold_as, method, trays[product.final_format]
-                flows.append(Flow(*made, graft, stays, ready, method.finish_survival))
+            if served or salvaged or recorded:
+                deliveries += [Delivery(len(flows), o, margins[name][o]) for o in served]
+                flows.append(flow)
     return flows, deliveries
 
 
@@ -220,10 +236,10 @@ def _possible(flows: list[Flow], waves: _Waves) -> list[_Possible]:
 
 def _joined(flows: list[Flow], waves: _Waves, past: Past) -> dict[_Possible, Amount]:
     """Pairs of waves that progress records as joined, with the joins made and counted."""
-    numbers = {(flow.product.product, flow.graft): f for f, flow in enumerate(flows)}
+    numbers = {flow.key: f for f, flow in enumerate(flows)}
     return {
         _Possible(
-            numbers[key.product, key.graft],
+            numbers[key.flow],
             None if key.rootstock is None else waves.sown(key.rootstock),
             waves.sown(key.scion),
         ): amount
@@ -287,6 +303,7 @@ def expand(scenario: Scenario) -> Network:
     terms = order_terms(scenario, calendar)
     all_flows, all_deliveries = _flows(scenario, calendar, terms, past)
     effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
+    methods = {method.method: method for method in scenario.methods}
     makes = _Waves(scenario, calendar, past)
     joined = _joined(all_flows, makes, past)
     possible = _possible(all_flows, makes)
@@ -310,7 +327,10 @@ def expand(scenario: Scenario) -> Network:
         rootstock = None if p.rootstock is None else wave_index[p.rootstock]
         take = 1.0
         if p.rootstock is not None:
-            take = take_at(flow.method, effects, flow.graft - p.rootstock.sow, flow.graft - p.scion.sow)
+            ages = flow.graft - p.rootstock.sow, flow.graft - p.scion.sow
+            take = take_at(methods[flow.method.method], effects, *ages)
+            if flow.route.take != 1:
+                take = min(1.0, take * flow.route.take)
         came = joined.get(p)
         if came is not None and came.counted is not None and came.number > 0:
             take = came.counted / came.number

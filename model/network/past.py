@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from datetime import date
 from typing import NamedTuple, TypeVar
 
+from model.network.rooms import routes_of
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened
 from model.scenario.entities import Progress, Scenario
@@ -28,11 +30,18 @@ class SownKey(NamedTuple):
     sow: int
 
 
-class GraftedKey(NamedTuple):
-    """Joins of a product on a day from two waves; ``rootstock`` is None for own-root."""
+class FlowKey(NamedTuple):
+    """A flow: product, graft day and the zones chosen, None where its method has no choice."""
 
     product: str
     graft: int
+    in_zones: str | None
+
+
+class GraftedKey(NamedTuple):
+    """Joins of a flow from two waves; ``rootstock`` is None for own-root."""
+
+    flow: FlowKey
     rootstock: SownKey | None
     scion: SownKey
 
@@ -58,10 +67,10 @@ class Past:
     today: int
     sown: dict[SownKey, Amount] = field(default_factory=lambda: defaultdict(Amount))
     grafted: dict[GraftedKey, Amount] = field(default_factory=lambda: defaultdict(Amount))
-    finished: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
-    """Plants counted ready, by product and graft day."""
-    delivered: dict[tuple[str, str, int], float] = field(default_factory=lambda: defaultdict(float))
-    """Plants delivered, by order, product grafted and graft day."""
+    finished: dict[FlowKey, float] = field(default_factory=lambda: defaultdict(float))
+    """Plants counted ready."""
+    delivered: dict[tuple[str, FlowKey], float] = field(default_factory=lambda: defaultdict(float))
+    """Plants delivered, by order and flow."""
     bought: dict[tuple[str, int, str], float] = field(default_factory=lambda: defaultdict(float))
     """Plants bought in, by offer, day of arrival and order."""
     packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
@@ -82,19 +91,20 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
     today = scenario.nursery.today
     past = Past(0 if today is None else calendar.day(today))
     weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}
-    products = {order.order: order.product for order in scenario.orders}
+    flow = _Flows(scenario, calendar)
     for row in scenario.progress:
         day = calendar.day(row.day)
         match row.what:
             case Happened.SOWN:
                 past.sown[SownKey(given(row.lot), given(row.format), day)].add(row)
             case Happened.GRAFTED:
-                past.grafted[_joined(row, calendar)].add(row)
+                past.grafted[_joined(row, flow, calendar)].add(row)
             case Happened.FINISHED:
-                past.finished[given(row.product), calendar.day(given(row.graft_day))] += row.number
+                past.finished[flow.key(row, given(row.product), given(row.graft_day))] += row.number
             case Happened.DELIVERED:
-                made = products[given(row.order)] if row.product is None else row.product
-                past.delivered[given(row.order), made, calendar.day(given(row.graft_day))] += row.number
+                order = given(row.order)
+                made = flow.ordered[order] if row.product is None else row.product
+                past.delivered[order, flow.key(row, made, given(row.graft_day))] += row.number
             case Happened.BOUGHT_IN:
                 arrival = calendar.day(given(row.arrival_day))
                 past.bought[given(row.offer), arrival, given(row.order)] += row.number
@@ -108,10 +118,24 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
     return past
 
 
-def _joined(row: Progress, calendar: Calendar) -> GraftedKey:
+class _Flows:
+    """The flows that rows of progress name."""
+
+    def __init__(self, scenario: Scenario, calendar: Calendar) -> None:
+        self.calendar = calendar
+        self.methods = {product.product: product.method for product in scenario.products}
+        self.ordered = {order.order: order.product for order in scenario.orders}
+        self.own = {method: next(iter(routes)) for method, routes in routes_of(scenario).items()}
+
+    def key(self, row: Progress, product: str, graft: date) -> FlowKey:
+        """The flow of a row; without zones, each stage was passed in its own."""
+        return FlowKey(product, self.calendar.day(graft), row.in_zones or self.own[self.methods[product]])
+
+
+def _joined(row: Progress, flow: _Flows, calendar: Calendar) -> GraftedKey:
     scion = SownKey(given(row.lot), given(row.format), calendar.day(given(row.sow_day)))
     rootstock = None
     if row.rootstock_lot is not None:
         sown = calendar.day(given(row.rootstock_sow_day))
         rootstock = SownKey(row.rootstock_lot, given(row.rootstock_format), sown)
-    return GraftedKey(given(row.product), calendar.day(row.day), rootstock, scion)
+    return GraftedKey(flow.key(row, given(row.product), row.day), rootstock, scion)

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
-from model.network.past import Past
+from model.network.past import FlowKey, Past
+from model.network.rooms import Route
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, SeedLot, TrayFormat
@@ -92,7 +93,10 @@ class Reserve(NamedTuple):
 
 
 class Flow(NamedTuple):
-    """All joins of one product on one graft day, and the stays that follow."""
+    """All joins of one product on one graft day that take one route, and the stays that follow.
+
+    ``method``: the product's method, with the take of the route.
+    """
 
     product: Product
     sold_as: Product
@@ -104,6 +108,12 @@ class Flow(NamedTuple):
     ready: int
     survival: float
     """Share of healed plants that can be sold: the method's, or the counted share."""
+    route: Route
+
+    @property
+    def key(self) -> FlowKey:
+        """What names the flow."""
+        return FlowKey(self.product.product, self.graft, self.route.in_zones)
 
     @property
     def grafted(self) -> bool:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from datetime import date
 from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from model.planned.plan_tables import PLAN_TABLES, frame
+from model.network.types import Flow
+from model.planned.plan_tables import FLOW, PLAN_TABLES, frame
 from model.planned.values import Floats, Values
 from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import CrewOnDay
@@ -27,10 +27,10 @@ AFTERWARDS = ("shadow_prices", "ways", "trace", "jobs", "job_crews")
 """Tables that are not made from the values of the variables."""
 
 ORDER = {
-    "joins": ("graft_day", "product", "rootstock_wave", "scion_wave"),
-    "spare_seedlings": ("graft_day", "product", "side", "wave"),
-    "flows": ("graft_day", "product"),
-    "unit_loads": ("zone", "open_day", "product", "graft_day", "load_day"),
+    "joins": ("graft_day", "product", "in_zones", "rootstock_wave", "scion_wave"),
+    "spare_seedlings": ("graft_day", "product", "in_zones", "side", "wave"),
+    "flows": ("graft_day", "product", "in_zones"),
+    "unit_loads": ("zone", "open_day", "product", "graft_day", "in_zones", "load_day"),
     "hours": ("day", "crew", "hands", "skill", "task"),
     "buy_in": ("arrival_day", "offer", "order"),
 }
@@ -72,6 +72,10 @@ class _Results:
             if amount > 0:
                 used[use.item][use.day] += amount
         return used
+
+    def _flow(self, flow: Flow) -> Row:
+        """Cells that name a flow."""
+        return dict(zip(FLOW, (flow.product.product, self.date(flow.graft), flow.key.in_zones), strict=True))
 
     def _drawn(self, w: int) -> dict[int, float]:
         """Seedlings drawn from a wave by day."""
@@ -138,8 +142,7 @@ class _Results:
             root = join.rootstock
             made = self.v["joins", j]
             yield {
-                "product": flow.product.product,
-                "graft_day": self.date(flow.graft),
+                **self._flow(flow),
                 "rootstock_wave": None if root is None else self.names[root],
                 "scion_wave": self.names[join.scion],
                 "rootstock_age": None if root is None else flow.graft - self.network.waves[root].sow,
@@ -155,8 +158,7 @@ class _Results:
             if self.v["spare", i] > TINY:
                 flow = self.network.flows[spare.flow]
                 yield {
-                    "product": flow.product.product,
-                    "graft_day": self.date(flow.graft),
+                    **self._flow(flow),
                     "side": spare.side,
                     "wave": self.names[spare.wave],
                     "seedlings": self.v["spare", i],
@@ -175,8 +177,7 @@ class _Results:
             healed = self.v["healed", f]
             key, trays = self.p.amounts.finishing_trays(f)
             yield {
-                "product": flow.product.product,
-                "graft_day": self.date(flow.graft),
+                **self._flow(flow),
                 "method": flow.method.method,
                 "joins": self.v["grafted", f],
                 "trays_loaded": self.v["loaded", f],
@@ -190,29 +191,26 @@ class _Results:
             }
 
     def deliveries(self) -> Rows:
-        found: list[tuple[int, str, str, date | None, str | None, int, float, float]] = []
+        found: list[tuple[int, str, Row, int, float, float]] = []
         for i, delivery in enumerate(self.network.deliveries):
             flow, plants = self.network.flows[delivery.flow], self.v["delivered", i]
             if plants > TINY:
-                graft, margin = self.date(flow.graft), plants * delivery.margin
-                name = flow.product.product
-                found.append((delivery.order, name, "own", graft, None, flow.ready, plants, margin))
+                origin, margin = self._flow(flow) | {"offer": None}, plants * delivery.margin
+                found.append((delivery.order, "own", origin, flow.ready, plants, margin))
         for i, buy_in in enumerate(self.network.buy_ins):
             plants = self.v["bought", i]
             if plants > TINY:
                 offer = self.network.offers[buy_in.offer]
-                name = offer.product
-                found.append((buy_in.order, name, "buy-in", None, offer.offer, buy_in.day, plants, 0.0))
+                origin = {"product": offer.product, "graft_day": None, "in_zones": None, "offer": offer.offer}
+                found.append((buy_in.order, "buy-in", origin, buy_in.day, plants, 0.0))
         terms = self.network.orders
-        found.sort(key=lambda row: (terms[row[0]].order.due_day, row[0], row[5]))
-        for o, product, source, graft_day, offer_name, ready, plants, margin in found:
+        found.sort(key=lambda row: (terms[row[0]].order.due_day, row[0], row[3]))
+        for o, source, origin, ready, plants, margin in found:
             order, pack = terms[o].order, terms[o].packed(ready)
             yield {
+                **origin,
                 "order": order.order,
-                "product": product,
                 "source": source,
-                "graft_day": graft_day,
-                "offer": offer_name,
                 "ready_day": self.date(ready),
                 "due_day": order.due_day,
                 "pack_day": None if pack is None else self.date(pack),
@@ -304,8 +302,7 @@ class _Results:
                 yield {
                     "zone": batch.zone,
                     "open_day": self.date(batch.open),
-                    "product": flow.product.product,
-                    "graft_day": self.date(flow.graft),
+                    **self._flow(flow),
                     "load_day": self.date(stay.stay.start),
                     "trays": self.v["in_unit", n],
                 }

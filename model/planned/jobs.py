@@ -14,14 +14,12 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any, NamedTuple
 
-from model.network.expansion import stage_spans, stays_after
-from model.network.types import Stay
 from model.planned.job_tables import JOBS, TASKS, Step
 from model.planned.last_days import last_days
-from model.planned.lots import FlowKey, SownWave, whole
+from model.planned.lots import SownWave, whole
 from model.planned.own_jobs import own_tasks_done
 from model.planned.plan_reading import PlanReading
-from model.planned.plan_tables import TINY, Plan, Tables, rows_of
+from model.planned.plan_tables import FLOW, TINY, FlowKey, Plan, Tables, flow_key, rows_of
 from model.scenario.capacity import by_task, closest
 from model.scenario.choices import MethodKind, Part, Task, TaskPer
 from model.scenario.entities import Method, Scenario
@@ -69,6 +67,11 @@ class Job:
             return f"in {self.from_zone}"
         words = (self.from_zone and f"from {self.from_zone}", self.to_zone and f"to {self.to_zone}")
         return " ".join(word for word in words if word)
+
+
+def _for_zones(flow: FlowKey) -> str:
+    """The zones chosen for a flow, in words; nothing where its method has no choice."""
+    return f"; in zones: {flow[2]}" if flow[2] else ""
 
 
 def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
@@ -129,13 +132,14 @@ class _Stands(NamedTuple):
     format: str
     step: Step
     climate: str = ""
+    care: float = 1.0
+    """Time of care or tending, as a multiple of the labour standard."""
 
 
 class _Maker(PlanReading):
     def __init__(self, scenario: Scenario, tables: Tables) -> None:
         super().__init__(scenario, tables)
         self.standards = by_task(scenario.labour_standards)
-        self._stays: dict[tuple[str, date], tuple[Stay, ...]] = {}
         self.last = last_days(scenario, tables)
         columns = ("lot", "format", "sow_day", "wave")
         self.wave_names = {tuple(wave): name for *wave, name in rows_of(tables["waves"], *columns)}
@@ -184,18 +188,17 @@ class _Maker(PlanReading):
 
     def _used_for(self, wave: SownWave) -> str:
         flows = self.lots.grafts[wave]
-        return "; ".join(sorted({product for product, _ in flows}))
+        return "; ".join(sorted({product for product, *_ in flows}))
 
     # Flows
 
     def flow_jobs(self) -> Iterator[Job]:
         """Jobs of all flows, from the graft day to the ready day."""
-        names = ("product", "graft_day", "joins", "trays_loaded", "healed", "trays_finishing", "finished")
-        for product, graft, joins, loaded, healed, finishing, finished in rows_of(
-            self.tables["flows"], *names
-        ):
-            flow, method = (product, graft), self.methods[self.products[product].method]
-            stays = self.stays(method.method, graft)
+        names = (*FLOW, "joins", "trays_loaded", "healed", "trays_finishing", "finished")
+        for *named, joins, loaded, healed, finishing, finished in rows_of(self.tables["flows"], *names):
+            flow = flow_key(named)
+            product, graft, _ = flow
+            method, stays = self.methods[self.products[product].method], self.stays(flow)
             grafted = method.kind is not MethodKind.OWN_ROOT
             if grafted:
                 yield from self._grafts(flow, method)
@@ -229,15 +232,6 @@ class _Maker(PlanReading):
                 Step.GRADE, flow, ready, finished, from_zone=zone, count=finished, unit="plants"
             )
 
-    def stays(self, method: str, graft: date) -> tuple[Stay, ...]:
-        """Stays of a method's plants grafted on that day."""
-        if (method, graft) not in self._stays:
-            way = stays_after(self.stages[method], self.calendar.day(graft), self.calendar)
-            if way is None:
-                raise ValueError(f"plants of {method} grafted on {graft} are not ready within the season")
-            self._stays[method, graft] = way[0]
-        return self._stays[method, graft]
-
     def _bench_of(self, flow: FlowKey) -> str:
         return self.seed_lots[self.lots.pairs[flow][0].scion.lot].bench_zone
 
@@ -254,7 +248,8 @@ class _Maker(PlanReading):
                 flow,
                 flow[1],
                 pair.joins,
-                f"{method.method}: {' with '.join(fetched)}{self.last.flows[flow].words(flow[1])}{mind}",
+                f"{method.method}: {' with '.join(fetched)}{_for_zones(flow)}"
+                f"{self.last.flows[flow].words(flow[1])}{mind}",
                 from_zone=", ".join(zones),
                 trays=pair.trays[0] if on_tray else None,
                 count=pair.joins,
@@ -270,8 +265,8 @@ class _Maker(PlanReading):
         product = self.products[flow[0]]
         grafted = self.methods[product.method].kind is not MethodKind.OWN_ROOT
         came = f"grafted {flow[1]}: " if grafted and day > flow[1] else ""
-        about = detail or f"{came}{self.lots.named(flow)}"
-        at = (flow[0], fields["to_zone"]) if fields.get("to_zone") else (flow[0],)
+        about = detail or f"{came}{self.lots.named(flow)}{_for_zones(flow)}"
+        at = tuple(filter(None, (flow[0], fields.get("to_zone"), flow[2])))
         fields["format"] = product.final_format
         return self.job(day, step, flow[0], about, at, product.method, work, **fields)
 
@@ -282,17 +277,19 @@ class _Maker(PlanReading):
         packed: dict[tuple[str, str, date], float] = defaultdict(float)
         sources: dict[tuple[str, str, date], list[str]] = defaultdict(list)
         delivered: dict[tuple[str, date], float] = defaultdict(float)
-        columns = ("order", "product", "source", "graft_day", "ready_day", "due_day", "pack_day")
+        columns = ("order", "source", *FLOW, "ready_day", "due_day", "pack_day")
         rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants", "offer")
-        for order, product, source, graft, ready, due, pack, plants, margin, offer in rows:
+        for order, source, *named, ready, due, pack, plants, margin, offer in rows:
+            flow = flow_key(named)
+            product, graft, _ = flow
             packed[order, product, pack] += plants
             delivered[order, max(due, pack)] += plants
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
             if self.methods[self.products[product].method].kind is MethodKind.OWN_ROOT and source == "own":
                 origin = f"moved on {graft}"
-            sources[order, product, pack].append(f"{whole(plants)} {origin}")
+            sources[order, product, pack].append(f"{whole(plants)} {origin}{_for_zones(flow)}")
             if source == "own" and due > ready:
-                yield from self._held(order, (product, graft), ready, plants + margin)
+                yield from self._held(order, flow, ready, plants + margin)
         for (order, name, pack), plants in packed.items():
             item = self.products[name]
             detail = f"{name}: {'; '.join(sources[order, name, pack])}"
@@ -309,7 +306,7 @@ class _Maker(PlanReading):
     def _held(self, order: str, flow: FlowKey, ready: date, plants: float) -> Iterator[Job]:
         product = self.products[flow[0]]
         method = self.methods[product.method]
-        stays = self.stays(method.method, flow[1])
+        stays = self.stays(flow)
         last = stays[-1].zone if stays else ""
         if last != method.holding_zone:
             trays = plants / self.cells[product.final_format]
@@ -317,7 +314,7 @@ class _Maker(PlanReading):
                 ready,
                 Step.MOVE_TO_HOLDING,
                 order,
-                f"{flow[0]}: {self.lots.named(flow)}",
+                f"{flow[0]}: {self.lots.named(flow)}{_for_zones(flow)}",
                 method=method.method,
                 work=trays,
                 from_zone=last,
@@ -335,7 +332,7 @@ class _Maker(PlanReading):
         sums: dict[tuple[date, Step, str, str | None], list[float]] = defaultdict(lambda: [0.0, 0.0])
         climates: dict[tuple[date, Step, str, str | None], set[str]] = defaultdict(set)
         for s in self._standing():
-            skill, hours = self.work(s.step, s.method, s.format, s.trays)
+            skill, hours = self.work(s.step, s.method, s.format, s.trays * s.care)
             for n in range((s.out - s.first).days if s.trays > TINY else 0):
                 key = s.first + timedelta(days=n), s.step, s.zone, skill
                 sums[key][0] += s.trays
@@ -358,17 +355,16 @@ class _Maker(PlanReading):
             wave = self.lots.waves[name]
             zone = self.seed_lots[wave.lot].bench_zone
             yield _Stands(zone, start, end, trays, None, wave.format, Step.TEND)
-        columns = ("product", "graft_day", "trays_loaded", "trays_finishing")
-        for name, graft, loaded, finishing in rows_of(self.tables["flows"], *columns):
-            product = self.products[name]
+        for *named, loaded, finishing in rows_of(
+            self.tables["flows"], *FLOW, "trays_loaded", "trays_finishing"
+        ):
+            flow = flow_key(named)
+            product = self.products[flow[0]]
             kind = product.method, product.final_format
-            for stage, first, out in stage_spans(
-                self.stages[product.method], self.stays(product.method, graft)
-            ):
+            for (stage, first, out), care in zip(self.spans(flow), self.route(flow).care, strict=True):
                 trays, step = (loaded, Step.CARE) if stage.part is Part.HEALING else (finishing, Step.TEND)
-                span = self.calendar.date(first), self.calendar.date(out)
                 climate = f"{stage.stage}: {stage.climate}" if stage.climate else ""
-                yield _Stands(stage.zone, *span, trays, *kind, step, climate)
+                yield _Stands(stage.zone, first, out, trays, *kind, step, climate, care)
         held = ("product", "ready_day", "due_day", "plants", "margin_plants")
         for name, ready, due, plants, margin in rows_of(self.tables["deliveries"], *held):
             product = self.products[name]

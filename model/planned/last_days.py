@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from model.network.expansion import stays_after
-from model.planned.plan_tables import Plan, Tables, rows_of
+from model.network.rooms import Route, Routes, routes_of
+from model.planned.plan_tables import FLOW, FlowKey, Plan, Tables, flow_key, rows_of
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Part
 from model.scenario.entities import Method, Nursery, Order, Scenario, SeedLot, Stage
@@ -21,9 +22,6 @@ from model.scenario.lateness import days_late_most
 
 TABLES = ("waves", "joins", "flows", "deliveries")
 """Tables of the plan that say what is made again, and for which orders."""
-
-Flow = tuple[str, date]
-"""Product and graft day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +53,7 @@ class LastDays:
     """Last days by wave and by flow, and the orders that no sowing again can help once a stand is counted."""
 
     waves: dict[str, LastDay]
-    flows: dict[Flow, LastDay]
+    flows: dict[FlowKey, LastDay]
     beyond_help: frozenset[str]
 
 
@@ -64,29 +62,29 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
     calendar = Calendar(scenario.nursery, scenario.days_off)
     methods = {method.method: method for method in scenario.methods}
     of = {product.product: methods[product.method] for product in scenario.products}
-    grafts = _last_grafts(scenario, calendar, of)
-    orders: dict[Flow, list[str]] = defaultdict(list)
+    routes = routes_of(scenario)
+    grafts = _last_grafts(scenario, calendar, of, routes)
+    orders: dict[FlowKey, list[str]] = defaultdict(list)
     own = tables["deliveries"][tables["deliveries"]["source"] == "own"]
-    for order, product, day in rows_of(own, "order", "product", "graft_day"):
-        orders[product, day].append(order)
+    for order, *named in rows_of(own, "order", *FLOW):
+        orders[flow_key(named)].append(order)
     flows = {}
-    for product, day in rows_of(tables["flows"], "product", "graft_day"):
-        served = [grafts[order, of[product].method] for order in orders[product, day]]
+    for flow in map(flow_key, rows_of(tables["flows"], *FLOW)):
+        served = [grafts[order, of[flow[0]].method] for order in orders[flow]]
         again = calendar.date(min(served)) if served else None
-        flows[product, day] = LastDay(again, _healed(scenario, calendar, of[product], day))
+        route = routes[of[flow[0]].method][flow[2]]
+        flows[flow] = LastDay(again, _healed(route, calendar, flow[1]))
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     sown: dict[str, list[int]] = defaultdict(list)
     used: dict[str, set[str]] = defaultdict(set)
     lot_of = dict(rows_of(tables["waves"], "wave", "lot"))
-    for product, day, *pair in rows_of(
-        tables["joins"], "product", "graft_day", "rootstock_wave", "scion_wave"
-    ):
-        for n, wave in enumerate(pair):
-            for order in orders[product, day] if wave is not None else ():
-                window = _window(of[product], rootstock=n == 0)
-                sown[wave].append(
-                    _last_sowing(calendar, lots[lot_of[wave]], window, grafts[order, of[product].method])
-                )
+    for *named, root, scion in rows_of(tables["joins"], *FLOW, "rootstock_wave", "scion_wave"):
+        method = of[named[0]]
+        for n, wave in enumerate((root, scion)):
+            for order in orders[flow_key(named)] if wave is not None else ():
+                last = grafts[order, method.method]
+                window = _window(method, rootstock=n == 0)
+                sown[wave].append(_last_sowing(calendar, lots[lot_of[wave]], window, last))
                 used[order].add(wave)
     waves = {
         wave: LastDay(calendar.date(min(sown[wave])) if sown[wave] else None, bench)
@@ -101,10 +99,13 @@ def last_days_of(scenario: Scenario, plan: Plan) -> LastDays:
     return last_days(scenario, {name: getattr(plan, name) for name in TABLES})
 
 
-def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) -> dict[tuple[str, str], int]:
+def _last_grafts(
+    scenario: Scenario, calendar: Calendar, of: dict[str, Method], routes: Routes
+) -> dict[tuple[str, str], int]:
     """For each order, by each method that makes it, the last working day whose joins can still be delivered.
 
-    −1 if there is none. ``of``: method of each product.
+    −1 if there is none. ``of``: method of each product. Where plants may pass several zones, the shortest
+    route counts.
     """
     found, last = {}, dict[tuple[str, int | None], int]()
     ways: dict[str, set[str]] = defaultdict(set)
@@ -114,7 +115,8 @@ def _last_grafts(scenario: Scenario, calendar: Calendar, of: dict[str, Method]) 
         for method in ways[order.product]:
             key = method, _last_leaving(order, scenario.nursery, calendar)
             if key not in last:
-                last[key] = _last_graft(calendar, _stages(scenario, method), key[1])
+                through = [route.stages for route in routes[method].values()]
+                last[key] = max(_last_graft(calendar, stages, key[1]) for stages in through)
             found[order.order, method] = last[key]
     return found
 
@@ -136,11 +138,6 @@ def _last_graft(calendar: Calendar, stages: Sequence[Stage], pack: int | None) -
     return day
 
 
-def _stages(scenario: Scenario, method: str) -> list[Stage]:
-    """The stages of a method in their order."""
-    return sorted((stage for stage in scenario.stages if stage.method == method), key=lambda s: s.step)
-
-
 def _window(method: Method, *, rootstock: bool) -> tuple[int, int]:
     """Least and greatest age of a seedling on the graft day."""
     if rootstock:
@@ -160,9 +157,9 @@ def _last_sowing(calendar: Calendar, lot: SeedLot, window: tuple[int, int], graf
     return -1
 
 
-def _healed(scenario: Scenario, calendar: Calendar, method: Method, day: date) -> date:
+def _healed(route: Route, calendar: Calendar, day: date) -> date:
     """Day on which a flow's take is counted: the end of healing; without healing, the ready day."""
-    way = stays_after(_stages(scenario, method.method), calendar.day(day), calendar)
+    way = stays_after(route.stages, calendar.day(day), calendar)
     if way is None:
         return day
     ends = [stay.end for stay in way[0] if stay.part is Part.HEALING]

@@ -11,7 +11,7 @@ from datetime import date
 from math import ceil
 from typing import NamedTuple
 
-from model.planned.plan_tables import TINY, Tables, rows_of
+from model.planned.plan_tables import FLOW, TINY, FlowKey, Tables, flow_key, rows_of
 
 
 class SownWave(NamedTuple):
@@ -57,10 +57,6 @@ class Pair(NamedTuple):
         )
 
 
-FlowKey = tuple[str, date]
-"""Product and graft day."""
-
-
 class Lots:
     """The plan's waves, with the pairs of waves joined and the orders served by each flow."""
 
@@ -69,23 +65,24 @@ class Lots:
         self.waves = {name: SownWave(*row) for name, *row in rows_of(tables["waves"], "wave", *columns)}
         self.pairs: dict[FlowKey, list[Pair]] = defaultdict(list)
         self.grafts: dict[SownWave, list[FlowKey]] = defaultdict(list)
-        names = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
+        names = (*FLOW, "rootstock_wave", "scion_wave", "joins", "take", "seedlings")
         rows = rows_of(tables["joins"], *names)
         more = _spare_shares(tables)
-        for product, day, rootstock, scion, joins, take, seedlings in rows:
+        for *named, rootstock, scion, joins, take, seedlings in rows:
+            flow = flow_key(named)
             root = None if rootstock is None else self.waves[rootstock]
             sides = [scion] if rootstock is None else [rootstock, scion]
-            brought = tuple(seedlings * (1 + more.get((product, day, wave), 0.0)) for wave in sides)
+            brought = tuple(seedlings * (1 + more.get((flow, wave), 0.0)) for wave in sides)
             pair = Pair(root, self.waves[scion], joins, take, brought)
-            self.pairs[product, day].append(pair)
+            self.pairs[flow].append(pair)
             for wave in pair.waves:
-                self._grafted(wave, (product, day))
-        for product, day, name in rows_of(tables["spare_seedlings"], "product", "graft_day", "wave"):
-            self._grafted(self.waves[name], (product, day))
+                self._grafted(wave, flow)
+        for *named, name in rows_of(tables["spare_seedlings"], *FLOW, "wave"):
+            self._grafted(self.waves[name], flow_key(named))
         self.orders: dict[FlowKey, list[str]] = defaultdict(list)
-        for order, product, day in rows_of(tables["deliveries"], "order", "product", "graft_day"):
-            if day is not None:
-                self.orders[product, day].append(order)
+        for order, *named in rows_of(tables["deliveries"], "order", *FLOW):
+            if named[1] is not None:
+                self.orders[flow_key(named)].append(order)
 
     def _grafted(self, wave: SownWave, flow: FlowKey) -> None:
         if flow not in self.grafts[wave]:
@@ -97,16 +94,16 @@ class Lots:
         return ", ".join(wave.named for wave in sorted(waves, key=lambda wave: (wave.sown, wave)))
 
 
-def _spare_shares(tables: Tables) -> dict[tuple[str, date, str], float]:
-    """Spare seedlings over those drawn, by product, graft day and wave; only of waves that are drawn on."""
-    drawn: dict[tuple[str, date, str], float] = defaultdict(float)
-    names = ("product", "graft_day", "rootstock_wave", "scion_wave", "seedlings")
-    for product, day, rootstock, scion, seedlings in rows_of(tables["joins"], *names):
+def _spare_shares(tables: Tables) -> dict[tuple[FlowKey, str], float]:
+    """Spare seedlings over those drawn, by flow and wave; only of waves that are drawn on."""
+    drawn: dict[tuple[FlowKey, str], float] = defaultdict(float)
+    names = (*FLOW, "rootstock_wave", "scion_wave", "seedlings")
+    for *named, rootstock, scion, seedlings in rows_of(tables["joins"], *names):
         for wave in filter(None, (rootstock, scion)):
-            drawn[product, day, wave] += seedlings
-    shares: dict[tuple[str, date, str], float] = defaultdict(float)
-    for *key, seedlings in rows_of(tables["spare_seedlings"], "product", "graft_day", "wave", "seedlings"):
-        at = tuple(key)
+            drawn[flow_key(named), wave] += seedlings
+    shares: dict[tuple[FlowKey, str], float] = defaultdict(float)
+    for *named, wave, seedlings in rows_of(tables["spare_seedlings"], *FLOW, "wave", "seedlings"):
+        at = flow_key(named), wave
         if drawn[at] > 0:
             shares[at] += seedlings / drawn[at]
     return shares

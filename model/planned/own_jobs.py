@@ -7,12 +7,11 @@ from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
 
-from model.network.expansion import stage_spans, stays_after
 from model.planned.lots import whole
 from model.planned.plan_reading import PlanReading
-from model.planned.plan_tables import TINY, Tables, rows_of
+from model.planned.plan_tables import FLOW, TINY, Tables, flow_key, rows_of
 from model.scenario.choices import MethodKind, Part, TaskPer
-from model.scenario.entities import Method, Scenario, Stage
+from model.scenario.entities import Method, Scenario
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
 from model.scenario.people import OwnTask
 
@@ -98,12 +97,14 @@ class _Standing(PlanReading):
             yield _Spell(bench, wave.bench, start, end, numbers, zone, *about, lot=wave.lot)
 
     def _flows(self) -> Iterator[_Spell]:
-        columns = ("product", "graft_day", "joins", "trays_loaded", "healed", "trays_finishing")
-        for name, graft, joins, loaded, healed, finishing in rows_of(self.tables["flows"], *columns):
+        columns = (*FLOW, "joins", "trays_loaded", "healed", "trays_finishing")
+        for *named, joins, loaded, healed, finishing in rows_of(self.tables["flows"], *columns):
+            flow = flow_key(named)
+            name, graft, _ = flow
             product = self.products[name]
             method = self.methods[product.method]
             origin = f"{_made(method)} {graft}"
-            for stage, start, end in self._stages(method, graft):
+            for stage, start, end in self.spans(flow):
                 healing = stage.part is Part.HEALING
                 numbers = {
                     TaskPer.TRAY: loaded if healing else finishing,
@@ -113,12 +114,6 @@ class _Standing(PlanReading):
                     numbers[TaskPer.JOIN] = joins
                 kind = product.final_format, name, origin, method.method, name
                 yield _Spell(stage.stage, start, start, end, numbers, stage.zone, *kind)
-
-    def _stages(self, method: Method, graft: date) -> Iterator[tuple[Stage, date, date]]:
-        stages = self.stages[method.method]
-        way = stays_after(stages, self.calendar.day(graft), self.calendar)
-        for stage, start, end in () if way is None else stage_spans(stages, way[0]):
-            yield stage, self.calendar.date(start), self.calendar.date(end)
 
     def _held(self) -> Iterator[_Spell]:
         columns = ("order", "product", "graft_day", "ready_day", "due_day", "plants", "margin_plants")

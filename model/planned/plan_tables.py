@@ -12,14 +12,27 @@ this declaration.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
+from datetime import date
 from typing import Any
 
 import pandas as pd
 
 from model.planned.job_tables import JOB_CREWS, JOBS
-from model.planned.plan_schema import choice, day, money, number, ref, share, table, text, whole, yes_no
+from model.planned.plan_schema import (
+    PlanColumn,
+    choice,
+    day,
+    money,
+    number,
+    ref,
+    share,
+    table,
+    text,
+    whole,
+    yes_no,
+)
 
 MONEY, PER_PLANT = "currency", "currency/plant"
 
@@ -42,6 +55,29 @@ LIMITS = (
 
 PACKAGES = ("graftwright", "pyomo", "highspy", "numpy", "pandas")
 """Packages whose versions the facts of a run record."""
+
+FLOW = ("product", "graft_day", "in_zones")
+"""Columns that name a flow."""
+
+FlowKey = tuple[str, date, str | None]
+"""Product, graft day and zones chosen of a flow."""
+
+
+def flow_key(cells: Sequence[Any]) -> FlowKey:
+    """The key of a flow from its cells in the columns ``FLOW``."""
+    product, graft, in_zones = cells
+    return product, graft, in_zones
+
+
+def _in_zones() -> PlanColumn:
+    """The zones chosen for a flow."""
+    return text(
+        "in_zones",
+        "In zones",
+        "zones chosen, in the order of the stages that have several; blank where none has",
+        blank=True,
+    )
+
 
 _WAVE, _LOT, _FORMAT = ("waves", "wave"), ("seed_lots", "lot"), ("tray_formats", "format")
 _PRODUCT, _METHOD, _ORDER = ("products", "product"), ("methods", "method"), ("orders", "order")
@@ -88,9 +124,10 @@ _TABLES = (
     table(
         "joins",
         "What is grafted when, from which waves.",
-        ("product", "graft_day", "rootstock_wave", "scion_wave"),
+        (*FLOW, "rootstock_wave", "scion_wave"),
         ref("product", "Product", "product", _PRODUCT),
         day("graft_day", "Graft day", "graft day (own-root: day on which seedlings leave the bench)"),
+        _in_zones(),
         ref(
             "rootstock_wave", "Rootstock wave", "wave of the rootstock; blank for own-root", _WAVE, blank=True
         ),
@@ -110,9 +147,10 @@ _TABLES = (
     table(
         "spare_seedlings",
         "Seedlings kept as sowing margin, with sowing policy 'level'.",
-        ("product", "graft_day", "side", "wave"),
+        (*FLOW, "side", "wave"),
         ref("product", "Product", "product for which they are kept", _PRODUCT),
         day("graft_day", "Graft day", "graft day on which they stand in for seedlings that fail"),
+        _in_zones(),
         choice("side", "Side", "rootstock or scion (own-root: scion)", ("rootstock", "scion")),
         ref("wave", "Wave", "wave of the seedlings", _WAVE),
         number("seedlings", "Spare seedlings", "seedlings expected beyond those drawn", "seedlings"),
@@ -121,11 +159,12 @@ _TABLES = (
         "ways",
         "Products that can be made in several ways: what is made in which way on each graft day, and what "
         "another plant made so would cost more.",
-        ("way", "graft_day"),
+        ("way", "graft_day", "in_zones"),
         ref("product", "Product", "product as orders name it", _PRODUCT),
         ref("way", "Made as", "row of products by which it is made", _PRODUCT),
         ref("method", "Method", "method", _METHOD),
         day("graft_day", "Graft day", "graft day"),
+        _in_zones(),
         number("joins", "Joins", "joins made in this way on that day", "joins"),
         number("finished", "Finished", "plants ready for sale", "plants"),
         number(
@@ -139,10 +178,11 @@ _TABLES = (
     ),
     table(
         "flows",
-        "All joins of one product on one day, from graft day to ready day.",
-        ("product", "graft_day"),
+        "All joins of one product on one day that go through the same zones, from graft day to ready day.",
+        FLOW,
         ref("product", "Product", "product", _PRODUCT),
         day("graft_day", "Graft day", "graft day"),
+        _in_zones(),
         ref("method", "Method", "method", _METHOD),
         number("joins", "Joins", "joins (own-root: seedlings moved on)", "joins"),
         number("trays_loaded", "Trays in healing", "trays from the graft day through healing", "trays"),
@@ -157,11 +197,12 @@ _TABLES = (
     table(
         "deliveries",
         "Where the plants of each order come from.",
-        ("order", "product", "source", "graft_day", "offer", "ready_day"),
+        ("order", "source", *FLOW, "offer", "ready_day"),
         ref("order", "Order", "order", _ORDER),
         ref("product", "Product", "product", _PRODUCT),
         choice("source", "From", "own growing or buy-in", ("own", "buy-in")),
         day("graft_day", "Graft day", "graft day of the flow; blank for buy-in", blank=True),
+        _in_zones(),
         ref("offer", "Offer", "buy-in offer; blank for own", _OFFER, blank=True),
         day("ready_day", "Ready or delivered", "ready day, or day of arrival for buy-in"),
         day("due_day", "Due day", "due day", end=True),
@@ -180,10 +221,11 @@ _TABLES = (
     table(
         "trace",
         "Which lots the plants of each order come from, own plants only.",
-        ("order", "product", "graft_day", "rootstock_wave", "scion_wave"),
+        ("order", *FLOW, "rootstock_wave", "scion_wave"),
         ref("order", "Order", "order", _ORDER),
         ref("product", "Product", "product", _PRODUCT),
         day("graft_day", "Graft day", "graft day of the flow"),
+        _in_zones(),
         ref(
             "rootstock_wave", "Rootstock wave", "wave of the rootstock; blank for own-root", _WAVE, blank=True
         ),
@@ -252,11 +294,12 @@ _TABLES = (
     table(
         "unit_loads",
         "What is loaded into these units.",
-        ("zone", "open_day", "product", "graft_day", "load_day"),
+        ("zone", "open_day", *FLOW, "load_day"),
         ref("zone", "Zone", "zone run all-in all-out", _ZONE),
         day("open_day", "Opened on", "first day of loading of the batch"),
         ref("product", "Product", "product of the flow", _PRODUCT),
         day("graft_day", "Graft day", "graft day of the flow"),
+        _in_zones(),
         day("load_day", "Load on", "day on which the flow's stay in the zone starts"),
         number("trays", "Trays", "trays of the flow loaded on this day into units of this batch", "trays"),
     ),

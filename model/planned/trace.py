@@ -13,8 +13,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any, NamedTuple
 
-from model.planned.lots import FlowKey
-from model.planned.plan_tables import TINY, Tables, rows_of
+from model.planned.plan_tables import FLOW, TINY, FlowKey, Tables, flow_key, rows_of
 
 
 class _Run(NamedTuple):
@@ -37,6 +36,7 @@ def trace_rows(tables: Tables) -> Iterator[dict[str, Any]]:
                 "order": name,
                 "product": flow[0],
                 "graft_day": flow[1],
+                "in_zones": flow[2],
                 "rootstock_wave": rootstock,
                 "scion_wave": scion,
                 "pack_day": packed[name, flow[1]],
@@ -48,15 +48,15 @@ def _pairs(tables: Tables) -> dict[FlowKey, list[_Run]]:
     """Finished plants of each flow by pair of waves, in the order of sowing."""
     sown = dict(rows_of(tables["waves"], "wave", "sow_day"))
     healed: dict[FlowKey, list[_Run]] = defaultdict(list)
-    columns = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins", "take")
-    for product, day, rootstock, scion, joins, take in rows_of(tables["joins"], *columns):
-        healed[product, day].append(_Run((rootstock, scion), joins * take))
-    finished = rows_of(tables["flows"], "product", "graft_day", "finished")
+    columns = (*FLOW, "rootstock_wave", "scion_wave", "joins", "take")
+    for *named, rootstock, scion, joins, take in rows_of(tables["joins"], *columns):
+        healed[flow_key(named)].append(_Run((rootstock, scion), joins * take))
     found: dict[FlowKey, list[_Run]] = {}
-    for product, day, plants in finished:
-        runs = sorted(healed[product, day], key=lambda run: _place(run.name, sown))
+    for *named, plants in rows_of(tables["flows"], *FLOW, "finished"):
+        flow = flow_key(named)
+        runs = sorted(healed[flow], key=lambda run: _place(run.name, sown))
         total = sum(run.plants for run in runs)
-        found[product, day] = [_Run(run.name, plants * run.plants / total) for run in runs]
+        found[flow] = [_Run(run.name, plants * run.plants / total) for run in runs]
     return found
 
 
@@ -68,14 +68,15 @@ def _place(pair: tuple[str | None, str], sown: dict[str, date]) -> tuple[Any, ..
 def _served(tables: Tables) -> dict[FlowKey, list[_Run]]:
     """Orders each flow serves, in the order of packing: name and share without margin, plants with it."""
     served: dict[FlowKey, list[tuple[date, _Run]]] = defaultdict(list)
-    columns = ("order", "product", "graft_day", "pack_day", "plants", "margin_plants")
-    for order, product, day, packed, plants, margin in rows_of(tables["deliveries"], *columns):
-        if day is not None:
+    columns = ("order", *FLOW, "pack_day", "plants", "margin_plants")
+    for order, *named, packed, plants, margin in rows_of(tables["deliveries"], *columns):
+        flow = flow_key(named)
+        if flow[1] is not None:
             run = _Run((order, plants / (plants + margin)), plants + margin)
-            served[product, day].append((packed, run))
+            served[flow].append((packed, run))
     return {
         flow: [run for _, run in sorted(runs, key=lambda row: row[0])]
-        for flow, runs in sorted(served.items())
+        for flow, runs in sorted(served.items(), key=lambda item: (*item[0][:2], item[0][2] or ""))
     }
 
 

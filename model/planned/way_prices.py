@@ -16,14 +16,18 @@ from typing import Any
 
 import pandas as pd
 
+from model.network.rooms import routes_of
 from model.network.types import Reserve
-from model.planned.plan_tables import rows_of
+from model.planned.plan_tables import FLOW, flow_key, rows_of
 from model.program.growing import spare_trays
 from model.program.program import Program
 from model.scenario.choices import MethodKind
 from model.solver.compiled import Compiled, Floats
 
 Row = dict[str, Any]
+
+Way = tuple[str, str | None]
+"""Product as which the plants are made, and the zones chosen."""
 
 
 def way_rows(
@@ -35,34 +39,38 @@ def way_rows(
     the continuous optimum.
     """
     network = program.network
-    sold: dict[str, set[str]] = defaultdict(set)
+    sold: dict[str, list[Way]] = defaultdict(list)
+    routes = routes_of(network.scenario)
     for product in network.scenario.products:
-        sold[product.ordered_as].add(product.product)
+        sold[product.ordered_as] += [(product.product, name) for name in routes[product.method]]
     several = {name for name, ways in sold.items() if len(ways) > 1}
     flows = [f for f, flow in enumerate(network.flows) if flow.sold_as.product in several]
     if not flows:
         return []
-    columns = ("product", "graft_day", "joins", "finished")
-    made = {(name, day): rest for name, day, *rest in rows_of(tables["flows"], *columns)}
-    key = {
-        f: (network.flows[f].product.product, network.calendar.date(network.flows[f].graft)) for f in flows
+    made = {
+        flow_key(named): (joins, finished)
+        for *named, joins, finished in rows_of(tables["flows"], *FLOW, "joins", "finished")
     }
-    used = {(network.flows[f].sold_as.product, key[f][1]) for f in flows if key[f] in made}
+    day = {f: network.calendar.date(network.flows[f].graft) for f in flows}
+    key = {f: (network.flows[f].product.product, day[f], network.flows[f].key.in_zones) for f in flows}
+    way_of = {f: (key[f][0], key[f][2]) for f in flows}
+    used = {(network.flows[f].sold_as.product, day[f]) for f in flows if key[f] in made}
     dearer = _Dearer(program, compiled.values(column_dual))
     prices = {f: dearer.price(f) for f in flows}
-    shown = {f for f in flows if (network.flows[f].sold_as.product, key[f][1]) in used}
-    for way in {key[f][0] for f in flows} - {key[f][0] for f in shown}:
-        priced = [(price, f) for f in flows if key[f][0] == way and (price := prices[f]) is not None]
+    shown = {f for f in flows if (network.flows[f].sold_as.product, day[f]) in used}
+    for way in {way_of[f] for f in flows} - {way_of[f] for f in shown}:
+        priced = [(price, f) for f in flows if way_of[f] == way and (price := prices[f]) is not None]
         shown |= {f for _, f in sorted(priced)[:1]}
     rows = []
-    for f in sorted(shown, key=lambda f: (network.flows[f].sold_as.product, key[f][1], key[f][0])):
+    for f in sorted(shown, key=lambda f: (network.flows[f].sold_as.product, day[f], f)):
         joins, finished = made.get(key[f], (0.0, 0.0))
         rows.append(
             {
                 "product": network.flows[f].sold_as.product,
                 "way": key[f][0],
                 "method": network.flows[f].method.method,
-                "graft_day": key[f][1],
+                "graft_day": day[f],
+                "in_zones": key[f][2],
                 "joins": joins,
                 "finished": finished,
                 "dearer": prices[f],

@@ -16,7 +16,7 @@ from model.network.expansion import stage_spans
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
-from model.scenario.entities import Method, Product, Stage
+from model.scenario.entities import Method, Product
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
 from model.scenario.people import OwnTask
 
@@ -33,7 +33,10 @@ class Left(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """Trays per unit of a decision that stand in a zone from ``start`` up to, but not including, ``end``."""
+    """Trays per unit of a decision that stand in a zone from ``start`` up to, but not including, ``end``.
+
+    ``care``: time of care or tending, as a multiple of the labour standard.
+    """
 
     key: Key
     trays: float
@@ -44,6 +47,7 @@ class Standing(NamedTuple):
     healing: bool
     method: str | None
     format: str
+    care: float = 1.0
 
 
 class Work(NamedTuple):
@@ -125,6 +129,16 @@ def _seedlings(key: Key, usable: float | None) -> dict[TaskPer, tuple[Key, float
     return trays if usable is None else trays | {TaskPer.PLANT: (key, usable)}
 
 
+def _stays_cared_for(flow: Flow) -> Iterator[tuple[Stay, float]]:
+    """The stays of a flow with the multiple of their care; stage by stage where stages differ in it."""
+    if all(care == 1 for care in flow.route.care):
+        yield from ((stay, 1.0) for stay in flow.stays)
+        return
+    spans = stage_spans(flow.route.stages, flow.stays)
+    for (stage, start, end), care in zip(spans, flow.route.care, strict=True):
+        yield Stay(stage.zone, stage.part, start, end), care
+
+
 class Amounts:
     """All amounts of a network."""
 
@@ -201,20 +215,12 @@ class Amounts:
 
     def _flows_standing(self) -> Iterator[Standing]:
         for f, flow in enumerate(self.network.flows):
-            for stay in flow.stays:
+            kind = flow.method.method, flow.tray.format
+            for stay, care in _stays_cared_for(flow):
                 if stay.end > stay.start:
                     key, trays = self.stay_trays(f, stay)
-                    yield Standing(
-                        key,
-                        trays,
-                        flow.tray.slots,
-                        stay.zone,
-                        stay.start,
-                        stay.end,
-                        stay.part is Part.HEALING,
-                        flow.method.method,
-                        flow.tray.format,
-                    )
+                    span, healing = (stay.start, stay.end), stay.part is Part.HEALING
+                    yield Standing(key, trays, flow.tray.slots, stay.zone, *span, healing, *kind, care)
 
     @cached_property
     def _ends(self) -> list[End]:
@@ -319,7 +325,7 @@ class Amounts:
             task = Task.CARE if s.healing else Task.TEND
             standard = self.standard(task, s.method, s.format)
             if standard is not None:
-                skill, hours = standard[0], s.trays * standard[1]
+                skill, hours = standard[0], s.trays * standard[1] * s.care
                 key, name = s.key, task.value
                 for day in range(s.start, s.end):
                     yield Work(key, hours, name, skill, day)
@@ -362,13 +368,10 @@ class Amounts:
             yield Spell(HOLDING, start, start, end.term.due, amounts, tray.format, **kind)
 
     def _flow_spells(self) -> Iterator[Spell]:
-        stages: dict[str, list[Stage]] = defaultdict(list)
-        for stage in sorted(self.network.scenario.stages, key=lambda stage: stage.step):
-            stages[stage.method].append(stage)
         for f, flow in enumerate(self.network.flows):
             joins = ("grafted", f), 1.0
             kind = {"method": flow.method.method, "product": flow.product.product}
-            for stage, start, end in stage_spans(stages[flow.method.method], flow.stays):
+            for stage, start, end in stage_spans(flow.route.stages, flow.stays):
                 healing = stage.part is Part.HEALING
                 amounts = {
                     TaskPer.TRAY: (("loaded", f), 1.0) if healing else self.finishing_trays(f),

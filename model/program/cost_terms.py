@@ -9,10 +9,11 @@ from typing import NamedTuple
 from model.program.index_sets import Coefs, IndexSets
 from model.program.program import Program
 from model.rates.yields import capital_recovery
-from model.scenario.choices import PayBasis
+from model.scenario.choices import Part, PayBasis
 from model.scenario.entities import Module, Nursery
 from model.scenario.lateness import weeks_begun
 from model.scenario.overheads import periods
+from model.scenario.rooms import StageZone
 
 COST_LINES = {
     "seed": None,
@@ -22,6 +23,7 @@ COST_LINES = {
     "overtime": None,
     "temporary hands": None,
     "slots": None,
+    "zones chosen": None,
     "buy-in": "buy-in",
     "waves": "other labour",
     "late": "late",
@@ -66,6 +68,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ pay[c, first working day of q] · I                guaranteed hours without work
        + Σ temporary pay · hours per head · working days of q · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
+       + Σ cost per tray of the zones chosen · trays there    zones to choose from
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
        + Σ late discount[o] · price[o] · ⌈days late / 7⌉ · (d + b)
        + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
@@ -75,6 +78,7 @@ def costs(p: Program) -> list[CostTerm]:
         *_pack_costs(p),
         *_labour_costs(p),
         *_slot_costs(p),
+        *_zone_costs(p),
         *_trade_costs(p),
         *_fixed_costs(p),
     ]
@@ -126,6 +130,30 @@ def _slot_costs(p: Program) -> Iterator[CostTerm]:
         coefs[batch.zone]["units_opened", e] = limits.slots_each * limits.cost_between(batch.open, batch.shut)
     for zone, terms in coefs.items():
         yield CostTerm("slots", zone, 0.0, terms)
+
+
+def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:
+    """Rows of further zones, each with the trays of a decision that pass the stage there."""
+    found: dict[StageZone, Coefs] = {row: defaultdict(float) for row in p.network.scenario.stage_zones}
+    for f, flow in enumerate(p.network.flows):
+        for stage, row in zip(flow.route.stages, flow.route.rows, strict=True):
+            if row is not None:
+                healing = stage.part is Part.HEALING
+                key, trays = (("loaded", f), 1.0) if healing else p.amounts.finishing_trays(f)
+                found[row][key] += trays
+    yield from found.items()
+
+
+def zone_detail(row: StageZone) -> str:
+    """Detail of the cost of a further zone."""
+    return f"{row.method}, {row.stage} in {row.zone}"
+
+
+def _zone_costs(p: Program) -> Iterator[CostTerm]:
+    for row, trays in trays_in_zones(p):
+        if row.cost_per_tray:
+            terms = {key: row.cost_per_tray * number for key, number in trays.items()}
+            yield CostTerm("zones chosen", zone_detail(row), 0.0, terms)
 
 
 def _trade_costs(p: Program) -> Iterator[CostTerm]:

@@ -144,14 +144,16 @@ def day_share(p: Program) -> Rows:
     Σ_p d[p,g,o] ≤ most share[o] · quantity[o]
     for each graft day g from today and order o with a most share
     """
-    rows: Rows = {}
-    today = p.network.past.today
+    coefs: dict[tuple[int, int], Coefs] = defaultdict(dict)
     for i, delivery in enumerate(p.network.deliveries):
-        term, graft = p.network.orders[delivery.order], p.network.flows[delivery.flow].graft
-        if term.of_one_day is not None and graft >= today:
-            label = term.order.order, p.iso(graft)
-            rows.setdefault(label, Row({}, None, term.of_one_day)).coefs["delivered", i] = 1.0
-    return rows
+        graft = p.network.flows[delivery.flow].graft
+        if p.network.orders[delivery.order].of_one_day is not None and graft >= p.network.past.today:
+            coefs[delivery.order, graft]["delivered", i] = 1.0
+    orders = p.network.orders
+    return {
+        (orders[o].order.order, p.iso(graft)): Row(row, None, orders[o].of_one_day)
+        for (o, graft), row in coefs.items()
+    }
 
 
 def salvage(p: Program) -> Rows:

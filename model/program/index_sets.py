@@ -79,14 +79,22 @@ class IndexSets:
         """Seed lot, format and sowing day of each wave."""
         return [(w.lot.lot, w.tray.format, self.iso(w.sow)) for w in self.network.waves]
 
-    @cached_property
-    def flow_labels(self) -> list[tuple[str, str]]:
-        """Product and graft day of each flow."""
-        return [(flow.product.product, self.iso(flow.graft)) for flow in self.network.flows]
+    def flow_label(self, product: str, graft: str, in_zones: str | None) -> Label:
+        """Label of a flow; ``graft`` as an ISO date. Zones stand in it where some stage has several."""
+        chosen = in_zones is not None or self.network.scenario.stage_zones
+        return (product, graft, in_zones) if chosen else (product, graft)
 
     @cached_property
-    def stay_labels(self) -> list[tuple[str, str, str, str]]:
-        """Product, graft day, zone and first day of each stay in a zone run in units."""
+    def flow_labels(self) -> list[Label]:
+        """Product and graft day of each flow, and the zones chosen where some stage has several."""
+        flows = self.network.flows
+        return [
+            self.flow_label(flow.product.product, self.iso(flow.graft), flow.key.in_zones) for flow in flows
+        ]
+
+    @cached_property
+    def stay_labels(self) -> list[Label]:
+        """Flow, zone and first day of each stay in a zone run in units."""
         stays = self.amounts.load_stays
         return [(*self.flow_labels[s.flow], s.stay.zone, self.iso(s.stay.start)) for s in stays]
 

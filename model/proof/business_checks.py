@@ -10,7 +10,7 @@ from model.proof.growing_checks import slots_used
 from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, unless, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
-from model.scenario.choices import Happened, PayBasis, Source
+from model.scenario.choices import Happened, Part, PayBasis, Source
 from model.scenario.entities import Nursery
 from model.scenario.overheads import Overhead
 
@@ -266,6 +266,11 @@ def _costs(r: Replay) -> dict[str, float]:
     costs["temporary hands"] = sum(row["amount"] for row in r.rows["temporary"])
     for (zone, day), slots in slots_used(r).items():
         costs["slots"] += slots * world.zone_day(zone, day)[1]
+    for row in r.rows["flows"]:
+        in_trays = world.rooms.costs(row["method"], row["in_zones"])
+        for stage, cost in zip(world.rooms.stages(row["method"], row["in_zones"]), in_trays, strict=True):
+            healing = stage.part is Part.HEALING
+            costs["zones chosen"] += cost * row["trays_loaded" if healing else "trays_finishing"]
     for row in r.rows["buy_in"]:
         costs["buy-in"] += (row["plants"] + row["spare"]) * world.offers[row["offer"]].price
     for row in r.rows["orders"]:

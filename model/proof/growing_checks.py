@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import pairwise
 
+from model.planned.plan_tables import FlowKey
 from model.proof.past_checks import finished_as_counted, margin_left, take_as_counted, usable_as_counted
 from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, must_be, unless, wrong
-from model.proof.replay import Replay
+from model.proof.replay import Replay, flow_of
 from model.proof.world import days_from
 from model.scenario.choices import Decline, MethodKind, Part, Source, ZoneMode
 from model.scenario.entities import Order
@@ -79,7 +80,7 @@ def joins_are_possible(r: Replay) -> Iterator[Problem]:
             yield from exceeds(f"{place}, match", row["match"], 1.0)
         else:
             yield from differs(f"{place}, match", row["match"], match, MATCH)
-        counted, take = take_as_counted(r, row), r.world.take(rule.method, root_age, age)
+        counted, take = take_as_counted(r, row), r.world.take(rule.method, root_age, age, row["in_zones"])
         yield from differs(f"{place}, take", row["take"], take if counted is None else counted)
         yield from differs(f"{place}, seedlings", row["seedlings"], row["joins"] / row["match"])
 
@@ -125,29 +126,32 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
 
 def flows_add_up(r: Replay) -> Iterator[Problem]:
     """Joins, trays and healed, finished and delivered plants of each flow agree with one another."""
-    flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
+    flows = {flow_of(row): row for row in r.rows["flows"]}
     for key in {*r.joins_of, *r.served} - set(flows):
         yield f"{key[0]} grafted on {key[1]}: has joins or deliveries, but is not in table flows", 1.0
-    for product, day in flows:
-        ordered = r.world.products[r.world.products[product].ordered_as]
+    for name, day, chosen in flows:
+        ways = r.world.rooms.ways[r.world.products[name].method]
+        place = f"{name} grafted on {day}: in zones {chosen}"
+        yield from wrong(f"{place}, which its method does not allow", chosen in ways)
+        ordered = r.world.products[r.world.products[name].ordered_as]
         grown = ordered.source is not Source.BUY or day < r.world.record.today
-        yield from wrong(f"{product} grafted on {day}: the product must only be bought in", grown)
+        yield from wrong(f"{name} grafted on {day}: the product must only be bought in", grown)
     for key, row in flows.items():
         place, product = f"{key[0]} grafted on {key[1]}", r.world.products[row["product"]]
         rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
         joins, served = r.joins_of[key], r.served[key]
         yield from must_be(place, "method", row["method"], rule.method)
         yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
-        needed = _trays_needed(r, rule.kind, cells, joins) + _spare_trays(r, rule.kind, *key)
+        needed = _trays_needed(r, rule.kind, cells, joins) + _spare_trays(r, rule.kind, key)
         yield from exceeds(f"{place}, trays needed against trays loaded", needed, row["trays_loaded"])
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
         yield from differs(f"{place}, trays finishing", row["trays_finishing"], finishing)
-        counted = finished_as_counted(r, *key)
+        counted = finished_as_counted(r, key)
         gone = sum(d["plants"] for d in served if d["pack_day"] < r.world.record.today)
         finished = max(row["healed"] * rule.finish_survival, gone) if counted is None else counted
         yield from differs(f"{place}, finished", row["finished"], finished)
-        ready = r.world.way(rule.method, row["graft_day"])[1]
+        ready = r.world.way(rule.method, row["graft_day"], row["in_zones"])[1]
         yield from must_be(place, "ready day", row["ready_day"], ready)
         plants, margin = sum(d["plants"] for d in served), sum(d["margin_plants"] for d in served)
         yield from differs(f"{place}, delivered", row["delivered"], plants)
@@ -165,13 +169,13 @@ def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> 
     return sum(float(j["joins"] / j["match"] / wave["usable_per_tray"]) for j, wave in waves if wave)
 
 
-def _spare_trays(r: Replay, kind: MethodKind, product: str, graft: date) -> float:
+def _spare_trays(r: Replay, kind: MethodKind, flow: FlowKey) -> float:
     """Trays of spare rootstocks of an on-tray flow, or of spare seedlings of an own-root one."""
     side = {MethodKind.ON_TRAY: "rootstock", MethodKind.OWN_ROOT: "scion"}.get(kind)
     return sum(
         float(row["seedlings"] / r.waves[row["wave"]]["usable_per_tray"])
         for row in r.rows["spare_seedlings"]
-        if (row["product"], row["graft_day"], row["side"]) == (product, graft, side)
+        if (*flow_of(row), row["side"]) == (*flow, side)
     )
 
 
@@ -196,16 +200,14 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
             held = (row["due_day"] - row["ready_day"]).days
             yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
         if row["source"] == "own":
-            ready = r.world.way(rule.method, row["graft_day"])[1]
+            ready = r.world.way(rule.method, row["graft_day"], row["in_zones"])[1]
             yield from wrong(f"{place}: the ready day of their flow is {ready}", row["ready_day"] == ready)
         own = row["source"] == "own"
         if own and min(row["graft_day"], row["pack_day"]) >= r.world.record.today:
             what = f"{place}, plants of the graft day {row['graft_day']}"
             alike = of_day[row["order"], row["graft_day"]]
             yield from exceeds(what, alike, r.world.most_of_one_day(order))
-        margin = (
-            row["plants"] * margin_left(r, row["order"], row["product"], row["graft_day"]) if own else 0.0
-        )
+        margin = row["plants"] * margin_left(r, row["order"], flow_of(row)) if own else 0.0
         if row["pack_day"] < r.world.record.today:
             yield from exceeds(f"{place}, margin", row["margin_plants"], margin)
         else:
@@ -295,7 +297,7 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
     """Stays in units are loaded in full, on loading days only, into units with room that then stay shut."""
     batches = {(row["zone"], row["open_day"]): row for row in r.rows["unit_batches"]}
     into: dict[tuple[str, date], float] = defaultdict(float)
-    loaded: dict[tuple[str, date, str, date], float] = defaultdict(float)
+    loaded: dict[tuple[FlowKey, str, date], float] = defaultdict(float)
     for row in r.rows["unit_loads"]:
         zone, product = r.world.zones[row["zone"]], r.world.products[row["product"]]
         place = f"{row['zone']} opened {row['open_day']}"
@@ -306,7 +308,7 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
         days = (row["load_day"] - row["open_day"]).days
         ends = [
             out
-            for z, _, start, out in r.world.way(product.method, row["graft_day"])[0]
+            for z, _, start, out in r.world.way(product.method, row["graft_day"], row["in_zones"])[0]
             if (z, start) == (row["zone"], row["load_day"])
         ]
         gone, shut = row["open_day"] < r.world.record.today, batch["shut_until"]
@@ -318,15 +320,15 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
         }
         yield from unless(place, rights)
         into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
-        loaded[row["product"], row["graft_day"], row["zone"], row["load_day"]] += row["trays"]
+        loaded[flow_of(row), row["zone"], row["load_day"]] += row["trays"]
     for key, batch in batches.items():
         room = batch["units"] * (r.world.zones[key[0]].unit_slots or 0.0)
         yield from exceeds(f"{key[0]} opened {key[1]}, slots loaded against its slots", into[key], room)
         yield from differs(f"{key[0]} opened {key[1]}, slots loaded", batch["slots_loaded"], into[key])
     for flow in r.rows["flows"]:
-        for zone_name, part, start, out in r.world.way(flow["method"], flow["graft_day"])[0]:
+        for zone_name, part, start, out in r.world.way(flow["method"], *flow_of(flow)[1:])[0]:
             if r.world.zones[zone_name].mode is ZoneMode.UNITS and out > start:
                 trays = flow["trays_loaded"] if part is Part.HEALING else flow["trays_finishing"]
-                done = loaded[flow["product"], flow["graft_day"], zone_name, start]
+                done = loaded[flow_of(flow), zone_name, start]
                 place = f"{flow['product']} grafted on {flow['graft_day']}, trays loaded into {zone_name}"
                 yield from differs(place, done, trays)

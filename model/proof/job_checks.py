@@ -14,7 +14,7 @@ from typing import Any
 
 from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, Problem, differs, off, wrong
-from model.proof.replay import Replay
+from model.proof.replay import Replay, flow_of
 from model.proof.world import days_from
 from model.scenario.choices import MethodKind, Part, TaskPer
 from model.scenario.people import OwnTask
@@ -92,8 +92,10 @@ def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:
             named[row["day"], row["name"]].append(row["detail"] or "")
     for row in r.rows["joins"]:
         details = named.get((row["graft_day"], row["product"]), [])
+        chosen = row["in_zones"]
         waves = [r.waves[w] for w in (row["rootstock_wave"], row["scion_wave"]) if w in r.waves]
         words = [f"{wave['lot']} sown {wave['sow_day']}" for wave in waves]
+        words += [] if chosen is None else [f"in zones: {chosen}"]
         found = any(all(word in detail for word in words) for detail in details)
         place = f"grafting {row['product']} on {row['graft_day']}: no job names {' and '.join(words)}"
         yield from wrong(place, found or row["rootstock_wave"] is None)
@@ -171,9 +173,9 @@ def _grown(r: Replay, row: Row) -> Iterator[Due]:
     product = r.world.products[name]
     rule, cells = r.world.methods[product.method], r.world.formats[product.final_format].cells
     kind: dict[str, Any] = {"method": rule.method, "format": product.final_format}
-    stays, ready = r.world.way(rule.method, graft)
+    stays, ready = r.world.way(rule.method, graft, row["in_zones"])
     grafted = rule.kind is not MethodKind.OWN_ROOT
-    joined = r.joins_of[name, graft]
+    joined = r.joins_of[flow_of(row)]
     for join in joined if grafted else ():
         root = r.waves.get(join["rootstock_wave"])
         on_tray = rule.kind is MethodKind.ON_TRAY and root is not None
@@ -218,12 +220,12 @@ def _grown(r: Replay, row: Row) -> Iterator[Due]:
 
 def _brought(r: Replay, join: Row) -> float:
     """Rootstocks brought for joins, with their part of the spare ones of their wave."""
-    flow = join["product"], join["graft_day"]
+    flow = flow_of(join)
     alike = [row for row in r.joins_of[flow] if row["rootstock_wave"] == join["rootstock_wave"]]
     spare = sum(
         row["seedlings"]
         for row in r.rows["spare_seedlings"]
-        if (row["product"], row["graft_day"], row["wave"]) == (*flow, join["rootstock_wave"])
+        if (*flow_of(row), row["wave"]) == (*flow, join["rootstock_wave"])
     )
     drawn = sum(row["seedlings"] for row in alike)
     return float(join["seedlings"] * (1.0 + spare / drawn)) if drawn > 0 else 0.0
@@ -236,7 +238,7 @@ def _delivered(r: Replay) -> Iterator[Due]:
         rule, plants = r.world.methods[product.method], row["plants"]
         kind: dict[str, Any] = {"method": rule.method, "format": product.final_format}
         if row["source"] == "own" and row["due_day"] > row["ready_day"]:
-            stays, _ = r.world.way(rule.method, row["graft_day"])
+            stays, _ = r.world.way(rule.method, row["graft_day"], row["in_zones"])
             last = stays[-1][0] if stays else None
             if last != rule.holding_zone:
                 held = plants + row["margin_plants"]
@@ -249,9 +251,10 @@ def _delivered(r: Replay) -> Iterator[Due]:
 
 def _stood(r: Replay) -> Iterator[Due]:
     """Care and tending of standing trays, by zone and day."""
-    for zone, (first, end), trays, method, format_, task in r.stands:
+    for zone, (first, end), trays, method, format_, task, care in r.stands:
         for day in days_from(first, end):
-            yield Due(day, task, zone, task, method, format_, work=trays, start=zone, trays=trays)
+            work = trays * care(day)
+            yield Due(day, task, zone, task, method, format_, work=work, start=zone, trays=trays)
 
 
 def _own(r: Replay) -> Iterator[Due]:

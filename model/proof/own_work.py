@@ -97,8 +97,8 @@ def _kind(world: World, product: str) -> dict[str, str | None]:
 def _growing(world: World, row: Row) -> Iterator[_There]:
     """A flow day by day: each stay is used up by its stages in turn, and the last of them waits."""
     rule = world.methods[world.products[row["product"]].method]
-    left = sorted((s for s in world.scenario.stages if s.method == rule.method), key=lambda s: s.step)
-    stays, _ = world.way(rule.method, row["graft_day"])
+    left = world.rooms.stages(rule.method, row["in_zones"])
+    stays, _ = world.way(rule.method, row["graft_day"], row["in_zones"])
     for zone, part, start, out in stays:
         run = []
         while left and (left[0].zone, left[0].part) == (zone, part):

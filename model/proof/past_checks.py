@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import date
 from typing import Any
 
+from model.planned.plan_tables import FlowKey
 from model.proof.problems import Problem, differs, wrong
 from model.proof.progress_sums import Sums
-from model.proof.replay import Replay
+from model.proof.replay import Replay, flow_of
 from model.scenario.choices import Happened
 
 
@@ -19,7 +19,7 @@ def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:
     for side in ("rootstock_wave", "scion_wave"):
         wave = None if row[side] is None else r.waves.get(row[side])
         names += [None] * 3 if wave is None else [wave["lot"], wave["format"], wave["sow_day"]]
-    return row["product"], row["graft_day"], *names
+    return *flow_of(row), *names
 
 
 PLANNED = (Happened.SOWN, Happened.GRAFTED, Happened.DELIVERED, Happened.BOUGHT_IN, Happened.HIRED)
@@ -38,7 +38,7 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
             planned[Happened.GRAFTED][join_key(r, row)] += row["joins"]
     for row in r.rows["deliveries"]:
         if row["source"] == "own" and row["pack_day"] < today:
-            planned[Happened.DELIVERED][row["order"], row["product"], row["graft_day"]] += row["plants"]
+            planned[Happened.DELIVERED][row["order"], *flow_of(row)] += row["plants"]
     for row in r.rows["buy_in"]:
         if row["order_by"] < today or record.comes(row["offer"], row["arrival_day"]):
             planned[Happened.BOUGHT_IN][row["offer"], row["arrival_day"], row["order"]] += row["plants"]
@@ -94,18 +94,17 @@ def take_as_counted(r: Replay, row: dict[str, Any]) -> float | None:
     return r.world.record.share(Happened.GRAFTED, join_key(r, row))
 
 
-def finished_as_counted(r: Replay, product: str, graft: date) -> float | None:
-    """Plants of a graft day that were counted ready; None if they were not counted."""
-    key = product, graft
-    return r.world.record.sums[Happened.FINISHED].get(key)
+def finished_as_counted(r: Replay, flow: FlowKey) -> float | None:
+    """Plants of a flow that were counted ready; None if they were not counted."""
+    return r.world.record.sums[Happened.FINISHED].get(flow)
 
 
-def margin_left(r: Replay, order: str, product: str, graft: date) -> float:
-    """Graft margin that an order still needs from a graft day: less once healed, none once counted ready."""
-    if finished_as_counted(r, product, graft) is not None:
+def margin_left(r: Replay, order: str, flow: FlowKey) -> float:
+    """Graft margin that an order still needs from a flow: less once healed, none once counted ready."""
+    if finished_as_counted(r, flow) is not None:
         return 0.0
-    keys = [key for key in r.world.record.sums[Happened.GRAFTED] if key[:2] == (product, graft)]
+    keys = [key for key in r.world.record.sums[Happened.GRAFTED] if key[:3] == flow]
     counted = keys and all((Happened.GRAFTED, *key) not in r.world.record.open for key in keys)
     if not counted:
-        return r.world.margin(order, product)
-    return r.world.finishing_margin(order, product)
+        return r.world.margin(order, flow[0], flow[2])
+    return r.world.finishing_margin(order, flow[0], flow[2])

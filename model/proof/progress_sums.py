@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from model.proof.zones_chosen import Rooms
 from model.scenario.choices import Happened
 from model.scenario.entities import Progress, Scenario
 
@@ -22,9 +23,15 @@ class ProgressSums:
         self.counted: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
         self.open: set[tuple[Any, ...]] = set()
         """Keys with a row that is not counted yet."""
+        rooms = Rooms(scenario)
+        methods = {product.product: product.method for product in scenario.products}
         products = {order.order: order.product for order in scenario.orders}
         for row in scenario.progress:
             key = _key(row, products)
+            if row.what in THROUGH_ZONES:
+                at = THROUGH_ZONES[row.what]
+                own = rooms.own(methods.get(key[at - 2], ""))
+                key = *key[:at], row.in_zones or own, *key[at:]
             self.sums[row.what][key] += row.number
             self.counted[row.what][key] += row.counted or 0.0
             if row.counted is None:
@@ -72,6 +79,10 @@ KEYS = {
     Happened.STANDING: ("zone", "day"),
 }
 """Columns by whose cells the rows of a kind are summed; hands are summed by week."""
+
+
+THROUGH_ZONES = {Happened.GRAFTED: 2, Happened.FINISHED: 2, Happened.DELIVERED: 3}
+"""Kinds whose plants may choose zones: the place of the zones in the key, after product and graft day."""
 
 
 def _key(row: Progress, products: Mapping[str, str]) -> tuple[Any, ...]:

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from datetime import date
 
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import FlowKey, Plan
 from model.proof.own_work import own_work
 from model.proof.plan_rows import Row, Rows
 from model.proof.world import World, days_from
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Scenario
+
+
+def flow_of(row: Row) -> FlowKey:
+    """What names the flow of a row."""
+    return row["product"], row["graft_day"], row["in_zones"]
 
 
 class Replay:
@@ -22,9 +28,9 @@ class Replay:
         self.rows = self.read.tables
         self.waves = {row["wave"]: row for row in self.rows["waves"]}
         self.drawn: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
-        self.joins_of: dict[tuple[str, date], list[Row]] = defaultdict(list)
+        self.joins_of: dict[FlowKey, list[Row]] = defaultdict(list)
         for row in self.rows["joins"]:
-            self.joins_of[row["product"], row["graft_day"]].append(row)
+            self.joins_of[flow_of(row)].append(row)
             for wave in (row["rootstock_wave"], row["scion_wave"]):
                 if wave is not None:
                     self.drawn[wave][row["graft_day"]] += row["joins"] / row["match"]
@@ -32,19 +38,21 @@ class Replay:
         """Spare seedlings by wave and graft day."""
         for row in self.rows["spare_seedlings"]:
             self.spare[row["wave"]][row["graft_day"]] += row["seedlings"]
-        self.served: dict[tuple[str, date], list[Row]] = defaultdict(list)
+        self.served: dict[FlowKey, list[Row]] = defaultdict(list)
         self.by_order: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
         for row in self.rows["deliveries"]:
             self.by_order[row["order"]][row["source"]] += row["plants"]
             if row["source"] == "own":
-                self.served[row["product"], row["graft_day"]].append(row)
+                self.served[flow_of(row)].append(row)
         self.standing: dict[tuple[str, date], float] = defaultdict(float)
         self.newly: dict[tuple[str, date], float] = defaultdict(float)
         """Slots of trays that stand there because of decisions that are still open."""
         self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
-        self.stands: list[tuple[str, tuple[date, date], float, str | None, str, str]] = []
-        """Zone, span of days, trays, method, tray format and task of all standing trays."""
+        self.stands: list[
+            tuple[str, tuple[date, date], float, str | None, str, str, Callable[[date], float]]
+        ] = []
+        """Zone, span of days, trays, method, tray format, task and care of a day of all standing trays."""
         self._replay_waves()
         self._replay_flows()
         self._replay_deliveries()
@@ -82,15 +90,39 @@ class Replay:
         format_: str,
         task: str,
         new: bool,
+        care: Callable[[date], float] = lambda day: 1.0,
     ) -> None:
         slots = trays * self.world.formats[format_].slots
         skill, hours = self._hours(task, method, format_, trays)
-        self.stands.append((zone, span, trays, method, format_, task))
+        self.stands.append((zone, span, trays, method, format_, task, care))
         for day in days_from(*span):
             self.standing[zone, day] += slots
             self.newly[zone, day] += slots if new else 0.0
-            if hours > 0:
-                self.needed[skill, task, day] += hours
+            if hours * care(day) > 0:
+                self.needed[skill, task, day] += hours * care(day)
+
+    def _care(self, row: Row, stay: int) -> Callable[[date], float]:
+        """Multiple of care or tending on each day of a stay of a flow: that of the stage of the day."""
+        name, chosen = row["method"], row["in_zones"]
+        stays = self.world.way(name, row["graft_day"], chosen)[0]
+        stages = list(
+            zip(self.world.rooms.stages(name, chosen), self.world.rooms.care(name, chosen), strict=True)
+        )
+        for zone, part, start, _ in stays[: stay + 1]:
+            run = []
+            while stages and (stages[0][0].zone, stages[0][0].part) == (zone, part):
+                run.append(stages.pop(0))
+            first = start
+
+        def on(day: date) -> float:
+            left = (day - first).days
+            for stage, care in run[:-1]:
+                if left < stage.days:
+                    return care
+                left -= stage.days
+            return run[-1][1]
+
+        return on
 
     def _replay_waves(self) -> None:
         for row in self.rows["waves"]:
@@ -113,7 +145,7 @@ class Replay:
             product = self.world.products[row["product"]]
             rule, format_ = self.world.methods[row["method"]], product.final_format
             name, graft = rule.method, row["graft_day"]
-            stays, ready = self.world.way(name, graft)
+            stays, ready = self.world.way(name, graft, row["in_zones"])
             grafted = rule.kind is not MethodKind.OWN_ROOT
             if grafted:
                 self._work(graft, "graft", name, format_, row["joins"])
@@ -128,7 +160,7 @@ class Replay:
                 healing = part is Part.HEALING
                 trays = row["trays_loaded"] if healing else row["trays_finishing"]
                 new, task = graft >= self.world.record.today, "care" if healing else "tend"
-                self._stand(zone, (start, out), trays, name, format_, task, new)
+                self._stand(zone, (start, out), trays, name, format_, task, new, self._care(row, n))
                 if n > 0 and stays[n - 1][0] != zone:
                     self._work(start, "move", name, format_, trays)
                 healed_on = out if healing else healed_on
@@ -139,7 +171,7 @@ class Replay:
                 self._work(ready, "grade", name, format_, row["finished"])
 
     def _bench_of(self, flow: Row) -> str | None:
-        joins = self.joins_of[flow["product"], flow["graft_day"]]
+        joins = self.joins_of[flow_of(flow)]
         waves = [self.waves[row["scion_wave"]] for row in joins if row["scion_wave"] in self.waves]
         return self.world.lots[waves[0]["lot"]].bench_zone if waves else None
 
@@ -152,7 +184,7 @@ class Replay:
             new = pack >= self.world.record.today
             self._stand(rule.holding_zone, (ready, due), trays, rule.method, format_, "tend", new)
             if row["source"] == "own" and due > ready:
-                stays, _ = self.world.way(rule.method, row["graft_day"])
+                stays, _ = self.world.way(rule.method, row["graft_day"], row["in_zones"])
                 if not stays or stays[-1][0] != rule.holding_zone:
                     self._work(ready, "move", rule.method, format_, trays)
             self._work(pack, "pack", rule.method, format_, row["plants"])

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import product as pairs_of
 
+from model.planned.plan_tables import FlowKey
 from model.proof.problems import Problem, exceeds, wrong
-from model.proof.replay import Replay
+from model.proof.replay import Replay, flow_of
 from model.scenario.choices import Happened, MethodKind
 
 Key = tuple[str, str, date]
@@ -17,7 +18,7 @@ Key = tuple[str, str, date]
 
 def spare_seedlings_suffice(r: Replay) -> Iterator[Problem]:
     """Each flow keeps the spare seedlings that its orders need, in waves from which it may draw."""
-    kept: dict[tuple[str, date, str], float] = defaultdict(float)
+    kept: dict[tuple[FlowKey, str], float] = defaultdict(float)
     for row in r.rows["spare_seedlings"]:
         place, wave = f"spare seedlings of {row['wave']} for {row['product']}", r.waves[row["wave"]]
         key, graft = (wave["lot"], wave["format"], wave["sow_day"]), row["graft_day"]
@@ -25,12 +26,12 @@ def spare_seedlings_suffice(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{place}: they cannot be grafted on {graft}", key in fit)
         yield from wrong(f"{place}: grafted before today", graft >= r.world.record.today)
         yield from wrong(f"{place}: the lot has no margin of its orders", _open(r, key))
-        kept[row["product"], graft, row["side"]] += row["seedlings"]
+        kept[flow_of(row), row["side"]] += row["seedlings"]
     for row in r.rows["flows"]:
         name, graft = row["product"], row["graft_day"]
         for side in ("rootstock", "scion") if graft >= r.world.record.today else ():
             place = f"{name} grafted on {graft}, {side}s to spare needed against those kept"
-            yield from exceeds(place, _spare_needed(r, name, graft, side), kept[name, graft, side])
+            yield from exceeds(place, _spare_needed(r, flow_of(row), side), kept[flow_of(row), side])
 
 
 def _open(r: Replay, wave: Key) -> bool:
@@ -39,8 +40,9 @@ def _open(r: Replay, wave: Key) -> bool:
     return not counted and r.world.fixed_sowing(r.world.lots[wave[0]]) is None
 
 
-def _spare_needed(r: Replay, name: str, graft: date, side: str) -> float:
-    """Spare seedlings that a graft day of a product needs on one side."""
+def _spare_needed(r: Replay, flow: FlowKey, side: str) -> float:
+    """Spare seedlings that a flow needs on one side."""
+    name, graft, chosen = flow
     product = r.world.products[name]
     method = r.world.methods[product.method]
     if side == "rootstock" and method.kind is MethodKind.OWN_ROOT:
@@ -54,22 +56,24 @@ def _spare_needed(r: Replay, name: str, graft: date, side: str) -> float:
         root_age = None if root is None else (graft - root[2]).days
         age = (graft - scion[2]).days
         match = r.world.match(method.method, root and root[0], scion[0], root_age, age)
-        best = max(best, match * r.world.take(method.method, root_age, age) * method.finish_survival)
+        kept = r.world.take(method.method, root_age, age, chosen) * method.finish_survival
+        best = max(best, match * kept)
         wave = root if side == "rootstock" else scion
         if match > 0 and wave is not None and _open(r, wave):
             lots.add(wave[0])
-    orders = [order.order for order in r.world.reached(name, graft)]
-    shares = {o: max((r.world.sowing_margin(o, lot, name) for lot in lots), default=0.0) for o in orders}
+    orders = [order.order for order in r.world.reached(*flow)]
+    sowing = r.world.sowing_margin
+    shares = {o: max((sowing(o, lot, name, chosen) for lot in lots), default=0.0) for o in orders}
     if not shares or best <= 0:
         return 0.0
     goods = r.world.products[product.ordered_as]
     sold = goods.salvage_price > 0 and goods.salvage_most > 0
     least, most = 0.0 if sold else min(shares.values()), max(shares.values())
     needed = 0.0
-    for row in r.joins_of[name, graft]:
+    for row in r.joins_of[flow]:
         wave_row = r.waves[row[f"{side}_wave"]]
         expected = _open(r, (wave_row["lot"], wave_row["format"], wave_row["sow_day"]))
         needed += row["joins"] / row["match"] * (least if expected else least - most)
-    for row in r.served[name, graft]:
+    for row in r.served[flow]:
         needed += (shares[row["order"]] - least) * (row["plants"] + row["margin_plants"]) / best
     return needed

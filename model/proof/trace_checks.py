@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import date
 
+from model.planned.plan_tables import FlowKey
 from model.proof.problems import Problem, differs, exceeds, must_be, wrong
-from model.proof.replay import Replay
+from model.proof.replay import Replay, flow_of
 
-Pair = tuple[str, date, str | None, str]
-"""Product, graft day, wave of the rootstock and of the scion."""
+Pair = tuple[FlowKey, str | None, str]
+"""Flow, wave of the rootstock and of the scion."""
 
 
 def lots_are_traced(r: Replay) -> Iterator[Problem]:
@@ -18,39 +18,37 @@ def lots_are_traced(r: Replay) -> Iterator[Problem]:
 
     An order takes its margin from the same pairs.
     """
-    traced: dict[tuple[str, str, date], float] = defaultdict(float)
+    traced: dict[tuple[str, FlowKey], float] = defaultdict(float)
     given: dict[Pair, float] = defaultdict(float)
-    held: dict[tuple[str, str, date], float] = {}
+    held: dict[tuple[str, FlowKey], float] = {}
     for row in r.rows["deliveries"]:
         if row["source"] == "own":
-            key = row["order"], row["product"], row["graft_day"]
-            traced[key] -= row["plants"]
-            held[key] = row["margin_plants"] / row["plants"] if row["plants"] else 0.0
+            traced[row["order"], flow_of(row)] -= row["plants"]
+            held[row["order"], flow_of(row)] = row["margin_plants"] / row["plants"] if row["plants"] else 0.0
     healed: dict[Pair, float] = defaultdict(float)
-    all_healed: dict[tuple[str, date], float] = defaultdict(float)
+    all_healed: dict[FlowKey, float] = defaultdict(float)
     for row in r.rows["joins"]:
-        flow = row["product"], row["graft_day"]
-        healed[*flow, row["rootstock_wave"], row["scion_wave"]] += row["joins"] * row["take"]
+        flow = flow_of(row)
+        healed[flow, row["rootstock_wave"], row["scion_wave"]] += row["joins"] * row["take"]
         all_healed[flow] += row["joins"] * row["take"]
     for row in r.rows["trace"]:
-        order, flow = r.world.orders[row["order"]], (row["product"], row["graft_day"])
+        order, flow = r.world.orders[row["order"]], flow_of(row)
         place = f"trace of order {row['order']}, grafted on {row['graft_day']}"
-        pair = (*flow, row["rootstock_wave"], row["scion_wave"])
+        pair = (flow, row["rootstock_wave"], row["scion_wave"])
         yield from must_be(place, "product", r.world.products[row["product"]].ordered_as, order.product)
         ready = r.world.way(r.world.products[row["product"]].method, row["graft_day"])[1]
         yield from must_be(place, "pack day", row["pack_day"], r.world.packed_on(order, ready))
         yield from wrong(f"{place}: these waves are not joined", pair in healed)
-        key = row["order"], row["product"], row["graft_day"]
-        traced[key] += row["plants"]
-        given[pair] += row["plants"] * (1 + held.get(key, 0.0))
-    for (name, _, graft), rest in traced.items():
+        traced[row["order"], flow] += row["plants"]
+        given[pair] += row["plants"] * (1 + held.get((row["order"], flow), 0.0))
+    for (name, flow), rest in traced.items():
         yield from differs(
-            f"trace of order {name}, grafted on {graft}, plants beyond those delivered", rest, 0.0
+            f"trace of order {name}, grafted on {flow[1]}, plants beyond those delivered", rest, 0.0
         )
-    finished = {(row["product"], row["graft_day"]): row["finished"] for row in r.rows["flows"]}
+    finished = {flow_of(row): row["finished"] for row in r.rows["flows"]}
     for pair, plants in given.items():
-        name, graft, rootstock, scion = pair
-        share = healed[pair] / all_healed[name, graft] if all_healed[name, graft] else 0.0
+        flow, rootstock, scion = pair
+        share = healed[pair] / all_healed[flow] if all_healed[flow] else 0.0
         of = " on ".join(wave for wave in (scion, rootstock) if wave)
-        place = f"{name} grafted on {graft} of {of}, plants traced against those finished"
-        yield from exceeds(place, plants, finished.get((name, graft), 0.0) * share)
+        place = f"{flow[0]} grafted on {flow[1]} of {of}, plants traced against those finished"
+        yield from exceeds(place, plants, finished.get(flow, 0.0) * share)

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from model.proof.problems import CENT, Problem, differs, exceeds, must_be, wrong
-from model.proof.replay import Replay
+from model.proof.replay import Replay, flow_of
 
 
 def ways_are_told(r: Replay) -> Iterator[Problem]:
     """Table ``ways`` has all graft days of products made in several ways, and no others in use."""
-    sold = [product.ordered_as for product in r.world.scenario.products]
+    rooms = r.world.rooms.ways
+    sold = [p.ordered_as for p in r.world.scenario.products for _ in rooms[p.method]]
     several = {name for name in sold if sold.count(name) > 1}
-    flows = {(row["product"], row["graft_day"]): row for row in r.rows["flows"]}
-    told = {(row["way"], row["graft_day"]) for row in r.rows["ways"]}
-    for name, day in sorted(flows.keys() - told):
+    flows = {flow_of(row): row for row in r.rows["flows"]}
+    told = {(row["way"], row["graft_day"], row["in_zones"]) for row in r.rows["ways"]}
+    for name, day, _ in sorted(flows.keys() - told, key=str):
         listed = r.world.products[name].ordered_as not in several
         yield from wrong(f"{name} grafted on {day}: is not in table ways", listed)
     for row in r.rows["ways"]:
@@ -22,7 +23,7 @@ def ways_are_told(r: Replay) -> Iterator[Problem]:
         yield from must_be(place, "product", row["product"], way.ordered_as)
         yield from wrong(f"{place}: the product is made in one way", way.ordered_as in several)
         yield from must_be(place, "method", row["method"], way.method)
-        flow = flows.get((row["way"], row["graft_day"]), {"joins": 0.0, "finished": 0.0})
+        flow = flows.get((row["way"], row["graft_day"], row["in_zones"]), {"joins": 0.0, "finished": 0.0})
         yield from differs(f"{place}, joins", row["joins"], flow["joins"])
         yield from differs(f"{place}, finished", row["finished"], flow["finished"])
         facts = r.plan.facts

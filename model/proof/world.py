@@ -17,6 +17,7 @@ import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
 
 from model.proof.progress_sums import ProgressSums
+from model.proof.zones_chosen import Rooms
 from model.scenario.choices import (
     Decline,
     Happened,
@@ -115,6 +116,7 @@ class World:
         self.orders = {order.order: order for order in scenario.orders}
         self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
         self.supplies = {supply.supply: supply for supply in scenario.supplies}
+        self.rooms = Rooms(scenario)
         self.record = ProgressSums(scenario)
         self.effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
         self.match = cache(self._match)
@@ -173,18 +175,18 @@ class World:
         fixed = self.scenario.nursery.sowing_policy is SowingPolicy.FIXED
         return self.scenario.nursery.sowing_margin if fixed else None
 
-    def _sowing_margin(self, order_name: str, lot_name: str, made: str) -> float:
-        """Sowing margin of an order's own seedlings, raised from a lot for a product, with policy 'level'."""
+    def _sowing_margin(self, order_name: str, lot_name: str, made: str, in_zones: str | None = None) -> float:
+        """Sowing margin of an order's own seedlings, raised from a lot for a flow, with policy 'level'."""
         order, lot = self.orders[order_name], self.lots[lot_name]
-        grown = order.quantity * (1.0 + self.margin(order_name, made))
-        q = ceil(grown / self._survive(self.made_by(made)) - 1e-6)
+        grown = order.quantity * (1.0 + self.margin(order_name, made, in_zones))
+        q = ceil(grown / self._survive(self.made_by(made), in_zones) - 1e-6)
         n = _fewest(q, lambda cells: _cells_filled(cells, q, lot), self.level(order))
         share = (1.0 - (1.0 - lot.germination) ** lot.seeds_per_cell) * (1.0 - lot.grade_out)
         return max(0.0, n * share / q - 1.0)
 
-    def reached(self, product: str, graft: date) -> list[Order]:
-        """Orders that plants of a graft day can serve."""
-        ready = self.way(self.products[product].method, graft)[1]
+    def reached(self, product: str, graft: date, in_zones: str | None = None) -> list[Order]:
+        """Orders that plants of a flow can serve."""
+        ready = self.way(self.products[product].method, graft, in_zones)[1]
         limit = self.methods[self.products[product].method].holding_limit_days
         if ready is None:
             return []
@@ -236,10 +238,10 @@ class World:
         """Method by which a product is made."""
         return self.methods[self.products[product].method]
 
-    def _survive(self, rule: Method) -> float:
-        """Share of joins that become saleable plants, at the method's take."""
+    def _survive(self, rule: Method, in_zones: str | None) -> float:
+        """Share of joins that become saleable plants, at the method's take in the zones chosen."""
         take = 1.0 if rule.kind is MethodKind.OWN_ROOT or rule.take is None else rule.take
-        return take * rule.finish_survival
+        return min(1.0, take * self.rooms.take(rule.method, in_zones)) * rule.finish_survival
 
     def most_of_one_day(self, order: Order) -> float:
         """Plants of an order that may come from one graft day."""
@@ -260,9 +262,11 @@ class World:
         sold = product.salvage_price if product.salvage_most else 0.0
         return self.penalty(order) - grown, grown - sold
 
-    def _way(self, method: str, graft: date) -> tuple[tuple[tuple[str, Part, date, date], ...], date | None]:
+    def _way(
+        self, method: str, graft: date, in_zones: str | None = None
+    ) -> tuple[tuple[tuple[str, Part, date, date], ...], date | None]:
         """Stays (zone, part, first day, day out) after the graft day, and the ready day."""
-        stages = sorted((s for s in self.scenario.stages if s.method == method), key=lambda s: s.step)
+        stages = self.rooms.stages(method, in_zones)
         stays: list[tuple[str, Part, date, date]] = []
         day: date | None = graft
         while stages and day is not None:
@@ -296,49 +300,51 @@ class World:
         mean = (lot.diameter_start_mm or 0.0) + (lot.diameter_growth_mm_per_day or 0.0) * age
         return mean, (lot.diameter_spread_mm or 0.0) + lot.diameter_spread_growth_mm_per_day * age
 
-    def take(self, method: str, root_age: int | None, age: int) -> float:
-        """Take at these ages."""
+    def take(self, method: str, root_age: int | None, age: int, in_zones: str | None = None) -> float:
+        """Take at these ages in the zones chosen."""
         rule = self.methods[method]
         if rule.kind is MethodKind.OWN_ROOT or root_age is None:
             return 1.0
         effect = self.effects.get((method, root_age, age))
+        share = 1.0 if rule.take is None else rule.take
         if effect is not None and effect.take is not None:
-            return effect.take
-        return 1.0 if rule.take is None else rule.take
+            share = effect.take
+        return min(1.0, share * self.rooms.take(method, in_zones))
 
-    def _margin(self, order_name: str, made: str) -> float:
-        """Graft margin of an order on a product: its own, the fixed one, or by the fewest joins that do."""
+    def _margin(self, order_name: str, made: str, in_zones: str | None = None) -> float:
+        """Graft margin of an order on a flow: its own, the fixed one, or by the fewest joins that do."""
         order: Order = self.orders[order_name]
         nursery, rule = self.scenario.nursery, self.made_by(made)
         if order.graft_margin is not None:
             return order.graft_margin
         if nursery.margin_policy is MarginPolicy.FIXED:
             return nursery.graft_margin
-        q, p = order.quantity, self._survive(rule)
+        q, p = order.quantity, self._survive(rule, in_zones)
         take, alike = p / rule.finish_survival, rule.between_days
         if p >= 1.0:
             return 0.0
         if take in (0, 1) or alike == 0:
             n = _fewest(q, lambda joins: float(betainc(q, joins - q + 1, p)), self.level(order))
         elif nursery.margin_policy is MarginPolicy.PRICED:
-            n = _fewest(q, lambda n: self._cost(n + 1, order, rule) - self._cost(n, order, rule), 0.0)
+            n = _fewest(
+                q, lambda n: self._cost(n + 1, order, rule, take) - self._cost(n, order, rule, take), 0.0
+            )
         else:
             kept = rule.finish_survival
             n = _fewest(q, lambda joins: _enough(joins, q, take, alike, kept), self.level(order))
         return max(0.0, n * p / q - 1.0)
 
-    def _finishing_margin(self, order_name: str, made: str) -> float:
+    def _finishing_margin(self, order_name: str, made: str, in_zones: str | None = None) -> float:
         """Graft margin of an order whose healed plants are counted: it covers finishing alone."""
         order = self.orders[order_name]
         kept, q = self.made_by(made).finish_survival, order.quantity
         if kept >= 1.0:
             return 0.0
         n = _fewest(q, lambda healed: float(betainc(q, healed - q + 1, kept)), self.level(order))
-        return min(self.margin(order_name, made), max(0.0, n * kept / q - 1.0))
+        return min(self.margin(order_name, made, in_zones), max(0.0, n * kept / q - 1.0))
 
-    def _cost(self, n: int, order: Order, rule: Method) -> float:
+    def _cost(self, n: int, order: Order, rule: Method, take: float) -> float:
         """Expected cost of plants short and over with n joins, if graft days vary, in currency."""
-        take = 1.0 if rule.take is None else rule.take
         loss, over = self._newsvendor(order)
         short = _short(n, order.quantity, take, rule.between_days, rule.finish_survival)
         return over * (n * take * rule.finish_survival - order.quantity) + (loss + over) * short

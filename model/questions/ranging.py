@@ -17,7 +17,7 @@ import pandas as pd
 
 from model.network.expansion import order_terms
 from model.program.amounts import Amounts
-from model.program.cost_terms import costs, late_plants
+from model.program.cost_terms import costs, late_plants, trays_in_zones, zone_detail
 from model.program.index_sets import Coefs
 from model.program.program import Program
 from model.scenario.choices import Decline
@@ -143,6 +143,8 @@ def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterato
     for zone in program.network.scenario.zones:
         direction = changes["slots", zone.zone]
         yield Price("slots", zone.zone, "", "slot-day", zone.cost_per_slot_day, direction)
+    for row, trays in trays_in_zones(program):
+        yield Price("zones chosen", zone_detail(row), "", "tray", row.cost_per_tray, trays)
 
 
 def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:

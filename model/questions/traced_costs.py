@@ -18,7 +18,7 @@ import pandas as pd
 from model.collector import collector_paused
 from model.planned.values import Values
 from model.program.amounts import Key
-from model.program.cost_terms import COST_LINES, costs
+from model.program.cost_terms import COST_LINES, costs, trays_in_zones, zone_detail
 from model.program.index_sets import CrewInWeek, CrewOnDay
 from model.program.program import Program
 from model.scenario.choices import OverheadRule, PayBasis, Task, ZoneUse
@@ -169,6 +169,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], _Pool]:
     _bear_items(program, values, pool)
     _bear_labour(program, values, pool)
     _bear_slots(program, values, pool)
+    _bear_zones(program, values, pool)
     _bear_the_rest(program, values, pool)
     _bear_plants(program, values, pool)
     return _by_order(program, values, pool), pool
@@ -353,6 +354,17 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
                 pool.keys[key][line, ("slots", batch.zone)] += cost * share / total
         else:
             pool.overhead["slots", batch.zone] += cost
+
+
+def _bear_zones(program: Program, values: Values, pool: _Pool) -> None:
+    """What trays cost in the zones chosen, besides slots and work."""
+    uses = {name: limits.zone.use for name, limits in program.amounts.zones.items()}
+    for row, trays in trays_in_zones(program):
+        line = "chamber" if uses[row.zone] is ZoneUse.HEALING else "bench"
+        for key, number in trays.items() if row.cost_per_tray else ():
+            if values[key] > 0:
+                source = ("zones chosen", zone_detail(row))
+                pool.keys[key][line, source] += row.cost_per_tray * number * values[key]
 
 
 def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:

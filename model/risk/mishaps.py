@@ -9,14 +9,12 @@ from datetime import date, timedelta
 import numpy as np
 
 from model.network.expansion import stays_after
-from model.planned.plan_tables import Plan
+from model.network.rooms import routes_of
+from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
 from model.risk.batches import Counts, Floats, Seasons
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Strikes, ZoneMode
 from model.scenario.entities import Mishap, Scenario, Zone
-
-Flow = tuple[str, date]
-"""Product and graft day."""
 
 
 class Losses:
@@ -47,7 +45,7 @@ class Losses:
             return None
         return _left(1 - mishap.share_lost * self._hit(mishap, lot) for mishap in found)
 
-    def of_flow(self, flow: Flow, method: str) -> Floats | None:
+    def of_flow(self, flow: FlowKey, method: str) -> Floats | None:
         """Share of the flow's plants that no mishap takes; None where none may strike them."""
         day = flow[1]
         parts = [
@@ -86,13 +84,13 @@ def _left(parts: Iterator[Floats] | list[Floats]) -> Floats:
     return left
 
 
-def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[Flow, str], dict[tuple[date, int], float]]:
+def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[FlowKey, str], dict[tuple[date, int], float]]:
     """Batches that each flow has in each zone, with the share of the flow in each.
 
     A pool's batch is a day with number 0; a load of a unit is the day opened with the unit's number.
     """
     zones = {zone.zone: zone for zone in scenario.zones}
-    found: dict[tuple[Flow, str], dict[tuple[date, int], float]] = defaultdict(dict)
+    found: dict[tuple[FlowKey, str], dict[tuple[date, int], float]] = defaultdict(dict)
     for flow, zone, start, end in _stays(scenario, plan):
         if zones[zone].mode is ZoneMode.POOL:
             days = (start + timedelta(n) for n in range((end - start).days))
@@ -108,26 +106,26 @@ def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[Flow, str], dict[tup
     return found
 
 
-def _stays(scenario: Scenario, plan: Plan) -> Iterator[tuple[Flow, str, date, date]]:
+def _stays(scenario: Scenario, plan: Plan) -> Iterator[tuple[FlowKey, str, date, date]]:
     """Each flow's stays: zone, first day, and the day on which it leaves."""
-    calendar = Calendar(scenario.nursery, scenario.days_off)
-    for product, day, method in plan.flows[["product", "graft_day", "method"]].itertuples(index=False):
-        stages = sorted((s for s in scenario.stages if s.method == method), key=lambda stage: stage.step)
-        way = stays_after(stages, calendar.day(day), calendar)
+    calendar, routes = Calendar(scenario.nursery, scenario.days_off), routes_of(scenario)
+    for *named, method in rows_of(plan.flows, *FLOW, "method"):
+        flow = flow_key(named)
+        way = stays_after(routes[method][flow[2]].stages, calendar.day(flow[1]), calendar)
         for stay in way[0] if way is not None else ():
-            yield (product, day), stay.zone, calendar.date(stay.start), calendar.date(stay.end)
+            yield flow, stay.zone, calendar.date(stay.start), calendar.date(stay.end)
 
 
-def _loads(scenario: Scenario, plan: Plan) -> Iterator[tuple[Flow, str, date, float, float]]:
+def _loads(scenario: Scenario, plan: Plan) -> Iterator[tuple[FlowKey, str, date, float, float]]:
     """Loads of flows into units opened on a day, and the slots between which each stands, filled in order."""
     formats = {tray.format: tray.slots for tray in scenario.tray_formats}
     slots = {product.product: formats[product.final_format] for product in scenario.products}
     filled: dict[tuple[str, date], float] = defaultdict(float)
-    columns = ["load_day", "product", "graft_day", "zone", "open_day", "trays"]
-    for _, product, day, zone, opened, trays in sorted(plan.unit_loads[columns].itertuples(index=False)):
-        first = filled[zone, opened]
-        filled[zone, opened] = first + trays * slots[product]
-        yield (product, day), zone, opened, first, filled[zone, opened]
+    rows = rows_of(plan.unit_loads, "load_day", *FLOW, "zone", "open_day", "trays")
+    for _, *named, zone, opened, trays in sorted(rows, key=lambda row: (*row[:3], row[3] or "", *row[4:])):
+        flow, first = flow_key(named), filled[zone, opened]
+        filled[zone, opened] = first + trays * slots[flow[0]]
+        yield flow, zone, opened, first, filled[zone, opened]
 
 
 def _units(zone: Zone, first: float, last: float) -> Iterator[tuple[int, float]]:

@@ -19,7 +19,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import FLOW, Plan, rows_of
 from model.risk.batches import Floats
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Source
@@ -115,8 +115,7 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
     """The terms of all orders, in the scenario's order; the flows of each by graft day."""
     products = {product.product: product for product in scenario.products}
     limits = {method.method: timedelta(days=method.holding_limit_days) for method in scenario.methods}
-    keys = zip(plan.flows["product"], plan.flows["graft_day"], strict=True)
-    flow = {key: f for f, key in enumerate(keys)}
+    flow = {key: f for f, key in enumerate(rows_of(plan.flows, *FLOW))}
     terms = {}
     for order in scenario.orders:
         product = products[order.product]
@@ -128,9 +127,8 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
             None if pack is None else calendar.date(pack),
         )
     own = plan.deliveries[plan.deliveries["source"] == "own"]
-    columns = ["order", "product", "graft_day", "plants"]
-    for name, made, day, plants in own[columns].itertuples(index=False):
-        terms[name].served.append((flow[made, day], plants))
+    for name, *named, plants in rows_of(own, "order", *FLOW, "plants"):
+        terms[name].served.append((flow[tuple(named)], plants))
     for term in terms.values():
         term.served.sort()
     return list(terms.values())

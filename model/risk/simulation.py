@@ -7,6 +7,7 @@ plants finished are used.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -16,7 +17,7 @@ from numpy.random import Generator
 from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
 from model.planned.results import has_prices
 from model.rates.overseeding import service_level
 from model.rates.yields import usable_share
@@ -122,7 +123,7 @@ def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses) -
 class _Join:
     """A row of the plan's joins, rounded to whole joins."""
 
-    flow: tuple[str, date]
+    flow: FlowKey
     waves: tuple[str, ...]
     wanted: int
     match: float
@@ -136,13 +137,13 @@ class _Join:
 
 def _rows(plan: Plan) -> dict[date, list[_Join]]:
     """The plan's joins by graft day, in order of days; rounding keeps the sum of each flow."""
-    of_flow: dict[tuple[str, date], list[tuple[tuple[str, ...], float, float, float]]] = defaultdict(list)
-    columns = ["product", "graft_day", "rootstock_wave", "scion_wave", "joins", "match", "take"]
-    for product, day, root, scion, joins, match, take in plan.joins[columns].itertuples(index=False):
+    of_flow: dict[FlowKey, list[tuple[tuple[str, ...], float, float, float]]] = defaultdict(list)
+    columns = (*FLOW, "rootstock_wave", "scion_wave", "joins", "match", "take")
+    for *named, root, scion, joins, match, take in rows_of(plan.joins, *columns):
         drawn_on = (scion,) if root is None else (root, scion)
-        of_flow[product, day].append((drawn_on, joins, match, take))
+        of_flow[flow_key(named)].append((drawn_on, joins, match, take))
     by_day: dict[date, list[_Join]] = defaultdict(list)
-    for flow in sorted(of_flow, key=lambda key: (key[1], key[0])):
+    for flow in sorted(of_flow, key=lambda key: (key[1], key[0], key[2] or "")):
         rows = of_flow[flow]
         for (waves, _, match, take), wanted in zip(rows, _whole_parts([row[1] for row in rows]), strict=True):
             if wanted:
@@ -171,7 +172,7 @@ def _joins(
         for row in rows:
             least = np.minimum.reduce([share[wave] for wave in row.waves])
             allotted = np.floor(row.seedlings * least + WHOLE).astype(np.int64)
-            rng = drawn.random("match", *row.flow, *row.waves)
+            rng = drawn.random("match", *batch_name(row.flow), *row.waves)
             joins, brought = _matched(rng, row.wanted, row.match, allotted)
             made.append((row, joins))
             for wave in row.waves:
@@ -196,15 +197,19 @@ def _matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tup
     return joins, brought
 
 
+def batch_name(flow: FlowKey) -> tuple[Hashable, ...]:
+    """A flow as the name of a batch of random numbers."""
+    return tuple(part for part in flow if part is not None)
+
+
 def _finished(
     drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]], losses: Losses
 ) -> Floats:
     """Plants finished of each flow, shape (flows, seasons)."""
     methods = {method.method: method for method in scenario.methods}
-    columns = ["product", "graft_day", "method"]
     flows = {
-        (product, day): (n, methods[name])
-        for n, (product, day, name) in enumerate(plan.flows[columns].itertuples(index=False))
+        flow_key(cells): (n, methods[name])
+        for n, (*cells, name) in enumerate(rows_of(plan.flows, *FLOW, "method"))
     }
     healed = np.zeros((len(flows), drawn.number), dtype=np.int64)
     takes: dict[tuple[str, date, float], Floats] = {}
@@ -213,11 +218,11 @@ def _finished(
         batch = method.method, row.flow[1], row.take
         if batch not in takes:
             takes[batch] = drawn.take(method, row.flow[1], row.take)
-        healed[n] += drawn.random("heal", *row.flow, *row.waves).binomial(made, takes[batch])
+        healed[n] += drawn.random("heal", *batch_name(row.flow), *row.waves).binomial(made, takes[batch])
     finished = np.zeros((len(flows), drawn.number))
     for flow, (n, method) in flows.items():
-        kept = drawn.random("finish", *flow).binomial(healed[n], method.finish_survival)
-        finished[n] = thinned(drawn, kept, losses.of_flow(flow, method.method), *flow)
+        kept = drawn.random("finish", *batch_name(flow)).binomial(healed[n], method.finish_survival)
+        finished[n] = thinned(drawn, kept, losses.of_flow(flow, method.method), *batch_name(flow))
     return finished
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import FLOW, Plan, rows_of
 from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
 from model.risk.batches import Floats
 from model.risk.simulation import WHOLE, Risk, simulate, wilson_interval
@@ -300,14 +300,13 @@ def _moved(made: Round, bands: Bands, most: Floats, *, lower: bool) -> Margins:
 def _spread(made: Round) -> Floats:
     """Standard deviation, over the seasons, of each order's share of the plants of its flows."""
     flows, deliveries = made.plan.flows, made.plan.deliveries
-    flow = {key: f for f, key in enumerate(zip(flows["product"], flows["graft_day"], strict=True))}
+    flow = {key: f for f, key in enumerate(rows_of(flows, *FLOW))}
     at = {order: o for o, order in enumerate(made.plan.orders["order"])}
     parts = np.zeros((len(at), made.risk.seasons))
     finished = flows["finished"].to_numpy(dtype=float)
     own = deliveries[deliveries["source"] == "own"]
-    columns = ["order", "product", "graft_day", "plants", "margin_plants"]
-    for order, product, day, plants, more in own[columns].itertuples(index=False):
-        f = flow[product, day]
+    for order, *named, plants, more in rows_of(own, "order", *FLOW, "plants", "margin_plants"):
+        f = flow[tuple(named)]
         parts[at[order]] += made.risk.finished[f] * ((plants + more) / finished[f])
     spread: Floats = parts.std(axis=1)
     return spread

@@ -30,6 +30,7 @@ from model.scenario.choices import (
 from model.scenario.overheads import Overhead
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
 from model.scenario.ranges import HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS, USED
+from model.scenario.rooms import StageZone
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
 
 _METHOD = ("methods", "method")
@@ -588,6 +589,11 @@ class Progress:
     arrival_day: Annotated[date | None, "Packs, bought in: day on which they arrived or will arrive."] = None
     crew: Annotated[str | None, "Hired, worked: the crew.", ref(("crews", "crew"))] = None
     zone: Annotated[str | None, "Standing: the zone.", ref(_ZONE)] = None
+    in_zones: Annotated[
+        str | None,
+        "Grafted, finished, delivered: the zones chosen for the plants, as the plan names them, where stages "
+        "of their method have several; blank: each stage in its own zone.",
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 
@@ -603,6 +609,7 @@ class Scenario:
     methods: tuple[Method, ...]
     stages: tuple[Stage, ...]
     zones: tuple[Zone, ...]
+    stage_zones: tuple[StageZone, ...] = ()
     crews: tuple[Crew, ...] = ()
     labour_standards: tuple[LabourStandard, ...] = ()
     own_tasks: tuple[OwnTask, ...] = ()

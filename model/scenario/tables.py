@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from model.scenario import entities, overheads, people
+from model.scenario import entities, overheads, people, rooms
 from model.scenario.entities import Scenario
 from model.scenario.schema import Column, Table, Type, table_of
 
@@ -22,6 +22,7 @@ TABLES: tuple[Table, ...] = (
     table_of("tray_formats", entities.TrayFormat, "format", required=True),
     table_of("methods", entities.Method, "method", required=True),
     table_of("stages", entities.Stage, "method", "step"),
+    table_of("stage_zones", rooms.StageZone, "method", "stage", "zone"),
     table_of("age_effects", entities.AgeEffect, "method", "rootstock_age", "scion_age"),
     table_of("labour_standards", people.LabourStandard, "task", "method", "format"),
     table_of(

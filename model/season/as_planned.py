@@ -40,8 +40,8 @@ def _growing(plan: Decisions) -> Iterator[Progress]:
     waves = {wave: rest for wave, *rest in plan.waves[columns].itertuples(index=False)}
     for lot, tray, sown, trays in waves.values():
         yield Progress(sown, Happened.SOWN, float(trays), lot=lot, format=tray)
-    columns = ["product", "graft_day", "rootstock_wave", "scion_wave", "joins"]
-    for product, day, root, scion, joins in plan.joins[columns].itertuples(index=False):
+    columns = ["product", "graft_day", "in_zones", "rootstock_wave", "scion_wave", "joins"]
+    for product, day, in_zones, root, scion, joins in plan.joins[columns].itertuples(index=False):
         lot, tray, sown, _ = waves[scion]
         below = (None, None, None) if root is None else waves[root][:3]
         yield Progress(
@@ -55,13 +55,13 @@ def _growing(plan: Decisions) -> Iterator[Progress]:
             rootstock_format=below[1],
             rootstock_sow_day=below[2],
             product=product,
+            in_zones=in_zones,
         )
     own = plan.deliveries[plan.deliveries["source"] == "own"]
-    columns = ["order", "product", "graft_day", "pack_day", "plants"]
-    for order, product, graft, packed, plants in own[columns].itertuples(index=False):
-        yield Progress(
-            packed, Happened.DELIVERED, float(plants), product=product, graft_day=graft, order=order
-        )
+    columns = ["order", "product", "graft_day", "in_zones", "pack_day", "plants"]
+    for order, product, graft, in_zones, packed, plants in own[columns].itertuples(index=False):
+        flow = {"product": product, "graft_day": graft, "in_zones": in_zones}
+        yield Progress(packed, Happened.DELIVERED, float(plants), **flow, order=order)
 
 
 def _trade(plan: Decisions) -> Iterator[Progress]:

@@ -64,9 +64,10 @@ def _grafted(plan: Tables) -> Made:
     waves: dict[str | None, str] = {None: ""}
     for name, lot, day in rows_of(plan["waves"], "wave", "lot", "sow_day"):
         waves[name] = f"{lot} of {day}"
-    columns = ("graft_day", "product", "rootstock_wave", "scion_wave", "joins")
-    for day, product, root, scion, joins in rows_of(plan["joins"], *columns):
+    columns = ("graft_day", "product", "in_zones", "rootstock_wave", "scion_wave", "joins")
+    for day, product, in_zones, root, scion, joins in rows_of(plan["joins"], *columns):
         detail = waves[scion] if root is None else f"{waves[scion]} on {waves[root]}"
+        detail += f", in {in_zones}" if in_zones else ""
         yield (day, "graft", product, detail, "joins"), joins
 
 
@@ -86,9 +87,10 @@ def _hired(plan: Tables) -> Made:
 
 
 def _delivered(plan: Tables) -> Made:
-    columns = ("pack_day", "order", "product", "graft_day", "offer", "plants")
-    for day, order, product, graft, offer, plants in rows_of(plan["deliveries"], *columns):
-        source = f"grafted {graft}" if offer is None else f"from {offer}"
+    columns = ("pack_day", "order", "product", "graft_day", "in_zones", "offer", "plants")
+    for day, order, product, graft, in_zones, offer, plants in rows_of(plan["deliveries"], *columns):
+        grown = f"grafted {graft}" + (f" in {in_zones}" if in_zones else "")
+        source = grown if offer is None else f"from {offer}"
         yield (day, "deliver", order, f"{product}, {source}", "plants"), plants
     for day, order, product, short in rows_of(plan["orders"], "due_day", "order", "product", "short"):
         yield (day, "short", order, product, "plants"), short

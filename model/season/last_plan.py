@@ -6,7 +6,7 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from model.planned.plan_tables import Tables, rows_of
+from model.planned.plan_tables import FLOW, Tables, rows_of
 from model.program.amounts import Key
 from model.program.index_sets import Label
 from model.program.program import Program
@@ -27,7 +27,7 @@ def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
 
     A decision is left out if the program has no variable for it, since its lot, day or order is gone.
     """
-    told = _told(last)
+    told = _told(p, last)
     values: dict[Key, float] = {}
     for variable in IN_A_TABLE:
         for n, label in enumerate(p.labels[variable]):
@@ -52,20 +52,18 @@ def shortfalls(last: Tables) -> dict[str, float]:
     return {order: float(short) for order, short, declined in rows if declined <= TINY}
 
 
-def _told(last: Tables) -> dict[str, dict[Label, float]]:
+def _told(p: Program, last: Tables) -> dict[str, dict[Label, float]]:
     """Values in the tables by variable and label."""
     told: dict[str, dict[Label, float]] = {variable: defaultdict(float) for variable in TOLD}
     waves: dict[str | None, Label] = {None: (None, None, None)}
     for name, *wave, trays in _rows(last, "waves", "wave", "lot", "format", "sow_day", "trays"):
         waves[name] = tuple(wave)
         told["sown"][tuple(wave)] += trays
-    columns: tuple[str, ...] = ("product", "graft_day", "rootstock_wave", "scion_wave", "joins")
-    for product, graft, root, scion, joins in _rows(last, "joins", *columns):
-        told["joins"][product, graft, *waves[root], *waves[scion]] += joins
-    columns = ("source", "product", "graft_day", "order", "plants")
-    for source, *name, plants in _rows(last, "deliveries", *columns):
+    for *flow, root, scion, joins in _rows(last, "joins", *FLOW, "rootstock_wave", "scion_wave", "joins"):
+        told["joins"][*p.flow_label(*flow), *waves[root], *waves[scion]] += joins
+    for source, *flow, order, plants in _rows(last, "deliveries", "source", *FLOW, "order", "plants"):
         if source == "own":
-            told["delivered"][tuple(name)] += plants
+            told["delivered"][*p.flow_label(*flow), order] += plants
     for table, variable, *columns_ in (
         ("buy_in", "bought", "offer", "arrival_day", "order", "plants"),
         ("temporary", "temporary_hands", "crew", "week_day", "heads"),

@@ -105,6 +105,11 @@ class Report:
         return self.tables[table].span(key, *self.spans[table, name])
 
 
+def in_zones(report: Report, table: str) -> list[SheetColumn]:
+    """The column of the zones chosen for flows, where a method lets choose."""
+    return [report.column(table, "in_zones")] if report.scenario.stage_zones else []
+
+
 def _kind(column: PlanColumn) -> CellKind:
     """How a sheet writes a plan's column."""
     if column.type not in DTYPES:

@@ -15,7 +15,7 @@ from reports.book import style
 from reports.book.parts import FREE, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import latest_ready, orders_at_risk
-from reports.plan.report import Report
+from reports.plan.report import Report, in_zones
 
 
 def orders(report: Report) -> None:
@@ -147,7 +147,9 @@ def deliveries(report: Report) -> None:
     columns = [
         *report.columns("deliveries", "pack_day", "order"),
         report.column("orders", "customer"),
-        *report.columns("deliveries", "product", "source", "graft_day", "offer", "ready_day", "due_day"),
+        *report.columns("deliveries", "product", "source", "graft_day"),
+        *in_zones(report, "deliveries"),
+        *report.columns("deliveries", "offer", "ready_day", "due_day"),
         *(report.columns("deliveries", "days_late") if any(row["days_late"] for row in rows) else ()),
         *report.columns("deliveries", "plants", "margin_plants", total=True),
     ]

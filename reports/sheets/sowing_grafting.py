@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
-from operator import itemgetter
 
 from model.planned.last_days import last_days_of
-from model.planned.plan_tables import records, rows_of
+from model.planned.plan_tables import FLOW, FlowKey, flow_key, records, rows_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import waves_charged, week_of, weekday, weeks
-from reports.plan.report import Report
+from reports.plan.report import Report, in_zones
 
 
 def season(report: Report) -> None:
@@ -107,20 +106,22 @@ def spare_seedlings(report: Report) -> None:
         "graft day they stand in for seedlings that failed; the work lists bring them to the bench with the "
         "others of their wave. All are expectations.",
     )
-    drawn: dict[tuple[str, date, str, str], float] = defaultdict(float)
-    columns_ = ("product", "graft_day", "rootstock_wave", "scion_wave", "seedlings")
-    for product, day, rootstock, scion, seedlings in rows_of(report.plan.joins, *columns_):
-        drawn[product, day, "rootstock", rootstock] += seedlings
-        drawn[product, day, "scion", scion] += seedlings
+    drawn: dict[tuple[FlowKey, str, str], float] = defaultdict(float)
+    columns_ = (*FLOW, "rootstock_wave", "scion_wave", "seedlings")
+    for *flow, rootstock, scion, seedlings in rows_of(report.plan.joins, *columns_):
+        drawn[flow_key(flow), "rootstock", rootstock] += seedlings
+        drawn[flow_key(flow), "scion", scion] += seedlings
     rows: list[dict[str, Cell]] = []
     for row in records(report.plan.spare_seedlings):
-        used = drawn[row["product"], row["graft_day"], row["side"], row["wave"]]
+        used = drawn[flow_key([row[name] for name in FLOW]), row["side"], row["wave"]]
         share = Formula("={seedlings}/{drawn}", row["seedlings"] / used) if used else None
         rows.append(row | {"weekday": weekday(row["graft_day"]), "drawn": used, "share": share})
     columns = [
         report.column("spare_seedlings", "graft_day"),
         SheetColumn("weekday", "Weekday"),
-        *report.columns("spare_seedlings", "product", "side", "wave"),
+        report.column("spare_seedlings", "product"),
+        *in_zones(report, "spare_seedlings"),
+        *report.columns("spare_seedlings", "side", "wave"),
         SheetColumn("drawn", "Seedlings drawn for joins", CellKind.COUNT, total=True),
         report.column("spare_seedlings", "seedlings", total=True),
         SheetColumn("share", "Spare, as a share of those drawn", CellKind.SHARE),
@@ -145,7 +146,7 @@ def graft_days(report: Report) -> None:
     rows = records(report.plan.joins)
     last = last_days_of(report.scenario, report.plan).flows
     for row in rows:
-        flow = last[row["product"], row["graft_day"]]
+        flow = last[flow_key([row[name] for name in FLOW])]
         row["again"], row["in_time"] = flow.again, "yes" if flow.in_time else "no"
         row["weekday"], row["method"] = weekday(row["graft_day"]), methods[row["product"]]
         row["work"] = "move on" if row["rootstock_wave"] is None else "graft"
@@ -155,6 +156,7 @@ def graft_days(report: Report) -> None:
         SheetColumn("weekday", "Weekday"),
         SheetColumn("work", "Work"),
         report.column("joins", "product"),
+        *in_zones(report, "joins"),
         report.column("flows", "method"),
         *report.columns("joins", "rootstock_wave", "rootstock_age", "scion_wave", "scion_age"),
         *report.columns("joins", "seedlings", "match"),
@@ -172,17 +174,21 @@ def flows(report: Report) -> None:
     sheet = report.open(
         "Healing and finishing",
         "From graft day to ready day",
-        "One line for all joins of one product on one day. Counts of plants are expectations. "
+        "One line for all joins of one product on one day that go through the same zones. Counts of plants "
+        "are expectations. "
         "Margin: plants kept beyond the orders as overseeding margin. Surplus: plants beyond orders and "
         "margin.",
         cautions=["lifting"],
     )
     columns = [
         *report.columns("flows", "graft_day", "product", "method"),
+        *in_zones(report, "flows"),
         *report.columns("flows", "joins", "trays_loaded", "healed", total=True),
         report.column("flows", "trays_finishing", kind=CellKind.DECIMAL, total=True),
         report.column("flows", "finished", total=True),
         report.column("flows", "ready_day"),
         *report.columns("flows", "delivered", "margin_plants", "surplus", total=True),
     ]
-    sheet.table(columns, sorted(records(report.plan.flows), key=itemgetter("graft_day", "product")))
+    rows = records(report.plan.flows)
+    rows.sort(key=lambda row: (row["graft_day"], row["product"], row["in_zones"] or ""))
+    sheet.table(columns, rows)

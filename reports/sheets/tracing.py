@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
+from model.network.rooms import Route, routes_of
 from model.planned.lots import Lots, SownWave
-from model.planned.plan_tables import rows_of
+from model.planned.plan_tables import FLOW, rows_of
 from model.scenario.choices import Part
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
@@ -30,12 +31,15 @@ def trace(report: Report) -> None:
         "for how long.",
     )
     waves, orders = Lots(report.plan.tables).waves, {order.order: order for order in report.scenario.orders}
-    crews, zones = _crews(report), _healing_zones(report)
+    crews, routes = _crews(report), routes_of(report.scenario)
+    methods = {product.product: product.method for product in report.scenario.products}
     rows: list[dict[str, Cell]] = []
     gone: dict[SownWave, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     joined: dict[SownWave, set[date]] = defaultdict(set)
-    columns_ = ("order", "product", "graft_day", "rootstock_wave", "scion_wave", "pack_day", "plants")
-    for order, product, graft, rootstock, scion, pack, plants in rows_of(report.plan.trace, *columns_):
+    columns_ = ("order", *FLOW, "rootstock_wave", "scion_wave", "pack_day", "plants")
+    for order, product, graft, chosen, rootstock, scion, pack, plants in rows_of(
+        report.plan.trace, *columns_
+    ):
         root = None if rootstock is None else waves[rootstock]
         rows.append(
             {
@@ -48,7 +52,7 @@ def trace(report: Report) -> None:
                 "scion": waves[scion].named,
                 "graft_day": graft,
                 "crews": ", ".join(crews[graft, product]) or None,
-                "zones": ", ".join(zones[product]) or None,
+                "zones": _healed_in(routes[methods[product]][chosen]),
             }
         )
         for wave in filter(None, (root, waves[scion])):
@@ -107,10 +111,7 @@ def _crews(report: Report) -> dict[Key, list[str]]:
     return found
 
 
-def _healing_zones(report: Report) -> dict[str, list[str]]:
-    """Zones in which the joins of a product heal, in the order of its stages."""
-    by_method: dict[str, list[str]] = defaultdict(list)
-    for stage in report.scenario.stages:
-        if stage.part is Part.HEALING and stage.zone not in by_method[stage.method]:
-            by_method[stage.method].append(stage.zone)
-    return {product.product: by_method[product.method] for product in report.scenario.products}
+def _healed_in(route: Route) -> str | None:
+    """Zones in which the joins of a route heal, in the order of its stages."""
+    zones = dict.fromkeys(stage.zone for stage in route.stages if stage.part is Part.HEALING)
+    return ", ".join(zones) or None

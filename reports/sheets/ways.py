@@ -10,7 +10,7 @@ from model.questions.traced_costs import PENALTIES
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import weekday
-from reports.plan.report import Report
+from reports.plan.report import Report, in_zones
 
 
 def ways(report: Report) -> None:
@@ -19,7 +19,8 @@ def ways(report: Report) -> None:
     sheet = report.open(
         "Ways",
         "Ways to make a product",
-        "Products that can be made in several ways: by another method, or raised in other trays. The plan "
+        "Products that can be made in several ways: by another method, raised in other trays, or in other "
+        "zones. The plan "
         "makes each graft day what costs least, with the room, hands, seed and seedlings that the day has. "
         "Cost: traced cost of the plants delivered, with overhead and without penalties, as this plan has "
         "it; it does not follow the sheet Prices. Dearer by: what another plant costs more when it is made "
@@ -39,6 +40,7 @@ def ways(report: Report) -> None:
         report.column("ways", "graft_day"),
         SheetColumn("weekday", "Weekday"),
         *report.columns("ways", "product", "way", "method"),
+        *in_zones(report, "ways"),
         *report.columns("ways", "joins", "finished", total=True),
         report.column("ways", "dearer", kind=CellKind.EACH),
     ]

@@ -6,7 +6,7 @@ from model.planned.plan_tables import records
 from reports.book.parts import Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import healing_zones, is_full, share_of, zone_weeks
-from reports.plan.report import Report
+from reports.plan.report import Report, in_zones
 
 SHARE = "=IF({available}=0,0,{used}/{available})"
 
@@ -85,6 +85,7 @@ def units(report: Report) -> None:
     columns = [
         *report.columns("unit_batches", "zone", "open_day", "units", "shut_until"),
         *report.columns("unit_loads", "load_day", "product", "graft_day"),
+        *in_zones(report, "unit_loads"),
         report.column("unit_loads", "trays", total=True),
     ]
     sheet.table(columns, rows)

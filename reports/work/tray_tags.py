@@ -12,8 +12,9 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from model.planned.lots import FlowKey, Lots, whole
-from model.planned.plan_tables import Plan, rows_of
+from model.network.rooms import Route, routes_of
+from model.planned.lots import Lots, whole
+from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Scenario
 from reports.book import style
@@ -49,8 +50,8 @@ def tags(scenario: Scenario, plan: Plan, *, first: date, days: int) -> list[Tag]
 def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     for wave in lots.waves.values():
-        flows = sorted(lots.grafts[wave], key=lambda flow: (flow[1], flow[0]))
-        products = "; ".join(dict.fromkeys(product for product, _ in flows))
+        flows = sorted(lots.grafts[wave], key=lambda flow: (flow[1], flow[0], flow[2] or ""))
+        products = "; ".join(dict.fromkeys(product for product, *_ in flows))
         used = f"; used from {flows[0][1]}" if flows else ""
         yield Tag(
             wave.sown,
@@ -77,11 +78,13 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
-    climates = _climates(scenario)
-    for name, day, ready in rows_of(plan.flows, "product", "graft_day", "ready_day"):
+    routes = routes_of(scenario)
+    for *cells_, ready in rows_of(plan.flows, *FLOW, "ready_day"):
+        flow = flow_key(cells_)
+        name, day, in_zones = flow
         product = products[name]
         kind = methods[product.method].kind
-        for pair in lots.pairs[name, day]:
+        for pair in lots.pairs[flow]:
             if pair.rootstock is None or pair.joins <= 0:
                 continue
             root_cut = kind is MethodKind.ROOT_CUT
@@ -90,24 +93,20 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
                 day,
                 name,
                 (
-                    f"{product.method}, grafted {day}",
+                    f"{product.method}, grafted {day}" + (f", in {in_zones}" if in_zones else ""),
                     f"Rootstock {pair.rootstock.named}",
                     f"Scion {pair.scion.named}",
                     f"{product.final_format}, {pair.joins / trays:.0f} joins expected; ready {ready}",
-                    f"Orders {_orders(lots, [(name, day)])}",
-                    climates[product.method],
+                    f"Orders {_orders(lots, [flow])}",
+                    _climates(routes[product.method][in_zones]),
                 ),
                 whole(trays),
             )
 
 
-def _climates(scenario: Scenario) -> dict[str, str]:
-    """The climate of each stage of each method, in order; stages without one are left out."""
-    words: dict[str, list[str]] = {method.method: [] for method in scenario.methods}
-    for stage in sorted(scenario.stages, key=lambda stage: stage.step):
-        if stage.climate:
-            words[stage.method].append(f"{stage.stage} {stage.climate}")
-    return {method: "; ".join(found) for method, found in words.items()}
+def _climates(route: Route) -> str:
+    """The climate of each stage of a route, in order; stages without one are left out."""
+    return "; ".join(f"{stage.stage} {stage.climate}" for stage in route.stages if stage.climate)
 
 
 def write_tray_tags(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:

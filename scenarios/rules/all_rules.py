@@ -18,9 +18,20 @@ from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past_events import PAST
 from scenarios.rules.progress_rows import PROGRESS_ROWS
 from scenarios.rules.timing import TIMING
+from scenarios.rules.zone_rows import ZONES
 
 RULES: tuple[Rule, ...] = (
-    NAMES + NURSERY + GROWING + OTHER_WAYS + OWN_TASKS + MISHAPS + MARGINS + TIMING + PROGRESS_ROWS + PAST
+    NAMES
+    + NURSERY
+    + GROWING
+    + OTHER_WAYS
+    + ZONES
+    + OWN_TASKS
+    + MISHAPS
+    + MARGINS
+    + TIMING
+    + PROGRESS_ROWS
+    + PAST
 )
 
 

@@ -98,8 +98,9 @@ def _days(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("own_tasks", "stage", "day"):
         method = _method(draft, row)
         lengths = [
-            stage["days"]
-            for stage in draft.rows("stages", "method", "stage", "days")
+            stage["days"] or 0
+            for table in ("stages", "stage_zones")
+            for stage in draft.rows(table, "method", "stage", "days")
             if stage["stage"] == row["stage"] and method in (None, stage["method"])
         ]
         if row["day"] is not None and lengths and row["day"] > max(lengths):

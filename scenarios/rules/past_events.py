@@ -11,12 +11,12 @@ from typing import NamedTuple
 from model.network.expansion import stays_after
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened, MethodKind
-from model.scenario.entities import Stage
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain
 from scenarios.rules.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
 from scenarios.rules.timing import calendar_of
+from scenarios.rules.zone_rows import in_zones, ways_of
 
 SLACK = 1e-6
 """Share by which a sum of fractions may exceed its limit."""
@@ -133,13 +133,13 @@ def _within_horizon(draft: Draft) -> Iterator[Fault]:
     for row in told(draft, Happened.SOWN, "lot", "format"):
         if bench.get(ToldWave(row["lot"], row["format"], row["day"]), row["day"]) is None:
             yield row.fault("day", "is so late that the seedlings come to the bench after last_day", remedy)
-    stages: dict[str, list[Stage]] = defaultdict(list)
-    for stage in sorted(draft.rows("stages", *Stage.__slots__), key=lambda row: row["step"]):
-        stages[stage["method"]].append(Stage(**stage.values))
-    if not draft.sure("stages", *Stage.__slots__):
+    ways = ways_of(draft)
+    if ways is None:
         return
     for row, product in draft.targets(told(draft, Happened.GRAFTED, "product"), "product", "method"):
-        if stays_after(stages[product["method"]], calendar.day(row["day"]), calendar) is None:
+        passed = ways.get(product["method"], {}).get(in_zones(draft, row, row["product"]), [])
+        stages = [stage for stage, _ in passed]
+        if stays_after(stages, calendar.day(row["day"]), calendar) is None:
             yield row.fault("day", "is so late that the plants are ready after last_day", remedy)
 
 
@@ -195,11 +195,12 @@ def _joins(draft: Draft) -> Iterator[Fault]:
 
 
 def _healed(draft: Draft) -> dict[Hashable, float]:
-    """Most plants of each product and graft day: healed as counted, else the joins made."""
+    """Most plants of each product, graft day and zones chosen: healed as counted, else the joins made."""
     most: dict[Hashable, float] = defaultdict(float)
     for row in told(draft, Happened.GRAFTED, "product"):
         counted = row.values.get("counted")
-        most[row["product"], row["day"]] += row.values.get("number", inf) if counted is None else counted
+        flow = row["product"], row["day"], in_zones(draft, row, row["product"])
+        most[flow] += row.values.get("number", inf) if counted is None else counted
     return most
 
 
@@ -228,9 +229,15 @@ def _grafted_first(draft: Draft) -> Iterator[Fault]:
         return
     healed = _healed(draft)
     for row, product in (*_finished(draft), *_delivered(draft)):
-        if (product, row["graft_day"]) not in healed:
+        chosen = in_zones(draft, row, product)
+        if (product, row["graft_day"], chosen) not in healed:
             grafted = told(draft, Happened.GRAFTED, "product")
             days = [row["day"] for row in grafted if row["product"] == product]
+            if row["graft_day"] in days:
+                wrong = f"'{shown(product)}' of {row['graft_day']} was not grafted for these zones"
+                remedy = "write the zones that stand at its joins"
+                yield draft.spoiled(row, "in_zones", wrong, remedy)
+                continue
             wrong = f"is no day on which '{shown(product)}' was grafted"
             yield draft.spoiled(row, "graft_day", wrong, _write_or_add(days, Happened.GRAFTED))
 
@@ -248,9 +255,12 @@ def _delivered(draft: Draft, *needs: str) -> list[tuple[DraftRow, str]]:
     return [(row, row["product"] or order["product"]) for row, order in orders]
 
 
-def _claims(rows: list[tuple[DraftRow, str]]) -> list[Claim]:
-    """What rows of plants use of the plants of their product and graft day."""
-    return [Claim(row, (product, row["graft_day"]), row["number"]) for row, product in rows]
+def _claims(draft: Draft, rows: list[tuple[DraftRow, str]]) -> list[Claim]:
+    """What rows of plants use of the plants of their product, graft day and zones chosen."""
+    return [
+        Claim(row, (product, row["graft_day"], in_zones(draft, row, product)), row["number"])
+        for row, product in rows
+    ]
 
 
 def _plants(draft: Draft) -> Iterator[Fault]:
@@ -259,14 +269,14 @@ def _plants(draft: Draft) -> Iterator[Fault]:
         return
     there = _healed(draft)
     than, remedy = "that healed, or were joined", "correct the joins"
-    yield from _too_many(draft, _claims(_finished(draft, "number")), there, "plants", than, remedy)
+    yield from _too_many(draft, _claims(draft, _finished(draft, "number")), there, "plants", than, remedy)
     if not all_told(draft, Happened.FINISHED, "product", "graft_day"):
         return
     ready: dict[Hashable, float] = defaultdict(float)
     for row, product in _finished(draft):
-        ready[product, row["graft_day"]] += row.values.get("number", inf)
+        ready[product, row["graft_day"], in_zones(draft, row, product)] += row.values.get("number", inf)
     than, remedy = "there were of that graft day", "correct what was counted"
-    claims = _claims(_delivered(draft, "number"))
+    claims = _claims(draft, _delivered(draft, "number"))
     yield from _too_many(draft, claims, there | ready, "plants", than, remedy)
 
 

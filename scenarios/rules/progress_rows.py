@@ -28,9 +28,9 @@ class Wants(NamedTuple):
 
 WANTS: Mapping[Happened, Wants] = {
     Happened.SOWN: Wants(("lot", "format"), ("counted",)),
-    Happened.GRAFTED: Wants(("product", *SCION), (*ROOTSTOCK, "counted")),
-    Happened.FINISHED: Wants(("product", "graft_day")),
-    Happened.DELIVERED: Wants(("order", "graft_day"), ("product",)),
+    Happened.GRAFTED: Wants(("product", *SCION), (*ROOTSTOCK, "counted", "in_zones")),
+    Happened.FINISHED: Wants(("product", "graft_day"), ("in_zones",)),
+    Happened.DELIVERED: Wants(("order", "graft_day"), ("product", "in_zones")),
     Happened.BOUGHT_IN: Wants(("order", "offer", "arrival_day")),
     Happened.PACKS: Wants(("item", "size", "arrival_day")),
     Happened.HIRED: Wants(("crew",)),

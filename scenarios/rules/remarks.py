@@ -248,6 +248,13 @@ def _methods(scenario: Scenario) -> Iterator[Remark]:
                 yield replace(remark, message=f"days of healing; {remark.message}")
 
 
+def _stage_zones(scenario: Scenario) -> Iterator[Remark]:
+    crops = _crops(scenario)
+    for row, zone in _rows("stage_zones", scenario.stage_zones, "zone"):
+        for crop in sorted(crops[zone.method]):
+            yield from row.outside(published("take", crop, zone.method), "take")
+
+
 def _ages(scenario: Scenario) -> Iterator[Remark]:
     crops = _crops(scenario)
     for row, effect in _rows("age_effects", scenario.age_effects, "method"):
@@ -279,6 +286,7 @@ def _labour(scenario: Scenario) -> Iterator[Remark]:
 
 def _zones(scenario: Scenario) -> Iterator[Remark]:
     used = {stage.zone for stage in scenario.stages} | {method.holding_zone for method in scenario.methods}
+    used |= {row.zone for row in scenario.stage_zones}
     used |= {zone for lot in scenario.seed_lots for zone in (lot.germination_zone, lot.bench_zone)}
     for row, zone in _rows("zones", scenario.zones, "zone"):
         if zone.zone not in used:
@@ -430,6 +438,7 @@ _PARTS = (
     _products,
     _lots,
     _methods,
+    _stage_zones,
     _ages,
     _climate,
     _labour,

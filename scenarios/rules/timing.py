@@ -5,15 +5,20 @@ An order that lacks slots or hours is no fault: the plan leaves it short.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from itertools import islice
 from typing import Any, NamedTuple
 
 from model.network.expansion import stays_after
+from model.network.rooms import ways_through
 from model.scenario.calendar import WEEKDAYS, Calendar
 from model.scenario.entities import BuyInOffer, DayOff, Nursery, Stage
+from model.scenario.rooms import StageZone
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.rules.crops import AGES
+from scenarios.rules.zone_rows import MOST_WAYS
 
 
 def _window_weekdays(draft: Draft) -> Iterator[Fault]:
@@ -133,6 +138,9 @@ class Ways:
         self.found: dict[str, int | None] = {}
         self.graft_days: dict[_Seedlings, set[int] | None] = {}
         self.stages: dict[str, list[Stage] | None] = {}
+        self.further: dict[str, list[StageZone]] = defaultdict(list)
+        for row in draft.rows("stage_zones", *StageZone.__slots__):
+            self.further[row["method"]].append(StageZone(**row.values))
         for row in draft.tables["stages"]:
             whole = set(Stage.__slots__) <= set(row.values)
             method = row.values.get("method", _UNKNOWN)
@@ -167,8 +175,11 @@ class Ways:
             days = days & more
         if not days:
             return NEVER
-        way = stays_after(sorted(stages, key=lambda stage: stage.step), min(days), self.calendar)
-        return NEVER if way is None else way[1]
+        stages = sorted(stages, key=lambda stage: stage.step)
+        through = islice(ways_through(stages, self.further[method["method"]]), MOST_WAYS)
+        passed = [[stage for stage, _ in way] for _, way in through]
+        ways = [stays_after(stages, min(days), self.calendar) for stages in passed]
+        return min((way[1] for way in ways if way is not None), default=NEVER)
 
     def _days(self, seedlings: _Seedlings) -> set[int] | None:
         """Working days on which such seedlings can exist; None where a cell of a lot is faulty."""

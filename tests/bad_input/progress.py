@@ -5,10 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from tests.bad_input.cases import Case, Change, added, cell, rows
+from tests.bad_input.cases import Case, Change, added, both, cell, rows
 from tests.bad_input.small import Cells, Tables, small
 
 TODAY = date(2027, 4, 17)
+
+
+def told_by_zones(tables: Tables) -> None:
+    """Plants may harden on the bench too."""
+    added("stage_zones", method="tomato splice", stage="hard", zone="Bench")(tables)
 
 
 def told() -> Tables:
@@ -76,16 +81,6 @@ def again(row: int, **cells: object) -> Change:
     return lambda tables: tables["progress"].append(tables["progress"][row - 2] | cells)
 
 
-def both(*changes: Change) -> Change:
-    """Several changes, one after the other."""
-
-    def change(tables: Tables) -> None:
-        for each in changes:
-            each(tables)
-
-    return change
-
-
 NURSERY = [
     cell(
         "today too soon", "nursery", 2, "today", date(2027, 2, 27), "before first_day", "from 2027-03-01 on"
@@ -115,7 +110,46 @@ COLUMNS = [
     of(GRAFTED, "rootstock_lot", None, "'Red on Stout' is grafted", "a name from table seed_lots"),
     of(MOVED, "rootstock_format", "72", "'Red plain' is own-root", "clear it"),
     of(FINISHED, "graft_day", None, "blank in a row 'finished'", "write a date"),
-    of(FINISHED, "counted", 180, "not belong to a row 'finished'", "such a row has product, graft_day"),
+    of(GRAFTED, "in_zones", "Chamber", "no way of 'Red on Stout' through its zones", "clear it"),
+    of(STANDING, "in_zones", "Chamber", "not belong to a row 'standing'", "such a row has zone"),
+    Case(
+        "joins in zones that are no choice",
+        both(told_by_zones, rows(("progress", GRAFTED, "in_zones", "Chamber; Attic"))),
+        "progress",
+        GRAFTED,
+        "in_zones",
+        "Chamber; Attic",
+        "no way of 'Red on Stout' through its zones",
+        "write House or Bench",
+    ),
+    Case(
+        "plants counted that went through other zones",
+        both(
+            told_by_zones,
+            rows(("progress", GRAFTED, "in_zones", "Bench")),
+            added(
+                "progress",
+                day=date(2027, 4, 15),
+                what="finished",
+                number=9,
+                product="Red on Stout",
+                graft_day=date(2027, 4, 6),
+            ),
+        ),
+        "progress",
+        16,
+        "in_zones",
+        "",
+        "was not grafted for these zones",
+        "that stand at its joins",
+    ),
+    of(
+        FINISHED,
+        "counted",
+        180,
+        "not belong to a row 'finished'",
+        "such a row has product, graft_day, in_zones",
+    ),
     of(DELIVERED, "order", None, "blank in a row 'delivered'", "a name from table orders"),
     of(BOUGHT, "arrival_day", None, "blank in a row 'bought in'", "write a date"),
     of(BOUGHT, "product", "Red on Stout", "not belong to a row 'bought in'", "clear it"),

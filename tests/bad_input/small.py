@@ -80,6 +80,7 @@ def small() -> Tables:
             )
         ]
         + [_stage("own root", 1, "grow", "finishing", "House", 7)],
+        "stage_zones": [{"method": "by ages", "stage": "hard", "zone": "Bench", "days": 8}],
         "age_effects": [
             {"method": "by ages", "rootstock_age": 20, "scion_age": 18, "match": 0.8, "take": 0.9},
             {"method": "by ages", "rootstock_age": 21, "scion_age": 18, "match": 0.85},

@@ -18,6 +18,7 @@ from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
 from tests.bad_input.ways import WAYS
+from tests.bad_input.zones import ZONES
 
 
 def faults_of(path: Path) -> list[Fault]:
@@ -34,7 +35,9 @@ def assert_is(fault: Fault, case: Case) -> None:
 
 
 @pytest.mark.parametrize(
-    "case", TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS + WAYS, ids=lambda case: case.name
+    "case",
+    TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + ZONES + PROGRESS + WAYS,
+    ids=lambda case: case.name,
 )
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
     tables = small()
@@ -59,7 +62,15 @@ def test_at_least_sixty_kinds() -> None:
         len(
             {
                 case.name
-                for case in TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + PROGRESS + WAYS + TYPED
+                for case in TABLES_AND_COLUMNS
+                + CELLS
+                + ROWS
+                + MARGINS
+                + PEOPLE
+                + ZONES
+                + PROGRESS
+                + WAYS
+                + TYPED
             }
         )
         > 100

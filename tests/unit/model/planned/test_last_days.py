@@ -131,7 +131,7 @@ def test_no_later_day_would_do(of: Scenario) -> None:
     made = plan(of, whole=False)
     found = last_days_of(of, made)
     own = made.deliveries[made.deliveries["source"] == "own"]
-    for (product, graft), last in found.flows.items():
+    for (product, graft, _), last in found.flows.items():
         served = [
             o for o, p, g in rows_of(own, "order", "product", "graft_day") if (p, g) == (product, graft)
         ]

@@ -76,8 +76,8 @@ def test_what_else_is_recorded() -> None:
     assert found.worked_days == {day(3)}
     assert found.recorded(Happened.WORKED, "Growers", day(3)) == 6.5
     assert found.recorded(Happened.HIRED, "Growers", (2027, 9)) == 2.0
-    assert found.recorded(Happened.FINISHED, "Pair", day(1)) == 90.0
-    assert found.recorded(Happened.DELIVERED, "O-1", day(1)) == 80.0
+    assert found.recorded(Happened.FINISHED, "Pair", day(1), None) == 90.0
+    assert found.recorded(Happened.DELIVERED, "O-1", "Pair", day(1), None) == 80.0
     assert found.recorded(Happened.BOUGHT_IN, "offer", day(8), "O-1") == 30.0
     assert found.recorded(Happened.STANDING, "Bench", day(7)) == 6.0
 

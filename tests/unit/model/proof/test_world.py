@@ -260,11 +260,11 @@ def test_orders_and_waves_that_a_graft_day_reaches() -> None:
 def test_share_of_joins_that_survive() -> None:
     rule = method("splice", MethodKind.ON_TRAY, take=0.5, finish_survival=0.8)
     scenario = base_scenario(methods=(rule,))
-    assert World(scenario)._survive(scenario.orders[0]) == pytest.approx(0.4)
+    assert World(scenario)._survive(scenario.methods[0], None) == pytest.approx(0.4)
     bare = base_scenario(methods=(replace(rule, take=None),))
-    assert World(bare)._survive(bare.orders[0]) == pytest.approx(0.8)
+    assert World(bare)._survive(bare.methods[0], None) == pytest.approx(0.8)
     own = plain(methods=(method("plain", MethodKind.OWN_ROOT, take=0.5, finish_survival=0.8),))
-    assert World(own)._survive(own.orders[0]) == pytest.approx(0.8)
+    assert World(own)._survive(own.methods[0], None) == pytest.approx(0.8)
 
 
 def priced(alike: float = 0.0, salvage: float = 2.0, most: int = 9) -> Scenario:
@@ -324,15 +324,17 @@ def test_graft_margins(scenario: Scenario, margin: float) -> None:
 
 def test_cost_of_plants_short_and_over() -> None:
     scenario = priced(0.5)
-    assert World(scenario)._cost(3, scenario.orders[0], 0.5) == pytest.approx(8 * 0.5 + 48 * 5 / 16)
+    assert World(scenario)._cost(3, scenario.orders[0], scenario.methods[0], 0.5) == pytest.approx(
+        8 * 0.5 + 48 * 5 / 16
+    )
 
 
 def test_margins_of_healed_plants() -> None:
     half = with_rows(spliced(), "methods", lambda row: replace(row, take=0.5, finish_survival=0.5))
-    assert World(half).finishing_margin("O-1") == pytest.approx(4 / 2 - 1)
+    assert World(half).finishing_margin("O-1", "Red on Stout") == pytest.approx(4 / 2 - 1)
     little = with_rows(half, "orders", lambda row: replace(row, graft_margin=0.25))
-    assert World(little).finishing_margin("O-1") == 0.25
-    assert World(spliced()).finishing_margin("O-1") == 0.0
+    assert World(little).finishing_margin("O-1", "Red on Stout") == 0.25
+    assert World(spliced()).finishing_margin("O-1", "Red on Stout") == 0.0
 
 
 # Match and take

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import FLOW, Plan, rows_of
 from model.risk.batches import Seasons
 from model.risk.mishaps import Losses
 from model.risk.simulation import simulate, without_mishaps
@@ -71,7 +71,7 @@ def test_each_graft_day_is_struck_by_itself() -> None:
 def test_a_graft_day_of_another_method_or_of_own_root_plants_is_not_struck() -> None:
     of = sure(graft_day(method="cleft"))
     drawn = Seasons(100, 1)
-    assert Losses(drawn, of, plan(of)).of_flow(("Red on Stout", day(6)), "splice") is None
+    assert Losses(drawn, of, plan(of)).of_flow(("Red on Stout", day(6), None), "splice") is None
 
 
 def test_both_lots_are_struck_once_a_season() -> None:
@@ -109,7 +109,7 @@ def test_each_load_of_a_unit_is_struck_and_takes_its_part() -> None:
     of = with_rows(base, "zones", lambda row: units("Chamber", 3, 4.0, 1) if row.zone == "Chamber" else row)
     made = plan(of)
     assert made.unit_loads["trays"].tolist() == pytest.approx([10.0])
-    (flow,) = zip(made.flows["product"], made.flows["graft_day"], strict=True)
+    (flow,) = rows_of(made.flows, *FLOW)
     left = Losses(Seasons(SEASONS, 5), of, made).of_flow(flow, "splice")
     assert left is not None
     chances = {
@@ -124,7 +124,7 @@ def test_each_load_of_a_unit_is_struck_and_takes_its_part() -> None:
 def test_what_is_counted_already_is_not_struck() -> None:
     of = sure(germination(chance=1.0), graft_day(chance=1.0), zone(chance=1.0))
     made = plan(of)
-    (flow,) = zip(made.flows["product"], made.flows["graft_day"], strict=True)
+    (flow,) = rows_of(made.flows, *FLOW)
     later = replace(of, nursery=replace(of.nursery, today=flow[1] + timedelta(days=9)))
     left = Losses(Seasons(10, 1), later, made)
     assert left.of_sowing("Red A", day(0)) is None

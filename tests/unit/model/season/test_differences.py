@@ -30,7 +30,7 @@ WAVES = [("W1", "Stout A", day(4), "ten", 5.0), ("W2", "Red A", day(5), "twenty"
 def tables(**rows: list[tuple[Any, ...]]) -> Tables:
     """Tables of a plan with these rows and no others."""
     return {
-        name: pd.DataFrame(rows.get(name, []), columns=list(columns), dtype=object)
+        name: pd.DataFrame(rows.get(name, []), columns=list(columns), dtype=object).assign(in_zones=None)
         for name, columns in COLUMNS_OF.items()
     }
 

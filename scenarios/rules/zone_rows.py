@@ -1,0 +1,153 @@
+"""Rules of the zones that a stage may choose from, and of the zones that progress says were chosen."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from itertools import islice
+from typing import Any
+
+from model.network.rooms import Passed, ways_through
+from model.scenario.choices import Happened, MethodKind, Part
+from model.scenario.entities import Stage
+from model.scenario.own_tasks import STANDING
+from model.scenario.rooms import StageZone
+from scenarios.cells.draft import Draft, DraftRow, Rule
+from scenarios.cells.faults import Fault, bounded_nearest, shown, suggested
+from scenarios.rules.crops import STANDS
+
+MOST_WAYS = 24
+"""Most ways of a method through its zones; each is a batch of its own on every graft day."""
+
+
+def _stages(draft: Draft) -> Iterator[Fault]:
+    """Zones are given for stages that the method has."""
+    if not draft.sure("stages", "method", "stage"):
+        return
+    names: dict[str, set[str]] = defaultdict(set)
+    for stage in draft.rows("stages", "method", "stage"):
+        names[stage["method"]].add(stage["stage"])
+    near = bounded_nearest()
+    for row in draft.rows("stage_zones", "method", "stage"):
+        has = names[row["method"]]
+        if row["stage"] not in has:
+            wrong = f"is no stage of method '{row['method']}'"
+            if row["stage"] in STANDING:
+                wrong += "; only stages after graft day may choose a zone"
+            otherwise = f"write {', '.join(sorted(has))}" if has else "delete the row"
+            yield draft.spoiled(row, "stage", wrong, suggested(near(row["stage"], frozenset(has)), otherwise))
+
+
+def _parts(draft: Draft) -> Iterator[tuple[DraftRow, DraftRow]]:
+    """Each row with each stage that it is for."""
+    stages: dict[tuple[str, str], list[DraftRow]] = defaultdict(list)
+    for stage in draft.rows("stages", "method", "stage", "part", "zone"):
+        stages[stage["method"], stage["stage"]].append(stage)
+    for row in draft.rows("stage_zones", "method", "stage"):
+        for stage in stages[row["method"], row["stage"]]:
+            yield row, stage
+
+
+def _uses(draft: Draft) -> Iterator[Fault]:
+    """A further zone serves what the stage is for, and is not the stage's own."""
+    fit = {part: (uses, purpose) for table, _, part, uses, purpose in STANDS if table == "stages"}
+    zones = draft.by("zones", "zone", "use")
+    for row, stage in list(_parts(draft)):
+        if row.values.get("zone") is None:
+            continue
+        if row["zone"] == stage["zone"]:
+            wrong, remedy = "is the stage's own zone already", "name another zone, or delete the row"
+            yield draft.spoiled(row, "zone", wrong, remedy)
+            continue
+        uses, purpose = fit[stage["part"]]
+        zone = zones.get(row["zone"])
+        if zone is not None and zone["use"] not in uses:
+            kinds = " or ".join(sorted(use.value for use in uses))
+            wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
+            yield draft.spoiled(row, "zone", wrong, f"name a zone whose use is {kinds}")
+
+
+def _takes(draft: Draft) -> Iterator[Fault]:
+    """Only healing joins have a take."""
+    methods = draft.by("methods", "method", "kind")
+    told: set[int] = set()
+    for row, stage in _parts(draft):
+        if row.values.get("take") is None or row.number in told:
+            continue
+        method = methods.get(row["method"])
+        own_root = method is not None and method["kind"] is MethodKind.OWN_ROOT
+        if own_root or stage["part"] is Part.FINISHING:
+            told.add(row.number)
+            wrong = "does not belong here: the take is counted when healing ends"
+            yield row.fault("take", wrong, "clear it, or give it at a stage of healing")
+
+
+def _few_ways(draft: Draft) -> Iterator[Fault]:
+    """A method has no more than ``MOST_WAYS`` ways through its zones."""
+    for method, ways in (ways_of(draft) or {}).items():
+        if len(ways) > MOST_WAYS:
+            row = next(row for row in draft.rows("stage_zones", "method") if row["method"] == method)
+            wrong = f"has more than {MOST_WAYS} ways through its zones"
+            yield draft.spoiled(row, "method", wrong, "name fewer zones, or name them for fewer stages")
+
+
+def ways_of(draft: Draft) -> dict[str, dict[str | None, Passed]] | None:
+    """Ways of each method through its zones, by name, at most one more than ``MOST_WAYS``.
+
+    None where a cell that they need is faulty.
+    """
+    if not draft.sure("stages", *Stage.__slots__) or not draft.sure("stage_zones", *StageZone.__slots__):
+        return None
+    stages: dict[str, list[Stage]] = defaultdict(list)
+    for row in sorted(draft.rows("stages", *Stage.__slots__), key=lambda row: row["step"]):
+        stages[row["method"]].append(Stage(**row.values))
+    further: dict[str, list[StageZone]] = defaultdict(list)
+    for row in draft.rows("stage_zones", *StageZone.__slots__):
+        further[row["method"]].append(StageZone(**row.values))
+    methods = {row["method"] for row in draft.rows("methods", "method")}
+    return {
+        method: dict(islice(ways_through(stages[method], further[method]), MOST_WAYS + 1))
+        for method in sorted(methods)
+    }
+
+
+CHOSEN = (Happened.GRAFTED, Happened.FINISHED, Happened.DELIVERED)
+"""Kinds of progress whose plants may have passed zones of several."""
+
+
+def in_zones(draft: Draft, row: DraftRow, product: str) -> str | None:
+    """The zones chosen for the plants of a row of progress: as told, else each stage's own."""
+    made = draft.by("products", "product", "method").get(product)
+    ways = (ways_of(draft) or {}).get(made["method"], {}) if made is not None else {}
+    told: Any = row.values.get("in_zones")
+    return told or next(iter(ways), None)
+
+
+def _chosen(draft: Draft) -> Iterator[Fault]:
+    """Zones of progress are a way through the zones of the product's method."""
+    ways = ways_of(draft)
+    told = [row for row in draft.rows("progress", "what", "in_zones") if row["in_zones"] is not None]
+    if ways is None or not told:
+        return
+    products, orders = draft.by("products", "product", "method"), draft.by("orders", "order", "product")
+    for row in told:
+        name = row.values.get("product")
+        if name is None and row.values.get("order") in orders:
+            name = orders[row["order"]]["product"]
+        if row["what"] not in CHOSEN or name not in products:
+            continue
+        allowed = ways[products[name]["method"]]
+        if row["in_zones"] not in allowed:
+            known = [way for way in allowed if way is not None]
+            wrong = f"is no way of '{shown(name)}' through its zones"
+            remedy = f"write {' or '.join(known)}" if known else "clear it"
+            yield draft.spoiled(row, "in_zones", wrong, remedy)
+
+
+ZONES = (
+    Rule("further zones are for stages of their method", _stages),
+    Rule("a further zone serves the stage, and is not its own", _uses),
+    Rule("takes of zones are those of healing", _takes),
+    Rule("a method has few ways through its zones", _few_ways),
+    Rule("zones of progress are those of the product's method", _chosen),
+)

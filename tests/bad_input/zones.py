@@ -1,0 +1,88 @@
+"""Bad rows of zones to choose from, in the small valid scenario."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tests.bad_input.cases import Case, added, both
+from tests.bad_input.small import Tables
+
+SPLICE = {"method": "tomato splice", "stage": "hard", "zone": "Bench"}
+"""A row that is right: plants harden on the bench too."""
+
+
+def further(
+    name: str, column: str, value: Any, wrong: str, remedy: str, *, shown: str | None = None, **cells: Any
+) -> Case:
+    """A case of one further zone, wrong in one cell."""
+    told = ("" if value is None else str(value)) if shown is None else shown
+    row = SPLICE | cells | {column: value}
+    return Case(name, added("stage_zones", **row), "stage_zones", 3, column, told, wrong, remedy)
+
+
+def many_tunnels(tables: Tables) -> None:
+    """Five tunnels for one stage and five others for the next: 6 · 6 ways."""
+    for stage in ("dark", "ramp"):
+        for n in range(5):
+            zone = f"Tunnel {n} for {stage}"
+            added("zones", zone=zone, use="healing", slots=40)(tables)
+            added("stage_zones", method="root cut", stage=stage, zone=zone)(tables)
+
+
+ZONES = [
+    further(
+        "further zone of no method", "method", "tomato splic", "is not in table methods", "'tomato splice'"
+    ),
+    further("further zone of a stage misspelt", "stage", "hrd", "is no stage of method", "'hard'"),
+    further(
+        "further zone of another method's stage", "stage", "grow", "no stage of method", "dark, hard, ramp"
+    ),
+    further("further zone in germination", "stage", "germination", "after graft day", "dark, hard, ramp"),
+    further("further zone in holding", "stage", "holding", "after graft day", "dark, hard, ramp"),
+    further("further zone that is not there", "zone", "Benh", "is not in table zones", "'Bench'"),
+    further("further zone for germination", "zone", "Warm room", "a zone for germ", "bench or finishing"),
+    further(
+        "further zone to heal on a bench",
+        "zone",
+        "Bench",
+        "cannot serve for healing",
+        "is healing",
+        stage="dark",
+    ),
+    further("further zone that is the stage's own", "zone", "House", "own zone already", "delete the row"),
+    further("take of a finishing stage", "take", 0.9, "when healing ends", "stage of healing"),
+    further("take above 1", "take", 90, "part of 1", "write 0.9"),
+    further("care of less than nothing", "care", -1, "is negative", "from 0 to 100"),
+    further("cost of less than nothing", "cost_per_tray", -0.5, "below 0", "from 0"),
+    further("days in parts", "days", 2.5, "whole number", "whole number"),
+    Case(
+        "further zone told twice",
+        both(added("stage_zones", **SPLICE), added("stage_zones", **SPLICE, days=3)),
+        "stage_zones",
+        4,
+        "method",
+        "tomato splice, hard, Bench",
+        "already in row 3",
+        "keep one row",
+    ),
+    Case(
+        "take of an own-root method's zone",
+        added("stage_zones", method="own root", stage="grow", zone="Bench", take=0.9),
+        "stage_zones",
+        3,
+        "take",
+        "0.9",
+        "when healing ends",
+        "clear it",
+    ),
+    Case(
+        "more ways through the zones than can be planned",
+        many_tunnels,
+        "stage_zones",
+        3,
+        "method",
+        "root cut",
+        "more than 24 ways",
+        "name fewer zones",
+    ),
+]
