@@ -77,7 +77,7 @@ def _statement(report: Report, found: Result) -> Iterator[tuple[str, str, float,
     sales = report.tables["Orders"].total("value")
     yield SALES, sales, found.sales, None
     for line in of(ResultPart.CASH):
-        yield f"less {line}", at[line], lines[line], "yes"
+        yield f"less {NAMED.get(line, line)}", at[line], lines[line], "yes"
     yield CASH, f"0{total(ResultPart.CASH).replace('-', '+')}", found.cash, "yes"
     before = f"{sales}{total(ResultPart.CASH)}"
     yield BEFORE, before, found.before, None
@@ -93,6 +93,9 @@ def _statement(report: Report, found: Result) -> Iterator[tuple[str, str, float,
     for line in of(ResultPart.APART):
         yield f"apart: {APART[line]}", at[line], lines[line], "never"
 
+
+NAMED = {"late": "discounts for plants late"}
+"""Cost lines whose name alone would not say what they are."""
 
 APART = {"shortfall": "penalties for plants short", "declined": "prices of plants declined"}
 """What the cost lines that are in no result are called."""

@@ -130,7 +130,8 @@ def _answer(
         penal = again.carried_penalties - again.found.penalties
         if not again.kept:
             said.append(
-                f"Keeping the last plan would cost {more_or_less(saved, penal, money)} than changing it."
+                f"Keeping the last plan would cost {more_or_less(saved, penal, money)} than changing it"
+                f"{_kept(again, money)}."
             )
         elif saved >= least_sum(money):
             said.append(
@@ -151,6 +152,11 @@ def _answer(
             "all."
         )
     return said
+
+
+def _kept(again: Replanned, money: str) -> str:
+    left = again.carried_result
+    return "" if left is None else f" and leave a result of {amount(left, money)}"
 
 
 def _leaving(way: Cure, money: str) -> str:
