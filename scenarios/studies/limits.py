@@ -82,14 +82,15 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
     Raises SolveError where HiGHS reaches no optimum.
     """
     parts = [(part, scenario) for part in ("relief", "plan", "prices")]
-    (relief, network), (plan, worth, lumpy), prices = run_all(_part, parts, workers, "what binds", progress)
+    (relief, network), (plan, worth, whole), prices = run_all(_part, parts, workers, "what binds", progress)
     short = [_continuous_short(network, relief, name) for name in relief.short]
-    short += [row for row in lumpy if row.order.order not in relief.short]
+    lumpy = [row for row in whole if row.order.order not in relief.short and row.why]
+    short += lumpy
     money = scenario.nursery.currency
     return Study(
         "Limits",
         scenario,
-        [*_shortfalls(network, relief, lumpy), _dearest(worth, money)],
+        [*_shortfalls(network, relief, whole), _dearest(worth, money)],
         [
             Figure("Orders short", len(short), CellKind.COUNT),
             Figure("Plants short", sum(row.plants for row in short), CellKind.COUNT),
@@ -118,7 +119,7 @@ def _part(item: tuple[str, Scenario]) -> Any:
     if len(solved.program.network.waves) > MOST_WAVES:
         return plan, worth, []
     book = solve(scenario)
-    return plan, in_whole(book, worth), _lumpy_short(book)
+    return plan, in_whole(book, worth), _whole_short(book)
 
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
@@ -148,14 +149,14 @@ def in_whole(book: Solved, worth: list[LimitWorth]) -> list[LimitWorth]:
     return [*found, *worth[IN_WHOLE:]]
 
 
-def _lumpy_short(book: Solved) -> list[Short]:
-    """Orders that the continuous program fills and the plan in whole trays leaves short."""
+def _whole_short(book: Solved) -> list[Short]:
+    """Orders that the plan in whole trays leaves short; why is said of those that need not be, else blank."""
     short = book.compiled.values(book.solution.columns)["short"].tolist()
     why, terms = lumpy_reasons(book), book.program.network.orders
     return [
-        Short(term.order, plants, why[term.order.order], NO_LIMIT)
+        Short(term.order, plants, why.get(term.order.order, ""), NO_LIMIT)
         for term, plants in zip(terms, short, strict=True)
-        if plants > SHORT and term.order.order in why
+        if plants > SHORT
     ]
 
 
@@ -188,17 +189,18 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     return [(group[limit], (name, str(day)))]
 
 
-def _shortfalls(network: Network, relief: Relief, lumpy: list[Short]) -> list[str]:
-    """What is short and what would cure it, in sentences."""
+def _shortfalls(network: Network, relief: Relief, whole: list[Short]) -> list[str]:
+    """What is short and what would cure it, in sentences; ``whole``: what is short in whole trays."""
     cure, told = cures(network.scenario, relief), []
+    planned = {row.order.order: f"{row.plants:,.0f}" for row in whole}
     for name, plants in relief.short.items():
         what = f"To fill it: {'; '.join(cure[name])}"
         what = f"No relief can fill it: {beyond(network, name)}" if name in relief.beyond else what
-        told.append(f"{name} is short by {f'{plants:,.0f}' if plants >= 1 else 'less than 1'}. {what}.")
+        told.append(f"{name} is short by {_plants(plants, planned.get(name))}. {what}.")
     told += [
         f"{row.order.order} is short by {row.plants:,.0f} in whole trays alone: {row.why}."
-        for row in lumpy
-        if row.order.order not in relief.short
+        for row in whole
+        if row.order.order not in relief.short and row.why
     ]
     if not told:
         return ["No order is short."]
@@ -212,6 +214,12 @@ def _shortfalls(network: Network, relief: Relief, lumpy: list[Short]) -> list[st
             "short; without any one part of it, some order is."
         )
     return told
+
+
+def _plants(continuous: float, planned: str | None) -> str:
+    """Plants short in the plan, and in the continuous program where that differs."""
+    some = f"{continuous:,.0f}" if continuous >= 1 else "less than 1"
+    return some if planned in (None, some) else f"{planned} ({some} in the continuous program)"
 
 
 def _dearest(worth: list[LimitWorth], money: str) -> str:

@@ -67,6 +67,14 @@ def test_a_short_order_is_told_with_its_cure_and_dates() -> None:
     assert row["cure"].startswith(row["why"].removeprefix("least relief: ").partition("; and ")[0])
 
 
+def test_the_plants_short_are_the_plans() -> None:
+    """In 7 slots 22.4 plants are short where trays may be fractional, and 23 in the plan."""
+    assert round(least_relief(cramped(7.0)).short["O-1"], 1) == 22.4
+    assert plan(cramped(7.0)).short == 23
+    told = limits_study(cramped(7.0), workers=1).answer[0]
+    assert told.startswith("O-1 is short by 23 (22 in the continuous program). To fill it: ")
+
+
 def test_every_report_gives_the_reason_that_limits_gives() -> None:
     """The plan's table, the terminal and the sheet Orders; ``limits`` has the whole relief beside it."""
     scenario = replace(cramped(), orders=(*cramped().orders, order("soon", "Red on Stout", 5, 2)))
