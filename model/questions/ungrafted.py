@@ -31,11 +31,17 @@ def ungrafted(scenario: Scenario) -> Scenario:
     changed = {product.product for product in grafted}
     ordered = [p for p in scenario.products if p.sold_as is None]
     products = [_own_root(p, names[p.method]) if p.product in changed else p for p in ordered]
-    stages = list(scenario.stages)
+    stages, zones = list(scenario.stages), list(scenario.stage_zones)
     for name in used:
         finishing = [s for s in scenario.stages if s.method == name and s.part is Part.FINISHING]
         finishing.sort(key=lambda stage: stage.step)
         stages += [replace(s, method=names[name], step=step) for step, s in enumerate(finishing, 1)]
+        kept = {stage.stage for stage in finishing}
+        zones += [
+            replace(row, method=names[name])
+            for row in scenario.stage_zones
+            if row.method == name and row.stage in kept and row.take is None
+        ]
     labour = [
         replace(row, method=names[row.method])
         for row in scenario.labour_standards
@@ -49,6 +55,7 @@ def ungrafted(scenario: Scenario) -> Scenario:
         products=tuple(products),
         methods=(*scenario.methods, *(_own_root_method(methods[name], names[name]) for name in used)),
         stages=tuple(stages),
+        stage_zones=tuple(zones),
         labour_standards=(*scenario.labour_standards, *labour),
         own_tasks=tuple(row for rows in own for row in rows),
         supply_uses=(*scenario.supply_uses, *uses),

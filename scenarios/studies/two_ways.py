@@ -188,7 +188,8 @@ def scaled(scenario: Scenario, of: str, factor: float) -> Scenario:
     if of == "take":
         methods = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.methods)
         effects = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.age_effects)
-        return replace(scenario, methods=methods, age_effects=effects)
+        zones = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.stage_zones)
+        return replace(scenario, methods=methods, age_effects=effects, stage_zones=zones)
     crews = tuple(
         replace(
             crew,

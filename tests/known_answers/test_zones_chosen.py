@@ -12,6 +12,7 @@ from hypothesis import assume, given, settings
 
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
+from model.questions.ungrafted import ungrafted
 from model.scenario.choices import MethodKind, ZoneMode, ZoneUse
 from model.scenario.entities import Scenario
 from model.scenario.rooms import StageZone
@@ -179,3 +180,14 @@ def test_a_unit_and_a_pool_share_a_graft_day() -> None:
     made = plan(replace(of, zones=(*of.zones[:-1], tunnel)))
     (loaded,) = rows_of(made.unit_loads, "in_zones", "zone", "trays")
     assert loaded == ("Tunnel", "Tunnel", pytest.approx(5.0))
+
+
+def test_ungrafted_plants_have_the_zones_of_finishing_alone() -> None:
+    of = two_rooms()
+    of = replace(of, stage_zones=(*of.stage_zones, StageZone("splice", "hard", "Bench", 1)))
+    added = ungrafted(of).stage_zones[len(of.stage_zones) :]
+    assert [(row.method, row.stage, row.zone, row.days) for row in added] == [
+        ("splice ungrafted", "hard", "Bench", 1)
+    ]
+    zones = {zones for (zones,) in rows_of(plan(ungrafted(of), whole=False).flows, "in_zones")}
+    assert zones <= {"House", "Bench"}
