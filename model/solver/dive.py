@@ -40,10 +40,13 @@ def in_parts(values: Floats) -> Columns:
     return order[: np.count_nonzero(part)]
 
 
-def held_whole(compiled: Compiled, solution: Solution) -> Solution:
-    """The solution once more, with all that is whole in it held."""
+def held_whole(compiled: Compiled, solution: Solution, near: Solution | None = None) -> Solution:
+    """The solution once more, with all that is whole in it held.
+
+    ``near``: an optimum of the program with other bounds, from whose basis HiGHS starts.
+    """
     columns = compiled.columns(HOLDING)
-    return run(solver(with_fixed(compiled, columns, np.round(solution.columns[columns]))))
+    return run(solver(with_fixed(compiled, columns, np.round(solution.columns[columns]))), start=near)
 
 
 class Dive:

@@ -335,6 +335,6 @@ def _repacked(compiled: Compiled, solution: Solution) -> Solution:
     with suppress(SolveError):
         packed = whole_packs(compiled, solution.columns)
         if compiled.cost @ packed < compiled.cost @ solution.columns - LEAST_GAIN:
-            found = held_whole(compiled, replace(solution, columns=packed))
+            found = held_whole(compiled, replace(solution, columns=packed), solution)
             return min(solution, found, key=lambda each: each.objective)
     return solution
