@@ -13,7 +13,7 @@ from model.network.rooms import routes_of
 from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
 from model.risk.batches import Counts, Floats, Seasons
 from model.scenario.calendar import Calendar
-from model.scenario.choices import Strikes, ZoneMode
+from model.scenario.choices import Strikes, ZoneMode, ZoneUse
 from model.scenario.entities import Mishap, Scenario, Zone
 
 
@@ -45,8 +45,11 @@ class Losses:
             return None
         return _left(1 - mishap.share_lost * self._hit(mishap, lot) for mishap in found)
 
-    def of_flow(self, flow: FlowKey, method: str) -> Floats | None:
-        """Share of the flow's plants that no mishap takes; None where none may strike them."""
+    def of_flow(self, flow: FlowKey, method: str, *, until_healed: bool = False) -> Floats | None:
+        """Share of the flow's plants that no mishap takes; None where none may strike them.
+
+        ``until_healed``: leave out zones that are not for healing, whose losses show later.
+        """
         day = flow[1]
         parts = [
             1 - mishap.share_lost * self._hit(mishap, method, day)
@@ -54,6 +57,8 @@ class Losses:
             if mishap.method in (None, method) and self._grafted(method) and day >= self.today
         ]
         for mishap in self._of(Strikes.ZONE):
+            if until_healed and self.zones[str(mishap.zone)].use is not ZoneUse.HEALING:
+                continue
             batches = self.in_zones.get((flow, str(mishap.zone)), {})
             if self.zones[str(mishap.zone)].mode is ZoneMode.UNITS:
                 lost = [part * self._hit(mishap, *batch) for batch, part in batches.items()]

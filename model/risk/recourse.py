@@ -19,11 +19,12 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from model.planned.plan_tables import FLOW, Plan, rows_of
+from model.planned.plan_tables import FLOW, Plan, flow_key, rows_of
 from model.risk.batches import Floats
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Source
 from model.scenario.entities import BuyInOffer, Order, Product, Scenario
+from model.scenario.lateness import discount_a_week, weeks_begun
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,9 @@ class Recourse:
     Shape (orders, seasons), orders as in the scenario: ``missing``, plants that own growing and the planned
     buy-in do not supply; ``short``, those of them that are not bought in either. One number for each season:
     ``delivered``, plants for orders, finished or bought beyond the plan; ``bought``, plants bought beyond the
-    plan, those forced by a least quantity included; ``buy_in_cost``, the cost of these; ``salvage``, income.
+    plan, those forced by a least quantity included; ``buy_in_cost``, the cost of these; ``salvage``, income;
+    ``moved``, plants that go to other orders than the plan has them for. ``late``: plants of each order that
+    come late, shape (orders, seasons); ``late_cost``: the price given up for them, by season.
     """
 
     missing: Floats
@@ -42,6 +45,9 @@ class Recourse:
     bought: Floats
     buy_in_cost: Floats
     salvage: Floats
+    moved: Floats
+    late: Floats
+    late_cost: Floats
 
 
 @dataclass(slots=True)
@@ -73,15 +79,25 @@ def recourse(scenario: Scenario, plan: Plan, finished: Floats) -> Recourse:
     terms = _terms(scenario, plan, calendar)
     by_due = sorted(range(len(terms)), key=lambda o: (terms[o].order.due_day, o))
     missing, left = _wanted(plan, finished.shape[1]), finished.copy()
+    late, late_cost, moved = np.zeros_like(missing), *np.zeros((2, finished.shape[1]))
+    days_late, bought_late = _days_late(plan)
     for o in by_due:
+        order = terms[o].order
+        week = discount_a_week(order, scenario.nursery)
+        for days, plants in bought_late[order.order]:
+            late[o] += plants
+            late_cost += plants * week * weeks_begun(days)
         for f, plants in terms[o].served:
-            _give(left[f], missing[o], plants)
+            given = _give(left[f], missing[o], plants)
+            if days_late.get((order.order, f), 0):
+                late[o] += given
+                late_cost += given * week * weeks_begun(days_late[order.order, f])
     ready = _ready(scenario, plan)
     for o in by_due:
         for day, f, limit in ready[terms[o].product.product]:
             pack = terms[o].pack
             if pack is not None and terms[o].order.due_day - limit <= day <= pack:
-                _give(left[f], missing[o], None)
+                moved += _give(left[f], missing[o], None)
     short = missing.copy()
     arrivals = _buy(scenario, plan, calendar, [(o, terms[o]) for o in by_due], short)
     nothing = np.zeros(finished.shape[1])
@@ -92,16 +108,37 @@ def recourse(scenario: Scenario, plan: Plan, finished: Floats) -> Recourse:
         sum((a.paid for a in arrivals), nothing),
         sum((a.paid * a.offer.price for a in arrivals), nothing),
         _salvage(scenario, plan, left),
+        moved,
+        late,
+        late_cost,
     )
 
 
-def _give(left: Floats, missing: Floats, most: float | None) -> None:
-    """Give plants left to where they are missing, at most ``most``; both arrays are changed."""
+def _days_late(plan: Plan) -> tuple[dict[tuple[str, int], int], dict[str, list[tuple[int, float]]]]:
+    """Days late of own plants that the plan delivers late, by order and position of their flow.
+
+    And of plants bought in late: days late and plants, by order.
+    """
+    flow = {flow_key(cells): f for f, cells in enumerate(rows_of(plan.flows, *FLOW))}
+    own: dict[tuple[str, int], int] = {}
+    bought: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    columns = ("order", "source", *FLOW, "days_late", "plants")
+    for order, source, *named, days, plants in rows_of(plan.deliveries, *columns):
+        if days > 0 and source == "own":
+            own[order, flow[flow_key(named)]] = int(days)
+        elif days > 0:
+            bought[order].append((int(days), plants))
+    return own, bought
+
+
+def _give(left: Floats, missing: Floats, most: float | None) -> Floats:
+    """Give plants left to where they are missing, at most ``most``, and say how many; both are changed."""
     given = np.minimum(left, missing)
     if most is not None:
         given = np.minimum(given, most)
     left -= given
     missing -= given
+    return given
 
 
 def _wanted(plan: Plan, seasons: int) -> Floats:

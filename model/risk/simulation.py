@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -73,14 +74,33 @@ def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progres
     if seasons < 1:
         raise ValueError("seasons must be at least 1")
     drawn = Seasons(seasons, seed)
+    lived = live(drawn, scenario, plan, part_of(f"{seasons:,} seasons", progress))
+    after = recourse(scenario, plan, lived.finished)
+    orders, totals = _orders(scenario, plan, after), _totals(plan, lived.finished, after)
+    return Risk(seasons, seed, orders, totals, after.short, lived.finished)
+
+
+@dataclass(frozen=True, slots=True)
+class Lived:
+    """What the seasons make of a plan's jobs; arrays have one number for each season.
+
+    ``seedlings``: usable ones by wave. ``joins``: rows of joins in the order in which they are made.
+    ``healed`` and ``finished``: plants, shape (flows, seasons), flows as in the plan's table.
+    """
+
+    losses: Losses
+    seedlings: dict[str, Counts]
+    joins: list[JoinsMade]
+    healed: Counts
+    finished: Floats
+
+
+def live(drawn: Seasons, scenario: Scenario, plan: Plan, progress: Say = silent) -> Lived:
+    """The seasons drawn, lived with the plan's jobs as they stand."""
     losses = Losses(drawn, scenario, plan)
     seedlings = _seedlings(drawn, scenario, plan, losses)
-    joins = _joins(drawn, plan, seedlings, part_of(f"{seasons:,} seasons", progress))
-    finished = _finished(drawn, scenario, plan, joins, losses)
-    after = recourse(scenario, plan, finished)
-    return Risk(
-        seasons, seed, _orders(scenario, plan, after), _totals(plan, finished, after), after.short, finished
-    )
+    joins = _joins(drawn, plan, seedlings, progress)
+    return Lived(losses, seedlings, joins, *_finished(drawn, scenario, plan, joins, losses))
 
 
 def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -> tuple[float, float]:
@@ -97,7 +117,7 @@ def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -
     return low, high
 
 
-def _whole_parts(amounts: list[float]) -> list[int]:
+def whole_parts(amounts: list[float]) -> list[int]:
     """Whole numbers close to the amounts, with sum ⌈Σ amounts⌉: ⌈a₁ + ... + aₖ⌉ − ⌈a₁ + ... + aₖ₋₁⌉."""
     sums = np.maximum(np.ceil(np.cumsum(amounts) - WHOLE), 0)
     parts: list[int] = np.diff(sums, prepend=0.0).astype(np.int64).tolist()
@@ -111,7 +131,7 @@ def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses) -
     seedlings = {}
     columns = ["wave", "lot", "format", "sow_day", "trays"]
     for wave, name, tray, day, trays in plan.waves[columns].itertuples(index=False):
-        (sown,) = _whole_parts([trays * cells[tray]])
+        (sown,) = whole_parts([trays * cells[tray]])
         lot = lots[name]
         share = usable_share(drawn.germination(lot, day), lot.seeds_per_cell, lot.grade_out)
         up = drawn.random("seedlings", name, tray, day).binomial(sown, share)
@@ -120,7 +140,7 @@ def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses) -
 
 
 @dataclass(frozen=True, slots=True)
-class _Join:
+class PlannedJoins:
     """A row of the plan's joins, rounded to whole joins."""
 
     flow: FlowKey
@@ -135,25 +155,33 @@ class _Join:
         return self.wanted / self.match
 
 
-def _rows(plan: Plan) -> dict[date, list[_Join]]:
+class JoinsMade(NamedTuple):
+    """A row of joins by season: seedlings allotted from each wave, joins made, seedlings brought, healed."""
+
+    row: PlannedJoins
+    allotted: Counts
+    joins: Counts
+    brought: Counts
+    healed: Counts
+
+
+def joins_by_day(plan: Plan) -> dict[date, list[PlannedJoins]]:
     """The plan's joins by graft day, in order of days; rounding keeps the sum of each flow."""
     of_flow: dict[FlowKey, list[tuple[tuple[str, ...], float, float, float]]] = defaultdict(list)
     columns = (*FLOW, "rootstock_wave", "scion_wave", "joins", "match", "take")
     for *named, root, scion, joins, match, take in rows_of(plan.joins, *columns):
         drawn_on = (scion,) if root is None else (root, scion)
         of_flow[flow_key(named)].append((drawn_on, joins, match, take))
-    by_day: dict[date, list[_Join]] = defaultdict(list)
+    by_day: dict[date, list[PlannedJoins]] = defaultdict(list)
     for flow in sorted(of_flow, key=lambda key: (key[1], key[0], key[2] or "")):
         rows = of_flow[flow]
-        for (waves, _, match, take), wanted in zip(rows, _whole_parts([row[1] for row in rows]), strict=True):
+        for (waves, _, match, take), wanted in zip(rows, whole_parts([row[1] for row in rows]), strict=True):
             if wanted:
-                by_day[flow[1]].append(_Join(flow, waves, wanted, match, take))
+                by_day[flow[1]].append(PlannedJoins(flow, waves, wanted, match, take))
     return by_day
 
 
-def _joins(
-    drawn: Seasons, plan: Plan, seedlings: dict[str, Counts], progress: Say
-) -> list[tuple[_Join, Counts]]:
+def _joins(drawn: Seasons, plan: Plan, seedlings: dict[str, Counts], progress: Say) -> list[JoinsMade]:
     """Joins made in each row: earlier graft days first, rows of a day in proportion to the plan.
 
     Each row has its share of the seedlings left on the day, and uses them until the plan's joins are made or
@@ -161,7 +189,7 @@ def _joins(
     """
     there = dict(seedlings)
     made = []
-    days = _rows(plan)
+    days = joins_by_day(plan)
     for n, rows in enumerate(days.values(), 1):
         progress(f"graft day {n} of {len(days)}")
         planned: dict[str, float] = defaultdict(float)
@@ -173,14 +201,14 @@ def _joins(
             least = np.minimum.reduce([share[wave] for wave in row.waves])
             allotted = np.floor(row.seedlings * least + WHOLE).astype(np.int64)
             rng = drawn.random("match", *batch_name(row.flow), *row.waves)
-            joins, brought = _matched(rng, row.wanted, row.match, allotted)
-            made.append((row, joins))
+            joins, brought = matched(rng, row.wanted, row.match, allotted)
+            made.append(JoinsMade(row, allotted, joins, brought, joins))
             for wave in row.waves:
                 there[wave] = there[wave] - brought
     return made
 
 
-def _matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tuple[Counts, Counts]:
+def matched(rng: Generator, wanted: int, match: float, allotted: Counts) -> tuple[Counts, Counts]:
     """Joins made, and seedlings used, of ``allotted`` seedlings that match independently of each other.
 
     The wanted-th match comes after wanted + NegativeBinomial(wanted, match) seedlings. Where fewer are
@@ -203,9 +231,9 @@ def batch_name(flow: FlowKey) -> tuple[Hashable, ...]:
 
 
 def _finished(
-    drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[tuple[_Join, Counts]], losses: Losses
-) -> Floats:
-    """Plants finished of each flow, shape (flows, seasons)."""
+    drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[JoinsMade], losses: Losses
+) -> tuple[Counts, Floats]:
+    """Plants healed and finished of each flow, shape (flows, seasons); ``joins`` get their healed plants."""
     methods = {method.method: method for method in scenario.methods}
     flows = {
         flow_key(cells): (n, methods[name])
@@ -213,17 +241,19 @@ def _finished(
     }
     healed = np.zeros((len(flows), drawn.number), dtype=np.int64)
     takes: dict[tuple[str, date, float], Floats] = {}
-    for row, made in joins:
+    for place, (row, _, made, _, _) in enumerate(joins):
         n, method = flows[row.flow]
         batch = method.method, row.flow[1], row.take
         if batch not in takes:
             takes[batch] = drawn.take(method, row.flow[1], row.take)
-        healed[n] += drawn.random("heal", *batch_name(row.flow), *row.waves).binomial(made, takes[batch])
+        whole = drawn.random("heal", *batch_name(row.flow), *row.waves).binomial(made, takes[batch])
+        joins[place] = joins[place]._replace(healed=whole)
+        healed[n] += whole
     finished = np.zeros((len(flows), drawn.number))
     for flow, (n, method) in flows.items():
         kept = drawn.random("finish", *batch_name(flow)).binomial(healed[n], method.finish_survival)
         finished[n] = thinned(drawn, kept, losses.of_flow(flow, method.method), *batch_name(flow))
-    return finished
+    return healed, finished
 
 
 def _promised(scenario: Scenario) -> list[float]:
@@ -262,10 +292,10 @@ def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
 
 def _totals(plan: Plan, finished: Floats, after: Recourse) -> pd.DataFrame:
     """Totals by season; the plan's cost, with the season's own shortfall, salvage and further buy-in."""
-    planned = plan.costs["amount"][~plan.costs["line"].isin(["shortfall", "salvage"])].sum()
+    planned = plan.costs["amount"][~plan.costs["line"].isin(["shortfall", "salvage", "late"])].sum()
     penalties = plan.orders["penalty"].to_numpy(dtype=float)
     penal = penalties @ after.short
-    cost = planned + penal + after.buy_in_cost - after.salvage
+    cost = planned + penal + after.late_cost + after.buy_in_cost - after.salvage
     forgone = plan.costs["amount"][plan.costs["line"] == "declined"].sum()
     grown = finished.sum(axis=0)
     return pd.DataFrame(

@@ -186,6 +186,13 @@ PROFIT = Argument(
     help=f"profit margin, a share of the price (default {PROFIT_MARGIN})",
 )
 
+REHEARSE = Argument(
+    "--rehearse",
+    type=count_to(100_000),
+    metavar="N",
+    help="so many of the seasons are lived day by day too, planned again after counts",
+)
+
 SEASONS = (
     Argument(
         "--seasons",

@@ -17,6 +17,7 @@ from scenarios.commands.arguments import (
     OUTPUT,
     PARALLEL,
     PROFIT,
+    REHEARSE,
     SCENARIO,
     SEASONS,
     Argument,
@@ -219,7 +220,9 @@ STUDIES: dict[str, Verb] = {
         ),
         beside=["counted_rates.toml"],
     ),
-    "risk": _study("the chance to fill each order, and how the cost may vary", "risk", *SEASONS),
+    "risk": _study(
+        "the chance to fill each order, and how the cost may vary", "risk", *SEASONS, REHEARSE, *PARALLEL
+    ),
     "margins": _study(
         "how much more to sow and graft: margins tuned until every order reaches its level",
         "margins",

@@ -25,6 +25,7 @@ from reports.book.words import PENALTIES, amount, digits, number, percent, with_
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
+from scenarios.rehearsing.rehearsed_seasons import reach, rehearsed_seasons, sections, told
 
 MOST_DRAWS = 100_000_000
 """Seasons times orders, at most: several arrays then take 0.8 GB each."""
@@ -57,8 +58,18 @@ RECOURSE = (
 )
 
 
-def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Study:
+def risk_study(
+    scenario: Scenario,
+    *,
+    seasons: int,
+    seed: int,
+    rehearse: int | None = None,
+    workers: int = 1,
+    progress: Say = silent,
+) -> Study:
     """The plan of least cost in whole trays, and its results in ``seasons`` seasons drawn from ``seed``.
+
+    ``rehearse``: so many of the seasons are rehearsed too, planned again after counts.
 
     Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
@@ -69,6 +80,8 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
     mishaps = _mishaps(scenario, made, risk, progress)
     orders = _orders(scenario, made, risk)
     money, cost = scenario.nursery.currency, risk.totals["cost"]
+    how = {"seasons": seasons, "seed": seed, "workers": workers}
+    again = None if rehearse is None else rehearsed_seasons(scenario, rehearse, **how, progress=progress)
     penal = float(risk.totals["penalties"].mean())
     return Study(
         "Risk",
@@ -83,6 +96,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
             f"A season costs {with_penalties(float(cost.mean()), penal, money)} on average; 90 of 100 "
             f"seasons cost between {_range(risk, money)}. "
             f"The plan expects {with_penalties(made.cost, made.penalties, money)}.",
+            *([] if again is None else [reach(again, list(orders["promised"])), told(again, risk, money)]),
         ],
         [
             *_result_figures(money, made, risk),
@@ -109,6 +123,7 @@ def risk_study(scenario: Scenario, *, seasons: int, seed: int, progress: Say = s
         ],
         [
             _order_section(orders),
+            *([] if again is None else sections(scenario, again, risk, money)),
             _season_section(money, made, risk),
             *_mishap_section(mishaps),
             _short_section(risk),
