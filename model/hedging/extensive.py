@@ -3,8 +3,8 @@
 The plan is the ordinary program without margins. Each season n has copies of what is decided late: joins
 made y, deliveries d, surplus u, plants short s, surplus sold z, and plants b bought once all plants of their
 orders are known. They meet what the plan has sown, planned to join and bought early (``hedge_program``). The
-plan has the mean of the seasons' s, z and late b. So all costs stand in the plan's columns, and the plan's
-part of a solution solves the ordinary program.
+plan has the mean of the seasons' s, z, late d and late b. So all costs stand in the plan's columns, and the
+plan's part of a solution solves the ordinary program.
 """
 
 from __future__ import annotations
@@ -115,11 +115,21 @@ class Splitting:
         )
 
     @cached_property
+    def served(self) -> tuple[Mask, Mask]:
+        """Deliveries from flows that may be made: those in time, and those late, which cost a discount."""
+        network = self.program.network
+        made = np.array([self.flows[d.flow] for d in network.deliveries], dtype=bool)
+        days = [network.orders[d.order].days_late(network.flows[d.flow].ready) for d in network.deliveries]
+        late = np.array(days, dtype=np.intp) > 0
+        return made & ~late, made & late
+
+    @cached_property
     def means(self) -> Columns:
         """The plan's columns that have the mean of the seasons."""
         bought, taken, spare = self.late
         return np.concatenate(
             [
+                self._some("delivered", self.served[1]),
                 self._some("short"),
                 self._some("sold"),
                 self._some("bought", bought),
@@ -131,12 +141,11 @@ class Splitting:
     @cached_property
     def season(self) -> SeasonRows:
         """The rows and columns of a season."""
-        compiled, network = self.compiled, self.program.network
+        compiled = self.compiled
         count = len(compiled.cost)
-        delivered = np.array([self.flows[d.flow] for d in network.deliveries], dtype=bool)
         made = self._some("joins", self.joins)
         columns = np.concatenate(
-            [made, self._some("delivered", delivered), self._some("surplus", self.flows), self.means]
+            [made, self._some("delivered", self.served[0]), self._some("surplus", self.flows), self.means]
         )
         place = np.full(count, -1, dtype=np.intp)
         shared = compiled.columns(("sown", "bought", "declined", "declined_whole"))

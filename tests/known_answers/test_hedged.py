@@ -25,7 +25,7 @@ from model.scenario.choices import Decline, Part
 from model.scenario.entities import Scenario, Stage
 from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver, with_fixed
-from tests.known_answers.build import grafted_method, lot, order, own_root, seed_price
+from tests.known_answers.build import grafted_method, lot, order, own_root, own_root_method, seed_price
 from tests.known_answers.test_farmer import ACRES, BEETS, CROPS, farm
 from tests.strategies import SPECIMENS
 
@@ -137,6 +137,17 @@ def test_one_season_as_expected_gives_the_plan_of_today(name: str) -> None:
     luck = SampledSeasons(np.ones((len(program.network.waves), 1)), np.ones((len(program.network.joins), 1)))
     _, found = best_over(program, compiled, luck, _all_joins(program))
     assert found.objective == pytest.approx(run(solver(compiled)).objective, abs=0.005)
+
+
+def test_plants_that_come_late_in_a_season_cost_their_discount() -> None:
+    """Due on day 0 of 2, seed a day old: the graft day is day 1, so all 10 come late at .1 of their price."""
+    late = order("one", 10, 0, price=3.0, late_days_most=2, late_discount=0.1)
+    scenario = own_root(2, [late], methods=(own_root_method(scion_age_min=1, scion_age_max=1),))
+    program, compiled = _program(scenario)
+    ones = np.ones((len(program.network.waves), 2))
+    luck = SampledSeasons(ones, np.ones((len(program.network.joins), 2)))
+    _, found = best_over(program, compiled, luck, _all_joins(program))
+    assert found.objective == pytest.approx(10 * 3.0 * 0.1)
 
 
 def test_seasons_known_before_cost_no_more() -> None:
