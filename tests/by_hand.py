@@ -9,8 +9,9 @@ import pandas as pd
 
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
 from model.scenario.choices import MethodKind, Part, Task, ZoneUse
-from model.scenario.entities import Order, Pack, Product, Scenario, SeedLot, Stage, TrayFormat
+from model.scenario.entities import Order, Product, Scenario, SeedLot, Stage, TrayFormat
 from model.scenario.people import LabourStandard
+from model.scenario.trade import Pack
 from tests.strategies import base_scenario, crew, day, healing, method, pool, units
 
 LAST = 20

@@ -8,19 +8,9 @@ from typing import Any
 
 from model.planned.plan_tables import Plan
 from model.scenario.choices import Decline, Happened, MethodKind, Part, Per, Task, ZoneUse
-from model.scenario.entities import (
-    BuyInOffer,
-    Module,
-    Order,
-    Pack,
-    Product,
-    Progress,
-    Scenario,
-    Stage,
-    Supply,
-    SupplyUse,
-)
+from model.scenario.entities import Order, Product, Progress, Scenario, Stage
 from model.scenario.people import LabourStandard
+from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.by_hand import LAST, by_place, grafted, job, made, own_root, slots, standing, work
 from tests.strategies import WEEK, base_scenario, crew, day, method, pool, with_nursery, with_rows
 

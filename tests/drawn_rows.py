@@ -9,9 +9,10 @@ from typing import Any
 from hypothesis import strategies as st
 
 from model.scenario.choices import MatchFrom, MethodKind, Part, Source, TaskPer
-from model.scenario.entities import AgeEffect, Method, Pack, Product, Stage
+from model.scenario.entities import AgeEffect, Method, Product, Stage
 from model.scenario.people import OwnTask
 from model.scenario.rooms import StageZone
+from model.scenario.trade import Pack
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 

@@ -15,7 +15,8 @@ from math import ceil
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer, ZoneMode
-from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, Stage, TrayFormat
+from model.scenario.entities import Method, Order, Product, Scenario, Stage, TrayFormat
+from model.scenario.trade import BuyInOffer
 from tests.independent_labour import Labour
 from tests.independent_parts import (
     Builder,

@@ -20,21 +20,10 @@ from model.scenario.choices import (
     Task,
     ZoneUse,
 )
-from model.scenario.entities import (
-    BuyInOffer,
-    DayOff,
-    Module,
-    Order,
-    Pack,
-    Product,
-    Scenario,
-    Stage,
-    Supply,
-    SupplyUse,
-    ZoneDay,
-)
+from model.scenario.entities import DayOff, Order, Product, Scenario, Stage, ZoneDay
 from model.scenario.overheads import Overhead
 from model.scenario.people import CrewDay, LabourStandard
+from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 

@@ -32,19 +32,14 @@ from model.scenario.choices import (
 )
 from model.scenario.entities import (
     AgeEffect,
-    BuyInOffer,
     DayOff,
     Method,
-    Module,
     Nursery,
     Order,
-    Pack,
     Product,
     Scenario,
     SeedLot,
     Stage,
-    Supply,
-    SupplyUse,
     TrayFormat,
     Zone,
     ZoneDay,
@@ -52,6 +47,7 @@ from model.scenario.entities import (
 from model.scenario.overheads import Overhead
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
 from model.scenario.rooms import StageZone
+from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
     Draw,
     drawn_effects,

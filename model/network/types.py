@@ -13,7 +13,8 @@ from model.network.past import FlowKey, Past
 from model.network.rooms import Route
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Part
-from model.scenario.entities import BuyInOffer, Method, Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.trade import BuyInOffer
 
 
 class Stay(NamedTuple):

@@ -10,10 +10,11 @@ from model.program.index_sets import Coefs, IndexSets
 from model.program.program import Program
 from model.rates.yields import capital_recovery
 from model.scenario.choices import Part, PayBasis
-from model.scenario.entities import Module, Nursery
+from model.scenario.entities import Nursery
 from model.scenario.lateness import weeks_begun
 from model.scenario.overheads import periods
 from model.scenario.rooms import StageZone
+from model.scenario.trade import Module
 
 COST_LINES = {
     "seed": None,

@@ -13,7 +13,8 @@ from model.network.types import Network
 from model.program.amounts import Amounts, Key
 from model.scenario.calendar import Week
 from model.scenario.choices import Decline
-from model.scenario.entities import Pack, Product
+from model.scenario.entities import Product
+from model.scenario.trade import Pack
 
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]

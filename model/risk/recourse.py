@@ -23,8 +23,9 @@ from model.planned.plan_tables import FLOW, Plan, flow_key, rows_of
 from model.risk.batches import Floats
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Source
-from model.scenario.entities import BuyInOffer, Order, Product, Scenario
+from model.scenario.entities import Order, Product, Scenario
 from model.scenario.lateness import discount_a_week, weeks_begun
+from model.scenario.trade import BuyInOffer
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,9 @@ from typing import TypeVar
 
 from model.scenario.calendar import Calendar, Week
 from model.scenario.choices import ZoneMode
-from model.scenario.entities import Scenario, SupplyUse, Zone
+from model.scenario.entities import Scenario, Zone
 from model.scenario.people import Crew, LabourStandard
+from model.scenario.trade import SupplyUse
 
 Row = TypeVar("Row", LabourStandard, SupplyUse)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from model.scenario import entities, overheads, people, rooms
+from model.scenario import entities, overheads, people, rooms, trade
 from model.scenario.entities import Scenario
 from model.scenario.schema import Column, Table, Type, table_of
 
@@ -28,17 +28,17 @@ TABLES: tuple[Table, ...] = (
     table_of(
         "own_tasks", people.OwnTask, "task", "stage", "day", "method", "product", "lot", "format", "per"
     ),
-    table_of("supplies", entities.Supply, "supply"),
-    table_of("supply_uses", entities.SupplyUse, "supply", "per", "method", "format"),
-    table_of("packs", entities.Pack, "item", "size"),
+    table_of("supplies", trade.Supply, "supply"),
+    table_of("supply_uses", trade.SupplyUse, "supply", "per", "method", "format"),
+    table_of("packs", trade.Pack, "item", "size"),
     table_of("zones", entities.Zone, "zone", required=True),
     table_of("zone_days", entities.ZoneDay, "zone", "from_day"),
     table_of("crews", people.Crew, "crew"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),
     table_of("skill_limits", people.SkillLimit, "skill", "crew"),
     table_of("days_off", entities.DayOff, "day"),
-    table_of("buy_in_offers", entities.BuyInOffer, "offer"),
-    table_of("modules", entities.Module, "module"),
+    table_of("buy_in_offers", trade.BuyInOffer, "offer"),
+    table_of("modules", trade.Module, "module"),
     table_of("overheads", overheads.Overhead, "overhead"),
     table_of("mishaps", entities.Mishap, "mishap"),
     table_of("progress", entities.Progress),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from model.scenario.currencies import decimals
+from model.currencies import decimals
 from model.scenario.entities import Scenario
 from model.shortage.relief import Item
 

@@ -14,10 +14,10 @@ from math import inf
 
 import pandas as pd
 
+from model.currencies import decimals
 from model.network.types import Network
 from model.planned.plan_tables import rows_of
 from model.program.program import Program
-from model.scenario.currencies import decimals
 from model.scenario.entities import Scenario
 from model.shortage.relief import Relief, relief_within
 from model.shortage.relief_words import SHOWN, in_words, spans

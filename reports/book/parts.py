@@ -18,7 +18,7 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 
-from model.scenario.currencies import decimals
+from model.currencies import decimals
 from model.scenario.entities import Nursery
 from reports.book import style
 from reports.book.stamp import written

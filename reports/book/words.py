@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
+from model.currencies import decimals, least_sum
 from model.planned.job_tables import TASKS, Step
 from model.scenario.choices import OverheadRule, Task
-from model.scenario.currencies import decimals, least_sum
 from model.scenario.entities import Scenario
 from reports.book.style import FINER
 

@@ -13,8 +13,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from model.csv_text import cover
 from model.planned.plan_tables import FACTS, PLAN_TABLES, Plan, rows_of
-from model.scenario.csv_text import cover
 
 
 def write_plan_tables(plan: Plan, folder: Path) -> None:

@@ -13,10 +13,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from model.currencies import decimals
 from model.planned.plan_schema import PlanColumn
 from model.planned.plan_tables import FACTS, MONEY, Facts
 from model.scenario.about_cells import CellChange
-from model.scenario.currencies import decimals
 from model.scenario.entities import Scenario
 from model.scenario.schema import Type
 from reports.book import style

@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from math import isfinite, isinf
 from typing import Any
 
-from model.scenario.csv_text import uncover
+from model.csv_text import uncover
 from model.scenario.tables import TABLES, Column, Type
 from scenarios.cells.faults import meant, nearest, shown
 

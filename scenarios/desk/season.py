@@ -11,8 +11,8 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import cast
 
+from model.csv_text import cover, uncover
 from model.scenario.choices import Happened
-from model.scenario.csv_text import cover, uncover
 from model.scenario.entities import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import Decisions, as_planned

@@ -20,7 +20,7 @@ from reports.book.words import amount, unit_digits, unit_price
 from scenarios.cells.faults import BadInput, render_faults
 from scenarios.files.asked_orders import asked_order
 from scenarios.files.read_scenario import Overrides
-from scenarios.studies.asking import Added, Asking, WholeAdded, solved_book, whole_added
+from scenarios.solves.asking import Added, Asking, WholeAdded, solved_book, whole_added
 from scenarios.variants.variants import read_case
 
 WEEKS = 3

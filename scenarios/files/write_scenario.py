@@ -14,7 +14,7 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from openpyxl.writer.excel import ExcelWriter
 
-from model.scenario.csv_text import cover
+from model.csv_text import cover
 from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, Table, Type, records_of
 from reports.book.stamp import written

@@ -19,7 +19,7 @@ from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, number, percent
 from reports.study import column
 from reports.study.study import Section
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 AT_ONCE = 25
 """Seasons rehearsed in one piece of work; the pieces do not depend on the number of workers."""

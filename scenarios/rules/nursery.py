@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from model.currencies import CODES
 from model.program.cost_terms import NURSERY as SUM
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import Decline, PayBasis, ZoneMode
-from model.scenario.currencies import CODES
 from model.scenario.lateness import weeks_begun
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, meant

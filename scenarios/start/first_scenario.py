@@ -19,21 +19,18 @@ from model.scenario.choices import (
     ZoneUse,
 )
 from model.scenario.entities import (
-    BuyInOffer,
     Method,
     Nursery,
     Order,
-    Pack,
     Product,
     Scenario,
     SeedLot,
     Stage,
-    Supply,
-    SupplyUse,
     TrayFormat,
     Zone,
 )
 from model.scenario.people import Crew, LabourStandard
+from model.scenario.trade import BuyInOffer, Pack, Supply, SupplyUse
 from scenarios.start import library
 from scenarios.start.library import DEFAULT, Grafted, OwnRoot, grafted, own_root, task_times
 from scenarios.start.start_orders import StartOrder

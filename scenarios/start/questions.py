@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from model.scenario.currencies import CODES
+from model.currencies import CODES
 from scenarios.cells.faults import BadInput, Fault
 
 if TYPE_CHECKING:

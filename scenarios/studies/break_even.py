@@ -24,9 +24,9 @@ from reports.book.words import amount, counted, unit_price, with_penalties
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
-from scenarios.studies import two_ways
-from scenarios.studies.parallel import run_all
-from scenarios.studies.two_ways import (
+from scenarios.solves import two_ways
+from scenarios.solves.parallel import run_all
+from scenarios.solves.two_ways import (
     BOUGHT_IN,
     IN_HOUSE,
     NEITHER,

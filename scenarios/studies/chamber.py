@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 
+from model.currencies import as_shown, least_sum
 from model.phases import Say, silent
 from model.planned.results import has_prices, result_of
 from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
-from model.scenario.currencies import as_shown, least_sum
-from model.scenario.entities import Module, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import Module
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
@@ -27,7 +28,7 @@ from reports.study.study import (
     run_facts,
 )
 from scenarios.cells.faults import Refused, meant
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from model.currencies import as_shown, least_sum
 from model.phases import Say, silent
 from model.planned.plan_tables import Facts, Plan
 from model.planned.results import Result, has_prices, result_of
 from model.program.cost_terms import COST_LINES
 from model.proof.audit import audit
 from model.scenario.choices import ZoneUse
-from model.scenario.currencies import as_shown, least_sum
 from model.scenario.entities import Scenario
 from model.shortage.why_short import cannot
 from model.solve import plan
@@ -24,7 +24,7 @@ from reports.book.words import PENALTIES, amount, digits, more_or_less, number, 
 from reports.plan.result_words import better_or_worse
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.cells.faults import Refused
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 from scenarios.variants.variants import Variant
 
 SAME, CLEAR, WITHIN = "the same", "clear", "within rounding"

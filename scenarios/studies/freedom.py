@@ -10,7 +10,7 @@ from reports.book.style import CellKind
 from reports.book.words import amount, number, percent
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 
 def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: Say = silent) -> Study:

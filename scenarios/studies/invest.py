@@ -10,15 +10,16 @@ from model.phases import Say, silent
 from model.planned.results import has_prices, result_of
 from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value, own_flows, payback_years
-from model.scenario.entities import Module, Scenario
+from model.scenario.entities import Scenario
 from model.scenario.people import Crew
+from model.scenario.trade import Module
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted
 from reports.study import column
 from reports.study.study import Chart, Figure, Input, Section, Study
 from scenarios.cells.faults import Refused
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 MOST_SEASONS = 2_000
 """Seasons planned at most: each is a whole plan."""

@@ -28,7 +28,7 @@ from reports.book.words import amount, digits, held_range, one_more, price_of_li
 from reports.plan.figures import is_day_off
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 SHOWN = 30
 """The dearest limits are solved again with one more: this many."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from model.currencies import least_sum
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.planned.results import has_prices
@@ -17,7 +18,6 @@ from model.rates.yields import stand
 from model.risk.simulation import Risk, simulate
 from model.risk.tuning import Margins, Tuned, tune, with_margins
 from model.scenario.choices import MarginPolicy
-from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words

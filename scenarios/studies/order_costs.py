@@ -25,7 +25,7 @@ from reports.book.style import CellKind
 from reports.book.words import amount, overhead_rule, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
-from scenarios.studies.asking import (
+from scenarios.solves.asking import (
     Added,
     WholeAdded,
     added_or_none,
@@ -35,7 +35,7 @@ from scenarios.studies.asking import (
     solved_book,
     whole_or_none,
 )
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 CHUNK = 50
 """Orders that one worker takes at a time."""

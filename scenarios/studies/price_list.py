@@ -6,16 +6,16 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from datetime import date
 
+from model.currencies import as_shown
 from model.network.expansion import expand
 from model.phases import Say, silent
-from model.scenario.currencies import as_shown
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
-from scenarios.studies.asking import (
+from scenarios.solves.asking import (
     Added,
     added_of,
     answer_columns,
@@ -27,7 +27,7 @@ from scenarios.studies.asking import (
     profit_margin_input,
     whole_added_of,
 )
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 WHOLE_WORK = 100_000
 """Whole plans are made for a list whose prices times the book's waves are no more than this."""

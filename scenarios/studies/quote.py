@@ -7,11 +7,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
+from model.currencies import as_shown, least_sum
 from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
 from model.scenario.calendar import Calendar
-from model.scenario.currencies import as_shown, least_sum
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of
 from model.solver.compiled import Solution
@@ -20,7 +20,7 @@ from reports.book.style import CellKind
 from reports.book.words import amount, digits, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
-from scenarios.studies.asking import (
+from scenarios.solves.asking import (
     ENOUGH,
     Added,
     Asking,
@@ -37,7 +37,7 @@ from scenarios.studies.asking import (
     whole_added,
     whole_added_of,
 )
-from scenarios.studies.parallel import run_all
+from scenarios.solves.parallel import run_all
 
 WEEKS = 4
 """Weeks before and after the due day for which the quote is worked out too."""

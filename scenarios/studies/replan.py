@@ -10,11 +10,11 @@ from typing import Any
 
 import pandas as pd
 
+from model.currencies import least_sum
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, Tables, rows_of
 from model.planned.results import has_prices, result_of
 from model.program.cost_terms import COST_LINES
-from model.scenario.currencies import least_sum
 from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
 from model.season.differences import differences

@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
+from model.currencies import least_sum
 from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.planned.results import has_prices, result_of
 from model.risk.simulation import WORST, Risk, simulate, without_mishaps
-from model.scenario.currencies import least_sum
 from model.scenario.entities import Mishap, Scenario
 from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words

@@ -28,23 +28,19 @@ from model.scenario.choices import (
     ZoneUse,
 )
 from model.scenario.entities import (
-    BuyInOffer,
     Method,
-    Module,
     Nursery,
     Order,
-    Pack,
     Product,
     Scenario,
     SeedLot,
     Stage,
-    Supply,
-    SupplyUse,
     TrayFormat,
     Zone,
     ZoneDay,
 )
 from model.scenario.people import Crew, LabourStandard, SkillLimit
+from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 
 MONDAY = date(2027, 3, 1)
 

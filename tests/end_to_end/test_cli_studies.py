@@ -10,7 +10,8 @@ import openpyxl
 import pytest
 
 from model.scenario.choices import Decline
-from model.scenario.entities import BuyInOffer, Module, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import BuyInOffer, Module
 from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder

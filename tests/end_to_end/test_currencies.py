@@ -9,7 +9,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from model.scenario.currencies import CODES, decimals, least_sum
+from model.currencies import CODES, decimals, least_sum
 from model.scenario.entities import Scenario
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.commands.study_verbs import STUDIES

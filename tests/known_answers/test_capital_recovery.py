@@ -13,7 +13,8 @@ import pytest
 
 from model.rates.yields import capital_recovery
 from model.scenario.choices import ZoneUse
-from model.scenario.entities import Module, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import Module
 from tests.known_answers.build import lot, nursery, order, own_root, own_root_method, planned, pool
 
 

@@ -17,7 +17,8 @@ from pathlib import Path
 
 import pytest
 
-from model.scenario.entities import Pack, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import Pack
 from tests.known_answers.build import lot, order, own_root, planned
 
 YEAR, ORDER, HOLDING = 600, 8.0, 0.20

@@ -14,8 +14,9 @@ from typing import NamedTuple
 import pytest
 
 from model.scenario.choices import Part, Task, ZoneMode, ZoneUse
-from model.scenario.entities import BuyInOffer, DayOff, Scenario, Stage, Zone
+from model.scenario.entities import DayOff, Scenario, Stage, Zone
 from model.scenario.people import SkillLimit
+from model.scenario.trade import BuyInOffer
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

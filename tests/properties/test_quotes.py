@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from model.questions.whole_differences import SHORTER
 from model.scenario.entities import Order, Scenario
 from model.solve import plan, plan_of, solve
-from scenarios.studies.asking import as_candidate, whole_added
+from scenarios.solves.asking import as_candidate, whole_added
 from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery
 

@@ -13,7 +13,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from model.scenario.choices import Decline, MarginPolicy, PayBasis, Source
-from model.scenario.entities import BuyInOffer, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import BuyInOffer
 from model.solve import plan
 from tests.depth import deep, some
 from tests.strategies import (

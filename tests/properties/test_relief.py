@@ -12,7 +12,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from model.scenario.choices import MarginPolicy, ZoneMode
-from model.scenario.entities import Pack, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import Pack
 from model.shortage.relief import STEPS, Granted, Item, least_relief
 from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery, with_rows

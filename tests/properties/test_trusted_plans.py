@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.choices import PayBasis, ZoneMode, ZoneUse
-from model.scenario.entities import BuyInOffer, Pack, Scenario, Zone
+from model.scenario.entities import Scenario, Zone
 from model.scenario.people import Crew
+from model.scenario.trade import BuyInOffer, Pack
 from model.solve import plan
 from tests.copies import copies
 from tests.depth import PROFILE, deep

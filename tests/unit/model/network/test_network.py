@@ -11,7 +11,8 @@ from model.network.expansion import expand, order_terms, stays_after
 from model.network.types import Network
 from model.scenario.calendar import WEEKDAYS, Calendar
 from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, Part, ZoneUse
-from model.scenario.entities import AgeEffect, BuyInOffer, DayOff, Product, Scenario, Stage, TrayFormat
+from model.scenario.entities import AgeEffect, DayOff, Product, Scenario, Stage, TrayFormat
+from model.scenario.trade import BuyInOffer
 from tests.known_answers.build import (
     day,
     grafted_method,

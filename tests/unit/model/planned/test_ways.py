@@ -13,7 +13,8 @@ from model.planned.plan_tables import rows_of
 from model.proof.audit import audit
 from model.questions.traced_costs import traced_parts
 from model.scenario.choices import Source, ZoneUse
-from model.scenario.entities import BuyInOffer, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import BuyInOffer
 from model.solve import plan, plan_of, solve
 from model.solver import compiled
 from tests.depth import deep

@@ -24,18 +24,9 @@ from model.scenario.choices import (
     Task,
     ZoneUse,
 )
-from model.scenario.entities import (
-    AgeEffect,
-    DayOff,
-    Module,
-    Product,
-    Scenario,
-    Stage,
-    Supply,
-    SupplyUse,
-    ZoneDay,
-)
+from model.scenario.entities import AgeEffect, DayOff, Product, Scenario, Stage, ZoneDay
 from model.scenario.people import CrewDay, LabourStandard
+from model.scenario.trade import Module, Supply, SupplyUse
 from tests.strategies import (
     base_scenario,
     crew,

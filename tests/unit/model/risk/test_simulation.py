@@ -15,7 +15,8 @@ from model.planned.plan_tables import Plan
 from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
 from model.scenario.choices import Decline, MethodKind, Source
-from model.scenario.entities import BuyInOffer, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import BuyInOffer
 from model.solve import plan
 from reports.book.parts import value_of
 from reports.study.study import Study, write_study

@@ -13,7 +13,8 @@ from scipy.stats import binom, binomtest, norm
 from model.rates.overseeding import lot_margin
 from model.risk.tuning import bands_of, least_chance, margins_of, order_levels, step, tune, with_margins
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
-from model.scenario.entities import BuyInOffer, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.trade import BuyInOffer
 from model.solve import plan
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder

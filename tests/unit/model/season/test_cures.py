@@ -11,8 +11,9 @@ import pytest
 
 from model.planned.plan_tables import Plan
 from model.scenario.choices import Happened, MethodKind, Task, ZoneUse
-from model.scenario.entities import BuyInOffer, DayOff, Pack, Progress, Scenario
+from model.scenario.entities import DayOff, Progress, Scenario
 from model.scenario.people import LabourStandard
+from model.scenario.trade import BuyInOffer, Pack
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
 from model.solve import plan

@@ -14,7 +14,8 @@ import pytest
 from model.planned.plan_tables import Plan, Tables
 from model.proof.audit import audit
 from model.scenario.choices import Happened, Source
-from model.scenario.entities import BuyInOffer, Order, Progress, Scenario
+from model.scenario.entities import Order, Progress, Scenario
+from model.scenario.trade import BuyInOffer
 from model.season.as_planned import as_planned
 from model.season.cures import cures
 from model.season.differences import differences

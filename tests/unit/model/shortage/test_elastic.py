@@ -12,8 +12,9 @@ from model.network.expansion import expand
 from model.program.build import build
 from model.program.program import Program
 from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import BuyInOffer, Scenario, ZoneDay
+from model.scenario.entities import Scenario, ZoneDay
 from model.scenario.people import CrewDay
+from model.scenario.trade import BuyInOffer
 from model.shortage.elastic import (
     Elastic,
     LimitOn,

@@ -71,7 +71,7 @@ def cost_on_summary(book: Workbook) -> tuple[str, str]:
 
 
 def test_the_plan_under_test_has_every_cost_line() -> None:
-    """But that of zones to choose from: tests/unit/reports/work/test_zones_chosen_papers.py."""
+    """But that of zones to choose from: test_zones_chosen_papers.py."""
     assert set(report_plan().costs["line"]) == set(COST_LINES) - {"zones chosen"}
 
 

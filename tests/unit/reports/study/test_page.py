@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 import openpyxl
 import pytest
 
-from model.scenario.currencies import decimals
+from model.currencies import decimals
 from reports.book.parts import Formula, kind_of, value_of
 from reports.book.style import CellKind, printed
 from reports.sheets.plan_page import WORKBOOK_ONLY

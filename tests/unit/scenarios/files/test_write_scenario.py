@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from model.scenario.csv_text import cover, uncover
+from model.csv_text import cover, uncover
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME, TABLES, Column, Type
 from scenarios.cells.faults import Refused

@@ -13,13 +13,13 @@ from scipy.optimize import brentq
 from scipy.stats import binom
 
 from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, Source, Task, ZoneUse
-from model.scenario.entities import AgeEffect, BuyInOffer, Scenario
+from model.scenario.entities import AgeEffect, Scenario
 from model.scenario.people import CrewDay, LabourStandard
+from model.scenario.trade import BuyInOffer
 from model.solve import solve
 from reports.study.study import Study
-from scenarios.studies import break_even, two_ways
-from scenarios.studies.break_even import POINTS, break_even_study
-from scenarios.studies.two_ways import (
+from scenarios.solves import two_ways
+from scenarios.solves.two_ways import (
     BOUGHT_IN,
     IN_HOUSE,
     NEITHER,
@@ -31,6 +31,8 @@ from scenarios.studies.two_ways import (
     figure_at,
     scaled,
 )
+from scenarios.studies import break_even
+from scenarios.studies.break_even import POINTS, break_even_study
 from tests.depth import deep
 from tests.strategies import (
     OWN_ROOT,

@@ -13,13 +13,14 @@ import pytest
 
 from model.program.cost_terms import yearly_cost
 from model.scenario.choices import Decline
-from model.scenario.entities import Module, Order, Scenario
+from model.scenario.entities import Order, Scenario
+from model.scenario.trade import Module
 from model.solve import plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
+from scenarios.solves.asking import Asking, last_working_days, whole_added
 from scenarios.studies.accept import accept_study
-from scenarios.studies.asking import Asking, last_working_days, whole_added
 from scenarios.studies.chamber import Sized, chamber_study, in_order, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
 from scenarios.studies.quote import moves_section, quote_study

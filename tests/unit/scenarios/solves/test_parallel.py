@@ -13,9 +13,9 @@ from distributed import Client
 
 from model.scenario.entities import Scenario
 from model.solve import plan
+from scenarios.solves.parallel import run_all
 from scenarios.studies.break_even import break_even_study
 from scenarios.studies.compare import compare_study
-from scenarios.studies.parallel import run_all
 from scenarios.variants.variants import Variant
 from tests.strategies import SPECIMENS
 

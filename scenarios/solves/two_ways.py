@@ -15,10 +15,10 @@ from statistics import fmean
 
 from scipy.optimize import brentq
 
+from model.currencies import least_sum
 from model.planned.results import result_in
 from model.questions.trials import Trials
 from model.scenario.choices import Source
-from model.scenario.currencies import least_sum
 from model.scenario.entities import Order, Scenario
 from model.solve import penalties_in, solve
 from reports.book.style import CellKind

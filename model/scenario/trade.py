@@ -1,0 +1,85 @@
+"""Records of what is bought: supplies, packs, plants from other nurseries, modules."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated
+
+from model.scenario.choices import Per
+from model.scenario.ranges import HEADS, PLANTS, SLOTS, UNITS, USED
+from model.scenario.schema import NOTE, amount, days, number, price, ref, weekdays, whole
+
+_METHOD = ("methods", "method")
+_PRODUCT = ("products", "product")
+_SUPPLY = ("supplies", "supply")
+_FORMAT = ("tray_formats", "format")
+_ZONE = ("zones", "zone")
+_LOT = ("seed_lots", "lot")
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """Supplies: clips, stakes, trays, media, labels."""
+
+    supply: Annotated[str, "Name of the supply."]
+    unit: Annotated[str, "Unit in which it is counted."]
+    stock: Annotated[float, "Units on hand.", number("units", 0.0, high=UNITS)]
+    lead_days: Annotated[int, "Days from ordering the supply to having it.", days(0)]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyUse:
+    """Supplies used for each tray, join or plant. If several rows fit, the most specific counts."""
+
+    supply: Annotated[str, "Supply that is used.", ref(_SUPPLY)]
+    per: Annotated[Per, "The quantity is used for each of these."]
+    method: Annotated[str | None, "Method that the row is for; blank for all.", ref(_METHOD)]
+    format: Annotated[str | None, "Tray format that the row is for; blank for all.", ref(_FORMAT)]
+    quantity: Annotated[float, "Units used.", number("units", high=USED)]
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """Packs in which seed lots and supplies are bought, with their prices."""
+
+    item: Annotated[str, "Seed lot or supply in the pack.", ref(_LOT, _SUPPLY)]
+    size: Annotated[float, "Seeds or units in the pack.", number("units", low=0.001, high=UNITS)]
+    price: Annotated[float, "Price of the pack.", amount("pack")]
+
+
+@dataclass(frozen=True, slots=True)
+class BuyInOffer:
+    """Offers of finished plants from other nurseries."""
+
+    offer: Annotated[str, "Name of the offer."]
+    product: Annotated[str, "Product offered.", ref(_PRODUCT)]
+    price: Annotated[float, "Price of a plant, delivery included.", price("plant")]
+    lead_days: Annotated[int, "Days from ordering to delivery.", days(0)]
+    delivery_weekdays: Annotated[tuple[str, ...], "Weekdays of delivery, separated by ';'.", weekdays()]
+    from_day: Annotated[date | None, "First day of delivery; blank: no limit."]
+    to_day: Annotated[date | None, "Last day of delivery; blank: no limit."]
+    least_quantity: Annotated[int, "Fewest plants in one delivery.", whole("plants", 0, high=PLANTS)]
+    most_per_delivery: Annotated[
+        int | None, "Most plants in one delivery; blank: no limit.", whole("plants", low=1, high=PLANTS)
+    ]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Module:
+    """Modules that could be added to a zone, and how many of them this scenario adds."""
+
+    module: Annotated[str, "Name of the module."]
+    zone: Annotated[str, "Zone that the module enlarges.", ref(_ZONE)]
+    slots: Annotated[
+        float, "Slots of one module. In a zone of units, one module is one unit.", number("slots", high=SLOTS)
+    ]
+    added: Annotated[
+        int, "Modules added in this scenario. Their yearly cost is charged.", whole("modules", 0, high=HEADS)
+    ]
+    first_cost: Annotated[float, "Price of one module, installed.", amount("module")]
+    salvage_value: Annotated[float, "Value of one module at the end of its life.", amount("module", 0.0)]
+    life_years: Annotated[int, "Years for which a module is used.", whole("years", low=1, high=100)]
+    note: Annotated[str | None, NOTE] = None
