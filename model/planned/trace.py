@@ -26,8 +26,8 @@ class _Run(NamedTuple):
 def trace_rows(tables: Tables) -> Iterator[dict[str, Any]]:
     """Rows of the table ``trace``, from the tables ``waves``, ``joins``, ``flows`` and ``deliveries``."""
     pairs, served = _pairs(tables), _served(tables)
-    rows = rows_of(tables["deliveries"], "order", "graft_day", "pack_day")
-    packed = {(order, day): pack for order, day, pack in rows}
+    rows = rows_of(tables["deliveries"], "order", *FLOW, "pack_day")
+    packed = {(order, flow_key(named)): pack for order, *named, pack in rows}
     for flow, orders in served.items():
         asked = sum(run.plants for run in orders)
         for order, pair, taken in _given_out(orders, _scaled(pairs[flow], asked)):
@@ -39,7 +39,7 @@ def trace_rows(tables: Tables) -> Iterator[dict[str, Any]]:
                 "in_zones": flow[2],
                 "rootstock_wave": rootstock,
                 "scion_wave": scion,
-                "pack_day": packed[name, flow[1]],
+                "pack_day": packed[name, flow],
                 "plants": taken * share,
             }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
@@ -11,7 +12,7 @@ from model.planned.lots import whole
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.entities import Scenario
 from model.solve import plan
-from reports.work.dispatch_notes import ON_PAPERS, Dispatch, deliveries
+from reports.work.dispatch_notes import ON_PAPERS, Dispatch, PlantSource, deliveries
 from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios
 
@@ -39,23 +40,31 @@ def check_counts(result: Plan, found: list[Dispatch]) -> None:
 
 
 def check_lots(result: Plan, found: list[Dispatch]) -> None:
-    """Lots with days of sowing are those of the joins of the graft day, and plants near those of the day."""
+    """Lots are those of the trace, all joined on the graft day; plants are those delivered."""
     sown = {wave: f"{lot} sown {day}" for wave, lot, day in rows_of(result.waves, "wave", "lot", "sow_day")}
-    lots: dict[tuple[str, object], set[tuple[str | None, str]]] = defaultdict(set)
-    names = ("product", "graft_day", "rootstock_wave", "scion_wave")
-    for product, graft, rootstock, scion in rows_of(result.joins, *names):
-        lots[product, graft].add((None if rootstock is None else sown[rootstock], sown[scion]))
-    noted = {delivery.order.order: delivery.sources for delivery in found}
-    columns = ("order", "product", "graft_day", "offer", "ready_day", "plants")
-    for order, product, graft, offer, ready, plants in rows_of(result.deliveries, *columns):
+    joined, traced = defaultdict(set), defaultdict(set)
+    names = ("graft_day", "rootstock_wave", "scion_wave")
+    for graft, rootstock, scion in rows_of(result.joins, *names):
+        joined[graft].add((None if rootstock is None else sown[rootstock], sown[scion]))
+    for order, graft, rootstock, scion in rows_of(result.trace, "order", *names):
+        traced[order, graft].add((None if rootstock is None else sown[rootstock], sown[scion]))
+    noted: dict[str, list[PlantSource]] = defaultdict(list)
+    for delivery in found:
+        noted[delivery.order.order] += delivery.sources
+    plants: dict[tuple[str, date | None, str | None, date | None], float] = defaultdict(float)
+    columns = ("order", "graft_day", "offer", "ready_day", "plants")
+    for order, graft, offer, ready, number in rows_of(result.deliveries, *columns):
+        plants[order, graft, offer, None if offer is None else ready] += number
+    for (order, graft, offer, ready), number in plants.items():
         own = (f"grafted {graft}, ", f"moved on {graft}, ")
         begins = own if offer is None else (f"arrived {ready}, bought in: {offer}",)
         sources = [source for source in noted[order] if source.origin.startswith(begins)]
         if offer is None:
-            assert {(source.rootstock, source.scion) for source in sources} == lots[product, graft]
+            assert {(source.rootstock, source.scion) for source in sources} == traced[order, graft]
+            assert traced[order, graft] <= joined[graft]
         else:
-            assert [source.scion for source in sources] == [ON_PAPERS]
-        assert sum(source.plants for source in sources) == pytest.approx(plants, abs=len(sources) + 1e-6)
+            assert {source.scion for source in sources} == {ON_PAPERS}
+        assert sum(source.plants for source in sources) == pytest.approx(number, abs=len(sources) + 1e-6)
 
 
 @given(small_scenarios())

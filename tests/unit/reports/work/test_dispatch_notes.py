@@ -48,7 +48,7 @@ def note_of(notes: openpyxl.Workbook, order: str) -> Worksheet:
 def test_a_sheet_a_delivery_by_packing_day(notes: openpyxl.Workbook) -> None:
     rows = report_plan().deliveries
     packed = set(zip(rows["pack_day"].tolist(), rows["order"].tolist(), strict=True))
-    assert len(packed) == 3
+    assert len(packed) == 4
     assert notes.sheetnames == [f"{day} {order}" for day, order in sorted(packed)]
 
 
@@ -199,7 +199,8 @@ def traced(*parts: float) -> tuple[Scenario, Plan]:
         ],
     )
     graft, packed = date(2027, 3, 12), date(2027, 3, 17)
-    row = {"order": "O", "product": product, "graft_day": graft, "rootstock_wave": "R", "pack_day": packed}
+    row = {"order": "O", "product": product, "graft_day": graft, "in_zones": None}
+    row |= {"rootstock_wave": "R", "pack_day": packed}
     trace = frame("trace", [row | {"scion_wave": f"S{n}", "plants": part} for n, part in enumerate(parts)])
     empty = {name: frame(name, []) for name in ("joins", "spare_seedlings", "deliveries")}
     scenario = replace(report_scenario(), orders=(Order("O", "customer", product, int(sum(parts)), packed),))
