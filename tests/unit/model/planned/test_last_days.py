@@ -83,12 +83,13 @@ def working(of: Scenario) -> set[date]:
 
 
 def last_graft(of: Scenario, name: str, made: str) -> date:
-    """The last working day whose joins, made as a product, are ready for the order."""
+    """The last working day whose joins, made as a product, are ready for the order, in time or late."""
     works, methods = working(of), {m.method: m for m in of.methods}
     asked = next(row for row in of.orders if row.order == name)
     method = methods[next(p.method for p in of.products if p.product == made)]
-    pack = max(d for d in works if d <= asked.due_day)
-    return max(d for d in works if (end := ready(of, method, d)) is not None and end <= pack)
+    late = of.nursery.late_days_most if asked.late_days_most is None else asked.late_days_most
+    leaving = max(d for d in works if d <= asked.due_day + timedelta(days=late))
+    return max(d for d in works if (end := ready(of, method, d)) is not None and end <= leaving)
 
 
 def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:

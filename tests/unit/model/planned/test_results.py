@@ -31,9 +31,9 @@ def test_every_cost_line_has_one_part() -> None:
 
 
 def test_the_parts_of_a_small_plan() -> None:
-    """Sales 90 at 1.50 and 40 at 2.00; a month's rent of 30 over 28 days; a year's 520 likewise."""
+    """Sales 90 at 1.50, 40 at 2.00 and 4, late, at 0.70; a month's rent of 30, a year's 520, for 28 days."""
     found, sums = result_of(report_plan()), report_plan().costs.groupby("line")["amount"].sum()
-    assert found.sales == pytest.approx(90 * 1.5 + 40 * 2.0)
+    assert found.sales == pytest.approx(90 * 1.5 + 40 * 2.0 + 4 * 0.7)
     assert found.unpriced == 30
     assert found.overhead == pytest.approx(100 + 30 * 28 * 12 / 365)
     assert found.capital == pytest.approx(sums["modules"] + 12.5 + 520 * 28 / 365)

@@ -256,8 +256,8 @@ def two_orders() -> tuple[Scenario, Plan]:
     """Two orders of unlike penalties, margins and levels, with an offer, salvage, and a plant short."""
     offer = BuyInOffer("neighbour", "Red on Stout", 3.0, 0, WEEK, day(13), day(15), 0, 6)
     orders = (
-        order("O-2", "Red on Stout", 60, 17, shortfall_penalty=9.0, graft_margin=0.1),
-        order("O-1", "Red on Stout", 40, 15, graft_margin=0.02, service_level=0.7),
+        order("O-2", "Red on Stout", 60, 17, price=2.5, shortfall_penalty=9.0, graft_margin=0.1),
+        order("O-1", "Red on Stout", 40, 15, price=1.5, graft_margin=0.02, service_level=0.7),
     )
     of = base_scenario(orders=orders, buy_in_offers=(offer,))
     of = with_rows(of, "products", lambda row: replace(row, salvage_price=0.2, salvage_most=5))
@@ -300,7 +300,10 @@ def test_levels_are_promised_by_all_policies_but_fixed_margins() -> None:
 
 
 def test_totals_of_a_season_add_up_to_the_cost() -> None:
-    """What the plan costs but for its own shortfall and salvage, and the season's in their place."""
+    """What the plan costs but for its own shortfall and salvage, and the season's in their place.
+
+    Its result is its sales less what is paid: neither penalties nor the price of plants declined.
+    """
     of, made = two_orders()
     risk = simulate(of, made, seasons=500, seed=3)
     short_plan = replace(
@@ -310,6 +313,7 @@ def test_totals_of_a_season_add_up_to_the_cost() -> None:
             [
                 ("seed", "Red A", 100.0),
                 ("shortfall", "O-1", 30.0),
+                ("declined", "O-1", 4.0),
                 ("salvage", "Red on Stout", -7.0),
                 ("slots", "House", 11.0),
             ],
@@ -326,11 +330,15 @@ def test_totals_of_a_season_add_up_to_the_cost() -> None:
         "buy_in_cost",
         "penalties",
         "cost",
+        "result",
     ]
     assert totals["penalties"].to_numpy() == pytest.approx(9.0 * after.short[0] + 50.0 * after.short[1])
-    cost = 111.0 + 9.0 * after.short[0] + 50.0 * after.short[1] + 3.0 * after.bought
+    cost = 115.0 + 9.0 * after.short[0] + 50.0 * after.short[1] + 3.0 * after.bought
     over = np.minimum(risk.finished.sum(axis=0) - (after.delivered - after.bought), 5)
     assert totals["cost"].to_numpy() == pytest.approx(cost - 0.2 * over)
+    sales = 2.5 * (60 - after.short[0]) + 1.5 * (40 - after.short[1])
+    paid = 111.0 + 3.0 * after.bought - 0.2 * over
+    assert totals["result"].to_numpy() == pytest.approx(sales - paid)
     assert totals["buy_in_cost"].to_numpy() == pytest.approx(3.0 * after.bought)
     assert totals["short"].to_numpy() == pytest.approx(after.short.sum(axis=0))
     assert totals["finished"].to_numpy() == pytest.approx(risk.finished.sum(axis=0))
