@@ -22,13 +22,14 @@ def read_xls(
 ) -> None:
     """Read the chosen sheets; raises what its reader raises on a damaged file."""
     import xlrd
+    from xlrd.compdoc import CompDocError
 
     file.seek(0)
     try:
         book = xlrd.open_workbook(
             file_contents=file.read(), logfile=io.StringIO(), formatting_info=True, ragged_rows=True
         )
-    except xlrd.XLRDError as error:
+    except (xlrd.XLRDError, CompDocError) as error:
         if "encrypted" in str(error):
             raise FileFault("is protected by a password", "save it without a password") from None
         raise FileFault(f"is damaged: {error}", SAVE_AS) from None

@@ -53,7 +53,7 @@ ZONES = [
     further("take of a finishing stage", "take", 0.9, "when healing ends", "stage of healing"),
     further("take above 1", "take", 90, "part of 1", "write 0.9"),
     further("care of less than nothing", "care", -1, "is negative", "from 0 to 100"),
-    further("cost of less than nothing", "cost_per_tray", -0.5, "below 0", "from 0"),
+    further("cost of less than nothing", "cost_per_tray", -0.5, "is negative", "from 0"),
     further("days in parts", "days", 2.5, "whole number", "whole number"),
     Case(
         "further zone told twice",

@@ -28,6 +28,7 @@ MORE = {
     "quote": ["--product", "Red on Stout", "--quantity", "40", "--due", "2027-03-20"],
     "break-even": ["--of", "take"],
     "rates": ["counts.csv"],
+    "payback": ["--plants", "20000", "--own-root-yield", "60", "--fruit-price", "600"],
 }
 
 

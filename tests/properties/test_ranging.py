@@ -51,12 +51,20 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
             each("zones", {"zone": name}, "cost_per_slot_day")
             | each("zone_days", {"zone": name}, "cost_per_slot_day")
         ),
+        "zones chosen": lambda: each("stage_zones", _further_zone(scenario, name), "cost_per_tray"),
         "buy-in": lambda: each("buy_in_offers", {"offer": name}, "price"),
         "penalty": lambda: each("orders", {"order": name}, "shortfall_penalty"),
         "order price": lambda: each("orders", {"order": name}, "price"),
         "salvage": lambda: each("products", {"product": name}, "salvage_price"),
     }
     return replace(scenario, **tables[row.kind]())
+
+
+def _further_zone(scenario: Scenario, name: str) -> dict[str, Any]:
+    """The key of the row of stage_zones that the prices name so."""
+    keys = [{"method": r.method, "stage": r.stage, "zone": r.zone} for r in scenario.stage_zones]
+    (key,) = [key for key in keys if name == f"{key['method']}, {key['stage']} in {key['zone']}"]
+    return key
 
 
 def check(scenario: Scenario) -> None:
