@@ -131,13 +131,21 @@ def assigned(of: Scenario) -> list[Scenario]:
 @given(small_scenarios(products_most=2, orders_most=3))
 @settings(max_examples=deep(60))
 def test_never_dearer_than_zones_assigned_by_hand(of: Scenario) -> None:
-    """Where zones have no care and cost of their own, the plan is at least as good as any assignment."""
+    """Where zones have no care and cost of their own, the plan is at least as good as any assignment.
+
+    A batch of units is shut until the last stay that may be loaded into it has ended: an assignment in which
+    units are free sooner is another problem.
+    """
     assume(of.stage_zones)
     plain = tuple(replace(row, care=1.0, cost_per_tray=0.0, take=None) for row in of.stage_zones)
     of = replace(of, stage_zones=plain)
-    chosen = plan(of, whole=False).facts.objective
-    by_hand = [plan(one, whole=False).facts.objective for one in assigned(of)]
-    assert chosen <= min(by_hand) * (1 + 1e-7) + 1e-6
+    chosen = solve(of, whole=False)
+    batches = set(chosen.program.amounts.batches)
+    for one in assigned(of):
+        by_hand = solve(one, whole=False)
+        if batches.issuperset(by_hand.program.amounts.batches):
+            least = by_hand.continuous.objective
+            assert chosen.continuous.objective <= least * (1 + 1e-7) + 1e-6
 
 
 def test_two_rooms_are_better_than_each_of_them() -> None:

@@ -103,14 +103,15 @@ def test_a_plant_made_in_another_way_costs_at_least_what_is_told(scenario: Scena
     """Forcing plants of a flow on orders raises the least cost by at least the price told."""
     solved = solve(scenario, whole=False)
     made = plan_of(solved)
-    told = [row for row in rows_of(made.ways, "way", "graft_day", "dearer") if row[2] is not None]
+    told = [row for row in rows_of(made.ways, "way", "graft_day", "in_zones", "dearer") if row[3] is not None]
     network, position = solved.program.network, solved.compiled.position["delivered"]
-    for way, day, dearer in told[:3]:
+    for way, day, zones, dearer in told[:3]:
         columns = [
             int(position[i])
             for i, delivery in enumerate(network.deliveries)
             if (flow := network.flows[delivery.flow]).product.product == way
             and network.calendar.date(flow.graft) == day
+            and flow.key.in_zones == zones
         ]
         sent = csc_array(
             (np.ones(len(columns)), (np.zeros(len(columns), int), columns)),
