@@ -6,6 +6,7 @@ import html
 import socket
 import webbrowser
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -49,9 +50,11 @@ def serve(folder: Path, screens: Sequence[Screen], *, book: str | None = None, b
             webbrowser.open(_opener(Path(private), door.address()).as_uri())
         desk.watch.start()
         try:
-            uvicorn.Server(config).run(sockets=[listening])
+            with suppress(KeyboardInterrupt):  # the way to close the desk, not a run that fails
+                uvicorn.Server(config).run(sockets=[listening])
         finally:
             desk.close()
+        print("The desk is closed. What was done is kept.", flush=True)
 
 
 def _opener(private: Path, address: str) -> Path:

@@ -329,7 +329,7 @@ def _supplies(formats: Iterable[TrayFormat]) -> Iterable[Supply]:
 
 
 def _trays(tray: TrayFormat) -> str:
-    return f"trays {tray.format}"
+    return f"{tray.format} trays"
 
 
 def _uses(grafts: Iterable[Grafted], formats: Iterable[TrayFormat]) -> Iterable[SupplyUse]:
