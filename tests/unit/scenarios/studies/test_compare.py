@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from math import ceil
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ from model.planned.plan_tables import Plan, rows_of
 from model.program.cost_terms import COST_LINES
 from model.rates.yields import capital_recovery
 from model.scenario.about_cells import CellChange
-from model.scenario.choices import Source
+from model.scenario.choices import Source, ZoneUse
 from model.scenario.entities import Scenario
+from model.scenario.rooms import StageZone
 from model.solve import plan
 from reports.book.parts import value_of
 from reports.study.study import Section, Study, write_study
@@ -32,7 +34,7 @@ from scenarios.studies.compare import (
 )
 from scenarios.variants.variants import Variant
 from tests.report_scenario import report_scenario
-from tests.strategies import SPECIMENS, with_nursery, with_rows
+from tests.strategies import SPECIMENS, pool, with_nursery, with_rows
 
 
 def named(name: str, scenario: Scenario, *changes: CellChange) -> Variant:
@@ -49,8 +51,21 @@ def home_grown(scenario: Scenario) -> Scenario:
     return with_rows(scenario, "products", lambda product: replace(product, source=Source.GROW))
 
 
+LAMPS = 0.02
+"""Cost of a tray that hardens in the further house, in which a slot costs nothing."""
+
+
+def with_further_house(scenario: Scenario) -> Scenario:
+    """Plants grafted by splice may harden in a house of a cost by the tray."""
+    return replace(
+        scenario,
+        zones=(*scenario.zones, pool("Lit house", ZoneUse.FINISHING, 1000.0)),
+        stage_zones=(StageZone("splice", "hard", "Lit house", cost_per_tray=LAMPS),),
+    )
+
+
 def cases() -> list[Variant]:
-    base = report_scenario()
+    base = with_further_house(report_scenario())
     rack = with_rows(base, "modules", lambda module: replace(module, added=module.added + 1))
     return [
         named("base", base),
@@ -84,7 +99,10 @@ def overtime_pay(scenario: Scenario, name: str, when: date) -> float:
 
 
 def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
-    """Cost by line from the plan's tables of things, without its table of costs."""
+    """Cost by line from the plan's tables of things, without its table of costs.
+
+    Of overheads, rent is 30 a month, an overdraft 12.5 in all and houses 520 a year, over 28 days.
+    """
 
     def of_kind(kind: str) -> float:
         rows = made.purchases[made.purchases["kind"] == kind]
@@ -99,6 +117,7 @@ def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
         for row in scenario.modules
     )
     orders = made.orders
+    lit = made.flows[["Lit house" in (zones or "") for zones in made.flows["in_zones"]]]
     return {
         "seed": of_kind("seed"),
         "supplies": of_kind("supply"),
@@ -107,14 +126,27 @@ def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
         "guaranteed hours": float(made.guaranteed["amount"].sum()),
         "temporary hands": float(made.temporary["amount"].sum()),
         "slots": float((made.slots["used"] * made.slots["cost_per_slot_day"]).sum()),
+        "zones chosen": LAMPS * float(lit["trays_finishing"].sum()),
         "buy-in": float((made.buy_in["plants"] * made.buy_in["price"]).sum()),
         "waves": scenario.nursery.wave_cost * len(made.waves),
+        "late": late_discounts(scenario, made),
         "shortfall": float((orders["short"] * orders["penalty"]).sum()),
         "declined": float((orders["declined"] * orders["price"].fillna(0)).sum()),
         "salvage": -float((made.salvage["sold"] * made.salvage["price"]).sum()),
         "modules": modules,
-        "overhead": scenario.nursery.overhead,
+        "overhead": scenario.nursery.overhead + 30.0 * 12 * 28 / 365,
+        "interest": 12.5,
+        "depreciation": 520.0 * 28 / 365,
     }
+
+
+def late_discounts(scenario: Scenario, made: Plan) -> float:
+    """A share of the price of each plant for each week begun after the due day."""
+    of = {order.order: order for order in scenario.orders}
+    return sum(
+        plants * (of[name].price or 0) * (of[name].late_discount or 0) * ceil(days / 7)
+        for name, days, plants in rows_of(made.deliveries, "order", "days_late", "plants")
+    )
 
 
 def test_every_cause_is_the_difference_of_the_two_plans_own_tables(study: Study) -> None:
