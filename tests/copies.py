@@ -10,7 +10,7 @@ from model.scenario.own_tasks import HOLDING, SEEDLINGS
 
 NAMES = {
     "orders": ("order", "product"),
-    "products": ("product", "scion", "rootstock", "method", "final_format"),
+    "products": ("product", "scion", "rootstock", "method", "final_format", "sold_as"),
     "seed_lots": ("lot", "variety", "germination_zone", "bench_zone"),
     "tray_formats": ("format",),
     "methods": ("method", "holding_zone"),
@@ -29,6 +29,7 @@ NAMES = {
     "supply_uses": ("supply", "method", "format"),
     "buy_in_offers": ("offer", "product"),
     "age_effects": ("method",),
+    "overheads": ("overhead",),
 }
 """Columns of each table that name something of the nursery; days off are of all copies."""
 
@@ -37,7 +38,7 @@ LISTS = {"products": ("scion_formats", "rootstock_formats"), "crews": ("skills",
 
 
 def copies(scenario: Scenario, count: int) -> Scenario:
-    """The nursery so many times; overhead stays that of one."""
+    """The nursery so many times; the one overhead of the table nursery stays that of one."""
     scenario = replace(
         scenario,
         labour_standards=_by_format(scenario, scenario.labour_standards, "task"),

@@ -55,11 +55,12 @@ class WholeDifference:
 def with_orders(book: Solved, orders: Sequence[Order]) -> WholeDifference:
     """What orders that are not in the book add to it; ``book`` is the book's plan in whole trays.
 
-    No order of the book is shorter in the plan with them, unless all plans found are so. Raises SolveError
-    where HiGHS reaches no optimum.
+    No order of the book is shorter in the plan with them, unless all plans found are so. The plan with them
+    is solved from the start, as the book is once they are booked: of plans that cost the same, both are the
+    same one, so that both share overhead alike. Raises SolveError where HiGHS reaches no optimum.
     """
     scenario, short = book.program.network.scenario, _short(book)
-    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)), near=book)
+    larger = solve(replace(scenario, orders=(*scenario.orders, *orders)))
     dearest = inf if _shorter(larger, short) else _cost(larger)
     plans = larger, *_made(larger, _with_at_least(larger, book, short), dearest)
     smaller = _cheaper(book, _with_at_most(book, larger))

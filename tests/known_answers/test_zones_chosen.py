@@ -199,3 +199,16 @@ def test_ungrafted_plants_have_the_zones_of_finishing_alone() -> None:
     ]
     zones = {zones for (zones,) in rows_of(plan(ungrafted(of), whole=False).flows, "in_zones")}
     assert zones <= {"House", "Bench"}
+
+
+def test_plants_of_a_graft_day_are_traced_to_the_day_on_which_their_zones_let_them_be_packed() -> None:
+    """Plants of the first graft day leave the tunnel in time; those it has no room for are a day late."""
+    book = two_rooms(days=1)
+    last = book.nursery.first_day + timedelta(days=8)
+    order = replace(book.orders[0], due_day=last, price=6.0, late_days_most=1, late_discount=0.01)
+    scenario = replace(book, orders=(order,))
+    made = plan(scenario)
+    days = set(rows_of(made.trace, "graft_day", "in_zones", "pack_day"))
+    first = last - timedelta(days=4)
+    assert {(first, "Tunnel", last), (first, "Chamber", last + timedelta(days=1))} <= days
+    assert [check for check in audit(scenario, made) if not check.passed] == []

@@ -20,10 +20,10 @@ def test_a_solver_starts_where_the_same_program_ended() -> None:
 
 
 def test_a_solver_starts_where_a_program_with_more_rows_ended() -> None:
-    """Forty waves need a tray more. Without these rows, as many iterations are few next to a fresh start."""
+    """Ten waves need a tray more. Without these rows, the way on is a fifth of that from nothing or less."""
     compiled = compile_program(build(expand(demo())))
     optimum = run(solver(compiled))
-    trays = compiled.columns(("sown",))[:40]
+    trays = compiled.columns(("sown",))[:10]
     more = np.zeros((len(trays), len(compiled.cost)))
     more[np.arange(len(trays)), trays] = 1.0
     least = np.ceil(optimum.columns[trays]) + 1
@@ -32,4 +32,4 @@ def test_a_solver_starts_where_a_program_with_more_rows_ended() -> None:
     warm, cold = solver(compiled, presolve="off"), solver(compiled, presolve="off")
     assert run(warm, start=wider).objective == pytest.approx(optimum.objective)
     run(cold)
-    assert warm.getInfo().simplex_iteration_count < cold.getInfo().simplex_iteration_count / 2
+    assert warm.getInfo().simplex_iteration_count < cold.getInfo().simplex_iteration_count / 5
