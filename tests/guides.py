@@ -52,7 +52,7 @@ CUT = "..."
 NUMBER = re.compile(r"[\d,.]*\d")
 FIGURES = re.compile(r"[+−-]?[\d,.]+%?")
 
-TODAY, GRAFTED, PRODUCT, HEALED = date(2027, 3, 18), date(2027, 3, 10), "Amberfall on Stonebrook, 72", 0.60
+TODAY, GRAFTED, PRODUCT, HEALED = date(2027, 3, 22), date(2027, 3, 10), "Amberfall on Stonebrook, 72", 0.60
 """The demo's graft day that healed badly, as invented as the nursery."""
 
 

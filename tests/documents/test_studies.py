@@ -28,7 +28,7 @@ ASKED: dict[str, list[str]] = {
     ],
     "rates": ["hollow_ash", "hollow_ash/records/counts.csv"],
     "replan": [
-        *("hollow_ash", "--progress", "hollow_ash/records/progress.csv", "--today", "2027-03-18"),
+        *("hollow_ash", "--progress", "hollow_ash/records/progress.csv", "--today", "2027-03-22"),
     ],
 }
 

@@ -105,7 +105,7 @@ def test_a_users_own_folder_comes_before_what_is_shipped(
 
 
 def test_read_takes_today_and_progress() -> None:
-    today, progress = date(2027, 3, 18), "hollow_ash/records/progress.csv"
+    today, progress = date(2027, 3, 22), "hollow_ash/records/progress.csv"
     told = Overrides(today, DEMO / "records" / "progress.csv")
     found = scenarios.read("hollow_ash", today=today, progress=progress)
     assert found == read_scenario(DEMO, told)
