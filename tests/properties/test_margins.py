@@ -17,6 +17,7 @@ from scipy.stats import beta, betabinom, binom
 
 from model.rates.overseeding import (
     MOST,
+    ROUNDING,
     Beta,
     cells_needed,
     chance_of_enough,
@@ -56,7 +57,7 @@ def test_smallest_number_that_is_sure_enough(quantity: int, p: float, level: flo
 def test_smallest_number_for_any_order(quantity: int, p: float, level: float) -> None:
     n = joins_needed(quantity, p, level)
     assert n >= quantity
-    assert chance_of_enough(n, quantity, p) >= level
+    assert chance_of_enough(n, quantity, p) >= level - ROUNDING
     assert n == quantity or chance_of_enough(n - 1, quantity, p) < level
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import groupby, product
 
 import pytest
 from hypothesis import given, settings
 
 from model.planned.last_days import LastDay, last_days_of
 from model.planned.plan_tables import Plan, rows_of
+from model.scenario.choices import Part
 from model.scenario.entities import Method, Scenario
 from model.solve import plan
 from reports.plan.figures import NO_HELP, orders_at_risk
@@ -56,23 +59,37 @@ def test_what_serves_no_order_has_no_last_day() -> None:
     assert not LastDay(day(2), day(3)).in_time
 
 
-def ready(of: Scenario, method: Method, graft: date) -> date | None:
-    """Ready day of joins made on a day, moved on working days only."""
-    works = working(of)
+def passed(of: Scenario, method: Method) -> Iterator[list[tuple[str, Part, int]]]:
+    """Zone, part and days of each stage, for each choice of zones; stages of one stay choose together."""
     stages = sorted((s for s in of.stages if s.method == method.method), key=lambda s: s.step)
-    at, runs = graft, []
-    for stage in stages:
-        if runs and (stage.zone, stage.part) == runs[-1][0]:
-            runs[-1][1] += stage.days
-        else:
-            runs.append([(stage.zone, stage.part), stage.days])
-    for _, days in runs:
-        at += timedelta(days=days)
-        while days and at not in works:
-            at += timedelta(days=1)
-            if at > of.nursery.last_day:
-                return None
-    return at if at <= of.nursery.last_day else None
+    further: dict[str, dict[str, int | None]] = {stage.stage: {} for stage in stages}
+    for row in of.stage_zones:
+        if row.method == method.method:
+            further[row.stage][row.zone] = row.days
+    stays = [
+        list(run) for _, run in groupby(stages, key=lambda s: (s.zone, s.part, sorted(further[s.stage])))
+    ]
+    for zones in product(*([None, *further[stay[0].stage]] for stay in stays)):
+        through = []
+        for stay, zone in zip(stays, zones, strict=True):
+            for stage in stay:
+                own = further[stage.stage].get(zone) if zone else None
+                through.append((zone or stage.zone, stage.part, stage.days if own is None else own))
+        yield through
+
+
+def ready(of: Scenario, method: Method, graft: date) -> date | None:
+    """First ready day of joins made on a day, moved on working days only, whatever zones they pass."""
+    works, found = working(of), []
+    for through in passed(of, method):
+        at: date | None = graft
+        for _, run in groupby(through, key=lambda stage: stage[:2]):
+            days = sum(stage[2] for stage in run)
+            if at is not None and days:
+                at = min((d for d in works if d >= at + timedelta(days=days)), default=None)
+        if at is not None and at <= of.nursery.last_day:
+            found.append(at)
+    return min(found, default=None)
 
 
 def working(of: Scenario) -> set[date]:
@@ -99,20 +116,20 @@ def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:
     lot = {row.lot: row for row in of.seed_lots}[dict(rows_of(made.waves, "wave", "lot"))[wave]]
     own = made.deliveries[made.deliveries["source"] == "own"]
     found = []
-    for product, graft, root, top in rows_of(
+    for name_of, graft, root, top in rows_of(
         made.joins, "product", "graft_day", "rootstock_wave", "scion_wave"
     ):
-        method = of_product[product]
+        method = of_product[name_of]
         windows = []
         if root == wave:
             windows.append((method.rootstock_age_min, method.rootstock_age_max))
         if top == wave:
             windows.append((method.scion_age_min, method.scion_age_max))
         for name, made_of, on in rows_of(own, "order", "product", "graft_day"):
-            if (made_of, on) != (product, graft):
+            if (made_of, on) != (name_of, graft):
                 continue
             for low, high in windows:
-                until = last_graft(of, name, product)
+                until = last_graft(of, name, name_of)
                 found.append(
                     max(
                         d
@@ -132,11 +149,11 @@ def test_no_later_day_would_do(of: Scenario) -> None:
     made = plan(of, whole=False)
     found = last_days_of(of, made)
     own = made.deliveries[made.deliveries["source"] == "own"]
-    for (product, graft, _), last in found.flows.items():
+    for (made_as, graft, _), last in found.flows.items():
         served = [
-            o for o, p, g in rows_of(own, "order", "product", "graft_day") if (p, g) == (product, graft)
+            o for o, p, g in rows_of(own, "order", "product", "graft_day") if (p, g) == (made_as, graft)
         ]
-        assert last.again == min((last_graft(of, name, product) for name in served), default=None)
+        assert last.again == min((last_graft(of, name, made_as) for name in served), default=None)
         assert last.again is None or last.again >= graft
     for wave, sown in rows_of(made.waves, "wave", "sow_day"):
         assert found.waves[wave].again == last_sowing(of, made, wave)
