@@ -1,18 +1,20 @@
-"""Rows drawn at random for small scenarios: packs, match and take by age, own tasks."""
+"""Rows drawn at random for small scenarios: lots, rooms, hands, packs, match and take by age, own tasks."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.choices import MatchFrom, MethodKind, Part, Source, TaskPer
-from model.scenario.entities import AgeEffect, Method, Product, Stage
-from model.scenario.people import OwnTask
+from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, Source, TaskPer, ZoneMode, ZoneUse
+from model.scenario.entities import AgeEffect, Method, Product, SeedLot, Stage, Zone, ZoneDay
+from model.scenario.people import Crew, OwnTask
 from model.scenario.rooms import StageZone
 from model.scenario.trade import Pack
+from tests.scenario_parts import crew, lot, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 
@@ -110,3 +112,96 @@ def drawn_ways(draw: Draw, products: list[Product]) -> list[Product]:
             product = replace(product, **way, salvage_price=0.0, salvage_most=0)
         found.append(product)
     return found
+
+
+def drawn_lots(draw: Draw) -> tuple[SeedLot, ...]:
+    """Lots of two scions and a rootstock, some with a second lot."""
+    names = [("Red A", "Red"), ("Green A", "Green"), ("Stout A", "Stout")]
+    if draw(st.booleans()):
+        names.append(("Stout B", "Stout"))
+    return tuple(
+        lot(
+            name,
+            variety,
+            germination=draw(st.sampled_from([1.0, 0.9, 0.75])),
+            grade_out=draw(st.sampled_from([0.0, 0.1])),
+            seeds_per_cell=draw(st.sampled_from([1, 1, 2])),
+            stock=draw(st.sampled_from([0, 60, 500])),
+            lead_days=draw(st.sampled_from([0, 0, 4])),
+            germination_days=draw(st.integers(0, 2)),
+            germination_zone=draw(st.sampled_from(["Warm room", "Bench"])),
+            diameter_start_mm=draw(st.sampled_from([0.5, 0.7])),
+            diameter_growth_mm_per_day=0.3,
+            diameter_spread_mm=draw(st.sampled_from([0.1, 0.25])),
+            diameter_spread_growth_mm_per_day=0.02,
+            germination_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
+            sowing_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
+            sowing_margin=draw(st.sampled_from([None, None, None, 0.2])),
+        )
+        for name, variety in names
+    )
+
+
+def drawn_zones(draw: Draw) -> tuple[Zone, ...]:
+    """A zone of each use, wide or narrow, the chamber a pool or in units."""
+    cost = st.sampled_from([0.0, 0.1, 0.5])
+    slots = st.sampled_from([4.0, 12.0, 200.0])
+    if draw(st.booleans()):
+        chamber = units(
+            "Chamber",
+            draw(st.integers(1, 2)),
+            draw(st.sampled_from([4.0, 10.0])),
+            draw(st.integers(1, 3)),
+            draw(cost),
+        )
+    else:
+        chamber = pool("Chamber", ZoneUse.HEALING, draw(slots), draw(cost))
+    return (
+        pool("Warm room", ZoneUse.GERMINATION, draw(slots), draw(cost)),
+        pool("Bench", ZoneUse.BENCH, draw(slots), draw(cost)),
+        chamber,
+        draw(st.sampled_from([pool("Tunnel", ZoneUse.HEALING, 5.0, 0.2), units("Tunnel", 2, 3.0, 2, 0.1)])),
+        pool("House", ZoneUse.FINISHING, draw(slots), draw(cost)),
+        pool("Store", ZoneUse.HOLDING, draw(slots), draw(cost)),
+    )
+
+
+def drawn_zone_day(draw: Draw, zone: Zone, on: Callable[[int], date]) -> ZoneDay:
+    """A change of a zone from a day on."""
+    when, cost = on(draw(st.integers(0, 12))), draw(st.sampled_from([0.2, 1.0]))
+    if zone.mode is ZoneMode.POOL:
+        return ZoneDay(zone.zone, when, draw(st.sampled_from([None, 3.0, 20.0])), None, cost)
+    return ZoneDay(zone.zone, when, None, draw(st.sampled_from([None, 0, 3])), cost)
+
+
+def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
+    """Growers and grafters, some with overtime and temporary hands."""
+    hands: dict[str, Any] = {}
+    if not draw(st.booleans()):
+        hands = {
+            "temp_heads_most": draw(st.integers(1, 3)),
+            "temp_pay_per_hour": 9.0,
+            "temp_pace": 0.75,
+            "temp_training_days": draw(st.integers(0, 3)),
+            "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
+        }
+    growers = crew(
+        "Growers",
+        *draw(st.sampled_from([("general",), ("general",), ("general", "grafting")])),
+        heads=draw(st.sampled_from([0.5, 2.0])),
+        pay_basis=draw(st.sampled_from(list(PayBasis))),
+        overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
+        overtime_pay_per_hour=draw(st.sampled_from([None, 30.0])),
+        day_off_hours_per_head=draw(st.sampled_from([0.5, 8.0])),
+        week_hours_per_head=draw(st.sampled_from([None, 30.0])),
+    )
+    grafters = crew(
+        "Grafters",
+        "grafting",
+        heads=draw(st.sampled_from([0.05, 0.25, 1.0])),
+        pace=draw(st.sampled_from([0.9, 1.2])),
+        overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
+        guaranteed_hours_per_head_week=draw(st.sampled_from([None, None, 16.0])),
+        **hands,
+    )
+    return growers, grafters

@@ -14,10 +14,9 @@ from itertools import product as product_of
 from math import ceil
 from typing import Any
 
-from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer, ZoneMode
+from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer
 from model.scenario.entities import Method, Order, Product, Scenario, Stage, TrayFormat
 from model.scenario.trade import BuyInOffer
-from tests.independent_labour import Labour
 from tests.independent_parts import (
     Builder,
     Coefs,
@@ -31,6 +30,7 @@ from tests.independent_parts import (
     times,
 )
 from tests.independent_rooms import ZonesChosen, zones_chosen
+from tests.independent_slots import Rooms
 
 
 def least_cost(scenario: Scenario, whole: bool) -> float:
@@ -38,7 +38,7 @@ def least_cost(scenario: Scenario, whole: bool) -> float:
     return Statement(scenario).builder.solve(whole)
 
 
-class Statement(Labour):
+class Statement(Rooms):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
@@ -535,63 +535,6 @@ class Statement(Labour):
                     )
         plants = sum(orders.values()) + sum(product.salvage_most for product in products.values())
         return ceil(plants * (1 + self.most_spare[wave]) * worst)
-
-    def state_zones(self) -> None:
-        """Slots of pools, units of the others, and what their use costs."""
-        for zone in self.zones.values():
-            rows = [row for row in self.scenario.zone_days if row.zone == zone.zone]
-            costs = [(row.from_day, row.cost_per_slot_day) for row in rows]
-            cost = [self.changed(zone.cost_per_slot_day, costs, t) for t in range(self.days.count)]
-            added = [row for row in self.scenario.modules if row.zone == zone.zone]
-            if zone.mode is ZoneMode.UNITS:
-                assert zone.units is not None
-                units = [(row.from_day, row.units) for row in rows]
-                more = sum(row.added for row in added)
-                there = [self.changed(zone.units, units, t) + more for t in range(self.days.count)]
-                self.state_units(zone, cost, there)
-                continue
-            assert zone.slots is not None
-            slots = [(row.from_day, row.slots) for row in rows]
-            more = sum(row.added * row.slots for row in added)
-            for t in range(self.days.count):
-                standing = self.slots[zone.zone, t]
-                self.charge(standing, cost[t])
-                self.builder.at_most(standing, {}, self.changed(zone.slots, slots, t) + more)
-
-    def charge(self, amount: Coefs, price: float) -> None:
-        """Add the cost of an amount to its variables."""
-        for variable, coef in amount.items():
-            self.builder.costs[variable] += price * coef
-
-    def state_units(self, zone: Any, cost: list[float], there: list[float]) -> None:
-        """Batches of units opened together, loaded for some days, then shut until all is out."""
-        parts: dict[int, Coefs] = defaultdict(dict)
-        busy: dict[int, Coefs] = defaultdict(dict)
-        for e in range(self.days.count):
-            if not self.days.working[e]:
-                continue
-            fits = [
-                n
-                for n, (stay, _, _) in enumerate(self.loads[zone.zone])
-                if e <= stay.start < e + zone.load_days
-            ]
-            if not fits:
-                continue
-            shut = max(self.loads[zone.zone][n][0].end for n in fits)
-            opened = self.builder.add_var(
-                f"N {zone.zone} {e}", zone.unit_slots * sum(cost[e:shut]), lumpy=True
-            )
-            inside: Coefs = {}
-            for n in fits:
-                part = self.builder.add_var(f"L {zone.zone} {e} {n}")
-                parts[n][part] = inside[part] = 1.0
-            self.builder.at_most(inside, {opened: zone.unit_slots})
-            for t in range(e, shut):
-                busy[t][opened] = 1.0
-        for n, (_, standing, _) in enumerate(self.loads[zone.zone]):
-            self.builder.equal(parts[n], standing)
-        for t, batches in busy.items():
-            self.builder.at_most(batches, {}, there[t])
 
     def state_packs(self) -> None:
         """Seed and supplies: stock first, packs after their lead time."""

@@ -27,7 +27,6 @@ from model.scenario.choices import (
     SowingPolicy,
     Task,
     TaskPer,
-    ZoneMode,
     ZoneUse,
 )
 from model.scenario.entities import (
@@ -38,23 +37,25 @@ from model.scenario.entities import (
     Order,
     Product,
     Scenario,
-    SeedLot,
     Stage,
     TrayFormat,
-    Zone,
     ZoneDay,
 )
 from model.scenario.overheads import Overhead
-from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
+from model.scenario.people import CrewDay, LabourStandard, OwnTask, SkillLimit
 from model.scenario.rooms import StageZone
 from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
     Draw,
+    drawn_crews,
     drawn_effects,
+    drawn_lots,
     drawn_own_tasks,
     drawn_packs,
     drawn_stage_zones,
     drawn_ways,
+    drawn_zone_day,
+    drawn_zones,
 )
 from tests.scenario_parts import FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
 
@@ -386,7 +387,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     weekdays = draw(st.sampled_from([WEEK, WEEK, WEEK[:5], WEEK[:6]]))
     earliest = max(ages) + longest + (4 if weekdays == WEEK else 9)
     last = min(max(earliest + draw(st.integers(1, 5)), 12), 30)
-    lots = _lots(draw)
+    lots = drawn_lots(draw)
     policy = draw(st.sampled_from(list(MarginPolicy)))
     priced = policy is MarginPolicy.PRICED
     penalty = draw(st.sampled_from([40.0, 40.0, 200.0] if priced else [40.0, 40.0, 200.0, 3.0]))
@@ -429,7 +430,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         )
         for n in range(draw(st.integers(1, orders_most)))
     )
-    zones = _zones(draw)
+    zones = drawn_zones(draw)
     by_zone = {zone.zone: zone for zone in zones}
     rack = by_zone["Chamber"].unit_slots or 6.0
     changed = draw(st.lists(st.sampled_from(sorted(by_zone)), max_size=2, unique=True))
@@ -447,7 +448,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         methods=tuple(methods),
         stages=tuple(stages),
         zones=zones,
-        crews=_crews(draw) if labour else (),
+        crews=drawn_crews(draw) if labour else (),
         labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
         own_tasks=tuple(drawn_own_tasks(draw, stages, products, [row.lot for row in lots], labour)),
         packs=tuple(drawn_packs(draw, [row.lot for row in lots])),
@@ -460,7 +461,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         ),
         age_effects=tuple(drawn_effects(draw, methods)),
         stage_zones=tuple(drawn_stage_zones(draw, methods, stages)),
-        zone_days=tuple(_zone_day(draw, by_zone[name], on) for name in changed),
+        zone_days=tuple(drawn_zone_day(draw, by_zone[name], on) for name in changed),
         crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
         if labour and draw(yes)
         else (),
@@ -531,95 +532,6 @@ def _product(draw: Draw, name: str, kind: MethodKind, method_name: str) -> Produ
         draw(st.sampled_from([10, 60])) if salvaged else 0,
         draw(st.sampled_from([Source.EITHER, Source.EITHER, Source.EITHER, Source.GROW, Source.BUY])),
     )
-
-
-def _lots(draw: Draw) -> tuple[SeedLot, ...]:
-    names = [("Red A", "Red"), ("Green A", "Green"), ("Stout A", "Stout")]
-    if draw(st.booleans()):
-        names.append(("Stout B", "Stout"))
-    return tuple(
-        lot(
-            name,
-            variety,
-            germination=draw(st.sampled_from([1.0, 0.9, 0.75])),
-            grade_out=draw(st.sampled_from([0.0, 0.1])),
-            seeds_per_cell=draw(st.sampled_from([1, 1, 2])),
-            stock=draw(st.sampled_from([0, 60, 500])),
-            lead_days=draw(st.sampled_from([0, 0, 4])),
-            germination_days=draw(st.integers(0, 2)),
-            germination_zone=draw(st.sampled_from(["Warm room", "Bench"])),
-            diameter_start_mm=draw(st.sampled_from([0.5, 0.7])),
-            diameter_growth_mm_per_day=0.3,
-            diameter_spread_mm=draw(st.sampled_from([0.1, 0.25])),
-            diameter_spread_growth_mm_per_day=0.02,
-            germination_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
-            sowing_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
-            sowing_margin=draw(st.sampled_from([None, None, None, 0.2])),
-        )
-        for name, variety in names
-    )
-
-
-def _zones(draw: Draw) -> tuple[Zone, ...]:
-    cost = st.sampled_from([0.0, 0.1, 0.5])
-    slots = st.sampled_from([4.0, 12.0, 200.0])
-    if draw(st.booleans()):
-        chamber = units(
-            "Chamber",
-            draw(st.integers(1, 2)),
-            draw(st.sampled_from([4.0, 10.0])),
-            draw(st.integers(1, 3)),
-            draw(cost),
-        )
-    else:
-        chamber = pool("Chamber", ZoneUse.HEALING, draw(slots), draw(cost))
-    return (
-        pool("Warm room", ZoneUse.GERMINATION, draw(slots), draw(cost)),
-        pool("Bench", ZoneUse.BENCH, draw(slots), draw(cost)),
-        chamber,
-        draw(st.sampled_from([pool("Tunnel", ZoneUse.HEALING, 5.0, 0.2), units("Tunnel", 2, 3.0, 2, 0.1)])),
-        pool("House", ZoneUse.FINISHING, draw(slots), draw(cost)),
-        pool("Store", ZoneUse.HOLDING, draw(slots), draw(cost)),
-    )
-
-
-def _zone_day(draw: Draw, zone: Zone, on: Callable[[int], date]) -> ZoneDay:
-    when, cost = on(draw(st.integers(0, 12))), draw(st.sampled_from([0.2, 1.0]))
-    if zone.mode is ZoneMode.POOL:
-        return ZoneDay(zone.zone, when, draw(st.sampled_from([None, 3.0, 20.0])), None, cost)
-    return ZoneDay(zone.zone, when, None, draw(st.sampled_from([None, 0, 3])), cost)
-
-
-def _crews(draw: Draw) -> tuple[Crew, ...]:
-    hands: dict[str, Any] = {}
-    if not draw(st.booleans()):
-        hands = {
-            "temp_heads_most": draw(st.integers(1, 3)),
-            "temp_pay_per_hour": 9.0,
-            "temp_pace": 0.75,
-            "temp_training_days": draw(st.integers(0, 3)),
-            "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
-        }
-    growers = crew(
-        "Growers",
-        *draw(st.sampled_from([("general",), ("general",), ("general", "grafting")])),
-        heads=draw(st.sampled_from([0.5, 2.0])),
-        pay_basis=draw(st.sampled_from(list(PayBasis))),
-        overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
-        overtime_pay_per_hour=draw(st.sampled_from([None, 30.0])),
-        day_off_hours_per_head=draw(st.sampled_from([0.5, 8.0])),
-        week_hours_per_head=draw(st.sampled_from([None, 30.0])),
-    )
-    grafters = crew(
-        "Grafters",
-        "grafting",
-        heads=draw(st.sampled_from([0.05, 0.25, 1.0])),
-        pace=draw(st.sampled_from([0.9, 1.2])),
-        overtime_hours_per_head_day=draw(st.sampled_from([0.0, 2.0])),
-        guaranteed_hours_per_head_week=draw(st.sampled_from([None, None, 16.0])),
-        **hands,
-    )
-    return growers, grafters
 
 
 def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:

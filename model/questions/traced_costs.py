@@ -10,8 +10,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import pandas as pd
 
@@ -21,10 +19,25 @@ from model.program.amounts import Key
 from model.program.cost_terms import COST_LINES, costs, trays_in_zones, zone_detail
 from model.program.index_sets import CrewInWeek, CrewOnDay
 from model.program.program import Program
+from model.questions.cost_flows import (
+    BASE,
+    NOBODY,
+    SEED,
+    TO_WASTE,
+    WASTE,
+    WASTED_BASE,
+    Bearer,
+    CostPool,
+    Lines,
+    Source,
+    add_lines,
+    flows_to_orders,
+    salvage_to_flows,
+    spares_to_orders,
+    waves_to_flows,
+)
 from model.scenario.choices import OverheadRule, PayBasis, Task, ZoneUse
 from model.solve import Solved
-
-WASTE = "waste and margin"
 
 TRACED_LINES = (
     "rootstock seed",
@@ -54,44 +67,10 @@ DUST = 1e-9
 
 GRAFTING = {Task.GRAFT.value, Task.STICK.value}
 
-SEED, BASE, WASTED_BASE = "seed", "base", "base of waste"
-"""Seed not yet assigned to rootstock or scion; and what costs are shared by, passed on like costs: that of
-plants delivered, and that of waste and margin."""
-
-TO_WASTE = {BASE: WASTED_BASE, WASTED_BASE: WASTED_BASE}
-"""What becomes of the base when plants are waste; every other line becomes ``WASTE``."""
-
-Source = tuple[str, str]
-"""Line and detail of the plan's cost that an amount is a part of."""
-
-Lines = dict[tuple[str, Source], float]
-"""Money by line and source; and under ``BASE`` and ``WASTED_BASE`` what overhead is shared by (``_base``),
-and slot-days in each zone."""
-
 
 def _base(rule: OverheadRule) -> Source:
     """The base of overhead that is shared by a rule."""
     return "", rule.value
-
-
-class Bearer(NamedTuple):
-    """Who bears a cost: an order by its index, and the product as it was grafted; None for none."""
-
-    order: int | None = None
-    made: str | None = None
-
-
-NOBODY = Bearer()
-
-
-@dataclass
-class _Pool:
-    """Costs by the decision that bears them, and costs that no decision bears."""
-
-    keys: dict[Key, Lines] = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
-    overhead: dict[Source, float] = field(default_factory=lambda: defaultdict(float))
-    modules: dict[str, dict[Source, float]] = field(default_factory=lambda: defaultdict(dict))
-    """Yearly cost of modules by healing zone."""
 
 
 def traced_costs(solved: Solved) -> pd.DataFrame:
@@ -160,12 +139,12 @@ def _traced(solved: Solved) -> dict[Bearer, Lines]:
     return orders
 
 
-def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], _Pool]:
+def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
     """Lines by order and product as grafted, before overhead and modules are shared out, and these."""
     program = solved.program
     columns = solved.compiled.values(solved.solution.columns)
     values = Values(program, columns, all_needed=solved.all_needed)
-    pool = _Pool()
+    pool = CostPool()
     _bear_items(program, values, pool)
     _bear_labour(program, values, pool)
     _bear_slots(program, values, pool)
@@ -178,7 +157,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], _Pool]:
 # What each decision bears
 
 
-def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
+def _bear_items(program: Program, values: Values, pool: CostPool) -> None:
     """Seed and supplies at a rate for each unit: money paid for an item over the amount of it used.
 
     Stock on hand is free, so the rate is below the price where some stock is used.
@@ -202,7 +181,7 @@ def _bear_items(program: Program, values: Values, pool: _Pool) -> None:
             pool.overhead["seed" if item in lots else "supplies", item] += amount
 
 
-def _bear_labour(program: Program, values: Values, pool: _Pool) -> None:
+def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     """Hours at the mean cost of an hour on the day; paid hours without work are overhead.
 
     Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay and
@@ -261,7 +240,7 @@ def _own_hours(
                     yield index.crew, skill, index.day, hours * share / total
 
 
-def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay, dict[Source, float]]:
+def _own_rates(program: Program, values: Values, pool: CostPool) -> dict[CrewOnDay, dict[Source, float]]:
     """Pay for an hour of each crew and day; hours that are paid without work are overhead."""
     rates: dict[CrewOnDay, dict[Source, float]] = defaultdict(dict)
     worked: dict[str, float] = defaultdict(float)
@@ -283,7 +262,7 @@ def _own_rates(program: Program, values: Values, pool: _Pool) -> dict[CrewOnDay,
     return rates
 
 
-def _temporary_rates(program: Program, values: Values, pool: _Pool) -> dict[tuple[str, int], float]:
+def _temporary_rates(program: Program, values: Values, pool: CostPool) -> dict[tuple[str, int], float]:
     """Cost of an hour of temporary hands by crew and week; weeks without hours are overhead.
 
     Training is spread over the hours of the stint: the weeks in a row in which the crew has such hands.
@@ -323,7 +302,7 @@ def _stints(program: Program, values: Values) -> list[list[int]]:
     return stints
 
 
-def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
+def _bear_slots(program: Program, values: Values, pool: CostPool) -> None:
     """Slot-days at their cost; the cost of all slots of a batch of units is shared by the trays loaded."""
     zones = program.amounts.zones
     for s in program.amounts.standing:
@@ -356,7 +335,7 @@ def _bear_slots(program: Program, values: Values, pool: _Pool) -> None:
             pool.overhead["slots", batch.zone] += cost
 
 
-def _bear_zones(program: Program, values: Values, pool: _Pool) -> None:
+def _bear_zones(program: Program, values: Values, pool: CostPool) -> None:
     """What trays cost in the zones chosen, besides slots and work."""
     uses = {name: limits.zone.use for name, limits in program.amounts.zones.items()}
     for row, trays in trays_in_zones(program):
@@ -367,7 +346,7 @@ def _bear_zones(program: Program, values: Values, pool: _Pool) -> None:
                 pool.keys[key][line, source] += row.cost_per_tray * number * values[key]
 
 
-def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
+def _bear_the_rest(program: Program, values: Values, pool: CostPool) -> None:
     """Buy-in, penalties, declined plants, salvage, fixed costs of waves; modules and overhead."""
     for term in costs(program):
         line = COST_LINES[term.line]
@@ -386,7 +365,7 @@ def _bear_the_rest(program: Program, values: Values, pool: _Pool) -> None:
             pool.overhead[term.line, term.detail] += term.constant
 
 
-def _bear_plants(program: Program, values: Values, pool: _Pool) -> None:
+def _bear_plants(program: Program, values: Values, pool: CostPool) -> None:
     """Plants delivered, where overhead is shared by them."""
     if _shared_by(program, OverheadRule.PLANTS):
         for variable in ("delivered", "bought"):
@@ -400,7 +379,7 @@ def _shared_by(program: Program, rule: OverheadRule) -> bool:
     return rule is scenario.nursery.overhead_by or any(row.shared_by is rule for row in scenario.overheads)
 
 
-def _by_rule(program: Program, pool: _Pool) -> dict[OverheadRule, dict[Source, float]]:
+def _by_rule(program: Program, pool: CostPool) -> dict[OverheadRule, dict[Source, float]]:
     """Overhead by the rule that shares it: a row's own, else the nursery's."""
     scenario = program.network.scenario
     own = {(row.kind.value, row.overhead): row.shared_by for row in scenario.overheads}
@@ -413,176 +392,26 @@ def _by_rule(program: Program, pool: _Pool) -> dict[OverheadRule, dict[Source, f
 # From decisions to orders
 
 
-def _by_order(program: Program, values: Values, pool: _Pool) -> dict[Bearer, Lines]:
+def _by_order(program: Program, values: Values, pool: CostPool) -> dict[Bearer, Lines]:
     """Lines by order and product as grafted; ``NOBODY`` for plants grown for no order."""
     orders: dict[Bearer, Lines] = defaultdict(lambda: defaultdict(float))
     flows: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
     spares: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
-    _waves_to_flows(program, values, pool, flows, spares, orders[NOBODY])
-    _spares_to_orders(program, values, spares, orders)
+    waves_to_flows(program, values, pool, flows, spares, orders[NOBODY])
+    spares_to_orders(program, values, spares, orders)
     for variable in ("grafted", "loaded", "healed"):
         for f in range(len(program.network.flows)):
-            _add(flows[f], pool.keys.get((variable, f), {}))
-    _salvage_to_flows(program, values, pool, flows, orders[NOBODY])
-    _flows_to_orders(program, values, flows, orders)
+            add_lines(flows[f], pool.keys.get((variable, f), {}))
+    salvage_to_flows(program, values, pool, flows, orders[NOBODY])
+    flows_to_orders(program, values, flows, orders)
     for key, by in _order_keys(program):
-        _add(orders[by], pool.keys.get(key, {}))
+        add_lines(orders[by], pool.keys.get(key, {}))
     for n, index in enumerate(program.spare_days):
         lines = pool.keys.get(("spare_bought", n), {})
         plants = sum(values["bought", i] for i in index.buy_ins)
         for i in index.buy_ins if lines else ():
-            _add(orders[Bearer(program.network.buy_ins[i].order)], lines, values["bought", i] / plants)
+            add_lines(orders[Bearer(program.network.buy_ins[i].order)], lines, values["bought", i] / plants)
     return orders
-
-
-def _add(into: Lines, lines: Mapping[tuple[str, Source], float], share: float = 1.0) -> None:
-    for part, amount in lines.items():
-        into[part] += amount * share
-
-
-def _as_waste(lines: Mapping[tuple[str, Source], float]) -> Lines:
-    """The same money under the line ``WASTE``, the same base as base of waste."""
-    waste: Lines = defaultdict(float)
-    for (line, source), amount in lines.items():
-        waste[TO_WASTE.get(line, WASTE), source] += amount
-    return waste
-
-
-class _Drawn(NamedTuple):
-    """Seedlings drawn from a wave, or kept spare, and where their cost goes."""
-
-    seedlings: float
-    day: int
-    rootstock: bool
-    into: Lines
-
-
-def _drawn(
-    program: Program, values: Values, flows: dict[int, Lines], spares: dict[int, Lines]
-) -> list[list[_Drawn]]:
-    """For each wave its seedlings drawn for flows, and those spare for reserves."""
-    network = program.network
-    drawn: list[list[_Drawn]] = [[] for _ in network.waves]
-    for w, draws in enumerate(network.draws):
-        for j in draws:
-            join = network.joins[j]
-            if values["joins", j] > 0:
-                seedlings, day = values["joins", j] / join.match, network.flows[join.flow].graft
-                drawn[w].append(_Drawn(seedlings, day, join.rootstock == w, flows[join.flow]))
-    for n, reserve in enumerate(network.reserves):
-        for i in reserve.spares:
-            if values["spare", i] > 0:
-                day = network.flows[reserve.flow].graft
-                kept = _Drawn(values["spare", i], day, reserve.rootstock, spares[n])
-                drawn[network.spares[i].wave].append(kept)
-    return drawn
-
-
-def _waves_to_flows(
-    program: Program,
-    values: Values,
-    pool: _Pool,
-    flows: dict[int, Lines],
-    spares: dict[int, Lines],
-    nobody: Lines,
-) -> None:
-    """A wave's cost to its joins, by seedlings drawn over seedlings given; the rest is their waste.
-
-    cost[w] · (y / μ) / (κ[w] · x[w]) to each join, and likewise with K to each reserve. Trays left
-    on the bench cost the later ones.
-    """
-    drawn = _drawn(program, values, flows, spares)
-    for w, wave in enumerate(program.network.waves):
-        lines = dict(pool.keys.get(("sown", w), {}))
-        for part, amount in pool.keys.get(("wave_opened", w), {}).items():
-            lines[part] = lines.get(part, 0.0) + amount
-        if not lines:
-            continue
-        total = sum(draw.seedlings for draw in drawn[w])
-        if total <= 0:
-            _add(nobody, _as_waste(lines))
-            continue
-        given = max(values["sown", w] * wave.usable, total)
-        for draw in drawn[w]:
-            _add(draw.into, _owned(lines, draw.rootstock), draw.seedlings / given)
-            _add(draw.into, _as_waste(lines), (1 - total / given) * draw.seedlings / total)
-    for k, left in enumerate(program.amounts.left):
-        lines = pool.keys.get(("left", k), {})
-        later = [draw for draw in (drawn[left.wave] if lines else ()) if draw.day > left.start]
-        total = sum(draw.seedlings for draw in later)
-        for draw in later:
-            _add(draw.into, lines, draw.seedlings / total)
-        if lines and not later:
-            _add(nobody, _as_waste(lines))
-
-
-def _spares_to_orders(
-    program: Program, values: Values, spares: dict[int, Lines], orders: dict[Bearer, Lines]
-) -> None:
-    """The cost of spare seedlings to the orders that need them, by ε · d · (1 + m)."""
-    network = program.network
-    for n, lines in spares.items():
-        made = network.flows[network.reserves[n].flow].product.product
-        needs = {
-            i: margin * values["delivered", i] * (1 + network.deliveries[i].margin)
-            for i, margin in network.reserves[n].margins.items()
-        }
-        total = sum(needs.values())
-        for i, need in needs.items():
-            if need > 0:
-                _add(orders[Bearer(network.deliveries[i].order, made)], lines, need / total)
-        if total <= 0:
-            _add(orders[NOBODY], _as_waste(lines))
-
-
-def _owned(lines: Mapping[tuple[str, Source], float], rootstock: bool) -> Lines:
-    """Lines with the seed named after its part in the join."""
-    named = "rootstock seed" if rootstock else "scion seed"
-    return {(named if line == SEED else line, source): amount for (line, source), amount in lines.items()}
-
-
-def _salvage_to_flows(
-    program: Program, values: Values, pool: _Pool, flows: dict[int, Lines], nobody: Lines
-) -> None:
-    """Income from surplus sold goes to the flows with surplus, in proportion to their surplus plants."""
-    for n, (_, own) in enumerate(program.salvaged):
-        lines = pool.keys.get(("sold", n), {})
-        surplus = {f: values["surplus", f] for f in own if values["surplus", f] > 0}
-        total = sum(surplus.values())
-        for f, plants in surplus.items():
-            _add(flows[f], lines, plants / total)
-        if lines and not surplus:
-            _add(nobody, lines)
-
-
-def _flows_to_orders(
-    program: Program, values: Values, flows: dict[int, Lines], orders: dict[Bearer, Lines]
-) -> None:
-    """A flow's cost to its orders, by plants delivered over plants finished; the rest is waste and margin.
-
-    cost[f] · d / (Σ d · (1 + m) + u) to each order under its lines, the rest by d · (1 + m).
-    """
-    network = program.network
-    served: dict[int, list[tuple[int, float, float]]] = defaultdict(list)
-    for i, delivery in enumerate(network.deliveries):
-        if values["delivered", i] > 0:
-            served[delivery.flow].append((delivery.order, values["delivered", i], delivery.margin))
-    for f, lines in flows.items():
-        if not lines:
-            continue
-        waste = {part: amount for part, amount in lines.items() if part[0] in (WASTE, WASTED_BASE)}
-        good = {part: amount for part, amount in lines.items() if part not in waste}
-        kept = [(o, plants, plants * (1 + margin)) for o, plants, margin in served[f]]
-        held = sum(with_margin for _, _, with_margin in kept)
-        if held <= 0:
-            _add(orders[NOBODY], _as_waste(lines))
-            continue
-        finished = held + max(values["surplus", f], 0.0)
-        for o, plants, with_margin in kept:
-            bears = orders[Bearer(o, network.flows[f].product.product)]
-            _add(bears, good, plants / finished)
-            _add(bears, _as_waste(good), with_margin / held - plants / finished)
-            _add(bears, waste, with_margin / held)
 
 
 def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
@@ -595,7 +424,7 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
     yield from ((key, Bearer(o)) for key, o, _ in program.declined)
 
 
-def _spread(program: Program, orders: dict[Bearer, Lines], pool: _Pool) -> None:
+def _spread(program: Program, orders: dict[Bearer, Lines], pool: CostPool) -> None:
     """Modules of healing zones by slot-days in them, overhead by its bases; without any, to no order.
 
     overhead[o] = overhead · base[o] / Σ base. The part by the base of waste is waste and margin.

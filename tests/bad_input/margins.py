@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.bad_input.cases import Case, cell, rows
+from tests.bad_input.changes import Case, cell, rows
 
 PRICED = (("nursery", 2, "margin_policy", "priced"), ("nursery", 2, "plant_cost", 1.2))
 LEVEL = ("nursery", 2, "sowing_policy", "level")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.bad_input.cases import Case, added, both, cell, copied, rows
+from tests.bad_input.changes import Case, added, both, cell, copied, rows
 
 PEOPLE = [
     cell("limit of a skill of no crew", "skill_limits", 2, "skill", "graftin", "no crew has", "'grafting'"),

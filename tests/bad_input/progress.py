@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from tests.bad_input.cases import Case, Change, added, both, cell, rows
+from tests.bad_input.changes import Case, Change, added, both, cell, rows
 from tests.bad_input.small import Cells, Tables, small
 
 TODAY = date(2027, 4, 17)

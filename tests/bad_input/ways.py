@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.bad_input.cases import Case, Change, added, both, rows
+from tests.bad_input.changes import Case, Change, added, both, rows
 
 CUT = "Red on Stout, cut"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.bad_input.cases import Case, added, both
+from tests.bad_input.changes import Case, added, both
 from tests.bad_input.small import Tables
 
 SPLICE = {"method": "tomato splice", "stage": "hard", "zone": "Bench"}

@@ -12,7 +12,8 @@ import pytest
 from scenarios.cells.faults import BadInput, Fault, render_faults
 from scenarios.commands.command_line import main
 from scenarios.files.read_scenario import read_scenario
-from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED, Case
+from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED
+from tests.bad_input.changes import Case
 from tests.bad_input.margins import MARGINS
 from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS

@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from model.questions.traced_costs import WASTE, traced_costs
+from model.questions.cost_flows import WASTE
+from model.questions.traced_costs import traced_costs
 from model.scenario.entities import Product, Scenario, TrayFormat
 from model.solve import solve
 from tests.known_answers.build import nursery, order, own_root, own_root_method, through_tables

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from model.planned.plan_tables import Plan
 from model.planned.results import Result, result_of, results_by_order, summed
-from model.questions.traced_costs import TRACED_LINES, WASTE, overhead_shares, traced_costs, traced_parts
+from model.questions.cost_flows import WASTE
+from model.questions.traced_costs import TRACED_LINES, overhead_shares, traced_costs, traced_parts
 from model.scenario.choices import OverheadRule
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from model.questions.traced_costs import WASTE, overhead_shares, traced_costs
+from model.questions.cost_flows import WASTE
+from model.questions.traced_costs import overhead_shares, traced_costs
 from model.scenario.choices import Decline, MethodKind, OverheadRule, PayBasis, Per, Source, Task
 from model.scenario.entities import Scenario
 from model.scenario.people import LabourStandard
