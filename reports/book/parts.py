@@ -21,6 +21,7 @@ from xlsxwriter.utility import xl_col_to_name, xl_rowcol_to_cell
 from model.currencies import decimals
 from model.scenario.entities import Nursery
 from reports.book import style
+from reports.book.paper import paper_of
 from reports.book.stamp import written
 from reports.book.style import CellKind
 
@@ -50,6 +51,17 @@ DEFERS = "In all of this, local codes and licensed practice come first."
 
 FREE = 2
 """First row under the title and the link to the contents."""
+
+EMPTY_ROW = 1
+"""A row whose cells beside the tables are empty: it stands below the title, with a link on its left alone."""
+
+ON_SCREEN = (
+    "Sheets for paper stand first. The others stay on the screen: their print area is one empty cell. To "
+    "print one of them, clear its print area (Excel: Page Layout, Print Area, Clear; LibreOffice: Format, "
+    "Print Ranges, Clear, for all selected sheets at once). To print all in Excel, choose Print Entire "
+    "Workbook and Ignore Print Areas. If a program prints empty pages, ask it for the first pages alone."
+)
+"""How a reader prints the sheets that do not print unasked."""
 
 NARROWEST_PAGE = 84
 """Width in characters of a page whose table is narrow, so that its notes have room."""
@@ -130,6 +142,7 @@ class Book:
     def __init__(self, path: Path, title: str, nursery: Nursery) -> None:
         self.foot = foot = nursery.name
         self.decimals = decimals(nursery.currency)
+        self.paper = paper_of(nursery.currency)
         self._formats: dict[tuple[tuple[str, Any], ...], Any] = {}
         self.workbook = xlsxwriter.Workbook(
             str(path),
@@ -175,6 +188,10 @@ class Sheet:
     name: str
     about: str
     one_page: bool = False
+    prints: bool = True
+    """Whether it prints unasked. If not, an empty cell is its print area: see ``ON_SCREEN``."""
+    paper_rows: int | None = None
+    """Rows of its first table that print, with all above them; None for the whole sheet."""
     row: int = 0
     widths: dict[int, float] = field(default_factory=dict)
     headings: list[int] = field(default_factory=list)
@@ -384,10 +401,17 @@ class Sheet:
         self.row += 1
 
     def list_sheets(self) -> None:
-        """Write the contents of the book: each sheet with a link and what it holds."""
-        self.open("Contents")
-        columns = [SheetColumn("sheet", "Sheet"), SheetColumn("about", "What it holds", widest=90)]
-        placed = self.table(columns, [[sheet.name, sheet.about] for sheet in self.book.sheets])
+        """Write the contents of the book: each sheet with a link and what it holds. They do not print."""
+        self.prints = False
+        others = [sheet for sheet in self.book.sheets if sheet is not self]
+        self.open("Contents", [] if all(sheet.prints for sheet in others) else [ON_SCREEN])
+        columns = [
+            SheetColumn("sheet", "Sheet"),
+            SheetColumn("about", "What it holds", widest=90),
+            SheetColumn("paper", "Prints"),
+        ]
+        rows = [[sheet.name, sheet.about, "yes" if sheet.prints else None] for sheet in self.book.sheets]
+        placed = self.table(columns, rows)
         for n, sheet in enumerate(self.book.sheets):
             self.link(placed.first + n, 0, sheet.name, sheet.name)
 
@@ -415,14 +439,19 @@ class Sheet:
         for column, width in self.widths.items():
             self.page.set_column(column, column, width)
         page = self.page
-        page.set_paper(style.A4)
+        page.set_paper(self.book.paper.number)
         if self.width > WIDEST_PORTRAIT:
             page.set_landscape()
         else:
             page.set_portrait()
         page.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
         page.fit_to_pages(1, 1 if self.one_page else 0)
-        page.print_area(0, 0, last_row, last_column)
+        if not self.prints:
+            page.print_area(EMPTY_ROW, last_column + 1, EMPTY_ROW, last_column + 1)
+        elif self.paper_rows is None:
+            page.print_area(0, 0, last_row, last_column)
+        else:
+            page.print_area(0, 0, min(self.headings[0] + self.paper_rows, last_row), last_column)
         foot, name = (text.replace("&", "&&") for text in (self.book.foot[:LONGEST_FOOT], self.name))
         small = f'&8&"{style.FONT},Regular"'
         page.set_footer(f"&L{small}{foot}&C{small}{name}&R{small}page &P of &N")

@@ -15,8 +15,6 @@ FONT = "Arial"
 """On every office computer, or replaced there by a font of the same widths."""
 
 FONT_SIZE = 10
-A4 = 9
-"""A workbook's number for this paper size. Pages are fitted to width, so US letter holds them too."""
 
 INK = "#1A1A1A"
 RULE = "#7F7F7F"
@@ -81,6 +79,7 @@ TITLE = {"bold": True, "font_size": 15, "font_color": INK}
 SECTION = {"bold": True, "font_size": 11, "font_color": INK, "bottom": 1, "bottom_color": RULE}
 SECTION_LINK: dict[str, Any] = {"bottom": 1, "bottom_color": RULE, "align": "right"}
 NOTE: dict[str, Any] = {"font_color": INK}
+FOOT: dict[str, Any] = {**NOTE, "font_size": 8}
 CAUTION: dict[str, Any] = {"font_color": INK, "italic": True}
 LINKED = {"font_color": LINK, "underline": 1, "valign": "vcenter"}
 HEADING = {

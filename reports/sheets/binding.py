@@ -9,6 +9,9 @@ from reports.book.words import held_range, price_of_limit
 from reports.plan.figures import is_day_off
 from reports.plan.report import Report
 
+ON_PAGE = 40
+"""Rows that print on one page."""
+
 
 def what_binds(report: Report) -> None:
     """Every limit with a price: what one more of it saves or costs, and how far that holds."""
@@ -20,7 +23,9 @@ def what_binds(report: Report) -> None:
         "saving is smaller and the cost larger. If the range ends at the limit now, this is so from the "
         "first one more. The prices come from the plan with fractional trays and packs; temporary hands, "
         "units opened and deliveries bought in stay as they are in this plan.",
+        f"On paper: the first {ON_PAGE} rows, the limits whose saving is largest.",
     )
+    sheet.one_page, sheet.paper_rows = True, ON_PAGE
     rows = [row for row in records(report.plan.shadow_prices) if not is_day_off(row["limit"], row["at"])]
     rows.sort(
         key=lambda row: (row["limit"] == "order", row["value"], row["limit"], row["name"], str(row["day"]))

@@ -9,7 +9,7 @@ from model.planned.plan_tables import rows_of
 from model.planned.results import PART_OF, ResultPart, has_prices, result_of
 from reports.book import style
 from reports.book.batch_words import batch_words
-from reports.book.parts import Cell, Formula, Sheet, value_of
+from reports.book.parts import ON_SCREEN, Cell, Formula, Sheet, value_of
 from reports.book.style import CellKind
 from reports.book.words import amount, number, percent
 from reports.plan.figures import (
@@ -268,7 +268,7 @@ def _foot(report: Report, sheet: Sheet) -> None:
         f"{no_less(report)}: this one costs at most {percent(facts.gap)} more than the "
         f"least. Status {facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
         WIDTH * 1.2,
-        {**style.NOTE, "font_size": 8},
+        style.FOOT,
     )
 
 
@@ -279,15 +279,18 @@ def no_less(report: Report) -> str:
 
 
 def contents(report: Report) -> None:
-    """Every sheet with a link and what it holds."""
+    """Every sheet with a link, what it holds, and whether it prints unasked."""
     sheet = report.sheets["Contents"]
-    sheet.widths = {0: 20.0, 1: 70.0}
+    sheet.widths = {0: 20.0, 1: 70.0, 2: 12.0}
     sheet.head("Contents")
     for row, other in enumerate(report.book.sheets, 2):
         sheet.link(row, 0, other.name, other.name)
         sheet.write(row, 1, other.about, **style.CELL)
+        sheet.write(row, 2, "prints" if other.prints else None, **style.CELL)
     sheet.row = len(report.book.sheets) + 3
     for words in (
+        ON_SCREEN,
+        "Papers for the crews, a page a day and a page a week, come from graftwright work.",
         "You may change columns whose heading ends in *: amounts, totals and shares follow on every sheet.",
         "A plan is arithmetic, not advice on safety or law: there, local codes and licensed practice decide. "
         "Each sheet shows the cautions of its work.",

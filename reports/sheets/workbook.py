@@ -79,10 +79,19 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     (CHANGES, changed, ABOUT),
     ("Checks", checks, "The audit's checks, and what was run."),
 )
-"""Name, writer and contents line of each sheet, in order."""
+"""Name, writer and contents line of each sheet, in order; those on paper stand before the others."""
 
 RESULTS = ("Result", "Result by customer", "Result by product", "Result by order", "Order costs")
 """Sheets of a plan in which an order has a price."""
+
+ON_PAPER = (
+    *("Summary", "Charts", "Result", "Result by customer", "Orders", "Seed", "Supplies", "Buy-in", "Cash"),
+    "What binds",
+)
+"""Sheets that print unasked, for the owner: what comes out, what is ordered where, what it takes, what binds.
+
+The other sheets stay on the screen. Crews have papers of their own, which ``graftwright work`` writes.
+"""
 
 LATE = ("Summary", "Contents", "Charts", *RESULTS, "Products", "Cost by product", "Costs")
 """Sheets that show figures of later sheets. They are written last, in reverse order."""
@@ -116,8 +125,9 @@ def write_plan_workbook(
         left_out |= set() if changes else {CHANGES}
         left_out |= set() if has_prices(plan.orders) else set(RESULTS)
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]
-        for title, _, about in wanted:
+        for title, _, about in sorted(wanted, key=lambda entry: entry[0] not in ON_PAPER):
             report.sheets[title] = book.sheet(title, about)
+            report.sheets[title].prints = title in ON_PAPER
         writers = {title: writer for title, writer, _ in wanted}
         for title in _order(list(writers)):
             writers[title](report)

@@ -54,7 +54,8 @@ def section(
     records: Iterable[Record],
     columns: Sequence[Column[Record]],
     *charts: Chart,
+    prints: bool = True,
 ) -> Section:
     """A section with a row for each record."""
     rows = [[cell(record) for _, cell in columns] for record in records]
-    return Section(name, about, notes, [shown for shown, _ in columns], rows, charts)
+    return Section(name, about, notes, [shown for shown, _ in columns], rows, charts, prints)

@@ -16,6 +16,7 @@ from typing import Any
 from markupsafe import Markup
 
 from reports.book import style
+from reports.book.paper import paper_of
 from reports.book.parts import DEFERS, Cell, SheetColumn, column_total, kind_of, value_of, whole_file
 from reports.book.style import CellKind
 from reports.study.charts import svg_of
@@ -25,7 +26,7 @@ from reports.study.templates import PARTS, rendered
 
 def write_page(study: Study, path: Path) -> None:
     """Write the study's page to ``path``, whole or not at all; raises OSError if that fails."""
-    look = rendered("page.css", style=style)
+    look = rendered("page.css", style=style, paper=paper_of(study.scenario.nursery.currency))
     script = Markup((PARTS / "page.js").read_text(encoding="utf-8"))
     text = rendered(
         "page.html",

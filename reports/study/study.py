@@ -21,7 +21,17 @@ from model.scenario.entities import Scenario
 from model.scenario.schema import Type
 from reports.book import style
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
-from reports.book.parts import PIXELS_A_ROW, Book, Cell, Placed, Sheet, SheetColumn, value_of, whole_file
+from reports.book.parts import (
+    NARROWEST_PAGE,
+    PIXELS_A_ROW,
+    Book,
+    Cell,
+    Placed,
+    Sheet,
+    SheetColumn,
+    value_of,
+    whole_file,
+)
 from reports.book.style import CellKind
 from reports.book.words import digits, printable
 from reports.study.patterns import fill_of, line_of, mark_of
@@ -41,7 +51,12 @@ TALL = 520
 
 PIXELS_A_CHARACTER = 7
 ONE_PAGE = 34
-"""Most rows of a table that is printed on one page with its charts."""
+"""Most rows of a table that prints. It prints on one page, with its charts if it prints in full."""
+
+FIRST_ROWS = f"On paper: the first {ONE_PAGE} rows. All rows, and charts of them, are on the screen."
+
+MANY_TABLES = 3
+"""A study of fewer tables for paper prints on two pages: its answer, and the first of them."""
 
 CONTINUOUS_COSTS = (
     "Costs are compared with fractional trays, packs and hands: rounding to whole ones would blur the "
@@ -93,7 +108,10 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One sheet: notes, a table and its charts. ``about`` is its line in the contents."""
+    """One sheet: notes, a table and its charts. ``about`` is its line in the contents.
+
+    ``prints``: whether it is for paper too.
+    """
 
     name: str
     about: str
@@ -101,6 +119,7 @@ class Section:
     columns: Sequence[SheetColumn]
     rows: Sequence[Sequence[Cell]]
     charts: Sequence[Chart] = ()
+    prints: bool = True
 
     def heading(self, key: str) -> str:
         """Heading of the column of a key."""
@@ -133,12 +152,18 @@ def write_study(study: Study, path: Path) -> None:
     """Write the study's workbook to ``path``, whole or not at all; raises OSError if that fails."""
     with whole_file(path) as part:
         book = Book(part, f"{study.title}, {study.scenario.nursery.name}", study.scenario.nursery)
-        front = book.sheet("Answer", "The answer in a few lines, and the numbers you may change.")
-        contents = book.sheet("Contents", "This list.")
-        _front(front, study)
-        for section in study.sections:
+        _front(book.sheet("Answer", "The answer in a few lines, and the numbers you may change."), study)
+        on_paper = printed_sections(study)
+        for section in on_paper:
             _section(book.sheet(section.name, section.about), section)
+        contents, named = book.sheet("Contents", "This list."), {section.name for section in on_paper}
+        for section in study.sections:
+            if section.name not in named:
+                sheet = book.sheet(section.name, section.about)
+                sheet.prints = False
+                _section(sheet, section)
         run = book.sheet("Run", "What was run.")
+        run.prints = False
         run.open("What was run", [f"Money is in {study.scenario.nursery.currency}."])
         run.table(
             [SheetColumn("fact", "Fact"), SheetColumn("value", "Value", widest=80)],
@@ -148,7 +173,15 @@ def write_study(study: Study, path: Path) -> None:
         book.close()
 
 
+def printed_sections(study: Study) -> list[Section]:
+    """The sections that print unasked, each on a page after the answer: see ``MANY_TABLES``."""
+    for_paper = [section for section in study.sections if section.prints]
+    found = [section for section in for_paper if section.rows]
+    return found if len(for_paper) >= MANY_TABLES else found[:1]
+
+
 def _front(sheet: Sheet, study: Study) -> None:
+    sheet.one_page = True
     sheet.open(f"{study.title}: {study.scenario.nursery.name}", study.answer)
     if study.inputs:
         placed = _figures(sheet, "Number you may change", study.inputs, style.CHANGE)
@@ -157,6 +190,8 @@ def _front(sheet: Sheet, study: Study) -> None:
     placed = _figures(sheet, "Figure", study.figures, {})
     widths = [len(_shown(figure, study)) + 3 for figure in study.figures]
     sheet.widths[placed.at["value"]] = max([sheet.widths[placed.at["value"]], *widths])
+    run = "; ".join(f"{fact} {value_of(value)}" for fact, value in study.facts)
+    sheet.lines(f"What was run: {run}.", NARROWEST_PAGE * 1.2, style.FOOT)
 
 
 def _shown(figure: Figure, study: Study) -> str:
@@ -174,8 +209,9 @@ def _figures(sheet: Sheet, what: str, figures: Sequence[Figure], look: dict[str,
 
 
 def _section(sheet: Sheet, section: Section) -> None:
-    sheet.open(section.name, section.notes)
-    sheet.one_page = bool(section.charts) and len(section.rows) <= ONE_PAGE
+    cut = sheet.prints and len(section.rows) > ONE_PAGE
+    sheet.open(section.name, [*section.notes, *([FIRST_ROWS] if cut else [])])
+    sheet.one_page, sheet.paper_rows = True, ONE_PAGE if cut else None
     placed = sheet.table(section.columns, section.rows)
     width = min(max(int(sheet.width * PIXELS_A_CHARACTER), CHART_WIDTHS[0]), CHART_WIDTHS[1])
     row = sheet.row + 1
@@ -266,7 +302,8 @@ def sheet_names(before: str, texts: Sequence[str]) -> list[str]:
 
 def changes_section(changes: Sequence[CellChange]) -> Section:
     """The sheet of the cells that a variant changes."""
-    return Section(CHANGES, ABOUT, [NOTE], COLUMNS, [change_cells(change) for change in changes])
+    rows = [change_cells(change) for change in changes]
+    return Section(CHANGES, ABOUT, [NOTE], COLUMNS, rows, prints=False)
 
 
 def run_facts(facts: Facts, currency: str) -> list[tuple[str, Cell]]:

@@ -141,7 +141,7 @@ def _sheet(book: Book, name: str, found: Sequence[Tag]) -> None:
     for row in range(rows):
         page.set_row(row, HEAD_POINTS if row % LINES == 0 else LINE_POINTS)
     page.set_h_pagebreaks(list(range(DOWN * LINES, rows, DOWN * LINES)))
-    page.set_paper(style.A4)
+    page.set_paper(book.paper.number)
     page.set_margins(left=0.2, right=0.2, top=0.4, bottom=0.3)
     page.center_horizontally()
     page.print_area(0, 0, rows - 1, ACROSS - 1)

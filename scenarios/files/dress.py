@@ -18,6 +18,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.scenario.tables import BY_NAME, TABLES, Column, Table, Type
+from reports.book.paper import A4, paper_of
 from scenarios.cells.draft import text_of
 from scenarios.cells.parse import wanted
 
@@ -85,6 +86,9 @@ def dressed_workbook(rows: dict[str, tuple[Any, ...]]) -> Workbook:
         sheet.freeze_panes = "A2"
         sheet.row_dimensions[1].height = 30
         sheet.print_title_rows, sheet.print_title_cols = "1:1", "A:A"
+    paper = paper_of(rows["nursery"][0].currency) if rows["nursery"] else A4
+    for sheet in book.worksheets:
+        sheet.page_setup.paperSize = paper.number
     return book
 
 

@@ -468,4 +468,5 @@ def _found(scenario: Scenario, of: str, found: Sequence[BreakEven]) -> Section:
             column.text("below", "Cheaper below", lambda each: each.below or None),
             column.text("above", "Cheaper above", lambda each: each.above or None),
         ],
+        prints=False,
     )

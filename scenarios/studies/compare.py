@@ -469,6 +469,7 @@ def _variants(names: Sequence[str], variants: Sequence[Variant]) -> Section:
             [name, variant.note or None, variant.path.name, len(variant.changes)]
             for name, variant in zip(names, variants, strict=True)
         ],
+        prints=False,
     )
 
 
@@ -483,6 +484,7 @@ def _changes(names: Sequence[str], variants: Sequence[Variant]) -> Section:
             for name, variant in zip(names, variants, strict=True)
             for change in variant.changes
         ],
+        prints=False,
     )
 
 

@@ -324,4 +324,5 @@ def _seasons_section(scenario: Scenario, chosen: list[Chosen]) -> Section:
             ),
             column.count("short", "Plants short", lambda row: row[2].short),
         ],
+        prints=False,
     )

@@ -377,4 +377,5 @@ def _prices(prices: pd.DataFrame, money: str) -> Section:
             SheetColumn("effect", f"Change of cost if the price rises by 1 ({money})", CellKind.MONEY),
         ],
         rows,
+        prints=False,
     )

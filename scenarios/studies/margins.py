@@ -399,6 +399,7 @@ def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
             SheetColumn("cost", f"Cost of seeds over ({money})", CellKind.MONEY, total=True),
         ],
         rows,
+        prints=False,
     )
 
 
@@ -487,4 +488,5 @@ def _round_section(money: str, tuned: Tuned) -> Section:
             column.money("season", f"Cost of a season, with penalties, mean ({money})", season),
             column.text("chosen", "Chosen", chosen),
         ],
+        prints=False,
     )

@@ -458,6 +458,7 @@ def _traced_sections(
             ],
             [*orders, nobody],
             [*head, *whole],
+            prints=False,
         ),
         column.section(
             "A plant",

@@ -129,4 +129,5 @@ def _detail_section(money: str, offered: list[Added], profit_margin: float) -> S
             *answer_columns(),
             *price_columns(money, profit_margin),
         ],
+        prints=False,
     )

@@ -486,7 +486,8 @@ def _log(counts: Sequence[Count], apart: dict[int, str]) -> Section:
     kinds = {"day": column.day, "tried": column.count, "succeeded": column.count, "hours": column.decimal}
     columns = [_log_column(counts, each.name, each.heading, kinds.get(each.name)) for each in COUNTS.columns]
     columns.append(column.text("apart", "Beyond the tolerance", apart.get, widest=40))
-    return column.section("Counts", "The log, as it was read.", [TOLERANCE], range(len(counts)), columns)
+    log = range(len(counts))
+    return column.section("Counts", "The log, as it was read.", [TOLERANCE], log, columns, prints=False)
 
 
 def _log_column(

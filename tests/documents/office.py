@@ -80,6 +80,13 @@ def broken_pages(pdf: Path) -> list[int]:
     return [number for number, text in enumerate(pages(pdf), 1) if BROKEN.search(text)]
 
 
+def for_paper(workbook: Path) -> list[str]:
+    """The sheets that print unasked: those whose print area is more than one cell."""
+    return [
+        sheet.title for sheet in openpyxl.load_workbook(workbook) if ":" in sheet.print_area.split("!")[1]
+    ]
+
+
 def sheets_printed(workbook: Path, pdf: Path) -> tuple[list[str], list[str]]:
     """The workbook's sheets, and the sheet of each page by its foot."""
     sheets = openpyxl.load_workbook(workbook, read_only=True).sheetnames

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from pathlib import Path
 
 import openpyxl
@@ -12,11 +13,12 @@ import pytest
 from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
+from reports.sheets.workbook import ON_PAPER
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import remarks
 from scenarios.variants.by_name import path_of
 from tests.changed_inputs import change_workbook, expected
-from tests.documents.office import broken_pages, convert, ink, pages, sheets_printed
+from tests.documents.office import broken_pages, convert, for_paper, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
 from tests.workbooks import formula_cells, planned, report_traced, write_report
 
@@ -51,11 +53,32 @@ def test_no_page_shows_a_broken_cell(printed: Path) -> None:
     assert broken_pages(printed) == []
 
 
-def test_every_sheet_is_printed_and_the_summary_on_one_page(path: Path, printed: Path) -> None:
+def test_an_owner_gets_at_most_twelve_pages_and_all_others_stay_on_the_screen(
+    path: Path, printed: Path
+) -> None:
     sheets, feet = sheets_printed(path, printed)
-    assert list(dict.fromkeys(feet)) == sheets
+    there = [name for name in sheets if name in ON_PAPER]
+    assert list(dict.fromkeys(feet)) == there == for_paper(path)
+    assert len(sheets) > 2 * len(there)
     assert feet.count("Summary") == 1
-    assert len(feet) == len(pages(printed))
+    assert len(feet) == len(pages(printed)) <= 12
+
+
+def test_a_sheet_prints_once_its_print_area_is_cleared(path: Path, tmp_path: Path) -> None:
+    asked = openpyxl.load_workbook(path)
+    asked["Zones"].print_area = None  # type: ignore[assignment]
+    asked.save(tmp_path / "asked.xlsx")
+    _, feet = sheets_printed(tmp_path / "asked.xlsx", convert(tmp_path / "asked.xlsx", "pdf", tmp_path))
+    assert set(feet) - {"Zones"} == set(for_paper(path))
+    assert "Zones" in feet
+
+
+def test_it_prints_on_the_paper_of_its_country(
+    made: tuple[Scenario, Plan, pd.DataFrame], printed: Path
+) -> None:
+    told = subprocess.run(["pdfinfo", str(printed)], check=True, capture_output=True, text=True, timeout=60)
+    assert made[0].nursery.currency == "USD"
+    assert "(letter)" in told.stdout
 
 
 def test_no_page_is_blank(printed: Path, tmp_path: Path) -> None:
@@ -68,7 +91,7 @@ def test_no_heading_is_cut_off(path: Path, printed: Path) -> None:
     """Every word of every heading stands in full on the pages of its sheet."""
     text = {word for page in pages(printed) for word in page.split()}
     for sheet in openpyxl.load_workbook(path):
-        if sheet.auto_filter.ref:
+        if sheet.title in ON_PAPER and sheet.auto_filter.ref:
             row = int(re.search(r"\d+", sheet.auto_filter.ref).group())  # type: ignore[union-attr]
             words = {word for cell in sheet[row] if cell.value for word in cell.value.split()}
             assert words <= text, (sheet.title, words - text)

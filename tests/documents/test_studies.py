@@ -11,7 +11,7 @@ from playwright.sync_api import Browser
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.commands.study_verbs import STUDIES
 from tests.documents.browser import faults, opened
-from tests.documents.office import broken_pages, convert, ink, sheets_printed
+from tests.documents.office import broken_pages, convert, for_paper, ink, sheets_printed
 from tests.workbooks import formula_cells
 
 ASKED: dict[str, list[str]] = {
@@ -59,10 +59,14 @@ def test_no_page_shows_a_broken_cell(printed: Path) -> None:
     assert broken_pages(printed) == []
 
 
-def test_every_sheet_is_printed_and_none_is_blank(path: Path, printed: Path, tmp_path: Path) -> None:
+def test_every_page_is_a_sheet_for_paper_and_none_is_blank(path: Path, printed: Path, tmp_path: Path) -> None:
     sheets, feet = sheets_printed(path, printed)
-    assert list(dict.fromkeys(feet)) == sheets
+    assert feet == for_paper(path)
+    assert feet[0] == "Answer"
+    assert not {"Contents", "Run"} & set(feet)
     assert min(ink(printed, tmp_path)) > 300
+    tables = len(sheets) - len(("Answer", "Contents", "Run"))
+    assert len(feet) <= (2 if tables < 3 else 1 + tables)
 
 
 def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:

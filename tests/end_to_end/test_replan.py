@@ -60,7 +60,7 @@ def test_a_plan_carried_on(last: Path, tmp_path: Path, capsys: pytest.CaptureFix
     made = set(visible(out))
     assert {"replan.xlsx", "replan.html", "plan.xlsx", "tables", "calendar.ics", "work_lists.xlsx"} <= made
     assert all(name in told for name in made)
-    assert openpyxl.load_workbook(out / "replan.xlsx").sheetnames[2:5] == ["Changes", "Costs", "Orders"]
+    assert openpyxl.load_workbook(out / "replan.xlsx").sheetnames[1:4] == ["Changes", "Costs", "Orders"]
     assert {path.stem for path in (out / "tables").iterdir()} == {*PLAN_TABLES, "facts"}
 
 

@@ -20,7 +20,8 @@ from model.planned.plan_tables import Plan
 from model.planned.results import has_prices, result_of
 from model.program.cost_terms import COST_LINES
 from model.scenario.entities import Scenario
-from reports.sheets.workbook import RESULTS, SHEETS
+from reports.book.paper import LETTER
+from reports.sheets.workbook import ON_PAPER, RESULTS, SHEETS
 from tests.changed_inputs import change_workbook, expected
 from tests.depth import some
 from tests.report_scenario import (
@@ -314,7 +315,9 @@ def test_nothing_links_out_of_the_workbook(path: Path) -> None:
 
 def test_sheets_stand_in_their_order(book: Workbook) -> None:
     without = ("Units", "Changes", "Spare seedlings", "Ways")
-    assert book.sheetnames == [name for name, _, _ in SHEETS if name not in without]
+    there = [name for name, _, _ in SHEETS if name not in without]
+    for_paper = [name for name in there if name in ON_PAPER]
+    assert book.sheetnames == [*for_paper, *(name for name in there if name not in ON_PAPER)]
     assert book.sheetnames[0] == "Summary"
 
 
@@ -334,7 +337,7 @@ def test_every_sheet_is_set_up_for_printing(path: Path) -> None:
         assert sheet.print_area, sheet.title
         assert sheet.sheet_properties.pageSetUpPr.fitToPage, sheet.title
         assert sheet.page_setup.fitToWidth in (None, 1), sheet.title
-        assert sheet.page_setup.paperSize == 9, sheet.title
+        assert sheet.page_setup.paperSize == LETTER.number, sheet.title
         assert "&P" in sheet.oddFooter.right.text, sheet.title
         if sheet.auto_filter.ref:
             heading = int(re.search(r"\d+", sheet.auto_filter.ref).group())  # type: ignore[union-attr]

@@ -13,6 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from model.planned.plan_tables import PLAN_TABLES, Plan, frame
 from model.scenario.entities import Order, Scenario
 from model.solve import plan
+from reports.book.paper import LETTER
 from reports.work.dispatch_notes import PlantSource, deliveries, write_dispatch_notes
 from tests.report_scenario import CUSTOMER, HOSTILE, NURSERY, ORDER, PRODUCT, report_plan, report_scenario
 from tests.strategies import base_scenario
@@ -148,7 +149,7 @@ def test_a_users_text_is_never_a_formula_and_totals_are_ours(notes: openpyxl.Wor
 def test_every_note_is_one_upright_page(notes: openpyxl.Workbook) -> None:
     for sheet in notes:
         assert sheet.sheet_properties.pageSetUpPr.fitToPage
-        assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", 9)
+        assert (sheet.page_setup.orientation, int(sheet.page_setup.paperSize)) == ("portrait", LETTER.number)
         assert sheet.print_area
 
 

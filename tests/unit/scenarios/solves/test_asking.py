@@ -408,7 +408,7 @@ def test_a_studys_workbook_holds_what_the_study_found(quoted: Study, tmp_path: P
     write_study(quoted, tmp_path / "quote.xlsx")
     values = openpyxl.load_workbook(tmp_path / "quote.xlsx", data_only=True)
     formulas = openpyxl.load_workbook(tmp_path / "quote.xlsx")
-    assert values.sheetnames[:2] == ["Answer", "Contents"]
+    assert values.sheetnames[:2] == ["Answer", "Quote"]
     texts = {cell.value: cell for row in formulas["Quote"].iter_rows() for cell in row if cell.value}
     assert texts["=1+1"].data_type == "s"
     assert texts["@evil"].data_type == "s"
