@@ -19,7 +19,7 @@ NAMES = {
     "zone_days": ("zone",),
     "stage_zones": ("method", "zone"),
     "modules": ("module", "zone"),
-    "crews": ("crew",),
+    "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
     "skill_limits": ("crew", "skill"),
     "labour_standards": ("skill", "method", "format"),

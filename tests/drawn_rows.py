@@ -175,7 +175,7 @@ def drawn_zone_day(draw: Draw, zone: Zone, on: Callable[[int], date]) -> ZoneDay
 
 
 def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
-    """Growers and grafters, some with overtime and temporary hands."""
+    """Growers and grafters, some with overtime and temporary hands; at times a machine that grafts."""
     hands: dict[str, Any] = {}
     if not draw(st.booleans()):
         hands = {
@@ -204,4 +204,23 @@ def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
         guaranteed_hours_per_head_week=draw(st.sampled_from([None, None, 16.0])),
         **hands,
     )
-    return growers, grafters
+    return growers, grafters, *(_machine(draw) if draw(st.integers(0, 2)) == 0 else ())
+
+
+def _machine(draw: Draw) -> tuple[Crew, ...]:
+    """A machine that grafts beside the grafters, attended by growers; some are rented by the week."""
+    rented = draw(st.sampled_from([{}, {"temp_heads_most": 1, "temp_pay_per_hour": 4.0, "temp_pace": 2.0}]))
+    used = draw(st.sampled_from([{}, {"supply": "Clips", "supply_per_hour": 20.0}]))
+    made = crew(
+        "Machine",
+        "grafting",
+        heads=draw(st.sampled_from([0.0, 1.0])),
+        hours_per_head_day=draw(st.sampled_from([0.2, 8.0])),
+        pay_per_hour=draw(st.sampled_from([0.0, 8.0, 50.0])),
+        pace=draw(st.sampled_from([0.8, 3.0])),
+        attendants=draw(st.sampled_from([0.5, 2.0])),
+        attendant_skill="general",
+        **used,
+        **rented,
+    )
+    return (made,)

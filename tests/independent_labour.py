@@ -19,6 +19,7 @@ class Labour(Rates):
     days: Days
     builder: Builder
     hours: dict[tuple[str, int], Coefs]
+    used: dict[str, list[tuple[int, Coefs]]]
 
     def changed(self, start: float, changes: Iterable[tuple[date, float | None]], t: int) -> float:
         """A figure on day t, after the changes up to then."""
@@ -65,6 +66,7 @@ class Labour(Rates):
                 hours = self.builder.add_var(f"h {crew.crew} {skill} {t}", upper=upper)
                 by_skill[hours] = 1.0
                 given[skill, t][hours] = crew.pace
+            self.attend(crew, t, by_skill)
             worked[t] = {regular: 1.0, overtime: 1.0}
             regulars[t] = regular, pay
             self.builder.equal(by_skill, worked[t])
@@ -88,6 +90,14 @@ class Labour(Rates):
                 idle = self.builder.add_var(f"I {crew.crew} {days[0]}", regulars[days[0]][1])
                 paid: Coefs = {idle: 1.0} | {regulars[t][0]: 1.0 for t in days}
                 self.builder.at_most({}, paid, -sum(heads[t] * each for t in days))
+
+    def attend(self, crew: Crew, t: int, running: Coefs) -> None:
+        """Hands beside a machine for as long as it runs, and what it uses up."""
+        if crew.attendant_skill is not None:
+            key = crew.attendant_skill, t
+            self.hours[key] = plus(self.hours[key], running, crew.attendants)
+        if crew.supply is not None:
+            self.used[crew.supply].append((t, times(running, crew.supply_per_hour)))
 
     def hours_at(self, crew: Crew, skill: str) -> float | None:
         """Most hours a day of a hand at a skill: the crew's own row, else the one for all."""
@@ -114,6 +124,7 @@ class Labour(Rates):
                     hours = self.builder.add_var(f"h' {crew.crew} {skill} {t}")
                     by_skill[hours] = 1.0
                     given[skill, t][hours] = crew.temp_pace
+                self.attend(crew, t, by_skill)
                 able = {here: 1.0, new: -1.0} if n < crew.temp_training_days else {here: 1.0}
                 self.builder.at_most(by_skill, times(able, crew.hours_per_head_day))
                 for skill, hours in zip(crew.skills, by_skill, strict=True):

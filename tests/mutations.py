@@ -207,6 +207,10 @@ MUTATIONS: dict[str, Mutation] = {
         ),
     ),
     "work without hands": Mutation("hands do the work", without("hours", lambda r: r["hours"] > 0.01)),
+    "a machine without attendants": Mutation(
+        "hands do the work", without("hours", lambda r: bool(r["task"] == "attend" and r["hours"] > 0.01))
+    ),
+    "attendants not told": Mutation("jobs are due", without("jobs", lambda r: r["step"] == "attend")),
     "a skill nobody has": Mutation("hands do the work", first("hours", lambda r: {"skill": "Flying"})),
     "more hours than a day has": Mutation(
         "crews keep their hours", first("crew_days", lambda r: {"regular": r["regular"] + 500})

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from model.network.types import Flow
+from model.planned.job_tables import Step
 from model.planned.plan_tables import FLOW, PLAN_TABLES, frame
 from model.planned.values import Floats, Values
 from model.program.cost_terms import costs, late_plants
@@ -67,7 +68,7 @@ class _Results:
 
     def _used(self) -> dict[str, dict[int, float]]:
         used: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
-        for use in self.p.amounts.uses:
+        for use in self.p.uses:
             amount = use.units * self.v[use.key]
             if amount > 0:
                 used[use.item][use.day] += amount
@@ -314,6 +315,10 @@ class _Results:
             amount = hours * values[name][n]
             if amount > 0:
                 by_task[skill, day][task] += amount
+        for attends in self.p.attendance:
+            amount = attends.hours * self.v[attends.key]
+            if amount > 0:
+                by_task[attends.skill, attends.day][Step.ATTEND.value] += amount
         for hands, variable, indices in (
             ("own", "worked", self.p.crew_skill_days),
             ("temporary", "temporary_worked", self.p.temporary_skill_days),

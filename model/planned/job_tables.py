@@ -16,6 +16,7 @@ class Step(StrEnum):
 
     ORDER = "order"
     RECEIVE = "receive"
+    ATTEND = "attend"
     SOW = "sow"
     MOVE_TO_BENCH = "move to bench"
     CONSOLIDATE = "consolidate"
@@ -39,7 +40,7 @@ class Step(StrEnum):
     @property
     def is_work(self) -> bool:
         """Whether the step is work on plants; ordering, receiving and delivering are not."""
-        return self in TASKS or self is Step.OWN_TASK
+        return self in TASKS or self in (Step.OWN_TASK, Step.ATTEND)
 
     @property
     def task(self) -> str:
@@ -64,7 +65,7 @@ TASKS: dict[Step, Task] = {
     Step.MOVE_TO_HOLDING: Task.MOVE,
     Step.PACK: Task.PACK,
 }
-"""The labour standard of each step. Ordering, receiving, delivering and own tasks have none."""
+"""The labour standard of each step. Ordering, receiving, attending, delivering and own tasks have none."""
 
 JOBS = table(
     "jobs",
@@ -75,7 +76,7 @@ JOBS = table(
     choice("step", "Step", "step of the day's work", [step.value for step in Step]),
     text("own_task", "Own task", "name of the nursery's own task; blank for other steps", blank=True),
     text("series", "Series", "words that name the job whatever its day and amount, as a JSON list"),
-    text("name", "What", "the lot, product, order, zone, offer or item that the job is about"),
+    text("name", "What", "the lot, product, order, zone, offer, item or machine that the job is about"),
     text("detail", "Lots and details", "lots, orders or packs of the job", blank=True),
     text("from_zone", "From", "zones that the trays come from; blank for the work area", blank=True),
     text("to_zone", "To", "zone that the trays go to; blank for the work area", blank=True),

@@ -31,7 +31,7 @@ class Job:
     """One job of a day.
 
     ``series`` identifies the job whatever its day and amount: step, own task and stage if it is one, then lot
-    and format, product, order, zone or item. ``name`` is the lot, product, order, zone or item. ``detail``
+    and format, product, order, zone, item or machine, as in ``name``. ``detail``
     gives the lots, orders or packs behind it. A blank ``from_zone`` or ``to_zone`` is the work area.
     ``trays`` may be fractional; ``count`` (of ``unit``) is an expectation. ``hours`` of ``skill`` are at the
     standard pace; None if the job has no labour standard.
@@ -83,6 +83,7 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
         *maker.order_jobs(),
         *maker.standing_jobs(),
         *maker.own_jobs(),
+        *maker.attending_jobs(),
         *maker.buying_jobs(),
     ]
     return sorted(found, key=lambda job: (job.day, job.step.position, job.series, job.detail))
@@ -393,6 +394,29 @@ class _Maker(PlanReading):
                 unit="" if per_tray else f"{task.per.value}s",
                 skill=task.skill if timed else None,
                 hours=done.number * task.seconds / 3600 if timed else 0.0,
+            )
+
+    # Machines
+
+    def attending_jobs(self) -> Iterator[Job]:
+        """One job for each machine and day: its attendants, and what it does meanwhile."""
+        crews = {crew.crew: crew for crew in self.scenario.crews if crew.attendants > 0}
+        run: dict[tuple[date, str], dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        for name, day, task, hours in rows_of(self.tables["hours"], "crew", "day", "task", "hours"):
+            if name in crews:
+                run[day, name][task] += hours
+        for (day, name), tasks in run.items():
+            crew, hours = crews[name], sum(tasks.values())
+            at = (Step.ATTEND.name, name)
+            about = f"{', '.join(sorted(tasks))}: {crew.attendants:g} hands while it runs"
+            yield Job(
+                day,
+                Step.ATTEND,
+                at,
+                name,
+                detail=about,
+                skill=crew.attendant_skill,
+                hours=hours * crew.attendants,
             )
 
     # Buying

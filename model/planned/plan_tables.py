@@ -311,7 +311,11 @@ _TABLES = (
         choice("hands", "Hands", "the crew's own hands or temporary hands", ("own", "temporary")),
         day("day", "Day", "day"),
         text("skill", "Skill", "skill"),
-        text("task", "Task", "task: one with a labour standard, or one of the nursery's own"),
+        text(
+            "task",
+            "Task",
+            "task: one with a labour standard, one of the nursery's own, or attend (a machine)",
+        ),
         number("hours", "Worked", "hours worked, by the clock", "h"),
     ),
     table(

@@ -55,14 +55,18 @@ class Values:
                 crew.pace if variable == "worked" else crew.temp_pace
             )
         told = p.network.past.worked_days
-        needed = {
-            at: self.total(p.needs[at]) for at, supply in offered.items() if supply > 0 and at[1] not in told
-        }
+        for attends in (False, True):  # what machines do says what their attendants do
+            needed = {
+                at: self.total(p.needs[at])
+                for at, supply in offered.items()
+                if supply > 0 and at[1] not in told and (at[0] in p.attendant_skills) is attends
+            }
+            for variable, n, i in indices:
+                if (i.skill, i.day) in needed:
+                    share = needed[i.skill, i.day] / offered[i.skill, i.day]
+                    self.by_variable[variable][n] *= min(1.0, share)
         worked: dict[CrewOnDay, float] = defaultdict(float)
         for variable, n, i in indices:
-            supply = offered[i.skill, i.day]
-            if supply > 0 and i.day not in told:
-                self.by_variable[variable][n] *= min(1.0, needed[i.skill, i.day] / supply)
             if variable == "worked":
                 worked[CrewOnDay(i.crew, i.day)] += self[variable, n]
         for n, index in enumerate(p.crew_days):

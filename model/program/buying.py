@@ -70,7 +70,7 @@ def waves_sown(p: Program) -> Rows:
 
 def _used(p: Program) -> dict[str, list[tuple[int, Key, float]]]:
     used: dict[str, list[tuple[int, Key, float]]] = defaultdict(list)
-    for use in p.amounts.uses:
+    for use in p.uses:
         used[use.item].append((use.day, use.key, use.units))
     return dict(sorted(used.items()))
 

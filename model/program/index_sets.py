@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from model.network.types import Network
-from model.program.amounts import Amounts, Key
+from model.program.amounts import Amounts, Key, Use
 from model.scenario.calendar import Week
 from model.scenario.choices import Decline
 from model.scenario.entities import Product
@@ -38,6 +38,18 @@ class CrewDaySkill(NamedTuple):
     crew: str
     skill: str
     day: int
+
+
+class Attendance(NamedTuple):
+    """Hours of attendants, at the standard pace, that one hour of a machine takes on a day."""
+
+    key: Key
+    served: str
+    """Skill that the machine works at."""
+    skill: str
+    """Skill of the attendants."""
+    day: int
+    hours: float
 
 
 class CrewOnDay(NamedTuple):
@@ -116,11 +128,61 @@ class IndexSets:
 
     @cached_property
     def needs(self) -> dict[tuple[str, int], Coefs]:
-        """Coefficients of the hours needed, by skill and day."""
+        """Coefficients of the hours needed, by skill and day; those of attendants included."""
         needs: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
         for work in self.amounts.work:
             needs[work.skill, work.day][work.key] += work.hours
+        for attends in self.attendance:
+            needs[attends.skill, attends.day][attends.key] += attends.hours
         return dict(sorted(needs.items()))
+
+    @cached_property
+    def attendant_skills(self) -> set[str]:
+        """Skills of the attendants of machines."""
+        crews = [limits.crew for limits in self.amounts.crews.values()]
+        return {crew.attendant_skill for crew in crews if crew.attendants > 0 and crew.attendant_skill}
+
+    @cached_property
+    def attendance(self) -> list[Attendance]:
+        """What hours of machines take of their attendants."""
+        found = []
+        for variable, indices in (
+            ("worked", self.crew_skill_days),
+            ("temporary_worked", self.temporary_skill_days),
+        ):
+            for n, i in enumerate(indices):
+                crew = self.amounts.crews[i.crew].crew
+                if crew.attendants > 0 and crew.attendant_skill is not None:
+                    skill, key = crew.attendant_skill, (variable, n)
+                    found.append(Attendance(key, i.skill, skill, i.day, crew.attendants))
+        return found
+
+    @cached_property
+    def uses(self) -> list[Use]:
+        """All seed and supplies used: by what is grown, and by hands and machines for each hour."""
+        found = list(self.amounts.uses)
+        for variable, indices in (
+            ("worked", self.crew_skill_days),
+            ("temporary_worked", self.temporary_skill_days),
+        ):
+            for n, i in enumerate(indices):
+                crew = self.amounts.crews[i.crew].crew
+                if crew.supply is not None and crew.supply_per_hour > 0:
+                    found.append(Use((variable, n), crew.supply, crew.supply_per_hour, i.day))
+        return found
+
+    @cached_property
+    def skill_days(self) -> list[tuple[str, int]]:
+        """Skills and days with work, that of attendants included."""
+        days = {(work.skill, work.day) for work in self.amounts.work}
+        attended = {
+            (crew.attendant_skill, day)
+            for crew in (limits.crew for limits in self.amounts.crews.values())
+            if crew.attendants > 0 and crew.attendant_skill is not None
+            for skill, day in days
+            if skill in crew.skills
+        }
+        return sorted(days | attended)
 
     @cached_property
     def crew_skill_days(self) -> list[CrewDaySkill]:
@@ -128,7 +190,7 @@ class IndexSets:
         return [
             CrewDaySkill(name, skill, day)
             for name, limits in self.amounts.crews.items()
-            for skill, day in self.needs
+            for skill, day in self.skill_days
             if skill in limits.crew.skills
         ]
 

@@ -9,9 +9,10 @@ from model.program.program import Program
 
 
 def skill_hours(p: Program) -> Rows:
-    """The hours worked at a skill, at their pace, cover its tasks on the day.
+    """The hours worked at a skill, at their pace, cover its tasks on the day and the machines attended.
 
-    Σ_{tasks of skill k on t} seconds / 3600 · amount ≤ Σ_c pace[c] · h[c,k,t] + temporary pace[c] · h′[c,k,t]
+    Σ_{tasks of skill k on t} seconds / 3600 · amount + Σ_{c,k′} attendants[c,k] · (h[c,k′,t] + h′[c,k′,t])
+        ≤ Σ_c pace[c] · h[c,k,t] + temporary pace[c] · h′[c,k,t]
     for each skill k, day t without recorded hours
     """
     crews, told = p.amounts.crews, p.network.past.worked_days

@@ -143,7 +143,7 @@ def _flow_trays(p: Program, v: ByVariable, f: int) -> float:
 def leave_out_packs(p: Program, v: ByVariable) -> None:
     """Leave out packs that are not opened, large ones first; those ordered before today stay."""
     left = {item: amount for item, (amount, _) in p.items.items()}
-    for use in p.amounts.uses:
+    for use in p.uses:
         left[use.item] -= use.units * v[use.key[0]][use.key[1]]
     for n, pack in enumerate(p.packs):
         left[pack.item] += pack.size * v["packs_bought"][n]

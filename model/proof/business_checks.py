@@ -16,7 +16,7 @@ from model.scenario.overheads import Overhead
 
 
 def hands_do_the_work(r: Replay) -> Iterator[Problem]:
-    """The hours of each skill, task and day equal those that the day's work takes."""
+    """The hours of each skill, task and day equal those that the day's work and machines take."""
     given: dict[tuple[str, str, date], float] = defaultdict(float)
     for row in r.rows["hours"]:
         crew = r.world.crews[row["crew"]]

@@ -43,13 +43,15 @@ class Due:
     seeds: float | None = None
     own: OwnTask | None = None
     """One of the nursery's own tasks, in place of ``task``."""
+    attends: tuple[str | None, float] | None = None
+    """Skill and hours of the attendants of a machine, in place of ``task``."""
 
 
 def jobs_are_due(r: Replay) -> Iterator[Problem]:
     """Every job is due on its day with its amounts, hours and zones, and every due job is in the plan."""
     right: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for due in _all_due(r):
-        skill, hours = None, 0.0
+        skill, hours = due.attends or (None, 0.0)
         if due.own is not None and due.own.seconds > 0:
             skill, hours = due.own.skill, due.work * due.own.seconds / 3600
         if due.task is not None:
@@ -146,6 +148,7 @@ def _all_due(r: Replay) -> Iterator[Due]:
     yield from _delivered(r)
     yield from _stood(r)
     yield from _own(r)
+    yield from _attended(r)
     yield from _bought(r)
 
 
@@ -271,6 +274,15 @@ def _own(r: Replay) -> Iterator[Due]:
             trays=done.trays,
             count=None if done.task.per is TaskPer.TRAY else done.number,
         )
+
+
+def _attended(r: Replay) -> Iterator[Due]:
+    """Attendants beside machines."""
+    for row in r.rows["hours"]:
+        crew = r.world.crews[row["crew"]]
+        if crew.attendants > 0:
+            attends = crew.attendant_skill, row["hours"] * crew.attendants
+            yield Due(row["day"], "attend", crew.crew, attends=attends)
 
 
 def _bought(r: Replay) -> Iterator[Due]:

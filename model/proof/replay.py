@@ -57,6 +57,7 @@ class Replay:
         self._replay_flows()
         self._replay_deliveries()
         self._replay_own_tasks()
+        self._replay_hours()
 
     def expected_match(self, row: Row) -> float:
         """Stem match of a row of joins by the scenario; 1 if it has none for their ages."""
@@ -198,3 +199,12 @@ class Replay:
                 self.needed[task.skill, task.task, done.day] += done.number * task.seconds / 3600
             if task.supply is not None and task.quantity > 0 and done.number > 0:
                 self.used[task.supply][done.day] += done.number * task.quantity
+
+    def _replay_hours(self) -> None:
+        """Attendants of machines, and what hands and machines use up by the hour."""
+        for row in self.rows["hours"]:
+            crew = self.world.crews[row["crew"]]
+            if crew.attendants > 0 and crew.attendant_skill is not None and row["hours"] > 0:
+                self.needed[crew.attendant_skill, "attend", row["day"]] += crew.attendants * row["hours"]
+            if crew.supply is not None and crew.supply_per_hour > 0 and row["hours"] > 0:
+                self.used[crew.supply][row["day"]] += crew.supply_per_hour * row["hours"]

@@ -164,13 +164,13 @@ def _bear_items(program: Program, values: Values, pool: CostPool) -> None:
     """
     used: dict[str, float] = defaultdict(float)
     bought: dict[str, float] = defaultdict(float)
-    for use in program.amounts.uses:
+    for use in program.uses:
         used[use.item] += use.units * values[use.key]
     for n, pack in enumerate(program.packs):
         bought[pack.item] += pack.price * values["packs_bought", n]
     lots = {lot.lot for lot in program.network.scenario.seed_lots}
     lines = {"sown": "media and trays", "grafted": "clips and stakes", "loaded": "media and trays"}
-    for use in program.amounts.uses:
+    for use in program.uses:
         amount = use.units * values[use.key]
         if amount > 0 and bought[use.item]:
             line = SEED if use.item in lots else lines.get(use.key[0], "packing")
@@ -185,7 +185,8 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     """Hours at the mean cost of an hour on the day; paid hours without work are overhead.
 
     Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay and
-    training in the crew's week, over their hours in that week.
+    training in the crew's week, over their hours in that week. Work by machines bears their attendants, and
+    all work the supplies that its hours use up.
     """
     paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
     own = _own_rates(program, values, pool)
@@ -200,6 +201,17 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     for n, i in enumerate(program.temporary_skill_days):
         rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
         paid[i.skill, i.day]["temporary hands", i.crew] += values["temporary_worked", n] * rate
+    for attends in program.attendance:
+        hours, at = attends.hours * values[attends.key], (attends.skill, attends.day)
+        for source, amount in paid[at].items() if hours > 0 else ():
+            paid[attends.served, attends.day][source] += amount * hours / needed[at]
+    for variable, indices in (
+        ("worked", program.crew_skill_days),
+        ("temporary_worked", program.temporary_skill_days),
+    ):
+        for n, i in enumerate(indices):
+            for (_, source), amount in pool.keys.pop((variable, n), {}).items():
+                paid[i.skill, i.day][source] += amount
     for work in program.amounts.work:
         hours = work.hours * values[work.key]
         if hours > 0 and needed[work.skill, work.day] > 0:

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Annotated
 
 from model.scenario.choices import PayBasis, Task, TaskPer
-from model.scenario.ranges import HEADS, PACES, TASK, USED
+from model.scenario.ranges import ATTENDANTS, HEADS, PACES, TASK, USED
 from model.scenario.schema import NOTE, amount, blank, choices, days, number, price, ref, whole
 
 _METHOD = ("methods", "method")
@@ -90,7 +90,15 @@ class SkillLimit:
 
 @dataclass(frozen=True, slots=True)
 class Crew:
-    """Crews: hands with the same skills, pay and calendar. Check the pay rules yourself."""
+    """Crews: hands with the same skills, pay and calendar. Check the pay rules yourself.
+
+    Machines of one kind are a crew too. heads says how many there are (crew_days from when),
+    hours_per_head_day how long each runs, pay_per_hour what an hour of it costs, attendants how many hands it
+    needs. Where other crews have its skill too, the plan chooses between hands and machine; pace says how
+    fast it is. A machine with a rate of its own for a method or tray format has a skill of its own, with rows
+    of labour_standards. One with a take of its own has a method of its own besides: one more way to make the
+    product.
+    """
 
     crew: Annotated[str, "Name of the crew."]
     skills: Annotated[tuple[str, ...], "Skills of every hand in the crew, separated by ';'.", choices()]
@@ -141,6 +149,23 @@ class Crew:
         "fewer working days counts for its share of them. Blank: none.",
         number("h", high=168),
     ] = None
+    attendants: Annotated[
+        float,
+        "Of a machine: hands of other crews that each machine needs for every hour that it runs, at the "
+        "standard pace.",
+        number("heads", 0.0, high=ATTENDANTS),
+    ] = 0.0
+    attendant_skill: Annotated[
+        str | None, "Skill of the attendants of a machine; needed where it has any."
+    ] = None
+    supply: Annotated[
+        str | None,
+        "Supply that each hand or machine of the crew uses up by the hour of work, such as a reel of clips.",
+        ref(("supplies", "supply")),
+    ] = None
+    supply_per_hour: Annotated[
+        float, "Units of the supply used in an hour.", number("units", 0.0, high=USED)
+    ] = 0.0
     note: Annotated[str | None, NOTE] = None
 
 

@@ -25,6 +25,9 @@ HEADS = 1_000_000
 PACES = (0.05, 20.0)
 """Slowest and fastest pace: a hand takes twenty times the standard time, or a twentieth of it."""
 
+ATTENDANTS = 100.0
+"""Most attendants of a machine: more hands than stand at the longest table."""
+
 TASK = 36_000.0
 """Most seconds of a task: ten hours for one tray or plant."""
 

@@ -27,6 +27,10 @@ TO_MIND = {
         "Electricity near water, humidifiers and misting needs residual-current protection (RCD, GFCI). Let "
         "a licensed electrician install it. Floors are slippery. Local codes decide."
     ),
+    "machines": (
+        "Moving parts catch fingers, hair and sleeves. Keep guards on, and switch the machine off before you "
+        "clear or clean it. Its maker's manual and local codes decide who may run it."
+    ),
     "lifting": "Wet trays are heavy. Lift with two hands, from benches rather than from the floor.",
     "pay": (
         "Local law rules on hours, breaks, overtime and the pay of temporary hands. This plan does not know "
@@ -66,6 +70,8 @@ def to_mind(step: Step) -> tuple[str, ...]:
     """Keys of the cautions that belong to a step of the work."""
     if step is Step.OWN_TASK:
         return ("blades", "disease", "chemicals", "heat", "lifting")
+    if step is Step.ATTEND:
+        return ("machines", "disease")
     return TASK_CAUTIONS[TASKS[step]] if step in TASKS else ()
 
 

@@ -134,12 +134,42 @@ def _skills(draft: Draft) -> Iterator[Fault]:
         return
     known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
     told: set[str] = set()
-    tables = ("labour_standards", "own_tasks", "skill_limits")
-    for row in (row for table in tables for row in draft.rows(table, "skill")):
-        if row["skill"] not in (None, *known, *told):
-            told.add(row["skill"])
-            remedy = meant(row["skill"], known, "give it to a crew, in the column skills of table crews")
-            yield row.fault("skill", "is a skill that no crew has", remedy)
+    columns = [(table, "skill") for table in ("labour_standards", "own_tasks", "skill_limits")]
+    for table, column in (*columns, ("crews", "attendant_skill")):
+        for row in draft.rows(table, column):
+            if row[column] not in (None, *known, *told):
+                told.add(row[column])
+                remedy = meant(row[column], known, "give it to a crew, in the column skills of table crews")
+                yield row.fault(column, "is a skill that no crew has", remedy)
+
+
+def _attendants(draft: Draft) -> Iterator[Fault]:
+    """A machine with attendants names their skill, which is that of hands: no machine has it."""
+    column = "attendant_skill"
+    rows = draft.rows("crews", "crew", "skills", "attendants", column)
+    machines = [row for row in rows if row["attendants"] > 0]
+    of = {skill: row["crew"] for row in machines for skill in row["skills"]}
+    for row in rows:
+        skill = row[column]
+        if row["attendants"] == 0 and skill is not None:
+            remedy = "write how many each machine needs into attendants, or clear it"
+            yield row.fault(column, "is named, but there are no attendants", remedy)
+        elif row["attendants"] > 0 and skill is None:
+            wrong = "is blank although the machine has attendants"
+            yield row.fault(column, wrong, "write the skill of its attendants, or 0 in attendants")
+        elif skill in of:
+            wrong = f"is a skill of '{of[skill]}', which has attendants itself"
+            yield row.fault(column, wrong, "name a skill that only crews of hands have")
+
+
+def _hourly_supplies(draft: Draft) -> Iterator[Fault]:
+    """A supply used by the hour needs a quantity, and a quantity a supply."""
+    for row in draft.rows("crews", "supply", "supply_per_hour"):
+        if row["supply"] is None and row["supply_per_hour"] > 0:
+            yield row.fault("supply", "is blank although a quantity is used", "name a supply, or write 0")
+        elif row["supply"] is not None and row["supply_per_hour"] == 0:
+            remedy = "write a quantity, or clear supply"
+            yield row.fault("supply_per_hour", "is 0 although a supply is named", remedy)
 
 
 def _limited_skills(draft: Draft) -> Iterator[Fault]:
@@ -235,6 +265,8 @@ NURSERY = (
     Rule("guaranteed hours can be worked", _guaranteed_hours),
     Rule("some crew has every skill that work needs", _skills),
     Rule("a crew's limit is on a skill that it has", _limited_skills),
+    Rule("a machine's attendants are hands", _attendants),
+    Rule("a supply used by the hour has a quantity", _hourly_supplies),
     Rule("sowing has no method", _sowing_standards),
     Rule("offers can deliver on some day", _offers),
     Rule("a module of a zone run in units is one unit", _modules),

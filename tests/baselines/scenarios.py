@@ -224,6 +224,21 @@ def with_two_weeks() -> Scenario:
     )
 
 
+def with_machine() -> Scenario:
+    """The same as with a crew, and a machine that grafts at twice the pace with three growers beside it."""
+    scenario = with_crew()
+    machine = replace(
+        CREW,
+        crew="machine",
+        skills=("grafting",),
+        pace=2.0,
+        temp_heads_most=0,
+        attendants=3.0,
+        attendant_skill="growing",
+    )
+    return replace(scenario, crews=(CREW, machine))
+
+
 def with_skill_limit() -> Scenario:
     """The same, in which nobody grows for more than six hours a day."""
     return replace(with_two_weeks(), skill_limits=(SkillLimit("growing", None, 6.0),))
@@ -317,7 +332,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "unit_loads": with_units,
     "unit_room": with_units,
     "units_busy": with_units,
-    "skill_hours": with_crew,
+    "skill_hours": with_machine,
     "crew_hours": with_two_weeks,
     "week_hours": with_two_weeks,
     "temporary_new": with_two_weeks,

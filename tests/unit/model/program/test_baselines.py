@@ -182,13 +182,15 @@ WORKED = {
         3.0,
     ),
     # Day 3, in hours: day 2's flow is graded, .95 x 2 / 3600 each healed, and what is held of it moved and
-    # tended in trays of 10: 1.1 / 10 x (30 + 6) / 3600; trays grafted that day are moved and cared for.
+    # tended in trays of 10: 1.1 / 10 x (30 + 6) / 3600; trays grafted that day are moved and cared for. Three
+    # growers stand beside the machine that grafts.
     "skill_hours": Worked(
         ("growing", "2027-03-04"),
         {
             "healed(plant,2027.03.03)": 1.9 / 3600,
             "delivered(plant,2027.03.03,spring)": 0.11 * 36 / 3600,
             "loaded(plant,2027.03.04)": 90 / 3600,
+            "worked(machine,grafting,2027.03.04)": 3.0,
             "worked(hands,growing,2027.03.04)": -1.25,
             "temporary_worked(hands,growing,2027.03.04)": -0.5,
         },
