@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from model.currencies import decimals, least_sum
@@ -208,3 +209,27 @@ def percent(share: float) -> str:
 def printable(text: str) -> str:
     """A user's text on one line, without characters that control a terminal."""
     return "".join(character if character.isprintable() else " " for character in text)
+
+
+def told_apart(names: Sequence[str], most: int) -> list[str]:
+    """The names in at most ``most`` characters, with an ellipsis inside; different names stay different.
+
+    Both ends stay, since names of a kind often begin alike. Where two still look alike, a number follows.
+    """
+    short: dict[str, str] = {}
+    for name in names:
+        if name in short:
+            continue
+        told, number = _shortened(name, most, ""), 2
+        while told in short.values():
+            told, number = _shortened(name, most, f" ({number})"), number + 1
+        short[name] = told
+    return [short[name] for name in names]
+
+
+def _shortened(name: str, most: int, mark: str) -> str:
+    room = most - len(mark)
+    if len(name) <= room:
+        return name + mark
+    end = room // 3
+    return f"{name[: room - end - 1].rstrip()}…{name[-end:].lstrip()}{mark}"

@@ -188,6 +188,18 @@ def healing_zones(scenario: Scenario) -> list[str]:
     return [zone.zone for zone in scenario.zones if zone.use is ZoneUse.HEALING]
 
 
+FILLS = 0.9
+"""Share of its slots from which a room counts as one that fills: every chart of rooms shows it."""
+
+
+def rooms_drawn(scenario: Scenario, plan: Plan) -> list[str]:
+    """The healing chambers in use, then every other zone that fills, in the scenario's order."""
+    fullest = {zone: max(week.share for week in weeks) for zone, weeks in zone_weeks(plan).items()}
+    healing = [zone for zone in healing_zones(scenario) if zone in fullest]
+    others = [zone.zone for zone in scenario.zones if zone.use is not ZoneUse.HEALING]
+    return [*healing, *(zone for zone in others if fullest.get(zone, 0.0) >= FILLS)]
+
+
 def fullest_chamber(scenario: Scenario, plan: Plan) -> ZoneWeek | None:
     """The fullest day of any healing chamber; None where there is none."""
     by_zone = zone_weeks(plan)

@@ -5,7 +5,7 @@ Columns have patterns and lines have dashes, so that they differ in black and wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -17,13 +17,14 @@ from reports.plan.figures import (
     busiest_crew,
     crew_weeks,
     fullest_chamber,
-    healing_zones,
+    rooms_drawn,
     week_of,
     weeks,
     zone_weeks,
 )
 from reports.plan.report import Report
 from reports.study.patterns import fill_of
+from reports.study.study import number_in
 
 Picture = tuple[Any, str]
 """A chart and its text in words."""
@@ -33,16 +34,15 @@ def summary_pictures(report: Report) -> list[Picture]:
     """The charts of the summary page: fullest chamber, busiest crew, sowing and grafting, cash."""
     chamber = fullest_chamber(report.scenario, report.plan)
     crew = busiest_crew(report.plan)
-    pictures = [] if chamber is None else [chamber_picture(report, chamber.zone)]
+    pictures = [] if chamber is None else [room_picture(report, chamber.zone)]
     pictures += [] if crew is None else [labour_picture(report, crew)]
     return [*pictures, growing_picture(report), cash_picture(report)]
 
 
 def all_pictures(report: Report) -> list[Picture]:
-    """A chart for each healing chamber, each crew, and the whole nursery."""
-    used = zone_weeks(report.plan)
+    """A chart for each room that fills, each crew, and the whole nursery."""
     return [
-        *(chamber_picture(report, zone) for zone in healing_zones(report.scenario) if zone in used),
+        *(room_picture(report, zone) for zone in rooms_drawn(report.scenario, report.plan)),
         *(labour_picture(report, crew) for crew in crew_weeks(report.plan)),
         growing_picture(report),
         cash_picture(report),
@@ -50,18 +50,18 @@ def all_pictures(report: Report) -> list[Picture]:
     ]
 
 
-def chamber_picture(report: Report, zone: str) -> Picture:
+def room_picture(report: Report, zone: str) -> Picture:
     """Slots used on the fullest day of each week as columns, slots available as a line."""
     placed, span = report.tables["Zones"], report.spans["Zones", zone]
     used = _chart(report, COLUMNS, placed, "week", {"used": _filled("slots used", style.BLUE)}, span)
     there = {"available": _drawn("slots available", "solid")}
     used.combine(_chart(report, LINES, placed, "week", there, span))
     _finish(used, f"Slots by week: {zone}", "slots, fullest day", step=_step(report))
-    return used, f"{chamber_words(report, zone)} Numbers on the sheet Zones."
+    return used, f"{room_words(report, zone)} Numbers on the sheet Zones."
 
 
-def chamber_words(report: Report, zone: str) -> str:
-    """What the chart of a chamber shows."""
+def room_words(report: Report, zone: str) -> str:
+    """What the chart of a room shows."""
     top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
     return (
         f"Columns: slots used in {zone} on the fullest day of each week. Line: slots available. The fullest "
@@ -104,7 +104,7 @@ def growing_picture(report: Report) -> Picture:
     lines = _chart(report, LINES, placed, "week", joins)
     chart.combine(lines)
     _finish(chart, "Sowing and grafting by week", "trays", step=_step(report))
-    lines.set_y2_axis({"name": "joins", **AXIS, "major_gridlines": {"visible": False}})
+    lines.set_y2_axis({"name": "joins", "min": 0, **AXIS, "major_gridlines": {"visible": False}})
     trays = sum(report.plan.waves["trays"].tolist())
     return chart, (
         f"Columns: trays sown in each week, {number(trays)} in all. Line, on the right axis: joins made in "
@@ -139,7 +139,8 @@ def cost_picture(report: Report) -> Picture:
     cost = {"amount": {**_filled("cost", style.GREY), "data_labels": labels}}
     chart = _chart(report, {"type": "bar"}, report.tables["Costs"], "line", cost)
     _finish(chart, "Cost by line", "", legend=False)
-    chart.set_x_axis({**AXIS, "name": report.currency, "num_format": "#,##0", "major_gridlines": GRID})
+    money = {"name": report.currency, "major_gridlines": GRID, **_from_nothing(report.cost_lines.values())}
+    chart.set_x_axis({**AXIS, **money})
     chart.set_y_axis({**AXIS, "reverse": True, "label_position": "low"})
     return chart, "Bars: the plan's cost by line. Numbers on the sheet Costs."
 
@@ -156,7 +157,13 @@ def stack_picture(report: Report) -> Picture:
         "name": f"{report.currency} a plant",
         "num_format": style.number_format(CellKind.MONEY, report.book.decimals),
     }
-    chart.set_y_axis({**AXIS, **unit, "major_gridlines": GRID})
+    costs = (
+        number_in(cell) or 0.0
+        for _, rows in report.sheets["Cost by product"].tables
+        for row in rows
+        for cell in row
+    )
+    chart.set_y_axis({**AXIS, **unit, "major_gridlines": GRID, **_from_nothing(costs)})
     chart.set_legend({"position": "right", "font": FONT})
     return chart, f"{stack_words(report)} Numbers on the sheet Cost by product."
 
@@ -213,6 +220,11 @@ def _filled(name: str, colour: str, pattern: str | None = None) -> Look:
 
 def _drawn(name: str, dash: str) -> Look:
     return {"name": name, **style.line_drawn(dash)}
+
+
+def _from_nothing(values: Iterable[float]) -> dict[str, int]:
+    """The start of an axis at 0, unless a value is below."""
+    return {"min": 0} if min(values, default=0.0) >= 0 else {}
 
 
 def _step(report: Report) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from textwrap import shorten
 
 from model.planned.plan_tables import rows_of
 from model.planned.results import PART_OF, ResultPart, has_prices, result_of
@@ -11,7 +10,7 @@ from reports.book import style
 from reports.book.batch_words import batch_words
 from reports.book.parts import ON_SCREEN, Cell, Formula, Sheet, value_of
 from reports.book.style import CellKind
-from reports.book.words import amount, number, percent
+from reports.book.words import amount, number, percent, told_apart
 from reports.plan.figures import (
     actions,
     bindings,
@@ -20,8 +19,10 @@ from reports.plan.figures import (
     key_numbers,
     orders_at_risk,
     product_costs,
+    rooms_drawn,
     saving,
     share_of,
+    zone_weeks,
 )
 from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
 from reports.plan.report import Report
@@ -184,8 +185,9 @@ def _cost_lines(report: Report, sheet: Sheet) -> None:
 def _product_costs(report: Report, sheet: Sheet) -> None:
     _section(sheet, f"Cost of a plant by product (plants; {report.currency} a plant)", LEFT)
     found = [(n, cost) for n, cost in enumerate(product_costs(report.plan, report.traced)) if cost.plants > 0]
-    for n, (product, plants, cost) in found[:MOST_PRODUCTS]:
-        sheet.write(sheet.row, LEFT[0], shorten(product, NAME, placeholder=" ..."), **style.CELL)
+    names = told_apart([cost.product for _, cost in found], NAME)
+    for name, (n, (_, plants, cost)) in list(zip(names, found, strict=True))[:MOST_PRODUCTS]:
+        sheet.write(sheet.row, LEFT[0], name, **style.CELL)
         _figure(sheet, LEFT[0] + 1, plants, CellKind.COUNT)
         each = Formula(f"={report.tables['Products'].cell('each', n)}", cost / plants)
         _figure(sheet, LEFT[1], each, CellKind.EACH)
@@ -197,9 +199,10 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
 def _orders_at_risk(report: Report, sheet: Sheet) -> None:
     risks, orders = orders_at_risk(report.scenario, report.plan), report.scenario.orders
     _section(sheet, f"Orders at risk: {len(risks):,} of {len(orders):,} (due; plants)", RIGHT)
-    for risk in risks[:MOST_AT_RISK]:
-        words = shorten(f"{risk.order}: {', '.join(risk.why)}", NAME + 4, placeholder=" ...")
-        sheet.link(sheet.row, RIGHT[0], "Orders", words, (report.order_rows[risk.order], 0))
+    names = told_apart([risk.order for risk in risks], NAME // 2)
+    for name, risk in list(zip(names, risks, strict=True))[:MOST_AT_RISK]:
+        words, at = f"{name}: {', '.join(risk.why)}", (report.order_rows[risk.order], 0)
+        sheet.link(sheet.row, RIGHT[0], "Orders", words, at, shrink=True)
         _figure(sheet, RIGHT[0] + 1, risk.due_day, CellKind.DAY)
         _figure(sheet, RIGHT[1], risk.quantity, CellKind.COUNT)
         sheet.row += 1
@@ -227,6 +230,11 @@ def _why_short(report: Report, sheet: Sheet) -> None:
 
 def _charts(report: Report, sheet: Sheet) -> None:
     _section(sheet, "Week by week (weeks by the month and day of their Monday)")
+    rooms = rooms_drawn(report.scenario, report.plan)
+    if len(rooms) > 1:
+        weeks = zone_weeks(report.plan)
+        fullest = [f"{zone} {percent(max(week.share for week in weeks[zone]))}" for zone in rooms]
+        sheet.lines(f"Rooms that fill, on their fullest day: {', '.join(fullest)}. Charts draws all.", WIDTH)
     pictures = summary_pictures(report)
     for n, picture in enumerate(pictures):
         row = sheet.row + (n // 2) * CHART_ROWS

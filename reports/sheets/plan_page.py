@@ -17,13 +17,12 @@ from reports.plan.figures import (
     crew_weeks,
     first_week,
     fullest_chamber,
-    healing_zones,
     key_numbers,
     orders_at_risk,
+    rooms_drawn,
     saving,
-    zone_weeks,
 )
-from reports.plan.pictures import MOST_STACKS, cash_words, chamber_words, labour_words, stack_words
+from reports.plan.pictures import MOST_STACKS, cash_words, labour_words, room_words, stack_words
 from reports.plan.report import Report
 from reports.plan.result_words import result_words
 from reports.sheets.checks import facts_with_seconds
@@ -144,13 +143,11 @@ def _by_week(kind: Kind, title: str, words: str, keys: tuple[str, ...], unit: st
     return Chart(kind, title, words, "week", keys, unit, *more)
 
 
-def _chambers(report: Report) -> Iterator[Chart]:
-    weeks = zone_weeks(report.plan)
-    for zone in healing_zones(report.scenario):
-        if zone in weeks:
-            title, words = f"Slots by week: {zone}", chamber_words(report, zone)
-            more = ("available",), report.spans["Zones", zone]
-            yield _by_week("columns", title, words, ("used",), "slots, fullest day", *more)
+def _rooms(report: Report) -> Iterator[Chart]:
+    for zone in rooms_drawn(report.scenario, report.plan):
+        title, words = f"Slots by week: {zone}", room_words(report, zone)
+        more = ("available",), report.spans["Zones", zone]
+        yield _by_week("columns", title, words, ("used",), "slots, fullest day", *more)
 
 
 def _crews(report: Report) -> Iterator[Chart]:
@@ -191,7 +188,7 @@ def _cash(report: Report) -> Iterator[Chart]:
 
 
 CHARTS: dict[str, Callable[[Report], Iterator[Chart]]] = {
-    "Zones": _chambers,
+    "Zones": _rooms,
     "Labour": _crews,
     "Season": _season,
     "Costs": _costs,

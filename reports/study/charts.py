@@ -12,14 +12,14 @@ from pathlib import Path
 from typing import Literal
 from unicodedata import east_asian_width
 
-from model.planned.plan_tables import TINY
 from reports.book import style
 from reports.book.parts import SheetColumn, value_of
 from reports.book.style import CellKind
-from reports.book.words import printable
+from reports.book.words import printable, told_apart
 from reports.study import patterns as looks
+from reports.study.axis import Axis
 from reports.study.patterns import fill_of, line_of, mark_of
-from reports.study.study import Chart, Section, Study, lowest, series_name, x_title
+from reports.study.study import Chart, Section, Study, drawn_axis, number_in, series_name, x_title
 from reports.study.templates import rendered
 
 WIDTH = 900
@@ -42,12 +42,6 @@ SLOPE = math.radians(50)
 
 ZOOM = 1.5
 """Pixels of a PNG for each unit of the drawing."""
-
-TICKS = 5
-"""About how many steps an axis of values has."""
-
-CLOSE = 5 / 6
-"""If the lowest value is above this share of the highest, an axis of lines does not start at 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,19 +92,6 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Axis:
-    """The axis of values, from ``low`` to ``high`` with lines at ``ticks``."""
-
-    low: float
-    high: float
-    ticks: list[float]
-
-    def share(self, value: float) -> float:
-        """Height of a value on the axis, as a share from 0 to 1."""
-        return (value - self.low) / (self.high - self.low)
-
-
-@dataclass(frozen=True, slots=True)
 class Frame:
     """The area of the values in the drawing: its left edge, number of categories and axis."""
 
@@ -146,8 +127,8 @@ def svg_of(section: Section, chart: Chart, name: str = "chart", *, decimals: int
     columns = {column.key: column for column in section.columns}
     categories = _texts(section, chart, decimals)
     series = _series(section, chart, columns)
-    axis = _axis(series, lowest(section, chart) if chart.kind == "points" else None)
-    labels = [label if len(label) <= LONGEST_LABEL else f"{label[:LONGEST_LABEL]}…" for label in categories]
+    axis = drawn_axis(section, chart)
+    labels = told_apart(categories, LONGEST_LABEL)
     ticks = [_tick(tick, axis, series[0].kind) for tick in axis.ticks]
     left = 34 + max(map(_width, ticks))
     longest = max(map(_width, labels))
@@ -220,59 +201,24 @@ def write_pictures(study: Study, folder: Path) -> None:
 # What is drawn
 
 
-def _drawn_rows(section: Section, chart: Chart) -> list[int]:
-    return list(range(*(chart.rows or (0, len(section.rows)))))
-
-
 def _texts(section: Section, chart: Chart, decimals: int) -> list[str]:
     at = next(n for n, column in enumerate(section.columns) if column.key == chart.x)
     kind = section.columns[at].kind
     return [
         printable(style.printed(value_of(section.rows[row][at]), kind, decimals))
-        for row in _drawn_rows(section, chart)
+        for row in chart.drawn(section)
     ]
 
 
 def _series(section: Section, chart: Chart, columns: dict[str, SheetColumn]) -> list[Series]:
-    rows, places = _drawn_rows(section, chart), {key: n for n, key in enumerate(columns)}
+    rows, places = chart.drawn(section), {key: n for n, key in enumerate(columns)}
     made = []
     for keys, drawn in ((chart.y, chart.kind), (chart.lines, "line")):
         for n, key in enumerate(keys):
-            values = [_number(value_of(section.rows[row][places[key]])) for row in rows]
+            values = [number_in(section.rows[row][places[key]]) for row in rows]
             name = printable(series_name(section, chart, key))
             made.append(Series(name, values, columns[key].kind, drawn, n))
     return made
-
-
-def _number(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) and math.isfinite(value) else None
-
-
-def _axis(series: list[Series], low: float | None) -> Axis:
-    """From 0, or ``low``, to the highest value, in round steps; from below 0 if a value is negative.
-
-    If there are only lines, and their values differ by less than a sixth, the axis begins at the lowest
-    value, as in workbooks, so that the difference shows.
-    """
-    reached = [value for one in series if one.drawn != "stacked" for value in one.values if value is not None]
-    stacks = [one.values for one in series if one.drawn == "stacked"]
-    for stack in zip(*stacks, strict=True):
-        values = [value for value in stack if value is not None]
-        reached += [sum(v for v in values if v > 0), sum(v for v in values if v < 0)]
-    if low is None and reached and all(one.drawn == "line" for one in series):
-        low = min(reached) if min(reached) > CLOSE * max(reached) else None
-    bottom = min([*reached, 0.0]) if low is None else low
-    top = max([*reached, bottom])
-    step = _step(top - bottom if top - bottom > TINY else 1.0)
-    first, last = math.floor(bottom / step + 1e-9), math.ceil(top / step - 1e-9)
-    ticks = [n * step for n in range(first, max(last, first + 1) + 1)]
-    return Axis(ticks[0], ticks[-1], ticks)
-
-
-def _step(span: float) -> float:
-    """A round step, so that about ``TICKS`` make the span: 1, 2, 2.5 or 5 times a power of ten."""
-    power = 10.0 ** math.floor(math.log10(span / TICKS))
-    return next(step * power for step in (1, 2, 2.5, 5, 10) if step * power * TICKS >= span * (1 - 1e-9))
 
 
 def _tick(tick: float, axis: Axis, kind: CellKind) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor
+from math import isfinite
 from pathlib import Path
 from typing import Any, Literal
 
@@ -34,6 +34,7 @@ from reports.book.parts import (
 )
 from reports.book.style import CellKind
 from reports.book.words import digits, printable
+from reports.study.axis import Axis, axis_of, start_of_lines, start_of_points
 from reports.study.patterns import fill_of, line_of, mark_of
 
 CHART_HEIGHT = 380
@@ -99,6 +100,10 @@ class Chart:
     lines: tuple[str, ...] = ()
     rows: tuple[int, int] | None = None
     x_title: str | None = None
+
+    def drawn(self, section: Section) -> range:
+        """The rows of a section that it draws."""
+        return range(*(self.rows or (0, len(section.rows))))
 
     @property
     def alt(self) -> str:
@@ -241,6 +246,7 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
         made.combine(over)
     made.set_title({"name": chart.title, "name_font": {"size": 12}})
     kinds = {column.key: column.kind for column in section.columns}
+    axis = drawn_axis(section, chart)
     made.set_x_axis(
         {
             "name": x_title(section, chart),
@@ -250,14 +256,19 @@ def _chart(book: Book, section: Section, placed: Placed, chart: Chart) -> Any:
     )
     made.set_y_axis(
         {
-            "name": chart.y_title,
+            "name": f"{chart.y_title}{axis.remark}",
             "major_gridlines": {"visible": True, "line": {"color": style.GREY}},
-            "min": lowest(section, chart) if chart.kind == "points" else None,
+            "min": _least(chart, axis),
         }
     )
     alone = len(chart.y) + len(chart.lines) == 1
     made.set_legend({"none": True} if alone else {"position": "bottom"})
     return made
+
+
+def _least(chart: Chart, axis: Axis) -> float | None:
+    """Where the workbook's axis starts; None where it follows the values, which the reader may change."""
+    return axis.low if axis.low == 0 or chart.kind == "points" else None
 
 
 def _series(section: Section, placed: Placed, chart: Chart, key: str) -> dict[str, Any]:
@@ -281,11 +292,26 @@ def x_title(section: Section, chart: Chart) -> str:
     return chart.x_title or heading[:1].lower() + heading[1:]
 
 
-def lowest(section: Section, chart: Chart) -> float:
-    """Start of the axis of points: the tenth below the lowest value, so that small differences show."""
-    at = [n for n, column in enumerate(section.columns) if column.key in (*chart.y, *chart.lines)]
-    values = [value_of(row[n]) for row in section.rows for n in at]
-    return floor(min((value for value in values if isinstance(value, int | float)), default=0.0) * 10) / 10
+def number_in(cell: Cell) -> float | None:
+    """The number that a cell shows; None where it shows none."""
+    value = value_of(cell)
+    return float(value) if isinstance(value, int | float) and isfinite(value) else None
+
+
+def drawn_axis(section: Section, chart: Chart) -> Axis:
+    """The axis of a chart's values. Columns start at 0; points and lines close together may not."""
+    at = {column.key: n for n, column in enumerate(section.columns)}
+    rows = [section.rows[n] for n in chart.drawn(section)]
+    of = {key: [number_in(row[at[key]]) for row in rows] for key in (*chart.y, *chart.lines)}
+    stacked = chart.y if chart.kind == "stacked" else ()
+    reached = [value for key, values in of.items() if key not in stacked for value in values]
+    for stack in zip(*(of[key] for key in stacked), strict=True):
+        values = [value for value in stack if value is not None]
+        reached += [sum(v for v in values if v > 0), sum(v for v in values if v < 0)]
+    found = [value for value in reached if value is not None]
+    if chart.kind == "points":
+        return axis_of(found, start_of_points(found))
+    return axis_of(found, start_of_lines(found) if chart.kind == "line" else None)
 
 
 def sheet_names(before: str, texts: Sequence[str]) -> list[str]:

@@ -272,8 +272,10 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
     notes = [AIMED, OWN_TOO, MADE, RECOURSE, MARGIN_COST]
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
         notes.insert(0, NO_POLICY)
-    shows = "Points: chance of each order before tuning and tuned; line: its level."
-    keys = ("chance_before", "chance")
+    shows = (
+        "Columns: chance that an order is not filled, before tuning and tuned; line: the most by its level."
+    )
+    keys = ("missed_before", "missed")
     return column.section(
         "Orders",
         "Margins and chances of each order, before tuning and tuned.",
@@ -301,10 +303,25 @@ def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
             column.share("chance", "Chance tuned", lambda n: now[n][0]),
             column.share("low", "Tuned, from", lambda n: now[n][1]),
             column.share("high", "Tuned, to", lambda n: now[n][2]),
+            column.share(
+                "missed_before", "Not filled, before", lambda n: 1 - then[n][0], "=1-{chance_before}"
+            ),
+            column.share("missed", "Not filled, tuned", lambda n: 1 - now[n][0], "=1-{chance}"),
+            column.share(
+                "allowed", "Most not filled, by the level", lambda n: 1 - float(tuned.levels[n]), "=1-{level}"
+            ),
             column.text("verdict", "Against the level", lambda n: said[n]),
             column.text("remark", "Remark", lambda n: remarks[n], widest=40),
         ],
-        Chart("points", "Chance to fill each order", shows, "order", keys, "chance to fill", ("level",)),
+        Chart(
+            "columns",
+            "Chance not to fill each order",
+            shows,
+            "order",
+            keys,
+            "chance not to fill",
+            ("allowed",),
+        ),
     )
 
 

@@ -51,10 +51,10 @@ def converted(
     return made
 
 
-def pages(pdf: Path) -> list[str]:
-    """The text of each page."""
+def pages(pdf: Path, order: str = "layout") -> list[str]:
+    """The text of each page, laid out as on it, or in another ``order`` of pdftotext."""
     text = subprocess.run(
-        ["pdftotext", "-layout", str(pdf), "-"], check=True, capture_output=True, timeout=120
+        ["pdftotext", f"-{order}", str(pdf), "-"], check=True, capture_output=True, timeout=120
     )
     return text.stdout.decode().split("\f")[:-1]
 
@@ -92,7 +92,7 @@ def sheets_printed(workbook: Path, pdf: Path) -> tuple[list[str], list[str]]:
     sheets = openpyxl.load_workbook(workbook, read_only=True).sheetnames
     feet = [
         name
-        for text in pages(pdf)
+        for text in pages(pdf, "raw")
         for name in sheets
         if re.search(rf"\s{re.escape(name)}\s+page \d+ of", text)
     ]

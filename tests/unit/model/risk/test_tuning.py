@@ -16,6 +16,7 @@ from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
 from model.scenario.entities import Scenario
 from model.scenario.trade import BuyInOffer
 from model.solve import plan
+from reports.book.parts import value_of
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder
 from scenarios.studies.margins import FILE, margins_study
@@ -186,6 +187,8 @@ def test_the_study_compares_with_the_rule_of_thumb_and_its_variant_reads_back(tm
     (row,) = table(study, "Orders")
     assert row["chance_before"] < row["level"] <= row["low"] <= row["chance"]
     assert row["plants"] == pytest.approx(row["margin"] * row["own"])
+    for drawn, told in (("missed_before", "chance_before"), ("missed", "chance"), ("allowed", "level")):
+        assert value_of(row[drawn]) == pytest.approx(1 - row[told])
     cases = table(study, "Comparison")
     assert [case["below"] for case in cases[:2]] == [1, 0]
     assert cases[2]["margin"] == pytest.approx(20)

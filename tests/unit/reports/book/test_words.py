@@ -1,10 +1,12 @@
-"""Money in words: with the decimals of its currency, and with and without penalties."""
+"""Money in words, with the decimals of its currency, with and without penalties; names told apart."""
 
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from reports.book.words import amount, more_or_less, small_price, unit_price, with_penalties
+from reports.book.words import amount, more_or_less, small_price, told_apart, unit_price, with_penalties
 
 
 @pytest.mark.parametrize(
@@ -38,3 +40,19 @@ def test_a_difference_is_told_with_and_without_penalties() -> None:
         "20.00 USD less (100.00 USD more with penalties for plants short)"
     )
     assert more_or_less(-100.0, 0.0, "USD") == "100.00 USD less"
+
+
+def test_short_names_stand_as_they_are() -> None:
+    assert told_apart(["Red", "Blue", "Red"], 10) == ["Red", "Blue", "Red"]
+
+
+def test_long_names_keep_both_ends() -> None:
+    names = ["Duskling on Ironmere, 50 cells", "Duskling on Ironmere, 72 cells"]
+    assert told_apart(names, 24) == ["Duskling on Iro…50 cells", "Duskling on Iro…72 cells"]
+
+
+@given(st.lists(st.text("ab ", max_size=40), max_size=12), st.integers(12, 30))
+def test_different_names_never_look_alike(names: list[str], most: int) -> None:
+    told = told_apart(names, most)
+    assert len(set(zip(names, told, strict=True))) == len(set(names)) == len(set(told))
+    assert all(len(text) <= most for text in told)

@@ -21,6 +21,7 @@ from reports.plan.figures import (
     latest_ready,
     orders_at_risk,
     product_costs,
+    rooms_drawn,
     saving,
     week_of,
     weeks,
@@ -85,6 +86,18 @@ def test_fullest_chamber_is_a_healing_zone() -> None:
     assert fullest.zone == ZONE
     slots = report_plan().slots.query("zone == @ZONE")
     assert fullest.share == pytest.approx((slots["used"] / slots["available"]).max())
+
+
+def test_rooms_that_fill_are_drawn_and_healing_chambers_always() -> None:
+    slots = report_plan().slots
+    zones = [zone.zone for zone in report_scenario().zones]
+    for share, wanted in ((0.899, [ZONE]), (0.9, [ZONE, *(zone for zone in zones if zone != ZONE)])):
+        others = slots["zone"] != ZONE
+        used = slots["used"].where(~others, 0.5 * slots["available"])
+        first = others & ~slots.duplicated("zone")
+        used = used.where(~first, share * slots["available"])
+        made = replace(report_plan(), slots=slots.assign(used=used))
+        assert rooms_drawn(report_scenario(), made) == wanted
 
 
 def test_crew_weeks_add_up_the_days() -> None:

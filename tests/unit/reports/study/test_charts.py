@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 import struct
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
 
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,7 +20,7 @@ from reports.book.parts import SheetColumn
 from reports.book.style import CellKind
 from reports.study.charts import HEIGHT_ABOVE, PLOT_HEIGHT, WIDTH, ZOOM, svg_of, write_pictures, write_png
 from reports.study.patterns import fill_of, line_of, mark_of
-from reports.study.study import Chart, Section
+from reports.study.study import Chart, Section, write_study
 from tests.pages import HOSTILE, SVG, chart, hostile_study, section, study
 from tests.strategies import day
 
@@ -155,6 +157,32 @@ def test_an_axis_that_begins_above_nothing_says_so() -> None:
         assert ("EUR (axis begins above 0)" in shown) is says
 
 
+@pytest.mark.parametrize(
+    "kind, values, starts, says",
+    [
+        ("columns", [296.0, 294.0], 0.0, False),
+        ("line", [296.0, 94.0], 0.0, False),
+        ("line", [296.0, 294.0], None, True),
+        ("points", [0.97, 0.93], 0.9, True),
+        ("columns", [-2.0, 5.0], None, False),
+    ],
+)
+def test_so_does_the_axis_of_a_workbook(
+    kind: str, values: list[float], starts: float | None, says: bool, tmp_path: Path
+) -> None:
+    """Without a start of its own, an axis follows its values, which a reader may change."""
+    columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
+    asked = Chart(kind, "T", "A", "x", ("y",), "EUR")  # type: ignore[arg-type]
+    rows = [[f"row {n}", value] for n, value in enumerate(values)]
+    write_study(
+        replace(study(), sections=[Section("S", "", [], columns, rows, [asked])]), tmp_path / "s.xlsx"
+    )
+    axis = openpyxl.load_workbook(tmp_path / "s.xlsx")["S"]._charts[0].y_axis
+    assert axis.scaling.min == starts
+    title = "".join(run.t for line in axis.title.tx.rich.p for run in line.r)
+    assert title == ("EUR (axis begins above 0)" if says else "EUR")
+
+
 def test_series_of_columns_differ_by_pattern() -> None:
     given_section, given_chart = many(15)
     svg = drawn(given_section, given_chart)
@@ -197,7 +225,14 @@ def test_a_long_name_is_cut_on_the_axis_and_whole_in_its_mark() -> None:
     name = "A name " * 20
     svg = drawn(Section("S", "", [], columns, [[name, 1.0]]), Chart("columns", "T", "A", "x", ("y",), ""))
     assert told(svg) == [f"{name}, Value: 1.00"]
-    assert any(text.endswith("…") and name.startswith(text[:-1]) for text in texts(svg))
+    assert any("…" in text and name.startswith(text.split("…")[0]) for text in texts(svg))
+
+
+def test_labels_of_long_names_that_differ_at_their_end_differ() -> None:
+    columns = [SheetColumn("x", "Name"), SheetColumn("y", "Value", CellKind.MONEY)]
+    rows = [[f"{'A name ' * 20}, {cells}", 1.0] for cells in (50, 72)]
+    shown = texts(drawn(Section("S", "", [], columns, rows), Chart("columns", "T", "A", "x", ("y",), "")))
+    assert len({text for text in shown if "…" in text}) == 2
 
 
 def size_of(png: Path) -> tuple[int, int]:
