@@ -186,7 +186,11 @@ def expected(path: Path) -> list[Shown]:
     found = [
         Shown("Summary", f"C{find(book['Summary'], 'Cost with penalties (USD)')[0]}", numbers.cost),
         Shown("Cost details", beside("Cost details", "Total", "Amount (USD)"), numbers.cost),
-        Shown("Cash", beside("Cash", "Total", "All (USD)"), numbers.result.cost - numbers.result.not_cash),
+        Shown(
+            "Cash",
+            beside("Cash", "Total", "In less out (USD)"),
+            numbers.result.result + numbers.result.not_cash,
+        ),
         Shown("Result", beside("Result", "Result", "Amount (USD)"), numbers.result.result),
         Shown("Summary", f"C{find(book['Summary'], 'Result (USD)')[0]}", numbers.result.result),
     ]

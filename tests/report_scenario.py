@@ -23,7 +23,7 @@ from model.scenario.choices import (
 from model.scenario.entities import DayOff, Order, Product, Scenario, Stage, ZoneDay
 from model.scenario.overheads import Overhead
 from model.scenario.people import CrewDay, LabourStandard
-from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 
@@ -80,7 +80,13 @@ def report_scenario() -> Scenario:
             overhead=100.0,
             interest_rate=0.08,
             graft_margin=0.05,
+            terms_days=10,
+            deposit_share=0.25,
+            deposit_days=21,
+            opening_balance=-20.0,
+            overdraft_rate=0.09,
         ),
+        customers=(Customer(CUSTOMER, terms_days=3, deposit_share=0.5),),
         orders=(
             Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, note="note"),
             order("early", PRODUCT, 60, 3),
@@ -123,12 +129,14 @@ def report_scenario() -> Scenario:
             Pack("Red A", 50.0, 21.35),
             Pack("Blue A", 100.0, 12.0),
             Pack(SUPPLY, 50.0, 3.33),
-            Pack("media", 10.0, 2.49),
+            Pack("media", 10.0, 2.49, 5),
         ),
-        buy_in_offers=(BuyInOffer("offer", "Blue on Stout", 1.15, 5, ("Tue", "Wed"), None, None, 10, None),),
+        buy_in_offers=(
+            BuyInOffer("offer", "Blue on Stout", 1.15, 5, ("Tue", "Wed"), None, None, 10, None, 6),
+        ),
         overheads=(
             Overhead("rent", 30.0, Period.MONTH, shared_by=OverheadRule.PLANTS),
-            Overhead("overdraft", 12.5, kind=OverheadKind.INTEREST),
+            Overhead("overdraft", 12.5, kind=OverheadKind.INTEREST, paid_day=day(9)),
             Overhead("houses", 520.0, Period.YEAR, OverheadKind.DEPRECIATION, OverheadRule.HOURS),
         ),
         modules=(Module("shelf", ZONE, 2.0, 1, 500.0, 50.0, 10),),

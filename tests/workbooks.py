@@ -11,6 +11,7 @@ from typing import Any
 import formulas
 import openpyxl
 import pandas as pd
+from openpyxl.utils.datetime import to_excel
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.planned.plan_tables import Plan
@@ -57,15 +58,19 @@ def planned(scenario: Scenario, *, whole: bool = True) -> tuple[Plan, pd.DataFra
 
 
 def formula_cells(path: Path) -> dict[Address, Any]:
-    """The cached value of every cell that holds a formula."""
+    """The cached value of every cell that holds a formula; a day as the number that a workbook holds."""
     texts, values = openpyxl.load_workbook(path), openpyxl.load_workbook(path, data_only=True)
     return {
-        (sheet.title, cell.coordinate): values[sheet.title][cell.coordinate].value
+        (sheet.title, cell.coordinate): _held(values[sheet.title][cell.coordinate].value)
         for sheet in texts
         for row in sheet.iter_rows()
         for cell in row
         if cell.data_type == "f"
     }
+
+
+def _held(value: Any) -> Any:
+    return to_excel(value) if isinstance(value, datetime) else value
 
 
 def recalculated(path: Path) -> Callable[[str, str], float]:

@@ -10,6 +10,17 @@ from model.scenario.entities import DayOff, Nursery
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
+def week_of(day: date) -> date:
+    """The Monday of a day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+def mondays(nursery: Nursery) -> list[date]:
+    """Mondays of all weeks that the horizon touches."""
+    first = week_of(nursery.first_day)
+    return [first + timedelta(days=n) for n in range(0, (nursery.last_day - first).days + 1, 7)]
+
+
 @dataclass(frozen=True, slots=True)
 class Week:
     """An ISO week cut to the horizon: its days and working days as day numbers."""
@@ -76,7 +87,7 @@ class Calendar:
         starts: dict[date, list[int]] = {}
         for t in range(self.days):
             when = self.date(t)
-            starts.setdefault(when - timedelta(days=when.weekday()), []).append(t)
+            starts.setdefault(week_of(when), []).append(t)
         return [
             Week(tuple(days), tuple(t for t in days if self.is_working[t]))
             for _, days in sorted(starts.items())

@@ -28,10 +28,10 @@ from model.scenario.choices import (
 )
 from model.scenario.overheads import Overhead
 from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
-from model.scenario.ranges import HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
+from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
 from model.scenario.rooms import StageZone
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
-from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
 
 _METHOD = ("methods", "method")
 _PRODUCT = ("products", "product")
@@ -127,6 +127,22 @@ class Nursery:
         "says nothing.",
         share(),
     ] = None
+    terms_days: Annotated[
+        int, "Days after plants leave on which customers pay, where they have no own.", days()
+    ] = 0
+    deposit_share: Annotated[float, "Share of an order's price paid as a deposit, likewise.", share()] = 0.0
+    deposit_days: Annotated[int, "Days before the due day on which a deposit is paid, likewise.", days()] = 0
+    opening_balance: Annotated[
+        float,
+        "Balance of the account before first_day; below 0: overdrawn.",
+        number("currency", low=-AMOUNT, high=AMOUNT),
+    ] = 0.0
+    overdraft_rate: Annotated[
+        float,
+        "Yearly interest rate on an overdrawn account, for the cash by week; no result and no plan holds it. "
+        "0, if a row of table overheads holds it.",
+        share(high=10),
+    ] = 0.0
     note: Annotated[str | None, NOTE] = None
 
 
@@ -543,6 +559,7 @@ class Scenario:
     stages: tuple[Stage, ...]
     zones: tuple[Zone, ...]
     stage_zones: tuple[StageZone, ...] = ()
+    customers: tuple[Customer, ...] = ()
     crews: tuple[Crew, ...] = ()
     labour_standards: tuple[LabourStandard, ...] = ()
     own_tasks: tuple[OwnTask, ...] = ()

@@ -33,6 +33,10 @@ class Overhead:
         OverheadRule | None,
         "What it is shared by among the orders, as overhead_by of the table nursery; blank: by that.",
     ] = None
+    paid_day: Annotated[
+        date | None,
+        "Day on which all of it is paid. Blank: at the end of each week (period week) or month, by its days.",
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 

@@ -17,6 +17,7 @@ __all__ = ["BY_NAME", "TABLES", "Column", "Table", "Type"]
 TABLES: tuple[Table, ...] = (
     table_of("nursery", entities.Nursery, required=True),
     table_of("orders", entities.Order, "order", required=True),
+    table_of("customers", trade.Customer, "customer"),
     table_of("products", entities.Product, "product", required=True),
     table_of("seed_lots", entities.SeedLot, "lot", required=True),
     table_of("tray_formats", entities.TrayFormat, "format", required=True),

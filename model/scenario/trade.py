@@ -1,4 +1,4 @@
-"""Records of what is bought: supplies, packs, plants from other nurseries, modules."""
+"""Records of trade: customers and when they pay; supplies, packs, plants from other nurseries, modules."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Annotated
 
 from model.scenario.choices import Per
 from model.scenario.ranges import HEADS, PLANTS, SLOTS, UNITS, USED
-from model.scenario.schema import NOTE, amount, days, number, price, ref, weekdays, whole
+from model.scenario.schema import NOTE, amount, days, number, price, ref, share, weekdays, whole
 
 _METHOD = ("methods", "method")
 _PRODUCT = ("products", "product")
@@ -16,6 +16,21 @@ _SUPPLY = ("supplies", "supply")
 _FORMAT = ("tray_formats", "format")
 _ZONE = ("zones", "zone")
 _LOT = ("seed_lots", "lot")
+
+
+@dataclass(frozen=True, slots=True)
+class Customer:
+    """Customers who pay in another way than table nursery says. A blank cell: as the nursery says."""
+
+    customer: Annotated[str, "Name of the customer, as in table orders."]
+    terms_days: Annotated[int | None, "Days after plants leave on which the customer pays.", days()] = None
+    deposit_share: Annotated[
+        float | None, "Share of an order's price that the customer pays as a deposit.", share()
+    ] = None
+    deposit_days: Annotated[int | None, "Days before the due day on which the deposit is paid.", days()] = (
+        None
+    )
+    note: Annotated[str | None, NOTE] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +62,7 @@ class Pack:
     item: Annotated[str, "Seed lot or supply in the pack.", ref(_LOT, _SUPPLY)]
     size: Annotated[float, "Seeds or units in the pack.", number("units", low=0.001, high=UNITS)]
     price: Annotated[float, "Price of the pack.", amount("pack")]
+    terms_days: Annotated[int, "Days after ordering on which the pack is paid; 0: at order.", days()] = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +80,7 @@ class BuyInOffer:
     most_per_delivery: Annotated[
         int | None, "Most plants in one delivery; blank: no limit.", whole("plants", low=1, high=PLANTS)
     ]
+    terms_days: Annotated[int, "Days after delivery on which the plants are paid.", days()] = 0
     note: Annotated[str | None, NOTE] = None
 
 

@@ -69,10 +69,13 @@ NARROWEST_PAGE = 84
 
 @dataclass(frozen=True, slots=True)
 class Formula:
-    """A formula and its value. ``{key}`` stands for this row's cell in the column of that key."""
+    """A formula and its value. ``{key}`` stands for this row's cell in the column of that key.
+
+    ``{above_key}`` stands for the cell above it.
+    """
 
     text: str
-    value: float | str
+    value: float | str | date
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +224,7 @@ class Sheet:
         elif value is None:
             self.page.write_blank(row, column, None, look)
         elif isinstance(value, Formula):
-            self.page.write_formula(row, column, value.text, look, value.value)
+            self.page.write_formula(row, column, value.text, look, _held(value.value))
         elif isinstance(value, date):
             self.page.write_datetime(row, column, value, look)
         else:
@@ -297,7 +300,11 @@ class Sheet:
             for n, value in enumerate(values):
                 look = looks[n]
                 if isinstance(value, Formula):
-                    here = here or {key: f"{letter}{self.row + 1}" for key, letter in letters.items()}
+                    here = here or {
+                        f"{of}{key}": f"{letter}{row}"
+                        for of, row in (("", self.row + 1), ("above_", self.row))
+                        for key, letter in letters.items()
+                    }
                     value = Formula(value.text.format(**here), value.value)
                 elif isinstance(value, OfKind):
                     of_its_own = replace(columns[n], kind=value.kind)
@@ -486,6 +493,11 @@ def column_total(rows: Sequence[Sequence[Cell]], n: int) -> float:
 def _number(cell: Cell) -> float:
     value = value_of(cell)
     return float(value) if isinstance(value, int | float) else 0.0
+
+
+def _held(value: float | str | date) -> float | str:
+    """A formula's value as a workbook holds it: a day as the number of days since 30 December 1899."""
+    return (value - date(1899, 12, 30)).days if isinstance(value, date) else value
 
 
 def value_of(cell: Cell) -> str | float | int | date | None:

@@ -15,7 +15,7 @@ import pandas as pd
 from model.planned.last_days import last_days_of
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import PENALTIES
-from model.scenario.calendar import WEEKDAYS
+from model.scenario.calendar import WEEKDAYS, week_of
 from model.scenario.choices import ZoneUse
 from model.scenario.entities import Scenario
 from reports.book.words import one_more, small_price
@@ -31,20 +31,9 @@ def is_full(used: float, available: float) -> bool:
     return used > TINY and used >= 0.9995 * available
 
 
-def week_of(day: date) -> date:
-    """The Monday of a day's week."""
-    return day - timedelta(days=day.weekday())
-
-
 def weekday(day: date) -> str:
     """The day's weekday, as in the scenario."""
     return WEEKDAYS[day.weekday()]
-
-
-def weeks(scenario: Scenario) -> list[date]:
-    """Mondays of all weeks that the horizon touches."""
-    first, last = week_of(scenario.nursery.first_day), scenario.nursery.last_day
-    return [first + timedelta(days=n) for n in range(0, (last - first).days + 1, 7)]
 
 
 # The plan in a few numbers

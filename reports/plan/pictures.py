@@ -6,9 +6,10 @@ Columns have patterns and lines have dashes, so that they differ in black and wh
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 from typing import Any
 
+from model.planned.cash import cash_of
+from model.scenario.calendar import mondays
 from reports.book import style
 from reports.book.parts import Placed
 from reports.book.style import CellKind
@@ -18,8 +19,6 @@ from reports.plan.figures import (
     crew_weeks,
     fullest_chamber,
     rooms_drawn,
-    week_of,
-    weeks,
     zone_weeks,
 )
 from reports.plan.report import Report
@@ -113,23 +112,30 @@ def growing_picture(report: Report) -> Picture:
 
 
 def cash_picture(report: Report) -> Picture:
-    """Money out by week as columns."""
+    """Money in and out by week as columns, the balance at the end of each week as a line."""
     placed = report.tables["Cash"]
-    out = {"total": _filled("cash out", style.ORANGE, "light_upward_diagonal")}
-    chart = _chart(report, COLUMNS, placed, "week", out, (0, placed.count - 1))
-    _finish(chart, "Cash out by week", report.currency, legend=False, step=_step(report))
+    weeks = (1, placed.count - 1)
+    moved = {
+        "into": _filled("in", style.GREEN),
+        "out": _filled("out", style.ORANGE, "light_upward_diagonal"),
+    }
+    chart = _chart(report, COLUMNS, placed, "week", moved, weeks)
+    chart.combine(
+        _chart(report, LINES, placed, "week", {"balance": _drawn("balance at the end", "solid")}, weeks)
+    )
+    _finish(chart, CASH_TITLE, report.currency, step=_step(report), below=True)
     return chart, f"{cash_words(report)} Numbers on the sheet Cash."
+
+
+CASH_TITLE = "Cash by week"
 
 
 def cash_words(report: Report) -> str:
     """What the chart of cash shows."""
-    by_week: dict[date, float] = {}
-    for (_, week), amount in report.paid.items():
-        by_week[week] = by_week.get(week, 0.0) + amount
-    top = max(by_week, key=lambda week: by_week[week], default=week_of(report.scenario.nursery.first_day))
+    found = cash_of(report.scenario, report.plan).deepest
     return (
-        f"Columns: cash out in each week. The dearest week starts on {top.isoformat()}: "
-        f"{by_week.get(top, 0.0):,.0f} {report.currency}."
+        "Columns: money in and out in each week. Line: the balance at the end of the week. The deepest week "
+        f"starts on {found.week.isoformat()}: it ends with {found.balance:,.0f} {report.currency}."
     )
 
 
@@ -229,20 +235,27 @@ def _from_nothing(values: Iterable[float]) -> dict[str, int]:
 
 def _step(report: Report) -> int:
     """Weeks from one label of an axis to the next."""
-    return -(-len(weeks(report.scenario)) // MOST_LABELS)
+    return -(-len(mondays(report.scenario.nursery)) // MOST_LABELS)
 
 
 MOST_LABELS = 26
 """Weeks that an axis has room to name."""
 
 
-def _finish(chart: Any, title: str, unit: str, *, legend: bool = True, step: int = 1) -> None:
-    """Set title and axes. A space after "!" keeps a workbook from reading the title as a cell's address."""
+def _finish(
+    chart: Any, title: str, unit: str, *, legend: bool = True, step: int = 1, below: bool = False
+) -> None:
+    """Set title and axes; ``below``: values may be below 0.
+
+    A space after "!" keeps a workbook from reading the title as a cell's address.
+    """
     chart.set_title(
         {"name": title.replace("!", "! "), "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False}
     )
     weeks = {"num_format": "mm-dd", "text_axis": True, "interval_unit": step}
-    chart.set_x_axis({**AXIS, **weeks, "num_font": {**FONT, "rotation": -90}})
-    chart.set_y_axis({**AXIS, "name": unit, "major_gridlines": GRID, "min": 0} if unit else AXIS)
+    low = {"label_position": "low"} if below else {}
+    chart.set_x_axis({**AXIS, **weeks, **low, "num_font": {**FONT, "rotation": -90}})
+    least = {} if below else {"min": 0}
+    chart.set_y_axis({**AXIS, "name": unit, "major_gridlines": GRID, **least} if unit else AXIS)
     chart.set_legend({"position": "bottom", "font": FONT} if legend else {"none": True})
     chart.set_chartarea({"border": {"color": style.RULE}})

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
 from typing import Any
 
 import pandas as pd
@@ -53,9 +51,6 @@ class Report:
     """Tables that other sheets and charts refer to, by sheet."""
     spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
     """Rows of a zone, crew, cost line or product within such a table."""
-
-    paid: dict[tuple[str, date], float] = field(default_factory=lambda: defaultdict(float))
-    """Amount of each cost line and week, for cost lines with dates."""
 
     @property
     def cost_lines(self) -> dict[str, float]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from model.planned.cash import Cash
 from model.planned.results import Result
-from reports.book.words import amount, digits
+from model.scenario.entities import Scenario
+from reports.book.words import amount, digits, percent
 
 
 def result_words(found: Result, money: str) -> str:
@@ -14,6 +16,22 @@ def result_words(found: Result, money: str) -> str:
         f"{digits(found.overhead, money)} overhead{capital} leave a result of {amount(found.result, money)}"
     )
     return f"{told}; no penalty is in it" if found.apart else told
+
+
+def cash_words(found: Cash, scenario: Scenario) -> str:
+    """The deepest week, what the overdraft costs, and what is open at the end, without a full stop."""
+    money, deepest = scenario.nursery.currency, found.deepest
+    told = f"{amount(deepest.balance, money)} at the end of the deepest week, from {deepest.week.isoformat()}"
+    if found.overdraft:
+        rate = percent(scenario.nursery.overdraft_rate)
+        told += f"; the overdraft costs {amount(found.overdraft, money)} at {rate}, in no result"
+    told += f"; {amount(found.weeks[-1].balance, money)} at the end"
+    return f"{told}, with {amount(found.open, money)} still to come" if found.after else told
+
+
+def cash_sentence(found: Cash, scenario: Scenario) -> str:
+    """The same as a sentence without its full stop."""
+    return f"In the account are {cash_words(found, scenario)}"
 
 
 def better_or_worse(difference: float, money: str) -> str:

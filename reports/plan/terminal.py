@@ -8,12 +8,14 @@ from typing import NamedTuple
 from rich.console import Console
 from rich.text import Text
 
+from model.planned.cash import cash_of, terms_given
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import Result, has_prices, result_of
 from model.proof.audit import Check
 from model.scenario.entities import Scenario
 from reports.book.words import amount, number, percent, printable, unit_price, with_penalties
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
+from reports.plan.result_words import cash_words
 
 MOST_SHORT = 5
 LIMITS = 3
@@ -62,6 +64,8 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     own, bought = f"{numbers.own:,.0f} own", f"{numbers.bought:,.0f} bought in"
     if has_prices(plan.orders):
         yield from _result(result_of(plan), money)
+    if terms_given(scenario):
+        yield "cash", cash_words(cash_of(scenario, plan), scenario)
     yield "cost", with_penalties(numbers.cost, numbers.penalties, money)
     without = ", without penalties" if numbers.penalties else ""
     yield "cost a plant", f"{unit_price(numbers.cost_per_plant, money)} delivered{without}"

@@ -127,6 +127,9 @@ class _PriceList:
         if added:
             self.at["interest",] = len(self.rows)
             self.rows.append(["interest", "modules", None, nursery.interest_rate, "share a year"])
+        self.add(("opening balance",), "opening balance", "the account", nursery.opening_balance, "")
+        self.at["overdraft",] = len(self.rows)
+        self.rows.append(["overdraft", "the account", None, nursery.overdraft_rate, "share a year"])
         if nursery.overhead:
             self.add(("overhead",), "overhead", "the whole plan", nursery.overhead, "")
         own = overhead_rows(self.scenario)

@@ -1,18 +1,34 @@
-"""Sheets of money: heat and light by week, cost details, costs by line, cash by week."""
+"""Sheets of money: heat and light, cost details, costs by line, receipts, instalments, cash by week."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 from datetime import date
 
+from model.planned.cash import (
+    CUSTOMERS,
+    DEPOSITS,
+    INTO,
+    OUT,
+    SURPLUS,
+    YEAR,
+    Receipt,
+    cash_of,
+    days_in,
+    net,
+)
+from model.planned.cash import instalments as instalments_of
+from model.planned.cash import receipts as receipts_of
 from model.planned.plan_tables import records, rows_of
-from model.planned.results import PART_OF, ResultPart, is_cash
+from model.planned.results import PART_OF, ResultPart
 from model.program.cost_terms import COST_LINES, yearly_cost
+from model.scenario.calendar import mondays, week_of
 from model.scenario.entities import Scenario
 from model.scenario.overheads import Overhead, periods
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.figures import key_numbers, share_of, week_of, weeks
+from reports.plan.figures import key_numbers, share_of
 from reports.plan.pictures import cost_picture
 from reports.plan.report import Report, spans_of
 
@@ -63,7 +79,6 @@ def heat_and_light(report: Report) -> None:
             price = Formula("=" + report.prices["slots", zone, start.isoformat()], value)
             amount = Formula("={used}*{price}", used * value)
             rows.append({"zone": zone, "week": week, "used": used, "price": price, "amount": amount})
-            report.paid["slots", week] += used * value
     columns = [
         report.column("slots", "zone", widest=30),
         SheetColumn("week", "Week from", CellKind.DAY),
@@ -201,50 +216,185 @@ def costs(report: Report) -> None:
         sheet.chart(sheet.row, 0, cost_picture(report), (580, 330))
 
 
-def cash(report: Report) -> None:
-    """Money out by week."""
-    money = report.currency
-    sheet = report.open(
-        "Cash",
-        "Cash out by week",
-        "The week in which each cost is paid. Packs: the week of their last day to order. Pay: the week "
-        "of the work. Heat and light: the week of use. Buy-in: the week of delivery. Fixed cost of a "
-        "wave: the week of sowing. Overhead and surplus sold have no date. Depreciation, penalties for "
-        "plants short and prices of plants declined are paid to nobody: they are left out.",
+def receipts(report: Report) -> None:
+    """What customers pay for each order, and when."""
+    report.open(
+        "Receipts",
+        "What customers pay",
+        "Each order's deposit and balance, by the day on which its plants leave; an order whose plants "
+        "leave on two days has two lines. Deposit: a share of the price of the plants ordered and not "
+        "declined, paid so many days before the due day. Balance: plants delivered at their price, less the "
+        "discount for plants late and the deposit, paid so many days after the plants leave; below 0: given "
+        "back. Change a share or days in the columns marked *: days, amounts and the sheet Cash follow.",
     )
-    lines = {line: cost for line, cost in report.cost_lines.items() if is_cash(line)}
-    undated = [line for line in lines if line not in DATED and line != "waves"]
-    dated = [line for line in lines if line not in undated]
-    total = f"=SUM({{{'line0' if dated else 'other'}}}:{{other}})"
-    rows: list[list[Cell]] = []
-    for n, week in enumerate(weeks(report.scenario)):
-        amounts: list[Cell] = [_in_week(report, line, n, week) for line in dated]
-        paid = sum(report.paid[line, week] for line in dated)
-        rows.append([week, *amounts, None, Formula(total, paid)])
-    other = sum(lines[line] for line in undated)
-    refs = [f"SUM({report.span('Cost details', 'amount', line)})" for line in undated]
-    rest: Cell = Formula("=" + "+".join(refs), other) if refs else 0.0
-    rows.append(["no date", *(None for _ in dated), rest, Formula(total, other)])
+    orders, money = report.tables["Orders"], report.currency
+    rows = [_receipt(report, orders, receipt) for receipt in receipts_of(report.scenario, report.plan)]
+    columns = [
+        *report.columns("orders", "order", "customer"),
+        SheetColumn("due_day", "Due day", CellKind.DAY),
+        SheetColumn("leaves", "Plants leave", CellKind.DAY),
+        report.column("orders", "own", key="plants", heading="Plants", total=True),
+        SheetColumn("sales", f"Sales less late discount ({money})", CellKind.MONEY, total=True),
+        SheetColumn("share", "Deposit, share", CellKind.SHARE, change=True),
+        SheetColumn("deposit", f"Deposit ({money})", CellKind.MONEY, total=True),
+        SheetColumn("before", "Deposit, days before due day", CellKind.COUNT, change=True),
+        SheetColumn("deposit_day", "Deposit paid on", CellKind.DAY),
+        SheetColumn("deposit_week", "In week from", CellKind.DAY),
+        SheetColumn("balance", f"Balance ({money})", CellKind.MONEY, total=True),
+        SheetColumn("terms", "Balance, days after leaving", CellKind.COUNT, change=True),
+        SheetColumn("balance_day", "Balance paid on", CellKind.DAY),
+        SheetColumn("balance_week", "Paid in week from", CellKind.DAY),
+    ]
+    report.table("Receipts", columns, rows)
+
+
+def _receipt(report: Report, orders: Placed, receipt: Receipt) -> dict[str, Cell]:
+    at = report.order_rows[receipt.order] - orders.first
+    price, ordered = orders.cell("price", at), orders.cell("quantity", at)
+    if "declined" in orders.at:
+        ordered = f"({ordered}-{orders.cell('declined', at)})"
+    late = ("late", receipt.order)
+    discount = f"-{receipt.lateness!r}*{report.cost_cells[late]}" if late in report.cost_cells else ""
+    deposit_day, balance_day = receipt.deposit_day, receipt.balance_day
+    return {
+        "order": receipt.order,
+        "customer": receipt.customer,
+        "due_day": receipt.due_day,
+        "leaves": receipt.leave_day,
+        "plants": receipt.plants,
+        "sales": Formula(f"={{plants}}*{price}{discount}", receipt.sales),
+        "share": receipt.deposit_share,
+        "deposit": Formula(f"={{share}}*{price}*{ordered}*{receipt.part!r}", receipt.deposit),
+        "before": receipt.deposit_days,
+        "deposit_day": Formula("={due_day}-{before}", deposit_day),
+        "deposit_week": Formula("={deposit_day}-MOD({deposit_day}+5,7)", week_of(deposit_day)),
+        "balance": Formula("={sales}-{deposit}", receipt.balance),
+        "terms": receipt.terms_days,
+        "balance_day": Formula("={leaves}+{terms}", balance_day),
+        "balance_week": Formula("={balance_day}-MOD({balance_day}+5,7)", week_of(balance_day)),
+    }
+
+
+def instalments(report: Report) -> None:
+    """When overheads, zones chosen and surplus sold are paid."""
+    report.open(
+        "Instalments",
+        "Instalments",
+        "Costs that no other sheet dates. An overhead is paid on its own day, or at the end of each week or "
+        "month by its days. Zones chosen: by the slots in use there, at the end of each week. Surplus is "
+        "sold on the last day. Income is negative. Amount: the share times the cost on the sheet Cost "
+        "details.",
+    )
+    costs = {(row["line"], row["detail"]): row["amount"] for row in records(report.plan.costs)}
+    rank = list(COST_LINES).index
+    found = sorted(instalments_of(report.scenario, report.plan), key=lambda row: (rank(row.line), row.day))
+    rows: list[dict[str, Cell]] = [
+        {
+            "line": line,
+            "detail": detail,
+            "day": day,
+            "week": week_of(day),
+            "share": share,
+            "amount": Formula(f"={{share}}*{report.cost_cells[line, detail]}", share * costs[line, detail]),
+        }
+        for line, detail, day, share in found
+    ]
+    columns = [
+        *report.columns("costs", "line", "detail"),
+        SheetColumn("day", "Paid on", CellKind.DAY),
+        SheetColumn("week", "Paid in week from", CellKind.DAY),
+        SheetColumn("share", "Share", CellKind.SHARE),
+        report.column("costs", "amount", total=True),
+    ]
+    report.table("Instalments", columns, rows, "line")
+
+
+def cash(report: Report) -> None:
+    """Money in and out by week, the balance, and what the overdraft costs."""
+    money, found = report.currency, cash_of(report.scenario, report.plan)
+    sheet = report.open("Cash", "Cash by week", ABOUT_CASH)
+    paid = [found.before, *(week.paid for week in found.weeks), found.after]
+    into, out = ([kind for kind in kinds if any(kind in of for of in paid)] for kinds in (INTO, OUT))
+    rows = [_paid(report, n, of, into, out) for n, of in enumerate(paid, -1)]
+    start, rate = report.prices["opening balance",], report.prices["overdraft",]
+    rows[0] |= {"week": "before", "balance": Formula(f"={start}", found.opening)}
+    for row, week in zip(rows[1:-1], found.weeks, strict=True):
+        days = days_in(report.scenario.nursery, week.week)
+        overdraft = f"={rate}*{days}/{YEAR}*MAX(0,-({{above_balance}}+{{net}}))"
+        row["overdraft"] = Formula(overdraft, week.overdraft)
+        row["balance"] = Formula("={above_balance}+{net}-{overdraft}", week.balance)
+    rows[-1]["week"] = "after"
+    rows = [{"overdraft": None, "balance": None} | row for row in rows]
     columns = [
         SheetColumn("week", "Week from", CellKind.DAY),
-        *(
-            SheetColumn(f"line{n}", f"{line.capitalize()} ({money})", CellKind.MONEY, total=True)
-            for n, line in enumerate(dated)
-        ),
-        SheetColumn("other", f"Others ({money})", CellKind.MONEY, total=True),
-        SheetColumn("total", f"All ({money})", CellKind.MONEY, total=True),
+        *(_money(kind, kind.capitalize(), money) for kind in into),
+        _money("into", "In", money),
+        *(_money(kind, kind.capitalize(), money) for kind in out),
+        _money("out", "Out", money),
+        _money("net", "In less out", money),
+        _money("overdraft", "Overdraft costs", money),
+        replace(_money("balance", "Balance at the end", money), total=False),
     ]
     report.tables["Cash"] = sheet.table(columns, rows)
 
 
-def _in_week(report: Report, line: str, n: int, week: date) -> Cell:
-    """Amount of a dated cost line in the n-th week: a sum over the sheet that lists it."""
-    value = report.paid[line, week]
-    if line == "waves":
-        return Formula(f"={report.tables['Season'].cell('waves', n)}*{report.prices['waves',]}", value)
-    table = report.tables[DATED[line]]
-    rows = report.spans["Pay", line] if DATED[line] == "Pay" else (0, table.count)
-    return Formula(f"=SUMIF({table.span('week', *rows)},{{week}},{table.span('amount', *rows)})", value)
+ABOUT_CASH = (
+    "What is paid in and out in each week. Deposits and customers: as the sheet Receipts says. Packs: the "
+    "week of their last day to order, or later by the days that their supplier gives. Pay: the week of the "
+    "work. Heat and light: the week of use. Buy-in: the week of delivery, or later likewise. Waves: the week "
+    "of sowing. Overhead, interest, zones chosen and surplus sold: as the sheet Instalments says. Before and "
+    "after: what is paid before the first week or after the last, the open items. Depreciation, penalties "
+    "and prices declined are paid to nobody. The total of in less out, open items included, is the result "
+    "without depreciation. What the overdraft costs is in no result: the yearly rate on the balance "
+    "below 0 at the end of each week. Opening balance and rate stand on the sheet Prices."
+)
+
+CASH_SHEETS = {
+    DEPOSITS: "Receipts",
+    CUSTOMERS: "Receipts",
+    "seed": "Seed",
+    "supplies": "Supplies",
+    "pay": "Pay",
+    "heat and light": "Heat and light",
+    "buy-in": "Buy-in",
+}
+"""The sheet that lists the payments of a kind; waves are on Season, the others on Instalments."""
+
+RECEIPT_COLUMNS = {DEPOSITS: ("deposit_week", "deposit"), CUSTOMERS: ("balance_week", "balance")}
+"""Columns of the week and the amount of each kind of receipt."""
+
+
+def _money(key: str, title: str, money: str) -> SheetColumn:
+    return SheetColumn(key, f"{title} ({money})", CellKind.MONEY, total=True)
+
+
+def _paid(report: Report, n: int, paid: dict[str, float], into: list[str], out: list[str]) -> dict[str, Cell]:
+    """The payments of the n-th week, each a sum over the sheet that lists it; n = −1: before, and after."""
+    weeks = mondays(report.scenario.nursery)
+    row: dict[str, Cell] = {"week": weeks[n]} if 0 <= n < len(weeks) else {}
+    for kind in (*into, *out):
+        row[kind] = Formula(_in_week(report, kind, n, weeks), paid.get(kind, 0.0))
+    for key, kinds in (("into", into), ("out", out)):
+        total = "+".join(f"{{{kind}}}" for kind in kinds) or "0"
+        row[key] = Formula(f"={total}", sum(paid.get(kind, 0.0) for kind in kinds))
+    return row | {"net": Formula("={into}-{out}", net(paid))}
+
+
+def _in_week(report: Report, kind: str, n: int, weeks: list[date]) -> str:
+    """The formula of a kind's payments in the n-th week."""
+    if kind == "waves":
+        within = 0 <= n < len(weeks)
+        return f"={report.tables['Season'].cell('waves', n)}*{report.prices['waves',]}" if within else "=0"
+    sheet = CASH_SHEETS.get(kind, "Instalments")
+    table, (week, amount) = report.tables[sheet], RECEIPT_COLUMNS.get(kind, ("week", "amount"))
+    line = "salvage" if kind == SURPLUS else kind
+    rows = report.spans[sheet, line] if sheet == "Instalments" else (0, table.count)
+    found, amounts = table.span(week, *rows), table.span(amount, *rows)
+    sign = "-" if kind == SURPLUS else ""
+    if 0 <= n < len(weeks):
+        return f"={sign}SUMIF({found},{{week}},{amounts})"
+    than, day = ("<", weeks[0]) if n < 0 else (">", weeks[-1])
+    return f"={sign}SUMPRODUCT(({found}{than}DATE({day.year},{day.month},{day.day}))*{amounts})"
 
 
 def placed_total(placed: Placed, key: str) -> str:

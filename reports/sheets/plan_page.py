@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any, Literal
 
+from model.planned.cash import cash_of, terms_given
 from model.planned.plan_tables import rows_of
 from model.planned.results import has_prices, result_of
 from reports.book.batch_words import batch_words
@@ -22,9 +23,9 @@ from reports.plan.figures import (
     rooms_drawn,
     saving,
 )
-from reports.plan.pictures import MOST_STACKS, cash_words, labour_words, room_words, stack_words
+from reports.plan.pictures import CASH_TITLE, MOST_STACKS, cash_words, labour_words, room_words, stack_words
 from reports.plan.report import Report
-from reports.plan.result_words import result_words
+from reports.plan.result_words import cash_sentence, result_words
 from reports.sheets.checks import facts_with_seconds
 from reports.sheets.front import headline, no_less
 from reports.study.study import Chart, Figure, Section, Study
@@ -80,6 +81,8 @@ def _answer(report: Report) -> list[str]:
             f"The healing chamber is fullest on {chamber.day.isoformat()}: {number(chamber.used)} of "
             f"{number(chamber.available)} slots of {chamber.zone} ({percent(chamber.share)})."
         )
+    if terms_given(scenario):
+        sentences.append(f"{cash_sentence(cash_of(scenario, plan), scenario)}.")
     sentences += [saving(binding, money) for binding in bindings(plan)[:LIMITS]]
     passed = sum(check.passed for check in report.checks)
     return [*sentences, f"{passed} of {len(report.checks)} checks of the audit passed."]
@@ -183,8 +186,8 @@ def _products(report: Report) -> Iterator[Chart]:
 
 
 def _cash(report: Report) -> Iterator[Chart]:
-    rows = (0, report.tables["Cash"].count - 1)
-    yield _by_week("columns", "Cash out by week", cash_words(report), ("total",), report.currency, (), rows)
+    more = ("balance",), (1, report.tables["Cash"].count - 1)
+    yield _by_week("columns", CASH_TITLE, cash_words(report), ("into", "out"), report.currency, *more)
 
 
 CHARTS: dict[str, Callable[[Report], Iterator[Chart]]] = {

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import timedelta
 
+from model.planned.cash import offer_terms, pack_terms
 from model.planned.plan_tables import records
+from model.scenario.calendar import week_of
 from reports.book.parts import Formula, Placed, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.figures import week_of
 from reports.plan.report import Report
 
 
@@ -38,15 +40,16 @@ def _packs(
 ) -> None:
     """The packs of a kind; ``item``: the heading of their names, ``abouts``: what ``about`` says of each."""
     opening, line = report.scenario.nursery.first_day, "seed" if kind == "seed" else "supplies"
+    terms = pack_terms(report.scenario)
     rows = [row for row in records(report.plan.purchases) if row["kind"] == kind]
     rows.sort(key=lambda row: (row["order_by"] or opening, row["item"], -row["size"]))
     some = any(row["ordered"] > 0 for row in rows)
     both = "({ordered}+{packs})" if some else "{packs}"
     for row in rows:
-        row["about"], row["week"] = abouts.get(row["item"]), week_of(row["order_by"] or opening)
+        paid = (row["order_by"] or opening) + timedelta(days=terms[row["item"], row["size"]])
+        row["about"], row["week"] = abouts.get(row["item"]), week_of(paid)
         row["bought"] = Formula(f"={{size}}*{both}", row["size"] * row["packs"])
         row["price"] = Formula("=" + report.prices["pack", row["item"], repr(row["size"])], row["price"])
-        report.paid[line, row["week"]] += row["amount"]
         row["amount"] = Formula(f"={both}*{{price}}", row["amount"])
         row["packs"] -= row["ordered"]
     columns = [
@@ -98,10 +101,9 @@ def buy_in(report: Report) -> None:
         "Finished plants bought from other nurseries, by offer, delivery and order. Change the plants in "
         "the column marked *, or the price on the sheet Prices: the amounts follow.",
     )
-    rows = records(report.plan.buy_in)
+    rows, terms = records(report.plan.buy_in), offer_terms(report.scenario)
     for row in rows:
-        row["week"] = week_of(row["arrival_day"])
-        report.paid["buy-in", row["week"]] += row["amount"]
+        row["week"] = week_of(row["arrival_day"] + timedelta(days=terms[row["offer"]]))
         row["price"] = Formula("=" + report.prices["offer", row["offer"]], row["price"])
         row["amount"] = Formula("=({plants}+{spare})*{price}", row["amount"])
     columns = [

@@ -7,9 +7,10 @@ from datetime import date
 
 from model.planned.last_days import last_days_of
 from model.planned.plan_tables import FLOW, FlowKey, flow_key, records, rows_of
+from model.scenario.calendar import mondays, week_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.figures import waves_charged, week_of, weekday, weeks
+from reports.plan.figures import waves_charged, weekday
 from reports.plan.report import Report, in_zones
 
 
@@ -29,7 +30,6 @@ def season(report: Report) -> None:
         sums["due", week_of(order.due_day)] += order.quantity
     for week, count in waves_charged(report.scenario, plan).items():
         sums["waves", week] = count
-        report.paid["waves", week] = count * report.scenario.nursery.wave_cost
     columns = [
         SheetColumn("week", "Week from", CellKind.DAY),
         SheetColumn("trays", "Trays sown", CellKind.COUNT, total=True),
@@ -42,7 +42,10 @@ def season(report: Report) -> None:
     if report.scenario.nursery.wave_cost:
         columns.append(SheetColumn("waves", "Waves at a fixed cost", CellKind.COUNT, total=True))
     amounts = [column.key for column in columns[1:]]
-    rows = [{"week": week} | {key: sums[key, week] for key in amounts} for week in weeks(report.scenario)]
+    rows = [
+        {"week": week} | {key: sums[key, week] for key in amounts}
+        for week in mondays(report.scenario.nursery)
+    ]
     report.table("Season", columns, rows)
 
 

@@ -8,12 +8,12 @@ from datetime import date
 from operator import itemgetter
 
 from model.planned.plan_tables import records, rows_of
-from model.scenario.calendar import Calendar
+from model.scenario.calendar import Calendar, week_of
 from model.scenario.capacity import CrewLimits
 from model.scenario.choices import PayBasis, Task
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.figures import crew_weeks, is_full, share_of, week_of, weekday
+from reports.plan.figures import crew_weeks, is_full, share_of, weekday
 from reports.plan.report import Report, spans_of
 
 
@@ -160,7 +160,6 @@ def _pay_rows(report: Report, line: str) -> Iterator[dict[str, Cell]]:
         if hours > 0:
             value = rates[crew, start]
             rate = Formula("=" + report.prices[line, crew, start.isoformat()], value)
-            report.paid[line, week] += hours * value
             at: dict[str, Cell] = {"line": line, "crew": crew, "week": week, "hours": hours, "rate": rate}
             amount = Formula("={hours}*{rate}", hours * value)
             yield at | {"new": None, "training": None, "amount": amount}
@@ -175,7 +174,6 @@ def _guaranteed_rows(report: Report) -> Iterator[dict[str, Cell]]:
     for name, day, hours in rows_of(report.plan.guaranteed, "crew", "week_day", "idle"):
         crew, week = limits[name], weeks[day]
         start, value = rate_starts(crew, calendar)[week.working[0]], crew.idle_pay(week)
-        report.paid[line, week_of(day)] += hours * value
         yield {
             "line": line,
             "crew": name,
@@ -194,7 +192,6 @@ def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:
     for name, day, new, hours in rows_of(report.plan.temporary, "crew", "week_day", "new", "paid_hours"):
         crew = crews[name]
         value = hours * crew.temp_pay_per_hour + new * crew.temp_training_cost
-        report.paid[line, week_of(day)] += value
         yield {
             "line": line,
             "crew": name,

@@ -20,7 +20,7 @@ from reports.sheets.binding import what_binds
 from reports.sheets.checks import assumptions, changed, checks
 from reports.sheets.front import charts, contents, summary
 from reports.sheets.limit_prices import prices
-from reports.sheets.money import cash, cost_details, costs, heat_and_light
+from reports.sheets.money import cash, cost_details, costs, heat_and_light, instalments, receipts
 from reports.sheets.order_book import deliveries, orders
 from reports.sheets.products import cost_by_product, products, traced_costs
 from reports.sheets.purchases import buy_in, seed, stock, supplies
@@ -72,7 +72,9 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Cost by product", cost_by_product, "Cost of a plant by product and by what it is spent for."),
     ("Traced costs", traced_costs, "Every cost, traced to the products."),
     ("Order costs", order_costs, "Every cost, traced to the orders."),
-    ("Cash", cash, "Money out by week."),
+    ("Receipts", receipts, "What customers pay for each order, and when."),
+    ("Instalments", instalments, "When overheads and other costs without a day are paid."),
+    ("Cash", cash, "Money in and out by week, the balance, and what the overdraft costs."),
     ("Prices", prices, "All prices and rates of pay: change them here."),
     ("What binds", what_binds, "What one more slot, hour or plant saves or costs."),
     ("Assumptions", assumptions, "Every input with unit, source and remark."),
@@ -92,6 +94,9 @@ ON_PAPER = (
 
 The other sheets stay on the screen. Crews have papers of their own, which ``graftwright work`` writes.
 """
+
+CASH = ("Receipts", "Instalments", "Cash")
+"""Sheets that add up others of the middle: they are written after them, in this order."""
 
 LATE = ("Summary", "Contents", "Charts", *RESULTS, "Products", "Cost by product", "Costs")
 """Sheets that show figures of later sheets. They are written last, in reverse order."""
@@ -123,7 +128,7 @@ def write_plan_workbook(
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()
         left_out |= set() if changes else {CHANGES}
-        left_out |= set() if has_prices(plan.orders) else set(RESULTS)
+        left_out |= set() if has_prices(plan.orders) else {*RESULTS, "Receipts"}
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]
         for title, _, about in sorted(wanted, key=lambda entry: entry[0] not in ON_PAPER):
             report.sheets[title] = book.sheet(title, about)
@@ -139,5 +144,5 @@ def _order(names: list[str]) -> list[str]:
     """Order of writing: prices first, since amounts refer to them; sheets of sums last."""
     first = ["Prices"]
     middle = [name for name in names if name not in (*first, *LATE)]
-    middle.sort(key=lambda name: name == "Cash")
+    middle.sort(key=lambda name: CASH.index(name) if name in CASH else -1)
     return [*first, *middle, *(name for name in reversed(LATE) if name in names)]

@@ -23,7 +23,7 @@ from model.scenario.batches import together
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
 from model.scenario.entities import Progress, Scenario
-from scenarios.cells.faults import shown
+from scenarios.cells.faults import nearest, shown
 from scenarios.rules.costly import COSTLY
 from scenarios.rules.look_alikes import look_alikes
 
@@ -185,6 +185,15 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
             yield row.remark("price", "so the plan declines the order wherever it costs anything")
         elif nursery.currency == "USD":
             yield from row.outside(_price(kinds[order.product]), "price")
+
+
+def _customers(scenario: Scenario) -> Iterator[Remark]:
+    ordering = {order.customer for order in scenario.orders}
+    for row, customer in _rows("customers", scenario.customers, "customer"):
+        if customer.customer not in ordering:
+            near = nearest(customer.customer, ordering)
+            like = f"; the nearest name is '{shown(near)}'" if near else ""
+            yield row.remark("customer", f"has no orders, so that these terms are nobody's{like}")
 
 
 def _kinds(scenario: Scenario) -> dict[str, MethodKind]:
@@ -435,6 +444,7 @@ def _standing(scenario: Scenario) -> Iterator[Remark]:
 _PARTS = (
     _nursery,
     _orders,
+    _customers,
     _products,
     _lots,
     _methods,

@@ -126,6 +126,7 @@ CELLS = [
     cell("unknown crew of a change", "crew_days", 2, "crew", "Grafter", "not in table crews", "'Grafters'"),
     cell("unknown zone of a module", "modules", 2, "zone", "Chambre", "not in table zones", "'Chamber'"),
     cell("the name of the one sum", "overheads", 2, "overhead", "nursery", "table nursery", "paid for"),
+    cell("a deposit above the price", "customers", 2, "deposit_share", 25, "", "0.25"),
     cell("unknown period", "overheads", 2, "period", "quarter", "not one of the choices", "month"),
     cell("text for number", "orders", 2, "quantity", "many", "text where a number", "whole number"),
     cell("unit in a number", "crews", 2, "pay_per_hour", "$21.50", "text where a number", "a number"),

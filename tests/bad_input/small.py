@@ -36,6 +36,7 @@ def small() -> Tables:
             _order("O-3", "Red plain", 240, date(2027, 4, 9)),
             _order("O-4", "Green on Stout", 120, date(2027, 5, 14)),
         ],
+        "customers": [{"customer": "Market farm", "terms_days": 14, "deposit_share": 0.25}],
         "products": [
             _product("Red on Stout", "tomato", "Red", "Stout", "tomato splice"),
             _product("Melon on Gourd", "melon", "Melon", "Gourd", "root cut")

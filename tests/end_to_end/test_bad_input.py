@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -171,10 +172,11 @@ def test_a_faulty_cell_has_no_second_hand_faults(name: str, tmp_path: Path) -> N
 RUBBISH = ["\x07", "=1/0", "9" * 400, "-" * 9, ";;;", "\u202e", "nan", "x" * 5000]
 
 
-@pytest.mark.parametrize("table", list(small()))
-@pytest.mark.parametrize(
-    "rubbish", ["\x07", "=1/0", "9" * 400, "-" * 9, ";;;", "\u202e", "0", "nan", "x" * 5000]
-)
+ZERO = [(table, "0") for table in small() if table != "customers"]
+"""A customer may be named 0, and pay at once without a deposit."""
+
+
+@pytest.mark.parametrize(("table", "rubbish"), [*product(small(), RUBBISH), *ZERO])
 def test_rubbish_in_every_cell_is_told_and_does_not_crash(table: str, rubbish: str, tmp_path: Path) -> None:
     tables = small()
     tables[table] = [dict.fromkeys(row, rubbish) for row in tables[table]]

@@ -111,7 +111,7 @@ def test_totals_are_the_plans(book: Workbook) -> None:
         ("Costs", "Cost line", "Amount (USD)", result.cost),
         ("Cost details", "Cost line", "Amount (USD)", result.cost),
         ("Order costs", "Order", "Amount (USD)", result.cost),
-        ("Cash", "Week from", "All (USD)", found.cost - found.not_cash),
+        ("Cash", "Week from", "In less out (USD)", found.result + found.not_cash),
     ):
         assert table(book[name], heading)[-1][column] == pytest.approx(total, abs=CENT), name
 
@@ -238,7 +238,7 @@ def test_changed_packs_change_seed_costs_cash_and_cost(path: Path, book: Workboo
     value = recalculated(tmp_path / "changed.xlsx")
     for name, heading, head in (
         ("Summary", "Cost with penalties (USD)", None),
-        ("Cash", "Week from", "All (USD)"),
+        ("Cash", "Week from", "Out (USD)"),
     ):
         row, column = find(book[name], heading)
         if head is None:
@@ -259,6 +259,33 @@ def test_changed_inputs_come_to_the_models_numbers(path: Path, tmp_path: Path) -
         if abs(value(sheet, cell) - wanted) > CENT / 100
     }
     assert wrong == {}
+
+
+def test_changed_terms_move_a_payment_and_the_overdraft(path: Path, tmp_path: Path) -> None:
+    """The last customer pays after the season: the totals stay, the last balance falls by the payment."""
+    changed, before = openpyxl.load_workbook(path), recalculated(path)
+    sheet, cash = changed["Receipts"], changed["Cash"]
+    head, terms = find(sheet, "Balance, days after leaving*")
+    row = next(r for r in range(head + 1, sheet.max_row) if sheet.cell(r, 1).value == "bought")
+    sheet.cell(row, terms).value = 60
+    changed.save(tmp_path / "changed.xlsx")
+    after = recalculated(tmp_path / "changed.xlsx")
+    paid = before("Receipts", sheet.cell(row, find(sheet, "Balance (USD)")[1]).coordinate)
+    week, _ = find(cash, "Customers (USD)")
+    total, last = find(cash, "Total")[0], find(cash, "after")[0]
+    assert week < last < total
+    for at, heading, rise in (
+        (last, "Customers (USD)", paid),
+        (total, "Customers (USD)", 0.0),
+        (total, "In less out (USD)", 0.0),
+    ):
+        cell = cash.cell(at, find(cash, heading)[1]).coordinate
+        assert after("Cash", cell) - before("Cash", cell) == pytest.approx(rise, abs=CENT), heading
+    cell = cash.cell(last - 1, find(cash, "Balance at the end (USD)")[1]).coordinate
+    cost = cash.cell(total, find(cash, "Overdraft costs (USD)")[1]).coordinate
+    dearer = after("Cash", cost) - before("Cash", cost)
+    assert paid > 1
+    assert after("Cash", cell) - before("Cash", cell) == pytest.approx(-paid - dearer, abs=CENT)
 
 
 # A user's text

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from model.planned.plan_tables import LIMITS, Plan, frame
+from model.scenario.calendar import mondays, week_of
 from model.scenario.tables import TABLES
 from reports.book.words import held_range, price_of_limit
 from reports.plan.figures import (
@@ -23,8 +24,6 @@ from reports.plan.figures import (
     product_costs,
     rooms_drawn,
     saving,
-    week_of,
-    weeks,
     zone_weeks,
 )
 from reports.plan.inputs import inputs
@@ -43,7 +42,7 @@ def priced(*rows: tuple[object, ...]) -> Plan:
 
 def test_weeks_start_on_monday_and_cover_the_horizon() -> None:
     assert week_of(date(2027, 3, 7)) == MONDAY
-    assert weeks(report_scenario()) == [day(0), day(7), day(14), day(21)]
+    assert mondays(report_scenario().nursery) == [day(0), day(7), day(14), day(21)]
 
 
 def test_key_numbers_add_up() -> None:

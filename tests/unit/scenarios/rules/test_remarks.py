@@ -13,6 +13,7 @@ from model.scenario.about_cells import Remark
 from model.scenario.choices import Decline, MarginPolicy
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME
+from model.scenario.trade import Customer
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import in_words, published, published_ranges, remarks
 from tests.bad_input.small import grids, small, write_csvs
@@ -291,6 +292,14 @@ def test_salvage_that_pays_for_nothing_is_not_remarked_on(scenario: Scenario) ->
 def test_offer_of_what_nobody_ordered(scenario: Scenario) -> None:
     found = remarks(replace(scenario, orders=scenario.orders[1:]))
     assert [(r.table, r.column) for r in found] == [("products", "product"), ("buy_in_offers", "product")]
+
+
+def test_terms_of_a_customer_who_orders_nothing(scenario: Scenario) -> None:
+    name = scenario.orders[0].customer
+    assert not [r for r in remarks(replace(scenario, customers=(Customer(name),))) if r.table == "customers"]
+    (remark,) = remarks(replace(scenario, customers=(Customer(f"{name}s", 30),)))
+    assert (remark.table, remark.row, remark.column) == ("customers", 2, "customer")
+    assert f"the nearest name is '{name}'" in remark.sentence
 
 
 def test_remarks_name_columns_of_the_tables(scenario: Scenario) -> None:
