@@ -473,7 +473,7 @@ FACTS = table(
     money("continuous_objective", "Least cost with fractional trays", "least cost of the continuous program"),
     money(
         "dual_objective",
-        "The same from the dual program",
+        "The same from the worth of its limits (the dual program)",
         "value of the dual program; must equal the least cost",
     ),
     whole("columns", "Columns", "columns of the program", "columns"),

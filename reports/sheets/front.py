@@ -28,6 +28,7 @@ from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
 from reports.plan.report import Report
 from reports.sheets.money import placed_total
 from reports.sheets.result_sheets import APART, BEFORE, CASH, RESULT, SALES
+from reports.study.study import STATUS
 
 PAGE = {0: 32.0, 1: 9.0, 2: 13.0, 3: 2.0, 4: 32.0, 5: 13.0, 6: 9.0}
 """Widths of the summary's columns: two blocks side by side."""
@@ -274,7 +275,8 @@ def _foot(report: Report, sheet: Sheet) -> None:
     sheet.lines(
         f"{passed} of {len(report.checks)} checks passed. "
         f"{no_less(report)}: this one costs at most {percent(facts.gap)} more than the "
-        f"least. Status {facts.status}, {sum(facts.seconds.values()):.1f} s, inputs {facts.input_hash[:12]}.",
+        f"least. Planned with {STATUS[facts.status]}, {sum(facts.seconds.values()):.1f} s, inputs "
+        f"{facts.input_hash[:12]}.",
         WIDTH * 1.2,
         style.FOOT,
     )

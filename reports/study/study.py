@@ -338,7 +338,13 @@ def run_facts(facts: Facts, currency: str) -> list[tuple[str, Cell]]:
     return [(column.title, _fact(column, row[column.name], currency)) for column in FACTS.columns]
 
 
+STATUS = {"whole": "whole trays, packs and hands", "optimal": "fractional trays allowed"}
+"""What kind of plan it is, in words, by the fact ``status``."""
+
+
 def _fact(column: PlanColumn, value: Any, currency: str) -> str:
+    if column.name == "status":
+        return STATUS[value]
     if column.type is Type.YES_NO:
         return "yes" if value else "no"
     if column.type is Type.SHARE:

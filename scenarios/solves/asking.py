@@ -34,8 +34,9 @@ ENOUGH = 1e-6
 def price_note(scenario: Scenario) -> str:
     """What an order adds, its overhead and its price, in words."""
     return (
-        "Adds: the cost of the whole plan with the order, less penalties for its own plants short, less the "
-        "cost of the whole plan without it. Each plan may miss its least cost by its gap. So the order "
+        "Adds: the cost of the plan in whole trays with the order, less penalties for its own "
+        "plants short, less the "
+        "cost of such a plan without it. Each plan may miss its least cost by its gap. So the order "
         "surely adds no less than the one and no more than the other figure beside it. "
         f"{price_rule(scenario)}"
     )

@@ -408,7 +408,8 @@ def _curve(scenario: Scenario, of: str, curve: Curve) -> Section:
             ),
         ]
         note = (
-            "Costs are those of whole plans. Each plan may miss its least cost by its gap. So the least "
+            "Costs are those of plans in whole trays, packs and hands. Each plan may miss its "
+            "least cost by its gap. So the least "
             "costs surely differ by no less than the one and no more than the other figure beside it. "
             "Continuous: the difference where trays, packs and hands may be fractional."
         )
@@ -431,7 +432,7 @@ def _changes(scenario: Scenario, of: str, changes: Sequence[Change]) -> Section:
     factor: list[column.Column[Change]] = _figure_columns(scenario, of, lambda each: each.factor)
     return column.section(
         "Break-evens",
-        "Where the cheaper of two whole plans changes.",
+        "Where the cheaper of two plans in whole trays changes.",
         [
             "A change is sought between two points of the curve whose cheaper ways differ and are sure, or "
             "lie at the ends. Between them, the factors are halved; at last, the difference is taken to move "

@@ -179,7 +179,7 @@ def _answer(money: str, module: Module, sizes: list[Sized], days: list[SlotDay],
     best, most = recommended(costs, yearly, money), len(costs) - 1
     answer = [
         f"Own {counted(best, 'module') if best else 'no module'} of {module.module} (zone {module.zone}). "
-        f"A module costs {amount(yearly, money)} a year by capital recovery"
+        f"A module costs {amount(yearly, money)} a year, interest included"
         + (f"; the first saves {_saved(sizes[0], sizes[1], money)}." if most else "."),
         f"The scenario has {module.added}. With {best} the book and the modules cost "
         f"{with_penalties(costs[best] + best * yearly, sizes[best].penalties, money)}. With none the book "
@@ -248,10 +248,12 @@ def _modules_section(
         [
             f"A module adds {module.slots:g} slots to {module.zone}. It may cost a year what it saves in a "
             "season, times the seasons like this one in a year. Own modules as long as the next saves more "
-            "than it costs. Costs are those of whole plans. Each may miss the least cost by its gap: so a "
+            "than it costs. Costs are those of plans in whole trays, packs and hands. Each may "
+            "miss the least cost by its gap: so a "
             "module surely saves no less than the one and no more than the other figure beside it. "
             "Continuous: where trays, packs and hands may be fractional.",
-            "Yearly cost by capital recovery: (first cost - worth at the end) spread over the years at "
+            "Yearly cost (in textbooks: capital recovery): (first cost - worth at the end) spread "
+            "over the years at "
             "interest, plus interest on the worth at the end.",
         ],
         range(len(costs)),
@@ -307,23 +309,24 @@ def _result_columns(money: str, sizes: list[Sized], yearly: float) -> list[colum
 
 
 def _days_section(money: str, module: Module, days: list[SlotDay]) -> Section:
-    shows = "Columns: what one more slot on each day saves, by its shadow price (dual) and solved again."
+    shows = "Columns: what one more slot on each day saves, at the rate of its first part and solved again."
     return column.section(
         "Slots by date",
-        "What one more slot on a day is worth: by its shadow price (dual), and solved again with it.",
+        "What one more slot on a day is worth: at the rate of its first part, and solved again with it.",
         [
             f"The saving from one more slot (or unit) in {module.zone} on that day alone, without any "
-            "module. The shadow price (dual) is the saving at the rate of the first small part of a slot. "
-            "The second figure comes from solving again with one whole slot more; it is never higher, and "
+            "module. The first figure is the saving at the rate of the first small part of a slot "
+            "(in textbooks: its shadow price, or dual). "
+            "The second figure comes from solving again with one slot more; it is never higher, and "
             "often 0. A tray stays for several days, so a slot on one day alone may be of no use; the "
-            "shadow prices share the worth of a run of days among those days. A module adds its slots on "
+            "first figures share the worth of a run of days among those days. A module adds its slots on "
             "all days at once: see Modules."
         ],
         days,
         [
             column.day("day", "Day", lambda d: d.day),
             column.decimal("there", "Slots or units", lambda d: d.there),
-            column.each("dual", f"Worth of one more, dual ({money})", lambda d: d.dual, total=True),
+            column.each("dual", f"Worth of one more, at first ({money})", lambda d: d.dual, total=True),
             column.each("saving", f"Saved, solved again ({money})", lambda d: d.saving, total=True),
         ],
         Chart("columns", f"Worth of one more slot in {module.zone}", shows, "day", ("dual", "saving"), money),

@@ -273,12 +273,13 @@ def _sets_section(scenario: Scenario, chosen: list[Chosen], rate: float, years: 
         "Every set of modules: what it costs, what it brings, and when it has paid back.",
         [
             "Year 0 is what is paid now. Each later year holds what the season leaves more than without any "
-            "module, in whole plans and without penalties for plants short, what replacing a module at the "
+            "module, in plans of whole trays and without penalties for plants short, what "
+            "replacing a module at the "
             "end of its life costs, and in the last year the value left (straight line). Net present value: "
             "the sum of all years at interest. A plan may miss its least cost by its gap, and so may the "
             "yearly gain.",
-            "Capital recovery: the yearly cost of the modules over their life, as the study of the chamber "
-            "has it.",
+            "Modules a year: their yearly cost over their life, interest included (in textbooks: capital "
+            "recovery), as the study of the chamber has it.",
         ],
         chosen,
         [
@@ -289,7 +290,7 @@ def _sets_section(scenario: Scenario, chosen: list[Chosen], rate: float, years: 
             column.money("value", f"Net present value ({money})", lambda one: one.value(rate), present),
             column.decimal("payback", "Payback (years)", paid_back(0.0)),
             column.decimal("discounted", "Payback with interest (years)", paid_back(rate)),
-            column.money("yearly", f"Capital recovery a year ({money})", lambda one: one.yearly),
+            column.money("yearly", f"Modules a year ({money})", lambda one: one.yearly),
         ],
         Chart("columns", "Net present value by set", shows, "set", ("value",), money),
     )
@@ -303,9 +304,10 @@ def _seasons_section(scenario: Scenario, chosen: list[Chosen]) -> Section:
         results = [column.money("result", f"Result, modules not paid ({money})", lambda row: row[2].result)]
     return column.section(
         "Seasons",
-        "The whole plan of every season with every set.",
+        "The plan of every season with every set.",
         [
-            "Costs are those of whole plans, without the cost of the modules. A plan fits where there is "
+            "Costs are those of plans in whole trays, without the cost of the modules. A plan "
+            "fits where there is "
             "more room, too: so no set costs more than one with fewer of each. The book and the modules "
             "together are what the study of the chamber compares."
         ],
@@ -319,7 +321,7 @@ def _seasons_section(scenario: Scenario, chosen: list[Chosen]) -> Section:
             column.money("cost", f"Cost, with penalties ({money})", lambda row: row[2].cost),
             column.money(
                 "total",
-                f"Cost with penalties and modules by capital recovery ({money})",
+                f"Cost with penalties and the modules of a year ({money})",
                 lambda row: row[2].cost + row[0].yearly,
             ),
             column.count("short", "Plants short", lambda row: row[2].short),

@@ -228,13 +228,13 @@ def _dearest(worth: list[LimitWorth], money: str) -> str:
     first = worth[0]
     told = (
         f"{one_more(first.limit, first.name, first.day)} would save most in the continuous program: "
-        f"{amount(first.dual, money)} by its shadow price, {digits(first.saving, money)} when solved again "
-        "with it"
+        f"{amount(first.dual, money)} at the rate of its first part, "
+        f"{digits(first.saving, money)} when solved again with all of it"
     )
     if first.whole is None:
         return f"{told}. {LARGE}"
     return (
-        f"{told}; in whole plans {digits(first.whole.saves, money)}, surely between "
+        f"{told}; in plans of whole trays {digits(first.whole.saves, money)}, surely between "
         f"{digits(first.whole.least, money)} and {amount(first.whole.most, money)}."
     )
 
@@ -302,14 +302,16 @@ def _worth(worth: list[LimitWorth], money: str) -> Section:
 
     return column.section(
         "Worth of one more",
-        "The dearest limits: what one more of each saves, and how far the shadow price holds.",
+        "The dearest limits: what one more of each saves, and how far that holds.",
         [
-            "The shadow price is the saving from a limit's first small increase, as a rate for each unit. "
-            "Saved, solved again: the saving from one whole unit more, with all other limits as they are. "
-            "It is never more than the shadow price. A tray stays for several days, so one more slot on one "
+            "Worth at first: the saving from a limit's first small increase, as a rate for each unit (in "
+            "textbooks: its shadow price). "
+            "Saved, solved again: the saving from one unit more, with all other limits as they are. "
+            "It is never more than the worth at first. A tray stays for several days, so one more "
+            "slot on one "
             f"day may be of little use. {CONTINUOUS_COSTS}",
-            "The shadow price holds at least in the range given. Above that range, each further unit may "
-            "save less. In whole plans: the plan made again in whole trays with one more, for the "
+            "The worth at first holds at least in the range given. Above that range, each further unit may "
+            "save less. In plans of whole trays: the plan made again with one more, for the "
             f"{IN_WHOLE} dearest limits of books that are not large. Each plan may miss its least cost by "
             "its gap, so the saving is surely no more than the figure beside it.",
         ],
@@ -319,10 +321,12 @@ def _worth(worth: list[LimitWorth], money: str) -> Section:
             column.text("limit", "Limit", lambda w: w.limit),
             column.text("name", "Of", lambda w: w.name, widest=22),
             column.day("day", "Day", lambda w: w.day),
-            column.each("dual", f"Shadow price ({money})", lambda w: w.dual),
+            column.each("dual", f"Worth at first ({money})", lambda w: w.dual),
             column.each("saving", f"Saved, solved again ({money})", lambda w: w.saving),
             column.each(
-                "whole", f"Saved in whole plans ({money})", lambda w: w.whole.saves if w.whole else None
+                "whole",
+                f"Saved in plans of whole trays ({money})",
+                lambda w: w.whole.saves if w.whole else None,
             ),
             column.each(
                 "most", f"Surely no more than ({money})", lambda w: w.whole.most if w.whole else None
@@ -330,7 +334,7 @@ def _worth(worth: list[LimitWorth], money: str) -> Section:
             column.decimal("at", "Limit now", lambda w: w.at),
             column.text("unit", "Unit", lambda w: w.unit),
             column.text(
-                "range", "Shadow price holds", lambda w: held_range(w.low, w.high, w.unit), widest=34
+                "range", "Worth at first holds", lambda w: held_range(w.low, w.high, w.unit), widest=34
             ),
         ],
     )

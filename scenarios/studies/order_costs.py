@@ -47,8 +47,9 @@ PARTS = (*SPLIT, "indirect")
 
 THREE_COSTS = (
     "Three different costs. Traced: the money that the plan spends on the order; every cost line is followed "
-    "from seed to delivery, and overhead is shared out. Adds: the cost of the whole plan less that of the "
-    "whole plan without the order; each plan may miss its least cost by its gap, so the two figures beside "
+    "from seed to delivery, and overhead is shared out. Adds: the cost of the plan in whole trays "
+    "less that of "
+    "such a plan without the order; each plan may miss its least cost by its gap, so the two figures beside "
     "it bound what the order surely adds. Marginal: what one more plant would add in the continuous program, "
     "where trays, packs and hands may be fractional. Penalties for plants short are in none of the three."
 )
@@ -399,7 +400,8 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
 
 
 PARTLY_WHOLE = (
-    f"The book has more than {MOST_WHOLE} orders: only so many were tried in whole plans, those whose price "
+    f"The book has more than {MOST_WHOLE} orders: only so many were tried in plans of whole "
+    "trays, those whose price "
     "leaves least. Of the others the figures are those of the continuous program."
 )
 

@@ -62,7 +62,7 @@ def price_list_study(
     if not whole:
         answer.append(
             "The book is large, so these are prices of the continuous program. Ask `graftwright quote` for "
-            "one product and day in whole plans."
+            "one product and day in plans of whole trays."
         )
     by_product: dict[str, list[Added]] = defaultdict(list)
     for a in priced:

@@ -289,7 +289,8 @@ def _grid_section(
         f"{order.order} on other days and in other quantities.",
         [
             f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. That "
-            "quantity is tried in whole plans on each day, other quantities in the continuous program. Where "
+            "quantity is tried in plans of whole trays on each day, other quantities in the "
+            "continuous program. Where "
             f"only part can be delivered, the number of plants stands in place of yes. "
             f"{price_note(scenario)} {CONTINUOUS_NOTE}"
         ],
@@ -323,7 +324,7 @@ def _quantities_section(
     copies = [_trial(replace(a.order, quantity=quantity)) for quantity in _quantities(a.order)]
     return column.section(
         name,
-        f"{a.order.order} on its day, in other quantities, in whole plans.",
+        f"{a.order.order} on its day, in other quantities, in plans of whole trays.",
         [f"{price_note(scenario)} {CONTINUOUS_NOTE}"],
         [sized.get(copy, a) for copy in copies],
         [

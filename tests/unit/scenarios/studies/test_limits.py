@@ -220,7 +220,7 @@ def test_one_more_in_whole_plans_saves_what_the_plan_with_one_more_costs_less() 
     study = limits_study(scarce, workers=1)
     rows = table(study, "Worth of one more")
     assert [row["whole"] for row in rows] == [None if w.whole is None else w.whole.saves for w in found]
-    assert "; in whole plans " in study.answer[-1]
+    assert "; in plans of whole trays " in study.answer[-1]
 
 
 @pytest.mark.parametrize("name", SPECIMENS)
@@ -233,10 +233,10 @@ def test_every_limit_can_be_solved_again(name: str) -> None:
 
 def test_a_large_book_says_that_no_whole_plans_were_made(monkeypatch: pytest.MonkeyPatch) -> None:
     scenario = scarce_hours()
-    assert "in whole plans" in limits_study(scenario, workers=1).answer[-1]
+    assert "in plans of whole trays" in limits_study(scenario, workers=1).answer[-1]
     monkeypatch.setattr(limits, "MOST_WAVES", 0)
     told = limits_study(scenario, workers=1).answer[-1]
-    assert "in whole plans" not in told
+    assert "in plans of whole trays" not in told
     assert told.endswith(limits.LARGE)
 
 
