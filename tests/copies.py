@@ -30,6 +30,7 @@ NAMES = {
     "buy_in_offers": ("offer", "product"),
     "age_effects": ("method",),
     "overheads": ("overhead",),
+    "trays_on_hand": ("lot", "format"),
 }
 """Columns of each table that name something of the nursery; days off are of all copies."""
 

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from hypothesis import strategies as st
 
 from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, Source, TaskPer, ZoneMode, ZoneUse
-from model.scenario.entities import AgeEffect, Method, Product, SeedLot, Stage, Zone, ZoneDay
+from model.scenario.entities import (
+    AgeEffect,
+    Method,
+    Product,
+    SeedLot,
+    Stage,
+    TraysOnHand,
+    Zone,
+    ZoneDay,
+)
 from model.scenario.people import Crew, OwnTask
 from model.scenario.rooms import StageZone
 from model.scenario.trade import Pack
@@ -64,6 +73,18 @@ def drawn_stage_zones(draw: Draw, methods: list[Method], stages: list[Stage]) ->
         days = draw(st.sampled_from([None, None, 1, 2]))
         care, cost = draw(st.sampled_from([1.0, 0.0, 1.5])), draw(st.sampled_from([0.0, 0.3]))
         rows.append(StageZone(stage.method, stage.stage, zone, days, take, care, cost))
+    return rows
+
+
+def drawn_on_hand(draw: Draw, lots: tuple[SeedLot, ...], first: date) -> list[TraysOnHand]:
+    """Trays of some lots, a few days old, counted or not."""
+    rows = []
+    for row in lots:
+        if draw(st.booleans()):
+            trays, format_ = draw(st.integers(1, 6)), draw(st.sampled_from(["ten", "twenty"]))
+            sown = first - timedelta(days=draw(st.integers(1, 4)))
+            counted = draw(st.sampled_from([None, None, 5 * trays]))
+            rows.append(TraysOnHand(row.lot, format_, sown, trays, counted))
     return rows
 
 

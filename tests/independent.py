@@ -11,11 +11,11 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from itertools import product as product_of
-from math import ceil
+from math import ceil, inf
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer
-from model.scenario.entities import Method, Order, Product, Scenario, Stage, TrayFormat
+from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, Stage, TrayFormat
 from model.scenario.trade import BuyInOffer
 from tests.independent_parts import (
     Builder,
@@ -92,7 +92,24 @@ class Statement(Rooms):
                     if self.days.working[sow] and bench is not None and bench <= graft:
                         tray = self.formats[name]
                         waves.append(Wave(lot, tray, sow, bench, self.usable(lot, tray)))
+            waves += [
+                wave
+                for wave in self.on_hand(lot)
+                if wave.tray.format in formats and low <= graft - wave.sow <= high and wave.bench <= graft
+            ]
         return waves
+
+    def on_hand(self, lot: SeedLot) -> Iterable[Wave]:
+        """Waves of a lot of which trays stand there on the first day."""
+        for row in self.scenario.trays_on_hand:
+            if row.lot == lot.lot:
+                tray, sow = self.formats[row.format], self.days.number(row.sow_day)
+                bench = sow + lot.germination_days
+                late = self.days.next(bench) if bench >= 0 and lot.germination_days else bench
+                if late is not None:
+                    counted = row.seedlings is not None
+                    usable = row.seedlings / row.trays if counted else self.usable(lot, tray)
+                    yield Wave(lot, tray, sow, late, usable, row.trays, counted)
 
     def way(self, stages: Sequence[Stage], graft: int) -> tuple[list[Stay], int] | None:
         """Stays after the graft day and the ready day, if inside the horizon."""
@@ -183,7 +200,11 @@ class Statement(Rooms):
         """Waves that some join draws on, with the variable of their trays."""
         found = {wave for flow in self.flows for join in flow.joins for wave in join.waves}
         return {
-            wave: self.builder.add_var(f"x {wave.lot.lot} {wave.tray.format} {wave.sow}", lumpy=True)
+            wave: self.builder.add_var(
+                f"x {wave.lot.lot} {wave.tray.format} {wave.sow}",
+                lumpy=True,
+                upper=inf if wave.trays is None else wave.trays,
+            )
             for wave in sorted(found, key=lambda w: (w.lot.lot, w.tray.format, w.sow))
         }
 
@@ -363,7 +384,8 @@ class Statement(Rooms):
         filled = self.filled[flow.number]
         for side in range(len(flow.joins[0].waves)):
             waves = dict.fromkeys(join.waves[side] for join in flow.joins)
-            lots = {wave.lot.lot: wave.lot for wave in waves if self.by_order(wave.lot)}
+            unsure = {wave for wave in waves if self.by_order(wave.lot) and not wave.counted}
+            lots = {wave.lot.lot: wave.lot for wave in unsure}
             orders = self.reach[flow.number]
             if not lots or not orders:
                 continue
@@ -379,11 +401,11 @@ class Statement(Rooms):
                 plants = (1 + self.margin(order, flow.method)) / best
                 need[self.sent[flow.number][order.order]] = (shares[order.order] - least) * plants
             for join in flow.joins:
-                share = least if join.waves[side].lot.lot in lots else least - most
+                share = least if join.waves[side] in unsure else least - most
                 need[join.variable] = share / join.match
             kept: Coefs = {}
             for wave in waves:
-                if wave.lot.lot in lots:
+                if wave in unsure:
                     e = self.builder.add_var(f"e {flow.number} {side} {wave.lot.lot} {wave.sow}")
                     kept[e] = self.spare[wave][flow.graft][e] = 1.0
                     self.most_spare[wave] = max(self.most_spare[wave], most)
@@ -486,21 +508,24 @@ class Statement(Rooms):
             drawn[day] |= kept
         self.builder.at_most(self.sum_after(drawn, -1), {x: wave.usable})
         lot, tray = wave.lot, wave.tray
+        here, bench = max(wave.sow, 0), max(wave.bench, 0)
         if wave.bench > wave.sow:
-            self.place({x: 1.0}, tray, lot.germination_zone, wave.sow, wave.bench, None, Task.TEND)
-            if lot.germination_zone != lot.bench_zone:
+            self.place({x: 1.0}, tray, lot.germination_zone, here, bench, None, Task.TEND)
+            if wave.bench >= 0 and lot.germination_zone != lot.bench_zone:
                 self.work(Task.MOVE, None, tray.format, wave.bench, {x: 1.0})
         kind = {"lot": lot.lot, "format": tray.format}
-        self.own_tasks("germination", wave.sow, range(wave.sow, wave.bench), {TaskPer.TRAY: {x: 1.0}}, kind)
-        self.place({x: 1.0}, tray, lot.bench_zone, wave.bench, min(drawn), None, Task.TEND)
+        self.own_tasks("germination", wave.sow, range(here, bench), {TaskPer.TRAY: {x: 1.0}}, kind)
+        self.place({x: 1.0}, tray, lot.bench_zone, bench, min(drawn), None, Task.TEND)
         seedlings: dict[TaskPer, Coefs] = {TaskPer.TRAY: {x: 1.0}, TaskPer.PLANT: {x: wave.usable}}
-        self.own_tasks("bench", wave.bench, range(wave.bench, min(drawn)), seedlings, kind)
+        self.own_tasks("bench", wave.bench, range(bench, min(drawn)), seedlings, kind)
         for t in range(min(drawn), max(drawn)):
             left = self.builder.add_var(f"left {self.builder.names[x]} {t}")
             self.builder.at_most(self.sum_after(drawn, t), {left: wave.usable})
             self.place({left: 1.0}, tray, lot.bench_zone, t, t + 1, None, Task.TEND)
             seedlings = {TaskPer.TRAY: {left: 1.0}, TaskPer.PLANT: {left: wave.usable}}
             self.own_tasks("bench", wave.bench, range(t, t + 1), seedlings, kind)
+        if wave.trays is not None:
+            return
         self.work(Task.SOW, None, tray.format, wave.sow, {x: 1.0})
         self.use_supplies(Per.TRAY_SOWN, None, tray.format, wave.sow, {x: 1.0})
         self.used[lot.lot].append((wave.sow, {x: float(tray.cells * lot.seeds_per_cell)}))

@@ -139,6 +139,9 @@ class Wave(NamedTuple):
     sow: int
     bench: int
     usable: float
+    trays: int | None = None
+    """Trays on hand on the first day; None for a wave still to be sown."""
+    counted: bool = False
 
 
 class Stay(NamedTuple):

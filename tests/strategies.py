@@ -39,6 +39,7 @@ from model.scenario.entities import (
     Scenario,
     Stage,
     TrayFormat,
+    TraysOnHand,
     ZoneDay,
 )
 from model.scenario.overheads import Overhead
@@ -50,6 +51,7 @@ from tests.drawn_rows import (
     drawn_crews,
     drawn_effects,
     drawn_lots,
+    drawn_on_hand,
     drawn_own_tasks,
     drawn_packs,
     drawn_stage_zones,
@@ -204,6 +206,18 @@ def _specimens() -> dict[str, Scenario]:
             zones=(*chamber, pool("Tunnel", ZoneUse.HEALING, 12.0, 0.05)),
         ),
         "work": replace(weekdays, labour_standards=WORK, crews=HANDS, days_off=(DayOff(day(9)),)),
+        "trays on hand": replace(
+            weekdays,
+            orders=(order("O-1", "Red on Stout", 60, 9), two[1]),
+            labour_standards=WORK,
+            crews=HANDS,
+            zones=chamber,
+            trays_on_hand=(
+                TraysOnHand("Red A", "twenty", day(-2), 3, 51),
+                TraysOnHand("Stout A", "ten", day(-4), 4),
+                TraysOnHand("Stout A", "ten", day(-3), 9, 85),
+            ),
+        ),
         "own tasks": replace(
             weekdays,
             labour_standards=WORK,
@@ -431,6 +445,9 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         draw(st.sampled_from(list(SowingPolicy))),
         plant_cost=4.5 if priced else None,
     )
+    stood = drawn_on_hand(draw, lots, nursery.first_day) if draw(yes) else []
+    if stood:  # so that plants of trays on hand still serve the orders
+        methods = [replace(row, holding_limit_days=row.holding_limit_days + 9) for row in methods]
     nursery = replace(nursery, last_day=nursery.first_day + timedelta(days=last))
 
     def on(t: int) -> date:
@@ -475,6 +492,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
         own_tasks=tuple(drawn_own_tasks(draw, stages, products, [row.lot for row in lots], labour)),
         packs=tuple(drawn_packs(draw, [row.lot for row in lots])),
+        trays_on_hand=tuple(stood),
         supplies=supplies,
         supply_uses=tuple(
             SupplyUse(

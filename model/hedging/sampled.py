@@ -17,6 +17,7 @@ import numpy as np
 from scipy.special import betaincinv
 from scipy.stats import binom
 
+from model.network.past import SownKey
 from model.network.types import Flow, Join, Network, Wave
 from model.rates.yields import stand, usable_share
 from model.risk.batches import Floats, Seasons, varying_share
@@ -79,7 +80,7 @@ def sampled(network: Network, joins: Sequence[float], seasons: int, seed: int) -
     stands = np.ones((len(network.waves), seasons))
     for w, wave in enumerate(network.waves):
         drawn = [j for j in network.draws[w] if joins[j] > 0]
-        if drawn and wave.sow >= network.past.today:
+        if drawn and (wave.sow >= network.past.today or _uncounted(network, wave)):
             seedlings = sum(joins[j] / network.joins[j].match for j in drawn)
             stands[w] = season.stand(wave, seedlings, sum(joins[j] for j in drawn) / seedlings)
     take = np.ones((len(network.joins), seasons))
@@ -92,6 +93,12 @@ def sampled(network: Network, joins: Sequence[float], seasons: int, seed: int) -
             number = sum(joins[j] for j in made)
             take[made] *= season.single(flow, network.joins[made[0]].take, take[made[0]], number)
     return SampledSeasons(stands, take)
+
+
+def _uncounted(network: Network, wave: Wave) -> bool:
+    """Whether a wave is on hand, and its seedlings are not counted yet."""
+    key = SownKey(wave.lot.lot, wave.tray.format, wave.sow)
+    return wave.on_hand and network.past.sown[key].counted is None
 
 
 class _Season:

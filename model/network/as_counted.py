@@ -18,7 +18,7 @@ def trays_sown(network: Network) -> dict[int, float]:
     return {
         w: past.sown[key].number if (key := _key(wave)) in past.sown else 0.0
         for w, wave in enumerate(network.waves)
-        if wave.sow < past.today
+        if wave.sow < past.today and not wave.on_hand
     }
 
 

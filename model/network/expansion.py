@@ -115,8 +115,9 @@ class _Waves:
         return self.found[key]
 
     def _make(self, lot: SeedLot, format_: str, sow: int) -> Wave | None:
-        sown = self.past.sown.get(SownKey(lot.lot, format_, sow))
-        if sow < 0 or not (sown or self.calendar.is_working[sow]):
+        key = SownKey(lot.lot, format_, sow)
+        sown = self.past.sown.get(key)
+        if sown is None and (sow < 0 or not self.calendar.is_working[sow]):
             return None
         days = lot.germination_days
         bench = self.calendar.next_working(sow + days) if days else sow
@@ -126,7 +127,7 @@ class _Waves:
         usable = usable_per_tray(lot, tray, self.margins[lot.lot] or 0.0)
         if sown is not None and sown.counted is not None and sown.number > 0:
             usable = sown.counted / sown.number
-        return Wave(lot, tray, sow, bench, usable)
+        return Wave(lot, tray, sow, bench, usable, key in self.past.on_hand)
 
     def sown(self, key: SownKey) -> Wave:
         """A wave that was sown. Raises ValueError if its seedlings reach no bench within the horizon."""
@@ -317,7 +318,7 @@ def expand(scenario: Scenario) -> Network:
     used_flows = {number: f for f, number in enumerate(sorted({p.flow for p, _ in matched}))}
     flows = [all_flows[number] for number in used_flows]
     wave_set = {wave for p, _ in matched for wave in (p.rootstock, p.scion) if wave is not None}
-    wave_set |= {makes.sown(key) for key in past.sown}
+    wave_set |= {makes.sown(key) for key in past.sown if key not in past.on_hand}
     waves = sorted(wave_set, key=lambda wave: (wave.sow, wave.lot.lot, wave.tray.format))
     wave_index = {wave: w for w, wave in enumerate(waves)}
 

@@ -1,4 +1,4 @@
-"""The progress table, summed by the decisions that it settles. Days are day numbers."""
+"""What progress records and what was on hand, by the decisions that they settle. Days are day numbers."""
 
 from __future__ import annotations
 
@@ -73,6 +73,8 @@ class Past:
     """Plants delivered, by order and flow."""
     bought: dict[tuple[str, int, str], float] = field(default_factory=lambda: defaultdict(float))
     """Plants bought in, by offer, day of arrival and order."""
+    on_hand: frozenset[SownKey] = frozenset()
+    """Waves sown before the first day, of which trays stand there; they are in ``sown`` too."""
     packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
     """Pairs of day of arrival and number of packs, by item and size."""
     hired: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
@@ -87,9 +89,14 @@ class Past:
 
 
 def past_of(scenario: Scenario, calendar: Calendar) -> Past:
-    """The past of a valid scenario; empty if the scenario has no ``today``."""
+    """The past of a valid scenario: what progress records, and what was on hand on the first day."""
     today = scenario.nursery.today
-    past = Past(0 if today is None else calendar.day(today))
+    stood = {
+        SownKey(row.lot, row.format, calendar.day(row.sow_day)): Amount(row.trays, row.seedlings)
+        for row in scenario.trays_on_hand
+    }
+    past = Past(0 if today is None else calendar.day(today), on_hand=frozenset(stood))
+    past.sown.update(stood)
     weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}
     flow = _Flows(scenario, calendar)
     for row in scenario.progress:

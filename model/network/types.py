@@ -27,18 +27,20 @@ class Stay(NamedTuple):
 
 
 class Wave(NamedTuple):
-    """Trays of one lot sown in one format on one day."""
+    """Trays of one lot sown in one format on one day; its days may lie before the first."""
 
     lot: SeedLot
     tray: TrayFormat
     sow: int
     bench: int
     usable: float
+    on_hand: bool = False
+    """Whether its trays were sown before the first day, and stood there on it."""
 
     @property
     def seeds(self) -> int:
-        """Seeds sown per tray."""
-        return self.tray.cells * self.lot.seeds_per_cell
+        """Seeds that sowing a tray takes; 0 for trays on hand."""
+        return 0 if self.on_hand else self.tray.cells * self.lot.seeds_per_cell
 
 
 class Join(NamedTuple):

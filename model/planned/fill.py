@@ -90,7 +90,7 @@ class _Results:
     def _bench_spans(self, w: int) -> list[tuple[int, int, float]]:
         """Spans (first day, day after the last, trays) of wave w on the bench."""
         wave, first = self.network.waves[w], self.p.amounts.first_draw(w)
-        spans = [(wave.bench, first, self.v["sown", w])]
+        spans = [(max(wave.bench, 0), first, self.v["sown", w])]
         for k, left in self.left_of[w]:
             spans.append((left.start, left.end, self.v["left", k]))
         joined: list[tuple[int, int, float]] = []

@@ -182,8 +182,11 @@ class _Maker(PlanReading):
             zone = lot.germination_zone if germinates else lot.bench_zone
             last = self.last.waves[self.wave_names[wave.lot, wave.format, wave.sown]]
             about = f"{wave.variety}; for {self._used_for(wave)}{last.words(wave.sown)}"
-            yield self.job(wave.sown, Step.SOW, wave.lot, about, at, to_zone=zone, seeds=wave.seeds, **moved)
-            if germinates and lot.germination_zone != lot.bench_zone:
+            first = self.calendar.first
+            if wave.sown >= first:
+                sown: Cells = {"to_zone": zone, "seeds": wave.seeds}
+                yield self.job(wave.sown, Step.SOW, wave.lot, about, at, **sown, **moved)
+            if germinates and wave.bench >= first and lot.germination_zone != lot.bench_zone:
                 moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
                 yield self.job(wave.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
 
@@ -349,7 +352,8 @@ class _Maker(PlanReading):
         """All trays that stand in a zone."""
         for wave in self.lots.waves.values():
             zone = self.seed_lots[wave.lot].germination_zone
-            yield _Stands(zone, wave.sown, wave.bench, wave.trays, None, wave.format, Step.TEND)
+            start = max(wave.sown, self.calendar.first)
+            yield _Stands(zone, start, wave.bench, wave.trays, None, wave.format, Step.TEND)
         for name, start, end, trays in rows_of(
             self.tables["bench_trays"], "wave", "from_day", "to_day", "trays"
         ):

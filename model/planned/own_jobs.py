@@ -83,7 +83,7 @@ class _Standing(PlanReading):
         germination, bench = SEEDLINGS
         for wave in self.lots.waves.values():
             lot = self.seed_lots[wave.lot]
-            span = wave.sown, wave.sown, wave.bench
+            span = wave.sown, max(wave.sown, self.calendar.first), wave.bench
             about = wave.format, wave.lot, f"sown {wave.sown}"
             yield _Spell(
                 germination, *span, {TaskPer.TRAY: wave.trays}, lot.germination_zone, *about, lot=wave.lot

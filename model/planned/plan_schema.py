@@ -39,11 +39,13 @@ class PlanColumn(Column):
     """A column of a plan table.
 
     ``title`` is its heading for people, without the unit. ``end`` marks a day that ends a span and is not
-    part of it, so it may follow the last day of the plan.
+    part of it, so it may follow the last day of the plan. ``early`` marks a day that may lie before the
+    first, for what was on hand.
     """
 
     title: str = ""
     end: bool = False
+    early: bool = False
 
     def titled(self, currency: str) -> str:
         """The heading for people; the unit follows in brackets if it is money, days or hours."""
@@ -116,8 +118,10 @@ def choice(name: str, title: str, help: str, choices: Iterable[str]) -> PlanColu
     return PlanColumn(name, Type.CHOICE, help, title=title, choices=tuple(choices))
 
 
-def day(name: str, title: str, help: str, *, blank: bool = False, end: bool = False) -> PlanColumn:
-    return PlanColumn(name, Type.DATE, help, title=title, required=not blank, end=end)
+def day(
+    name: str, title: str, help: str, *, blank: bool = False, end: bool = False, early: bool = False
+) -> PlanColumn:
+    return PlanColumn(name, Type.DATE, help, title=title, required=not blank, end=end, early=early)
 
 
 def number(

@@ -87,16 +87,16 @@ _ITEM = (_LOT, ("supplies", "supply"))
 _TABLES = (
     table(
         "waves",
-        "What is sown when.",
+        "What is sown when, and the trays on hand on the first day.",
         ("wave",),
         text("wave", "Wave", "name of the wave; names follow the order of sowing"),
         ref("lot", "Seed lot", "seed lot", _LOT),
         text("variety", "Variety", "variety of the lot"),
         ref("format", "Tray format", "tray format", _FORMAT),
-        day("sow_day", "Sow on", "day of sowing"),
-        day("bench_day", "To bench", "day on which the trays move from germination to the bench"),
-        number("trays", "Trays", "trays sown", "trays"),
-        number("seeds", "Seeds", "seeds sown", "seeds"),
+        day("sow_day", "Sow on", "day of sowing; before the first day for trays on hand", early=True),
+        day("bench_day", "To bench", "day on which the trays move from germination to the bench", early=True),
+        number("trays", "Trays", "trays sown, or on hand", "trays"),
+        number("seeds", "Seeds", "seeds sown from the first day on; 0 for trays on hand", "seeds"),
         number(
             "usable_per_tray",
             "Usable per tray",

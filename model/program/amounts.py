@@ -192,9 +192,10 @@ class Amounts:
         network = self.network
         for w, wave in enumerate(network.waves):
             tray = wave.tray
+            on_bench = max(wave.bench, 0)
             spans = [
-                (wave.lot.germination_zone, wave.sow, wave.bench),
-                (wave.lot.bench_zone, wave.bench, self.first_draw(w)),
+                (wave.lot.germination_zone, max(wave.sow, 0), on_bench),
+                (wave.lot.bench_zone, on_bench, self.first_draw(w)),
             ]
             for zone, start, end in spans:
                 if end > start:
@@ -273,8 +274,9 @@ class Amounts:
     def _wave_work(self) -> Iterator[Work]:
         for w, wave in enumerate(self.network.waves):
             format_ = wave.tray.format
-            yield from self._at(("sown", w), 1.0, Task.SOW, None, format_, wave.sow)
-            if wave.bench > wave.sow and wave.lot.germination_zone != wave.lot.bench_zone:
+            if not wave.on_hand:
+                yield from self._at(("sown", w), 1.0, Task.SOW, None, format_, wave.sow)
+            if wave.bench > wave.sow and wave.bench >= 0 and wave.lot.germination_zone != wave.lot.bench_zone:
                 yield from self._at(("sown", w), 1.0, Task.MOVE, None, format_, wave.bench)
 
     def _flow_work(self) -> Iterator[Work]:
@@ -351,9 +353,9 @@ class Amounts:
         germination, bench = SEEDLINGS
         for w, wave in enumerate(self.network.waves):
             kind = {"format": wave.tray.format, "lot": wave.lot.lot}
-            yield Spell(germination, wave.sow, wave.sow, wave.bench, _seedlings(("sown", w), None), **kind)
-            sown = _seedlings(("sown", w), wave.usable)
-            yield Spell(bench, wave.bench, wave.bench, self.first_draw(w), sown, **kind)
+            germinating, sown = _seedlings(("sown", w), None), _seedlings(("sown", w), wave.usable)
+            yield Spell(germination, wave.sow, max(wave.sow, 0), wave.bench, germinating, **kind)
+            yield Spell(bench, wave.bench, max(wave.bench, 0), self.first_draw(w), sown, **kind)
         for k, left in enumerate(self.left):
             wave = self.network.waves[left.wave]
             kind = {"format": wave.tray.format, "lot": wave.lot.lot}
@@ -393,12 +395,14 @@ class Amounts:
 
     def _seed_uses(self) -> Iterator[Use]:
         for w, wave in enumerate(self.network.waves):
-            yield Use(("sown", w), wave.lot.lot, wave.seeds, wave.sow)
+            if not wave.on_hand:
+                yield Use(("sown", w), wave.lot.lot, wave.seeds, wave.sow)
 
     def _supplies(self) -> Iterator[Use]:
         network = self.network
         for w, wave in enumerate(network.waves):
-            yield from self._used(("sown", w), Per.TRAY_SOWN, None, wave.tray.format, wave.sow)
+            if not wave.on_hand:
+                yield from self._used(("sown", w), Per.TRAY_SOWN, None, wave.tray.format, wave.sow)
         for f, flow in enumerate(network.flows):
             method, format_ = flow.method.method, flow.tray.format
             if flow.grafted:

@@ -197,7 +197,8 @@ def late_plants(p: IndexSets) -> dict[int, Coefs]:
 def _fixed_costs(p: Program) -> Iterator[CostTerm]:
     nursery = p.network.scenario.nursery
     if p.opened_waves:
-        coefs: Coefs = {("wave_opened", w): nursery.wave_cost for w in p.opened_waves}
+        new = [w for w in p.opened_waves if not p.network.waves[w].on_hand]
+        coefs: Coefs = {("wave_opened", w): nursery.wave_cost for w in new}
         yield CostTerm("waves", "fixed cost a wave", 0.0, coefs)
     for module in p.network.scenario.modules:
         yield CostTerm("modules", module.module, module.added * yearly_cost(nursery, module), {})

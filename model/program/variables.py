@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from model.network.past import SownKey
 from model.program.index_sets import IndexSets, Label
 from model.scenario.choices import Decline
 
@@ -93,6 +94,13 @@ def _guaranteed(p: IndexSets) -> list[Label]:
     return [(index.crew, p.iso(p.weeks[index.week].days[0])) for index in p.guaranteed_weeks]
 
 
+def _on_hand(p: IndexSets) -> Bounds:
+    """Upper bound of trays: of a wave on hand those that stand there."""
+    past = p.network.past
+    keys = [(w, SownKey(w.lot.lot, w.tray.format, w.sow)) for w in p.network.waves]
+    return [past.sown[key].number if wave.on_hand else None for wave, key in keys]
+
+
 def _regular(p: IndexSets) -> Bounds:
     return [p.amounts.crews[i.crew].regular[i.day] for i in p.crew_days]
 
@@ -122,7 +130,14 @@ VARIABLES = {
     variable.name: variable
     for variable in (
         Variable(
-            "sown", "x[w]", "trays sown of a wave", "trays", "lot, format, sowing day", _waves, whole=True
+            "sown",
+            "x[w]",
+            "trays sown of a wave; of one on hand, trays kept",
+            "trays",
+            "lot, format, sowing day",
+            _waves,
+            upper=_on_hand,
+            whole=True,
         ),
         Variable(
             "left",

@@ -304,9 +304,10 @@ def _of_the_season(overhead: Overhead, nursery: Nursery) -> float:
 
 
 def _wave_costs(r: Replay) -> float:
-    """Fixed cost of waves: in whole trays, of each wave sown; in a continuous plan, as its line says."""
+    """Fixed cost of waves: of each wave sown in the horizon; in a continuous plan, as its line says."""
     if r.plan.facts.whole:
-        return r.world.scenario.nursery.wave_cost * len(r.waves)
+        sown = [wave for wave in r.waves.values() if wave["sow_day"] >= r.world.first]
+        return r.world.scenario.nursery.wave_cost * len(sown)
     return sum(float(row["amount"]) for row in r.rows["costs"] if row["line"] == "waves")
 
 

@@ -27,7 +27,8 @@ def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{place}: sown on {row['sow_day']}, a day off", works)
         right = r.world.bench_day(lot, row["sow_day"])
         yield from must_be(place, "bench day", row["bench_day"], right)
-        yield from differs(f"{place}, seeds", row["seeds"], row["trays"] * cells * lot.seeds_per_cell)
+        seeds = row["trays"] * cells * lot.seeds_per_cell if row["sow_day"] >= r.world.first else 0.0
+        yield from differs(f"{place}, seeds", row["seeds"], seeds)
         counted = usable_as_counted(r, row)
         usable = r.world.usable(lot, cells) if counted is None else counted
         # Seedlings drawn in the past depend on stem match; program and audit agree on it only to ``MATCH``.
@@ -117,7 +118,7 @@ def seedlings_suffice(r: Replay) -> Iterator[Problem]:
         yield from unless(f"wave {name}", rights)
     for name, of_day in drawn.items():
         wave = r.waves[name]
-        for day in days_from(wave["bench_day"], max(of_day)):
+        for day in days_from(max(wave["bench_day"], r.world.first), max(of_day)):
             there = sum(s["trays"] for s in spans[name] if s["from_day"] <= day < s["to_day"])
             to_come = sum(seedlings for when, seedlings in of_day.items() if when > day)
             place = f"wave {name} on {day}, seedlings still to be drawn against those on the bench"

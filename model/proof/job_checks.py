@@ -158,8 +158,9 @@ def _sown(r: Replay) -> Iterator[Due]:
         germinates = row["bench_day"] > row["sow_day"]
         zone = lot.germination_zone if germinates else lot.bench_zone
         work: dict[str, Any] = {"format": format_, "work": trays, "trays": trays}
-        yield Due(row["sow_day"], "sow", lot.lot, "sow", to=zone, seeds=row["seeds"], **work)
-        if germinates and lot.germination_zone != lot.bench_zone:
+        if row["sow_day"] >= r.world.first:
+            yield Due(row["sow_day"], "sow", lot.lot, "sow", to=zone, seeds=row["seeds"], **work)
+        if germinates and row["bench_day"] >= r.world.first and lot.germination_zone != lot.bench_zone:
             work |= {"start": lot.germination_zone, "to": lot.bench_zone}
             yield Due(row["bench_day"], "move to bench", lot.lot, "move", **work)
 

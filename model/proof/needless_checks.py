@@ -14,7 +14,7 @@ ROUNDING = 1e-7
 
 
 def nothing_is_needless(r: Replay) -> Iterator[Problem]:
-    """Somebody uses each tray sown from today on, each plant grown and each pack bought.
+    """Somebody uses each tray sown from today on or kept of those on hand, each plant and each pack.
 
     Surplus sold is used. Spare plants of an offer's least quantity are checked with the plants bought. A plan
     made beside a last plan may keep jobs that nobody needs, as to change them upsets too; one that is best
@@ -32,7 +32,7 @@ def _is_whole(number: float) -> bool:
 
 def _trays(r: Replay) -> Iterator[Problem]:
     for name, wave in r.waves.items():
-        if wave["sow_day"] >= r.world.record.today:
+        if wave["sow_day"] >= r.world.record.today or wave["sow_day"] < r.world.first:
             drawn = sum(r.drawn[name].values()) + sum(r.spare[name].values())
             used = drawn / wave["usable_per_tray"]
             used = ceil(used - ROUNDING) if _is_whole(wave["trays"]) else used

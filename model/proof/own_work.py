@@ -60,7 +60,8 @@ def _worked(world: World, day: date) -> date:
 def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
     waves = {row["wave"]: row for row in rows["waves"]}
     spans = [
-        (wave, "germination", wave["sow_day"], wave["bench_day"], wave["trays"]) for wave in waves.values()
+        (wave, "germination", max(wave["sow_day"], world.first), wave["bench_day"], wave["trays"])
+        for wave in waves.values()
     ]
     spans += [
         (waves[row["wave"]], "bench", row["from_day"], row["to_day"], row["trays"])

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from model.planned.plan_tables import FlowKey
-from model.proof.problems import Problem, differs, wrong
+from model.proof.problems import Problem, differs, exceeds, wrong
 from model.proof.progress_sums import Sums
 from model.proof.replay import Replay, flow_of
 from model.scenario.choices import Happened
@@ -31,8 +31,14 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
     record, today = r.world.record, r.world.record.today
     planned: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
     for row in r.rows["waves"]:
-        if row["sow_day"] < today:
+        if r.world.first <= row["sow_day"] < today:
             planned[Happened.SOWN][row["lot"], row["format"], row["sow_day"]] += row["trays"]
+        elif row["sow_day"] < today:
+            wave = row["lot"], row["format"], row["sow_day"]
+            place = f"trays of {row['lot']} in {row['format']} sown on {row['sow_day']}"
+            yield from exceeds(
+                f"{place}, against those on hand", row["trays"], record.recorded(Happened.SOWN, *wave)
+            )
     for row in r.rows["joins"]:
         if row["graft_day"] < today:
             planned[Happened.GRAFTED][join_key(r, row)] += row["joins"]
@@ -46,7 +52,7 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
         if row["week_day"] < today:
             planned[Happened.HIRED][row["crew"], row["week_day"].isocalendar()[:2]] += row["heads"]
     for what in PLANNED:
-        for key in {*planned[what], *record.sums[what]}:
+        for key in {*planned[what], *record.sums[what]} - record.on_hand:
             place = f"{what.value}: {', '.join(str(part) for part in key if part is not None)}"
             yield from differs(place, planned[what].get(key, 0.0), record.recorded(what, *key))
     bought: Sums = defaultdict(float)
@@ -74,6 +80,7 @@ def usable_as_counted(r: Replay, wave: dict[str, Any]) -> float | None:
     key = wave["lot"], wave["format"], wave["sow_day"]
     if wave["sow_day"] >= r.world.record.today or not wave["trays"]:
         return None
+    trays = r.world.record.recorded(Happened.SOWN, *key)
     share = r.world.record.share(Happened.SOWN, key)
     if share is not None:
         return share
@@ -84,7 +91,7 @@ def usable_as_counted(r: Replay, wave: dict[str, Any]) -> float | None:
         draws = wave["wave"] in (row["rootstock_wave"], row["scion_wave"])
         if draws and row["graft_day"] < r.world.record.today:
             drawn += row["joins"] / r.expected_match(row)
-    return float(max(expected, min(drawn / wave["trays"], cells)))
+    return float(max(expected, min(drawn / trays, cells)))
 
 
 def take_as_counted(r: Replay, row: dict[str, Any]) -> float | None:

@@ -43,6 +43,8 @@ class Rows:
         self.repeats: list[Problem] = []
         """Keys (wave, flow, day of a zone or crew ...) that occur twice in their table."""
         self.tables: dict[str, list[Row]] = {}
+        self.stood = [row.sow_day for row in world.scenario.trays_on_hand]
+        """Days on which the trays on hand were sown."""
         for name in PLAN_TABLES:
             self.tables[name] = self._read(name, plan)
 
@@ -80,7 +82,8 @@ class Rows:
     def _check(self, column: PlanColumn) -> Callable[[Any], Fault | None]:
         """The check of a value of this column."""
         if column.type is Type.DATE:
-            return partial(self._day, self.world.last + ONE_DAY if column.end else self.world.last)
+            first = min([self.world.first, *self.stood]) if column.early else self.world.first
+            return partial(self._day, first, self.world.last + ONE_DAY if column.end else self.world.last)
         if column.type in DTYPES:
             return partial(self._number, column)
         return partial(self._text, self._known(column))
@@ -98,12 +101,12 @@ class Rows:
                 known |= {getattr(record, name) for record in records}
         return known
 
-    def _day(self, last: date, value: Any) -> Fault | None:
+    def _day(self, first: date, last: date, value: Any) -> Fault | None:
         if not isinstance(value, date) or isinstance(value, datetime):
             return self.values, "is not a day", 1.0
-        if self.world.first <= value <= last:
+        if first <= value <= last:
             return None
-        outside = max((self.world.first - value).days, (value - last).days)
+        outside = max((first - value).days, (value - last).days)
         return self.days, "is outside the plan's days", float(outside)
 
     def _text(self, known: Collection[str] | None, value: Any) -> Fault | None:

@@ -23,19 +23,28 @@ class ProgressSums:
         self.counted: dict[Happened, Sums] = {what: defaultdict(float) for what in Happened}
         self.open: set[tuple[Any, ...]] = set()
         """Keys with a row that is not counted yet."""
+        self.on_hand: set[tuple[Any, ...]] = set()
+        """Keys of the trays on hand on the first day, among those sown."""
+        for row in scenario.trays_on_hand:
+            wave = row.lot, row.format, row.sow_day
+            self.on_hand.add(wave)
+            self.sums[Happened.SOWN][wave] += row.trays
+            self.counted[Happened.SOWN][wave] += row.seedlings or 0
+            if row.seedlings is None:
+                self.open.add((Happened.SOWN, *wave))
         rooms = Rooms(scenario)
         methods = {product.product: product.method for product in scenario.products}
         products = {order.order: order.product for order in scenario.orders}
-        for row in scenario.progress:
-            key = _key(row, products)
-            if row.what in THROUGH_ZONES:
-                at = THROUGH_ZONES[row.what]
+        for told in scenario.progress:
+            key = _key(told, products)
+            if told.what in THROUGH_ZONES:
+                at = THROUGH_ZONES[told.what]
                 own = rooms.own(methods.get(key[at - 2], ""))
-                key = *key[:at], row.in_zones or own, *key[at:]
-            self.sums[row.what][key] += row.number
-            self.counted[row.what][key] += row.counted or 0.0
-            if row.counted is None:
-                self.open.add((row.what, *key))
+                key = *key[:at], told.in_zones or own, *key[at:]
+            self.sums[told.what][key] += told.number
+            self.counted[told.what][key] += told.counted or 0.0
+            if told.counted is None:
+                self.open.add((told.what, *key))
 
     def share(self, what: Happened, key: tuple[Any, ...]) -> float | None:
         """Counted share of the number recorded; None if a row is not counted, or there is none."""

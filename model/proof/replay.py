@@ -128,12 +128,19 @@ class Replay:
     def _replay_waves(self) -> None:
         for row in self.rows["waves"]:
             lot, format_, trays = self.world.lots[row["lot"]], row["format"], row["trays"]
-            self._work(row["sow_day"], "sow", None, format_, trays)
-            self._use(row["sow_day"], "tray sown", None, format_, trays)
-            self.used[row["lot"]][row["sow_day"]] += row["seeds"]
-            new, span = row["sow_day"] >= self.world.record.today, (row["sow_day"], row["bench_day"])
+            first = self.world.first
+            if row["sow_day"] >= first:
+                self._work(row["sow_day"], "sow", None, format_, trays)
+                self._use(row["sow_day"], "tray sown", None, format_, trays)
+                self.used[row["lot"]][row["sow_day"]] += row["seeds"]
+            new = row["sow_day"] >= self.world.record.today
+            span = max(row["sow_day"], first), row["bench_day"]
             self._stand(lot.germination_zone, span, trays, None, format_, "tend", new)
-            if row["bench_day"] > row["sow_day"] and lot.germination_zone != lot.bench_zone:
+            if (
+                row["bench_day"] > row["sow_day"]
+                and row["bench_day"] >= first
+                and lot.germination_zone != lot.bench_zone
+            ):
                 self._work(row["bench_day"], "move", None, format_, trays)
         for row in self.rows["bench_trays"]:
             wave = self.waves[row["wave"]]

@@ -160,7 +160,8 @@ class World:
 
     def bench_day(self, lot: SeedLot, sown: date) -> date | None:
         """Day on which trays leave germination."""
-        return self.next_working(sown + lot.germination_days * ONE_DAY) if lot.germination_days else sown
+        out = sown + lot.germination_days * ONE_DAY
+        return out if out < self.first or not lot.germination_days else self.next_working(out)
 
     def usable(self, lot: SeedLot, cells: int) -> float:
         """Usable seedlings expected from a tray, less a fixed margin."""
@@ -230,7 +231,8 @@ class World:
                 sown = graft - age * ONE_DAY
                 past = self.record.recorded(Happened.SOWN, lot.lot, format_, sown) > 0
                 bench = self.bench_day(lot, sown)
-                if sown >= self.first and (past or self.works(sown)) and bench is not None and bench <= graft:
+                new = sown >= self.first and self.works(sown)
+                if (past or new) and bench is not None and bench <= graft:
                     found.append((lot.lot, format_, sown))
         return found
 

@@ -125,14 +125,21 @@ def whole_parts(amounts: list[float]) -> list[int]:
 
 
 def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses) -> dict[str, Counts]:
-    """Usable seedlings of each wave; all waves of a lot share its luck, those of a day the sowing's too."""
+    """Usable seedlings of each wave; all waves of a lot share its luck, those of a day the sowing's too.
+
+    Those of trays on hand that are counted do not vary.
+    """
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     lots = {lot.lot: lot for lot in scenario.seed_lots}
+    counted = {(row.lot, row.format, row.sow_day): row.seedlings for row in scenario.trays_on_hand}
     seedlings = {}
     columns = ["wave", "lot", "format", "sow_day", "trays"]
     for wave, name, tray, day, trays in plan.waves[columns].itertuples(index=False):
         (sown,) = whole_parts([trays * cells[tray]])
         lot = lots[name]
+        if counted.get((name, tray, day)) is not None:
+            seedlings[wave] = np.full(drawn.number, counted[name, tray, day], dtype=np.int64)
+            continue
         share = usable_share(drawn.germination(lot, day), lot.seeds_per_cell, lot.grade_out)
         up = drawn.random("seedlings", name, tray, day).binomial(sown, share)
         seedlings[wave] = thinned(drawn, up, losses.of_sowing(name, day), name, tray, day)

@@ -65,10 +65,13 @@ class Calendar:
         return WEEKDAYS[self.date(day).weekday()]
 
     def next_working(self, day: int) -> int | None:
-        """First working day on or after ``day``; None if that lies after the horizon."""
-        if day >= self.days:
-            return None
-        return self._next[max(day, 0)]
+        """First working day on or after ``day``; None if that lies after the horizon.
+
+        Which days before the first were worked is not known: such a day stands for itself.
+        """
+        if day < 0:
+            return day
+        return self._next[day] if day < self.days else None
 
     def previous_working(self, day: int) -> int | None:
         """Last working day on or before ``day``; None if that lies before the horizon."""

@@ -501,6 +501,27 @@ class Mishap:
 
 
 @dataclass(frozen=True, slots=True)
+class TraysOnHand:
+    """Trays of seedlings that stand in the nursery on the first day, sown before it.
+
+    The plan keeps those that it has use for; the others can be cleared.
+    """
+
+    lot: Annotated[str, "Seed lot of the trays.", ref(_LOT)]
+    format: Annotated[str, "Tray format.", ref(_FORMAT)]
+    sow_day: Annotated[
+        date, "Day on which they were sown, before first_day; the seedlings' age counts from it."
+    ]
+    trays: Annotated[int, "Trays that stand there.", whole("trays", low=1, high=UNITS)]
+    seedlings: Annotated[
+        int | None,
+        "Usable seedlings counted in all the trays; blank: not counted yet.",
+        whole("seedlings", low=1, high=UNITS),
+    ] = None
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class Progress:
     """What happened before 'today': a row for each sowing, graft, count, delivery or purchase."""
 
@@ -575,6 +596,7 @@ class Scenario:
     modules: tuple[Module, ...] = ()
     overheads: tuple[Overhead, ...] = ()
     mishaps: tuple[Mishap, ...] = ()
+    trays_on_hand: tuple[TraysOnHand, ...] = ()
     progress: tuple[Progress, ...] = ()
 
     @property

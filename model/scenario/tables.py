@@ -42,6 +42,7 @@ TABLES: tuple[Table, ...] = (
     table_of("modules", trade.Module, "module"),
     table_of("overheads", overheads.Overhead, "overhead"),
     table_of("mishaps", entities.Mishap, "mishap"),
+    table_of("trays_on_hand", entities.TraysOnHand, "lot", "format", "sow_day"),
     table_of("progress", entities.Progress),
 )
 

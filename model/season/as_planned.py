@@ -36,13 +36,13 @@ def as_planned(plan: Decisions, until: date, *, since: date = date.min) -> tuple
 
 
 def _growing(plan: Decisions) -> Iterator[Progress]:
-    columns = ["wave", "lot", "format", "sow_day", "trays"]
+    columns = ["wave", "lot", "format", "sow_day", "trays", "seeds"]
     waves = {wave: rest for wave, *rest in plan.waves[columns].itertuples(index=False)}
-    for lot, tray, sown, trays in waves.values():
+    for lot, tray, sown, trays in (rest[:4] for rest in waves.values() if rest[4] > 0):
         yield Progress(sown, Happened.SOWN, float(trays), lot=lot, format=tray)
     columns = ["product", "graft_day", "in_zones", "rootstock_wave", "scion_wave", "joins"]
     for product, day, in_zones, root, scion, joins in plan.joins[columns].itertuples(index=False):
-        lot, tray, sown, _ = waves[scion]
+        lot, tray, sown = waves[scion][:3]
         below = (None, None, None) if root is None else waves[root][:3]
         yield Progress(
             day,

@@ -88,7 +88,7 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         penalties=plan.penalties,
         hours=_total(plan.hours, "hours"),
         seeds=_total(plan.waves, "seeds"),
-        trays=_total(plan.waves, "trays"),
+        trays=_total(waves_sown(plan), "trays"),
         joins=sum(grafted),
     )
 
@@ -105,12 +105,17 @@ def cost_by_line(plan: Plan) -> dict[str, float]:
     return dict(sums)
 
 
+def waves_sown(plan: Plan) -> pd.DataFrame:
+    """The plan's waves without the trays on hand on the first day."""
+    return plan.waves[plan.waves["seeds"] > 0]
+
+
 def waves_charged(scenario: Scenario, plan: Plan) -> dict[date, float]:
     """Waves charged with the fixed cost of a wave, by week; fractional in a continuous plan."""
     charged = cost_by_line(plan).get("waves", 0.0)
     if not charged:
         return {}
-    counts = Counter(week_of(day) for day in plan.waves["sow_day"].tolist())
+    counts = Counter(week_of(day) for day in waves_sown(plan)["sow_day"].tolist())
     each = charged / scenario.nursery.wave_cost / counts.total()
     return {week: count * each for week, count in counts.items()}
 

@@ -19,6 +19,7 @@ from reports.plan.figures import (
     crew_weeks,
     fullest_chamber,
     rooms_drawn,
+    waves_sown,
     zone_weeks,
 )
 from reports.plan.report import Report
@@ -104,7 +105,7 @@ def growing_picture(report: Report) -> Picture:
     chart.combine(lines)
     _finish(chart, "Sowing and grafting by week", "trays", step=_step(report))
     lines.set_y2_axis({"name": "joins", "min": 0, **AXIS, "major_gridlines": {"visible": False}})
-    trays = sum(report.plan.waves["trays"].tolist())
+    trays = sum(waves_sown(report.plan)["trays"].tolist())
     return chart, (
         f"Columns: trays sown in each week, {number(trays)} in all. Line, on the right axis: joins made in "
         "each week. Numbers on the sheet Season."

@@ -22,6 +22,7 @@ from reports.plan.figures import (
     orders_at_risk,
     rooms_drawn,
     saving,
+    waves_sown,
 )
 from reports.plan.pictures import CASH_TITLE, MOST_STACKS, cash_words, labour_words, room_words, stack_words
 from reports.plan.report import Report
@@ -162,7 +163,7 @@ def _crews(report: Report) -> Iterator[Chart]:
 
 
 def _season(report: Report) -> Iterator[Chart]:
-    trays = sum(report.plan.waves["trays"].tolist())
+    trays = sum(waves_sown(report.plan)["trays"].tolist())
     joins = key_numbers(report.scenario, report.plan).joins
     for title, what, keys, unit in (
         ("Sowing", f"trays sown in each week, {number(trays)} in all", ("trays",), "trays"),

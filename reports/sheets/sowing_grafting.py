@@ -10,7 +10,7 @@ from model.planned.plan_tables import FLOW, FlowKey, flow_key, records, rows_of
 from model.scenario.calendar import mondays, week_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.plan.figures import waves_charged, weekday
+from reports.plan.figures import waves_charged, waves_sown, weekday
 from reports.plan.report import Report, in_zones
 
 
@@ -19,7 +19,7 @@ def season(report: Report) -> None:
     plan = report.plan
     report.open("Season", "Season by week", "Weeks start on Monday.")
     sums: dict[tuple[str, date], float] = defaultdict(float)
-    for day, trays, seeds in rows_of(plan.waves, "sow_day", "trays", "seeds"):
+    for day, trays, seeds in rows_of(waves_sown(plan), "sow_day", "trays", "seeds"):
         sums["trays", week_of(day)] += trays
         sums["seeds", week_of(day)] += seeds
     for day, wave, joins in rows_of(plan.joins, "graft_day", "rootstock_wave", "joins"):
@@ -55,11 +55,12 @@ def sowing(report: Report) -> None:
     sheet = report.open(
         "Sowing",
         "Sowing",
-        "One line a wave: trays of one seed lot sown in one format on one day. To bench: day on which "
-        "the trays leave germination. Cleared: first day without a tray of the wave on the bench. Last day "
-        "to sow again: seed sown then still reaches all orders served, if there are room, hands, seed and "
-        "the other half of the pair. After the count: whether that day lies on or after the day to "
-        "bench, when the stand is counted.",
+        "One line a wave: trays of one seed lot sown in one format on one day. Trays on hand were sown "
+        "before the first day and have no seeds; those that no order needs are left out. To bench: day on "
+        "which the trays leave germination. Cleared: first day without a tray of the wave on the bench. "
+        "Last day to sow again: seed sown then still reaches all orders served, if there are room, hands, "
+        "seed and the other half of the pair. After the count: whether that day lies on or after the day "
+        "to bench, when the stand is counted.",
         cautions=["sowing"],
     )
     products: dict[str, set[str]] = defaultdict(set)

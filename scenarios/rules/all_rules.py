@@ -16,7 +16,7 @@ from scenarios.rules.nursery import NURSERY
 from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past_events import PAST
-from scenarios.rules.progress_rows import PROGRESS_ROWS
+from scenarios.rules.progress_rows import ON_HAND, PROGRESS_ROWS
 from scenarios.rules.timing import TIMING
 from scenarios.rules.zone_rows import ZONES
 
@@ -29,6 +29,7 @@ RULES: tuple[Rule, ...] = (
     + OWN_TASKS
     + MISHAPS
     + MARGINS
+    + ON_HAND
     + TIMING
     + PROGRESS_ROWS
     + PAST

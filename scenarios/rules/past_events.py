@@ -120,7 +120,16 @@ def _bench_days(draft: Draft, calendar: Calendar) -> dict[ToldWave, date | None]
         bench = calendar.next_working(sown + days) if days else sown
         wave = ToldWave(row["lot"], row["format"], row["day"])
         found[wave] = None if bench is None else calendar.date(bench)
+    stood = draft.rows("trays_on_hand", "lot", "format", "sow_day")
+    for row, lot in draft.targets(stood, "lot", "germination_days"):
+        bench = calendar.next_working(calendar.day(row["sow_day"]) + lot["germination_days"])
+        found[_stood(row)] = None if bench is None else calendar.date(bench)
     return found
+
+
+def _stood(row: DraftRow) -> ToldWave:
+    """The wave of a row of trays on hand."""
+    return ToldWave(row["lot"], row["format"], row["sow_day"])
 
 
 def _within_horizon(draft: Draft) -> Iterator[Fault]:
@@ -150,6 +159,9 @@ def _sown_first(draft: Draft) -> Iterator[Fault]:
         return
     bench = _bench_days(draft, calendar)
     sown = {ToldWave(r["lot"], r["format"], r["day"]) for r in told(draft, Happened.SOWN, "lot", "format")}
+    sown |= {_stood(row) for row in draft.rows("trays_on_hand", "lot", "format", "sow_day")}
+    if not draft.sure("trays_on_hand", "lot", "format", "sow_day"):
+        return
     for row in told(draft, Happened.GRAFTED):
         for column, wave in _waves_of(row):
             come = bench.get(wave)
@@ -178,6 +190,12 @@ def _seedlings(draft: Draft) -> dict[Hashable, float]:
         if counted is None:
             counted = inf if trays is None or tray is None else trays * tray["cells"]
         most[ToldWave(row["lot"], row["format"], row["day"])] += counted
+    for row, tray in draft.targets(
+        draft.rows("trays_on_hand", "lot", "format", "sow_day"), "format", "cells"
+    ):
+        held = row.values.get("trays", inf) * tray["cells"]
+        counted = row.values.get("seedlings")
+        most[_stood(row)] += held if counted is None else counted
     return most
 
 

@@ -1,17 +1,19 @@
-"""Rules for single rows of progress: their columns, days and numbers."""
+"""Rules for single rows of progress and of trays on hand: their columns, days and numbers."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date
+from datetime import date, timedelta
 from typing import NamedTuple
 
 from model.scenario.choices import Happened, ZoneMode
+from model.scenario.schema import LONGEST
 from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule, repeated, text_of
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain, wanted
 from scenarios.rules.nursery import outside
+from scenarios.rules.timing import calendar_of
 
 PROGRESS = BY_NAME["progress"]
 
@@ -214,6 +216,48 @@ def latest(draft: Draft, table: str, of: tuple[str, str], column: str, day: date
 def listed(days: list[date]) -> str:
     """Days in a message; only the last three where there are more."""
     return " or ".join(text_of(day) for day in sorted(set(days))[-3:])
+
+
+def _stood_before(draft: Draft) -> Iterator[Fault]:
+    """Trays on hand were sown before the first day, and not so long ago that nobody would graft them."""
+    first = draft.first_day
+    if first is None:
+        return
+    for row in draft.rows("trays_on_hand", "sow_day"):
+        if row["sow_day"] >= first:
+            remedy = "write the day of sowing; record what is sown later in table progress, as 'sown'"
+            yield draft.spoiled(row, "sow_day", f"is not before first_day ({first})", remedy)
+        elif (first - row["sow_day"]).days > LONGEST:
+            oldest = first - timedelta(days=LONGEST)
+            wrong = f"is more than {LONGEST} days before first_day ({first})"
+            yield draft.spoiled(row, "sow_day", wrong, f"write a day from {oldest} on, or remove the row")
+
+
+def _stood_counts(draft: Draft) -> Iterator[Fault]:
+    """No more seedlings are counted than the trays have cells."""
+    rows = draft.rows("trays_on_hand", "format", "trays", "seedlings")
+    for row, tray in draft.targets(rows, "format", "cells"):
+        most = row["trays"] * tray["cells"]
+        if row["seedlings"] is not None and row["seedlings"] > most:
+            wrong = f"is more than the {plain(most)} cells of the trays"
+            yield draft.spoiled(row, "seedlings", wrong, f"write at most {plain(most)}, or correct the trays")
+
+
+def _stood_benches(draft: Draft) -> Iterator[Fault]:
+    """Seedlings on hand come to the bench by the last day."""
+    calendar = calendar_of(draft)
+    for row, lot in draft.targets(draft.rows("trays_on_hand", "lot", "sow_day"), "lot", "germination_days"):
+        out = None if calendar is None else calendar.day(row["sow_day"]) + lot["germination_days"]
+        if calendar is not None and out is not None and calendar.next_working(out) is None:
+            wrong = "is so late that the seedlings come to the bench after last_day"
+            yield draft.spoiled(row, "sow_day", wrong, "write a later last_day in table nursery")
+
+
+ON_HAND = (
+    Rule("trays on hand were sown before the first day", _stood_before),
+    Rule("trays on hand have a cell for each seedling", _stood_counts),
+    Rule("trays on hand come to the bench by the last day", _stood_benches),
+)
 
 
 PROGRESS_ROWS = (

@@ -136,6 +136,9 @@ class Ways:
         self.draft, self.calendar, self.seed_from = draft, calendar, seed_from or {}
         self.methods = draft.by("methods", "method", "scion_age_min", "scion_age_max", "holding_limit_days")
         self.lots = draft.grouped("seed_lots", "variety")
+        self.stood: dict[str, list[int]] = defaultdict(list)
+        for row in draft.rows("trays_on_hand", "lot", "sow_day"):
+            self.stood[row["lot"]].append(calendar.day(row["sow_day"]))
         self.found: dict[str, int | None] = {}
         self.graft_days: dict[_Seedlings, set[int] | None] = {}
         self.stages: dict[str, list[Stage] | None] = {}
@@ -194,8 +197,17 @@ class Ways:
 
     def _lot_days(self, lot: DraftRow, seedlings: _Seedlings) -> Iterator[int]:
         germination, next_working = lot["germination_days"], self.calendar.next_working
-        first = self.seed_from.get(lot.values.get("lot", ""), 0)
+        name = lot.values.get("lot", "")
+        first = self.seed_from.get(name, 0)
         for day in self.calendar.working_days:
+            for sown in self.stood[name]:
+                bench = next_working(sown + germination) if germination else sown
+                if (
+                    seedlings.youngest <= day - sown <= seedlings.oldest
+                    and bench is not None
+                    and bench <= day
+                ):
+                    yield day
             sow = next_working(max(day - seedlings.oldest, first))
             if sow is None or sow > day - seedlings.youngest:
                 continue

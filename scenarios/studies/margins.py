@@ -24,6 +24,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
+from reports.plan.figures import waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, drawn_facts, verdicts
@@ -337,7 +338,7 @@ def _seeds_over(scenario: Scenario, plan: Plan) -> list[float]:
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     return [
         float(seeds) - float(drawn) * lots[name].seeds_per_cell / stand(lots[name])
-        for name, seeds, drawn in rows_of(plan.waves, "lot", "seeds", "drawn")
+        for name, seeds, drawn in rows_of(waves_sown(plan), "lot", "seeds", "drawn")
     ]
 
 
@@ -380,7 +381,7 @@ def _lot_section(scenario: Scenario, tuned: Tuned) -> Section:
 
 def _by_lot(scenario: Scenario, plan: Plan) -> dict[str, tuple[float, float, float]]:
     """Seeds, seedlings drawn and seeds over of each lot sown."""
-    table = plan.waves[["lot", "seeds", "drawn"]].assign(over=_seeds_over(scenario, plan))
+    table = waves_sown(plan)[["lot", "seeds", "drawn"]].assign(over=_seeds_over(scenario, plan))
     sums = table.groupby("lot")[["seeds", "drawn", "over"]].sum()
     return {str(lot): (float(s), float(d), float(o)) for lot, s, d, o in sums.itertuples()}
 
@@ -395,7 +396,7 @@ def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
     columns = ("wave", "lot", "sow_day", "trays", "seeds", "drawn")
     rows: list[list[Cell]] = []
     for (wave, lot, *rest), over in zip(
-        rows_of(plan.waves, *columns), _seeds_over(scenario, plan), strict=True
+        rows_of(waves_sown(plan), *columns), _seeds_over(scenario, plan), strict=True
     ):
         cost = Formula("={over}*{price}", over * prices[lot])
         rows.append([wave, lot, *rest, margins[lot], over, prices[lot], cost])

@@ -166,6 +166,9 @@ def small() -> Tables:
             {"module": "Rack", "zone": "Chamber", "slots": 24, "added": 0, "first_cost": 900, "life_years": 8}
         ],
         "overheads": [{"overhead": "Rent", "amount": 900, "period": "month", "shared_by": "plants"}],
+        "trays_on_hand": [
+            {"lot": "Gourd 26A", "format": "72", "sow_day": date(2027, 2, 22), "trays": 3, "seedlings": 180},
+        ],
         "progress": [
             {"day": date(2027, 3, 9), "what": "packs", "number": 1, "item": "Clips", "size": 500}
             | {"arrival_day": date(2027, 3, 15), "note": "by post"}

@@ -16,6 +16,7 @@ from scenarios.files.read_scenario import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED
 from tests.bad_input.changes import Case
 from tests.bad_input.margins import MARGINS
+from tests.bad_input.on_hand import ON_HAND
 from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
@@ -38,7 +39,7 @@ def assert_is(fault: Fault, case: Case) -> None:
 
 @pytest.mark.parametrize(
     "case",
-    TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + ZONES + PROGRESS + WAYS,
+    TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + ON_HAND + ZONES + PROGRESS + WAYS,
     ids=lambda case: case.name,
 )
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
@@ -69,6 +70,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ROWS
                 + MARGINS
                 + PEOPLE
+                + ON_HAND
                 + ZONES
                 + PROGRESS
                 + WAYS

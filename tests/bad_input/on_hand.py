@@ -1,0 +1,66 @@
+"""Bad rows of trays on hand, in the small valid scenario."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from tests.bad_input.changes import Case, added, both
+
+RIGHT = {"lot": "Stout 26A", "format": "72", "sow_day": date(2027, 2, 20), "trays": 4, "seedlings": 250}
+"""A row that is right: trays sown nine days before the first day."""
+
+
+SLOW = {"lot": "Slow", "variety": "Slow", "germination": 0.9, "stock": 0, "germination_days": 120} | {
+    "germination_zone": "Warm room",
+    "bench_zone": "Bench",
+}
+"""A lot that comes up after the last day."""
+
+
+def stood(
+    name: str, column: str, value: Any, wrong: str, remedy: str, *, shown: str | None = None, **cells: Any
+) -> Case:
+    """A case of one more row of trays on hand, wrong in one cell."""
+    told = ("" if value is None else str(value)) if shown is None else shown
+    row = RIGHT | cells | {column: value}
+    return Case(name, added("trays_on_hand", **row), "trays_on_hand", 3, column, told, wrong, remedy)
+
+
+ON_HAND = [
+    stood("on hand of no lot", "lot", "Stout 26B", "is not in table seed_lots", "'Stout 26A'"),
+    stood("on hand in no format", "format", "27", "is not in table tray_formats", "from tray_formats"),
+    stood("on hand without a lot", "lot", None, "is blank", "from table seed_lots"),
+    stood("on hand without a day", "sow_day", None, "is blank", "write a date"),
+    stood("on hand sown on no day", "sow_day", "20 days", "is not a date", "with year, month, day"),
+    stood(
+        "on hand sown on the first day", "sow_day", date(2027, 3, 1), "is not before first_day", "as 'sown'"
+    ),
+    stood("on hand sown two years ago", "sow_day", date(2025, 2, 20), "more than 366 days", "remove the row"),
+    stood("no trays on hand", "trays", 0, "is below", "1"),
+    stood("trays on hand in parts", "trays", 2.5, "whole number", "whole number"),
+    stood("fewer than no trays on hand", "trays", -3, "is", "1"),
+    stood("more seedlings than cells", "seedlings", 300, "more than the 288 cells", "at most 288"),
+    stood("seedlings counted as a share", "seedlings", 60.5, "whole number", "whole number"),
+    stood("none of the seedlings came up", "seedlings", 0, "is below", "1"),
+    Case(
+        "on hand and never on the bench",
+        both(added("seed_lots", **SLOW), added("trays_on_hand", **RIGHT | {"lot": "Slow"})),
+        "trays_on_hand",
+        3,
+        "sow_day",
+        "2027-02-20",
+        "to the bench after last_day",
+        "a later last_day",
+    ),
+    Case(
+        "on hand told twice",
+        both(added("trays_on_hand", **RIGHT), added("trays_on_hand", **RIGHT | {"trays": 5})),
+        "trays_on_hand",
+        4,
+        "lot",
+        "Stout 26A, 72, 2027-02-20",
+        "already in row 3",
+        "keep one row",
+    ),
+]
