@@ -21,8 +21,9 @@ from model.network.past import SownKey
 from model.network.types import Flow, Join, Network, Wave
 from model.rates.yields import stand, usable_share
 from model.risk.batches import Floats, Seasons, varying_share
+from model.scenario.batches import Mishap
 from model.scenario.choices import Strikes, ZoneMode
-from model.scenario.entities import Mishap, SeedLot
+from model.scenario.entities import SeedLot
 
 
 class SampledSeasons(NamedTuple):

@@ -12,9 +12,10 @@ from model.network.expansion import stays_after
 from model.network.rooms import routes_of
 from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
 from model.risk.batches import Counts, Floats, Seasons
+from model.scenario.batches import Mishap
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Strikes, ZoneMode, ZoneUse
-from model.scenario.entities import Mishap, Scenario, Zone
+from model.scenario.entities import Scenario, Zone
 
 
 class Losses:

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Annotated
 
 from model.scenario import batches
+from model.scenario.batches import Mishap
 from model.scenario.choices import (
     Decline,
     Happened,
@@ -22,7 +23,6 @@ from model.scenario.choices import (
     Part,
     Source,
     SowingPolicy,
-    Strikes,
     ZoneMode,
     ZoneUse,
 )
@@ -478,26 +478,6 @@ class DayOff:
 
     day: Annotated[date, "The day off."]
     reason: Annotated[str | None, "Reason: holiday, fair, works outing."] = None
-
-
-@dataclass(frozen=True, slots=True)
-class Mishap:
-    """Mishaps that seasons are drawn with: what they strike, how likely, and what they take."""
-
-    mishap: Annotated[str, "Name of the mishap: fogger fails, blades not clean, lot does not come up ..."]
-    strikes: Annotated[
-        Strikes,
-        "germination: a seed lot, once a season, in all its sowings. graft day: the joins of a method on one "
-        "day. zone: the plants in it after the graft day, by day; of a zone run in units, a load of a unit.",
-    ]
-    chance: Annotated[float, "Chance that it strikes one lot, graft day, day or load.", share(above_low=True)]
-    share_lost: Annotated[float, "Share of the plants struck that is lost.", share(above_low=True)]
-    lot: Annotated[str | None, "Germination: the seed lot; blank: each lot by itself.", ref(_LOT)] = None
-    method: Annotated[
-        str | None, "Graft day: the method; blank: each grafted method by itself.", ref(_METHOD)
-    ] = None
-    zone: Annotated[str | None, "Zone: the zone, for healing or finishing.", ref(_ZONE)] = None
-    note: Annotated[str | None, NOTE] = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from model.scenario import entities, overheads, people, rooms, trade
+from model.scenario import batches, entities, overheads, people, rooms, trade
 from model.scenario.entities import Scenario
 from model.scenario.schema import Column, Table, Type, table_of
 
@@ -41,7 +41,7 @@ TABLES: tuple[Table, ...] = (
     table_of("buy_in_offers", trade.BuyInOffer, "offer"),
     table_of("modules", trade.Module, "module"),
     table_of("overheads", overheads.Overhead, "overhead"),
-    table_of("mishaps", entities.Mishap, "mishap"),
+    table_of("mishaps", batches.Mishap, "mishap"),
     table_of("trays_on_hand", entities.TraysOnHand, "lot", "format", "sow_day"),
     table_of("progress", entities.Progress),
 )

@@ -16,7 +16,8 @@ from model.phases import Say, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.planned.results import has_prices, result_of
 from model.risk.simulation import WORST, Risk, simulate, without_mishaps
-from model.scenario.entities import Mishap, Scenario
+from model.scenario.batches import Mishap
+from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, OfKind, SheetColumn

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from model.risk.simulation import simulate
+from model.scenario.batches import Mishap
 from model.scenario.choices import MethodKind, Strikes
-from model.scenario.entities import Mishap, Scenario
+from model.scenario.entities import Scenario
 from model.solve import plan
 from tests.depth import deep
 from tests.strategies import OWN_ROOT, base_scenario, method, order, with_nursery, with_rows

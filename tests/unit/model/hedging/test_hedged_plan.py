@@ -16,8 +16,9 @@ from model.network.expansion import expand
 from model.program.build import build
 from model.proof.audit import audit
 from model.risk.simulation import simulate
+from model.scenario.batches import Mishap
 from model.scenario.choices import MarginPolicy, Strikes
-from model.scenario.entities import Mishap, Scenario
+from model.scenario.entities import Scenario
 from model.solve import plan_of
 from model.solver import compiled as compiled_module
 from model.solver.compiled import compile_program, run, run_interior, solver, with_fixed

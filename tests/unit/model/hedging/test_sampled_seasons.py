@@ -10,8 +10,9 @@ import pytest
 
 from model.hedging.sampled import StratifiedSeasons, sampled
 from model.network.expansion import expand
+from model.scenario.batches import Mishap
 from model.scenario.choices import Strikes
-from model.scenario.entities import Mishap, Scenario
+from model.scenario.entities import Scenario
 from tests.strategies import SPECIMENS, lot
 
 SEASONS = 200

@@ -12,8 +12,9 @@ from model.network.expansion import expand
 from model.rehearsal.rehearsed import Rehearsal, Rehearsed, together
 from model.risk.batches import Seasons
 from model.risk.simulation import Risk, simulate, wilson_interval
+from model.scenario.batches import Mishap
 from model.scenario.choices import MethodKind, Strikes
-from model.scenario.entities import Mishap, Scenario
+from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from tests.depth import deep
 from tests.strategies import base_scenario, method, with_nursery, with_rows

@@ -14,8 +14,9 @@ from model.planned.plan_tables import FLOW, Plan, rows_of
 from model.risk.batches import Seasons
 from model.risk.mishaps import Losses
 from model.risk.simulation import simulate, without_mishaps
+from model.scenario.batches import Mishap
 from model.scenario.choices import MethodKind, Strikes
-from model.scenario.entities import Mishap, Scenario
+from model.scenario.entities import Scenario
 from model.solve import plan
 from scenarios.studies.risk import risk_study
 from tests.strategies import base_scenario, day, method, order, units, with_rows

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from model.hedging.hedged_plan import hedged, without_margins
+from model.scenario.batches import Mishap
 from model.scenario.choices import MarginPolicy, SowingPolicy, Strikes
-from model.scenario.entities import Mishap
 from model.solve import plan_of
 from reports.book.parts import value_of
 from scenarios.hedging.compared import changes_of, hedge_study, mean_of
