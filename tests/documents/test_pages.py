@@ -148,6 +148,32 @@ def test_the_first_tab_leads_past_the_contents(chromium: Browser, demo: Path) ->
         expect(page.get_by_role("heading", name="Answer", exact=True)).to_be_focused()
 
 
+def test_a_narrow_screen_shows_the_answer_first_and_the_contents_after_it(
+    chromium: Browser, demo: Path
+) -> None:
+    """On a telephone the result and what a plant costs are in view; on a wide screen the "
+    "contents stand aside."""
+    with opened(chromium, demo, width=400) as page:
+        for words in ("leave a result of", "A plant delivered costs", "none is short"):
+            found = page.locator("p", has_text=words).first.bounding_box()
+            assert found is not None
+            assert found["y"] + found["height"] < 800
+        figures = page.get_by_role("table", name="The answer in figures").bounding_box()
+        contents = page.get_by_role("navigation").bounding_box()
+        assert figures is not None
+        assert contents is not None
+        assert contents["y"] > figures["y"]
+    with opened(chromium, demo) as page:
+        answer, contents = (
+            page.locator("#answer").bounding_box(),
+            page.get_by_role("navigation").bounding_box(),
+        )
+        assert answer is not None
+        assert contents is not None
+        assert contents["x"] + contents["width"] < answer["x"]
+        assert contents["y"] == pytest.approx(answer["y"], abs=5)
+
+
 def test_charts_are_told_to_a_screen_reader(chromium: Browser, small: Path) -> None:
     with opened(chromium, small) as page:
         session = page.context.new_cdp_session(page)
