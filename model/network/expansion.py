@@ -85,7 +85,7 @@ def _most_of_one_day(order: Order, nursery: Nursery) -> float | None:
     return None if share is None or share >= 1 else share * order.quantity
 
 
-def _formats(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def raised_in(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Formats in which the product's rootstocks and scions may be raised."""
     final = (product.final_format,)
     if kind is MethodKind.OWN_ROOT:
@@ -223,7 +223,7 @@ def _possible(flows: list[Flow], waves: _Waves) -> list[_Possible]:
     found = []
     for f, flow in enumerate(flows):
         product, method = flow.product, flow.method
-        rootstock_formats, scion_formats = _formats(product, method.kind)
+        rootstock_formats, scion_formats = raised_in(product, method.kind)
         window = method.scion_age_min, method.scion_age_max
         scions = waves.at_ages(product.scion, scion_formats, flow.graft, *window)
         if product.rootstock is None or method.rootstock_age_min is None or method.rootstock_age_max is None:

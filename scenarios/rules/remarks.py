@@ -15,6 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from model.network.expansion import raised_in
 from model.network.past import given
 from model.rates.overseeding import chance_of_enough
 from model.rates.yields import stand, take_at
@@ -404,6 +405,43 @@ def _counts(scenario: Scenario) -> Iterator[Remark]:
             yield row.remark("counted", f"{says}: look into it before {again} more")
 
 
+def _on_hand(scenario: Scenario) -> Iterator[Remark]:
+    """Remarks on trays on hand that no product can use, and on few seedlings counted in them."""
+    lots = {lot.lot: lot for lot in scenario.seed_lots}
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    oldest, today = _oldest(scenario), scenario.nursery.today or scenario.nursery.first_day
+    for row, stood in _rows("trays_on_hand", scenario.trays_on_hand, "lot"):
+        lot, age = lots[stood.lot], (today - stood.sow_day).days
+        last = oldest.get((lot.variety, stood.format))
+        if last is None:
+            says = f"no product raises seedlings of '{shown(lot.variety)}' in it: these trays are of no use"
+            yield row.remark("format", says)
+        elif age > last:
+            says = f"{age} days old on {today}, and grafted up to {last} days: these trays are of no use"
+            yield row.remark("sow_day", says)
+        expected, alike = stand(lot), together(lot.between_lots, lot.between_sowings)
+        tried = stood.trays * cells[stood.format]
+        if stood.seedlings is not None and _hardly(stood.seedlings, tried, expected, alike):
+            says = f"usable seedlings where about {expected * tried:,.0f} were expected: look into it"
+            yield row.remark("seedlings", says)
+
+
+def _oldest(scenario: Scenario) -> dict[tuple[str, str], int]:
+    """The greatest age at which seedlings of a variety in a format are grafted or moved on."""
+    methods = {method.method: method for method in scenario.methods}
+    found: dict[tuple[str, str], int] = {}
+    for product in scenario.products:
+        method = methods[product.method]
+        rootstocks, scions = raised_in(product, method.kind)
+        sides = [(product.scion, scions, method.scion_age_max)]
+        if product.rootstock is not None:
+            sides.append((product.rootstock, rootstocks, given(method.rootstock_age_max)))
+        for variety, formats, age in sides:
+            for name in formats:
+                found[variety, name] = max(age, found.get((variety, name), 0))
+    return found
+
+
 def _hardly(counted: float, tried: float, share: float, alike: float) -> bool:
     """Whether chance alone could hardly explain so few successes at the scenario's share."""
     return 1 - chance_of_enough(round(tried), round(counted) + 1, share, alike) < HARDLY
@@ -429,12 +467,18 @@ def _standing(scenario: Scenario) -> Iterator[Remark]:
             lot, sown = lots[given(sowing.lot)], calendar.day(sowing.day)
             bench = given(calendar.next_working(sown + lot.germination_days))
             stays.append((lot.germination_zone, sown, bench, sowing.number))
+    stood = []
+    for trays in scenario.trays_on_hand:
+        lot, sown = lots[trays.lot], calendar.day(trays.sow_day)
+        bench = given(calendar.next_working(sown + lot.germination_days))
+        stood.append((lot.germination_zone, sown, bench, trays.trays))
     for row, told in _told(scenario):
         if told.what is not Happened.STANDING or told.zone not in rooms:
             continue
         day = calendar.day(told.day)
         least = sum(n for zone, sown, bench, n in stays if zone == told.zone and sown < day < bench)
-        most = sum(n for zone, sown, bench, n in stays if zone == told.zone and sown <= day <= bench)
+        kept_or_not = [*stays, *stood]  # trays on hand may have been cleared
+        most = sum(n for zone, sown, bench, n in kept_or_not if zone == told.zone and sown <= day <= bench)
         if not least <= told.number <= most:
             there = f"{least:g}" if least == most else f"{least:g} to {most:g}"
             says = f"trays in '{shown(told.zone)}'; by the recorded sowings there are {there}"
@@ -457,6 +501,7 @@ _PARTS = (
     _days,
     _offers,
     _counts,
+    _on_hand,
     _standing,
     _names,
     _salvage,

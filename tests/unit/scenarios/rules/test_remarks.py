@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from model.scenario.about_cells import Remark
-from model.scenario.choices import Decline, MarginPolicy
-from model.scenario.entities import Scenario
+from model.scenario.choices import Decline, Happened, MarginPolicy
+from model.scenario.entities import Progress, Scenario
 from model.scenario.tables import BY_NAME
 from model.scenario.trade import Customer
 from scenarios.files.read_scenario import read_scenario
@@ -300,6 +300,30 @@ def test_terms_of_a_customer_who_orders_nothing(scenario: Scenario) -> None:
     (remark,) = remarks(replace(scenario, customers=(Customer(f"{name}s", 30),)))
     assert (remark.table, remark.row, remark.column) == ("customers", 2, "customer")
     assert f"the nearest name is '{name}'" in remark.sentence
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "says"),
+    [
+        ({"lot": "Melon 26A"}, "format", "no product raises seedlings of 'Melon' in it"),
+        ({"sow_day": date(2027, 2, 1)}, "sow_day", "37 days old on 2027-03-10, and grafted up to"),
+        ({"seedlings": 90}, "seedlings", "usable seedlings where about 185 were expected"),
+    ],
+)
+def test_trays_on_hand_of_no_use(scenario: Scenario, cells: dict[str, Any], column: str, says: str) -> None:
+    """3 trays of 72 cells, .9 · .95 of them usable: 185."""
+    (remark,) = remarks(changed(scenario, "trays_on_hand", 2, **cells))
+    assert (remark.table, remark.row, remark.column) == ("trays_on_hand", 2, column)
+    assert says in remark.message
+
+
+def test_trays_on_hand_may_stand_in_germination_or_not(scenario: Scenario) -> None:
+    """Gourds sown on the last day before the first germinate for four days; a count of 0 or 3 agrees."""
+    stood = changed(scenario, "trays_on_hand", 2, sow_day=date(2027, 2, 28))
+    for number, alike in ((0.0, True), (3.0, True), (4.0, False)):
+        counted = Progress(date(2027, 3, 2), Happened.STANDING, number, zone="Warm room")
+        found = remarks(replace(stood, progress=(counted,)))
+        assert (not [remark for remark in found if "recorded sowings" in remark.message]) is alike
 
 
 def test_remarks_name_columns_of_the_tables(scenario: Scenario) -> None:
