@@ -110,7 +110,10 @@ def _days(draft: Draft) -> Iterator[Fault]:
     first, today = draft.first_day, draft.today
     for row in draft.rows("progress", "day"):
         if first is not None and row["day"] < first:
-            remedy = f"write a day from {first} on; count seed and supplies that came earlier as stock"
+            earlier = "count seed and supplies that came earlier as stock"
+            if row.values.get("what") is Happened.SOWN:
+                earlier = "trays that stand there from earlier belong in table trays_on_hand"
+            remedy = f"write a day from {first} on; {earlier}"
             yield draft.spoiled(row, "day", f"is before first_day ({first})", remedy)
         elif today is not None and row["day"] >= today:
             remedy = "write an earlier day; to record today's work, first set today to the next day"

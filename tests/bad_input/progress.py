@@ -162,6 +162,7 @@ COLUMNS = [
 
 DAYS = [
     of(WORKED, "day", date(2027, 2, 26), "is before first_day", "from 2027-03-01 on"),
+    of(STOUT, "day", date(2027, 2, 26), "is before first_day", "in table trays_on_hand", "sown too early"),
     of(STANDING, "day", TODAY, "is not before today (2027-04-17)", "set today to the next"),
     of(STANDING, "day", date(2027, 5, 3), "is not before today", "write an earlier day", "day in the future"),
     of(FINISHED, "graft_day", date(2027, 4, 8), "after the row's day (2027-04-07)", "up to 2027-04-07"),
