@@ -28,6 +28,7 @@ NAMES = {
     "supplies": ("supply",),
     "supply_uses": ("supply", "method", "format"),
     "buy_in_offers": ("offer", "product"),
+    "list_prices": ("product",),
     "age_effects": ("method",),
     "overheads": ("overhead",),
     "trays_on_hand": ("lot", "format"),

@@ -14,6 +14,7 @@ from itertools import product as product_of
 from typing import NamedTuple
 
 from model.network.as_counted import as_counted
+from model.network.charges import with_charges
 from model.network.past import Amount, Past, SownKey, given, past_of
 from model.network.reserves import keep_reserves
 from model.network.rooms import routes_of
@@ -297,8 +298,10 @@ def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], pa
 def expand(scenario: Scenario) -> Network:
     """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries.
 
-    Everything that progress records is in it too, feasible or not, with its counts.
+    Everything that progress records is in it too, feasible or not, with its counts. Orders without a price
+    have that of the list, if it has one.
     """
+    scenario = with_charges(scenario)
     calendar = Calendar(scenario.nursery, scenario.days_off)
     past = past_of(scenario, calendar)
     terms = order_terms(scenario, calendar)

@@ -245,7 +245,10 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, late", row["late"], sum(plants for plants, _ in after_due))
         given_up = sum(plants * r.world.late_discount(order, days) for plants, days in after_due)
         yield from differs(f"{place}, late discount", row["late_discount"], given_up, CENT)
-        yield from must_be(place, "price", row["price"], order.price)
+        if row["price"] is None or order.price is None:
+            yield from must_be(place, "price", row["price"], order.price)
+        else:
+            yield from differs(f"{place}, price", row["price"], order.price)
         yield from differs(f"{place}, penalty", row["penalty"], r.world.penalty(order), CENT)
         yield from differs(f"{place}, own", row["own"], sources["own"])
         yield from differs(f"{place}, bought", row["bought"], sources["buy-in"])

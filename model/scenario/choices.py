@@ -29,6 +29,13 @@ class OverheadRule(StrEnum):
     NONE = "none"
 
 
+class PriceOf(StrEnum):
+    """What a list price is for."""
+
+    PLANT = "plant"
+    TRAY = "tray"
+
+
 class OverheadKind(StrEnum):
     """What an overhead is in the result."""
 

@@ -31,7 +31,7 @@ from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillL
 from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
 from model.scenario.rooms import StageZone
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
-from model.scenario.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
+from model.scenario.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Supply, SupplyUse
 
 _METHOD = ("methods", "method")
 _PRODUCT = ("products", "product")
@@ -132,6 +132,10 @@ class Nursery:
     ] = 0
     deposit_share: Annotated[float, "Share of an order's price paid as a deposit, likewise.", share()] = 0.0
     deposit_days: Annotated[int, "Days before the due day on which a deposit is paid, likewise.", days()] = 0
+    least_charge: Annotated[float, "Least that an order by list prices is charged.", amount("order")] = 0.0
+    part_tray_charge: Annotated[
+        float, "Charge for an order by list prices that does not fill whole trays.", amount("order")
+    ] = 0.0
     opening_balance: Annotated[
         float,
         "Balance of the account before first_day; below 0: overdrawn.",
@@ -155,7 +159,7 @@ class Order:
     product: Annotated[str, "Product ordered.", ref(_PRODUCT)]
     quantity: Annotated[int, "Plants ordered.", whole("plants", low=1, high=PLANTS)]
     due_day: Annotated[date, "Day on which the plants leave."]
-    price: Annotated[float | None, "Agreed price of a plant.", price("plant")] = None
+    price: Annotated[float | None, "Agreed price of a plant; blank: by list prices.", price("plant")] = None
     shortfall_penalty: Annotated[
         float | None,
         "Cost of each plant not delivered; blank: the nursery's penalty.",
@@ -313,6 +317,11 @@ class TrayFormat:
     format: Annotated[str, "Name of the format."]
     cells: Annotated[int, "Cells in a tray.", whole("cells", low=1, high=5000)]
     slots: Annotated[float, "Slots that a tray takes.", number("slots", 1.0, low=0.01, high=100)]
+    billed: Annotated[
+        int | None,
+        "Plants billed of a full tray, by list prices: 125 of 128 cells, for instance; blank: all.",
+        whole("plants", low=1, high=5000),
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 
@@ -561,6 +570,7 @@ class Scenario:
     zones: tuple[Zone, ...]
     stage_zones: tuple[StageZone, ...] = ()
     customers: tuple[Customer, ...] = ()
+    list_prices: tuple[ListPrice, ...] = ()
     crews: tuple[Crew, ...] = ()
     labour_standards: tuple[LabourStandard, ...] = ()
     own_tasks: tuple[OwnTask, ...] = ()

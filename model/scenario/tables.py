@@ -19,6 +19,7 @@ TABLES: tuple[Table, ...] = (
     table_of("orders", entities.Order, "order", required=True),
     table_of("customers", trade.Customer, "customer"),
     table_of("products", entities.Product, "product", required=True),
+    table_of("list_prices", trade.ListPrice, "product", "from_quantity", "from_day"),
     table_of("seed_lots", entities.SeedLot, "lot", required=True),
     table_of("tray_formats", entities.TrayFormat, "format", required=True),
     table_of("methods", entities.Method, "method", required=True),

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
-from model.scenario.choices import Per
-from model.scenario.ranges import HEADS, PLANTS, SLOTS, UNITS, USED
-from model.scenario.schema import NOTE, amount, days, number, price, ref, share, weekdays, whole
+from model.scenario.choices import Per, PriceOf
+from model.scenario.ranges import HEADS, PLANTS, SLOTS, UNIT_PRICE, UNITS, USED
+from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, share, weekdays, whole
 
 _METHOD = ("methods", "method")
 _PRODUCT = ("products", "product")
@@ -30,6 +30,27 @@ class Customer:
     deposit_days: Annotated[int | None, "Days before the due day on which the deposit is paid.", days()] = (
         None
     )
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class ListPrice:
+    """List prices, by steps of quantity and by day: what an order without a price of its own is charged.
+
+    The rows of the latest from_day that is not after the due day count, and of them the largest step.
+    """
+
+    product: Annotated[str, "Product sold, as orders name it.", ref(_PRODUCT)]
+    from_quantity: Annotated[
+        int, "The price holds for orders of so many plants and more.", whole("plants", 1, low=1, high=PLANTS)
+    ]
+    from_day: Annotated[date | None, "First due day of the price; blank: any day."]
+    price: Annotated[float, "Price of a plant or a tray.", number("currency", high=UNIT_PRICE)]
+    per: Annotated[
+        PriceOf,
+        "What the price is for. plant: each plant billed. tray: each tray, and a part of one as that part.",
+        blank(PriceOf.PLANT),
+    ] = PriceOf.PLANT
     note: Annotated[str | None, NOTE] = None
 
 

@@ -81,13 +81,15 @@ def _with_default(flag: str, kind: Callable[[str], float], default: float, unit:
 
 def _run(study: StudyOf, beside: Sequence[str], options: Namespace) -> int:
     """Work out one study of a scenario; write its workbook and print its answer."""
+    from model.network.charges import with_charges
+
     name = options.verb
     output = claimed(options, (f"{name}.xlsx", f"{name}.html", f"{name}_pictures/", *beside))
     with phases() as phase, _cluster(getattr(options, "cluster", None)):
         phase("read")
         case = case_of(options)
         with solving():
-            found = with_changes(study(options, case.scenario, phase), case)
+            found = with_changes(study(options, with_charges(case.scenario), phase), case)
         phase("write")
     _write_and_print(found, output, name)
     return DONE

@@ -231,7 +231,7 @@ def _late(draft: Draft) -> Iterator[Fault]:
         share = nursery["late_discount"] if row["late_discount"] is None else row["late_discount"]
         if not days:
             continue
-        if row["price"] is None:
+        if row["price"] is None and not _listed(draft, row):
             wrong = f"is blank, but the order may come up to {days} days late at a share of its price"
             yield row.fault("price", wrong, "write the price, or 0 in late_days_most")
         if share is None:
@@ -245,9 +245,31 @@ def _late(draft: Draft) -> Iterator[Fault]:
 
 def _declinable(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("orders", "decline", "price"):
-        if row["decline"] is not Decline.NO and row["price"] is None:
+        if row["decline"] is not Decline.NO and row["price"] is None and not _listed(draft, row):
             wrong = "needs a price, and the order has none"
             yield row.fault("decline", wrong, "write the order's price, or no here")
+
+
+def _listed(draft: Draft, order: DraftRow) -> bool:
+    """Whether the list has a price for the order; where a cell that decides is faulty, it may have one."""
+    told = [order.values.get(name) for name in ("product", "quantity", "due_day")]
+    rows = list(draft.rows("list_prices", "product", "from_quantity", "from_day"))
+    if None in told or len(rows) < len(draft.tables["list_prices"]):
+        return True
+    product, quantity, due = told
+    return any(
+        row["product"] == product
+        and row["from_quantity"] <= quantity
+        and (row["from_day"] is None or row["from_day"] <= due)
+        for row in rows
+    )
+
+
+def _billed(draft: Draft) -> Iterator[Fault]:
+    for row in draft.rows("tray_formats", "cells", "billed"):
+        if row["billed"] is not None and row["billed"] > row["cells"]:
+            wrong = f"is more than the {row['cells']:,} cells of the tray"
+            yield row.fault("billed", wrong, "write the plants billed of a full tray, or leave it blank")
 
 
 NURSERY = (
@@ -255,6 +277,7 @@ NURSERY = (
     Rule("the currency is in ISO 4217", _currency),
     Rule("the last day is not before the first, nor too long after it", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
+    Rule("no more plants are billed than a tray has", _billed),
     Rule("an order that may be declined has a price", _declinable),
     Rule("an order that may come late has a price and a discount", _late),
     Rule("a zone has the columns of its mode", _zone_columns),

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 from model.currencies import as_shown
+from model.network.charges import charged
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
@@ -42,7 +43,10 @@ def price_list_study(
     """
     days = last_working_days(scenario)
     candidates = [
-        Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day)
+        charged(
+            scenario,
+            Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day),
+        )
         for product in scenario.ordered_products
         for day in days
     ]
@@ -117,6 +121,19 @@ def _crop_section(
     )
 
 
+def _list_columns(money: str) -> list[column.Column[Added]]:
+    """The charge a plant by the list prices, and the profit margin that it leaves."""
+    return [
+        column.price("listed", f"Price by the list ({money} a plant)", lambda a: a.order.price, change=True),
+        column.share(
+            "left",
+            "Profit margin at the list's price",
+            lambda a: a.margin_left(a.order.price),
+            "=1-({each}+{overhead})/{listed}",
+        ),
+    ]
+
+
 def _detail_section(money: str, offered: list[Added], profit_margin: float) -> Section:
     return column.section(
         "All weeks",
@@ -128,6 +145,7 @@ def _detail_section(money: str, offered: list[Added], profit_margin: float) -> S
             column.day("day", "Due day", lambda a: a.order.due_day),
             *answer_columns(),
             *price_columns(money, profit_margin),
+            *(_list_columns(money) if any(a.order.price is not None for a in offered) else ()),
         ],
         prints=False,
     )

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import date
 
 from model.currencies import as_shown, least_sum
+from model.network.charges import charged
 from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
@@ -65,6 +66,8 @@ def quote_study(
     price.
     """
     progress("the book with and without")
+    listed = {order.order for order in candidates if order.price is None}
+    candidates = [charged(scenario, order) for order in candidates]
     asking = Asking(scenario, candidates)
     continuous = {order.order: asking.added(order.order) for order in candidates}
     book = solved_book(scenario)
@@ -89,7 +92,9 @@ def quote_study(
         [
             sentence
             for a in alone
-            for sentence in _sentences(a, continuous[a.order.order], trials, money, profit_margin)
+            for sentence in _sentences(
+                a, continuous[a.order.order], trials, money, profit_margin, by_list=a.order.order in listed
+            )
         ],
         [
             Figure("Candidates", len(alone), CellKind.COUNT),
@@ -162,9 +167,15 @@ def _trial(order: Order) -> str:
 
 
 def _sentences(
-    a: WholeAdded, continuous: Added, trials: dict[str, Added], money: str, profit_margin: float
+    a: WholeAdded,
+    continuous: Added,
+    trials: dict[str, Added],
+    money: str,
+    profit_margin: float,
+    *,
+    by_list: bool,
 ) -> list[str]:
-    """The answer to one candidate."""
+    """The answer to one candidate; ``by_list``: its price is that of the list."""
     order = a.order
     asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
     price = a.price(profit_margin)
@@ -189,10 +200,12 @@ def _sentences(
         )
     left = a.margin_left(order.price)
     if left is not None:
-        found.append(
-            f"At the price of {unit_price(order.price or 0.0, money)} offered, the profit margin is "
-            f"{left:.1%} of the price."
-        )
+        own = order.price or 0.0
+        said = f"At the price of {unit_price(own, money)} offered"
+        if by_list:
+            charge = amount(own * order.quantity, money)
+            said = f"By the list the order is charged {charge}, {unit_price(own, money)} a plant; at that"
+        found.append(f"{said}, the profit margin is {left:.1%} of the price.")
     same = [
         trials[_trial(replace(order, due_day=day))]
         for day in _due_days(order, trials)
@@ -231,10 +244,12 @@ def _quote_section(
             *answer_columns(),
             *_whole_columns(money, lambda a: continuous[a.order.order]),
             *price_columns(money, profit_margin),
-            column.price("own", f"Price offered ({money} a plant)", lambda a: a.order.price, change=True),
+            column.price(
+                "own", f"Price offered or listed ({money} a plant)", lambda a: a.order.price, change=True
+            ),
             column.share(
                 "left",
-                "Profit margin at the price offered",
+                "Profit margin at that price",
                 lambda a: a.margin_left(a.order.price),
                 "=1-({each}+{overhead})/{own}",
             ),

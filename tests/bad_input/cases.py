@@ -126,6 +126,10 @@ CELLS = [
     cell("unknown crew of a change", "crew_days", 2, "crew", "Grafter", "not in table crews", "'Grafters'"),
     cell("unknown zone of a module", "modules", 2, "zone", "Chambre", "not in table zones", "'Chamber'"),
     cell("the name of the one sum", "overheads", 2, "overhead", "nursery", "table nursery", "paid for"),
+    cell(
+        "more billed than cells", "tray_formats", 2, "billed", 73, "more than the 72 cells", "leave it blank"
+    ),
+    cell("a list price a dozen", "list_prices", 2, "per", "dozen", "not one of the choices", "tray"),
     cell("a deposit above the price", "customers", 2, "deposit_share", 25, "", "0.25"),
     cell("unknown period", "overheads", 2, "period", "quarter", "not one of the choices", "month"),
     cell("text for number", "orders", 2, "quantity", "many", "text where a number", "whole number"),

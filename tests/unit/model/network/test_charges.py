@@ -1,0 +1,103 @@
+"""What an order is charged by the list, worked by hand, and the plan whose sales it makes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from model.network.charges import charged, with_charges
+from model.network.expansion import expand
+from model.planned.results import result_of
+from model.proof.audit import audit
+from model.scenario.choices import Decline, PriceOf
+from model.scenario.entities import Scenario
+from model.scenario.trade import ListPrice
+from model.solve import plan
+from tests.scenario_parts import day
+from tests.strategies import base_scenario, with_nursery
+
+NAME = "Red on Stout"
+LIST = (
+    ListPrice(NAME, 1, None, 2.0),
+    ListPrice(NAME, 50, None, 1.5),
+    ListPrice(NAME, 1, day(10), 3.0),
+    ListPrice(NAME, 200, day(10), 2.5),
+)
+
+
+def book(quantity: int = 100, due: int = 16, **nursery: Any) -> Scenario:
+    """One order without a price, in trays of ten cells, of which nine are billed."""
+    made = base_scenario(list_prices=LIST)
+    trays = [replace(tray, billed=9) if tray.format == "ten" else tray for tray in made.tray_formats]
+    (order,) = made.orders
+    orders = (replace(order, quantity=quantity, due_day=day(due), price=None),)
+    return with_nursery(replace(made, tray_formats=tuple(trays), orders=orders), **nursery)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "due", "nursery", "charge"),
+    [
+        (40, 9, {}, 2.0 * 36),
+        (49, 9, {}, 2.0 * 44.1),
+        (50, 9, {}, 1.5 * 45),
+        (100, 10, {}, 3.0 * 90),
+        (199, 10, {}, 3.0 * 179.1),
+        (200, 10, {}, 2.5 * 180),
+        (40, 9, {"part_tray_charge": 5.0}, 72.0),
+        (41, 9, {"part_tray_charge": 5.0}, 2.0 * 36.9 + 5),
+        (41, 9, {"part_tray_charge": 5.0, "least_charge": 78.9}, 78.9),
+        (41, 9, {"part_tray_charge": 5.0, "least_charge": 78.7}, 78.8),
+    ],
+)
+def test_a_charge_by_hand(quantity: int, due: int, nursery: dict[str, float], charge: float) -> None:
+    """Billed are 9 of 10 plants; from the tenth day on other steps hold, and the older ones no longer."""
+    (order,) = with_charges(book(quantity, due, **nursery)).orders
+    assert order.price is not None
+    assert order.price * quantity == pytest.approx(charge)
+
+
+@pytest.mark.parametrize(("cells", "billed"), [(128, 125), (288, 285)])
+def test_plugs_are_billed_as_growers_do(cells: int, billed: int) -> None:
+    """Trays of 128 cells billed as 125 plants and 288 as 285: terms printed by plug houses."""
+    scenario = book(4 * cells, 9)
+    trays = [replace(tray, cells=cells, billed=billed) for tray in scenario.tray_formats]
+    (order,) = with_charges(replace(scenario, tray_formats=tuple(trays))).orders
+    assert order.price is not None
+    assert order.price * 4 * cells == pytest.approx(4 * billed * 1.5)
+
+
+def test_a_price_a_tray_counts_parts_as_parts() -> None:
+    scenario = replace(book(25, 9), list_prices=(ListPrice(NAME, 1, None, 12.0, PriceOf.TRAY),))
+    (order,) = with_charges(scenario).orders
+    assert order.price is not None
+    assert order.price * 25 == pytest.approx(30.0)
+
+
+def test_a_price_agreed_stays_and_a_product_without_a_list_has_none() -> None:
+    scenario = book(least_charge=1000.0)
+    agreed = replace(scenario.orders[0], price=0.25)
+    assert charged(scenario, agreed) is agreed
+    early = replace(scenario, list_prices=(ListPrice(NAME, 101, None, 1.0), ListPrice(NAME, 1, day(17), 1.0)))
+    assert with_charges(early).orders[0].price is None
+
+
+def test_sales_are_the_charge_and_the_audit_finds_it_too() -> None:
+    scenario = book(95, part_tray_charge=7.0)
+    made = plan(scenario)
+    assert result_of(made).sales == pytest.approx(3.0 * 85.5 + 7)
+    assert all(check.passed for check in audit(scenario, made))
+    dearer = [replace(row, price=row.price + 0.01) for row in LIST]
+    failed = audit(replace(scenario, list_prices=tuple(dearer)), made)
+    assert not all(check.passed for check in failed)
+
+
+def test_an_order_is_declined_by_what_the_list_charges() -> None:
+    """Seed costs 0.75 a plant: a tray at the list's 0.10 is declined, unless the least charge pays it."""
+    cheap = (ListPrice(NAME, 1, None, 0.10),)
+    scenario = replace(book(10), list_prices=cheap)
+    scenario = replace(scenario, orders=tuple(replace(o, decline=Decline.WHOLE) for o in scenario.orders))
+    assert plan(scenario).orders["declined"].tolist() == [10]
+    assert plan(with_nursery(scenario, least_charge=60.0)).orders["declined"].tolist() == [0]
+    assert expand(scenario).orders[0].penalty == pytest.approx(50 + 0.09)
