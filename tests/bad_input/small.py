@@ -37,7 +37,7 @@ def small() -> Tables:
             _order("O-4", "Green on Stout", 120, date(2027, 5, 14)),
         ],
         "customers": [{"customer": "Market farm", "terms_days": 14, "deposit_share": 0.25}],
-        "list_prices": [{"product": "Red on Stout", "from_quantity": 100, "price": 1.4, "per": "plant"}],
+        "list_prices": [{"product": "Red on Stout", "from_quantity": 5000, "price": 1.4, "per": "plant"}],
         "products": [
             _product("Red on Stout", "tomato", "Red", "Stout", "tomato splice"),
             _product("Melon on Gourd", "melon", "Melon", "Gourd", "root cut")

@@ -242,3 +242,12 @@ def test_commands_end_with_2_and_write_nothing(
         "2 faults; the scenario was not used",
     ]
     assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_an_order_that_the_list_prices_may_be_declined(tmp_path: Path) -> None:
+    tables = small()
+    tables["orders"][0]["decline"] = "whole"
+    (fault,) = faults_of(write_csvs(grids(tables), tmp_path / "above"))
+    assert (fault.table, fault.column) == ("orders", "decline")
+    tables["list_prices"][0]["from_quantity"] = 480
+    assert read_scenario(write_csvs(grids(tables), tmp_path / "listed")).orders[0].price is None

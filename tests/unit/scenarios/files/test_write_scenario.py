@@ -103,6 +103,7 @@ def test_hard_names_survive_as_references(scenario: Scenario, tmp_path: Path) ->
         products=(replace(scenario.products[0], product=name), *scenario.products[1:]),
         orders=(replace(scenario.orders[0], product=name), *scenario.orders[1:]),
         buy_in_offers=(replace(scenario.buy_in_offers[0], product=name),),
+        list_prices=(replace(scenario.list_prices[0], product=name),),
         crews=(replace(scenario.crews[0], skills=("-grafting", "general")),),
         labour_standards=(replace(scenario.labour_standards[1], skill="-grafting"),),
         skill_limits=(replace(scenario.skill_limits[0], skill="-grafting"),),
