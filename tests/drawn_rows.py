@@ -22,8 +22,8 @@ from model.scenario.entities import (
 )
 from model.scenario.people import Crew, OwnTask
 from model.scenario.rooms import StageZone
-from model.scenario.trade import Pack
-from tests.scenario_parts import crew, lot, pool, units
+from model.scenario.trade import BuyInOffer, Pack
+from tests.scenario_parts import WEEK, crew, lot, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
 
@@ -245,3 +245,21 @@ def _machine(draw: Draw) -> tuple[Crew, ...]:
         **rented,
     )
     return (made,)
+
+
+def drawn_offers(draw: Draw, products: list[Product], on: Callable[[int], date]) -> list[BuyInOffer]:
+    """Up to two offers of a product."""
+    return [
+        BuyInOffer(
+            f"offer {n}",
+            draw(st.sampled_from(products)).product,
+            draw(st.sampled_from([1.5, 3.0, 10.0])),
+            draw(st.integers(0, 8)),
+            draw(st.sampled_from([("Tue", "Thu"), WEEK])),
+            draw(st.sampled_from([None, on(4)])),
+            draw(st.sampled_from([None, on(14)])),
+            draw(st.sampled_from([0, 30])),
+            draw(st.sampled_from([None, 60])),
+        )
+        for n in range(draw(st.integers(0, 2)))
+    ]

@@ -51,6 +51,7 @@ from tests.drawn_rows import (
     drawn_crews,
     drawn_effects,
     drawn_lots,
+    drawn_offers,
     drawn_on_hand,
     drawn_own_tasks,
     drawn_packs,
@@ -512,7 +513,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
             if labour and draw(st.integers(0, 3)) == 0
         ),
         days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
-        buy_in_offers=tuple(_offers(draw, sold, on)),
+        buy_in_offers=tuple(drawn_offers(draw, sold, on)),
         overheads=tuple(row for row in OVERHEADS if draw(yes)),
         modules=(Module("Rack", "Chamber", rack, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
         if draw(yes)
@@ -581,20 +582,3 @@ def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:
     rows.append(LabourStandard(task, "general", methods[0], None, 45.0))
     rows.append(LabourStandard(task, "general", methods[0], "ten", 75.0))
     return rows
-
-
-def _offers(draw: Draw, products: list[Product], on: Callable[[int], date]) -> list[BuyInOffer]:
-    return [
-        BuyInOffer(
-            f"offer {n}",
-            draw(st.sampled_from(products)).product,
-            draw(st.sampled_from([1.5, 3.0, 10.0])),
-            draw(st.integers(0, 8)),
-            draw(st.sampled_from([("Tue", "Thu"), WEEK])),
-            draw(st.sampled_from([None, on(4)])),
-            draw(st.sampled_from([None, on(14)])),
-            draw(st.sampled_from([0, 30])),
-            draw(st.sampled_from([None, 60])),
-        )
-        for n in range(draw(st.integers(0, 2)))
-    ]
