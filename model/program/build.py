@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-import pyomo.environ as pyo
+import pyomo.core as pyo  # pyomo.environ loads solvers and extensions too
 from pyomo.core.expr.numeric_expr import LinearExpression
 
 from model.collector import collector_paused

@@ -1,6 +1,7 @@
 """Read a workbook of any kind into grids: all its tables, or one. Its kind is told by its content.
 
-Workbooks are data. No formula is run: what a formula gave when the file was saved is its value.
+Workbooks are data. No formula is run: what a formula gave when the file was saved is its value. The
+reader of a kind is imported when a file of the kind is read, which takes a while.
 """
 
 from __future__ import annotations
@@ -16,9 +17,6 @@ from model.scenario.tables import BY_NAME
 from scenarios.cells.faults import folded
 from scenarios.cells.grid import NO_TABLE, FileFault, TableSource, file_fault, tables_named
 from scenarios.formats.held import unreadable
-from scenarios.formats.read_ods import read_ods
-from scenarios.formats.read_xls import read_xls
-from scenarios.formats.read_xlsx import read_xlsx
 from scenarios.formats.zip_checks import LARGEST_FILE, SAVE_AS, check_parts, check_xml
 
 WORKBOOKS = (".xlsx", ".ods", ".xls")
@@ -77,6 +75,8 @@ def _read(path: Path, choice: Choice, source: TableSource) -> None:
             if file.read(len(OLE)) == OLE:
                 file.seek(0)
                 _check_old(file.read())
+                from scenarios.formats.read_xls import read_xls
+
                 read_xls(file, choice, source)
             else:
                 file.seek(0)
@@ -134,4 +134,8 @@ def _read_zip(file: IO[bytes], choice: Choice, source: TableSource) -> None:
         if not opened and ("[Content_Types].xml" not in names or not any(n.startswith("xl/") for n in names)):
             raise FileFault("is a zip file, but not a workbook", SAVE_AS)
         check_xml(archive)
-        (read_ods if opened else read_xlsx)(file, archive, choice, source)
+        if opened:
+            from scenarios.formats.read_ods import read_ods as read
+        else:
+            from scenarios.formats.read_xlsx import read_xlsx as read
+        read(file, archive, choice, source)
