@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from model.collector import collector_paused
 from model.phases import Say, silent
 from model.planned.plan_tables import FLOW, Plan
+from model.program.program import Program
 from model.rehearsal.gap_filling import HELD, GapFilling
 from model.rehearsal.lived_season import TINY, Jobs, Living, Season
 from model.risk.batches import Floats, Seasons
 from model.risk.recourse import Recourse, recourse
-from model.solve import Solved
-from model.solver.compiled import SolveError
+from model.solver.compiled import Compiled, SolveError
 
 TOLERANCE, LEAST = 0.01, 1.0
 """A count is acted on where it lacks more than this share, and more than one seedling or plant."""
@@ -84,15 +84,15 @@ class _Lived:
 
 
 class Rehearsal:
-    """The seasons drawn, to be rehearsed with a plan; ``solved`` is what made the plan."""
+    """The seasons drawn, to be rehearsed with a plan; ``columns``: its values in the compiled program."""
 
-    def __init__(self, solved: Solved, plan: Plan, drawn: Seasons) -> None:
-        self.plan, self.network = plan, solved.program.network
-        values = {
-            name: np.maximum(v, 0.0) for name, v in solved.compiled.values(solved.solution.columns).items()
-        }
+    def __init__(
+        self, program: Program, compiled: Compiled, columns: Floats, plan: Plan, drawn: Seasons
+    ) -> None:
+        self.plan, self.network = plan, program.network
+        values = {name: np.maximum(v, 0.0) for name, v in compiled.values(columns).items()}
         self.living = Living(self.network, plan, drawn)
-        self.filling = GapFilling(self.living, solved.program, solved.compiled, values)
+        self.filling = GapFilling(self.living, program, compiled, values)
         held = {name: values[name] for name in HELD}
         self.jobs = Jobs(values["sown"], values["joins"], values["delivered"], values["bought"], held)
         lines = plan.costs["line"]

@@ -263,7 +263,7 @@ def _finished(
     return healed, finished
 
 
-def _promised(scenario: Scenario) -> list[float]:
+def promised_levels(scenario: Scenario) -> list[float]:
     """Service levels of the orders; NaN under fixed margins, which promise no level."""
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
         return [float("nan")] * len(scenario.orders)
@@ -276,7 +276,7 @@ def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:
     filled = after.short <= WHOLE
     seasons = filled.shape[1]
     rows = []
-    for o, (order, promised) in enumerate(zip(scenario.orders, _promised(scenario), strict=True)):
+    for o, (order, promised) in enumerate(zip(scenario.orders, promised_levels(scenario), strict=True)):
         times = int(filled[o].sum())
         rows.append(
             (

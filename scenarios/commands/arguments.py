@@ -193,6 +193,13 @@ REHEARSE = Argument(
     help="so many of the seasons are lived day by day too, planned again after counts",
 )
 
+HEDGE = Argument(
+    "--hedge",
+    type=count_to(100_000),
+    metavar="N",
+    help="compare also with the plan that is best on average over N sampled seasons (100 or more)",
+)
+
 SEASONS = (
     Argument(
         "--seasons",

@@ -14,6 +14,7 @@ from model.phases import Say
 from scenarios.cells.faults import Refused
 from scenarios.commands import asked
 from scenarios.commands.arguments import (
+    HEDGE,
     OUTPUT,
     PARALLEL,
     PROFIT,
@@ -229,6 +230,9 @@ STUDIES: dict[str, Verb] = {
         "how much more to sow and graft: margins tuned until every order reaches its level",
         "margins",
         *SEASONS,
+        HEDGE,
+        REHEARSE,
+        *PARALLEL,
         beside=["tuned_margins.toml"],
     ),
     "payback": _study(

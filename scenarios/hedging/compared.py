@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -11,25 +11,22 @@ import numpy as np
 from scipy.special import ndtri
 
 from model.hedging.hedged_plan import Hedged
-from model.phases import Say, part_of, silent
+from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.risk.batches import Floats
-from model.risk.simulation import INTERVAL, Risk, simulate
+from model.risk.simulation import INTERVAL, promised_levels
 from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario
-from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, counted, digits, percent, with_penalties
+from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
-from scenarios.studies.risk import BELOW, MADE, RECOURSE, drawn_facts, verdicts
+from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, drawn_facts
+from scenarios.rehearsing.lived_plans import LivedPlan, OtherSeasons, lived, plain_at_its_best
 
 UNSEEN = 1000
 """Other seasons in which the plans are compared."""
-
-PLAIN = (0.01, 0.03, 0.06, 0.12)
-"""Plain graft margins of all orders that are tried."""
 
 INSIDE = (
     "Inside: the mean over the seasons that the plan was made for. A plan always looks better there than in "
@@ -45,35 +42,9 @@ WHICH = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
-    """A plan and the other seasons lived through it; ``inside``: cost of each season it was made for."""
-
-    name: str
-    plan: Plan
-    risk: Risk
-    said: list[str]
-    inside: Floats | None
-
-    def mean(self, figure: str) -> float:
-        """Mean of a figure over the seasons."""
-        return float(self.risk.totals[figure].mean())
-
-    @property
-    def costs(self) -> Floats:
-        """Cost of each of the other seasons."""
-        costs: Floats = self.risk.totals["cost"].to_numpy(dtype=float)
-        return costs
-
-    @property
-    def over(self) -> float:
-        """Plants that the plan grows for no order, or as an order's margin."""
-        return float(self.plan.flows["margin_plants"].sum() + self.plan.flows["surplus"].sum())
-
-    @property
-    def below(self) -> int:
-        """Orders below the level promised to them."""
-        return sum(words.startswith(BELOW) for words in self.said)
+def over(plan: Plan) -> float:
+    """Plants that a plan grows for no order, or as an order's margin."""
+    return float(plan.flows["margin_plants"].sum() + plan.flows["surplus"].sum())
 
 
 class _Mean(NamedTuple):
@@ -95,24 +66,14 @@ def hedge_study(
 ) -> Study:
     """The plan ``made`` of ``found`` beside plans of least cost of ``scenario``: as it is, and plain.
 
-    All live ``UNSEEN`` other seasons. The plain margin is the one of ``PLAIN`` that keeps most levels in
-    them, then costs least, so that chance is on its side. Raises SolveError where HiGHS reaches no optimum.
+    All live ``UNSEEN`` other seasons. Raises SolveError where HiGHS reaches no optimum.
     """
-    levels: list[float] = []
-
-    def lived(name: str, planned: Scenario, plan: Plan | None = None) -> _Case:
-        """``plan``: None for the plan of least cost."""
-        told = part_of(name, progress)
-        made = plan_of(solve(planned, progress=told), progress=told) if plan is None else plan
-        progress(f"{name}: {UNSEEN:,} other seasons")
-        risk = simulate(planned, made, seasons=UNSEEN, seed=seed + 1)
-        levels.extend([] if levels else risk.orders["promised"].tolist())
-        return _Case(name, made, risk, verdicts(made, risk, levels), None)
-
-    least = lived("least cost", scenario)
-    plain = [lived(f"plain margin of {percent(size)}", _plain(scenario, size)) for size in PLAIN]
-    hedged = replace(lived("hedged", found.scenario, made), inside=found.inside)
-    cases = [hedged, least, min(plain, key=lambda case: (case.below, case.mean("cost")))]
+    seasons_lived = OtherSeasons(UNSEEN, seed + 1, promised_levels(scenario))
+    outside = lived("hedged", found.scenario, seasons_lived, plan=made, progress=progress)
+    hedged = replace(outside, inside=float(found.inside.mean()))
+    least = lived("least cost", scenario, seasons_lived, progress=progress)
+    best = plain_at_its_best(scenario, seasons_lived, progress)
+    cases = [hedged, least, best]
     money = scenario.nursery.currency
     return Study(
         "Hedged plan",
@@ -130,11 +91,6 @@ def hedge_study(
     )
 
 
-def _plain(scenario: Scenario, size: float) -> Scenario:
-    """The scenario with one graft margin for all orders; sowing margins stay."""
-    return replace(scenario, orders=tuple(replace(order, graft_margin=size) for order in scenario.orders))
-
-
 def changes_of(scenario: Scenario, without: Scenario) -> list[CellChange]:
     """The cells of margins that a hedged plan leaves out, as changes of the scenario."""
     found = []
@@ -149,7 +105,7 @@ def changes_of(scenario: Scenario, without: Scenario) -> list[CellChange]:
     return found
 
 
-def _answer(money: str, cases: Sequence[_Case], seasons: int, seed: int) -> Iterator[str]:
+def _answer(money: str, cases: Sequence[LivedPlan], seasons: int, seed: int) -> Iterator[str]:
     hedged, least, plain = cases
     outside = mean_of(hedged.costs)
     yield (
@@ -165,14 +121,13 @@ def _answer(money: str, cases: Sequence[_Case], seasons: int, seed: int) -> Iter
         f"{_against(money, hedged, plain, f'with a {plain.name}, the best of those tried,')}"
     )
     if hedged.inside is not None:
-        inside = float(hedged.inside.mean())
         yield (
-            f"In the seasons that it was made for, a season costs {amount(inside, money)} on average: no "
-            "figure to count on, since the plan knows them."
+            f"In the seasons that it was made for, a season costs {amount(hedged.inside, money)} on average: "
+            "no figure to count on, since the plan knows them."
         )
 
 
-def _against(money: str, hedged: _Case, other: _Case, name: str) -> str:
+def _against(money: str, hedged: LivedPlan, other: LivedPlan, name: str) -> str:
     """What a season costs with another plan, and the mean saving by hedging where it exceeds its error."""
     saved = mean_of(other.costs - hedged.costs)
     cost = with_penalties(other.mean("cost"), other.mean("penalties"), money)
@@ -184,7 +139,7 @@ def _against(money: str, hedged: _Case, other: _Case, name: str) -> str:
     return f"{told} hedging {verb} {much}."
 
 
-def _levels(cases: Sequence[_Case]) -> Iterator[str]:
+def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
     hedged, least, plain = cases
     if any(case.below for case in cases):
         yield (
@@ -194,11 +149,10 @@ def _levels(cases: Sequence[_Case]) -> Iterator[str]:
         )
 
 
-def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
+def _figures(money: str, cases: Sequence[LivedPlan]) -> Iterator[Figure]:
     hedged, *others = cases
     if hedged.inside is not None:
-        inside = float(hedged.inside.mean())
-        yield Figure(f"Cost of a season, inside, mean ({money})", inside, CellKind.MONEY)
+        yield Figure(f"Cost of a season, inside, mean ({money})", hedged.inside, CellKind.MONEY)
     for case in cases:
         label = f"Cost of a season, outside, mean, {case.name} ({money})"
         yield Figure(label, float(case.costs.mean()), CellKind.MONEY)
@@ -210,15 +164,12 @@ def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
         yield Figure(f"Plants short, mean, {case.name}", case.mean("short"), CellKind.DECIMAL)
 
 
-def _costs(money: str, cases: Sequence[_Case]) -> Section:
-    def low(case: _Case) -> float:
+def _costs(money: str, cases: Sequence[LivedPlan]) -> Section:
+    def low(case: LivedPlan) -> float:
         return mean_of(case.costs).mean - mean_of(case.costs).half
 
-    def high(case: _Case) -> float:
+    def high(case: LivedPlan) -> float:
         return mean_of(case.costs).mean + mean_of(case.costs).half
-
-    def inside(case: _Case) -> float | None:
-        return None if case.inside is None else float(case.inside.mean())
 
     return column.section(
         "Cost",
@@ -228,7 +179,7 @@ def _costs(money: str, cases: Sequence[_Case]) -> Section:
         [
             column.text("plan", "Plan", lambda case: case.name),
             column.money("expected", f"Cost of the expected season ({money})", lambda case: case.plan.cost),
-            column.money("inside", f"Inside, mean ({money})", inside),
+            column.money("inside", f"Inside, mean ({money})", lambda case: case.inside),
             column.money("outside", f"Outside, mean ({money})", lambda case: float(case.costs.mean())),
             column.money("low", f"Outside, from ({money})", low),
             column.money("high", f"Outside, to ({money})", high),
@@ -239,7 +190,7 @@ def _costs(money: str, cases: Sequence[_Case]) -> Section:
                 "penalties", f"Of the mean {PENALTIES} ({money})", lambda case: case.mean("penalties")
             ),
             column.decimal("short", "Plants short, mean", lambda case: case.mean("short")),
-            column.decimal("over", "Plants grown to spare, in the plan", lambda case: case.over),
+            column.decimal("over", "Plants grown to spare, in the plan", lambda case: over(case.plan)),
             column.count("below", "Orders below their level", lambda case: case.below),
         ],
     )
@@ -253,7 +204,7 @@ class _Days(NamedTuple):
     largest: list[float | None]
 
 
-def _spread(cases: Sequence[_Case]) -> Section:
+def _spread(cases: Sequence[LivedPlan]) -> Section:
     joins: list[dict[str, dict[date, float]]] = []
     for case in cases:
         by_product: dict[str, dict[date, float]] = {}
@@ -283,7 +234,7 @@ def _spread(cases: Sequence[_Case]) -> Section:
     )
 
 
-def _orders(scenario: Scenario, cases: Sequence[_Case]) -> Section:
+def _orders(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
     hedged, least, _ = (case.risk.orders for case in cases)
     said = cases[0].said
     return column.section(

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
+from model.network.expansion import expand
 from model.phases import Say, silent
+from model.planned.plan_tables import Plan
+from model.program.build import build
 from model.rehearsal.rehearsed import Rehearsal, Rehearsed, together
 from model.risk.batches import Seasons
 from model.risk.simulation import Risk, wilson_interval
 from model.scenario.entities import Scenario
-from model.solve import plan_of, solve
+from model.solve import Solved
+from model.solver.compiled import compile_program
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, number, percent
 from reports.study import column
@@ -33,27 +38,46 @@ HOW = (
     "be fractional."
 )
 
-Chunk = tuple[Scenario, int, int, range]
-"""Scenario, seasons drawn, seed, and the numbers of those to rehearse."""
+
+@dataclass(frozen=True)
+class _Planned:
+    """A plan as another process gets it; ``columns``: its values in the compiled program, as bytes."""
+
+    scenario: Scenario
+    columns: bytes
+    plan: Plan = field(compare=False)
+
+
+Chunk = tuple[_Planned, int, int, range]
+"""Plan, seasons drawn, seed, and the numbers of those to rehearse."""
 
 
 def rehearsed_seasons(
-    scenario: Scenario, count: int, *, seasons: int, seed: int, workers: int = 1, progress: Say = silent
+    solved: Solved,
+    plan: Plan,
+    count: int,
+    *,
+    seasons: int,
+    seed: int,
+    workers: int = 1,
+    progress: Say = silent,
 ) -> Rehearsed:
-    """The plan of least cost rehearsed in the first ``count`` of ``seasons`` seasons.
+    """The ``plan`` of ``solved`` rehearsed in the first ``count`` of ``seasons`` seasons.
 
     The number of workers changes nothing. Raises SolveError where HiGHS reaches no optimum.
     """
+    planned = _Planned(solved.program.network.scenario, solved.solution.columns.tobytes(), plan)
     starts = range(0, min(count, seasons), AT_ONCE)
-    chunks = [(scenario, seasons, seed, range(n, min(n + AT_ONCE, count, seasons))) for n in starts]
+    chunks = [(planned, seasons, seed, range(n, min(n + AT_ONCE, count, seasons))) for n in starts]
     return together(run_all(_rehearsed, chunks, workers, "seasons rehearsed, in parts", progress))
 
 
 @lru_cache(maxsize=1)
-def _rehearsal(scenario: Scenario, seasons: int, seed: int) -> Rehearsal:
-    """The rehearsal of a process: the parts of one study have the same plan and seasons."""
-    solved = solve(scenario)
-    return Rehearsal(solved, plan_of(solved), Seasons(seasons, seed))
+def _rehearsal(planned: _Planned, seasons: int, seed: int) -> Rehearsal:
+    """The rehearsal of a process: the parts of one plan have the same program and seasons."""
+    program = build(expand(planned.scenario))
+    columns = np.frombuffer(planned.columns)
+    return Rehearsal(program, compile_program(program), columns, planned.plan, Seasons(seasons, seed))
 
 
 def _rehearsed(chunk: Chunk) -> Rehearsed:

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from model.currencies import least_sum
+from model.hedging.hedged_plan import hedged
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.planned.results import has_prices
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
-from model.risk.simulation import Risk, simulate
 from model.risk.tuning import Margins, Tuned, tune, with_margins
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
@@ -23,11 +22,12 @@ from model.solve import plan_of, solve
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
+from reports.book.words import PENALTIES, amount, counted, more_or_less, percent
 from reports.plan.figures import waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
-from scenarios.studies.risk import BELOW, MADE, RECOURSE, check_seasons, drawn_facts, verdicts
+from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, check_seasons, drawn_facts
+from scenarios.rehearsing.lived_plans import PLAIN, LivedPlan, OtherSeasons, lived, plain_at_its_best
 from scenarios.variants.new_variant import NewVariant
 from scenarios.variants.toml_write import NewCell
 
@@ -70,40 +70,34 @@ SOWN = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Case:
-    """A plan made with one choice of margins, and the seasons simulated through that plan."""
-
-    name: str
-    plan: Plan
-    risk: Risk
-    below: int
-
-    def mean(self, figure: str) -> float:
-        """Mean of a figure over the seasons."""
-        return float(self.risk.totals[figure].mean())
-
-    def season(self, money: str) -> str:
-        """Mean cost of a season in words, with and without penalties."""
-        return with_penalties(self.mean("cost"), self.mean("penalties"), money)
-
-
 def margins_study(
-    scenario: Scenario, *, seasons: int, seed: int, parent: str | None = None, progress: Say = silent
+    scenario: Scenario,
+    *,
+    seasons: int,
+    seed: int,
+    hedge: int | None = None,
+    rehearse: int | None = None,
+    workers: int = 1,
+    parent: str | None = None,
+    progress: Say = silent,
 ) -> Study:
-    """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``; compared with 20 %.
+    """Margins of every order and seed lot, tuned on ``seasons`` seasons from ``seed``, beside others.
 
-    ``parent``: path of the scenario as the variant ``tuned_margins.toml`` gives it, relative to the folder of
-    that file; None leaves the variant out. Raises SolveError where HiGHS reaches no optimum, ValueError where
-    ``seasons`` is below 1.
+    All choices of margins live as many other seasons. ``hedge``: the plan that is best on average over so
+    many sampled seasons is among them. ``rehearse``: so many of the other seasons are rehearsed too, in
+    ``workers`` processes. ``parent``: path of the scenario as the variant ``tuned_margins.toml`` gives it,
+    relative to the folder of that file; None leaves the variant out. Raises SolveError where HiGHS reaches no
+    optimum, ValueError where ``seasons`` is below 1.
     """
     check_seasons(scenario, seasons)
     tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
-    progress("rule of thumb")
+    others = OtherSeasons(seasons, seed + 1, tuned.levels.tolist(), rehearse or 0, workers)
     cases = [
-        _case("before tuning", tuned, tuned.before.plan, tuned.before.risk),
-        _case("tuned", tuned, tuned.chosen.plan, tuned.chosen.risk),
-        _rule_of_thumb(scenario, tuned, seasons, seed, part_of("rule of thumb", progress)),
+        lived("before tuning", tuned.before.scenario, others, plan=tuned.before.plan, progress=progress),
+        lived("tuned", tuned.chosen.scenario, others, plan=tuned.chosen.plan, progress=progress),
+        lived(f"{OVER} over", _rule_of_thumb(scenario, tuned), others, progress=progress),
+        plain_at_its_best(scenario, others, progress),
+        *([] if hedge is None else [_hedged(scenario, others, hedge, seed, progress)]),
     ]
     progress("traced costs")
     cells = _cells(scenario, tuned)
@@ -118,11 +112,12 @@ def margins_study(
             batch_words(scenario),
             *_reach(tuned, cases),
             *_cost(money, cases),
+            _best(money, cases),
             _variant(cells),
         ],
         list(_figures(money, cases)),
         [
-            _order_section(scenario, tuned),
+            _order_section(scenario, tuned, cases),
             _lot_section(scenario, tuned),
             _wave_section(scenario, tuned),
             _comparison(money, cases),
@@ -134,19 +129,17 @@ def margins_study(
     )
 
 
-def _case(name: str, tuned: Tuned, plan: Plan, risk: Risk) -> _Case:
-    below = sum(said.startswith(BELOW) for said in verdicts(plan, risk, tuned.levels))
-    return _Case(name, plan, risk, below)
-
-
-def _rule_of_thumb(scenario: Scenario, tuned: Tuned, seasons: int, seed: int, progress: Say) -> _Case:
-    """The case of 20 % over every order, with the scenario's sowing margins."""
+def _rule_of_thumb(scenario: Scenario, tuned: Tuned) -> Scenario:
+    """The scenario with 20 % over every order, and its own sowing margins."""
     graft = np.full(len(scenario.orders), RULE_OF_THUMB)
-    margins = Margins(graft, tuned.before.margins.sowing)
-    changed = with_margins(scenario, margins)
-    plan = plan_of(solve(changed, progress=progress), progress=progress)
-    risk = simulate(changed, plan, seasons=seasons, seed=seed, progress=progress)
-    return _case(f"{OVER} over", tuned, plan, risk)
+    return with_margins(scenario, Margins(graft, tuned.before.margins.sowing))
+
+
+def _hedged(scenario: Scenario, seasons: OtherSeasons, hedge: int, seed: int, progress: Say) -> LivedPlan:
+    """The plan that is best on average over ``hedge`` seasons from ``seed``, in the other seasons."""
+    found = hedged(scenario, seasons=hedge, seed=seed, progress=part_of("hedged", progress))
+    made = plan_of(found.solved, progress=progress)
+    return lived("hedged", found.scenario, seasons, plan=made, solved=found.solved, progress=progress)
 
 
 def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:
@@ -167,8 +160,8 @@ def _cells(scenario: Scenario, tuned: Tuned) -> list[NewCell]:
     return [*orders, *lots]
 
 
-def _reach(tuned: Tuned, cases: Sequence[_Case]) -> list[str]:
-    before, after, _ = cases
+def _reach(tuned: Tuned, cases: Sequence[LivedPlan]) -> list[str]:
+    before, after = cases[:2]
     seasons, orders = after.risk.seasons, len(tuned.levels)
     said = [
         f"With the scenario's margins {orders - before.below} of {orders} orders reach their service level, "
@@ -189,8 +182,8 @@ def _all_of(number: int, orders: int) -> str:
     return f"all {orders} do" if number == orders > 1 else f"{number} {'does' if number == 1 else 'do'}"
 
 
-def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
-    before, after, thumb = cases
+def _cost(money: str, cases: Sequence[LivedPlan]) -> list[str]:
+    before, after, thumb = cases[:3]
     short = thumb.plan.short
     gone = f", and {short:,.0f} plants are short in the plan, at their penalties" if short > TINY else ""
     fall = f"{thumb.below or 'no'} order{' falls' if thumb.below == 1 else 's fall'}"
@@ -202,18 +195,35 @@ def _cost(money: str, cases: Sequence[_Case]) -> list[str]:
     ]
 
 
-def _results(money: str, cases: Sequence[_Case]) -> list[str]:
+def _best(money: str, cases: Sequence[LivedPlan]) -> str:
+    """Which of all margins keeps most levels and costs least in the other seasons, in words."""
+    best = min(cases, key=lambda case: case.rank)
+    again = best.rehearsed
+    if again is None:
+        below, season = best.below, best.season(money)
+        where = f"In {best.risk.seasons:,} other seasons"
+    else:
+        below, season = best.below_rehearsed or 0, best.season_rehearsed(money)
+        where = f"Rehearsed in {again.short.shape[1]:,} other seasons"
+    tried = ", ".join(case.name for case in cases)
+    return (
+        f"{where}, of the choices tried ({tried}) the best is: {best.name}. It leaves {below or 'no'} "
+        f"{'order' if below == 1 else 'orders'} below the level, and a season costs {season} on average."
+    )
+
+
+def _results(money: str, cases: Sequence[LivedPlan]) -> list[str]:
     """The mean result of a season with each choice of margins, where orders have prices."""
     if not has_prices(cases[0].plan.orders):
         return []
-    before, after, thumb = (amount(case.mean("result"), money) for case in cases)
+    before, after, thumb = (amount(case.mean("result"), money) for case in cases[:3])
     return [
         f"With tuned margins a season leaves a result of {after} on average; with the scenario's margins "
         f"{before}, by the rule of thumb {thumb}."
     ]
 
 
-def _against(money: str, case: _Case, other: _Case) -> str:
+def _against(money: str, case: LivedPlan, other: LivedPlan) -> str:
     more = case.plan.cost - other.plan.cost
     if abs(more) < least_sum(money):
         return "the same as"
@@ -226,7 +236,7 @@ def _variant(cells: Sequence[NewCell]) -> str:
     return f"The variant {FILE} sets {counted(len(cells), 'margin')}: plan it in place of the scenario."
 
 
-def _figures(money: str, cases: Sequence[_Case]) -> Iterator[Figure]:
+def _figures(money: str, cases: Sequence[LivedPlan]) -> Iterator[Figure]:
     for case in cases:
         yield Figure(f"Orders below their level, {case.name}", case.below, CellKind.COUNT)
         if has_prices(case.plan.orders):
@@ -257,14 +267,14 @@ def _growing_costs(scenario: Scenario) -> dict[str, float]:
     return {str(order): float(amount) for order, amount in sums.items()}
 
 
-def _order_section(scenario: Scenario, tuned: Tuned) -> Section:
+def _order_section(scenario: Scenario, tuned: Tuned, cases: Sequence[LivedPlan]) -> Section:
     money, before, after = scenario.nursery.currency, tuned.before, tuned.chosen
     growing = _growing_costs(after.scenario)
     names = ("order", "product", "quantity", "own", "bought")
     planned = [dict(zip(names, row, strict=True)) for row in rows_of(after.plan.orders, *names)]
-    then, now = (list(rows_of(made.risk.orders, "chance", "low", "high")) for made in (before, after))
+    then, now = (list(rows_of(case.risk.orders, "chance", "low", "high")) for case in cases[:2])
     plants_then, plants = _margin_plants(before.plan), _margin_plants(after.plan)
-    said, remarks = verdicts(after.plan, after.risk, tuned.levels), tuned.remarks()
+    said, remarks = cases[1].said, tuned.remarks()
 
     def cost(n: int) -> float:
         own = planned[n]["own"]
@@ -426,15 +436,18 @@ def _joins(plan: Plan) -> float:
     return float(plan.joins.loc[plan.joins["rootstock_wave"].notna(), "joins"].sum())
 
 
-def _comparison(money: str, cases: Sequence[_Case]) -> Section:
+def _comparison(money: str, cases: Sequence[LivedPlan]) -> Section:
     shows = "Columns: cost of the plan and mean cost of a season before tuning, tuned, and with 20 % over."
     return column.section(
         "Comparison",
-        "The plan before tuning, tuned, and by the rule of thumb.",
+        "The plan before tuning, tuned, by the rule of thumb, with a plain margin, and hedged where asked.",
         [
             f"Rule of thumb: a graft margin of {OVER} on every order, with the scenario's sowing margins "
             "(graft at least 20 % more than needed: Washington State University Extension, FS100E, for "
             "watermelon).",
+            "All live the same other seasons, drawn from the next seed. Plain margin: one graft margin for "
+            f"all orders, the best of {', '.join(percent(size) for size in PLAIN)} in these seasons, so that "
+            "chance is on its side.",
             "Orders below their level: the whole interval of the chance lies below the level, or the plan "
             "leaves the order short. The cost of a season counts shortfall at its penalty and sells plants "
             "over at the salvage price.",
@@ -457,6 +470,7 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
                 "season", f"Cost of a season, with penalties, mean ({money})", lambda c: c.mean("cost")
             ),
             column.money("season_penal", f"Of it {PENALTIES}, mean ({money})", lambda c: c.mean("penalties")),
+            *_rehearsed_columns(money, cases),
             column.money(
                 "saved",
                 f"Saved by tuning, with penalties ({money})",
@@ -467,7 +481,28 @@ def _comparison(money: str, cases: Sequence[_Case]) -> Section:
     )
 
 
-def _result_column(money: str, cases: Sequence[_Case]) -> list[column.Column[_Case]]:
+def _rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Column[LivedPlan]]:
+    """What the rehearsed seasons say, where there are any."""
+    if cases[0].rehearsed is None:
+        return []
+    return [
+        column.count("below_again", "Orders below their level, rehearsed", lambda c: c.below_rehearsed),
+        column.decimal("short_again", "Short, rehearsed, mean (plants)", lambda c: c.mean_rehearsed("short")),
+        column.decimal("late_again", "Late, rehearsed, mean (plants)", lambda c: c.mean_rehearsed("late")),
+        column.money(
+            "again",
+            f"Cost of a season, rehearsed, with penalties, mean ({money})",
+            lambda c: c.mean_rehearsed("cost"),
+        ),
+        column.money(
+            "again_penal",
+            f"Of it {PENALTIES}, rehearsed, mean ({money})",
+            lambda c: c.mean_rehearsed("penalties"),
+        ),
+    ]
+
+
+def _result_column(money: str, cases: Sequence[LivedPlan]) -> list[column.Column[LivedPlan]]:
     """The mean result of a season, where orders have prices."""
     heading = f"Result of a season, mean ({money})"
     priced = has_prices(cases[0].plan.orders)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import accumulate
 from math import floor, isnan, log10
 from typing import NamedTuple
@@ -25,38 +25,20 @@ from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, number, percent, with_penalties
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
-from scenarios.cells.faults import Refused
+from scenarios.rehearsing.drawn_seasons import (
+    BELOW,
+    DECLINED,
+    DRAWN,
+    MADE,
+    RECOURSE,
+    check_seasons,
+    drawn_facts,
+    verdicts,
+)
 from scenarios.rehearsing.rehearsed_seasons import reach, rehearsed_seasons, sections, told
-
-MOST_DRAWS = 100_000_000
-"""Seasons times orders, at most: several arrays then take 0.8 GB each."""
 
 MOST_BARS = 20
 """Bars of a histogram; rounding of their width may add one or two."""
-
-BELOW, AT, ABOVE, DECLINED = "below", "at", "above", "declined in the plan"
-
-DRAWN = (
-    "Each season draws at random: the germination of every seed lot and of each of its sowings, the "
-    "seedlings that come up and pass grading, the stem match, the take of each method and graft day, and the "
-    "plants that finish. The correlations set how much lots, sowings and graft days differ. Where the "
-    "scenario leaves one blank, a default stands in (common practice, no source); at 0 they do not differ. "
-    "Mishaps strike lots, graft days and zones as the table mishaps says; what they take is lost once the "
-    "work is done."
-)
-MADE = (
-    "Earlier graft days take seedlings from a wave first; products grafted on the same day share them in "
-    "proportion. Seedlings are brought to the bench until the plan's joins are made or none is left. "
-    "Seedlings left over are thrown away. Seedlings and joins are whole numbers."
-)
-RECOURSE = (
-    "How losses are met: the plants of a graft day fill the orders that the plan serves from it, earlier due "
-    "days first, each up to its planned plants. All these orders share that day's take. Plants over fill "
-    "other short orders of the product, earlier due days first, if they are ready in time and within the "
-    "holding limit. Once the order's last plants are ready, missing plants are bought in at the cheapest "
-    "offer that can come in time, if that costs less than the penalty. The rest is short. Plants left "
-    "without an order are sold at the salvage price, up to the most that can be sold."
-)
 
 
 def risk_study(
@@ -75,14 +57,15 @@ def risk_study(
     Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons`` is below 1.
     """
     check_seasons(scenario, seasons)
-    made = plan_of(solve(scenario, progress=progress), progress=progress)
+    solved = solve(scenario, progress=progress)
+    made = plan_of(solved, progress=progress)
     progress(f"{seasons:,} seasons")
     risk = simulate(scenario, made, seasons=seasons, seed=seed, progress=progress)
     mishaps = _mishaps(scenario, made, risk, progress)
     orders = _orders(scenario, made, risk)
     money, cost = scenario.nursery.currency, risk.totals["cost"]
     how = {"seasons": seasons, "seed": seed, "workers": workers}
-    again = None if rehearse is None else rehearsed_seasons(scenario, rehearse, **how, progress=progress)
+    again = None if rehearse is None else rehearsed_seasons(solved, made, rehearse, **how, progress=progress)
     penal = float(risk.totals["penalties"].mean())
     return Study(
         "Risk",
@@ -169,40 +152,6 @@ def _range(risk: Risk, money: str) -> str:
     if float(risk.totals["penalties"].max()) < least_sum(money):
         return between(cost)
     return f"{between(paid)} (between {between(cost)} with {PENALTIES})"
-
-
-def drawn_facts(seasons: int, seed: int) -> list[tuple[str, Cell]]:
-    """The facts of the seasons drawn, for the last sheet."""
-    return [("Seasons", seasons), ("Seed of the random numbers (PCG64)", seed)]
-
-
-def check_seasons(scenario: Scenario, seasons: int) -> None:
-    """Raise Refused where ``seasons`` times the number of orders exceeds ``MOST_DRAWS``."""
-    orders = max(1, len(scenario.orders))
-    if seasons > (most := MOST_DRAWS // orders):
-        raise Refused(f"--seasons {seasons:,} is too many for {orders:,} orders; draw at most {most:,}")
-
-
-def verdict(promised: float, low: float, high: float) -> str:
-    """Whether a chance that lies between ``low`` and ``high`` is below, at or above the level promised."""
-    if high < promised:
-        return BELOW
-    return ABOVE if low > promised else AT
-
-
-def verdicts(made: Plan, risk: Risk, levels: Iterable[float]) -> list[str]:
-    """Each order's chance against its level, in words; a level is NaN where none is promised."""
-    said = []
-    planned = rows_of(made.orders, "quantity", "declined", "short")
-    chances = rows_of(risk.orders, "low", "high")
-    for (quantity, declined, short), (low, high), level in zip(planned, chances, levels, strict=True):
-        if quantity - declined <= TINY:
-            said.append(DECLINED)
-        elif isnan(level):
-            said.append("no level promised")
-        else:
-            said.append("below: short in the plan" if short > TINY else verdict(level, low, high))
-    return said
 
 
 def histogram(values: ArrayLike, *, counts: bool) -> list[tuple[str, int]]:

@@ -90,4 +90,4 @@ def test_margins_say_how_far_they_are(phase: str) -> None:
     else:
         of_rounds = [text for text in heard if text.startswith("margins, round 1")]
         assert rising(counts(of_rounds, phase))
-        assert rising(counts([text for text in heard if text.startswith("rule of thumb")], phase))
+        assert rising(counts([text for text in heard if text.startswith("20 % over")], phase))

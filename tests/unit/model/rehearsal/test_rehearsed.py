@@ -15,7 +15,7 @@ from model.risk.simulation import Risk, simulate, wilson_interval
 from model.scenario.batches import Mishap
 from model.scenario.choices import MethodKind, Strikes
 from model.scenario.entities import Scenario
-from model.solve import plan_of, solve
+from model.solve import Solved, plan_of, solve
 from tests.depth import deep
 from tests.strategies import base_scenario, method, with_nursery, with_rows
 
@@ -60,11 +60,12 @@ def once_more() -> Scenario:
 
 def lived(of: Scenario, seasons: int, seed: int = 1) -> tuple[Rehearsed, Risk]:
     solved = solve(of)
-    made = plan_of(solved)
-    drawn = Seasons(seasons, seed)
-    return Rehearsal(solved, made, drawn).seasons(range(seasons)), simulate(
-        of, made, seasons=seasons, seed=seed
-    )
+    found = rehearsal(solved, Seasons(seasons, seed)).seasons(range(seasons))
+    return found, simulate(of, plan_of(solved), seasons=seasons, seed=seed)
+
+
+def rehearsal(solved: Solved, drawn: Seasons) -> Rehearsal:
+    return Rehearsal(solved.program, solved.compiled, solved.solution.columns, plan_of(solved), drawn)
 
 
 def varying(of: Scenario) -> Scenario:
@@ -87,8 +88,8 @@ def test_seasons_do_not_depend_on_those_rehearsed_before() -> None:
     of = varying(once_more())
     solved = solve(of)
     drawn = Seasons(12, 3)
-    whole = Rehearsal(solved, plan_of(solved), drawn).seasons(range(12))
-    parts = [Rehearsal(solved, plan_of(solved), drawn).seasons(range(n, n + 4)) for n in (0, 4, 8)]
+    whole = rehearsal(solved, drawn).seasons(range(12))
+    parts = [rehearsal(solved, drawn).seasons(range(n, n + 4)) for n in (0, 4, 8)]
     np.testing.assert_array_equal(whole.short, together(parts).short)
     np.testing.assert_array_equal(whole.totals, together(parts).totals)
 

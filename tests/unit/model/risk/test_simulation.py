@@ -20,7 +20,8 @@ from model.scenario.trade import BuyInOffer
 from model.solve import plan
 from reports.book.parts import value_of
 from reports.study.study import Study, write_study
-from scenarios.studies.risk import histogram, risk_study, verdict
+from scenarios.rehearsing.drawn_seasons import verdict
+from scenarios.studies.risk import histogram, risk_study
 from tests.by_hand import by_place
 from tests.strategies import (
     SPECIMENS,

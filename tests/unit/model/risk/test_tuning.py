@@ -11,11 +11,14 @@ import pytest
 from scipy.stats import binom, binomtest, norm
 
 from model.rates.overseeding import lot_margin
+from model.rehearsal.rehearsed import Rehearsal
+from model.risk.batches import Seasons
+from model.risk.simulation import simulate
 from model.risk.tuning import bands_of, least_chance, margins_of, order_levels, step, tune, with_margins
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
 from model.scenario.entities import Scenario
 from model.scenario.trade import BuyInOffer
-from model.solve import plan
+from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder
@@ -179,8 +182,8 @@ def test_the_study_compares_with_the_rule_of_thumb_and_its_variant_reads_back(tm
     write_folder(scenario, tmp_path / "season")
     said: list[str] = []
     study = margins_study(scenario, seasons=2000, seed=4, parent="season", progress=said.append)
-    phases = [text for text in said if ":" not in text]
-    assert phases[-2:] == ["rule of thumb", "traced costs"]
+    assert "20 % over: 2,000 other seasons" in said
+    assert said[-1] == "traced costs"
     assert study.answer[1].startswith("With the scenario's margins 0 of 1 orders reach their service level")
     assert "with tuned margins 1 does" in study.answer[1]
     assert "by the rule of thumb, 20 % over every order" in study.answer[3]
@@ -192,6 +195,8 @@ def test_the_study_compares_with_the_rule_of_thumb_and_its_variant_reads_back(tm
     cases = table(study, "Comparison")
     assert [case["below"] for case in cases[:2]] == [1, 0]
     assert cases[2]["margin"] == pytest.approx(20)
+    assert [case["case"] for case in cases] == ["before tuning", "tuned", "20 % over", cases[3]["case"]]
+    assert cases[3]["case"].startswith("plain margin of ")
     for case in cases:
         assert case["saved"] == pytest.approx(case["cost"] - cases[1]["cost"])
     assert cases[0]["cost"] < cases[1]["cost"]
@@ -222,3 +227,27 @@ def test_the_answer_says_which_orders_no_margin_can_help() -> None:
     assert study.answer[1].startswith("With the scenario's margins 0 of 1 orders reach")
     assert study.answer[2] == "Not reached by O-1: short in the plan, which no margin can change."
     assert study.answer[-1].startswith("The scenario's margins are the best found")
+
+
+def test_choices_of_margins_are_told_by_the_same_other_seasons_rehearsed_too() -> None:
+    """One unseen draw for all: what each choice costs there is what its plan costs there on its own."""
+    scenario = with_nursery(base_scenario(), margin_policy=MarginPolicy.LEVEL, graft_margin=0.05)
+    study = margins_study(scenario, seasons=40, seed=4, hedge=20, rehearse=20)
+    cases = table(study, "Comparison")
+    assert [case["case"] for case in cases][4] == "hedged"
+    best = next(case for case in cases if case["case"] == cases[3]["case"])
+    size = float(str(best["case"]).removeprefix("plain margin of ").removesuffix("%")) / 100
+    alone = with_rows(scenario, "orders", lambda row: replace(row, graft_margin=size))
+    solved = solve(alone)
+    made = plan_of(solved)
+    risk = simulate(alone, made, seasons=40, seed=5)
+    assert best["season"] == pytest.approx(risk.totals["cost"].mean())
+    drawn = Seasons(40, 5)
+    again = Rehearsal(solved.program, solved.compiled, solved.solution.columns, made, drawn).seasons(
+        range(20)
+    )
+    assert best["again"] == pytest.approx(again.totals["cost"].mean())
+    assert best["short_again"] == pytest.approx(again.short.sum(axis=0).mean())
+    least = min(cases, key=lambda case: (case["below_again"], case["again"]))
+    (said,) = [text for text in study.answer if text.startswith("Rehearsed in 20 other seasons")]
+    assert f"the best is: {least['case']}. It leaves" in said
