@@ -64,6 +64,14 @@ class Payment(NamedTuple):
     amount: float
 
 
+class Terms(NamedTuple):
+    """When a customer pays: deposit share, its days before the due day, days to the rest after leaving."""
+
+    deposit_share: float
+    deposit_days: int
+    terms_days: int
+
+
 class Instalment(NamedTuple):
     """A share of a cost that is paid on a day; ``detail``: as in the plan's table of costs."""
 
@@ -235,14 +243,12 @@ def receipts(scenario: Scenario, plan: Plan) -> list[Receipt]:
     found: list[Receipt] = []
     for row in sorted(records(plan.orders), key=lambda row: (row["due_day"], row["order"])):
         if row["price"] is not None:
-            share, before, terms = _terms(scenario.nursery, customers.get(row["customer"]))
-            found += _receipts_of(row, leaving[row["order"]], share, before, terms)
+            terms = _terms(scenario.nursery, customers.get(row["customer"]))
+            found += _receipts_of(row, leaving[row["order"]], terms)
     return found
 
 
-def _receipts_of(
-    row: dict[str, Any], leaving: dict[int, float], share: float, before: int, terms: int
-) -> Iterator[Receipt]:
+def _receipts_of(row: dict[str, Any], leaving: dict[int, float], terms: Terms) -> Iterator[Receipt]:
     """The receipts of an order; ``leaving``: plants by days late."""
     delivered, discount = row["own"] + row["bought"], row["late_discount"]
     weeks = sum(weeks_begun(late) * plants for late, plants in leaving.items())
@@ -259,20 +265,20 @@ def _receipts_of(
             row["price"],
             plants * row["price"] - lateness * discount,
             row["quantity"] - row["declined"],
-            share,
-            before,
-            terms,
+            *terms,
         )
 
 
-def _terms(nursery: Nursery, customer: Customer | None) -> tuple[float, int, int]:
-    """Deposit share, days of the deposit before the due day, and days after plants leave."""
-    names = ("deposit_share", "deposit_days", "terms_days")
-    own = [None if customer is None else getattr(customer, name) for name in names]
-    share, before, terms = (
-        getattr(nursery, name) if value is None else value for name, value in zip(names, own, strict=True)
-    )
-    return share, before, terms
+def terms_of(scenario: Scenario, customer: str) -> Terms:
+    """When a customer pays."""
+    return _terms(scenario.nursery, next((r for r in scenario.customers if r.customer == customer), None))
+
+
+def _terms(nursery: Nursery, customer: Customer | None) -> Terms:
+    """The customer's own terms, and the nursery's where a cell is blank."""
+    own = [None if customer is None else getattr(customer, name) for name in Terms._fields]
+    cells = zip(Terms._fields, own, strict=True)
+    return Terms(*(getattr(nursery, name) if value is None else value for name, value in cells))
 
 
 # What is paid out

@@ -132,6 +132,9 @@ class Nursery:
     ] = 0
     deposit_share: Annotated[float, "Share of an order's price paid as a deposit, likewise.", share()] = 0.0
     deposit_days: Annotated[int, "Days before the due day on which a deposit is paid, likewise.", days()] = 0
+    tax_note: Annotated[str | None, "Note on sales tax for offer sheets; no plan and no result holds it."] = (
+        None
+    )
     least_charge: Annotated[float, "Least that an order by list prices is charged.", amount("order")] = 0.0
     part_tray_charge: Annotated[
         float, "Charge for an order by list prices that does not fill whole trays.", amount("order")

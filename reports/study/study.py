@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -135,7 +135,8 @@ class Section:
 class Study:
     """What a study found. ``answer``: sentences in plain words, the answer first. ``facts``: what was run.
 
-    ``files``: names and texts of files to write beside the workbook, such as a variant.
+    ``files``: names and texts of files to write beside the workbook, such as a variant; ``books``: names of
+    further workbooks, each with the function that writes it to a path.
     """
 
     title: str
@@ -146,6 +147,7 @@ class Study:
     facts: Sequence[tuple[str, Cell]]
     inputs: Sequence[Input] = ()
     files: Sequence[tuple[str, str]] = ()
+    books: Sequence[tuple[str, Callable[[Path], None]]] = ()
 
     @property
     def decimals(self) -> int:

@@ -176,20 +176,20 @@ def _note(sheet: Sheet, delivery: Dispatch, nursery: str) -> None:
     sheet.row = 2
     sheet.table(FACTS, _facts(delivery, nursery))
     sheet.table(_columns(delivery), [_source_row(source, delivery) for source in delivery.sources])
-    sheet.lines(COUNTS, _width(sheet), style.NOTE)
+    sheet.lines(COUNTS, page_width(sheet), style.NOTE)
     sheet.row += 1
     for label in ("Packed by, day", "Taken over by, day"):
-        _to_sign(sheet, label)
+        to_sign(sheet, label)
     sheet.row += 1
     if delivery.order.note:
-        _section(sheet, "Note of the order", [delivery.order.note])
+        section(sheet, "Note of the order", [delivery.order.note])
     if delivery.grafted:
-        _section(sheet, "How to plant", [TO_MIND["planting"], SHOOTS_AND_ROOTS])
+        section(sheet, "How to plant", [TO_MIND["planting"], SHOOTS_AND_ROOTS])
     bought = [BOUGHT_LOTS] if any(source.scion == ON_PAPERS for source in delivery.sources) else []
-    _section(sheet, "Tracing, plant health and variety rights", [TRACING, *bought, HEALTH, RIGHTS])
+    section(sheet, "Tracing, plant health and variety rights", [TRACING, *bought, HEALTH, RIGHTS])
     for key in ("lifting", "blades") if delivery.grafted else ("lifting",):
-        sheet.lines(f"Caution, {key}: {TO_MIND[key]}", _width(sheet), style.CAUTION)
-    sheet.lines(DEFERS, _width(sheet), style.CAUTION)
+        sheet.lines(f"Caution, {key}: {TO_MIND[key]}", page_width(sheet), style.CAUTION)
+    sheet.lines(DEFERS, page_width(sheet), style.CAUTION)
 
 
 FACTS = (SheetColumn("what", "This delivery", widest=18), SheetColumn("said", "Details", widest=24))
@@ -228,7 +228,7 @@ def _source_row(source: PlantSource, delivery: Dispatch) -> dict[str, Cell]:
     return source._asdict() | {"format": delivery.product.final_format, "trays": trays, "packed": None}
 
 
-def _to_sign(sheet: Sheet, label: str) -> None:
+def to_sign(sheet: Sheet, label: str) -> None:
     """Write a line to sign on, as wide as the table."""
     sheet.page.set_row(sheet.row, style.BOX_POINTS)
     sheet.write(sheet.row, 0, label, **style.CELL)
@@ -237,14 +237,16 @@ def _to_sign(sheet: Sheet, label: str) -> None:
     sheet.row += 1
 
 
-def _section(sheet: Sheet, heading: str, texts: Sequence[str]) -> None:
+def section(sheet: Sheet, heading: str, texts: Sequence[str]) -> None:
+    """Write a heading and texts below it, as wide as the page."""
     for column in range(len(sheet.widths)):
         sheet.write(sheet.row, column, None if column else heading, **style.SECTION)
     sheet.row += 1
     for text in texts:
-        sheet.lines(text, _width(sheet), style.NOTE)
+        sheet.lines(text, page_width(sheet), style.NOTE)
     sheet.row += 1
 
 
-def _width(sheet: Sheet) -> float:
+def page_width(sheet: Sheet) -> float:
+    """Width of the page in characters: that of its table, or the least for its texts."""
     return max(sheet.width, NARROWEST_PAGE)

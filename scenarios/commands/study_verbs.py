@@ -132,6 +132,8 @@ def _write_and_print(study: Study, output: Output, name: str) -> None:
         write_page_and_pictures(study, folder, name)
         for file, text in study.files:
             (folder / file).write_text(text, encoding="utf-8")
+        for file, write in study.books:
+            write(folder / file)
         names = sorted(made.name for made in folder.iterdir())
     print_answer(lambda console: print_study(console, study), output.folder, names)
 
@@ -159,6 +161,7 @@ STUDIES: dict[str, Verb] = {
             help="for several orders: a file with the columns of the table orders",
         ),
         *PARALLEL,
+        beside=["offers.xlsx"],
     ),
     "prices": _study(
         "a price for each product and delivery week",

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from model.currencies import as_shown, least_sum
 from model.network.charges import charged
@@ -21,6 +22,7 @@ from reports.book.style import CellKind
 from reports.book.words import amount, digits, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
+from reports.work.offers import NAME, Offer, write_offers
 from scenarios.solves.asking import (
     ENOUGH,
     Added,
@@ -127,7 +129,18 @@ def quote_study(
         ],
         run_facts(facts, money),
         [profit_margin_input(profit_margin)],
+        books=[(NAME, partial(write_offers, scenario, _offers(alone, profit_margin)))],
     )
+
+
+def _offers(alone: Sequence[WholeAdded], profit_margin: float) -> list[Offer]:
+    """What can be offered, in whole plants, at the price of the order or else at the profit margin."""
+    found = []
+    for a in alone:
+        price = a.price(profit_margin) if a.order.price is None else a.order.price
+        if price is not None and a.delivered >= 1:
+            found.append(Offer(a.order, int(a.delivered + ENOUGH), price))
+    return found
 
 
 def _days(scenario: Scenario, order: Order) -> list[date]:

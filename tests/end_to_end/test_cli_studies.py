@@ -67,7 +67,7 @@ COUNTS = """day,counted,lot,method,tried,succeeded
 2026-03-27,take,,splice,100,66
 """
 
-BESIDE = {"rates": ["counted_rates.toml"]}
+BESIDE = {"quote": ["offers.xlsx"], "rates": ["counted_rates.toml"]}
 """Files that a study writes beside its workbook."""
 
 
