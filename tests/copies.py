@@ -22,6 +22,7 @@ NAMES = {
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
     "skill_limits": ("crew", "skill"),
+    "piece_rates": ("crew", "method", "format"),
     "labour_standards": ("skill", "method", "format"),
     "own_tasks": ("method", "product", "lot", "format", "skill", "supply"),
     "packs": ("item",),
@@ -44,6 +45,7 @@ def copies(scenario: Scenario, count: int) -> Scenario:
     scenario = replace(
         scenario,
         labour_standards=_by_format(scenario, scenario.labour_standards, "task"),
+        piece_rates=_by_format(scenario, scenario.piece_rates, "crew", "task"),
         own_tasks=_by_kind(scenario),
         supply_uses=_by_format(scenario, scenario.supply_uses, "supply", "per"),
     )

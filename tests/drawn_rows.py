@@ -9,7 +9,17 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, Source, TaskPer, ZoneMode, ZoneUse
+from model.scenario.choices import (
+    MatchFrom,
+    MethodKind,
+    Part,
+    PayBasis,
+    Source,
+    Task,
+    TaskPer,
+    ZoneMode,
+    ZoneUse,
+)
 from model.scenario.entities import (
     AgeEffect,
     Method,
@@ -20,7 +30,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
-from model.scenario.people import Crew, OwnTask
+from model.scenario.people import Crew, OwnTask, PieceRate
 from model.scenario.rooms import StageZone
 from model.scenario.trade import BuyInOffer, Pack
 from tests.scenario_parts import WEEK, crew, lot, pool, units
@@ -226,6 +236,18 @@ def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
         **hands,
     )
     return growers, grafters, *(_machine(draw) if draw(st.integers(0, 2)) == 0 else ())
+
+
+def drawn_piece_rates(draw: Draw) -> list[PieceRate]:
+    """Pay by the piece of grafters or growers, for some tasks; at times the pay by the hour is more."""
+    rows = []
+    for name in draw(st.sampled_from([(), (), ("Grafters",), ("Growers",), ("Grafters", "Growers")])):
+        for task in (Task.GRAFT,) if name == "Grafters" else (Task.GRAFT, Task.PACK, Task.TEND):
+            for format_ in (None, "ten"):
+                if draw(st.booleans()):
+                    pay = draw(st.sampled_from([0.01, 0.2, 0.5]))
+                    rows.append(PieceRate(name, task, None, format_, pay))
+    return rows
 
 
 def _machine(draw: Draw) -> tuple[Crew, ...]:

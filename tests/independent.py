@@ -16,7 +16,9 @@ from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer
 from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, Stage, TrayFormat
+from model.scenario.people import Crew
 from model.scenario.trade import BuyInOffer
+from tests.independent_labour import Kind
 from tests.independent_parts import (
     Builder,
     Coefs,
@@ -49,6 +51,8 @@ class Statement(Rooms):
         self.zones = {row.zone: row for row in scenario.zones}
         self.slots: dict[tuple[str, int], Coefs] = defaultdict(dict)
         self.hours: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        self.by_piece: list[tuple[Crew, str, int, int, float]] = []
+        self.kinds: dict[tuple[str, int], dict[Kind, Coefs]] = defaultdict(dict)
         self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
         self.loads: dict[str, list[tuple[Stay, Coefs, str]]] = defaultdict(list)
         self.served: dict[str, Coefs] = defaultdict(dict)
@@ -231,8 +235,7 @@ class Statement(Rooms):
         rows = [row for row in self.scenario.labour_standards if row.task is task]
         row = self.closest(rows, method, format_)
         if row is not None:
-            key = row.skill, day
-            self.hours[key] = plus(self.hours[key], amount, row.seconds / 3600)
+            self.need(row.skill, day, (task.value, method, format_), times(amount, row.seconds / 3600))
 
     @staticmethod
     def closest(rows: list[Any], method: str | None, format_: str) -> Any:
@@ -270,8 +273,8 @@ class Statement(Rooms):
                     day = self.days.prev(t) if day is None else day
                 assert day is not None
                 if row.skill is not None:
-                    key = row.skill, day
-                    self.hours[key] = plus(self.hours[key], amounts[row.per], row.seconds / 3600)
+                    hours = times(amounts[row.per], row.seconds / 3600)
+                    self.need(row.skill, day, (f"own {row.task}", None, None), hours)
                 if row.supply is not None:
                     self.used[row.supply].append((day, times(amounts[row.per], row.quantity)))
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from math import inf
+from typing import Any
 
 from model.scenario.choices import PayBasis
 from model.scenario.people import Crew
 from tests.independent_parts import Builder, Coefs, Days, plus, times
 from tests.independent_rates import Rates
+
+Kind = tuple[str, str | None, str | None]
+"""Task, method and format."""
 
 
 class Labour(Rates):
@@ -20,6 +24,15 @@ class Labour(Rates):
     builder: Builder
     hours: dict[tuple[str, int], Coefs]
     used: dict[str, list[tuple[int, Coefs]]]
+    kinds: dict[tuple[str, int], dict[Kind, Coefs]]
+    by_piece: list[tuple[Crew, str, int, int, float]]
+    closest: Callable[[list[Any], str | None, str | None], Any]
+
+    def need(self, skill: str, t: int, kind: Kind, hours: Coefs) -> None:
+        """Hours wanted of a skill on a day for a kind of work."""
+        self.hours[skill, t] = plus(self.hours[skill, t], hours)
+        kinds = self.kinds[skill, t]
+        kinds[kind] = plus(kinds.get(kind, {}), hours)
 
     def changed(self, start: float, changes: Iterable[tuple[date, float | None]], t: int) -> float:
         """A figure on day t, after the changes up to then."""
@@ -38,6 +51,7 @@ class Labour(Rates):
                 self.state_temporary(crew, given)
         for key, wanted in self.hours.items():
             self.builder.at_most(wanted, given[key])
+        self.state_pieces()
 
     def state_crew(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
         """A crew's own hands."""
@@ -66,6 +80,9 @@ class Labour(Rates):
                 hours = self.builder.add_var(f"h {crew.crew} {skill} {t}", upper=upper)
                 by_skill[hours] = 1.0
                 given[skill, t][hours] = crew.pace
+                if any(row.crew == crew.crew for row in self.scenario.piece_rates):
+                    paid = self.changed(crew.pay_per_hour, [(r.from_day, r.pay_per_hour) for r in rows], t)
+                    self.by_piece.append((crew, skill, t, hours, paid))
             self.attend(crew, t, by_skill)
             worked[t] = {regular: 1.0, overtime: 1.0}
             regulars[t] = regular, pay
@@ -91,11 +108,33 @@ class Labour(Rates):
                 paid: Coefs = {idle: 1.0} | {regulars[t][0]: 1.0 for t in days}
                 self.builder.at_most({}, paid, -sum(heads[t] * each for t in days))
 
+    def state_pieces(self) -> None:
+        """Hours of crews paid by the piece, by kind of work: what they pay beyond the hour, and how many."""
+        taken: dict[tuple[str, int, Kind], Coefs] = defaultdict(dict)
+        for crew, skill, t, hours, paid in self.by_piece:
+            rows = [row for row in self.scenario.piece_rates if row.crew == crew.crew]
+            beyond = {}
+            for kind in self.kinds[skill, t]:
+                task, method, format_ = kind
+                rate = self.closest([row for row in rows if row.task == task], method, format_)
+                if rate is not None:
+                    standards = [row for row in self.scenario.labour_standards if row.task == task]
+                    seconds = self.closest(standards, method, format_).seconds
+                    beyond[kind] = max(rate.pay_per_piece * crew.pace * 3600 / seconds - paid, 0.0)
+            parts: Coefs = {}
+            for kind in self.kinds[skill, t] if beyond else ():
+                here = self.builder.add_var(f"piece {crew.crew} {kind} {t}", beyond.get(kind, 0.0))
+                parts[here] = 1.0
+                taken[skill, t, kind][here] = crew.pace
+            if beyond:
+                self.builder.equal({hours: 1.0}, parts)
+        for (skill, t, kind), done in taken.items():
+            self.builder.at_most(done, self.kinds[skill, t][kind])
+
     def attend(self, crew: Crew, t: int, running: Coefs) -> None:
         """Hands beside a machine for as long as it runs, and what it uses up."""
         if crew.attendant_skill is not None:
-            key = crew.attendant_skill, t
-            self.hours[key] = plus(self.hours[key], running, crew.attendants)
+            self.need(crew.attendant_skill, t, ("attend", None, None), times(running, crew.attendants))
         if crew.supply is not None:
             self.used[crew.supply].append((t, times(running, crew.supply_per_hour)))
 

@@ -221,6 +221,18 @@ MUTATIONS: dict[str, Mutation] = {
     "too long at one skill": Mutation(
         "crews keep their hours", first("hours", lambda r: {"hours": r["hours"] + 500})
     ),
+    "pieces paid at another rate": Mutation(
+        "piece rates are paid", first("pieces", lambda r: {"rate": r["rate"] + 1})
+    ),
+    "a piece too many": Mutation(
+        "piece rates are paid", first("pieces", lambda r: {"pieces": r["pieces"] + 1})
+    ),
+    "pieces paid by the hour": Mutation(
+        "piece rates are paid", without("pieces", lambda r: r["hours"] > 0.01)
+    ),
+    "pieces paid as nothing": Mutation(
+        "piece rates are paid", first("pieces", lambda r: {"amount": r["amount"] + 1})
+    ),
     "guaranteed hours unpaid": Mutation("guaranteed hours are paid", without("guaranteed")),
     "guaranteed hours paid twice": Mutation(
         "guaranteed hours are paid", first("guaranteed", lambda r: {"idle": 2 * r["idle"]})

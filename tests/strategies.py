@@ -43,7 +43,7 @@ from model.scenario.entities import (
     ZoneDay,
 )
 from model.scenario.overheads import Overhead
-from model.scenario.people import CrewDay, LabourStandard, OwnTask, SkillLimit
+from model.scenario.people import CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
 from model.scenario.rooms import StageZone
 from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
@@ -55,6 +55,7 @@ from tests.drawn_rows import (
     drawn_on_hand,
     drawn_own_tasks,
     drawn_packs,
+    drawn_piece_rates,
     drawn_stage_zones,
     drawn_ways,
     drawn_zone_day,
@@ -260,7 +261,6 @@ def _specimens() -> dict[str, Scenario]:
                 crew(
                     "Grafting machine",
                     "grafting",
-                    heads=1.0,
                     hours_per_head_day=1.0,
                     pay_per_hour=15.0,
                     pace=3.0,
@@ -273,6 +273,21 @@ def _specimens() -> dict[str, Scenario]:
             supplies=(Supply("Clips", "clip", 20.0, 3),),
             packs=(*base.packs, Pack("Clips", 80.0, 0.5)),
             crew_days=(CrewDay("Grafting machine", day(10), 0.0),),
+        ),
+        "piece rates": replace(
+            weekdays,
+            orders=two,
+            labour_standards=WORK,
+            crews=(
+                *HANDS,
+                crew("Joiners", "grafting", "general", heads=1.0, hours_per_head_day=2.0, pay_per_hour=12.0),
+            ),
+            piece_rates=(
+                PieceRate("Joiners", Task.GRAFT, None, None, 0.2),
+                PieceRate("Joiners", Task.GRAFT, "splice", "twenty", 0.3),
+                PieceRate("Joiners", Task.PACK, None, None, 0.01),
+                PieceRate("Joiners", Task.PACK, "splice", None, 0.06),
+            ),
         ),
         "guaranteed hours": replace(
             weekdays,
@@ -507,6 +522,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
         if labour and draw(yes)
         else (),
+        piece_rates=tuple(drawn_piece_rates(draw)) if labour else (),
         skill_limits=tuple(
             SkillLimit(skill, draw(st.sampled_from([None, name])), draw(st.sampled_from([2.0, 6.0])))
             for name, skill in (("Growers", "general"), ("Grafters", "grafting"))

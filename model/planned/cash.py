@@ -38,6 +38,7 @@ KIND_OF = {
     "guaranteed hours": "pay",
     "overtime": "pay",
     "temporary hands": "pay",
+    "piece rates": "pay",
     "slots": "heat and light",
     "zones chosen": "zones chosen",
     "buy-in": "buy-in",
@@ -217,6 +218,7 @@ def payments(scenario: Scenario, plan: Plan) -> Iterator[Payment]:
     for table, column, kind in (
         ("crew_days", "day", "pay"),
         ("guaranteed", "week_day", "pay"),
+        ("pieces", "day", "pay"),
         ("temporary", "week_day", "pay"),
         ("slots", "day", "heat and light"),
     ):

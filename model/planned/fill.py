@@ -11,11 +11,10 @@ import numpy as np
 import pandas as pd
 
 from model.network.types import Flow
-from model.planned.job_tables import Step
 from model.planned.plan_tables import FLOW, PLAN_TABLES, frame
 from model.planned.values import Floats, Values
 from model.program.cost_terms import costs, late_plants
-from model.program.index_sets import CrewOnDay
+from model.program.index_sets import ATTENDING, CrewDaySkill, CrewOnDay
 from model.program.needless import TINY
 from model.program.program import Program
 from model.scenario.choices import PayBasis
@@ -33,6 +32,7 @@ ORDER = {
     "flows": ("graft_day", "product", "in_zones"),
     "unit_loads": ("zone", "open_day", "product", "graft_day", "in_zones", "load_day"),
     "hours": ("day", "crew", "hands", "skill", "task"),
+    "pieces": ("day", "crew", "skill", "task", "method", "format"),
     "buy_in": ("arrival_day", "offer", "order"),
 }
 """Columns by which the rows of a table are sorted; a blank name comes first. Others stay as they are made."""
@@ -311,25 +311,54 @@ class _Results:
     def hours(self) -> Rows:
         by_task: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))
         values = self.v.by_variable
-        for (name, n), hours, task, skill, day in self.p.amounts.work:
-            amount = hours * values[name][n]
+        for work in self.p.amounts.work:
+            name, n = work.key
+            amount = work.hours * values[name][n]
             if amount > 0:
-                by_task[skill, day][task] += amount
+                by_task[work.skill, work.day][work.task] += amount
         for attends in self.p.attendance:
             amount = attends.hours * self.v[attends.key]
             if amount > 0:
-                by_task[attends.skill, attends.day][Step.ATTEND.value] += amount
+                by_task[attends.skill, attends.day][ATTENDING] += amount
+        told: dict[CrewDaySkill, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        for n, at in enumerate(self.p.crew_tasks):
+            hours = self.v["worked_at_task", n]
+            told[CrewDaySkill(at.crew, at.kind.skill, at.kind.day)][at.kind.task] += hours
+            pace = self.p.amounts.crews[at.crew].crew.pace
+            if hours > 0:
+                left = by_task[at.kind.skill, at.kind.day]
+                left[at.kind.task] = max(0.0, left[at.kind.task] - hours * pace)
         for hands, variable, indices in (
             ("own", "worked", self.p.crew_skill_days),
             ("temporary", "temporary_worked", self.p.temporary_skill_days),
         ):
             for n, i in enumerate(indices):
-                tasks, worked = by_task[i.skill, i.day], self.v[variable, n]
+                own = told.get(i) if hands == "own" else None
+                tasks, worked = by_task[i.skill, i.day] if own is None else own, self.v[variable, n]
                 needed = sum(tasks.values())
                 if worked > TINY and needed > 0:
                     row = {"crew": i.crew, "hands": hands, "day": self.date(i.day), "skill": i.skill}
                     for task, amount in sorted(tasks.items()):
-                        yield {**row, "task": task, "hours": worked * amount / needed}
+                        if amount > 0:
+                            yield {**row, "task": task, "hours": worked * amount / needed}
+
+    def pieces(self) -> Rows:
+        for n, i in enumerate(self.p.crew_tasks):
+            hours, rate = self.v["worked_at_task", n], self.p.piece_rate(i)
+            if hours > TINY and rate is not None:
+                limits, kind = self.p.amounts.crews[i.crew], i.kind
+                yield {
+                    "crew": i.crew,
+                    "day": self.date(kind.day),
+                    "skill": kind.skill,
+                    "task": kind.task,
+                    "method": kind.method,
+                    "format": kind.format,
+                    "hours": hours,
+                    "pieces": hours * limits.crew.pace / kind.each,
+                    "rate": rate,
+                    "amount": hours * self.p.beyond_the_hour(i),
+                }
 
     def crew_days(self) -> Rows:
         position = {index: n for n, index in enumerate(self.p.crew_days)}

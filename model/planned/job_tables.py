@@ -1,10 +1,10 @@
-"""The plan tables of what crews do: the jobs of each day, and which crew does which part of a job."""
+"""The plan tables of what crews do: the jobs of each day, which crew does which part, work by the piece."""
 
 from __future__ import annotations
 
 from enum import StrEnum
 
-from model.planned.plan_schema import choice, day, number, ref, share, table, text
+from model.planned.plan_schema import choice, day, money, number, ref, share, table, text
 from model.scenario.choices import Task
 
 
@@ -105,4 +105,20 @@ JOB_CREWS = table(
     share("ends", "Ends at", "share of the job that is done when this crew ends"),
     number("own", "Own hands", "hours of the crew's own hands, by the clock", "h"),
     number("temporary", "Temporary hands", "hours of the crew's temporary hands, by the clock", "h"),
+)
+
+PIECES = table(
+    "pieces",
+    "Work that a crew's own hands are paid for by the piece.",
+    ("crew", "day", "skill", "task", "method", "format"),
+    ref("crew", "Crew", "crew", ("crews", "crew")),
+    day("day", "Day", "day"),
+    text("skill", "Skill", "skill"),
+    text("task", "Task", "task with a piece rate"),
+    ref("method", "Method", "method; blank for work on seedlings", ("methods", "method"), blank=True),
+    ref("format", "Tray format", "tray format", ("tray_formats", "format")),
+    number("hours", "Worked", "hours worked, by the clock", "h"),
+    number("pieces", "Pieces", "trays, joins or plants, as the labour standard counts", "pieces"),
+    number("rate", "Rate", "pay for a piece", "currency/piece"),
+    money("amount", "Beyond the hour", "what the pieces pay beyond the pay by the hour"),
 )

@@ -19,7 +19,7 @@ from typing import Any
 
 import pandas as pd
 
-from model.planned.job_tables import JOB_CREWS, JOBS
+from model.planned.job_tables import JOB_CREWS, JOBS, PIECES
 from model.planned.plan_schema import (
     PlanColumn,
     choice,
@@ -338,6 +338,7 @@ _TABLES = (
             "pay of regular hours and overtime; a committed crew is paid all its regular hours",
         ),
     ),
+    PIECES,
     table(
         "guaranteed",
         "Guaranteed hours of a crew that are paid without work, by week.",
@@ -540,6 +541,7 @@ class Plan:
     unit_loads: pd.DataFrame
     hours: pd.DataFrame
     crew_days: pd.DataFrame
+    pieces: pd.DataFrame
     guaranteed: pd.DataFrame
     temporary: pd.DataFrame
     purchases: pd.DataFrame

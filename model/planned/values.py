@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.program.amounts import Key
-from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay
+from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Kind
 from model.program.needless import TINY, leave_out_packs, leave_out_plants
 from model.program.program import Program
 
@@ -30,6 +30,7 @@ class Values:
         }
         leave_out_plants(program, self.by_variable, all_jobs=all_needed)
         self._tighten_hours()
+        self._tighten_tasks()
         self._tighten_idle()
         self._tighten_new_hands()
         self._tighten_spare()
@@ -76,6 +77,28 @@ class Values:
             from_overtime = min(spare, self["overtime", n])
             self.by_variable["overtime"][n] -= from_overtime
             self.by_variable["regular"][n] -= spare - from_overtime
+
+    def _tighten_tasks(self) -> None:
+        """Hours at kinds of work follow those at their skill, in proportion to the work if that is less."""
+        p, crews = self.program, self.program.amounts.crews
+        hours = {tuple(i): self["worked", n] for n, i in enumerate(p.crew_skill_days)}
+        at_tasks: dict[tuple[str, str, int], float] = defaultdict(float)
+        for n, i in enumerate(p.crew_tasks):
+            at_tasks[i.crew, i.kind.skill, i.kind.day] += self["worked_at_task", n]
+        done: dict[Kind, float] = defaultdict(float)
+        for n, i in enumerate(p.crew_tasks):
+            at = i.crew, i.kind.skill, i.kind.day
+            share = hours[at] / at_tasks[at] if at_tasks[at] > 0 else 0.0
+            self.by_variable["worked_at_task"][n] *= share
+            done[i.kind] += self["worked_at_task", n] * crews[i.crew].crew.pace
+        work = {kind: self.total(p.kinds[kind]) for kind in done}
+        over = {(k.skill, k.day) for k, given in done.items() if given > work[k] + TINY}
+        over |= {at[1:] for at, given in at_tasks.items() if given <= 0 < hours[at]}
+        for n, i in enumerate(p.crew_tasks):
+            at = i.crew, i.kind.skill, i.kind.day
+            if at[1:] in over:
+                share = work[i.kind] / self.total(p.needs[at[1:]])
+                self.by_variable["worked_at_task"][n] = hours[at] * share
 
     def _tighten_idle(self) -> None:
         """Hours that were only paid, not needed, become guaranteed hours without work: at the same cost."""

@@ -51,13 +51,19 @@ class Standing(NamedTuple):
 
 
 class Work(NamedTuple):
-    """Hours of a skill, at the standard pace, that one unit of a decision takes on a day."""
+    """Hours of a skill, at the standard pace, that one unit of a decision takes on a day.
+
+    ``each``: hours of one tray, join or plant; 0 for the nursery's own tasks, which have no kind either.
+    """
 
     key: Key
     hours: float
     task: str
     skill: str
     day: int
+    method: str | None = None
+    format: str | None = None
+    each: float = 0.0
 
 
 class Spell(NamedTuple):
@@ -269,7 +275,7 @@ class Amounts:
         standard = self.standard(task, method, format_)
         if standard is not None:
             skill, hours = standard
-            yield Work(key, amount * hours, task.value, skill, day)
+            yield Work(key, amount * hours, task.value, skill, day, method, format_, hours)
 
     def _wave_work(self) -> Iterator[Work]:
         for w, wave in enumerate(self.network.waves):
@@ -328,9 +334,9 @@ class Amounts:
             standard = self.standard(task, s.method, s.format)
             if standard is not None:
                 skill, hours = standard[0], s.trays * standard[1] * s.care
-                key, name = s.key, task.value
+                key, name, kind = s.key, task.value, (s.method, s.format, standard[1])
                 for day in range(s.start, s.end):
-                    yield Work(key, hours, name, skill, day)
+                    yield Work(key, hours, name, skill, day, *kind)
 
     @cached_property
     def own_tasks(self) -> list[tuple[Key, float, OwnTask, int]]:

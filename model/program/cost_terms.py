@@ -21,6 +21,7 @@ COST_LINES = {
     "supplies": None,
     "labour": None,
     "guaranteed hours": None,
+    "piece rates": None,
     "overtime": None,
     "temporary hands": None,
     "slots": None,
@@ -67,6 +68,7 @@ def costs(p: Program) -> list[CostTerm]:
     min  Σ price · P                                        seed and supplies
        + Σ pay[c,t] · reg + overtime pay[c] · ot            labour
        + Σ pay[c, first working day of q] · I                guaranteed hours without work
+       + Σ max(0, pay a piece · pace[c] · 3600 / seconds − pay[c,t]) · h″      piece rates, beyond the hour
        + Σ temporary pay · hours per head · working days of q · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ cost per tray of the zones chosen · trays there    zones to choose from
@@ -109,7 +111,12 @@ def _labour_costs(p: Program) -> Iterator[CostTerm]:
     idle: dict[str, Coefs] = defaultdict(dict)
     for n, index in enumerate(p.guaranteed_weeks):
         idle[index.crew]["idle", n] = p.amounts.crews[index.crew].idle_pay(p.weeks[index.week])
+    pieces: dict[str, Coefs] = defaultdict(dict)
+    for n, at in enumerate(p.crew_tasks):
+        pieces[at.crew]["worked_at_task", n] = p.beyond_the_hour(at)
     for name, limits in p.amounts.crews.items():
+        if name in pieces:
+            yield CostTerm("piece rates", name, 0.0, pieces[name])
         if name in idle:
             yield CostTerm("guaranteed hours", name, 0.0, idle[name])
         if limits.crew.pay_basis is PayBasis.COMMITTED:

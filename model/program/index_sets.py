@@ -40,6 +40,10 @@ class CrewDaySkill(NamedTuple):
     day: int
 
 
+ATTENDING = "attend"
+"""Task of the attendants of machines."""
+
+
 class Attendance(NamedTuple):
     """Hours of attendants, at the standard pace, that one hour of a machine takes on a day."""
 
@@ -50,6 +54,24 @@ class Attendance(NamedTuple):
     """Skill of the attendants."""
     day: int
     hours: float
+
+
+class Kind(NamedTuple):
+    """Work of a skill on a day that is paid alike; ``each``: hours of a piece, 0 where none are counted."""
+
+    skill: str
+    task: str
+    method: str | None
+    format: str | None
+    day: int
+    each: float
+
+
+class CrewAtTask(NamedTuple):
+    """Index of h″: a crew paid by the piece, and a kind of work."""
+
+    crew: str
+    kind: Kind
 
 
 class CrewOnDay(NamedTuple):
@@ -193,6 +215,46 @@ class IndexSets:
             for skill, day in self.skill_days
             if skill in limits.crew.skills
         ]
+
+    @cached_property
+    def kinds(self) -> dict[Kind, Coefs]:
+        """Hours needed by kind of work, on days without recorded hours; none if no pay is by the piece."""
+        if not any(limits.by_piece for limits in self.amounts.crews.values()):
+            return {}
+        told = self.network.past.worked_days
+        needs: dict[Kind, Coefs] = defaultdict(lambda: defaultdict(float))
+        for w in self.amounts.work:
+            if w.day not in told:
+                needs[Kind(w.skill, w.task, w.method, w.format, w.day, w.each)][w.key] += w.hours
+        for a in self.attendance:
+            if a.day not in told:
+                needs[Kind(a.skill, ATTENDING, None, None, a.day, 0.0)][a.key] += a.hours
+        return dict(
+            sorted(needs.items(), key=lambda item: tuple(part or "" for part in item[0][:4]) + item[0][4:])
+        )
+
+    def piece_rate(self, index: CrewAtTask) -> float | None:
+        """Pay for a piece, in currency; None if the work is paid by the hour."""
+        kind, limits = index.kind, self.amounts.crews[index.crew]
+        return limits.piece_rate(kind.task, kind.method, kind.format) if kind.each > 0 else None
+
+    def beyond_the_hour(self, index: CrewAtTask) -> float:
+        """What an hour of pieces pays beyond the pay by the hour, in currency; 0 for work by the hour."""
+        rate, kind = self.piece_rate(index), index.kind
+        if rate is None:
+            return 0.0
+        return self.amounts.crews[index.crew].beyond_the_hour(rate, kind.each, kind.day)
+
+    @cached_property
+    def crew_tasks(self) -> list[CrewAtTask]:
+        """Index list of h″: all kinds of work of a skill and day of which some is paid by the piece."""
+        found: list[CrewAtTask] = []
+        for name, limits in self.amounts.crews.items():
+            if limits.by_piece:
+                own = [CrewAtTask(name, kind) for kind in self.kinds if kind.skill in limits.crew.skills]
+                paid = {(i.kind.skill, i.kind.day) for i in own if self.piece_rate(i) is not None}
+                found += [i for i in own if (i.kind.skill, i.kind.day) in paid]
+        return found
 
     @cached_property
     def temporary_skill_days(self) -> list[CrewDaySkill]:

@@ -155,6 +155,36 @@ def temporary_skill_limits(p: Program) -> Rows:
     return rows
 
 
+def piece_hours(p: Program) -> Rows:
+    """The hours of a crew paid by the piece at a skill are those at its kinds of work.
+
+    Σ_{kinds j of skill k on t} h″[c,j,t] = h[c,k,t]
+    for each crew c, skill k and day t of which some work is paid by the piece
+    """
+    rows: dict[tuple[str, str, int], Coefs] = defaultdict(dict)
+    for n, i in enumerate(p.crew_tasks):
+        rows[i.crew, i.kind.skill, i.kind.day]["worked_at_task", n] = 1.0
+    position = {tuple(i): n for n, i in enumerate(p.crew_skill_days)}
+    for at, coefs in rows.items():
+        coefs["worked", position[at]] = -1.0
+    return {(c, p.iso(t), k): Row(coefs, 0.0, 0.0) for (c, k, t), coefs in rows.items()}
+
+
+def piece_work(p: Program) -> Rows:
+    """Crews paid by the piece do no more of a kind of work than there is.
+
+    Σ_c pace[c] · h″[c,j,t] ≤ Σ_{tasks of kind j on t} seconds / 3600 · amount      for each kind j
+    """
+    rows: Rows = {}
+    for n, i in enumerate(p.crew_tasks):
+        kind = i.kind
+        label = kind.skill, p.iso(kind.day), kind.task, kind.method, kind.format
+        if label not in rows:
+            rows[label] = Row({key: -hours for key, hours in p.kinds[kind].items()}, None, 0.0)
+        rows[label].coefs["worked_at_task", n] = p.amounts.crews[i.crew].crew.pace
+    return rows
+
+
 GROUPS = (
     skill_hours,
     crew_hours,
@@ -164,4 +194,6 @@ GROUPS = (
     guaranteed_hours,
     skill_limits,
     temporary_skill_limits,
+    piece_hours,
+    piece_work,
 )

@@ -101,6 +101,10 @@ def _on_hand(p: IndexSets) -> Bounds:
     return [past.sown[key].number if wave.on_hand else None for wave, key in keys]
 
 
+def _crew_tasks(p: IndexSets) -> list[Label]:
+    return [(i.crew, *i.kind[:4], p.iso(i.kind.day)) for i in p.crew_tasks]
+
+
 def _regular(p: IndexSets) -> Bounds:
     return [p.amounts.crews[i.crew].regular[i.day] for i in p.crew_days]
 
@@ -248,6 +252,14 @@ VARIABLES = {
             "hours",
             "crew, skill, day",
             lambda p: [(i.crew, i.skill, p.iso(i.day)) for i in p.temporary_skill_days],
+        ),
+        Variable(
+            "worked_at_task",
+            "h″[c,j,t]",
+            "hours of a crew paid by the piece at a kind of work",
+            "hours",
+            "crew, skill, task, method, format, day",
+            _crew_tasks,
         ),
         Variable(
             "regular", "reg[c,t]", "regular hours of a crew", "hours", "crew, day", _crew_days, upper=_regular

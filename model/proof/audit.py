@@ -60,6 +60,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "units run all-in all-out": growing_checks.units_run_all_in_all_out,
     "hands do the work": business_checks.hands_do_the_work,
     "crews keep their hours": business_checks.crews_keep_their_hours,
+    "piece rates are paid": business_checks.piece_rates_are_paid,
     "guaranteed hours are paid": business_checks.guaranteed_hours_are_paid,
     "temporary hands are trained": business_checks.temporary_hands_are_trained,
     "bought plants arrive": business_checks.bought_plants_arrive,

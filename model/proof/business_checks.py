@@ -89,6 +89,53 @@ def _skill_hours(r: Replay) -> Iterator[Problem]:
             yield from exceeds(f"{name} ({hands} hands) on {day}, hours at {skill}", hours, heads * most)
 
 
+def piece_rates_are_paid(r: Replay) -> Iterator[Problem]:
+    """Pieces are as many as the hours give, no more than there are, and paid at their rate or by the hour."""
+    done: dict[tuple[str, str, str | None, str | None, date], float] = defaultdict(float)
+    at_task: dict[tuple[str, str, str, date], float] = defaultdict(float)
+    for row in r.rows["pieces"]:
+        crew, task, kind, day = (
+            r.world.crews[row["crew"]],
+            row["task"],
+            (row["method"], row["format"]),
+            row["day"],
+        )
+        place = f"{row['crew']} on {day}, {task}"
+        rate, seconds = r.world.piece_rate(row["crew"], task, *kind), r.world.seconds(task, *kind)[1]
+        yield from wrong(f"{place}: is not paid by the piece", rate is not None and seconds > 0)
+        if rate is None or seconds <= 0:
+            continue
+        yield from differs(f"{place}, pay for a piece", row["rate"], rate, CENT)
+        pieces = row["hours"] * crew.pace * 3600 / seconds
+        yield from differs(f"{place}, pieces", row["pieces"], pieces)
+        by_the_hour = row["hours"] * r.world.crew_day(row["crew"], day)[1]
+        beyond = max(0.0, pieces * rate - by_the_hour)
+        yield from differs(f"{place}, pay beyond the hour", row["amount"], beyond, CENT)
+        done[row["skill"], task, *kind, day] += row["hours"] * crew.pace
+        at_task[row["crew"], row["skill"], task, day] += row["hours"]
+    for (skill, task, method, format_, day), hours in done.items():
+        place = f"{task} ({skill}) by the piece on {day}, hours at the standard pace"
+        yield from exceeds(place, hours, r.by_kind[skill, task, method, format_, day])
+    crews = {row.crew for row in r.world.scenario.piece_rates}
+    for row in r.rows["hours"] if crews else ():
+        if row["crew"] in crews and row["hands"] == "own":
+            by_piece = at_task.pop((row["crew"], row["skill"], row["task"], row["day"]), 0.0)
+            place = f"{row['crew']} on {row['day']}, hours at {row['task']}"
+            yield from exceeds(f"{place} by the piece", by_piece, row["hours"])
+            others = _by_the_hour(r, row["crew"], row["skill"], row["task"], row["day"])
+            rest = (row["hours"] - by_piece) * r.world.crews[row["crew"]].pace
+            yield from exceeds(f"{place} paid by the hour, at the standard pace", rest, others)
+    for name, skill, task, day in at_task:
+        yield from wrong(f"{name} on {day}: pieces of {task} ({skill}) without hours", False)
+
+
+def _by_the_hour(r: Replay, crew: str, skill: str, task: str, day: date) -> float:
+    """Hours of a task on a day that the crew would not be paid for by the piece, at the standard pace."""
+    kinds = {at: hours for at, hours in r.by_kind.items() if (at[0], at[1], at[4]) == (skill, task, day)}
+    paid = sum(h for at, h in kinds.items() if r.world.piece_rate(crew, task, at[2], at[3]) is not None)
+    return r.needed[skill, task, day] - paid
+
+
 def guaranteed_hours_are_paid(r: Replay) -> Iterator[Problem]:
     """In each week a crew is paid for its guaranteed hours, worked or not."""
     regular: dict[tuple[str, date], float] = defaultdict(float)
@@ -263,6 +310,8 @@ def _costs(r: Replay) -> dict[str, float]:
     costs["labour"] += sum(world.payroll(crew) for crew in world.crews.values())
     if any(crew.guaranteed_hours_per_head_week for crew in world.crews.values()):
         costs["guaranteed hours"] = sum(row["amount"] for row in r.rows["guaranteed"])
+    if world.scenario.piece_rates:
+        costs["piece rates"] = sum(row["amount"] for row in r.rows["pieces"])
     costs["temporary hands"] = sum(row["amount"] for row in r.rows["temporary"])
     for (zone, day), slots in slots_used(r).items():
         costs["slots"] += slots * world.zone_day(zone, day)[1]

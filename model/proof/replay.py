@@ -48,6 +48,8 @@ class Replay:
         self.newly: dict[tuple[str, date], float] = defaultdict(float)
         """Slots of trays that stand there because of decisions that are still open."""
         self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
+        self.by_kind: dict[tuple[str, str, str | None, str | None, date], float] = defaultdict(float)
+        """Hours needed by skill, task, method, format and day; own tasks and attendants have no kind."""
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
         self.stands: list[
             tuple[str, tuple[date, date], float, str | None, str, str, Callable[[date], float]]
@@ -70,6 +72,7 @@ class Replay:
         skill, hours = self._hours(task, method, format_, amount)
         if hours > 0:
             self.needed[skill, task, day] += hours
+            self.by_kind[skill, task, method, format_, day] += hours
 
     def _hours(self, task: str, method: str | None, format_: str, amount: float) -> tuple[str, float]:
         """Skill and hours of an amount of a task; no hours where it has no standard."""
@@ -101,6 +104,7 @@ class Replay:
             self.newly[zone, day] += slots if new else 0.0
             if hours * care(day) > 0:
                 self.needed[skill, task, day] += hours * care(day)
+                self.by_kind[skill, task, method, format_, day] += hours * care(day)
 
     def _care(self, row: Row, stay: int) -> Callable[[date], float]:
         """Multiple of care or tending on each day of a stay of a flow: that of the stage of the day."""

@@ -123,6 +123,7 @@ class World:
         self.match = cache(self._match)
         self.way = cache(self._way)
         self.seconds = cache(self._seconds)
+        self.piece_rate = cache(self._piece_rate)
         self.supply_used = cache(self._supply_used)
         self.margin = cache(self._margin)
         self.sowing_margin = cache(self._sowing_margin)
@@ -387,6 +388,12 @@ class World:
         """Skill and seconds of a task, by the closest matching standard."""
         row = _closest((s for s in self.scenario.labour_standards if s.task.value == task), method, format_)
         return (None, 0.0) if row is None else (row.skill, row.seconds)
+
+    def _piece_rate(self, crew: str, task: str, method: str | None, format_: str) -> float | None:
+        """Pay for a piece of the crew's own hands; None if the task is paid by the hour."""
+        rows = (p for p in self.scenario.piece_rates if (p.crew, p.task.value) == (crew, task))
+        row = _closest(rows, method, format_)
+        return None if row is None else row.pay_per_piece
 
     def _supply_used(self, supply: str, per: str, method: str | None, format_: str) -> float:
         """Units of a supply used per tray, join or plant."""

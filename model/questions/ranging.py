@@ -125,6 +125,8 @@ def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterat
     """Pay of crews, overtime and temporary hands; overtime without its own rate moves with regular pay."""
     for crew in scenario.crews:
         name, rate = crew.crew, crew.overtime_pay_per_hour
+        if any(row.crew == name for row in scenario.piece_rates):
+            continue  # what pieces pay beyond the hour is not linear in the pay
         regular = changes["labour", name] | changes.get(("guaranteed hours", name), {})
         overtime = changes["overtime", name]
         yield Price(

@@ -201,6 +201,11 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     for n, i in enumerate(program.temporary_skill_days):
         rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
         paid[i.skill, i.day]["temporary hands", i.crew] += values["temporary_worked", n] * rate
+    for n, by_piece in enumerate(program.crew_tasks):
+        at = by_piece.kind.skill, by_piece.kind.day
+        paid[at]["piece rates", by_piece.crew] += values["worked_at_task", n] * program.beyond_the_hour(
+            by_piece
+        )
     for attends in program.attendance:
         hours, at = attends.hours * values[attends.key], (attends.skill, attends.day)
         for source, amount in paid[at].items() if hours > 0 else ():

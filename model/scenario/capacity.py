@@ -9,10 +9,10 @@ from typing import TypeVar
 from model.scenario.calendar import Calendar, Week
 from model.scenario.choices import ZoneMode
 from model.scenario.entities import Scenario, Zone
-from model.scenario.people import Crew, LabourStandard
+from model.scenario.people import Crew, LabourStandard, PieceRate
 from model.scenario.trade import SupplyUse
 
-Row = TypeVar("Row", LabourStandard, SupplyUse)
+Row = TypeVar("Row", LabourStandard, SupplyUse, PieceRate)
 
 
 def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row | None:
@@ -80,8 +80,23 @@ class CrewLimits:
             row.skill: row.hours_per_head_day for row in sorted(own, key=lambda row: row.crew is not None)
         }
         """Most hours of a hand a day at each limited skill."""
+        self._piece_rates = by_task([row for row in scenario.piece_rates if row.crew == crew.crew])
         rate = crew.overtime_pay_per_hour
         self.overtime_pay = list(self.pay) if rate is None else [rate] * calendar.days
+
+    @property
+    def by_piece(self) -> bool:
+        """Whether the crew's own hands are paid by the piece for some task."""
+        return bool(self._piece_rates)
+
+    def piece_rate(self, task: str, method: str | None, format_: str | None) -> float | None:
+        """Pay for a piece of the task, in currency; None if it is paid by the hour."""
+        row = closest(self._piece_rates.get(task, ()), method, format_)
+        return None if row is None else row.pay_per_piece
+
+    def beyond_the_hour(self, rate: float, each: float, day: int) -> float:
+        """What an hour of pieces pays beyond the pay by the hour, in currency; ``each``: hours of a piece."""
+        return max(0.0, rate * self.crew.pace / each - self.pay[day])
 
     @property
     def payroll(self) -> float:
@@ -116,9 +131,12 @@ class CrewLimits:
         return len(week.working) * self.crew.hours_per_head_day
 
 
-def by_task(standards: Sequence[LabourStandard]) -> dict[str, list[LabourStandard]]:
-    """Labour standards by task."""
-    rows: dict[str, list[LabourStandard]] = {}
+Standard = TypeVar("Standard", LabourStandard, PieceRate)
+
+
+def by_task(standards: Sequence[Standard]) -> dict[str, list[Standard]]:
+    """Labour standards, or piece rates, by task."""
+    rows: dict[str, list[Standard]] = {}
     for row in standards:
         rows.setdefault(row.task.value, []).append(row)
     return rows

@@ -27,7 +27,7 @@ from model.scenario.choices import (
     ZoneUse,
 )
 from model.scenario.overheads import Overhead
-from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, SkillLimit
+from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
 from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
 from model.scenario.rooms import StageZone
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
@@ -584,6 +584,7 @@ class Scenario:
     zone_days: tuple[ZoneDay, ...] = ()
     crew_days: tuple[CrewDay, ...] = ()
     skill_limits: tuple[SkillLimit, ...] = ()
+    piece_rates: tuple[PieceRate, ...] = ()
     days_off: tuple[DayOff, ...] = ()
     buy_in_offers: tuple[BuyInOffer, ...] = ()
     modules: tuple[Module, ...] = ()

@@ -89,6 +89,22 @@ class SkillLimit:
 
 
 @dataclass(frozen=True, slots=True)
+class PieceRate:
+    """Pay by the piece. If several rows fit, the most specific counts, as for labour standards.
+
+    An hour at such a task never pays less than the crew's pay_per_hour, whatever the pieces. Temporary hands
+    are paid by the hour. Check local law: it rules on piece rates, and on the least pay of an hour.
+    """
+
+    crew: Annotated[str, "Crew whose own hands are paid so.", ref(("crews", "crew"))]
+    task: Annotated[Task, "The task. A piece is what the seconds of labour_standards are for."]
+    method: Annotated[str | None, "Method that the row is for; blank for all.", ref(_METHOD)]
+    format: Annotated[str | None, "Tray format that the row is for; blank for all.", ref(_FORMAT)]
+    pay_per_piece: Annotated[float, "Pay for a piece: a join, tray or plant.", price("piece")]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class Crew:
     """Crews: hands with the same skills, pay and calendar. Check the pay rules yourself.
 

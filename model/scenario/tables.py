@@ -38,6 +38,7 @@ TABLES: tuple[Table, ...] = (
     table_of("crews", people.Crew, "crew"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),
     table_of("skill_limits", people.SkillLimit, "skill", "crew"),
+    table_of("piece_rates", people.PieceRate, "crew", "task", "method", "format"),
     table_of("days_off", entities.DayOff, "day"),
     table_of("buy_in_offers", trade.BuyInOffer, "offer"),
     table_of("modules", trade.Module, "module"),

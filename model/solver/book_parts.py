@@ -33,6 +33,8 @@ SHARED = (
     "guaranteed_hours",
     "skill_limits",
     "temporary_skill_limits",
+    "piece_hours",
+    "piece_work",
     "stock",
     "packs",
 )

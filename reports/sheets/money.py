@@ -37,6 +37,7 @@ DATED = {
     "supplies": "Supplies",
     "labour": "Pay",
     "guaranteed hours": "Pay",
+    "piece rates": "Pay",
     "overtime": "Pay",
     "temporary hands": "Pay",
     "slots": "Heat and light",

@@ -106,13 +106,15 @@ def pay(report: Report) -> None:
         "Pay",
         "Pay by week",
         "Hours paid times the rate on the sheet Prices. A committed crew is paid all its regular hours, "
-        "worked or not. Guaranteed hours are those paid without work. Temporary hands are paid for their "
+        "worked or not. Guaranteed hours are those paid without work. Piece rates are what pieces pay beyond "
+        "the pay by the hour, at the prices of the plan. Temporary hands are paid for their "
         "training hours; each new hand also costs the training sum.",
         cautions=["pay"],
     )
     rows = [
         *_pay_rows(report, "labour"),
         *_guaranteed_rows(report),
+        *_piece_rows(report),
         *_pay_rows(report, "overtime"),
         *_temporary_rows(report),
     ]
@@ -184,6 +186,17 @@ def _guaranteed_rows(report: Report) -> Iterator[dict[str, Cell]]:
             "training": None,
             "amount": Formula("={hours}*{rate}", hours * value),
         }
+
+
+def _piece_rows(report: Report) -> Iterator[dict[str, Cell]]:
+    """What pieces pay beyond the hour, by crew and week."""
+    line = "piece rates"
+    sums: dict[tuple[str, date], float] = defaultdict(float)
+    for crew, day, amount in rows_of(report.plan.pieces, "crew", "day", "amount"):
+        sums[crew, week_of(day)] += amount
+    for (crew, week), amount in sorted(sums.items()):
+        at: dict[str, Cell] = {"line": line, "crew": crew, "week": week, "amount": amount}
+        yield at | {"hours": None, "rate": None, "new": None, "training": None}
 
 
 def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:

@@ -143,6 +143,34 @@ def _skills(draft: Draft) -> Iterator[Fault]:
                 yield row.fault(column, "is a skill that no crew has", remedy)
 
 
+def _piece_rates(draft: Draft) -> Iterator[Fault]:
+    """Pieces are of tasks that take time, and that the crew can do; a skill of no crew is told already."""
+    known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
+    rows = draft.rows("piece_rates", "crew", "task", "method", "format")
+    columns = ("task", "skill", "method", "format", "seconds")
+    timed = [s for s in draft.rows("labour_standards", *columns) if s["seconds"] > 0]
+    for row, crew in draft.targets(rows, "crew", "skills"):
+        task = row["task"]
+        fits = [s for s in timed if s["task"] is task and _may_be_of(s, row)]
+        if not fits and draft.sure("labour_standards", *columns):
+            remedy = "add a row to labour_standards: pieces are counted by their seconds"
+            yield row.fault("task", f"takes no time: {task.value} has no labour standard that fits", remedy)
+        elif fits and not any(s["skill"] in crew["skills"] or s["skill"] not in known for s in fits):
+            wrong = f"needs the skill {fits[0]['skill']}, which '{row['crew']}' has not"
+            yield row.fault("task", wrong, "name another crew, or add the skill in table crews")
+    for row in draft.rows("piece_rates", "task", "method"):
+        if row["task"].value == "sow" and row["method"] is not None:
+            wrong = "is given for sowing, which comes before the choice of a method"
+            yield row.fault("method", wrong, "clear it, or name a format")
+
+
+def _may_be_of(standard: DraftRow, row: DraftRow) -> bool:
+    """Whether some method and format fit both rows."""
+    return all(
+        None in (standard[name], row[name]) or standard[name] == row[name] for name in ("method", "format")
+    )
+
+
 def _attendants(draft: Draft) -> Iterator[Fault]:
     """A machine with attendants names their skill, which is that of hands: no machine has it."""
     column = "attendant_skill"
@@ -288,6 +316,7 @@ NURSERY = (
     Rule("guaranteed hours can be worked", _guaranteed_hours),
     Rule("some crew has every skill that work needs", _skills),
     Rule("a crew's limit is on a skill that it has", _limited_skills),
+    Rule("a piece rate is of a task that the crew can do", _piece_rates),
     Rule("a machine's attendants are hands", _attendants),
     Rule("a supply used by the hour has a quantity", _hourly_supplies),
     Rule("sowing has no method", _sowing_standards),

@@ -47,7 +47,9 @@ class Growth:
             )
             for order in scenario.orders
         )
-        return replace(scenario, orders=orders, crews=tuple(_dearer(crew, pay) for crew in scenario.crews))
+        crews = tuple(_dearer(crew, pay) for crew in scenario.crews)
+        pieces = tuple(replace(row, pay_per_piece=row.pay_per_piece * pay) for row in scenario.piece_rates)
+        return replace(scenario, orders=orders, crews=crews, piece_rates=pieces)
 
     @property
     def none(self) -> bool:

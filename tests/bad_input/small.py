@@ -151,6 +151,10 @@ def small() -> Tables:
             {"mishap": "old seed", "strikes": "germination", "chance": 0.02, "share_lost": 0.3},
         ],
         "skill_limits": [{"skill": "grafting", "crew": "Grafters", "hours_per_head_day": 6}],
+        "piece_rates": [
+            {"crew": "Grafters", "task": "graft", "method": "root cut", "pay_per_piece": 0.08},
+            {"crew": "Grafters", "task": "sow", "pay_per_piece": 1.5},
+        ],
         "days_off": [{"day": date(2027, 4, 2), "reason": "holiday"}],
         "buy_in_offers": [
             {

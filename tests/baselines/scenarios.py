@@ -39,7 +39,7 @@ from model.scenario.entities import (
     Zone,
     ZoneDay,
 )
-from model.scenario.people import Crew, LabourStandard, SkillLimit
+from model.scenario.people import Crew, LabourStandard, PieceRate, SkillLimit
 from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 
 MONDAY = date(2027, 3, 1)
@@ -239,6 +239,16 @@ def with_machine() -> Scenario:
     return replace(scenario, crews=(CREW, machine))
 
 
+def with_piece_rate() -> Scenario:
+    """The same as with a crew, paid .20 a join."""
+    return replace(with_crew(), piece_rates=(PieceRate("hands", Task.GRAFT, None, None, 0.2),))
+
+
+def with_packing_rate() -> Scenario:
+    """The same as with a crew, paid by the piece for packing, which is one kind of work among several."""
+    return replace(with_crew(), piece_rates=(PieceRate("hands", Task.PACK, "splice", None, 0.05),))
+
+
 def with_skill_limit() -> Scenario:
     """The same, in which nobody grows for more than six hours a day."""
     return replace(with_two_weeks(), skill_limits=(SkillLimit("growing", None, 6.0),))
@@ -340,6 +350,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "guaranteed_hours": with_guaranteed_hours,
     "skill_limits": with_skill_limit,
     "temporary_skill_limits": with_skill_limit,
+    "piece_hours": with_packing_rate,
+    "piece_work": with_piece_rate,
     "buy_in_quantity": with_offer,
     "waves_sown": with_wave_cost,
     "stock": with_supplies,

@@ -270,6 +270,27 @@ WORKED = {
         None,
         0.0,
     ),
+    # Packing is paid by the piece, so grading, which needs the same skill, is told apart.
+    "piece_hours": Worked(
+        ("hands", "2027-03-05", "growing"),
+        {
+            "worked_at_task(hands,growing,grade,splice,tens,2027.03.05)": 1.0,
+            "worked_at_task(hands,growing,pack,splice,tens,2027.03.05)": 1.0,
+            "worked(hands,growing,2027.03.05)": -1.0,
+        },
+        0.0,
+        0.0,
+    ),
+    # A join takes 18 s at the standard pace; hands of pace 1.25.
+    "piece_work": Worked(
+        ("grafting", "2027-03-04", "graft", "splice", "tens"),
+        {
+            "grafted(plant,2027.03.04)": -18 / 3600,
+            "worked_at_task(hands,grafting,graft,splice,tens,2027.03.04)": 1.25,
+        },
+        None,
+        0.0,
+    ),
     "buy_in_quantity": Worked(
         ("neighbour", "2027-03-05", "most"),
         {

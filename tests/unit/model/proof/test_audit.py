@@ -96,6 +96,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "buy-in"
     elif table == "spare_seedlings":
         name = "priced"
+    elif table == "pieces":
+        name = "piece rates"
     elif table == "guaranteed":
         name = "guaranteed hours"
     elif table == "ways":

@@ -72,8 +72,8 @@ def cost_on_summary(book: Workbook) -> tuple[str, str]:
 
 
 def test_the_plan_under_test_has_every_cost_line() -> None:
-    """But that of zones to choose from: test_zones_chosen_papers.py."""
-    assert set(report_plan().costs["line"]) == set(COST_LINES) - {"zones chosen"}
+    """But that of zones to choose from, test_zones_chosen_papers.py, and of pieces, test_piece_rates.py."""
+    assert set(report_plan().costs["line"]) == set(COST_LINES) - {"zones chosen", "piece rates"}
 
 
 def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:

@@ -124,6 +124,7 @@ def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
         "labour": float(made.crew_days["amount"].sum()) - overtime,
         "overtime": overtime,
         "guaranteed hours": float(made.guaranteed["amount"].sum()),
+        "piece rates": float(made.pieces["amount"].sum()),
         "temporary hands": float(made.temporary["amount"].sum()),
         "slots": float((made.slots["used"] * made.slots["cost_per_slot_day"]).sum()),
         "zones chosen": LAMPS * float(lit["trays_finishing"].sum()),
