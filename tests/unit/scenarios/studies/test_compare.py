@@ -15,8 +15,9 @@ from model.planned.plan_tables import Plan, rows_of
 from model.program.cost_terms import COST_LINES
 from model.rates.yields import capital_recovery
 from model.scenario.about_cells import CellChange
-from model.scenario.choices import Source, ZoneUse
+from model.scenario.choices import Source, Task, ZoneUse
 from model.scenario.entities import Scenario
+from model.scenario.people import PieceRate
 from model.scenario.rooms import StageZone
 from model.solve import plan
 from reports.book.parts import value_of
@@ -56,11 +57,12 @@ LAMPS = 0.02
 
 
 def with_further_house(scenario: Scenario) -> Scenario:
-    """Plants grafted by splice may harden in a house of a cost by the tray."""
+    """Plants grafted by splice may harden in a house of a cost by the tray; packing is paid by the plant."""
     return replace(
         scenario,
         zones=(*scenario.zones, pool("Lit house", ZoneUse.FINISHING, 1000.0)),
         stage_zones=(StageZone("splice", "hard", "Lit house", cost_per_tray=LAMPS),),
+        piece_rates=(PieceRate("Helpers", Task.PACK, None, None, 0.5),),
     )
 
 
