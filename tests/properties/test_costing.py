@@ -65,7 +65,7 @@ def _priced(scenario: Scenario) -> bool:
     return all(offer.price > 0 for offer in scenario.buy_in_offers)
 
 
-@settings(max_examples=deep(100))
+@settings(max_examples=deep(40))
 @given(small_scenarios(), st.sampled_from(OverheadRule), st.booleans())
 def test_traced_costs_add_up_to_the_plan(scenario: Scenario, rule: OverheadRule, whole: bool) -> None:
     check(with_nursery(scenario, overhead_by=rule), whole=whole)

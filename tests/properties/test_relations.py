@@ -12,7 +12,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from model.scenario.choices import Decline, MarginPolicy, PayBasis, Source
+from model.scenario.choices import Decline, MarginPolicy, PayBasis, Source, TaskPer
 from model.scenario.entities import Scenario
 from model.scenario.trade import BuyInOffer
 from model.solve import plan
@@ -146,6 +146,16 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
         "supply_uses",
         lambda r: replace(r, quantity=r.quantity / k) if r.per.value in ("join", "plant delivered") else r,
     )
+    scaled = with_rows(
+        scaled,
+        "own_tasks",
+        lambda r: r if r.per is TaskPer.TRAY else replace(r, seconds=r.seconds / k, quantity=r.quantity / k),
+    )
+    scaled = with_rows(
+        scaled,
+        "trays_on_hand",
+        lambda r: replace(r, seedlings=None if r.seedlings is None else r.seedlings * k),
+    )
     return with_rows(
         scaled,
         "buy_in_offers",
@@ -184,10 +194,10 @@ def more_slots(scenario: Scenario) -> Scenario:
 
 
 def more_hours(scenario: Scenario) -> Scenario:
-    """More hands of crews paid as used, and more overtime of all."""
+    """More hands of crews paid as used, without guaranteed hours, and more overtime of all."""
 
     def stronger(row: Any) -> Any:
-        used = row.pay_basis is PayBasis.USED
+        used = row.pay_basis is PayBasis.USED and row.guaranteed_hours_per_head_week is None
         return replace(
             row,
             heads=row.heads + (0.5 if used else 0.0),

@@ -27,7 +27,7 @@ SHARES = st.one_of(st.none(), st.floats(0.4, 1.0))
 
 
 @given(small_scenarios(), st.integers(1, 20), st.data())
-@settings(max_examples=deep(40))
+@settings(max_examples=deep(20))
 def test_any_season_has_a_plan_from_any_day(scenario: Scenario, days: int, data: st.DataObject) -> None:
     before = plan(scenario)
     nursery = scenario.nursery

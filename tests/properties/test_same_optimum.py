@@ -100,6 +100,6 @@ def test_random_continuous(scenario: Scenario) -> None:
 
 
 @given(small_scenarios(products_most=2, orders_most=2, window=0))
-@settings(max_examples=deep(200))
+@settings(max_examples=deep(100))
 def test_random_whole(scenario: Scenario) -> None:
     check_whole(scenario)

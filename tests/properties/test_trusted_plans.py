@@ -226,7 +226,7 @@ MORE = {
 }
 
 
-@settings(max_examples=deep(25))
+@settings(max_examples=deep(12))
 @given(small_scenarios(orders_most=8, window=2), st.sampled_from(sorted(MORE)))
 def test_a_step_more_of_anything_never_costs_more_in_random_books(scenario: Scenario, which: str) -> None:
     check_steps([MORE[which](scenario, step) for step in range(3)])

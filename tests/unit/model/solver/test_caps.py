@@ -45,7 +45,7 @@ def test_a_tray_beyond_the_room_costs_more_than_the_known_plan() -> None:
     assert (dearer.upper[caps] == compiled.upper[caps]).any()
 
 
-@settings(max_examples=deep(40))
+@settings(max_examples=deep(20))
 @given(small_scenarios())
 def test_no_cheaper_plan_is_lost(scenario: Scenario) -> None:
     compiled = compiled_of(scenario)
