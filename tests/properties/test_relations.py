@@ -52,12 +52,20 @@ def later(scenario: Scenario, days: int) -> Scenario:
     by = timedelta(days=days)
 
     def moved(row: Any) -> Any:
-        dates = ("first_day", "last_day", "due_day", "day", "from_day", "to_day")
+        dates = ("first_day", "last_day", "due_day", "day", "from_day", "to_day", "sow_day")
         held = {name: getattr(row, name, None) for name in dates}
         return replace(row, **{name: value + by for name, value in held.items() if value is not None})
 
     tables = {"nursery": moved(scenario.nursery)}
-    for name in ("orders", "zone_days", "crew_days", "days_off", "buy_in_offers"):
+    for name in (
+        "orders",
+        "zone_days",
+        "crew_days",
+        "days_off",
+        "buy_in_offers",
+        "trays_on_hand",
+        "list_prices",
+    ):
         tables[name] = tuple(moved(row) for row in getattr(scenario, name))
     return replace(scenario, **tables)
 

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[2]
 
 def entered(*arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, str(ROOT / "packing" / "entry.py"), *arguments],
+        [sys.executable, str(ROOT / ".ci" / "packing" / "entry.py"), *arguments],
         cwd=ROOT,
         env={"PYTHONPATH": str(ROOT), "PATH": ""},
         capture_output=True,
@@ -48,7 +48,7 @@ def test_it_keeps_a_folder_as_the_keeper_does(tmp_path: Path) -> None:
 
 
 def test_every_package_with_files_of_its_own_is_packed_with_them() -> None:
-    tree = ast.parse((ROOT / "packing" / "pack.py").read_text(encoding="utf-8"))
+    tree = ast.parse((ROOT / ".ci" / "packing" / "pack.py").read_text(encoding="utf-8"))
     named = next(
         ast.literal_eval(node.value)
         for node in tree.body

@@ -1,5 +1,6 @@
-"""Build one folder that runs by double-click on the platform on which this runs: ``python "
-"packing/pack.py FOLDER``.
+"""Build one folder that runs by double-click on the system on which this runs.
+
+``python .ci/packing/pack.py FOLDER``
 
 In an environment of its own, PyInstaller packs the program with Python and all libraries into
 ``FOLDER/graftwright``. Started without a verb, the program in it opens the desk. It is tried before this
@@ -17,6 +18,7 @@ import venv
 from pathlib import Path
 
 HERE = Path(__file__).parent
+PROJECT = HERE.parent.parent
 PACKER = "pyinstaller>=6.15"
 WINDOWS = sys.platform == "win32"
 
@@ -26,7 +28,6 @@ WITH_DATA = ("scenarios", "reports", "font_source_sans_pro", "confusable_homogly
 WITH_MODULES = ("model", "reports", "scenarios", "joblib", "uvicorn")
 """Packages whose modules are imported by name when they are needed."""
 
-
 LEFT_OUT = shutil.ignore_patterns(".*", "build", "*.egg-info", "__pycache__", "tests", "docs")
 """What is not installed, in the folder of this project."""
 
@@ -35,9 +36,8 @@ def pack(folder: Path) -> Path:
     """Build ``graftwright`` in ``folder``; the program. Raises CalledProcessError where a step fails."""
     with tempfile.TemporaryDirectory() as name:
         room = Path(name)
-        source = shutil.copytree(
-            HERE.parent, room / "source", ignore=LEFT_OUT
-        )  # pip leaves files where it builds
+        # A copy, since pip leaves files where it builds.
+        source = shutil.copytree(PROJECT, room / "source", ignore=LEFT_OUT)
         venv.create(room / "env", with_pip=True)
         python = room / "env" / ("Scripts/python.exe" if WINDOWS else "bin/python")
         _run(python, "-m", "pip", "install", "-q", str(source), PACKER)
@@ -63,8 +63,10 @@ def pack(folder: Path) -> Path:
 
 
 def tried(program: Path) -> None:
-    """Plan the demo and ask with workers, far from the project; raises CalledProcessError where "
-    "that fails."""
+    """Plan the demo and ask with workers, far from the project.
+
+    Raises CalledProcessError where that fails.
+    """
     with tempfile.TemporaryDirectory() as name:
         for asked in (
             ["--version"],
@@ -81,7 +83,7 @@ def _run(program: Path, *arguments: str, at: Path | None = None) -> None:
 
 if __name__ == "__main__":
     if len(sys.argv) != 2:
-        sys.exit("usage: python packing/pack.py FOLDER")
+        sys.exit("usage: python .ci/packing/pack.py FOLDER")
     made = pack(Path(sys.argv[1]))
     tried(made)
     print(
