@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 
+from model.planned.plan_tables import FlowKey
 from model.proof.problems import CENT, Problem, differs, exceeds, must_be, wrong
 from model.proof.replay import Replay, flow_of
 
 
 def ways_are_told(r: Replay) -> Iterator[Problem]:
-    """Table ``ways`` has all graft days of products made in several ways, and no others in use."""
+    """Table ``ways`` has all graft days of products made in several ways, and no others in use.
+
+    In a continuous plan, no way from which an order gets plants is told as dearer.
+    """
     rooms = r.world.rooms.ways
     sold = [p.ordered_as for p in r.world.scenario.products for _ in rooms[p.method]]
     several = {name for name in sold if sold.count(name) > 1}
@@ -18,6 +23,10 @@ def ways_are_told(r: Replay) -> Iterator[Problem]:
     for name, day, _ in sorted(flows.keys() - told, key=str):
         listed = r.world.products[name].ordered_as not in several
         yield from wrong(f"{name} grafted on {day}: is not in table ways", listed)
+    given: dict[FlowKey, float] = defaultdict(float)
+    for row in r.rows["deliveries"]:
+        if row["graft_day"] is not None:
+            given[flow_of(row)] += row["plants"]
     for row in r.rows["ways"]:
         place, way = f"{row['way']} on {row['graft_day']}", r.world.products[row["way"]]
         yield from must_be(place, "product", row["product"], way.ordered_as)
@@ -27,5 +36,6 @@ def ways_are_told(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, joins", row["joins"], flow["joins"])
         yield from differs(f"{place}, finished", row["finished"], flow["finished"])
         facts = r.plan.facts
-        if row["dearer"] is not None and not facts.whole and not facts.replanned and row["joins"] > 1.0:
+        in_use = given[row["way"], row["graft_day"], row["in_zones"]] > 1.0
+        if row["dearer"] is not None and not facts.whole and not facts.replanned and in_use:
             yield from exceeds(f"{place}, dearer by, although it is made so", row["dearer"], CENT)

@@ -118,7 +118,7 @@ def test_a_pick_that_is_not_in_its_list_asks_nothing(opened: Open, planned: int)
 
 def test_a_run_is_stopped_and_writes_nothing(opened: Open, planned: int) -> None:
     made, visitor = opened
-    visitor.post("/ask/risk", {"seasons": "1000000"})
+    visitor.post("/ask/margins", {"seasons": "1000000"})
     run = made.runs.all()[0]
     assert run.state == "running"
     assert visitor.post(f"/answers/{run.number}/stop").status == 303

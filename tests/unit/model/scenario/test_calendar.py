@@ -55,7 +55,7 @@ def test_days_off_outside_the_horizon_change_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    "number, found", [(-3, 0), (0, 0), (4, 4), (5, 7), (6, 7), (11, 11), (12, None), (14, None)]
+    "number, found", [(-3, -3), (0, 0), (4, 4), (5, 7), (6, 7), (11, 11), (12, None), (14, None)]
 )
 def test_next_working_day(number: int, found: int | None) -> None:
     assert two_weeks().next_working(number) == found
