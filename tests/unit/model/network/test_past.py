@@ -57,7 +57,7 @@ def faults(scenario: Scenario, made: Plan) -> list[str]:
 def test_without_surprises_the_cost_is_unchanged(name: str, days: int) -> None:
     """Where a delivery or a wave costs as a whole, whole plans are compared: no part of one has been.
 
-    Limits of skills hold from today on: where the plan met one, the hours of the past may be dealt out for less.
+    Limits of skills hold from today on: where the plan met one, hours of the past may be dealt out for less.
     """
     whole = name in ("buy-in", "wave cost")
     scenario, before = planned(name, whole)
