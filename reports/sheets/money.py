@@ -315,7 +315,8 @@ def cash(report: Report) -> None:
     money, found = report.currency, cash_of(report.scenario, report.plan)
     sheet = report.open("Cash", "Cash by week", ABOUT_CASH)
     paid = [found.before, *(week.paid for week in found.weeks), found.after]
-    into, out = ([kind for kind in kinds if any(kind in of for of in paid)] for kinds in (INTO, OUT))
+    kinds = {kind for of in paid for kind in of if _listed(report, kind)}
+    into, out = ([kind for kind in order if kind in kinds] for order in (INTO, OUT))
     rows = [_paid(report, n, of, into, out) for n, of in enumerate(paid, -1)]
     start, rate = report.prices["opening balance",], report.prices["overdraft",]
     rows[0] |= {"week": "before", "balance": Formula(f"={start}", found.opening)}
@@ -379,6 +380,12 @@ def _paid(report: Report, n: int, paid: dict[str, float], into: list[str], out: 
         total = "+".join(f"{{{kind}}}" for kind in kinds) or "0"
         row[key] = Formula(f"={total}", sum(paid.get(kind, 0.0) for kind in kinds))
     return row | {"net": Formula("={into}-{out}", net(paid))}
+
+
+def _listed(report: Report, kind: str) -> bool:
+    """Whether the sheet that lists the payments of a kind has rows: one without amounts may have none."""
+    sheet = CASH_SHEETS.get(kind)
+    return sheet is None or report.tables[sheet].count > 0
 
 
 def _in_week(report: Report, kind: str, n: int, weeks: list[date]) -> str:

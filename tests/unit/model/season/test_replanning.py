@@ -76,7 +76,10 @@ def test_without_surprises_a_plan_is_carried_on(name: str, days: int) -> None:
     again = replan(later, before.tables)
     after = plan_of(again.solved)
     assert again.kept
-    assert after.cost == pytest.approx(before.cost, abs=0.005)
+    if name == "piece rates":  # limits of skills hold from today on: hours of the past may cost less
+        assert after.cost <= before.cost + 0.005
+    else:
+        assert after.cost == pytest.approx(before.cost, abs=0.005)
     assert differences(before.tables, after.tables, today).empty
     assert [check.detail for check in audit(later, after) if not check.passed] == []
 
