@@ -151,6 +151,11 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
     )
     scaled = with_rows(
         scaled,
+        "piece_rates",
+        lambda r: replace(r, pay_per_piece=r.pay_per_piece / k) if r.task.value in per_plant else r,
+    )
+    scaled = with_rows(
+        scaled,
         "supply_uses",
         lambda r: replace(r, quantity=r.quantity / k) if r.per.value in ("join", "plant delivered") else r,
     )
