@@ -221,7 +221,9 @@ def relief_within(scenario: Scenario, work: float) -> Relief | None:
     if not short:
         return Relief(scenario, {}, (), (), ())
     items, beyond = _moved(scenario, short)
-    lost = Elastic(*granted.program(items)).unfillable() if scenario.nursery.today else set()
+    # What has been sown can be too little, whatever the limits from now on.
+    sown = bool(scenario.nursery.today or scenario.trays_on_hand)
+    lost = Elastic(*granted.program(items)).unfillable() if sown else set()
     beyond += [name for name in short if name in lost and name not in beyond]
     items += _eased(*granted.program(items), beyond)
     items += _penalties(*granted.program(items), beyond)

@@ -43,6 +43,9 @@ NO_DAY = "no later due day and no earlier first day lets plants be ready for it"
 TOO_LATE = "it was packed before today, or what it needs should have been done before today"
 """Why no relief can fill an order of a season under way."""
 
+TOO_FEW = "of what can reach it in time, the trays on hand hold too few seedlings"
+"""Why no relief can fill an order that only trays on hand can reach."""
+
 NOT_SOUGHT = "not looked for in a book of this size; the command graftwright limits looks for it"
 
 NOT_FOUND = "the solver found no least relief for a book with numbers as far apart as these"
@@ -58,6 +61,8 @@ def beyond(network: Network, order: str) -> str:
     """Why no relief can fill an order, in words."""
     if network.past.today > 0:
         return TOO_LATE
+    if order in reached(network):
+        return TOO_FEW
     product = next(term.product for term in network.orders if term.order.order == order)
     return NO_DAY if any(flow.sold_as == product for flow in network.flows) else BEYOND
 

@@ -18,6 +18,8 @@ from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened
 from model.scenario.entities import Progress, Scenario, TraysOnHand
 from model.season.as_planned import as_planned
+from model.shortage.relief import least_relief
+from model.shortage.why_short import TOO_FEW
 from model.solve import plan
 from scenarios.cells.draft import draft_of
 from scenarios.rules.all_rules import check
@@ -181,3 +183,15 @@ def test_an_order_that_only_they_can_reach_is_no_fault() -> None:
 def test_waves_that_no_join_can_use_are_left_out() -> None:
     old = TraysOnHand("Red A", "twenty", day(-30), 9)
     assert all(wave.sow >= -3 for wave in expand(stood(*STOOD, old)).waves)
+
+
+def test_an_order_that_only_too_few_seedlings_on_hand_can_reach_is_beyond_relief() -> None:
+    relief = least_relief(stood())
+    assert (relief.items, relief.beyond) == ((), ("O-1",))
+    ((why,),) = rows(made(), "short_because")
+    assert why == f"no relief can fill it: {TOO_FEW}"
+
+
+def rows(planned: Plan, *columns: str) -> list[tuple[Any, ...]]:
+    """Cells of the orders' rows."""
+    return [tuple(row[name] for name in columns) for row in rows_of(planned, "orders")]
