@@ -256,9 +256,15 @@ class Statement(Rooms):
                 self.used[supply.supply].append((day, times(amount, row.quantity)))
 
     def own_tasks(
-        self, stage: str, begins: int, days: range, amounts: dict[TaskPer, Coefs], kind: dict[str, str]
+        self,
+        stage: str,
+        begins: int,
+        days: range,
+        amounts: dict[TaskPer, Coefs],
+        kind: dict[str, str],
+        left: float = inf,
     ) -> None:
-        """The nursery's own tasks on what stands in a stage on these days."""
+        """The nursery's own tasks on what stands in a stage on these days; ``left``: gone from its room."""
         for row in self.scenario.own_tasks:
             wanted = (row.method, row.product, row.lot, row.format)
             here = (kind.get("method"), kind.get("product"), kind.get("lot"), kind["format"])
@@ -270,7 +276,7 @@ class Statement(Rooms):
                     if t != begins + row.day - 1:
                         continue
                     day = self.days.next(t)
-                    day = self.days.prev(t) if day is None else day
+                    day = self.days.prev(t) if day is None or day > left else day
                 assert day is not None
                 if row.skill is not None:
                     hours = times(amounts[row.per], row.seconds / 3600)
@@ -343,7 +349,8 @@ class Statement(Rooms):
             }
             if flow.grafted:
                 amounts[TaskPer.JOIN] = {flow.made: 1.0}
-            self.own_tasks(stage.stage, start, range(start, end), amounts, kind)
+            left = min(stay.end for stay in flow.stays if stay.start <= start and stay.end >= end)
+            self.own_tasks(stage.stage, start, range(start, end), amounts, kind, left)
             start = end
 
     def state_deliveries(self) -> None:
@@ -380,7 +387,7 @@ class Statement(Rooms):
         plants = times(trays, self.formats[product.final_format].cells)
         kind = {"method": product.method, "product": product.product, "format": product.final_format}
         days = range(start, self.days.number(order.due_day))
-        self.own_tasks("holding", start, days, {TaskPer.TRAY: trays, TaskPer.PLANT: plants}, kind)
+        self.own_tasks("holding", start, days, {TaskPer.TRAY: trays, TaskPer.PLANT: plants}, kind, days.stop)
 
     def state_spare(self, flow: Flow) -> None:
         """Spare seedlings on each side of a flow, and the trays that it fills with them among others."""

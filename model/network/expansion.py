@@ -46,6 +46,11 @@ def stays_after(
     return tuple(stays), start
 
 
+def left_on(stays: Iterable[Stay], start: int, end: int) -> int:
+    """Day on which plants leave the room of a stage from ``start`` to ``end``: the end of its stay."""
+    return min(stay.end for stay in stays if stay.start <= start and stay.end >= end)
+
+
 def stage_spans(stages: Iterable[Stage], stays: Iterable[Stay]) -> Iterator[tuple[Stage, int, int]]:
     """Each stage with its first day and its day out; ``stays``: what ``stays_after`` makes of the stages.
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
 
+from model.network.expansion import left_on
 from model.planned.lots import whole
 from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import FLOW, TINY, Tables, flow_key, rows_of
@@ -30,12 +31,16 @@ class TaskDone(NamedTuple):
 
 
 class _Spell(NamedTuple):
-    """Plants of a plan that stand in a stage, from ``start`` up to, but not including, ``end``."""
+    """Plants of a plan that stand in a stage, from ``start`` up to, but not including, ``end``.
+
+    ``left``: the day on which they leave its room.
+    """
 
     stage: str
     begins: date
     start: date
     end: date
+    left: date
     numbers: dict[TaskPer, float]
     zone: str
     format: str
@@ -58,8 +63,9 @@ def own_tasks_done(scenario: Scenario, tables: Tables) -> Iterator[TaskDone]:
         for task in by_stage[spell.stage]:
             kind = {"method": spell.method, "product": spell.product, "lot": spell.lot}
             if task.per in spell.numbers and fits(task, spell.stage, spell.format, **kind):
-                begins, start, end = map(calendar.day, (spell.begins, spell.start, spell.end))
-                for t in days_done(task, begins, start, end, calendar):
+                days = spell.begins, spell.start, spell.end, spell.left
+                begins, start, end, left = map(calendar.day, days)
+                for t in days_done(task, begins, start, end, left, calendar):
                     at = t, task, spell.name, spell.origin, spell.zone, spell.format
                     sums[at][0] += spell.numbers[TaskPer.TRAY]
                     sums[at][1] += spell.numbers[task.per]
@@ -83,7 +89,7 @@ class _Standing(PlanReading):
         germination, bench = SEEDLINGS
         for wave in self.lots.waves.values():
             lot = self.seed_lots[wave.lot]
-            span = wave.sown, max(wave.sown, self.calendar.first), wave.bench
+            span = wave.sown, max(wave.sown, self.calendar.first), wave.bench, wave.bench
             about = wave.format, wave.lot, f"sown {wave.sown}"
             yield _Spell(
                 germination, *span, {TaskPer.TRAY: wave.trays}, lot.germination_zone, *about, lot=wave.lot
@@ -94,7 +100,7 @@ class _Standing(PlanReading):
             numbers = {TaskPer.TRAY: trays, TaskPer.PLANT: trays * wave.usable}
             about = wave.format, wave.lot, f"sown {wave.sown}"
             zone = self.seed_lots[wave.lot].bench_zone
-            yield _Spell(bench, wave.bench, start, end, numbers, zone, *about, lot=wave.lot)
+            yield _Spell(bench, wave.bench, start, end, end, numbers, zone, *about, lot=wave.lot)
 
     def _flows(self) -> Iterator[_Spell]:
         columns = (*FLOW, "joins", "trays_loaded", "healed", "trays_finishing")
@@ -105,6 +111,7 @@ class _Standing(PlanReading):
             method = self.methods[product.method]
             origin = f"{_made(method)} {graft}"
             for stage, start, end in self.spans(flow):
+                left = self.calendar.date(left_on(self.stays(flow), *map(self.calendar.day, (start, end))))
                 healing = stage.part is Part.HEALING
                 numbers = {
                     TaskPer.TRAY: loaded if healing else finishing,
@@ -113,7 +120,7 @@ class _Standing(PlanReading):
                 if method.kind is not MethodKind.OWN_ROOT:
                     numbers[TaskPer.JOIN] = joins
                 kind = product.final_format, name, origin, method.method, name
-                yield _Spell(stage.stage, start, start, end, numbers, stage.zone, *kind)
+                yield _Spell(stage.stage, start, start, end, left, numbers, stage.zone, *kind)
 
     def _held(self) -> Iterator[_Spell]:
         columns = ("order", "product", "graft_day", "ready_day", "due_day", "plants", "margin_plants")
@@ -124,7 +131,7 @@ class _Standing(PlanReading):
             numbers = {TaskPer.TRAY: held / self.cells[product.final_format], TaskPer.PLANT: held}
             origin = f"{name}, bought in" if graft is None else f"{name}, {_made(method)} {graft}"
             kind = product.final_format, order, origin, method.method, name
-            yield _Spell(HOLDING, ready, ready, due, numbers, method.holding_zone, *kind)
+            yield _Spell(HOLDING, ready, ready, due, due, numbers, method.holding_zone, *kind)
 
 
 def _made(method: Method) -> str:

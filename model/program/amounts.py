@@ -12,7 +12,7 @@ from functools import cache, cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
-from model.network.expansion import stage_spans
+from model.network.expansion import left_on, stage_spans
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
@@ -69,14 +69,15 @@ class Work(NamedTuple):
 class Spell(NamedTuple):
     """Plants that stand in a stage from ``start`` up to, but not including, ``end``.
 
-    ``begins``: first day of the stage. ``amounts``: for each measure the decision that sets the number of
-    plants, and the number per unit of it.
+    ``begins``: first day of the stage. ``left``: day on which they leave its room. ``amounts``: for each
+    measure the decision that sets the number of plants, and the number per unit of it.
     """
 
     stage: str
     begins: int
     start: int
     end: int
+    left: int
     amounts: dict[TaskPer, tuple[Key, float]]
     format: str
     method: str | None = None
@@ -351,7 +352,7 @@ class Amounts:
             for task in by_stage[spell.stage]:
                 if task.per in spell.amounts and fits(task, spell.stage, spell.format, **kind):
                     key, number = spell.amounts[task.per]
-                    span = spell.begins, spell.start, spell.end
+                    span = spell.begins, spell.start, spell.end, spell.left
                     found += [(key, number, task, t) for t in days_done(task, *span, network.calendar)]
         return found
 
@@ -360,12 +361,14 @@ class Amounts:
         for w, wave in enumerate(self.network.waves):
             kind = {"format": wave.tray.format, "lot": wave.lot.lot}
             germinating, sown = _seedlings(("sown", w), None), _seedlings(("sown", w), wave.usable)
-            yield Spell(germination, wave.sow, max(wave.sow, 0), wave.bench, germinating, **kind)
-            yield Spell(bench, wave.bench, max(wave.bench, 0), self.first_draw(w), sown, **kind)
+            yield Spell(germination, wave.sow, max(wave.sow, 0), wave.bench, wave.bench, germinating, **kind)
+            drawn = self.first_draw(w)
+            yield Spell(bench, wave.bench, max(wave.bench, 0), drawn, drawn, sown, **kind)
         for k, left in enumerate(self.left):
             wave = self.network.waves[left.wave]
             kind = {"format": wave.tray.format, "lot": wave.lot.lot}
-            yield Spell(bench, wave.bench, left.start, left.end, _seedlings(("left", k), wave.usable), **kind)
+            seedlings = _seedlings(("left", k), wave.usable)
+            yield Spell(bench, wave.bench, left.start, left.end, left.end, seedlings, **kind)
         yield from self._flow_spells()
         for end in self._ends:
             if end.term.due <= end.ready:
@@ -373,7 +376,8 @@ class Amounts:
             key, start, tray = end.key, end.ready, end.term.tray
             amounts = {TaskPer.TRAY: (key, end.plants / tray.cells), TaskPer.PLANT: (key, end.plants)}
             kind = {"method": end.method.method, "product": end.product.product}
-            yield Spell(HOLDING, start, start, end.term.due, amounts, tray.format, **kind)
+            due = end.term.due
+            yield Spell(HOLDING, start, start, due, due, amounts, tray.format, **kind)
 
     def _flow_spells(self) -> Iterator[Spell]:
         for f, flow in enumerate(self.network.flows):
@@ -387,7 +391,8 @@ class Amounts:
                 }
                 if flow.grafted:
                     amounts[TaskPer.JOIN] = joins
-                yield Spell(stage.stage, start, start, end, amounts, flow.tray.format, **kind)
+                left = left_on(flow.stays, start, end)
+                yield Spell(stage.stage, start, start, end, left, amounts, flow.tray.format, **kind)
 
     @cached_property
     def uses(self) -> list[Use]:

@@ -26,7 +26,7 @@ class OwnWork(NamedTuple):
 
 
 class _There(NamedTuple):
-    """What stands in a stage on one of its days, the first is 1."""
+    """What stands in a stage on one of its days, the first is 1; ``left``: the day on which it leaves."""
 
     day: date
     stage: str
@@ -35,6 +35,7 @@ class _There(NamedTuple):
     name: str
     kind: dict[str, str | None]
     numbers: dict[TaskPer, float]
+    left: date
 
 
 def own_work(world: World, rows: Mapping[str, list[Row]]) -> Iterator[OwnWork]:
@@ -47,14 +48,16 @@ def own_work(world: World, rows: Mapping[str, list[Row]]) -> Iterator[OwnWork]:
             if task.stage != there.stage or not wanted or task.per not in there.numbers:
                 continue
             if task.day in (None, there.nth):
-                day = there.day if task.day is None else _worked(world, there.day)
+                day = there.day if task.day is None else _worked(world, there.day, there.left)
                 trays, number = there.numbers[TaskPer.TRAY], there.numbers[task.per]
                 format_ = there.kind["format"] or ""
                 yield OwnWork(day, task, there.name, there.zone, format_, trays, number)
 
 
-def _worked(world: World, day: date) -> date:
-    return world.next_working(day) or world.previous_working(day) or day
+def _worked(world: World, day: date, left: date) -> date:
+    """The next working day, or, where the plants have left by then, the one before."""
+    after = world.next_working(day)
+    return after if after is not None and after <= left else world.previous_working(day) or day
 
 
 def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
@@ -76,7 +79,7 @@ def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
             numbers[TaskPer.PLANT] = trays * wave["usable_per_tray"]
             zone, begins = lot.bench_zone, wave["bench_day"]
         for day in days_from(start, end):
-            yield _There(day, stage, (day - begins).days + 1, zone, lot.lot, kind, numbers)
+            yield _There(day, stage, (day - begins).days + 1, zone, lot.lot, kind, numbers, end)
     for row in rows["flows"]:
         yield from _growing(world, row)
     for row in rows["deliveries"]:
@@ -87,7 +90,7 @@ def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
         zone = world.methods[product.method].holding_zone
         for n, day in enumerate(days_from(row["ready_day"], row["due_day"])):
             kind = _kind(world, row["product"])
-            yield _There(day, "holding", n + 1, zone, row["order"], kind, numbers)
+            yield _There(day, "holding", n + 1, zone, row["order"], kind, numbers, row["due_day"])
 
 
 def _kind(world: World, product: str) -> dict[str, str | None]:
@@ -117,4 +120,5 @@ def _growing(world: World, row: Row) -> Iterator[_There]:
                 run.pop(0)
                 nth = 0
             nth += 1
-            yield _There(day, run[0].stage, nth, zone, row["product"], _kind(world, row["product"]), numbers)
+            kind = _kind(world, row["product"])
+            yield _There(day, run[0].stage, nth, zone, row["product"], kind, numbers, out)

@@ -26,11 +26,14 @@ def fits(
     return task.stage == stage and all(wanted in (None, here) for wanted, here in asked)
 
 
-def days_done(task: OwnTask, begins: int, start: int, end: int, calendar: Calendar) -> Iterator[int]:
+def days_done(
+    task: OwnTask, begins: int, start: int, end: int, left: int, calendar: Calendar
+) -> Iterator[int]:
     """Day numbers of the task on plants that stand from ``start`` up to, but not including, ``end``.
 
-    ``begins``: first day of their stage. A task of one day waits on a day off for the next working day; where
-    the plants have left by then, it is done on the working day before.
+    ``begins``: first day of their stage. ``left``: the day on which they leave its room. A task of one day
+    waits on a day off for the next working day; where the plants have left by then, it is done on the working
+    day before.
     """
     if task.day is None:
         yield from range(start, end)
@@ -38,7 +41,7 @@ def days_done(task: OwnTask, begins: int, start: int, end: int, calendar: Calend
     due = begins + task.day - 1
     if start <= due < end:
         done = calendar.next_working(due)
-        if done is None or done > end:
+        if done is None or done > left:
             done = calendar.previous_working(due)
         if done is not None:
             yield done

@@ -80,16 +80,18 @@ def test_seedlings_on_the_bench_are_those_that_stand_there(made: Plan) -> None:
 def test_one_day_of_a_stage(due: int, done: list[int]) -> None:
     """A stage from Tuesday, day 1 of a calendar that starts on a Monday, to Wednesday of the next week."""
     calendar = Calendar(with_nursery(base_scenario(), working_weekdays=("Mon", "Tue", "Wed")).nursery)
-    assert list(days_done(replace(TASK, day=due), 1, 1, 9, calendar)) == done
+    assert list(days_done(replace(TASK, day=due), 1, 1, 9, 9, calendar)) == done
 
 
 def test_every_day_and_the_end() -> None:
     calendar = Calendar(with_nursery(base_scenario(), working_weekdays=("Mon", "Tue", "Wed")).nursery)
-    assert list(days_done(TASK, 0, 2, 5, calendar)) == [2, 3, 4]
+    assert list(days_done(TASK, 0, 2, 5, 5, calendar)) == [2, 3, 4]
     # Held from Wednesday to Friday, both ends off but the first: Thursday's label is done on Wednesday.
-    assert list(days_done(replace(TASK, day=2), 2, 2, 4, calendar)) == [2]
+    assert list(days_done(replace(TASK, day=2), 2, 2, 4, 4, calendar)) == [2]
     # The horizon ends on a Sunday, day 20: no working day is left.
-    assert list(days_done(replace(TASK, day=1), 18, 18, 21, calendar)) == [16]
+    assert list(days_done(replace(TASK, day=1), 18, 18, 21, 21, calendar)) == [16]
+    # The stage ends on a Friday, which is off, but the plants stay in its room until Monday.
+    assert list(days_done(replace(TASK, day=2), 2, 2, 4, 7, calendar)) == [7]
 
 
 @pytest.mark.parametrize(
