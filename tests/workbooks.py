@@ -61,7 +61,7 @@ def formula_cells(path: Path) -> dict[Address, Any]:
     """The cached value of every cell that holds a formula; a day as the number that a workbook holds."""
     texts, values = openpyxl.load_workbook(path), openpyxl.load_workbook(path, data_only=True)
     return {
-        (sheet.title, cell.coordinate): _held(values[sheet.title][cell.coordinate].value)
+        (sheet.title, cell.coordinate): held(values[sheet.title][cell.coordinate].value)
         for sheet in texts
         for row in sheet.iter_rows()
         for cell in row
@@ -69,7 +69,8 @@ def formula_cells(path: Path) -> dict[Address, Any]:
     }
 
 
-def _held(value: Any) -> Any:
+def held(value: Any) -> Any:
+    """A value as a workbook holds it: a day as a number."""
     return to_excel(value) if isinstance(value, datetime) else value
 
 

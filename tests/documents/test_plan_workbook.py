@@ -20,7 +20,7 @@ from scenarios.variants.by_name import path_of
 from tests.changed_inputs import change_workbook, expected
 from tests.documents.office import broken_pages, convert, for_paper, ink, pages, sheets_printed
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
-from tests.workbooks import formula_cells, planned, report_traced, write_report
+from tests.workbooks import formula_cells, held, planned, report_traced, write_report
 
 CENT = 0.005
 
@@ -100,11 +100,8 @@ def test_no_heading_is_cut_off(path: Path, printed: Path) -> None:
 def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
     cached = formula_cells(path)
     again = openpyxl.load_workbook(convert(path, "xlsx", path.parent), data_only=True)
-    wrong = {
-        at: (held, again[at[0]][at[1]].value)
-        for at, held in cached.items()
-        if abs(again[at[0]][at[1]].value - held) > CENT / 100
-    }
+    found = {(sheet, cell): held(again[sheet][cell].value) for sheet, cell in cached}
+    wrong = {at: (was, found[at]) for at, was in cached.items() if abs(found[at] - was) > CENT / 100}
     assert wrong == {}
 
 
