@@ -195,15 +195,20 @@ def _note(sheet: Sheet, delivery: Dispatch, nursery: str) -> None:
 FACTS = (SheetColumn("what", "This delivery", widest=18), SheetColumn("said", "Details", widest=24))
 
 
+def varieties(product: Product, *, grafted: bool) -> str:
+    """Crop and varieties of a product, in words."""
+    on = f" on rootstock {product.rootstock}" if grafted else ", own-root"
+    return f"{product.crop}: {product.scion}{on}"
+
+
 def _facts(delivery: Dispatch, nursery: str) -> list[list[Cell]]:
     order, product = delivery.order, delivery.product
-    on = f" on rootstock {product.rootstock}" if delivery.grafted else ", own-root"
     return [
         ["Nursery", nursery],
         ["Order", order.order],
         ["Customer", order.customer],
         ["Product", product.product],
-        ["Crop and varieties", f"{product.crop}: {product.scion}{on}"],
+        ["Crop and varieties", varieties(product, grafted=delivery.grafted)],
         ["Plants", f"{delivery.plants:,} of {order.quantity:,} ordered"],
         ["Packing day", f"{weekday(delivery.packed)} {delivery.packed}"],
         ["Due day", f"{weekday(order.due_day)} {order.due_day}"],

@@ -25,7 +25,7 @@ from reports.book.style import CellKind
 from reports.book.words import TO_MIND, percent
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
-from reports.work.dispatch_notes import page_width, section, to_sign
+from reports.work.dispatch_notes import page_width, section, to_sign, varieties
 
 NAME = "offers.xlsx"
 """The file of the offer sheets."""
@@ -102,14 +102,13 @@ def _facts(
     scenario: Scenario, offer: Offer, product: Product, tray: TrayFormat, *, grafted: bool
 ) -> list[list[Cell]]:
     order, nursery = offer.order, scenario.nursery
-    on = f" on rootstock {product.rootstock}" if grafted else ", own-root"
     fewer = "" if offer.plants == order.quantity else f"; {order.quantity:,} were asked for"
     rows: list[list[Cell]] = [
         ["Nursery", nursery.name],
         ["For", order.customer],
         ["Offer", order.order],
         ["Product", product.product],
-        ["Crop and varieties", f"{product.crop}: {product.scion}{on}"],
+        ["Crop and varieties", varieties(product, grafted=grafted)],
         ["Plants", f"{offer.plants:,}{fewer}"],
         ["Trays", f"{whole(offer.plants / tray.cells):,} of {tray.format}, {tray.cells:,} cells each"],
         ["Plants leave on", _on(order.due_day)],

@@ -8,6 +8,8 @@ from typing import Any
 
 from tests.bad_input.small import Tables
 
+Cells = dict[str, Any]
+
 Change = Callable[[Tables], None]
 
 
@@ -57,6 +59,26 @@ def rows(*changes: tuple[str, int, str, Any]) -> Change:
 def added(table: str, **cells: Any) -> Change:
     """A change that adds a row."""
     return lambda tables: tables.setdefault(table, []).append(cells)
+
+
+def one_more(
+    table: str,
+    row: int,
+    right: Cells,
+    name: str,
+    column: str,
+    value: Any,
+    wrong: str,
+    remedy: str,
+    *,
+    shown: str | None = None,
+    **cells: Any,
+) -> Case:
+    """A case of one more row, which stands in ``row``: the ``right`` cells but those given, wrong in one."""
+    told = ("" if value is None else str(value)) if shown is None else shown
+    return Case(
+        name, added(table, **(right | cells | {column: value})), table, row, column, told, wrong, remedy
+    )
 
 
 def copied(table: str, row: int, **cells: Any) -> Change:

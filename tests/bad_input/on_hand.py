@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from functools import partial
 
-from tests.bad_input.changes import Case, added, both
+from tests.bad_input.changes import Case, added, both, one_more
 
 RIGHT = {"lot": "Stout 26A", "format": "72", "sow_day": date(2027, 2, 20), "trays": 4, "seedlings": 250}
 """A row that is right: trays sown nine days before the first day."""
-
 
 SLOW = {"lot": "Slow", "variety": "Slow", "germination": 0.9, "stock": 0, "germination_days": 120} | {
     "germination_zone": "Warm room",
@@ -17,15 +16,8 @@ SLOW = {"lot": "Slow", "variety": "Slow", "germination": 0.9, "stock": 0, "germi
 }
 """A lot that comes up after the last day."""
 
-
-def stood(
-    name: str, column: str, value: Any, wrong: str, remedy: str, *, shown: str | None = None, **cells: Any
-) -> Case:
-    """A case of one more row of trays on hand, wrong in one cell."""
-    told = ("" if value is None else str(value)) if shown is None else shown
-    row = RIGHT | cells | {column: value}
-    return Case(name, added("trays_on_hand", **row), "trays_on_hand", 3, column, told, wrong, remedy)
-
+stood = partial(one_more, "trays_on_hand", 3, RIGHT)
+"""A case of one more row of trays on hand, wrong in one cell."""
 
 ON_HAND = [
     stood("on hand of no lot", "lot", "Stout 26B", "is not in table seed_lots", "'Stout 26A'"),

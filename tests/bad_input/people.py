@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from tests.bad_input.changes import Case, added, both, cell, copied, rows
 
+PACKERS = added("crews", crew="Packers", skills="packing", heads=1, hours_per_head_day=8, pay_per_hour=20)
+"""One more crew, with a skill of its own."""
+
 PEOPLE = [
     cell("limit of a skill of no crew", "skill_limits", 2, "skill", "graftin", "no crew has", "'grafting'"),
     Case(
         "limit of another crew's skill",
         both(
-            added("crews", crew="Packers", skills="packing", heads=1, hours_per_head_day=8, pay_per_hour=20),
+            PACKERS,
             rows(("skill_limits", 2, "skill", "packing")),
         ),
         "skill_limits",
@@ -54,7 +57,7 @@ PEOPLE = [
     Case(
         "piece rate of a skill that the crew has not",
         both(
-            added("crews", crew="Packers", skills="packing", heads=1, hours_per_head_day=8, pay_per_hour=20),
+            PACKERS,
             rows(("piece_rates", 3, "crew", "Packers")),
         ),
         "piece_rates",
@@ -151,7 +154,7 @@ PEOPLE = [
     Case(
         "machine attended by a machine",
         both(
-            added("crews", crew="Packers", skills="packing", heads=1, hours_per_head_day=8, pay_per_hour=20),
+            PACKERS,
             both(
                 added(
                     "crews",

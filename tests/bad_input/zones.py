@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from functools import partial
 
-from tests.bad_input.changes import Case, added, both
+from tests.bad_input.changes import Case, added, both, one_more
 from tests.bad_input.small import Tables
 
 SPLICE = {"method": "tomato splice", "stage": "hard", "zone": "Bench"}
 """A row that is right: plants harden on the bench too."""
 
 
-def further(
-    name: str, column: str, value: Any, wrong: str, remedy: str, *, shown: str | None = None, **cells: Any
-) -> Case:
-    """A case of one further zone, wrong in one cell."""
-    told = ("" if value is None else str(value)) if shown is None else shown
-    row = SPLICE | cells | {column: value}
-    return Case(name, added("stage_zones", **row), "stage_zones", 3, column, told, wrong, remedy)
+further = partial(one_more, "stage_zones", 3, SPLICE)
+"""A case of one further zone, wrong in one cell."""
 
 
 def many_tunnels(tables: Tables) -> None:
