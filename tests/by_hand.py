@@ -9,9 +9,10 @@ import pandas as pd
 
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan, frame
 from model.scenario.choices import MethodKind, Part, Task, ZoneUse
-from model.scenario.entities import Order, Product, Scenario, SeedLot, Stage, TrayFormat
-from model.scenario.people import LabourStandard
-from model.scenario.trade import Pack
+from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.records.methods import Stage
+from model.scenario.records.people import LabourStandard
+from model.scenario.records.trade import Pack
 from tests.strategies import base_scenario, crew, day, healing, method, pool, units
 
 LAST = 20

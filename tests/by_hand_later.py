@@ -8,9 +8,11 @@ from typing import Any
 
 from model.planned.plan_tables import Plan
 from model.scenario.choices import Decline, Happened, MethodKind, Part, Per, Task, ZoneUse
-from model.scenario.entities import Order, Product, Progress, Scenario, Stage
-from model.scenario.people import LabourStandard
-from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.entities import Order, Product, Scenario
+from model.scenario.records.methods import Stage
+from model.scenario.records.past import Progress
+from model.scenario.records.people import LabourStandard
+from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.by_hand import LAST, by_place, grafted, job, made, own_root, slots, standing, work
 from tests.strategies import WEEK, base_scenario, crew, day, method, pool, with_nursery, with_rows
 

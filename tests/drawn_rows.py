@@ -20,19 +20,12 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.entities import (
-    AgeEffect,
-    Method,
-    Product,
-    SeedLot,
-    Stage,
-    TraysOnHand,
-    Zone,
-    ZoneDay,
-)
-from model.scenario.people import Crew, OwnTask, PieceRate
-from model.scenario.rooms import StageZone
-from model.scenario.trade import BuyInOffer, Pack
+from model.scenario.entities import Product, SeedLot, Zone, ZoneDay
+from model.scenario.records.methods import AgeEffect, Method, Stage
+from model.scenario.records.past import TraysOnHand
+from model.scenario.records.people import Crew, OwnTask, PieceRate
+from model.scenario.records.rooms import StageZone
+from model.scenario.records.trade import BuyInOffer, Pack
 from tests.scenario_parts import WEEK, crew, lot, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]

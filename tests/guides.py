@@ -26,7 +26,7 @@ from functools import cache
 from pathlib import Path
 
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress
+from model.scenario.records.past import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
 from model.solve import plan

@@ -15,9 +15,10 @@ from math import ceil, inf
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer
-from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, Stage, TrayFormat
-from model.scenario.people import Crew
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.people import Crew
+from model.scenario.records.trade import BuyInOffer
 from tests.independent_labour import Kind
 from tests.independent_parts import (
     Builder,

@@ -9,7 +9,7 @@ from math import inf
 from typing import Any
 
 from model.scenario.choices import PayBasis
-from model.scenario.people import Crew
+from model.scenario.records.people import Crew
 from tests.independent_parts import Builder, Coefs, Days, plus, times
 from tests.independent_rates import Rates
 

@@ -17,7 +17,8 @@ from scipy.sparse import csr_array
 from scipy.stats import beta, betabinom, binom, norm
 
 from model.scenario.choices import MethodKind, Part, Period
-from model.scenario.entities import Method, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.entities import Product, Scenario, SeedLot, TrayFormat
+from model.scenario.records.methods import Method
 from tests.independent_rooms import ZonesChosen
 
 QUANTILES = 2000

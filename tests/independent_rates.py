@@ -6,7 +6,8 @@ from math import ceil
 from typing import Any
 
 from model.scenario.choices import Decline, MarginPolicy, MatchFrom, SowingPolicy
-from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.records.methods import Method
 from tests.independent_parts import cheapest_joins, fewest_cells, fewest_joins, paired_share
 
 

@@ -7,7 +7,8 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from model.scenario.entities import Method, Scenario, Stage
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Method, Stage
 
 
 class ZonesChosen(NamedTuple):

@@ -20,10 +20,11 @@ from model.scenario.choices import (
     Task,
     ZoneUse,
 )
-from model.scenario.entities import DayOff, Order, Product, Scenario, Stage, ZoneDay
-from model.scenario.overheads import Overhead
-from model.scenario.people import CrewDay, LabourStandard
-from model.scenario.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
+from model.scenario.entities import DayOff, Order, Product, Scenario, ZoneDay
+from model.scenario.records.methods import Stage
+from model.scenario.records.overheads import Overhead
+from model.scenario.records.people import CrewDay, LabourStandard
+from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 

@@ -7,8 +7,9 @@ from datetime import date, timedelta
 from typing import Any
 
 from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, ZoneMode, ZoneUse
-from model.scenario.entities import Method, Order, SeedLot, Stage, Zone
-from model.scenario.people import Crew
+from model.scenario.entities import Order, SeedLot, Zone
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.people import Crew
 
 FIRST = date(2027, 3, 1)
 """A Monday."""

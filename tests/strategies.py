@@ -29,23 +29,13 @@ from model.scenario.choices import (
     TaskPer,
     ZoneUse,
 )
-from model.scenario.entities import (
-    AgeEffect,
-    DayOff,
-    Method,
-    Nursery,
-    Order,
-    Product,
-    Scenario,
-    Stage,
-    TrayFormat,
-    TraysOnHand,
-    ZoneDay,
-)
-from model.scenario.overheads import Overhead
-from model.scenario.people import CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
-from model.scenario.rooms import StageZone
-from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.entities import DayOff, Nursery, Order, Product, Scenario, TrayFormat, ZoneDay
+from model.scenario.records.methods import AgeEffect, Method, Stage
+from model.scenario.records.overheads import Overhead
+from model.scenario.records.past import TraysOnHand
+from model.scenario.records.people import CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
+from model.scenario.records.rooms import StageZone
+from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
     Draw,
     drawn_crews,

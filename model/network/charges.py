@@ -15,7 +15,7 @@ from datetime import date
 
 from model.scenario.choices import PriceOf
 from model.scenario.entities import Order, Scenario, TrayFormat
-from model.scenario.trade import ListPrice
+from model.scenario.records.trade import ListPrice
 
 
 def with_charges(scenario: Scenario) -> Scenario:

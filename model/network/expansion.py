@@ -23,8 +23,9 @@ from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import AgeEffect, Nursery, Order, Product, Scenario, SeedLot, Stage
+from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot
 from model.scenario.lateness import days_late_most, discount_a_week
+from model.scenario.records.methods import AgeEffect, Stage
 
 
 def stays_after(

@@ -10,7 +10,8 @@ from typing import NamedTuple, TypeVar
 from model.network.rooms import routes_of
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 
 Value = TypeVar("Value")
 

@@ -8,8 +8,9 @@ from dataclasses import replace
 from itertools import groupby, product
 from typing import NamedTuple
 
-from model.scenario.entities import Method, Scenario, Stage
-from model.scenario.rooms import StageZone
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.rooms import StageZone
 
 BETWEEN = "; "
 """Stands between the zones of a route's name."""

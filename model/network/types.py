@@ -13,8 +13,9 @@ from model.network.past import FlowKey, Past
 from model.network.rooms import Route
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Part
-from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, TrayFormat
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
+from model.scenario.records.methods import Method
+from model.scenario.records.trade import BuyInOffer
 
 
 class Stay(NamedTuple):

@@ -24,8 +24,8 @@ from model.scenario.calendar import mondays, week_of
 from model.scenario.choices import Period
 from model.scenario.entities import Nursery, Scenario
 from model.scenario.lateness import weeks_begun
-from model.scenario.overheads import Overhead
-from model.scenario.trade import Customer
+from model.scenario.records.overheads import Overhead
+from model.scenario.records.trade import Customer
 
 DEPOSITS, CUSTOMERS, SURPLUS = "deposits", "customers", "surplus sold"
 INTO = (DEPOSITS, CUSTOMERS, SURPLUS)

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 
 from model.network.types import Flow
-from model.planned.plan_tables import FLOW, PLAN_TABLES, frame
+from model.planned.plan_tables import PLAN_TABLES, frame
+from model.planned.tables.declared import FLOW
 from model.planned.values import Floats, Values
 from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import ATTENDING, CrewDaySkill, CrewOnDay

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from model.planned.job_tables import JOB_CREWS
 from model.planned.jobs import Job, jobs_of, numbered
 from model.planned.lots import whole
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
+from model.planned.tables.job_tables import JOB_CREWS
 from model.scenario.entities import Scenario
 
 AtTask = tuple[date, str | None, str]

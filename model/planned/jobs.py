@@ -14,16 +14,18 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any, NamedTuple
 
-from model.planned.job_tables import JOBS, TASKS, Step
 from model.planned.last_days import last_days
 from model.planned.lots import SownWave, whole
 from model.planned.own_jobs import own_tasks_done
 from model.planned.plan_reading import PlanReading
-from model.planned.plan_tables import FLOW, TINY, FlowKey, Plan, Tables, flow_key, rows_of
+from model.planned.plan_tables import TINY, Plan, Tables, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
+from model.planned.tables.job_tables import JOBS, TASKS, Step
 from model.scenario.capacity import by_task, closest
 from model.scenario.choices import MethodKind, Part, Task, TaskPer
-from model.scenario.entities import Method, Scenario
-from model.scenario.people import LabourStandard
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Method
+from model.scenario.records.people import LabourStandard
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,11 +14,13 @@ from datetime import date
 
 from model.network.expansion import stays_after
 from model.network.rooms import Route, Routes, routes_of
-from model.planned.plan_tables import FLOW, FlowKey, Plan, Tables, flow_key, rows_of
+from model.planned.plan_tables import Plan, Tables, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Part
-from model.scenario.entities import Method, Nursery, Order, Scenario, SeedLot, Stage
+from model.scenario.entities import Nursery, Order, Scenario, SeedLot
 from model.scenario.lateness import days_late_most
+from model.scenario.records.methods import Method, Stage
 
 TABLES = ("waves", "joins", "flows", "deliveries")
 """Tables of the plan that say what is made again, and for which orders."""

@@ -11,7 +11,8 @@ from datetime import date
 from math import ceil
 from typing import NamedTuple
 
-from model.planned.plan_tables import FLOW, TINY, FlowKey, Tables, flow_key, rows_of
+from model.planned.plan_tables import TINY, Tables, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 
 
 class SownWave(NamedTuple):

@@ -10,11 +10,13 @@ from typing import NamedTuple
 from model.network.expansion import left_on
 from model.planned.lots import whole
 from model.planned.plan_reading import PlanReading
-from model.planned.plan_tables import FLOW, TINY, Tables, flow_key, rows_of
+from model.planned.plan_tables import TINY, Tables, rows_of
+from model.planned.tables.declared import FLOW, flow_key
 from model.scenario.choices import MethodKind, Part, TaskPer
-from model.scenario.entities import Method, Scenario
+from model.scenario.entities import Scenario
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
-from model.scenario.people import OwnTask
+from model.scenario.records.methods import Method
+from model.scenario.records.people import OwnTask
 
 
 class TaskDone(NamedTuple):

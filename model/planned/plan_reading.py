@@ -8,9 +8,11 @@ from model.network.expansion import stage_spans, stays_after
 from model.network.rooms import Route, routes_of
 from model.network.types import Stay
 from model.planned.lots import Lots
-from model.planned.plan_tables import FlowKey, Tables
+from model.planned.plan_tables import Tables
+from model.planned.tables.declared import FlowKey
 from model.scenario.calendar import Calendar
-from model.scenario.entities import Scenario, Stage
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Stage
 
 
 class PlanReading:

@@ -13,7 +13,8 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any, NamedTuple
 
-from model.planned.plan_tables import FLOW, TINY, FlowKey, Tables, flow_key, rows_of
+from model.planned.plan_tables import TINY, Tables, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 
 
 class _Run(NamedTuple):

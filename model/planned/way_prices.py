@@ -18,7 +18,8 @@ import pandas as pd
 
 from model.network.rooms import routes_of
 from model.network.types import Reserve
-from model.planned.plan_tables import FLOW, flow_key, rows_of
+from model.planned.plan_tables import rows_of
+from model.planned.tables.declared import FLOW, flow_key
 from model.program.growing import spare_trays
 from model.program.program import Program
 from model.scenario.choices import MethodKind

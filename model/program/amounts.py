@@ -16,9 +16,10 @@ from model.network.expansion import left_on, stage_spans
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
-from model.scenario.entities import Method, Product
+from model.scenario.entities import Product
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
-from model.scenario.people import OwnTask
+from model.scenario.records.methods import Method
+from model.scenario.records.people import OwnTask
 
 Key = tuple[str, int]
 """Name of a variable, and one of its indices."""

@@ -12,9 +12,9 @@ from model.rates.yields import capital_recovery
 from model.scenario.choices import Part, PayBasis
 from model.scenario.entities import Nursery
 from model.scenario.lateness import weeks_begun
-from model.scenario.overheads import periods
-from model.scenario.rooms import StageZone
-from model.scenario.trade import Module
+from model.scenario.records.overheads import periods
+from model.scenario.records.rooms import StageZone
+from model.scenario.records.trade import Module
 
 COST_LINES = {
     "seed": None,

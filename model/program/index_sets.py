@@ -14,7 +14,7 @@ from model.program.amounts import Amounts, Key, Use
 from model.scenario.calendar import Week
 from model.scenario.choices import Decline
 from model.scenario.entities import Product
-from model.scenario.trade import Pack
+from model.scenario.records.trade import Pack
 
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from model.collector import collector_paused
 from model.planned.plan_tables import Plan
-from model.proof import (
+from model.proof.checks import (
     business_checks,
     growing_checks,
     job_checks,
@@ -20,7 +20,7 @@ from model.proof import (
     trace_checks,
     way_checks,
 )
-from model.proof.past_checks import the_past_is_kept
+from model.proof.checks.past_checks import the_past_is_kept
 from model.proof.problems import Problem
 from model.proof.replay import Replay
 from model.scenario.entities import Scenario

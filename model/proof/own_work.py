@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from model.proof.world import World, days_from
 from model.scenario.choices import MethodKind, Part, TaskPer
-from model.scenario.people import OwnTask
+from model.scenario.records.people import OwnTask
 
 Row = dict[str, Any]
 

@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from model.planned.plan_schema import DTYPES, PlanColumn
 from model.planned.plan_tables import PLAN_TABLES, Facts, Plan
+from model.planned.tables.plan_schema import DTYPES, PlanColumn
 from model.proof.problems import ABSOLUTE, Problem
 from model.proof.world import ONE_DAY, World
 from model.scenario.schema import Type

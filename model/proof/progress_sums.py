@@ -9,7 +9,8 @@ from typing import Any
 
 from model.proof.zones_chosen import Rooms
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 
 Sums = dict[tuple[Any, ...], float]
 

@@ -6,7 +6,8 @@ from collections import defaultdict
 from collections.abc import Callable
 from datetime import date
 
-from model.planned.plan_tables import FlowKey, Plan
+from model.planned.plan_tables import Plan
+from model.planned.tables.declared import FlowKey
 from model.proof.own_work import own_work
 from model.proof.plan_rows import Row, Rows
 from model.proof.world import World, days_from

@@ -30,8 +30,9 @@ from model.scenario.choices import (
     SowingPolicy,
     ZoneMode,
 )
-from model.scenario.entities import Method, Order, Product, Scenario, SeedLot, Stage, Zone
-from model.scenario.people import Crew
+from model.scenario.entities import Order, Product, Scenario, SeedLot, Zone
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.people import Crew
 
 ONE_DAY = timedelta(days=1)
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from model.scenario.entities import Scenario, Stage
-from model.scenario.rooms import StageZone
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Stage
+from model.scenario.records.rooms import StageZone
 
 Passed = list[tuple[Stage, StageZone | None]]
 """Stages in order, each with the row of its zone if that is not its own."""

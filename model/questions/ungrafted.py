@@ -6,9 +6,10 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
 from model.scenario.choices import MatchFrom, MethodKind, Part, Task, TaskPer
-from model.scenario.entities import Method, Product, Scenario, Stage
+from model.scenario.entities import Product, Scenario
 from model.scenario.own_tasks import HOLDING
-from model.scenario.people import OwnTask
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.people import OwnTask
 
 GRAFTED_ONLY = {Task.GRAFT, Task.STICK, Task.CARE, Task.CONSOLIDATE}
 """Tasks that plants on their own roots do not need."""

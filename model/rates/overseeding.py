@@ -21,7 +21,8 @@ from scipy.special import bdtrc, betainc, betaincc, betaincinv, expit, ndtri
 from model.rates.yields import stand, usable_share
 from model.scenario.batches import together
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, SowingPolicy
-from model.scenario.entities import Method, Nursery, Order, Product, Scenario, SeedLot
+from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot
+from model.scenario.records.methods import Method
 
 MOST = 10**15
 """Largest number of joins that is tried: beyond it, floating point cannot count in ones."""

@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
 from model.scenario.choices import MatchFrom
-from model.scenario.entities import AgeEffect, Method, SeedLot, TrayFormat
+from model.scenario.entities import SeedLot, TrayFormat
+from model.scenario.records.methods import AgeEffect, Method
 
 QUANTILES = 2000
 """Sorted quantiles that represent a distribution of stem diameters: the share is exact to 1 in 2000."""

@@ -18,7 +18,8 @@ import pandas as pd
 from numpy.random import Generator
 
 from model.network.types import Network
-from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
+from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.rates.yields import usable_share
 from model.risk.batches import Floats, Seasons
 from model.risk.mishaps import Losses

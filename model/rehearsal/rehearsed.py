@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from model.collector import collector_paused
 from model.phases import Say, silent
-from model.planned.plan_tables import FLOW, Plan
+from model.planned.plan_tables import Plan
+from model.planned.tables.declared import FLOW
 from model.program.program import Program
 from model.rehearsal.gap_filling import HELD, GapFilling
 from model.rehearsal.lived_season import TINY, Jobs, Living, Season

@@ -16,7 +16,8 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
-from model.scenario.entities import Method, SeedLot
+from model.scenario.entities import SeedLot
+from model.scenario.records.methods import Method
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]

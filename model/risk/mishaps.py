@@ -10,7 +10,8 @@ import numpy as np
 
 from model.network.expansion import stays_after
 from model.network.rooms import routes_of
-from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
+from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.risk.batches import Counts, Floats, Seasons
 from model.scenario.batches import Mishap
 from model.scenario.calendar import Calendar

@@ -19,13 +19,14 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from model.planned.plan_tables import FLOW, Plan, flow_key, rows_of
+from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import FLOW, flow_key
 from model.risk.batches import Floats
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Source
 from model.scenario.entities import Order, Product, Scenario
 from model.scenario.lateness import discount_a_week, weeks_begun
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,9 @@ from numpy.random import Generator
 from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
-from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
+from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import has_prices
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.rates.overseeding import service_level
 from model.rates.yields import usable_share
 from model.risk.batches import Counts, Floats, Seasons

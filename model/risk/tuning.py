@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from model.phases import Say, part_of, silent
-from model.planned.plan_tables import FLOW, Plan, rows_of
+from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import FLOW
 from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
 from model.risk.batches import Floats
 from model.risk.simulation import WHOLE, Risk, simulate, wilson_interval

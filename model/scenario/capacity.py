@@ -9,8 +9,8 @@ from typing import TypeVar
 from model.scenario.calendar import Calendar, Week
 from model.scenario.choices import ZoneMode
 from model.scenario.entities import Scenario, Zone
-from model.scenario.people import Crew, LabourStandard, PieceRate
-from model.scenario.trade import SupplyUse
+from model.scenario.records.people import Crew, LabourStandard, PieceRate
+from model.scenario.records.trade import SupplyUse
 
 Row = TypeVar("Row", LabourStandard, SupplyUse, PieceRate)
 

@@ -15,23 +15,21 @@ from model.scenario import batches
 from model.scenario.batches import Mishap
 from model.scenario.choices import (
     Decline,
-    Happened,
     MarginPolicy,
-    MatchFrom,
-    MethodKind,
     OverheadRule,
-    Part,
     Source,
     SowingPolicy,
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.overheads import Overhead
-from model.scenario.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
 from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
-from model.scenario.rooms import StageZone
+from model.scenario.records.methods import AgeEffect, Method, Stage
+from model.scenario.records.overheads import Overhead
+from model.scenario.records.past import Progress, TraysOnHand
+from model.scenario.records.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
+from model.scenario.records.rooms import StageZone
+from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Supply, SupplyUse
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
-from model.scenario.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Supply, SupplyUse
 
 _METHOD = ("methods", "method")
 _PRODUCT = ("products", "product")
@@ -329,126 +327,6 @@ class TrayFormat:
 
 
 @dataclass(frozen=True, slots=True)
-class Method:
-    """Methods of grafting, or of raising own-root plants: graft windows, match, take, holding."""
-
-    method: Annotated[str, "Name of the method. Use one method for each crop where windows or take differ."]
-    kind: Annotated[
-        MethodKind,
-        "on-tray: the rootstock stays in its final cell. root-cut: the rootstock is cut off its roots and "
-        "stuck into a fresh cell. own-root: not grafted.",
-    ]
-    scion_age_min: Annotated[int, "Least age of the scion on graft day, counted from sowing.", days()]
-    scion_age_max: Annotated[int, "Greatest age of the scion on graft day, counted from sowing.", days()]
-    rootstock_age_min: Annotated[
-        int | None,
-        "Least age of the rootstock on graft day, counted from sowing; blank for own-root.",
-        days(),
-    ]
-    rootstock_age_max: Annotated[
-        int | None,
-        "Greatest age of the rootstock on graft day, counted from sowing; blank for own-root.",
-        days(),
-    ]
-    match_from: Annotated[
-        MatchFrom,
-        "Where the stem match comes from. number: column 'match'. ages: table age_effects. diameters: the "
-        "stem diameters of the lots and 'stem_tolerance_mm'.",
-        blank(MatchFrom.NUMBER),
-    ]
-    match: Annotated[
-        float | None,
-        "Stem match: share of seedlings brought to the bench that find a partner of like stem diameter.",
-        share(low=LEAST_SHARE),
-    ]
-    stem_tolerance_mm: Annotated[
-        float | None,
-        "Largest difference between the stem diameters of two seedlings that can be joined.",
-        number("mm", low=0.01, high=100),
-    ]
-    take: Annotated[float | None, "Share of joins that heal; blank for own-root.", share(low=LEAST_SHARE)]
-    consolidate: Annotated[
-        bool,
-        "Whether the gaps left by blanks and failed joins are filled after healing, so that fewer trays go "
-        "on.",
-        blank(False),
-    ]
-    finish_survival: Annotated[float, "Share of healed plants that can be sold.", share(1.0, low=LEAST_SHARE)]
-    holding_zone: Annotated[str, "Zone in which ready plants wait for their due day.", ref(_ZONE)]
-    holding_limit_days: Annotated[int, "Most days from ready day to due day.", days(0)]
-    take_correlation: Annotated[
-        float | None,
-        "How alike the joins of one graft day fare: intra-lot correlation of take. 0: each join heals or "
-        "fails independently. Higher: the whole day does better or worse than the take. Blank: "
-        f"{batches.GRAFT_DAY:g} (common practice, no source).",
-        share(high=0.9),
-    ] = None
-    at_bench: Annotated[
-        str | None,
-        "What to mind when joining by this method, for the work lists: how the seedlings look, what is cut, "
-        "what is kept.",
-    ] = None
-    note: Annotated[str | None, NOTE] = None
-
-    @property
-    def between_days(self) -> float:
-        """Correlation within a graft day: the method's own, or what stands in for it; 0 for own-root."""
-        if self.kind is MethodKind.OWN_ROOT:
-            return 0.0
-        return batches.GRAFT_DAY if self.take_correlation is None else self.take_correlation
-
-
-@dataclass(frozen=True, slots=True)
-class Stage:
-    """Stages: runs of days in one zone, after graft day (own-root: after the seedling bench)."""
-
-    method: Annotated[str, "Method that the stage belongs to.", ref(_METHOD)]
-    step: Annotated[int, "Position among the stages of the method: 1, 2, 3 ...", whole("", low=1, high=100)]
-    stage: Annotated[str, "Name of the stage: dark, ramp, hardening ..."]
-    part: Annotated[
-        Part, "healing: until the union holds; the take is counted at its end. finishing: after healing."
-    ]
-    zone: Annotated[str, "Zone in which the plants stand.", ref(_ZONE)]
-    days: Annotated[int, "Days in the stage.", days()]
-    temperature: Annotated[
-        float | None, "Air temperature to keep, for lists and tags.", number("°C", low=-10, high=60)
-    ] = None
-    humidity: Annotated[float | None, "Relative humidity to keep, for lists and tags.", share()] = None
-    light: Annotated[
-        float | None, "Light on the plants, for lists and tags; 0 is dark.", number("µmol/m²/s", high=3000)
-    ] = None
-    light_hours: Annotated[
-        float | None, "Hours of light a day, for lists and tags.", number("h", high=24)
-    ] = None
-
-    @property
-    def climate(self) -> str:
-        """The climate in words, such as "26 °C, 95 % humidity, dark"; blank if none is given."""
-        light = None if self.light is None else f"{self.light:g} µmol/m²/s" if self.light else "dark"
-        if light and self.light and self.light_hours is not None:
-            light = f"{light} for {self.light_hours:g} h a day"
-        words = (
-            None if self.temperature is None else f"{self.temperature:g} °C",
-            None if self.humidity is None else f"{100 * self.humidity:g} % humidity",
-            light,
-        )
-        return ", ".join(word for word in words if word)
-
-
-@dataclass(frozen=True, slots=True)
-class AgeEffect:
-    """Stem match and take by the ages of both seedlings, where the nursery has counted them."""
-
-    method: Annotated[str, "Method that the figures belong to.", ref(_METHOD)]
-    rootstock_age: Annotated[int, "Age of the rootstock on graft day.", days()]
-    scion_age: Annotated[int, "Age of the scion on graft day.", days()]
-    match: Annotated[float | None, "Stem match at these ages.", share(low=LEAST_SHARE)] = None
-    take: Annotated[float | None, "Take at these ages; blank: the method's take.", share(low=LEAST_SHARE)] = (
-        None
-    )
-
-
-@dataclass(frozen=True, slots=True)
 class Zone:
     """Zones: places with slots. A slot takes one standard flat (nominal 1020 footprint)."""
 
@@ -490,73 +368,6 @@ class DayOff:
 
     day: Annotated[date, "The day off."]
     reason: Annotated[str | None, "Reason: holiday, fair, works outing."] = None
-
-
-@dataclass(frozen=True, slots=True)
-class TraysOnHand:
-    """Trays of seedlings that stand in the nursery on the first day, sown before it.
-
-    The plan keeps those that it has use for; the others can be cleared.
-    """
-
-    lot: Annotated[str, "Seed lot of the trays.", ref(_LOT)]
-    format: Annotated[str, "Tray format.", ref(_FORMAT)]
-    sow_day: Annotated[
-        date, "Day on which they were sown, before first_day; the seedlings' age counts from it."
-    ]
-    trays: Annotated[int, "Trays that stand there.", whole("trays", low=1, high=UNITS)]
-    seedlings: Annotated[
-        int | None,
-        "Usable seedlings counted in all the trays; blank: not counted yet.",
-        whole("seedlings", low=1, high=UNITS),
-    ] = None
-    note: Annotated[str | None, NOTE] = None
-
-
-@dataclass(frozen=True, slots=True)
-class Progress:
-    """What happened before 'today': a row for each sowing, graft, count, delivery or purchase."""
-
-    day: Annotated[date, "Day on which it happened. Packs, bought in: day of the order."]
-    what: Annotated[
-        Happened,
-        "sown: trays of a lot. grafted: joins of a product from two waves (own-root: seedlings moved on). "
-        "finished: plants counted as ready. delivered: plants delivered to an order. bought in: plants "
-        "ordered from another nursery. packs: packs ordered. hired: temporary hands for a week. worked: "
-        "hours of a crew on a day. standing: trays counted in a zone.",
-    ]
-    number: Annotated[float, "Number of trays, joins, plants, packs, hands or hours.", number("", high=UNITS)]
-    counted: Annotated[
-        float | None,
-        "Sown: usable seedlings in all the trays, including those already joined. Grafted: joins that "
-        "healed. Blank: not counted yet.",
-        number("", high=UNITS),
-    ] = None
-    lot: Annotated[str | None, "Sown: the seed lot. Grafted: the scion's seed lot.", ref(_LOT)] = None
-    format: Annotated[
-        str | None, "Sown: the tray format. Grafted: the scion's tray format.", ref(_FORMAT)
-    ] = None
-    sow_day: Annotated[date | None, "Grafted: day on which the scion was sown."] = None
-    rootstock_lot: Annotated[str | None, "Grafted: the rootstock's seed lot.", ref(_LOT)] = None
-    rootstock_format: Annotated[str | None, "Grafted: the rootstock's tray format.", ref(_FORMAT)] = None
-    rootstock_sow_day: Annotated[date | None, "Grafted: day on which the rootstock was sown."] = None
-    product: Annotated[str | None, "Grafted, finished, delivered: the product.", ref(_PRODUCT)] = None
-    graft_day: Annotated[date | None, "Finished, delivered: graft day of the plants."] = None
-    order: Annotated[str | None, "Delivered, bought in: the order served.", ref(("orders", "order"))] = None
-    offer: Annotated[str | None, "Bought in: the offer used.", ref(("buy_in_offers", "offer"))] = None
-    item: Annotated[str | None, "Packs: the seed lot or supply.", ref(_LOT, _SUPPLY)] = None
-    size: Annotated[float | None, "Packs: seeds or units in one pack.", number("", low=0.001, high=UNITS)] = (
-        None
-    )
-    arrival_day: Annotated[date | None, "Packs, bought in: day on which they arrived or will arrive."] = None
-    crew: Annotated[str | None, "Hired, worked: the crew.", ref(("crews", "crew"))] = None
-    zone: Annotated[str | None, "Standing: the zone.", ref(_ZONE)] = None
-    in_zones: Annotated[
-        str | None,
-        "Grafted, finished, delivered: the zones chosen for the plants, as the plan names them, where stages "
-        "of their method have several; blank: each stage in its own zone.",
-    ] = None
-    note: Annotated[str | None, NOTE] = None
 
 
 @dataclass(frozen=True, slots=True)

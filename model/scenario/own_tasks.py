@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from model.scenario.calendar import Calendar
 from model.scenario.choices import ZoneUse
-from model.scenario.people import OwnTask
+from model.scenario.records.people import OwnTask
 
 SEEDLINGS = (ZoneUse.GERMINATION.value, ZoneUse.BENCH.value)
 """Stages before graft day."""

@@ -1,15 +1,17 @@
 """The scenario's tables: the one source of their columns, types, units, ranges and help.
 
 The reader, the writer, the blank workbook, the reference page and every error message use ``TABLES``.
-Each column is declared at an attribute of a record in ``model.scenario.entities``.
+Each column is declared at an attribute of a record in ``model.scenario.entities`` or in the folder
+``model/scenario/records``.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from model.scenario import batches, entities, overheads, people, rooms, trade
+from model.scenario import batches, entities
 from model.scenario.entities import Scenario
+from model.scenario.records import methods, overheads, past, people, rooms, trade
 from model.scenario.schema import Column, Table, Type, table_of
 
 __all__ = ["BY_NAME", "TABLES", "Column", "Table", "Type"]
@@ -22,10 +24,10 @@ TABLES: tuple[Table, ...] = (
     table_of("list_prices", trade.ListPrice, "product", "from_quantity", "from_day"),
     table_of("seed_lots", entities.SeedLot, "lot", required=True),
     table_of("tray_formats", entities.TrayFormat, "format", required=True),
-    table_of("methods", entities.Method, "method", required=True),
-    table_of("stages", entities.Stage, "method", "step"),
+    table_of("methods", methods.Method, "method", required=True),
+    table_of("stages", methods.Stage, "method", "step"),
     table_of("stage_zones", rooms.StageZone, "method", "stage", "zone"),
-    table_of("age_effects", entities.AgeEffect, "method", "rootstock_age", "scion_age"),
+    table_of("age_effects", methods.AgeEffect, "method", "rootstock_age", "scion_age"),
     table_of("labour_standards", people.LabourStandard, "task", "method", "format"),
     table_of(
         "own_tasks", people.OwnTask, "task", "stage", "day", "method", "product", "lot", "format", "per"
@@ -44,8 +46,8 @@ TABLES: tuple[Table, ...] = (
     table_of("modules", trade.Module, "module"),
     table_of("overheads", overheads.Overhead, "overhead"),
     table_of("mishaps", batches.Mishap, "mishap"),
-    table_of("trays_on_hand", entities.TraysOnHand, "lot", "format", "sow_day"),
-    table_of("progress", entities.Progress),
+    table_of("trays_on_hand", past.TraysOnHand, "lot", "format", "sow_day"),
+    table_of("progress", past.Progress),
 )
 
 BY_NAME: dict[str, Table] = {table.name: table for table in TABLES}

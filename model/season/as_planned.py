@@ -9,7 +9,7 @@ from typing import Protocol
 import pandas as pd
 
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress
+from model.scenario.records.past import Progress
 
 
 class Decisions(Protocol):

@@ -6,7 +6,8 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from model.planned.plan_tables import FLOW, Tables, rows_of
+from model.planned.plan_tables import Tables, rows_of
+from model.planned.tables.declared import FLOW
 from model.program.amounts import Key
 from model.program.index_sets import Label
 from model.program.program import Program

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from model.currencies import decimals, least_sum
-from model.planned.job_tables import TASKS, Step
+from model.planned.tables.job_tables import TASKS, Step
 from model.scenario.choices import OverheadRule, Task
 from model.scenario.entities import Scenario
 from reports.book.style import FINER

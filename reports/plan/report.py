@@ -8,8 +8,9 @@ from typing import Any
 
 import pandas as pd
 
-from model.planned.plan_schema import DTYPES, PlanColumn
-from model.planned.plan_tables import MONEY, PLAN_TABLES, Plan
+from model.planned.plan_tables import PLAN_TABLES, Plan
+from model.planned.tables.declared import MONEY
+from model.planned.tables.plan_schema import DTYPES, PlanColumn
 from model.program.cost_terms import COST_LINES
 from model.proof.audit import Check
 from model.scenario.about_cells import CellChange, Remark

@@ -26,8 +26,8 @@ from reports.plan.figures import (
 )
 from reports.plan.pictures import all_pictures, stack_picture, summary_pictures
 from reports.plan.report import Report
-from reports.sheets.money import placed_total
-from reports.sheets.result_sheets import APART, BEFORE, CASH, RESULT, SALES
+from reports.sheets.accounts.money import placed_total
+from reports.sheets.accounts.result_sheets import APART, BEFORE, CASH, RESULT, SALES
 from reports.study.study import STATUS
 
 PAGE = {0: 32.0, 1: 9.0, 2: 13.0, 3: 2.0, 4: 32.0, 5: 13.0, 6: 9.0}

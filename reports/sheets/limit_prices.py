@@ -10,7 +10,7 @@ from model.scenario.capacity import CrewLimits
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.report import Report
-from reports.sheets.money import COUNTED, DATED, overhead_rows
+from reports.sheets.accounts.money import COUNTED, DATED, overhead_rows
 from reports.sheets.work_hours import rate_starts
 
 

@@ -6,7 +6,8 @@ from collections import defaultdict
 from datetime import date
 
 from model.planned.last_days import last_days_of
-from model.planned.plan_tables import FLOW, FlowKey, flow_key, records, rows_of
+from model.planned.plan_tables import records, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.calendar import mondays, week_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind

@@ -7,7 +7,8 @@ from datetime import date
 
 from model.network.rooms import Route, routes_of
 from model.planned.lots import Lots, SownWave
-from model.planned.plan_tables import FLOW, rows_of
+from model.planned.plan_tables import rows_of
+from model.planned.tables.declared import FLOW
 from model.scenario.choices import Part
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind

@@ -16,21 +16,21 @@ from model.scenario.entities import Scenario
 from reports.book.changes import ABOUT, CHANGES
 from reports.book.parts import Book, whole_file
 from reports.plan.report import Report
-from reports.sheets.binding import what_binds
-from reports.sheets.checks import assumptions, changed, checks
-from reports.sheets.front import charts, contents, summary
-from reports.sheets.limit_prices import prices
-from reports.sheets.money import cash, cost_details, costs, heat_and_light, instalments, receipts
-from reports.sheets.order_book import deliveries, orders
-from reports.sheets.products import cost_by_product, products, traced_costs
-from reports.sheets.purchases import buy_in, seed, stock, supplies
-from reports.sheets.result_sheets import (
+from reports.sheets.accounts.money import cash, cost_details, costs, heat_and_light, instalments, receipts
+from reports.sheets.accounts.purchases import buy_in, seed, stock, supplies
+from reports.sheets.accounts.result_sheets import (
     order_costs,
     result,
     result_by_customer,
     result_by_order,
     result_by_product,
 )
+from reports.sheets.binding import what_binds
+from reports.sheets.checks import assumptions, changed, checks
+from reports.sheets.front import charts, contents, summary
+from reports.sheets.limit_prices import prices
+from reports.sheets.order_book import deliveries, orders
+from reports.sheets.products import cost_by_product, products, traced_costs
 from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, spare_seedlings
 from reports.sheets.tracing import trace
 from reports.sheets.ways import ways

@@ -14,8 +14,9 @@ from rich.table import Table
 from rich.text import Text
 
 from model.currencies import decimals
-from model.planned.plan_schema import PlanColumn
-from model.planned.plan_tables import FACTS, MONEY, Facts
+from model.planned.plan_tables import FACTS, Facts
+from model.planned.tables.declared import MONEY
+from model.planned.tables.plan_schema import PlanColumn
 from model.scenario.about_cells import CellChange
 from model.scenario.entities import Scenario
 from model.scenario.schema import Type

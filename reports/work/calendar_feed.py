@@ -25,9 +25,9 @@ from icalendar import Calendar, Event, vText
 from scipy.optimize import linear_sum_assignment
 
 from model.planned.job_crews import Assignment
-from model.planned.job_tables import Step
 from model.planned.lots import whole
 from model.planned.plan_tables import TINY
+from model.planned.tables.job_tables import Step
 from model.scenario.entities import Nursery, Scenario
 from reports.book.words import TO_MIND, printable, to_mind
 

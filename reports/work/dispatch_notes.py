@@ -19,7 +19,8 @@ from typing import NamedTuple
 from model.planned.lots import Lots, whole
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.choices import MethodKind
-from model.scenario.entities import Method, Order, Product, Scenario
+from model.scenario.entities import Order, Product, Scenario
+from model.scenario.records.methods import Method
 from reports.book import style
 from reports.book.parts import DEFERS, NARROWEST_PAGE, Book, Cell, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind

@@ -14,7 +14,8 @@ from typing import Any, NamedTuple
 
 from model.network.rooms import Route, routes_of
 from model.planned.lots import Lots, whole
-from model.planned.plan_tables import FLOW, FlowKey, Plan, flow_key, rows_of
+from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Scenario
 from reports.book import style

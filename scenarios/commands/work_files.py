@@ -9,7 +9,8 @@ from pathlib import Path
 
 from model.planned.job_crews import assignments
 from model.planned.plan_tables import Plan
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
 from reports.work.calendar_feed import NotAFeed, calendar_feed, events_of

@@ -17,7 +17,7 @@ from model.scenario.about_cells import Remark
 from model.scenario.capacity import closest
 from model.scenario.choices import MatchFrom, MethodKind, Task
 from model.scenario.entities import Scenario
-from model.scenario.people import LabourStandard
+from model.scenario.records.people import LabourStandard
 from model.scenario.schema import table_of
 from scenarios.cells.draft import Draft, DraftRow, draft_of, names, repeated
 from scenarios.cells.faults import BadInput, Fault, bounded_nearest, suggested

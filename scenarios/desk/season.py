@@ -13,7 +13,7 @@ from typing import cast
 
 from model.csv_text import cover, uncover
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress
+from model.scenario.records.past import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import Decisions, as_planned
 from scenarios.cells.draft import text_of

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from model.csv_text import uncover
-from model.planned.plan_schema import PlanColumn, PlanTable
 from model.planned.plan_tables import FACTS, PLAN_TABLES, Tables, frame
+from model.planned.tables.plan_schema import PlanColumn, PlanTable
 from model.scenario.schema import Type
 from scenarios.cells.faults import BadInput, Fault
 from scenarios.cells.grid import TableSource

@@ -9,8 +9,8 @@ from collections.abc import Callable, Sequence
 from enum import Enum
 from pathlib import Path
 
-from model.planned.plan_schema import PlanColumn, PlanTable
 from model.planned.plan_tables import FACTS, PLAN_TABLES
+from model.planned.tables.plan_schema import PlanColumn, PlanTable
 from model.scenario.tables import TABLES, Column, Table, Type
 
 HEAD = """# The scenario's tables

@@ -7,7 +7,7 @@ import io
 from contextlib import suppress
 from pathlib import Path
 
-from model.planned.plan_schema import PlanTable
+from model.planned.tables.plan_schema import PlanTable
 from model.scenario.tables import Table
 from scenarios.cells.grid import (
     MOST_CELLS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from model.planned.plan_schema import PlanTable
+from model.planned.tables.plan_schema import PlanTable
 from model.scenario.tables import BY_NAME, Table
 from scenarios.cells.grid import NO_TABLE, FileFault, TableSource, file_fault, table_fault, tables_named
 from scenarios.formats.read_csv import read_text_table

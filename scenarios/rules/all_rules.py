@@ -15,8 +15,8 @@ from scenarios.rules.names import NAMES
 from scenarios.rules.nursery import NURSERY
 from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
-from scenarios.rules.past_events import PAST
-from scenarios.rules.progress_rows import ON_HAND, PROGRESS_ROWS
+from scenarios.rules.past.past_events import PAST
+from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
 from scenarios.rules.timing import TIMING
 from scenarios.rules.zone_rows import ZONES
 

@@ -11,7 +11,8 @@ from statistics import median
 
 from model.scenario.about_cells import Remark
 from model.scenario.choices import Happened, MethodKind, Part, Task
-from model.scenario.entities import Method, Order, Scenario
+from model.scenario.entities import Order, Scenario
+from model.scenario.records.methods import Method
 from model.scenario.tables import TABLES, records_of
 from scenarios.cells.draft import DraftRow, draft_of
 from scenarios.cells.faults import shown

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from model.planned.job_tables import Step
+from model.planned.tables.job_tables import Step
 from model.scenario.choices import MethodKind, Task, TaskPer
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, STANDING
 from scenarios.cells.draft import Draft, DraftRow, Rule

@@ -23,7 +23,8 @@ from model.scenario.about_cells import Remark
 from model.scenario.batches import together
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from scenarios.cells.faults import nearest, shown
 from scenarios.rules.costly import COSTLY
 from scenarios.rules.look_alikes import look_alikes

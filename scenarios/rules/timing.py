@@ -13,9 +13,10 @@ from typing import Any, NamedTuple
 from model.network.expansion import stays_after
 from model.network.rooms import ways_through
 from model.scenario.calendar import WEEKDAYS, Calendar
-from model.scenario.entities import DayOff, Nursery, Stage
-from model.scenario.rooms import StageZone
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import DayOff, Nursery
+from model.scenario.records.methods import Stage
+from model.scenario.records.rooms import StageZone
+from model.scenario.records.trade import BuyInOffer
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.rules.crops import AGES

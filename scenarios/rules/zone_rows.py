@@ -9,9 +9,9 @@ from typing import Any
 
 from model.network.rooms import Passed, ways_through
 from model.scenario.choices import Happened, MethodKind, Part
-from model.scenario.entities import Stage
 from model.scenario.own_tasks import STANDING
-from model.scenario.rooms import StageZone
+from model.scenario.records.methods import Stage
+from model.scenario.records.rooms import StageZone
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, bounded_nearest, shown, suggested
 from scenarios.rules.crops import STANDS

@@ -18,19 +18,10 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.entities import (
-    Method,
-    Nursery,
-    Order,
-    Product,
-    Scenario,
-    SeedLot,
-    Stage,
-    TrayFormat,
-    Zone,
-)
-from model.scenario.people import Crew, LabourStandard
-from model.scenario.trade import BuyInOffer, Pack, Supply, SupplyUse
+from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.people import Crew, LabourStandard
+from model.scenario.records.trade import BuyInOffer, Pack, Supply, SupplyUse
 from scenarios.start import library
 from scenarios.start.library import DEFAULT, Grafted, OwnRoot, grafted, own_root, task_times
 from scenarios.start.start_orders import StartOrder

@@ -13,7 +13,7 @@ from model.planned.results import has_prices, result_of
 from model.program.cost_terms import yearly_cost
 from model.questions.trials import Limit, Trials
 from model.scenario.entities import Scenario
-from model.scenario.trade import Module
+from model.scenario.records.trade import Module
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, digits, with_penalties

@@ -11,8 +11,8 @@ from model.planned.results import has_prices, result_of
 from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value, own_flows, payback_years
 from model.scenario.entities import Scenario
-from model.scenario.people import Crew
-from model.scenario.trade import Module
+from model.scenario.records.people import Crew
+from model.scenario.records.trade import Module
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted

@@ -27,20 +27,10 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.entities import (
-    Method,
-    Nursery,
-    Order,
-    Product,
-    Scenario,
-    SeedLot,
-    Stage,
-    TrayFormat,
-    Zone,
-    ZoneDay,
-)
-from model.scenario.people import Crew, LabourStandard, PieceRate, SkillLimit
-from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone, ZoneDay
+from model.scenario.records.methods import Method, Stage
+from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit
+from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 
 MONDAY = date(2027, 3, 1)
 

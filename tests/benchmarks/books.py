@@ -11,8 +11,9 @@ import math
 import random
 from datetime import date, timedelta
 
-from model.scenario import choices, people
+from model.scenario import choices
 from model.scenario import entities as e
+from model.scenario.records import methods, people
 
 FIRST_DAY = date(2027, 1, 4)
 WORKING = ("Mon", "Tue", "Wed", "Thu", "Fri")
@@ -132,11 +133,11 @@ def _seed_lots(products: tuple[e.Product, ...]) -> tuple[e.SeedLot, ...]:
     )
 
 
-def _methods() -> tuple[e.Method, ...]:
+def _methods() -> tuple[methods.Method, ...]:
     def grafted(
         name: str, kind: choices.MethodKind, scion: tuple[int, int], rootstock: tuple[int, int], take: float
-    ) -> e.Method:
-        return e.Method(
+    ) -> methods.Method:
+        return methods.Method(
             name,
             kind,
             *scion,
@@ -156,7 +157,7 @@ def _methods() -> tuple[e.Method, ...]:
         grafted(SPLICE, choices.MethodKind.ON_TRAY, (17, 19), (20, 22), 0.95),
         grafted(HOLE, choices.MethodKind.ON_TRAY, (8, 10), (11, 13), 0.92),
         grafted(ROOT_CUT, choices.MethodKind.ROOT_CUT, (14, 16), (10, 12), 0.9),
-        e.Method(
+        methods.Method(
             OWN,
             choices.MethodKind.OWN_ROOT,
             25,
@@ -175,7 +176,7 @@ def _methods() -> tuple[e.Method, ...]:
     )
 
 
-def _stages() -> tuple[e.Stage, ...]:
+def _stages() -> tuple[methods.Stage, ...]:
     made = []
     for method, dark, ramp, finish in STAGES:
         run = (
@@ -184,7 +185,7 @@ def _stages() -> tuple[e.Stage, ...]:
             ("hardening", choices.Part.FINISHING, HOUSE, finish),
         )
         lasting = [stage for stage in run if stage[-1] > 0]
-        made += [e.Stage(method, step, *stage) for step, stage in enumerate(lasting, 1)]
+        made += [methods.Stage(method, step, *stage) for step, stage in enumerate(lasting, 1)]
     return tuple(made)
 
 

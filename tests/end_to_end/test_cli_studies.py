@@ -11,7 +11,7 @@ import pytest
 
 from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer, Module
+from model.scenario.records.trade import BuyInOffer, Module
 from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder

@@ -10,7 +10,8 @@ import pandas as pd
 import pytest
 
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from reports.plan.csv_tables import write_plan_tables
 from scenarios.commands.command_line import DONE, main
 from scenarios.variants.by_name import read

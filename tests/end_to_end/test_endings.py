@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from model.scenario.canonical import canonical
-from model.scenario.trade import Module
+from model.scenario.records.trade import Module
 from model.solve import plan
 from reports.plan.csv_tables import write_plan_tables
 from scenarios.cells.faults import BadInput, Fault, ranges, render_faults

@@ -11,7 +11,7 @@ import pytest
 
 from model.scenario.choices import Decline, OverheadRule, Task
 from model.scenario.entities import Scenario
-from model.scenario.people import LabourStandard
+from model.scenario.records.people import LabourStandard
 from model.shortage.why_short import LUMPY
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.files.write_scenario import write_folder

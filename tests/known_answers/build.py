@@ -17,9 +17,10 @@ import pandas as pd
 from model.planned.plan_tables import Plan
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, PayBasis, Task, ZoneMode, ZoneUse
-from model.scenario.entities import Method, Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone
-from model.scenario.people import Crew, LabourStandard
-from model.scenario.trade import Pack
+from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone
+from model.scenario.records.methods import Method
+from model.scenario.records.people import Crew, LabourStandard
+from model.scenario.records.trade import Pack
 from model.solve import plan
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder

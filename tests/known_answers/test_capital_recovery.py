@@ -14,7 +14,7 @@ import pytest
 from model.rates.yields import capital_recovery
 from model.scenario.choices import ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.trade import Module
+from model.scenario.records.trade import Module
 from tests.known_answers.build import lot, nursery, order, own_root, own_root_method, planned, pool
 
 

@@ -19,7 +19,7 @@ import pytest
 
 from model.scenario.choices import Decline, Task, ZoneUse
 from model.scenario.entities import Product, Scenario, TrayFormat
-from model.scenario.people import LabourStandard
+from model.scenario.records.people import LabourStandard
 from tests.known_answers.build import (
     crew,
     lot,

@@ -26,7 +26,7 @@ from model.planned.plan_tables import Plan
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import Decline, ZoneUse
 from model.scenario.entities import Product, Scenario, TrayFormat
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.known_answers.build import (
     PLENTY,

@@ -22,7 +22,8 @@ from model.program.build import build
 from model.program.program import Program
 from model.risk.batches import Floats
 from model.scenario.choices import Decline, Part
-from model.scenario.entities import Scenario, Stage
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Stage
 from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver, with_fixed
 from tests.known_answers.build import grafted_method, lot, order, own_root, own_root_method, seed_price

@@ -15,7 +15,7 @@ import pytest
 
 from model.scenario.choices import Task
 from model.scenario.entities import Scenario
-from model.scenario.people import Crew, LabourStandard
+from model.scenario.records.people import Crew, LabourStandard
 from tests.known_answers.build import crew, order, own_root, planned
 
 WAGE, CUTTINGS, BY_MACHINE, RATE = 12.49, 29_300, 7_186, 2_000.0

@@ -23,7 +23,7 @@ from model.planned.results import result_of
 from model.questions.traced_costs import traced_costs, traced_parts
 from model.scenario.choices import OverheadKind, OverheadRule, Period
 from model.scenario.entities import Product, Scenario, TrayFormat
-from model.scenario.overheads import Overhead
+from model.scenario.records.overheads import Overhead
 from model.solve import plan_of, solve
 from tests.known_answers.build import nursery, order, own_root, own_root_method, through_tables
 

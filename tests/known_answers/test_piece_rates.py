@@ -10,7 +10,7 @@ import pytest
 from model.questions.traced_costs import traced_parts
 from model.scenario.choices import Task
 from model.scenario.entities import Scenario, TrayFormat
-from model.scenario.people import LabourStandard, PieceRate
+from model.scenario.records.people import LabourStandard, PieceRate
 from model.solve import solve
 from tests.known_answers.build import HOUR_A_TRAY, crew, order, own_root, planned
 

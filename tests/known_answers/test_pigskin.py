@@ -20,7 +20,7 @@ import pytest
 
 from model.scenario.choices import Happened, ZoneUse
 from model.scenario.entities import Scenario, ZoneDay
-from model.scenario.people import CrewDay
+from model.scenario.records.people import CrewDay
 from model.season.as_planned import as_planned
 from tests.known_answers.build import (
     HOUR_A_TRAY,

@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from model.scenario.entities import Scenario
-from model.scenario.trade import Pack
+from model.scenario.records.trade import Pack
 from tests.known_answers.build import lot, order, own_root, planned
 
 YEAR, ORDER, HOLDING = 600, 8.0, 0.20

@@ -23,7 +23,7 @@ import pytest
 from model.questions.ranging import price_ranges
 from model.scenario.choices import Task, ZoneUse
 from model.scenario.entities import Product, Scenario, TrayFormat
-from model.scenario.people import LabourStandard
+from model.scenario.records.people import LabourStandard
 from model.solve import solve
 from tests.known_answers.build import crew, order, own_root, own_root_method, pool
 from tests.known_answers.test_custom_molder import molder

@@ -17,8 +17,9 @@ from pathlib import Path
 import pytest
 
 from model.scenario.choices import Part, ZoneUse
-from model.scenario.entities import Scenario, Stage
-from model.scenario.people import CrewDay
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Stage
+from model.scenario.records.people import CrewDay
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

@@ -14,9 +14,10 @@ from typing import NamedTuple
 import pytest
 
 from model.scenario.choices import Part, Task, ZoneMode, ZoneUse
-from model.scenario.entities import DayOff, Scenario, Stage, Zone
-from model.scenario.people import SkillLimit
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import DayOff, Scenario, Zone
+from model.scenario.records.methods import Stage
+from model.scenario.records.people import SkillLimit
+from model.scenario.records.trade import BuyInOffer
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,

@@ -15,7 +15,7 @@ from model.proof.audit import audit
 from model.questions.ungrafted import ungrafted
 from model.scenario.choices import MethodKind, ZoneMode, ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.rooms import StageZone
+from model.scenario.records.rooms import StageZone
 from model.season.as_planned import as_planned
 from model.season.last_plan import decisions
 from model.solve import plan, solve

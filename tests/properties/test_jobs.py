@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 
 from model.planned.job_crews import assignments
-from model.planned.job_tables import Step
 from model.planned.jobs import jobs_of
 from model.planned.plan_tables import PLAN_TABLES, Plan, rows_of
+from model.planned.tables.job_tables import Step
 from model.proof.replay import Replay
 from model.scenario.entities import Scenario
 from model.solve import plan

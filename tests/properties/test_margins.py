@@ -31,7 +31,7 @@ from model.rates.overseeding import (
     sowing_margins,
 )
 from model.scenario.choices import MarginPolicy, MethodKind, SowingPolicy
-from model.scenario.entities import Method
+from model.scenario.records.methods import Method
 from tests.depth import some
 from tests.strategies import SPECIMENS, lot
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
-from model.scenario.trade import Pack
+from model.scenario.records.trade import Pack
 from model.solve import plan_of, solve
 from tests.depth import deep
 from tests.strategies import SPECIMENS, base_scenario, order, small_scenarios, with_rows

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from model.scenario.choices import Decline, MarginPolicy, PayBasis, Source, TaskPer
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.depth import deep, some
 from tests.strategies import (

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from model.scenario.choices import MarginPolicy, ZoneMode
 from model.scenario.entities import Scenario
-from model.scenario.trade import Pack
+from model.scenario.records.trade import Pack
 from model.shortage.relief import STEPS, Granted, Item, least_relief
 from tests.depth import deep
 from tests.strategies import small_scenarios, with_nursery, with_rows

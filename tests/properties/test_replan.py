@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from model.season.as_planned import as_planned
 from model.season.differences import differences
 from model.season.replanning import replan

@@ -20,7 +20,9 @@ from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.rates.overseeding import cells_needed, lot_margin, seedlings_of, service_level
 from model.scenario.choices import Happened, MarginPolicy, MatchFrom, SowingPolicy
-from model.scenario.entities import AgeEffect, Order, Progress, Scenario
+from model.scenario.entities import Order, Scenario
+from model.scenario.records.methods import AgeEffect
+from model.scenario.records.past import Progress
 from model.solve import plan
 from tests.demo import demo
 from tests.depth import deep

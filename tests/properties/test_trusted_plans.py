@@ -13,8 +13,8 @@ from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.choices import PayBasis, ZoneMode, ZoneUse
 from model.scenario.entities import Scenario, Zone
-from model.scenario.people import Crew
-from model.scenario.trade import BuyInOffer, Pack
+from model.scenario.records.people import Crew
+from model.scenario.records.trade import BuyInOffer, Pack
 from model.solve import plan
 from tests.copies import copies
 from tests.depth import PROFILE, deep

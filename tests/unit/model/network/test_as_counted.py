@@ -10,7 +10,8 @@ from model.network.as_counted import gone, joins_made, plants_delivered, trays_s
 from model.network.expansion import expand
 from model.network.types import Network
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from tests.strategies import base_scenario, day, order, with_nursery
 
 ROOT, SCION, GRAFT = 5, 6, 9

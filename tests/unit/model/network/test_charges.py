@@ -13,7 +13,7 @@ from model.planned.results import result_of
 from model.proof.audit import audit
 from model.scenario.choices import Decline, PriceOf
 from model.scenario.entities import Scenario
-from model.scenario.trade import ListPrice
+from model.scenario.records.trade import ListPrice
 from model.solve import plan
 from tests.scenario_parts import day
 from tests.strategies import base_scenario, with_nursery

@@ -11,8 +11,9 @@ from model.network.expansion import expand, order_terms, stays_after
 from model.network.types import Network
 from model.scenario.calendar import WEEKDAYS, Calendar
 from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, Part, ZoneUse
-from model.scenario.entities import AgeEffect, DayOff, Product, Scenario, Stage, TrayFormat
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import DayOff, Product, Scenario, TrayFormat
+from model.scenario.records.methods import AgeEffect, Stage
+from model.scenario.records.trade import BuyInOffer
 from tests.known_answers.build import (
     day,
     grafted_method,

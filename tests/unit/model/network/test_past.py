@@ -16,7 +16,8 @@ from model.proof.audit import audit
 from model.questions.near_best import Quantity, near_best
 from model.questions.traced_costs import traced_costs
 from model.scenario.choices import Happened
-from model.scenario.entities import DayOff, Progress, Scenario
+from model.scenario.entities import DayOff, Scenario
+from model.scenario.records.past import Progress
 from model.season.as_planned import as_planned
 from model.shortage.relief import Granted, least_relief
 from model.solve import plan, solve

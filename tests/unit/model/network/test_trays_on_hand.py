@@ -16,7 +16,8 @@ from model.risk.batches import Seasons
 from model.risk.simulation import live
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario, TraysOnHand
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress, TraysOnHand
 from model.season.as_planned import as_planned
 from model.shortage.relief import least_relief
 from model.shortage.why_short import TOO_FEW

@@ -14,8 +14,8 @@ from model.planned.plan_tables import Plan
 from model.planned.results import PART_OF, is_cash, result_of
 from model.scenario.choices import Decline, OverheadKind, Period
 from model.scenario.entities import Scenario
-from model.scenario.overheads import Overhead
-from model.scenario.trade import Customer
+from model.scenario.records.overheads import Overhead
+from model.scenario.records.trade import Customer
 from model.solve import plan
 from tests.depth import deep
 from tests.report_scenario import report_plan, report_scenario

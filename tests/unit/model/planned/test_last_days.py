@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from model.planned.last_days import LastDay, last_days_of
 from model.planned.plan_tables import Plan, rows_of
 from model.scenario.choices import Part
-from model.scenario.entities import Method, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import Method
 from model.solve import plan
 from reports.plan.figures import NO_HELP, orders_at_risk
 from tests.depth import deep

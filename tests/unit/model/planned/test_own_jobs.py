@@ -11,7 +11,7 @@ from model.planned.plan_tables import Plan, records
 from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, TaskPer
 from model.scenario.own_tasks import days_done, fits
-from model.scenario.people import OwnTask
+from model.scenario.records.people import OwnTask
 from model.solve import plan
 from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery
 

@@ -11,7 +11,7 @@ from model.program.cost_terms import COST_LINES
 from model.questions.traced_costs import overhead_shares, traced_costs
 from model.risk.simulation import simulate
 from model.scenario.entities import Scenario
-from model.scenario.overheads import Overhead
+from model.scenario.records.overheads import Overhead
 from model.solve import plan_of, solve
 from tests.report_scenario import report_plan, report_scenario
 from tests.strategies import SPECIMENS, base_scenario, with_nursery

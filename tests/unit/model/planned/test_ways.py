@@ -14,7 +14,7 @@ from model.proof.audit import audit
 from model.questions.traced_costs import traced_parts
 from model.scenario.choices import Source, ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan, plan_of, solve
 from model.solver import compiled
 from tests.depth import deep

@@ -18,7 +18,7 @@ from model.program.build import GROUPS, build, state
 from model.program.index_sets import Label, Row
 from model.program.program import Program
 from model.program.variables import VARIABLES
-from model.scenario.people import CrewDay
+from model.scenario.records.people import CrewDay
 from model.solve import plan
 from model.solver.compiled import arrays
 from tests.baselines.scenarios import MONDAY, SCENARIOS, grafted, three_kinds, two_ways, with_two_weeks

@@ -10,7 +10,7 @@ from model.network.expansion import expand
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.strategies import OWN_ROOT, base_scenario, day, with_nursery, with_rows
 

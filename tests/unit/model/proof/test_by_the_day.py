@@ -10,12 +10,13 @@ import pytest
 
 from model.planned.plan_tables import Plan
 from model.proof.audit import CHECKS, audit
-from model.proof.job_checks import _all_due
+from model.proof.checks.job_checks import _all_due
 from model.proof.replay import Replay
 from model.scenario.choices import Happened, PayBasis, Per, Task
-from model.scenario.entities import Progress, Scenario
-from model.scenario.people import LabourStandard
-from model.scenario.trade import Supply, SupplyUse
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
+from model.scenario.records.people import LabourStandard
+from model.scenario.records.trade import Supply, SupplyUse
 from tests.by_hand import BY_HAND, by_place
 from tests.by_hand_later import LATER
 from tests.mutations import rows_of, with_table

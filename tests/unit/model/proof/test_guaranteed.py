@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from model.planned.plan_tables import Plan, frame, records
-from model.proof.business_checks import guaranteed_hours_are_paid
+from model.proof.checks.business_checks import guaranteed_hours_are_paid
 from model.proof.replay import Replay
 from model.solve import plan
 from tests.strategies import SPECIMENS

@@ -12,7 +12,8 @@ from model.proof.audit import CHECKS
 from model.proof.progress_sums import ProgressSums
 from model.proof.replay import Replay
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from tests.by_hand import BY_HAND
 from tests.by_hand_later import LATER, told
 from tests.strategies import base_scenario, day, with_nursery, with_rows

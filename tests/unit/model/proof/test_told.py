@@ -20,7 +20,7 @@ from model.proof.problems import Problem
 from model.proof.replay import Replay
 from model.scenario.choices import Decline, MatchFrom, PayBasis, Source
 from model.scenario.entities import DayOff, Scenario
-from model.scenario.people import CrewDay
+from model.scenario.records.people import CrewDay
 from tests.by_hand import BY_HAND, by_place
 from tests.by_hand_later import LATER
 from tests.mutations import rows_of, with_table

@@ -24,9 +24,10 @@ from model.scenario.choices import (
     Task,
     ZoneUse,
 )
-from model.scenario.entities import AgeEffect, DayOff, Product, Scenario, Stage, ZoneDay
-from model.scenario.people import CrewDay, LabourStandard
-from model.scenario.trade import Module, Supply, SupplyUse
+from model.scenario.entities import DayOff, Product, Scenario, ZoneDay
+from model.scenario.records.methods import AgeEffect, Stage
+from model.scenario.records.people import CrewDay, LabourStandard
+from model.scenario.records.trade import Module, Supply, SupplyUse
 from tests.strategies import (
     base_scenario,
     crew,

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from model.questions.near_best import PEAKS, NearBest, Quantity, near_best
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import solve
 from model.solver.compiled import SolveError
 from tests.depth import deep

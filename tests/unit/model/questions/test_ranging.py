@@ -10,7 +10,7 @@ from model.program.build import build
 from model.questions.ranging import Price, price_ranges, prices
 from model.scenario.choices import PayBasis
 from model.scenario.entities import Scenario, ZoneDay
-from model.scenario.people import Crew, CrewDay
+from model.scenario.records.people import Crew, CrewDay
 from model.solve import solve
 from tests.strategies import HANDS, SPECIMENS, base_scenario, day
 

@@ -10,8 +10,8 @@ from model.questions.cost_flows import WASTE
 from model.questions.traced_costs import overhead_shares, traced_costs
 from model.scenario.choices import Decline, MethodKind, OverheadRule, PayBasis, Per, Source, Task
 from model.scenario.entities import Scenario
-from model.scenario.people import LabourStandard
-from model.scenario.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.records.people import LabourStandard
+from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from model.solve import plan_of, solve
 from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, method, order, with_nursery, with_rows
 

@@ -16,7 +16,7 @@ from model.questions.whole_differences import (
 )
 from model.scenario.choices import Decline, MethodKind, ZoneMode, ZoneUse
 from model.scenario.entities import Order, Scenario
-from model.scenario.trade import BuyInOffer, Pack
+from model.scenario.records.trade import BuyInOffer, Pack
 from model.solve import solve
 from tests.strategies import WORK, base_scenario, crew, day, method, order, pool, with_nursery, with_rows
 

@@ -19,7 +19,8 @@ from model.rates.yields import (
     usable_per_tray,
 )
 from model.scenario.choices import MatchFrom
-from model.scenario.entities import AgeEffect, SeedLot, TrayFormat
+from model.scenario.entities import SeedLot, TrayFormat
+from model.scenario.records.methods import AgeEffect
 from tests.independent_parts import matched_pairs
 from tests.known_answers.build import grafted_method, lot, own_root_method
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from model.planned.plan_tables import FLOW, Plan, rows_of
+from model.planned.plan_tables import Plan, rows_of
+from model.planned.tables.declared import FLOW
 from model.risk.batches import Seasons
 from model.risk.mishaps import Losses
 from model.risk.simulation import simulate, without_mishaps

@@ -17,7 +17,7 @@ from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
 from model.scenario.choices import Source
 from model.scenario.entities import DayOff, Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.by_hand import by_place
 from tests.depth import deep

@@ -17,7 +17,7 @@ from model.risk.recourse import recourse
 from model.risk.simulation import simulate, wilson_interval
 from model.scenario.choices import MarginPolicy, MethodKind
 from model.scenario.entities import Product, Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.by_hand import by_place
 from tests.strategies import WEEK, base_scenario, day, lot, method, order, with_nursery, with_rows

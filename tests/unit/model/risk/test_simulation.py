@@ -16,7 +16,7 @@ from model.risk.recourse import Recourse, recourse
 from model.risk.simulation import simulate
 from model.scenario.choices import Decline, MethodKind, Source
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from reports.book.parts import value_of
 from reports.study.study import Study, write_study

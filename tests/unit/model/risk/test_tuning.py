@@ -17,7 +17,7 @@ from model.risk.simulation import simulate
 from model.risk.tuning import bands_of, least_chance, margins_of, order_levels, step, tune, with_margins
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer
 from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.study.study import Study

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from model.scenario.choices import Part
-from model.scenario.entities import Stage
+from model.scenario.records.methods import Stage
 
 STAGE = Stage("splice", 1, "dark", Part.HEALING, "Chamber", 2)
 

@@ -11,7 +11,7 @@ import pytest
 
 from model.planned.plan_tables import Plan
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress
+from model.scenario.records.past import Progress
 from model.season.as_planned import as_planned
 from model.solve import plan
 from tests.by_hand import BY_HAND, by_place

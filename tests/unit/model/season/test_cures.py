@@ -11,9 +11,10 @@ import pytest
 
 from model.planned.plan_tables import Plan
 from model.scenario.choices import Happened, MethodKind, Task, ZoneUse
-from model.scenario.entities import DayOff, Progress, Scenario
-from model.scenario.people import LabourStandard
-from model.scenario.trade import BuyInOffer, Pack
+from model.scenario.entities import DayOff, Scenario
+from model.scenario.records.past import Progress
+from model.scenario.records.people import LabourStandard
+from model.scenario.records.trade import BuyInOffer, Pack
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
 from model.solve import plan

@@ -14,8 +14,9 @@ import pytest
 from model.planned.plan_tables import Plan, Tables
 from model.proof.audit import audit
 from model.scenario.choices import Happened, Source
-from model.scenario.entities import Order, Progress, Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import Order, Scenario
+from model.scenario.records.past import Progress
+from model.scenario.records.trade import BuyInOffer
 from model.season.as_planned import as_planned
 from model.season.cures import cures
 from model.season.differences import differences

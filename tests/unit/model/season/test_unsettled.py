@@ -13,8 +13,9 @@ from model.network.expansion import expand
 from model.planned.plan_tables import Plan
 from model.program.build import build
 from model.scenario.choices import Happened, MethodKind
-from model.scenario.entities import Progress, Scenario
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
+from model.scenario.records.trade import BuyInOffer
 from model.season.as_planned import as_planned
 from model.season.last_plan import TOLD, decisions
 from model.season.replanning import Replanned, _calm, _Job, fixed_to, replan, usual_upset

@@ -13,8 +13,8 @@ from model.program.build import build
 from model.program.program import Program
 from model.scenario.choices import MethodKind, Source
 from model.scenario.entities import Scenario, ZoneDay
-from model.scenario.people import CrewDay
-from model.scenario.trade import BuyInOffer
+from model.scenario.records.people import CrewDay
+from model.scenario.records.trade import BuyInOffer
 from model.shortage.elastic import (
     Elastic,
     LimitOn,

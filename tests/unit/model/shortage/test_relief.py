@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 
 from model.scenario.choices import Decline, Happened, MethodKind, Source, Task
-from model.scenario.entities import DayOff, Order, Progress, Scenario
-from model.scenario.people import CrewDay, LabourStandard
-from model.scenario.trade import BuyInOffer, Pack
+from model.scenario.entities import DayOff, Order, Scenario
+from model.scenario.records.past import Progress
+from model.scenario.records.people import CrewDay, LabourStandard
+from model.scenario.records.trade import BuyInOffer, Pack
 from model.shortage import relief
 from model.shortage.relief import STEPS, Granted, Item, all_served, least_relief, relief_within, with_moved
 from model.solver.compiled import SolveError

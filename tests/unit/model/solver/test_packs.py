@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from model.scenario.trade import Pack
+from model.scenario.records.trade import Pack
 from model.solve import solve
 from model.solver.compiled import SolveError
 from model.solver.dive import held_whole

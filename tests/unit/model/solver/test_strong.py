@@ -20,7 +20,7 @@ from model.program.program import Program
 from model.program.variables import WHOLE
 from model.scenario.choices import Decline, ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.trade import BuyInOffer, Pack
+from model.scenario.records.trade import BuyInOffer, Pack
 from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
 from model.solver.demands import Demand

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from model.planned.plan_tables import LIMITS, Plan, frame
+from model.planned.plan_tables import Plan, frame
+from model.planned.tables.declared import LIMITS
 from model.scenario.calendar import mondays, week_of
 from model.scenario.tables import TABLES
 from reports.book.words import held_range, price_of_limit

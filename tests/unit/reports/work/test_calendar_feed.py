@@ -14,8 +14,8 @@ from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar
 
 from model.planned.job_crews import Assignment, assignments
-from model.planned.job_tables import Step
 from model.planned.jobs import Job
+from model.planned.tables.job_tables import Step
 from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.season.replanning import replan

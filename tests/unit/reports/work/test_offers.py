@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from model.scenario.entities import Scenario
-from model.scenario.trade import Customer
+from model.scenario.records.trade import Customer
 from reports.work.offers import TAX, Offer, write_offers
 from tests.report_scenario import HOSTILE
 from tests.scenario_parts import day

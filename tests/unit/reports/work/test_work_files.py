@@ -12,10 +12,10 @@ import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
 from model.planned.job_crews import Assignment, assigned, assignments
-from model.planned.job_tables import Step
 from model.planned.jobs import Job, jobs_of
+from model.planned.tables.job_tables import Step
 from model.scenario.choices import Task
-from model.scenario.people import LabourStandard
+from model.scenario.records.people import LabourStandard
 from model.solve import plan
 from reports.work.tray_tags import ACROSS, DOWN, LINES, tags
 from reports.work.work_lists import work_days

@@ -13,7 +13,8 @@ import pytest
 from model.proof.audit import audit
 from model.rates.estimates import Counted, Pool, mean_rate, pace
 from model.scenario.choices import MatchFrom
-from model.scenario.entities import AgeEffect, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import AgeEffect
 from model.solve import plan
 from reports.book.parts import value_of
 from reports.study.study import Section, Study

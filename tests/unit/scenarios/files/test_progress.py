@@ -16,7 +16,8 @@ from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.questions.trials import Trials
 from model.scenario.choices import Happened
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
 from model.season.as_planned import as_planned
 from model.solve import plan, solve
 from scenarios.cells.draft import draft_of
@@ -24,7 +25,7 @@ from scenarios.cells.faults import BadInput
 from scenarios.files.read_scenario import Overrides, read_scenario
 from scenarios.files.write_scenario import write_folder, write_workbook
 from scenarios.rules.all_rules import check
-from scenarios.rules.progress_rows import FREE, PROGRESS, WANTS
+from scenarios.rules.past.progress_rows import FREE, PROGRESS, WANTS
 from scenarios.rules.remarks import in_words, remarks
 from scenarios.variants.variants import read_case
 from tests.bad_input.progress import GRAFTED, MOVED, RED_72, STANDING, TODAY, record, told

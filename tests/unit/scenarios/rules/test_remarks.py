@@ -11,9 +11,10 @@ import pytest
 
 from model.scenario.about_cells import Remark
 from model.scenario.choices import Decline, Happened, MarginPolicy
-from model.scenario.entities import Progress, Scenario
+from model.scenario.entities import Scenario
+from model.scenario.records.past import Progress
+from model.scenario.records.trade import Customer
 from model.scenario.tables import BY_NAME
-from model.scenario.trade import Customer
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import in_words, published, published_ranges, remarks
 from tests.bad_input.small import grids, small, write_csvs

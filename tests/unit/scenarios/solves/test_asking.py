@@ -14,7 +14,7 @@ import pytest
 from model.program.cost_terms import yearly_cost
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
-from model.scenario.trade import Module
+from model.scenario.records.trade import Module
 from model.solve import plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study

@@ -13,9 +13,10 @@ from scipy.optimize import brentq
 from scipy.stats import binom
 
 from model.scenario.choices import MarginPolicy, MatchFrom, MethodKind, Source, Task, ZoneUse
-from model.scenario.entities import AgeEffect, Scenario
-from model.scenario.people import CrewDay, LabourStandard
-from model.scenario.trade import BuyInOffer
+from model.scenario.entities import Scenario
+from model.scenario.records.methods import AgeEffect
+from model.scenario.records.people import CrewDay, LabourStandard
+from model.scenario.records.trade import BuyInOffer
 from model.solve import solve
 from reports.study.study import Study
 from scenarios.solves import two_ways

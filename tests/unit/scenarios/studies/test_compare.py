@@ -17,8 +17,8 @@ from model.rates.yields import capital_recovery
 from model.scenario.about_cells import CellChange
 from model.scenario.choices import Source, Task, ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.people import PieceRate
-from model.scenario.rooms import StageZone
+from model.scenario.records.people import PieceRate
+from model.scenario.records.rooms import StageZone
 from model.solve import plan
 from reports.book.parts import value_of
 from reports.study.study import Section, Study, write_study

@@ -10,7 +10,7 @@ import pytest
 from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value
 from model.scenario.entities import Scenario
-from model.scenario.trade import Module
+from model.scenario.records.trade import Module
 from model.solve import plan
 from reports.book.parts import Formula
 from reports.study.study import Study

@@ -13,8 +13,8 @@ from openpyxl import load_workbook
 from model.questions.near_best import Quantity
 from model.scenario.choices import Decline, Source, Task
 from model.scenario.entities import Scenario, ZoneDay
-from model.scenario.people import CrewDay, LabourStandard
-from model.scenario.trade import Pack
+from model.scenario.records.people import CrewDay, LabourStandard
+from model.scenario.records.trade import Pack
 from model.shortage.relief import Item, least_relief
 from model.shortage.relief_words import in_words, spans
 from model.solve import plan, plan_of, solve

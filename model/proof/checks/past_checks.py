@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any
 
-from model.planned.plan_tables import FlowKey
+from model.planned.tables.declared import FlowKey
 from model.proof.problems import Problem, differs, exceeds, wrong
 from model.proof.progress_sums import Sums
 from model.proof.replay import Replay, flow_of

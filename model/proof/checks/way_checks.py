@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from model.planned.plan_tables import FlowKey
+from model.planned.tables.declared import FlowKey
 from model.proof.problems import CENT, Problem, differs, exceeds, must_be, wrong
 from model.proof.replay import Replay, flow_of
 

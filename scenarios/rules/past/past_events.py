@@ -14,7 +14,7 @@ from model.scenario.choices import Happened, MethodKind
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain
-from scenarios.rules.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
+from scenarios.rules.past.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
 from scenarios.rules.timing import calendar_of
 from scenarios.rules.zone_rows import in_zones, ways_of
 

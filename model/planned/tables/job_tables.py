@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from model.planned.plan_schema import choice, day, money, number, ref, share, table, text
+from model.planned.tables.plan_schema import choice, day, money, number, ref, share, table, text
 from model.scenario.choices import Task
 
 

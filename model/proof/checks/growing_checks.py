@@ -7,8 +7,13 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import pairwise
 
-from model.planned.plan_tables import FlowKey
-from model.proof.past_checks import finished_as_counted, margin_left, take_as_counted, usable_as_counted
+from model.planned.tables.declared import FlowKey
+from model.proof.checks.past_checks import (
+    finished_as_counted,
+    margin_left,
+    take_as_counted,
+    usable_as_counted,
+)
 from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, CENT, MATCH, Problem, differs, exceeds, must_be, unless, wrong
 from model.proof.replay import Replay, flow_of

@@ -17,7 +17,7 @@ from model.proof.problems import ABSOLUTE, Problem, differs, off, wrong
 from model.proof.replay import Replay, flow_of
 from model.proof.world import days_from
 from model.scenario.choices import MethodKind, Part, TaskPer
-from model.scenario.people import OwnTask
+from model.scenario.records.people import OwnTask
 
 Place = tuple[date, str, str, str | None, str | None, str | None, str | None]
 """Day, step, name, from zone, to zone, tray format and skill."""

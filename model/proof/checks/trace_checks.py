@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 
-from model.planned.plan_tables import FlowKey
+from model.planned.tables.declared import FlowKey
 from model.proof.problems import Problem, differs, exceeds, must_be, wrong
 from model.proof.replay import Replay, flow_of
 

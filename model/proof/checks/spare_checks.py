@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from datetime import date
 from itertools import product as pairs_of
 
-from model.planned.plan_tables import FlowKey
+from model.planned.tables.declared import FlowKey
 from model.proof.problems import Problem, exceeds, wrong
 from model.proof.replay import Replay, flow_of
 from model.scenario.choices import Happened, MethodKind

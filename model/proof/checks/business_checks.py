@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 
-from model.proof.growing_checks import slots_used
+from model.proof.checks.growing_checks import slots_used
 from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, unless, wrong
 from model.proof.replay import Replay
 from model.proof.world import ONE_DAY
 from model.scenario.choices import Happened, Part, PayBasis, Source
 from model.scenario.entities import Nursery
-from model.scenario.overheads import Overhead
+from model.scenario.records.overheads import Overhead
 
 
 def hands_do_the_work(r: Replay) -> Iterator[Problem]:

@@ -25,7 +25,7 @@ from model.planned.results import PART_OF, ResultPart
 from model.program.cost_terms import COST_LINES, yearly_cost
 from model.scenario.calendar import mondays, week_of
 from model.scenario.entities import Scenario
-from model.scenario.overheads import Overhead, periods
+from model.scenario.records.overheads import Overhead, periods
 from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import key_numbers, share_of
