@@ -18,7 +18,7 @@ NAMES = {
     "zones": ("zone",),
     "zone_days": ("zone",),
     "stage_zones": ("method", "zone"),
-    "modules": ("module", "zone"),
+    "modules": ("module", "zone", "crew"),
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
     "skill_limits": ("crew", "skill"),

@@ -25,7 +25,7 @@ from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate
 from model.scenario.records.rooms import StageZone
-from model.scenario.records.trade import BuyInOffer, Pack
+from model.scenario.records.trade import BuyInOffer, Module, Pack
 from tests.scenario_parts import WEEK, crew, lot, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
@@ -260,6 +260,17 @@ def _machine(draw: Draw) -> tuple[Crew, ...]:
         **rented,
     )
     return (made,)
+
+
+def drawn_modules(draw: Draw, slots: float, crews: tuple[Crew, ...]) -> list[Module]:
+    """Racks of a chamber whose module has so many slots, and machines or hands of a crew; or none."""
+    found = []
+    if draw(st.booleans()):
+        found.append(Module("Rack", "Chamber", slots, draw(st.integers(0, 2)), 900.0, 100.0, 8))
+    if crews and draw(st.booleans()):
+        added = draw(st.integers(0, 2))
+        found.append(Module("Trained", None, None, added, 300.0, 0.0, 3, draw(st.sampled_from(crews)).crew))
+    return found
 
 
 def drawn_offers(draw: Draw, products: list[Product], on: Callable[[int], date]) -> list[BuyInOffer]:

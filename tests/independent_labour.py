@@ -56,9 +56,9 @@ class Labour(Rates):
     def state_crew(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
         """A crew's own hands."""
         rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
-        heads = [
-            self.changed(crew.heads, [(r.from_day, r.heads) for r in rows], t) for t in range(self.days.count)
-        ]
+        more = sum(row.added for row in self.scenario.modules if row.crew == crew.crew)
+        changes = [(r.from_day, r.heads) for r in rows]
+        heads = [self.changed(crew.heads, changes, t) + more for t in range(self.days.count)]
         worked: dict[int, Coefs] = {}
         regulars: dict[int, tuple[int, float]] = {}
         for t in range(self.days.count):

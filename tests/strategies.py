@@ -41,6 +41,7 @@ from tests.drawn_rows import (
     drawn_crews,
     drawn_effects,
     drawn_lots,
+    drawn_modules,
     drawn_offers,
     drawn_on_hand,
     drawn_own_tasks,
@@ -263,6 +264,7 @@ def _specimens() -> dict[str, Scenario]:
             supplies=(Supply("Clips", "clip", 20.0, 3),),
             packs=(*base.packs, Pack("Clips", 80.0, 0.5)),
             crew_days=(CrewDay("Grafting machine", day(10), 0.0),),
+            modules=(Module("Second machine", None, None, 1, 400.0, 50.0, 6, "Grafting machine"),),
         ),
         "piece rates": replace(
             weekdays,
@@ -482,6 +484,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     changed = draw(st.lists(st.sampled_from(sorted(by_zone)), max_size=2, unique=True))
     supplies = (Supply("Clips", "clip", draw(st.sampled_from([0.0, 60.0])), draw(st.sampled_from([0, 5]))),)
     labour = not draw(yes)
+    crews = drawn_crews(draw) if labour else ()
     return Scenario(
         nursery=nursery,
         orders=orders,
@@ -494,7 +497,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         methods=tuple(methods),
         stages=tuple(stages),
         zones=zones,
-        crews=drawn_crews(draw) if labour else (),
+        crews=crews,
         labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
         own_tasks=tuple(drawn_own_tasks(draw, stages, products, [row.lot for row in lots], labour)),
         packs=tuple(drawn_packs(draw, [row.lot for row in lots])),
@@ -521,9 +524,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         days_off=tuple(DayOff(on(t)) for t in draw(st.lists(st.integers(0, last), max_size=2, unique=True))),
         buy_in_offers=tuple(drawn_offers(draw, sold, on)),
         overheads=tuple(row for row in OVERHEADS if draw(yes)),
-        modules=(Module("Rack", "Chamber", rack, draw(st.integers(0, 2)), 900.0, 100.0, 8),)
-        if draw(yes)
-        else (),
+        modules=tuple(drawn_modules(draw, rack, crews)),
     )
 
 

@@ -417,17 +417,20 @@ class World:
                 cost = cost if change.cost_per_slot_day is None else change.cost_per_slot_day
         for module in self.scenario.modules:
             if module.zone == name:
-                amount += module.added * (module.slots if pool else 1)
+                amount += module.added * ((module.slots or 0.0) if pool else 1)
         return amount * (1.0 if pool else zone.unit_slots or 0.0), cost
 
     def _crew_day(self, name: str, day: date) -> tuple[float, float, float]:
-        """Heads, regular pay and overtime pay of a crew on a day."""
+        """Heads, modules included, regular pay and overtime pay of a crew on a day."""
         crew: Crew = self.crews[name]
         heads, pay = crew.heads, crew.pay_per_hour
         for change in sorted(self.scenario.crew_days, key=lambda change: change.from_day):
             if change.crew == name and change.from_day <= day:
                 heads = heads if change.heads is None else change.heads
                 pay = pay if change.pay_per_hour is None else change.pay_per_hour
+        for module in self.scenario.modules:
+            if module.crew == name:
+                heads += module.added
         return heads, pay, pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
 
     def payroll(self, crew: Crew) -> float:

@@ -376,7 +376,7 @@ def _bear_the_rest(program: Program, values: Values, pool: CostPool) -> None:
     zones = program.amounts.zones
     modules = [term for term in costs(program) if term.line == "modules"]
     for module, term in zip(program.network.scenario.modules, modules, strict=True):
-        if zones[module.zone].zone.use is ZoneUse.HEALING:
+        if module.zone is not None and zones[module.zone].zone.use is ZoneUse.HEALING:
             pool.modules[module.zone][term.line, term.detail] = term.constant
         else:
             pool.overhead[term.line, term.detail] += term.constant

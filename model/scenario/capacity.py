@@ -39,7 +39,7 @@ class ZoneLimits:
         self.pool = zone.mode is ZoneMode.POOL
         changes = [change for change in scenario.zone_days if change.zone == zone.zone]
         modules = [module for module in scenario.modules if module.zone == zone.zone]
-        more = sum(module.added * (module.slots if self.pool else 1) for module in modules)
+        more = sum(module.added * ((module.slots or 0.0) if self.pool else 1) for module in modules)
         owned = (zone.slots if self.pool else zone.units) or 0
         dated = [(change.from_day, change.slots if self.pool else change.units) for change in changes]
         self.amount = [amount + more for amount in _from_day(calendar, owned, dated)]
@@ -59,12 +59,14 @@ class ZoneLimits:
 
 
 class CrewLimits:
-    """A crew's regular and overtime hours and its pay for each day."""
+    """A crew's regular and overtime hours and its pay for each day; modules included."""
 
     def __init__(self, scenario: Scenario, crew: Crew, calendar: Calendar) -> None:
         self.crew = crew
         changes = [change for change in scenario.crew_days if change.crew == crew.crew]
-        self.heads = _from_day(calendar, crew.heads, [(c.from_day, c.heads) for c in changes])
+        more = sum(module.added for module in scenario.modules if module.crew == crew.crew)
+        owned = _from_day(calendar, crew.heads, [(c.from_day, c.heads) for c in changes])
+        self.heads = [heads + more for heads in owned]
         self.pay = _from_day(calendar, crew.pay_per_hour, [(c.from_day, c.pay_per_hour) for c in changes])
         self.regular = [
             heads * crew.hours_per_head_day if works else 0.0

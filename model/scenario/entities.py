@@ -405,6 +405,11 @@ class Scenario:
     progress: tuple[Progress, ...] = ()
 
     @property
+    def zone_modules(self) -> list[Module]:
+        """Modules that enlarge a zone; the others are machines or hands of a crew."""
+        return [module for module in self.modules if module.zone is not None]
+
+    @property
     def ordered_products(self) -> tuple[Product, ...]:
         """The products that orders may name: without the other ways to make them."""
         return tuple(product for product in self.products if product.sold_as is None)

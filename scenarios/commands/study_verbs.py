@@ -179,7 +179,7 @@ STUDIES: dict[str, Verb] = {
         *PARALLEL,
     ),
     "invest": _study(
-        "what to invest in over the next years: sets of modules, net present value, payback",
+        "what to invest in over the next years: room, machines and hands, net present value, payback",
         "invest",
         _with_default("--most", count_to(100), 2, "N", "most modules of each kind"),
         _with_default("--years", count_to(40), 10, "N", "years from now"),

@@ -70,7 +70,7 @@ def read(workplace: Workplace, book: str) -> Reading:
         offers={
             "products": tuple(product.product for product in scenario.ordered_products),
             "customers": tuple(dict.fromkeys(order.customer for order in scenario.orders)),
-            "modules": tuple(module.module for module in scenario.modules),
+            "modules": tuple(module.module for module in scenario.zone_modules),
         },
         scenario=scenario,
     )

@@ -232,6 +232,21 @@ def _offers(draft: Draft) -> Iterator[Fault]:
             yield row.fault("delivery_weekdays", "includes no working weekday", remedy)
 
 
+def _module_columns(draft: Draft) -> Iterator[Fault]:
+    """A module is of a zone, with slots, or of a crew, without any."""
+    for row in draft.rows("modules", "zone", "crew"):
+        if row["zone"] is None and row["crew"] is None:
+            remedy = "name the zone that it enlarges, or in the column crew the crew that gets it"
+            yield draft.spoiled(row, "zone", "is blank, and so is crew", remedy)
+        elif row["zone"] is not None and row["crew"] is not None:
+            wrong = "is given beside a zone: a module is of one of them"
+            yield draft.spoiled(row, "crew", wrong, "clear the zone or the crew")
+        else:
+            blank = "is blank in a module of a zone", "write the slots of one module"
+            given = "does not belong to a machine or hand of a crew", "clear it"
+            yield from draft.misfilled(row, "slots", row["crew"] is None, blank, given)
+
+
 def _modules(draft: Draft) -> Iterator[Fault]:
     for row, zone in draft.targets(draft.rows("modules", "zone", "slots"), "zone", "mode", "unit_slots"):
         each = None if zone["mode"] is ZoneMode.POOL else zone["unit_slots"]
@@ -321,6 +336,7 @@ NURSERY = (
     Rule("a supply used by the hour has a quantity", _hourly_supplies),
     Rule("sowing has no method", _sowing_standards),
     Rule("offers can deliver on some day", _offers),
+    Rule("a module is of a zone or of a crew", _module_columns),
     Rule("a module of a zone run in units is one unit", _modules),
     Rule("an overhead has a name of its own", _overheads),
 )

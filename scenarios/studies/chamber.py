@@ -103,9 +103,12 @@ def chamber_study(
 
 
 def _module(scenario: Scenario, name: str | None) -> Module:
-    modules = {module.module: module for module in scenario.modules}
+    modules = {module.module: module for module in scenario.zone_modules}
     if not modules:
-        raise Refused("the scenario has no modules: describe one in the table modules")
+        raise Refused("the scenario has no modules of a zone: describe one in the table modules")
+    crews = {module.module: module.crew for module in scenario.modules if module.crew is not None}
+    if name in crews:
+        raise Refused(f"'{name}' adds to the crew {crews[name]}, not to a zone: ask invest about it")
     if name is None and len(modules) > 1:
         raise Refused(f"name a module with --module: {', '.join(modules)}")
     chosen = next(iter(modules)) if name is None else name
@@ -125,13 +128,17 @@ def cost_by_modules(solved: Solved, module: Module, most: int) -> list[float]:
     """Least cost of the continuous program with 0 to ``most`` modules, without the cost of the modules."""
     trials = Trials(solved)
     rows = _rows(solved, module)
-    each = module.slots if solved.program.amounts.zones[module.zone].pool else 1.0
+    each = (module.slots or 0.0) if _in_pool(solved, module) else 1.0
     return [trials.cost({row: trials.limit(row) + n * each for row in rows}) for n in range(most + 1)]
+
+
+def _in_pool(solved: Solved, module: Module) -> bool:
+    return module.zone is not None and solved.program.amounts.zones[module.zone].pool
 
 
 def _rows(solved: Solved, module: Module) -> list[Limit]:
     """The limits that a module raises, day by day."""
-    group = "slots" if solved.program.amounts.zones[module.zone].pool else "units_busy"
+    group = "slots" if _in_pool(solved, module) else "units_busy"
     return [(group, label) for label in solved.compiled.rows.get(group, {}) if label[0] == module.zone]
 
 

@@ -1,4 +1,7 @@
-"""What to invest in over the next years: sets of modules of every kind, planned season by season."""
+"""What to invest in over the next years: sets of modules of every kind, planned season by season.
+
+Modules are of zones (racks, benches) or of crews (machines, trained hands).
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from model.phases import Say, silent
 from model.planned.results import has_prices, result_of
 from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value, own_flows, payback_years
+from model.scenario.choices import PayBasis
 from model.scenario.entities import Scenario
 from model.scenario.records.people import Crew
 from model.scenario.records.trade import Module
@@ -137,7 +141,8 @@ def invest_study(
         )
     asked = [(growing.of_year(scenario, year), numbers) for numbers in sets for year in range(1, planned + 1)]
     seasons = run_all(season_of, asked, workers, "seasons", progress)
-    by_set = _with_more_room(sets, [seasons[n * planned : (n + 1) * planned] for n in range(len(sets))])
+    own = [seasons[n * planned : (n + 1) * planned] for n in range(len(sets))]
+    by_set = _at_most_with_fewer(scenario, sets, own)
     full = [found * (years if growing.none else 1) for found in by_set]
     chosen = [_chosen(scenario, numbers, found, full[0]) for numbers, found in zip(sets, full, strict=True)]
     best = max(chosen, key=lambda one: (round(one.value(at), 6), -sum(one.numbers)))
@@ -150,11 +155,29 @@ def _sets(modules: Sequence[Module], most: int, budget: float | None) -> list[Nu
     return [numbers for numbers in found if budget is None or _price(modules, numbers) <= budget]
 
 
-def _with_more_room(sets: Sequence[Numbers], seasons: Sequence[list[Season]]) -> list[list[Season]]:
-    """The seasons with no cost above that of a set with one module fewer, whose plan fits too."""
+def _idle_costs(scenario: Scenario, module: Module) -> bool:
+    """Whether a module costs pay although no plan uses it: a hand whose hours are paid, worked or not."""
+    crew = next((crew for crew in scenario.crews if crew.crew == module.crew), None)
+    if crew is None:
+        return False
+    return crew.pay_basis is PayBasis.COMMITTED or bool(crew.guaranteed_hours_per_head_week)
+
+
+def _at_most_with_fewer(
+    scenario: Scenario, sets: Sequence[Numbers], seasons: Sequence[list[Season]]
+) -> list[list[Season]]:
+    """The seasons with no cost above that of a set with one module fewer, whose plan fits too.
+
+    But for modules that cost pay where they are idle.
+    """
+    free = [not _idle_costs(scenario, module) for module in scenario.modules]
     found: dict[Numbers, list[Season]] = {}
     for numbers, own in zip(sets, seasons, strict=True):
-        fewer = [(*numbers[:n], number - 1, *numbers[n + 1 :]) for n, number in enumerate(numbers) if number]
+        fewer = [
+            (*numbers[:n], number - 1, *numbers[n + 1 :])
+            for n, number in enumerate(numbers)
+            if number and free[n]
+        ]
         known = [found[other] for other in fewer if other in found]
         found[numbers] = [
             min((season, *(other[year] for other in known)), key=lambda made: made.cost)
@@ -281,7 +304,8 @@ def _sets_section(scenario: Scenario, chosen: list[Chosen], rate: float, years: 
             "the sum of all years at interest. A plan may miss its least cost by its gap, and so may the "
             "yearly gain.",
             "Modules a year: their yearly cost over their life, interest included (in textbooks: capital "
-            "recovery), as the study of the chamber has it.",
+            "recovery), as the study of the chamber has it. A machine or hand is a module of its crew: its "
+            "pay is in the season, its price or training in the module.",
         ],
         chosen,
         [
@@ -310,7 +334,8 @@ def _seasons_section(scenario: Scenario, chosen: list[Chosen]) -> Section:
         [
             "Costs are those of plans in whole trays, without the cost of the modules. A plan "
             "fits where there is "
-            "more room, too: so no set costs more than one with fewer of each. The book and the modules "
+            "more room, too: so no set costs more than one with fewer of each, but for hands who are paid "
+            "whether they work or not. The book and the modules "
             "together are what the study of the chamber compares."
         ],
         rows,

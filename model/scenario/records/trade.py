@@ -16,6 +16,7 @@ _SUPPLY = ("supplies", "supply")
 _FORMAT = ("tray_formats", "format")
 _ZONE = ("zones", "zone")
 _LOT = ("seed_lots", "lot")
+_CREW = ("crews", "crew")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,12 +108,19 @@ class BuyInOffer:
 
 @dataclass(frozen=True, slots=True)
 class Module:
-    """Modules that could be added to a zone, and how many of them this scenario adds."""
+    """What could be bought for a zone or a crew, and how much of it this scenario adds.
+
+    A module enlarges a zone, or it is one more machine or trained hand of a crew. For a hand, the training is
+    the first cost, the years until it leaves are the life, and nothing is left at the end. Its pay, or what
+    an hour of the machine costs, is that of the crew.
+    """
 
     module: Annotated[str, "Name of the module."]
-    zone: Annotated[str, "Zone that the module enlarges.", ref(_ZONE)]
+    zone: Annotated[str | None, "Zone that the module enlarges; blank for one of a crew.", ref(_ZONE)]
     slots: Annotated[
-        float, "Slots of one module. In a zone of units, one module is one unit.", number("slots", high=SLOTS)
+        float | None,
+        "Slots of one module. In a zone of units, one module is one unit. Blank for one of a crew.",
+        number("slots", high=SLOTS),
     ]
     added: Annotated[
         int, "Modules added in this scenario. Their yearly cost is charged.", whole("modules", 0, high=HEADS)
@@ -120,4 +128,9 @@ class Module:
     first_cost: Annotated[float, "Price of one module, installed.", amount("module")]
     salvage_value: Annotated[float, "Value of one module at the end of its life.", amount("module", 0.0)]
     life_years: Annotated[int, "Years for which a module is used.", whole("years", low=1, high=100)]
+    crew: Annotated[
+        str | None,
+        "Crew that gets one more machine or hand by the module, on every day; blank for one of a zone.",
+        ref(_CREW),
+    ] = None
     note: Annotated[str | None, NOTE] = None

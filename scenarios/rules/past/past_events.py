@@ -409,12 +409,17 @@ def _worked(draft: Draft) -> Iterator[Fault]:
     for row in told(draft, Happened.HIRED, "crew", "number"):
         hands[row["crew"], _week(row["day"])] += row["number"]
     sure = draft.sure("crew_days", "crew", "from_day", "heads")
-    if not sure or not all_told(draft, Happened.HIRED, "crew", "number", "day"):
+    if not (sure and draft.sure("modules", "crew", "added")):
         return
+    if not all_told(draft, Happened.HIRED, "crew", "number", "day"):
+        return
+    more: dict[str, float] = defaultdict(float)
+    for row in draft.rows("modules", "crew", "added"):
+        more[row["crew"]] += row["added"]
     claims, most = [], dict[Hashable, float]()
     for row, crew in draft.targets(told(draft, Happened.WORKED, "crew", "number"), "crew", "heads"):
         name, day = row["crew"], row["day"]
-        heads = latest(draft, "crew_days", ("crew", name), "heads", day, crew["heads"])
+        heads = latest(draft, "crew_days", ("crew", name), "heads", day, crew["heads"]) + more[name]
         most[name, day] = 24 * (heads + hands[name, _week(day)])
         claims.append(Claim(row, (name, day), row["number"]))
     than, remedy = "hours of its hands in a day", "correct the crew's hands"

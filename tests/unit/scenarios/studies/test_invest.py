@@ -9,6 +9,7 @@ import pytest
 
 from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value
+from model.scenario.choices import PayBasis
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import Module
 from model.solve import plan
@@ -17,8 +18,9 @@ from reports.study.study import Study
 from scenarios.cells.faults import Refused
 from scenarios.studies.chamber import chamber_study
 from scenarios.studies.invest import Growth, invest_study
-from tests.strategies import base_scenario, with_nursery
+from tests.strategies import HANDS, WORK, base_scenario, with_nursery
 
+GRAFTER = Module("trained grafter", None, None, 0, 30.0, 0.0, 3, "Grafters")
 RACK = Module("rack", "Chamber", 4.0, 0, 60.0, 10.0, 4)
 TABLE = Module("table", "House", 4.0, 0, 20.0, 0.0, 4)
 
@@ -81,6 +83,58 @@ def test_the_better_of_two_sets_is_the_better_when_both_are_planned_by_hand() ->
     best = max(values, key=lambda name: values[name])
     assert study.answer[0].startswith("Buy nothing" if best == "nothing" else f"Buy {best}: ")
     assert best != "nothing"
+
+
+def short_of_hands(*modules: Module, **crew: Any) -> Scenario:
+    """The same with work to do, and changes of the grafters."""
+    return replace(
+        tight(*modules, price=20.0), labour_standards=WORK, crews=(HANDS[0], replace(HANDS[1], **crew))
+    )
+
+
+def test_room_and_hands_together_are_as_planned_by_hand() -> None:
+    """One set of each kind and both, in one year: a trained hand is one head more, a rack slots more."""
+    scenario = short_of_hands(RACK, GRAFTER, heads=0.125)
+    study = invest(scenario, most=1)
+    gains = dict(zip(cells(study, "Sets", "set"), cells(study, "Sets", "year1"), strict=True))
+    assert set(gains) == {"nothing", "1 rack", "1 trained grafter", "1 rack and 1 trained grafter"}
+
+    def left(racks: int, heads: float) -> float:
+        zones = tuple(
+            replace(zone, slots=8.0 + 4.0 * racks) if zone.zone == "Chamber" else zone
+            for zone in scenario.zones
+        )
+        crews = tuple(
+            replace(crew, heads=heads) if crew.crew == "Grafters" else crew for crew in scenario.crews
+        )
+        made = plan(replace(scenario, zones=zones, crews=crews, modules=()))
+        sales = float((20.0 * (made.orders["own"] + made.orders["bought"])).sum())
+        return sales - (made.cost - made.penalties)
+
+    none, worth = left(0, 0.125), {"rack": 60 - 50 / 4, "hand": 30 - 30 / 3}
+    assert gains["1 rack"] == pytest.approx(left(1, 0.125) - none + worth["rack"], abs=0.01)
+    assert gains["1 trained grafter"] == pytest.approx(left(0, 1.125) - none + worth["hand"], abs=0.01)
+    both = left(1, 1.125) - none + sum(worth.values())
+    assert gains["1 rack and 1 trained grafter"] == pytest.approx(both, abs=0.01)
+    assert both > gains["1 trained grafter"] > worth["hand"] + 1
+
+
+def test_a_hand_paid_worked_or_not_may_cost_more_than_it_saves() -> None:
+    """The plan with one hand fewer is no plan with it: its pay is due all the same."""
+    committed = short_of_hands(GRAFTER, heads=2.0, pay_basis=PayBasis.COMMITTED)
+    study = invest(committed, most=1)
+    none, one = cells(study, "Seasons", "cost")
+    assert one - none == pytest.approx(21 * 8 * 25)
+    assert study.answer[0].startswith("Buy nothing")
+
+
+def test_the_chamber_is_asked_of_zones_alone() -> None:
+    scenario = short_of_hands(RACK, GRAFTER)
+    assert chamber_study(scenario, module=None, most=0, workers=1).answer
+    with pytest.raises(Refused, match="adds to the crew Grafters, not to a zone: ask invest"):
+        chamber_study(scenario, module="trained grafter", most=0, workers=1)
+    with pytest.raises(Refused, match="no modules of a zone"):
+        chamber_study(short_of_hands(GRAFTER), module=None, most=0, workers=1)
 
 
 def test_a_budget_leaves_out_what_it_cannot_buy() -> None:
