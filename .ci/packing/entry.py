@@ -11,7 +11,7 @@ import sys
 from multiprocessing import freeze_support
 from pathlib import Path
 
-FLAGS = ("-B", "-E", "-I", "-S", "-s", "-u")
+FLAGS = ("-B", "-E", "-I", "-P", "-S", "-s", "-u")
 """Options of Python that change nothing in a packed program."""
 
 

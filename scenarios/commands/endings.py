@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from scenarios.cells.faults import BadInput, Refused, printable, render_faults
 from scenarios.commands.running import BAD_INPUT, FAILED, STOPPED, Failed
-from scenarios.formats.held import CLOSE, is_held
+from scenarios.formats.held import in_words
 
 DETAILS = "GRAFTWRIGHT_DETAILS"
 """Environment variable: if it is set, an unexpected error prints its traceback too."""
@@ -54,10 +54,7 @@ def ending(error: BaseException, options: Namespace) -> tuple[str, int]:
         if isinstance(cause, OSError):
             if cause.errno == errno.ENAMETOOLONG:
                 return "the name of a file or folder is too long; choose a shorter one", BAD_INPUT
-            for name in (cause.filename2, cause.filename):
-                if isinstance(name, str) and is_held(name, cause):
-                    return printable(f"{name} is open in another program; {CLOSE}"), FAILED
-            return printable(f"cannot read or write: {cause}"), FAILED
+            return printable(in_words(cause)), FAILED
     if DETAILS in os.environ:
         traceback.print_exception(error)
     what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__

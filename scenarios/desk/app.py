@@ -27,6 +27,7 @@ from scenarios.desk.season_pages import SeasonPages
 from scenarios.desk.start_pages import StartPages
 from scenarios.desk.what_if_pages import WhatIfPages
 from scenarios.desk.workplace import BOOKS, Workplace
+from scenarios.formats.held import in_words
 
 PAGES = Path(__file__).with_name("pages")
 MOST_UPLOAD, MOST_FORM = 60_000_000, 200_000
@@ -78,7 +79,8 @@ class Desk:
             Route("/desk.css", self.look, methods=["GET"]),
             Route("/desk.js", self.script, methods=["GET"]),
         ]
-        return Guarded(Starlette(routes=routes, exception_handlers={Exception: self.failed}), self.door)
+        handlers: Any = {OSError: self.unwritten, Exception: self.failed}
+        return Guarded(Starlette(routes=routes, exception_handlers=handlers), self.door)
 
     # The door
 
@@ -98,6 +100,12 @@ class Desk:
             self.door.address(),
         ]
         return self.page("told.html", title="Another browser", lines=lines)
+
+    def unwritten(self, request: Request, error: OSError) -> Response:
+        """A file that cannot be read or written, such as one that is open in another program."""
+        return self.told(
+            "A file cannot be read or written", f"{in_words(error)}. What was done is kept.", 500
+        )
 
     def failed(self, request: Request, error: Exception) -> Response:
         """An error of the desk's own, in plain words; the terminal has the rest."""

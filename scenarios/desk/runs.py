@@ -20,6 +20,8 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+import psutil
+
 from scenarios.desk.workplace import ANSWERS, Workplace, written
 
 RUN, TOLD, PROGRESS, FILES = "run.json", "told.txt", "progress.txt", "files"
@@ -66,7 +68,7 @@ class Runs:
         self._stopping: set[int] = set()
         self._lock = threading.RLock()
         for run in self.all():
-            if run.state == "running" and not _alive(run.process):
+            if run.state == "running" and self._process(run) is None:
                 self._write(replace(run, state="done" if self._has_page(run) else "stopped"))
 
     def folder(self, run: Run) -> Path:
@@ -104,7 +106,7 @@ class Runs:
             folder.mkdir(parents=True)
             season = self.workplace.progress(book)
             told = [f"--progress={season}"] if season.is_file() else []
-            command = [sys.executable, "-m", "scenarios", verb, *told, *options, f"--output={folder / FILES}"]
+            command = [sys.executable, "-P", "-m", "scenarios", verb, *told, *options, self._output(run)]
             command += ["--", str(self.workplace.folder / book), *placed]
             with (folder / TOLD).open("wb") as out, (folder / PROGRESS).open("wb") as err:
                 process = subprocess.Popen(
@@ -124,16 +126,19 @@ class Runs:
 
     def stop(self, run: Run) -> None:
         """Stop a run; it then writes nothing."""
-        if run.state != "running" or run.process is None:
+        if run.state != "running":
             return
         self._stopping.add(run.number)
-        _interrupt(run.process)
-        process = self._open.get(run.number)
-        if process is not None:
+        found = self._process(run)
+        if found is not None:
+            workers = _interrupted(found)
+            process = self._open.get(run.number, found)
             try:
                 process.wait(PATIENCE)
-            except subprocess.TimeoutExpired:
-                process.kill()
+            except (subprocess.TimeoutExpired, psutil.TimeoutExpired):
+                for one in (*workers, process):
+                    with suppress(psutil.NoSuchProcess):
+                        one.kill()
                 process.wait()
         self._ended(run, 130)
 
@@ -180,6 +185,19 @@ class Runs:
         """A file of the answer; None where it has none of that name."""
         return self.folder(run) / FILES / name if name in self.files(run) else None
 
+    def _output(self, run: Run) -> str:
+        return f"--output={self.folder(run) / FILES}"
+
+    def _process(self, run: Run) -> psutil.Process | None:
+        """The process of a run; None where it has ended, though another may have its number by now."""
+        with suppress(psutil.Error):
+            if (
+                run.process is not None
+                and self._output(run) in (found := psutil.Process(run.process)).cmdline()
+            ):
+                return found
+        return None
+
     def _has_page(self, run: Run) -> bool:
         return bool(self.files(run))
 
@@ -201,24 +219,18 @@ class Runs:
         written(self.folder(run) / RUN, text.encode())
 
 
-def _alive(process: int | None) -> bool:
-    """Whether a process of that number runs. On Windows, where asking would end it, the answer is no."""
-    if process is None or sys.platform == "win32":
-        return False
-    try:
-        os.kill(process, 0)
-    except OSError:
-        return False
-    return True
-
-
-def _interrupt(process: int) -> None:
-    """Ask a process and its workers to stop, as Ctrl-C does."""
-    with suppress(OSError):
+def _interrupted(process: psutil.Process) -> list[psutil.Process]:
+    """Ask a process to stop, as Ctrl-C does; its workers. Windows has no way to ask, and ends all at once."""
+    workers: list[psutil.Process] = []
+    with suppress(psutil.NoSuchProcess, OSError):
+        workers = process.children(recursive=True)
         if sys.platform == "win32":
-            os.kill(process, signal.SIGTERM)
+            for one in (*workers, process):
+                with suppress(psutil.NoSuchProcess):
+                    one.kill()
         else:
-            os.killpg(process, signal.SIGINT)
+            os.killpg(process.pid, signal.SIGINT)
+    return workers
 
 
 def _lines(path: Path) -> list[str]:

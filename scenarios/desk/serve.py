@@ -8,16 +8,15 @@ import webbrowser
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import uvicorn
 
 from scenarios.desk.app import Desk
 from scenarios.desk.safety import Door
 from scenarios.desk.screens import Screen
-from scenarios.desk.workplace import Workplace
+from scenarios.desk.workplace import Workplace, written
 
-LOOPBACK = "127.0.0.1"
+LOOPBACK, OPENER = "127.0.0.1", "open the desk.html"
 CLOSING = 3
 """Seconds that open requests have when the desk is closed."""
 
@@ -30,7 +29,8 @@ def serve(folder: Path, screens: Sequence[Screen], *, book: str | None = None, b
     workplace = Workplace(folder)
     if book is not None:
         workplace.remember(book=book)
-    with socket.create_server((LOOPBACK, 0)) as listening, TemporaryDirectory() as private:
+    opener = workplace.folder / OPENER
+    with socket.create_server((LOOPBACK, 0)) as listening:
         door = Door(listening.getsockname()[1])
         desk = Desk(workplace, screens, door)
         config = uvicorn.Config(
@@ -47,27 +47,28 @@ def serve(folder: Path, screens: Sequence[Screen], *, book: str | None = None, b
         print(f"Open this address in a browser on this machine: {door.address()}", flush=True)
         print("Press Ctrl-C here to close the desk.", flush=True)
         if browser:
-            webbrowser.open(_opener(Path(private), door.address()).as_uri())
+            written(opener, _opener(door.address()).encode())
+            webbrowser.open(opener.as_uri())
         desk.watch.start()
         try:
             with suppress(KeyboardInterrupt):  # the way to close the desk, not a run that fails
                 uvicorn.Server(config).run(sockets=[listening])
         finally:
             desk.close()
+            if browser:
+                opener.unlink(missing_ok=True)
         print("The desk is closed. What was done is kept.", flush=True)
 
 
-def _opener(private: Path, address: str) -> Path:
-    """A page in a folder that others cannot read, which leads to the address.
+def _opener(address: str) -> str:
+    """A page that leads to the address.
 
     A browser is started by a command that other people on the machine can list; so the address with its
-    secret is not in it.
+    secret is not in it. The page stands in the desk's own folder, where only its owner may read it, since
+    some systems show a browser no folder for temporary files.
     """
-    page = private / "open the desk.html"
     place = html.escape(address, quote=True)
-    page.write_text(
+    return (
         f'<!DOCTYPE html><meta charset="utf-8"><title>The desk</title>'
-        f'<meta http-equiv="refresh" content="0;url={place}"><p><a href="{place}">Open the desk</a></p>',
-        encoding="utf-8",
+        f'<meta http-equiv="refresh" content="0;url={place}"><p><a href="{place}">Open the desk</a></p>'
     )
-    return page

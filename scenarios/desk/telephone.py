@@ -50,6 +50,7 @@ class Telephone:
             self._process = process = subprocess.Popen(
                 [
                     sys.executable,
+                    "-P",
                     "-m",
                     "scenarios.desk.warm",
                     str(self.workplace.folder / book),

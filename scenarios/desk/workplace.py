@@ -10,6 +10,8 @@ import json
 import os
 import re
 import tempfile
+import threading
+import time
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
@@ -29,6 +31,15 @@ LISTS = (".csv", *WORKBOOKS)
 LONGEST = 80
 """Characters of a name."""
 
+DEVICES = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{d}{n}" for d in ("com", "lpt") for n in "123456789¹²³"
+}
+"""Names that stand for devices on Windows, whatever their ending."""
+
+TRIES, PAUSE = 20, 0.05
+"""How often a file is put in its place, and the seconds between. Windows refuses it while a virus scanner or
+another page reads the old one."""
+
 
 class Workplace:
     """A folder of scenarios and of the answers to questions about them."""
@@ -36,6 +47,7 @@ class Workplace:
     def __init__(self, folder: Path) -> None:
         self.folder = folder.resolve()
         (self.folder / ANSWERS).mkdir(parents=True, exist_ok=True)
+        self._lock = threading.Lock()
 
     def books(self) -> list[str]:
         """Names of the scenarios in the folder: workbooks, folders of CSV files, variants."""
@@ -58,11 +70,12 @@ class Workplace:
         """Write a new file under a clean name that no other has; the name."""
         stem, suffix = os.path.splitext(_clean(name))
         free = f"{stem}{suffix}"
-        for number in range(2, 10_000):
-            if not (self.folder / free).exists():
-                break
-            free = f"{stem} {number}{suffix}"
-        written(self.folder / free, data)
+        with self._lock:
+            for number in range(2, 10_000):
+                if not (self.folder / free).exists():
+                    break
+                free = f"{stem} {number}{suffix}"
+            written(self.folder / free, data)
         return free
 
     @property
@@ -76,7 +89,8 @@ class Workplace:
 
     def remember(self, **told: Any) -> None:
         """Change what the desk remembers."""
-        written(self.folder / STATE, json.dumps(self.state | told, ensure_ascii=False, indent=1).encode())
+        with self._lock:
+            written(self.folder / STATE, json.dumps(self.state | told, ensure_ascii=False, indent=1).encode())
 
     @property
     def book(self) -> str | None:
@@ -114,11 +128,20 @@ def written(path: Path, data: bytes) -> None:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(part, path)
+        _put(Path(part), path)
     except BaseException:
         with suppress(OSError):
             os.unlink(part)
         raise
+
+
+def _put(part: Path, path: Path) -> None:
+    for _ in range(TRIES - 1):
+        with suppress(PermissionError):
+            os.replace(part, path)
+            return
+        time.sleep(PAUSE)
+    os.replace(part, path)
 
 
 def _is_book(path: Path) -> bool:
@@ -135,8 +158,11 @@ def _plain(path: Path) -> bool:
 
 
 def _clean(name: str) -> str:
-    """A name without folders, control characters and marks that mean something to an operating system."""
+    """A name without folders, control characters and what means something to an operating system."""
     last = re.split(r"[/\\]", name)[-1]
-    kept = "".join(c if c.isprintable() and c not in '<>:"|?*' else "_" for c in last).strip(" ._~")
-    stem, suffix = os.path.splitext(kept)
-    return f"{stem[:LONGEST] or 'scenario'}{suffix[:10]}"
+    kept = "".join(c if c.isprintable() and c not in '<>:"|?*' else "_" for c in last).rstrip(" ._~")
+    whole, dot, ending = kept.rpartition(".") if "." in kept else (kept, "", "")
+    stem = whole.lstrip(" ._~")[:LONGEST].rstrip(" .") or "scenario"
+    if stem.partition(".")[0].rstrip().casefold() in DEVICES:
+        stem = f"{stem}_".replace(".", "_")
+    return f"{stem}{dot}{ending[:10]}"

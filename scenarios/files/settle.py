@@ -56,10 +56,26 @@ def locked(folder: Path) -> Iterator[tuple[int, list[Path]]]:
         try:
             yield handle, made
         finally:
-            tidy(folder)
-            os.close(handle)
+            _give_back(folder, handle)
     finally:
         remove_empty(made)
+
+
+def _give_back(folder: Path, handle: int) -> None:
+    """Tidy, and give the lock back.
+
+    Windows deletes no file that is open. So there the lock goes back first, and its file stays where another
+    run has it open by then.
+    """
+    if sys.platform == "win32":
+        os.close(handle)
+        with suppress(PermissionError):
+            tidy(folder)
+        return
+    try:
+        tidy(folder)
+    finally:
+        os.close(handle)
 
 
 def _lock(hidden: Path, made: list[Path]) -> int:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-SHARING, LOCKED = 32, 33
-"""Windows' numbers of its errors of sharing and locking, for a file that another program holds."""
+DENIED, SHARING, LOCKED = 5, 32, 33
+"""Windows' numbers of its errors of access, sharing and locking."""
 
 CLOSE = "close it in the program that has it open, such as a spreadsheet program, and try again"
 
@@ -13,12 +13,34 @@ CLOSE = "close it in the program that has it open, such as a spreadsheet program
 def is_held(path: Path | str, error: OSError) -> bool:
     """Whether ``error`` came of ``path`` being open in another program.
 
-    Windows says so by the error's number. Elsewhere the file's permission is denied, and the mark that a
-    spreadsheet program leaves beside an open workbook tells why.
+    Windows says so by the error's number. When it is asked to replace the file, it only says that access is
+    denied; it tells why when the file is opened. Elsewhere the file's permission is denied, and the mark
+    that a spreadsheet program leaves beside an open workbook tells why.
     """
-    if getattr(error, "winerror", None) in (SHARING, LOCKED):
+    number = getattr(error, "winerror", None)
+    if number in (SHARING, LOCKED):
         return True
-    return isinstance(error, PermissionError) and any(mark.exists() for mark in marks(Path(path)))
+    if not isinstance(error, PermissionError):
+        return False
+    return any(mark.exists() for mark in marks(Path(path))) or (
+        number == DENIED and _is_shared_with_nobody(path)
+    )
+
+
+def _is_shared_with_nobody(path: Path | str) -> bool:
+    try:
+        with open(path, "r+b"):
+            return False
+    except OSError as error:
+        return getattr(error, "winerror", None) in (SHARING, LOCKED)
+
+
+def in_words(error: OSError) -> str:
+    """Why a file cannot be read or written, and what to do where it is open in another program."""
+    for name in (error.filename2, error.filename):
+        if isinstance(name, str) and is_held(name, error):
+            return f"{name} is open in another program; {CLOSE}"
+    return f"cannot read or write: {error}"
 
 
 def marks(path: Path) -> list[Path]:

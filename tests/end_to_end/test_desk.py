@@ -46,8 +46,12 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Open]:
 
 @pytest.fixture(scope="module")
 def planned(opened: Open, tmp_path_factory: pytest.TempPathFactory) -> int:
-    """A sound scenario on the desk, and the number of its plan."""
-    _made, visitor = opened
+    """A sound scenario on the desk, and the number of its plan.
+
+    A person's own file of the name of a Python module beside it is not run.
+    """
+    made, visitor = opened
+    (made.workplace.folder / "json.py").write_text("raise SystemExit(1)")
     visitor.drop("sound.xlsx", workbook(tmp_path_factory.mktemp("sound")))
     answer = visitor.post("/ask/plan")
     assert answer.status == 303
