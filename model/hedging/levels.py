@@ -19,7 +19,8 @@ from model.program.build import build
 from model.program.program import Program
 from model.program.variables import HELD
 from model.risk.batches import Floats
-from model.risk.simulation import WHOLE, Risk, simulate
+from model.risk.counted import WHOLE
+from model.risk.simulation import Risk, simulate
 from model.risk.tuning import bands_of, step
 from model.scenario.entities import Scenario
 from model.solve import Solved, plan_of

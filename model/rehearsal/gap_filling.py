@@ -196,7 +196,7 @@ class GapFilling:
                     if network.flows[network.joins[j].flow].graft >= day:
                         planned += float(jobs.joins[j]) / network.joins[j].match
                 if planned > left:
-                    possible[w] = max(left, 0.0) / planned * (1 - SLACK)
+                    possible[w] = left / planned * (1 - SLACK)
         return possible
 
     def _left(self, day: int, w: int, season: Season) -> float:
@@ -204,7 +204,8 @@ class GapFilling:
         gone = [
             j for j in self.network.draws[w] if self.network.flows[self.network.joins[j].flow].graft < day
         ]
-        return float(season.seedlings[w] - sum(season.brought[j] for j in gone))
+        # Seedlings that recorded joins used were there, however few of the wave are drawn.
+        return max(float(season.seedlings[w] - sum(season.brought[j] for j in gone)), 0.0)
 
     def _count(self, day: int, jobs: Jobs, season: Season) -> None:
         """Write the counts up to the day into the rows, and the seed that is there before more can come."""

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
 from functools import cached_property
 
 import numpy as np
@@ -22,15 +21,13 @@ from model.planned.plan_tables import Plan, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.rates.yields import usable_share
 from model.risk.batches import Floats, Seasons
+from model.risk.counted import WHOLE, Label
 from model.risk.mishaps import Losses
-from model.risk.simulation import WHOLE, JoinsMade, Lived, live, matched, whole_parts
+from model.risk.simulation import JoinsMade, Lived, live, matched, whole_parts
 from model.scenario.choices import Part
 
 TINY = 1e-6
 """Trays, joins and plants below this are none."""
-
-Label = tuple[str, str, date]
-"""A wave: lot, tray format, sowing day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +158,7 @@ class Living:
                 made[j], brought[j], whole = self._joined(n, j, wanted, allotted)
                 healed[join.flow] += whole
                 for w in join.waves:
-                    there[w] -= brought[j]
+                    there[w] = max(there[w] - brought[j], 0.0)
         for f in np.flatnonzero(healed).tolist():
             finished[f] = self._finished(n, f, int(healed[f]))
             counted[f] = healed[f] * self._left(n, f)

@@ -144,22 +144,24 @@ class Rehearsal:
         return bool(new.any() or any((change > TINY * 100).any() for change in made))
 
     def _gaps(self, jobs: Jobs, season: Season) -> Iterator[int]:
-        """Days on which a count lacks more than the tolerance of what was planned for."""
-        network = self.network
+        """Days on which a count lacks more than the tolerance of what was planned for; from today on."""
+        network, today = self.network, self.network.past.today
         for w in np.flatnonzero(jobs.sown > TINY).tolist():
             joins = [j for j in network.draws[w] if jobs.joins[j] > TINY]
-            needed = sum(float(jobs.joins[j]) / network.joins[j].match for j in joins)
-            if season.seedlings[w] < needed - max(LEAST, TOLERANCE * needed):
-                yield network.waves[w].bench
+            coming = [j for j in joins if network.flows[network.joins[j].flow].graft >= today]
+            needed = sum(float(jobs.joins[j]) / network.joins[j].match for j in coming)
+            left = season.seedlings[w] - sum(season.brought[j] for j in joins if j not in coming)
+            if coming and left < needed - max(LEAST, TOLERANCE * needed):
+                yield max(network.waves[w].bench, today)
         wanted = np.zeros(len(network.flows))
         for i, delivery in enumerate(network.deliveries):
             wanted[delivery.flow] += jobs.delivered[i]
         for f in np.flatnonzero(wanted > TINY).tolist():
             least = wanted[f] - max(LEAST, TOLERANCE * wanted[f])
             if season.counted[f] * network.flows[f].survival < least:
-                yield self.living.healed_on[f]
+                yield max(self.living.healed_on[f], today)
             if season.finished[f] < least:
-                yield network.flows[f].ready
+                yield max(network.flows[f].ready, today)
 
     def _ended(self, jobs: Jobs, season: Season, more: float, *counts: int) -> _Lived:
         """How the season's plants are used, what was done in it, and what it costs."""

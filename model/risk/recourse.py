@@ -8,7 +8,8 @@
    They are bought in at the cheapest offer that can still come by the packing day, within the offer's least
    and most of a delivery, if that costs less than the penalty. The rest is short.
 
-Plants may be divided into fractions, as in the plan.
+An order packed before today keeps what it was given, and nothing is bought before today. Plants may be
+divided into fractions, as in the plan.
 """
 
 from __future__ import annotations
@@ -71,6 +72,7 @@ class _Terms:
     earliest: date
     """First day from which plants bought in may be held to the due day."""
     pack: date | None
+    """Day on which plants can still be packed for it; None where that day does not exist, or is past."""
     served: list[tuple[int, float]] = field(default_factory=list)
     """Flows of the plan, by position, and plants from each."""
 
@@ -155,7 +157,7 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
     products = {product.product: product for product in scenario.products}
     limits = {method.method: timedelta(days=method.holding_limit_days) for method in scenario.methods}
     flow = {key: f for f, key in enumerate(rows_of(plan.flows, *FLOW))}
-    terms = {}
+    terms, today = {}, _today(scenario)
     for order in scenario.orders:
         product = products[order.product]
         pack = calendar.previous_working(calendar.day(order.due_day))
@@ -163,7 +165,7 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
             order,
             product,
             order.due_day - limits[product.method],
-            None if pack is None else calendar.date(pack),
+            None if pack is None or calendar.date(pack) < today else calendar.date(pack),
         )
     own = plan.deliveries[plan.deliveries["source"] == "own"]
     for name, *named, plants in rows_of(own, "order", *FLOW, "plants"):
@@ -171,6 +173,10 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
     for term in terms.values():
         term.served.sort()
     return list(terms.values())
+
+
+def _today(scenario: Scenario) -> date:
+    return scenario.nursery.today or scenario.nursery.first_day
 
 
 def _ready(scenario: Scenario, plan: Plan) -> dict[str, list[tuple[date, int, timedelta]]]:
@@ -198,7 +204,7 @@ def _buy(
     for o, term in by_due:
         if not term.served:
             continue
-        known = max(ready[f] for f, _ in term.served)
+        known = max(_today(scenario), *(ready[f] for f, _ in term.served))
         for offer, day in _offers_in_time(scenario, calendar, term, known):
             key = (offer.offer, day)
             if key not in arrivals:

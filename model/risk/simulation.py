@@ -24,13 +24,11 @@ from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.rates.overseeding import service_level
 from model.rates.yields import usable_share
 from model.risk.batches import Counts, Floats, Seasons
+from model.risk.counted import WHOLE, Known
 from model.risk.mishaps import Losses, thinned
 from model.risk.recourse import Recourse, recourse
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
-
-WHOLE = 1e-6
-"""A number of the plan this little above a whole number counts as whole: the solver's tolerance."""
 
 WORST = 0.05
 """Share of the seasons that counts as the worst."""
@@ -97,11 +95,14 @@ class Lived:
 
 
 def live(drawn: Seasons, scenario: Scenario, plan: Plan, progress: Say = silent) -> Lived:
-    """The seasons drawn, lived with the plan's jobs as they stand."""
-    losses = Losses(drawn, scenario, plan)
-    seedlings = _seedlings(drawn, scenario, plan, losses)
-    joins = _joins(drawn, plan, seedlings, progress)
-    return Lived(losses, seedlings, joins, *_finished(drawn, scenario, plan, joins, losses))
+    """The seasons drawn, lived with the plan's jobs as they stand.
+
+    What progress has counted is the same in all of them.
+    """
+    losses, known = Losses(drawn, scenario, plan), Known(scenario, plan)
+    seedlings = _seedlings(drawn, scenario, plan, losses, known)
+    joins = _joins(drawn, plan, seedlings, known, progress)
+    return Lived(losses, seedlings, joins, *_finished(drawn, scenario, plan, joins, losses, known))
 
 
 def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -> tuple[float, float]:
@@ -125,21 +126,20 @@ def whole_parts(amounts: list[float]) -> list[int]:
     return parts
 
 
-def _seedlings(drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses) -> dict[str, Counts]:
-    """Usable seedlings of each wave; all waves of a lot share its luck, those of a day the sowing's too.
-
-    Those of trays on hand that are counted do not vary.
-    """
+def _seedlings(
+    drawn: Seasons, scenario: Scenario, plan: Plan, losses: Losses, known: Known
+) -> dict[str, Counts]:
+    """Usable seedlings of each wave; all waves of a lot share its luck, those of a day the sowing's too."""
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     lots = {lot.lot: lot for lot in scenario.seed_lots}
-    counted = {(row.lot, row.format, row.sow_day): row.seedlings for row in scenario.trays_on_hand}
     seedlings = {}
     columns = ["wave", "lot", "format", "sow_day", "trays"]
     for wave, name, tray, day, trays in plan.waves[columns].itertuples(index=False):
         (sown,) = whole_parts([trays * cells[tray]])
         lot = lots[name]
-        if counted.get((name, tray, day)) is not None:
-            seedlings[wave] = np.full(drawn.number, counted[name, tray, day], dtype=np.int64)
+        counted = known.seedlings((name, tray, day))
+        if counted is not None:
+            seedlings[wave] = np.full(drawn.number, counted, dtype=np.int64)
             continue
         share = usable_share(drawn.germination(lot, day), lot.seeds_per_cell, lot.grade_out)
         up = drawn.random("seedlings", name, tray, day).binomial(sown, share)
@@ -189,11 +189,13 @@ def joins_by_day(plan: Plan) -> dict[date, list[PlannedJoins]]:
     return by_day
 
 
-def _joins(drawn: Seasons, plan: Plan, seedlings: dict[str, Counts], progress: Say) -> list[JoinsMade]:
+def _joins(
+    drawn: Seasons, plan: Plan, seedlings: dict[str, Counts], known: Known, progress: Say
+) -> list[JoinsMade]:
     """Joins made in each row: earlier graft days first, rows of a day in proportion to the plan.
 
     Each row has its share of the seedlings left on the day, and uses them until the plan's joins are made or
-    the share is used up.
+    the share is used up. Joins of the past were made, so their seedlings existed.
     """
     there = dict(seedlings)
     made = []
@@ -208,11 +210,15 @@ def _joins(drawn: Seasons, plan: Plan, seedlings: dict[str, Counts], progress: S
         for row in rows:
             least = np.minimum.reduce([share[wave] for wave in row.waves])
             allotted = np.floor(row.seedlings * least + WHOLE).astype(np.int64)
-            rng = drawn.random("match", *batch_name(row.flow), *row.waves)
-            joins, brought = matched(rng, row.wanted, row.match, allotted)
+            used = known.brought(row.flow[1], row.wanted, row.match)
+            if used is None:
+                rng = drawn.random("match", *batch_name(row.flow), *row.waves)
+                joins, brought = matched(rng, row.wanted, row.match, allotted)
+            else:
+                joins, brought = (np.full(drawn.number, number) for number in (row.wanted, used))
             made.append(JoinsMade(row, allotted, joins, brought, joins))
             for wave in row.waves:
-                there[wave] = there[wave] - brought
+                there[wave] = np.maximum(there[wave] - brought, 0)
     return made
 
 
@@ -239,7 +245,12 @@ def batch_name(flow: FlowKey) -> tuple[Hashable, ...]:
 
 
 def _finished(
-    drawn: Seasons, scenario: Scenario, plan: Plan, joins: list[JoinsMade], losses: Losses
+    drawn: Seasons,
+    scenario: Scenario,
+    plan: Plan,
+    joins: list[JoinsMade],
+    losses: Losses,
+    known: Known,
 ) -> tuple[Counts, Floats]:
     """Plants healed and finished of each flow, shape (flows, seasons); ``joins`` get their healed plants."""
     methods = {method.method: method for method in scenario.methods}
@@ -255,12 +266,14 @@ def _finished(
         if batch not in takes:
             takes[batch] = drawn.take(method, row.flow[1], row.take)
         whole = drawn.random("heal", *batch_name(row.flow), *row.waves).binomial(made, takes[batch])
+        whole = known.healed(row.flow, row.waves, whole)
         joins[place] = joins[place]._replace(healed=whole)
         healed[n] += whole
     finished = np.zeros((len(flows), drawn.number))
     for flow, (n, method) in flows.items():
         kept = drawn.random("finish", *batch_name(flow)).binomial(healed[n], method.finish_survival)
-        finished[n] = thinned(drawn, kept, losses.of_flow(flow, method.method), *batch_name(flow))
+        ready = thinned(drawn, kept, losses.of_flow(flow, method.method), *batch_name(flow))
+        finished[n] = known.finished(flow, ready.astype(float))
     return healed, finished
 
 

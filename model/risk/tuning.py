@@ -20,7 +20,8 @@ from model.planned.plan_tables import Plan, rows_of
 from model.planned.tables.declared import FLOW
 from model.rates.overseeding import graft_margin, lot_margin, service_level, sowing_margins
 from model.risk.batches import Floats
-from model.risk.simulation import WHOLE, Risk, simulate, wilson_interval
+from model.risk.counted import WHOLE
+from model.risk.simulation import Risk, simulate, wilson_interval
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
