@@ -25,6 +25,7 @@ from tests.strategies import WEEK, base_scenario, with_nursery, with_rows
 
 SEASONS = 3000
 TAKE, FINISH = 0.8, 0.9
+CELLS = {tray.format: tray.cells for tray in base_scenario().tray_formats}
 Counts = dict[Happened, float | None]
 
 
@@ -57,13 +58,14 @@ def told(made: Plan, today: date, change: Callable[[Progress], Progress]) -> Sce
 
 
 def counting(counts: Counts) -> Callable[[Progress], Progress]:
-    """All rows of a kind are counted as a share of their number; None is not counted."""
+    """All rows of a kind are counted as a share of their cells or joins; None is not counted."""
 
     def change(row: Progress) -> Progress:
         if row.what not in counts:
             return row
         share = counts[row.what]
-        return replace(row, counted=None if share is None else round(share * row.number))
+        number = row.number * (CELLS[row.format] if row.what is Happened.SOWN else 1)
+        return replace(row, counted=None if share is None else round(share * number))
 
     return change
 
@@ -80,7 +82,7 @@ JOINED, READY = SOWN + timedelta(1), BEFORE.flows["ready_day"].max() + timedelta
 
 
 def test_a_counted_wave_has_its_seedlings_in_every_season() -> None:
-    of = told(BEFORE, SOWN, counting({Happened.SOWN: 9.0}))
+    of = told(BEFORE, SOWN, counting({Happened.SOWN: 0.9}))
     counted = {
         (row.lot, row.format, row.day): row.counted for row in of.progress if row.what is Happened.SOWN
     }
@@ -143,7 +145,7 @@ def test_an_order_packed_before_today_keeps_what_it_was_given(offers: int) -> No
 
 def test_a_rehearsal_acts_on_no_count_before_today(monkeypatch: pytest.MonkeyPatch) -> None:
     """What was counted before today is in the plan already; only finishing is still to be counted."""
-    of = told(BEFORE, JOINED, counting({Happened.SOWN: 9.0, Happened.GRAFTED: 0.75}))
+    of = told(BEFORE, JOINED, counting({Happened.SOWN: 0.9, Happened.GRAFTED: 0.75}))
     solved = solve(of)
     made = plan_of(solved)
     rehearsal = Rehearsal(solved.program, solved.compiled, solved.solution.columns, made, Seasons(40, 1))
