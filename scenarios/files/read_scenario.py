@@ -100,7 +100,8 @@ def read_with_remarks(path: Path, overrides: Overrides = NO_OVERRIDES) -> tuple[
 def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
     """Read new orders from the grid ``orders`` and check them against a scenario.
 
-    They must not be in its order book, and must be due today or later. Raises ``BadInput`` with every fault.
+    They must not be in its order book, and must be due today or later. One without a price is asked for on
+    its day alone, since a late plant gives up a share of the price. Raises ``BadInput`` with every fault.
     """
     draft = draft_of(scenario)
     booked = {order.order for order in scenario.orders}
@@ -115,6 +116,9 @@ def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
         for row in draft.rows("orders", "order")
         if row["order"] in booked
     ]
+    for row in draft.rows("orders", "price", "late_days_most"):
+        if row["price"] is None and row["late_days_most"] is None:
+            row.values["late_days_most"] = 0
     today = scenario.nursery.today
     faults += [
         row.fault("due_day", f"is before today ({today})", f"write a day from {today} on")
