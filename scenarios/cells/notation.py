@@ -106,7 +106,8 @@ class _Numbers:
     def __init__(self, column: Column, cells: Cells) -> None:
         self.column = column
         self.read = [
-            (row, text, {sign: _number(text, sign, column) for sign in DECIMALS}) for row, text in cells
+            (row, text, {sign: _number(text, sign, share=column.type is Type.SHARE) for sign in DECIMALS})
+            for row, text in cells
         ]
         self.count = Counter(
             sign
@@ -176,9 +177,9 @@ def _other(sign: str) -> str:
     return COMMA if sign == POINT else POINT
 
 
-def _number(text: str, sign: str, column: Column) -> str | None:
+def _number(text: str, sign: str, *, share: bool = False) -> str | None:
     """A number in plain form, from its text with this decimal sign; None where it is no such number."""
-    percent = column.type is Type.SHARE and text.endswith("%")
+    percent = share and text.endswith("%")
     bare = text[:-1].rstrip(_GAP) if percent else text
     if sign == POINT and not percent and NUMBER.fullmatch(bare):
         return bare
@@ -186,6 +187,21 @@ def _number(text: str, sign: str, column: Column) -> str | None:
         return None
     plain = "".join(c for c in bare if c not in _BETWEEN[sign]).replace(",", ".")
     return f"{Decimal(plain) / 100:f}" if percent else plain
+
+
+def number_typed(text: str) -> float:
+    """A number that a person types by itself.
+
+    Raises ``ValueError`` with what is wrong and the remedy, for 1,234 and 1.234 too: they may be either.
+    """
+    plain = {sign: _number(text.strip(), sign) for sign in DECIMALS}
+    found = {Decimal(number) for number in plain.values() if number is not None}
+    if not found:
+        raise ValueError("is not a number", "write a number such as 12 or 12.5")
+    if len(found) > 1:
+        small, large = sorted(found)
+        raise ValueError(f"may be {small} or {large}", f"write {small}0 or {large}")
+    return float(found.pop())
 
 
 class _Days:

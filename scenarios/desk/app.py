@@ -17,12 +17,13 @@ from starlette.routing import Route
 
 from reports.book import style
 from reports.study.templates import rendered
+from scenarios.cells.notation import number_typed
 from scenarios.desk.marked import write_marked
 from scenarios.desk.phone_pages import PhonePages
 from scenarios.desk.reading import Reading, Watch
 from scenarios.desk.runs import Run, Runs, TooMany
 from scenarios.desk.safety import OPEN, PAGE_POLICY, Door, Guarded
-from scenarios.desk.screens import Field, Screen
+from scenarios.desk.screens import Field, FieldKind, Screen
 from scenarios.desk.season_pages import SeasonPages
 from scenarios.desk.start_pages import StartPages
 from scenarios.desk.what_if_pages import WhatIfPages
@@ -255,12 +256,17 @@ class Desk:
             offered = dict(self._offers(field))
             if field.offers and not field.free and any(value not in offered for value in values):
                 wrong.append(f"{field.label}: choose one of the list.")
+            if field.kind is FieldKind.NUMBER:
+                wrong += [f"{field.label}: '{value}' {why}." for value in values if (why := _unlike(value))]
         return wrong
 
     def _in_full(self, screen: Screen, given: dict[str, list[str]]) -> dict[str, list[str]]:
-        """Names of files and of earlier plans as paths of the folder."""
+        """Names of files and of earlier plans as paths of the folder, numbers with decimal points."""
         found = dict(given)
         for field in screen.fields:
+            if field.kind is FieldKind.NUMBER:
+                typed = (value for value in given[field.name] if value.strip())
+                found[field.name] = [f"{number_typed(value):.15g}" for value in typed]
             if field.offers in ("files", "variants"):
                 found[field.name] = [str(self.workplace.folder / name) for name in given[field.name] if name]
             if field.offers == "plans":
@@ -384,6 +390,15 @@ class Desk:
 
 def _to(address: str) -> RedirectResponse:
     return RedirectResponse(address, 303)
+
+
+def _unlike(text: str) -> str:
+    """Why a text is no number; blank where it is one."""
+    try:
+        number_typed(text)
+    except ValueError as error:
+        return "; ".join(error.args)
+    return ""
 
 
 def _kind(path: Path) -> str:

@@ -57,9 +57,9 @@ class PhonePages:
         except ValueError:
             why = f"{margin} is not a share from 0 to below 1, such as 0.25."
             return self.desk.told("The profit margin cannot be read", why)
-        order = {name: text.replace(",", ".") if name == "price" else text for name, text in given.items()}
-        order["customer"] = order["customer"] or "candidate"
-        call = self.telephone.ask(reading.book, {name: text for name, text in order.items() if text}, margin)
+        order = {name: text for name, text in given.items() if text}
+        order.setdefault("customer", "candidate")
+        call = self.telephone.ask(reading.book, order, margin)
         return RedirectResponse(f"/phone/{call.number}", 303)
 
     def call(self, request: Request) -> Response:

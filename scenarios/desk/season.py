@@ -18,6 +18,7 @@ from model.scenario.tables import BY_NAME
 from model.season.as_planned import Decisions, as_planned
 from scenarios.cells.draft import text_of
 from scenarios.cells.faults import Refused
+from scenarios.cells.notation import number_typed
 from scenarios.desk.workplace import written
 from scenarios.files.read_plan import read_last
 
@@ -106,13 +107,13 @@ def ticked(task: Task, number: str, count: str) -> Progress:
 
 
 def _number(text: str) -> float:
-    """A number as a person types it, with a decimal point or comma; raises ``ValueError`` with the text."""
+    """A number as a person types it; raises ``ValueError`` with what is wrong."""
     try:
-        value = float(text.strip().replace(",", "."))
-    except ValueError:
-        raise ValueError(text) from None
+        value = number_typed(text)
+    except ValueError as error:
+        raise ValueError(f"'{text}' {'; '.join(error.args)}") from None
     if not 0 <= value < 1e9:
-        raise ValueError(text)
+        raise ValueError(f"'{text}' is out of range; write a number from 0 up")
     return value
 
 

@@ -107,7 +107,7 @@ class SeasonPages:
                 try:
                     rows.append(season.ticked(task, number, count))
                 except ValueError as error:
-                    wrong.append(f"{task.row.day}, {task.words}: '{error}' is not a number from 0 up.")
+                    wrong.append(f"{task.row.day}, {task.words}: {error}.")
         wrong = wrong or self._kept(file, lambda: season.add(file, rows))
         return self._page(until, wrong) if wrong else RedirectResponse(f"/season?until={until}", 303)
 
@@ -146,5 +146,5 @@ class SeasonPages:
         try:
             wrong = self._kept(file, lambda: season.count(file, counts))
         except (ValueError, IndexError) as error:
-            wrong = [f"'{error}' is not a number from 0 up."]
+            wrong = [f"{error}."]
         return self._page(until, wrong) if wrong else RedirectResponse(f"/season?until={until}", 303)

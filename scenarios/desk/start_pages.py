@@ -12,7 +12,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from scenarios.cells.faults import BadInput
+from scenarios.cells.faults import BadInput, Fault
+from scenarios.desk.workplace import named
 from scenarios.start.questions import QUESTIONS, read_answers
 from scenarios.start.start_orders import START_ORDERS, StartOrder, read_start_orders
 
@@ -75,7 +76,7 @@ class StartPages:
                 return self._page(given, [str(fault) for fault in faults])
             path = Path(folder) / "start.xlsx"
             write_workbook(first_scenario(answers, orders), path)
-            name = self.desk.workplace.add(f"{answers.name}.xlsx", path.read_bytes())
+            name = self.desk.workplace.add(named(answers.name, ".xlsx"), path.read_bytes())
         self.desk.workplace.remember(book=name)
         return RedirectResponse("/", 303)
 
@@ -86,11 +87,13 @@ def pasted(text: str, folder: Path) -> tuple[StartOrder, ...]:
     Cells stand apart by tabs, else by semicolons, else by commas.
     """
     lines = [line for line in text.splitlines() if line.strip()]
+    if not lines:
+        raise BadInput([Fault("start", None, "orders", "", "are missing", "paste at least one order")])
     mark = next((mark for mark in ("\t", ";") if any(mark in line for line in lines)), ",")
     rows = [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=mark)]
     if rows and rows[0][0].casefold() != HEADING[0]:
         rows.insert(0, HEADING[: max(len(row) for row in rows)])
     path = folder / "start_orders.csv"
     with path.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows(rows)
+        csv.writer(file, delimiter=mark).writerows(rows)
     return read_start_orders(path)

@@ -59,8 +59,13 @@ def sliders() -> list[tuple[str, str, str]]:
     return [
         (label, table, column)
         for label, table, column in SLIDERS
-        if column in BY_NAME[table].by_name and BY_NAME[table].by_name[column].type in NUMBERS
+        if column in BY_NAME[table].by_name and holds_number(table, column)
     ]
+
+
+def holds_number(table: str, column: str) -> bool:
+    """Whether a column holds numbers; raises ``KeyError`` where there is none of that name."""
+    return BY_NAME[table].by_name[column].type in NUMBERS
 
 
 def tables(scenario: Scenario) -> list[str]:
@@ -106,7 +111,7 @@ def text_of_variant(name: str, parent: str, changes: Sequence[Change]) -> str:
 def _cell(table: str, column: str, text: str) -> str:
     """A cell as TOML: a number, a day or yes and no as such where the column holds them, else a text."""
     kind = BY_NAME[table].by_name[column].type
-    if kind in NUMBERS and text:
+    if holds_number(table, column) and text:
         return _figure(text)
     if kind is Type.DATE and re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         return date.fromisoformat(text).isoformat()
@@ -117,7 +122,7 @@ def _cell(table: str, column: str, text: str) -> str:
 
 def _figure(text: str) -> str:
     """A number as TOML; raises ``ValueError`` where the text is none."""
-    value = float(text.replace(",", "."))
+    value = float(text)
     if value != value or abs(value) > 1e12:
         raise ValueError(text)
     return repr(int(value)) if value.is_integer() else repr(value)

@@ -11,8 +11,10 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from model.scenario.tables import BY_NAME
+from scenarios.cells.notation import number_typed
 from scenarios.desk import what_if
 from scenarios.desk.what_if import EVERY, WAYS, Change
+from scenarios.desk.workplace import named
 
 if TYPE_CHECKING:
     from scenarios.desk.app import Desk
@@ -75,11 +77,12 @@ class WhatIfPages:
         try:
             changes = self._changes(given)
             text = what_if.text_of_variant(name, book, changes)
-        except (ValueError, KeyError):
-            return self._page(table, [f"'{given.get('figure', '')}' is not a figure that can stand there."])
+        except (ValueError, KeyError) as error:
+            why = "; ".join(map(str, error.args)) if len(error.args) > 1 else "cannot stand there"
+            return self._page(table, [f"'{given.get('figure', '')}' {why}."])
         if not changes:
             return self._page(table, ["Move a slider, or give a new figure."])
-        file = self.desk.workplace.add(f"{name}.toml", text.encode())
+        file = self.desk.workplace.add(named(name, ".toml"), text.encode())
         faults = what_if.faults_of(self.desk.workplace.folder / file)
         if faults:
             (self.desk.workplace.folder / file).unlink()
@@ -95,7 +98,10 @@ class WhatIfPages:
             way = given.get("way", "")
             if way not in WAYS:
                 raise ValueError(way)
-            return [Change(given["table"], row, given["column"], way, given.get("figure", ""))]
+            figure = given.get("figure", "").strip()
+            if figure and (way != "value" or what_if.holds_number(given["table"], given["column"])):
+                figure = repr(number_typed(figure))
+            return [Change(given["table"], row, given["column"], way, figure)]
         changes = []
         for n, (_, table, column) in enumerate(what_if.sliders()):
             share = given.get(f"slider-{n}", NEUTRAL)

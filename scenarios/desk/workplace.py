@@ -120,6 +120,11 @@ class Workplace:
         return sorted(path for path in place.iterdir() if is_table(path)) if place.is_dir() else [place]
 
 
+def named(title: str, suffix: str) -> str:
+    """The name of a file for what a person calls a thing: a slash in it, as in 2026/27, is a dash."""
+    return re.sub(r"[/\\]", "-", title) + suffix
+
+
 def written(path: Path, data: bytes) -> None:
     """Write a file whole or not at all, in the place of another of the same name."""
     handle, part = tempfile.mkstemp(dir=path.parent, prefix=".part-")

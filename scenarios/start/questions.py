@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from model.currencies import CODES
 from scenarios.cells.faults import BadInput, Fault
+from scenarios.cells.notation import number_typed
 
 if TYPE_CHECKING:
     from scenarios.start.first_scenario import Answers
@@ -89,10 +90,7 @@ def _value(question: Question, text: str) -> Any:
         if code not in CODES:
             raise ValueError("is not a currency in use", "write its ISO 4217 code, such as USD, EUR or JPY")
         return code
-    try:
-        number = float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
-    except ValueError:
-        raise ValueError("is not a number", "write a number such as 12 or 12.5") from None
+    number = number_typed(text)
     if not 0 <= number <= MOST:
         raise ValueError("is out of range", f"write a number from 0 to {MOST:,.0f}")
     if question.kind == "whole":

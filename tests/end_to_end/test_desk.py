@@ -166,6 +166,8 @@ def test_what_is_ticked_stands_in_the_progress_file_and_in_the_next_plan(opened:
     assert len(before) == len(packs)
     assert (row["day"], row["what"], float(row["number"]), row["counted"]) == (str(sown), "sown", 12.0, "")
     assert sowing not in visitor.get(f"/season?until={sown}").text
+    wrong = visitor.post("/season/counted", {f"count {len(packs)}": "1,200", "until": sown})
+    assert wrong.has("may be 1.200 or 1200; write 1.2000 or 1200")
     assert visitor.post("/season/counted", {f"count {len(packs)}": "91,0", "until": sown}).status == 303
     assert rows_of(season)[-1]["counted"] == "91"
     assert visitor.get("/").has(f"{len(packs) + 1} rows of progress before {sown + timedelta(days=1)}")
@@ -179,9 +181,9 @@ def test_what_is_ticked_stands_in_the_progress_file_and_in_the_next_plan(opened:
 def test_a_what_if_is_a_variant_that_others_can_read(opened: Open, planned: int) -> None:
     made, visitor = opened
     before = made.workplace.books()
-    answer = visitor.post("/what-if", {"name": "dear hands", "slider-3": "120", "slider-0": "100"})
+    answer = visitor.post("/what-if", {"name": "dear hands 26/27", "slider-3": "120", "slider-0": "100"})
     assert answer.status == 303
-    made_one = made.workplace.folder / "dear hands.toml"
+    made_one = made.workplace.folder / "dear hands 26-27.toml"
     assert "times = 1.2" in made_one.read_text()
     for given in (
         {"name": "bad", "table": "crews", "row": "*", "column": "heads", "way": "value", "figure": "-3"},
@@ -191,6 +193,11 @@ def test_a_what_if_is_a_variant_that_others_can_read(opened: Open, planned: int)
     ):
         assert visitor.post("/what-if", given).status == 400
     made_one.unlink()
+    cell = {"name": "cell", "table": "crews", "row": "*", "column": "pay_per_hour", "way": "plus"}
+    assert visitor.post("/what-if", cell | {"figure": "1.250"}).has("may be 1.250 or 1250")
+    assert visitor.post("/what-if", cell | {"figure": "1,25"}).status == 303
+    assert "plus = 1.25" in (made.workplace.folder / "cell.toml").read_text()
+    (made.workplace.folder / "cell.toml").unlink()
     assert made.workplace.books() == before
 
 
@@ -202,7 +209,10 @@ def test_the_telephone_tells_the_numbers_of_the_quote(opened: Open, planned: int
     while json.loads(visitor.get(f"{call}/state").text)["state"] == "running":
         time.sleep(0.1)
     page = visitor.get(call)
-    quote = visitor.post("/ask/quote", {"product": "Red on Stout", "quantity": "20", "due": "2027-03-20"})
+    quote = visitor.post(
+        "/ask/quote",
+        {"product": "Red on Stout", "quantity": "20", "due": "2027-03-20", "profit_margin": "0,25"},
+    )
     number = int(quote.headers["location"].rpartition("/")[2])
     assert visitor.answered(number) == "done"
     told = visitor.get(f"/answers/{number}").text

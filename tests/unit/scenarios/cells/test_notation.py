@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from model.scenario.schema import Column, Type
 from scenarios.cells.grid import COMMA, DATES, POINT, Grid, Told
-from scenarios.cells.notation import Notation, notation_of
+from scenarios.cells.notation import Notation, notation_of, number_typed
 from scenarios.cells.parse import FAULTED, Unreadable
 from tests.depth import deep
 
@@ -134,3 +134,24 @@ def test_another_column_of_the_table_shows_the_decimal_sign() -> None:
     assert made.cells == {(2, 0): "1234", (2, 1): "0.5"}
     made = notation_of(Grid("t", [(1, ["price", "share"]), *body], False, 1, ","), [PRICE, SHARE], body)
     assert made.cells[2, 0] is FAULTED
+
+
+def test_a_number_typed_by_itself_is_read_as_its_country_writes_it_or_asked_about() -> None:
+    for text, number in {
+        "12": 12,
+        "-1,5": -1.5,
+        " 1 234,5 ": 1234.5,
+        "1,234.5": 1234.5,
+        "0,125": 0.125,
+    }.items():
+        assert number_typed(text) == number
+    for text, remedy in {
+        "1,200": "write 1.2000 or 1200",
+        "1.200": "write 1.2000 or 1200",
+        "x": "write a number such as 12 or 12.5",
+        "": "write a number such as 12 or 12.5",
+        "inf": "write a number such as 12 or 12.5",
+    }.items():
+        with pytest.raises(ValueError, match="number|may be") as error:
+            number_typed(text)
+        assert error.value.args[1] == remedy

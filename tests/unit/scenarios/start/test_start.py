@@ -16,6 +16,7 @@ from model.scenario.entities import Scenario
 from model.solve import plan
 from scenarios.cells.faults import BadInput
 from scenarios.commands.command_line import BAD_INPUT, DONE, main
+from scenarios.desk.start_pages import pasted
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_workbook
 from scenarios.start.first_scenario import first_scenario
@@ -110,7 +111,9 @@ BAD_ANSWERS = {
     ("healing_slots", "-5"): "is out of range",
     ("bench_slots", "1e9"): "is out of range",
     ("temporary", "1.5"): "is not a whole number",
-    ("grower_pay", "nan"): "is out of range",
+    ("grower_pay", "nan"): "is not a number",
+    ("scion_seed", "1,400"): "may be 1.400 or 1400",
+    ("rootstock_seed", "2.900"): "may be 2.900 or 2900",
     ("overhead", "1,000,5"): "is not a number",
 }
 
@@ -139,6 +142,21 @@ def test_bad_orders_are_told_all_at_once(tmp_path: Path) -> None:
     assert told >= right
     assert (5, "rootstock") in told
     assert "did you mean 'tomato'" in str(bad.value)
+
+
+def test_orders_are_pasted_as_the_country_writes_them(tmp_path: Path) -> None:
+    """With semicolons or tabs, a decimal comma says what the point between thousands is."""
+    row = "Nørd;tomato;Pinwheel;Anvil;72;2.000;4.5.2027;24,50\n"
+    for text in (row, row.replace(";", "\t"), HEADING.replace(",", ";") + "\n" + row):
+        (read,) = pasted(text, tmp_path)
+        assert (read.customer, read.quantity, read.due_day, read.price) == (
+            "Nørd",
+            2000,
+            date(2027, 5, 4),
+            24.5,
+        )
+    with pytest.raises(BadInput, match="paste at least one order"):
+        pasted(" \n", tmp_path)
 
 
 def test_an_empty_list_is_refused(tmp_path: Path) -> None:
