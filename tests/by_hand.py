@@ -25,6 +25,10 @@ def lot(name: str, variety: str, stock: int, lead: int) -> SeedLot:
     return replace(made, germination_correlation=0.0, sowing_correlation=0.0)
 
 
+UNSAID = {"in_zones": None, "training": 0.0}
+"""No method has zones to choose, and nobody spends hours with new hands."""
+
+
 def made(objective: float, **tables: Rows) -> Plan:
     """A plan with these rows; a bound a little lower than its cost."""
     bound = objective - 0.5
@@ -35,10 +39,10 @@ def made(objective: float, **tables: Rows) -> Plan:
 
 
 def by_place(name: str, rows: Rows) -> pd.DataFrame:
-    """A plan table from rows with their values in the order of its columns; no method has zones to choose."""
-    columns = [column for column in PLAN_TABLES[name].names if column != "in_zones"]
-    unchosen = {"in_zones": None} if len(columns) < len(PLAN_TABLES[name].names) else {}
-    return frame(name, [dict(zip(columns, row, strict=True)) | unchosen for row in rows])
+    """A plan table from rows with their values in the order of its columns, ``UNSAID`` left out."""
+    columns = [column for column in PLAN_TABLES[name].names if column not in UNSAID]
+    unsaid = {column: UNSAID[column] for column in PLAN_TABLES[name].names if column in UNSAID}
+    return frame(name, [dict(zip(columns, row, strict=True)) | unsaid for row in rows])
 
 
 def slots(there: dict[str, tuple[float, float]], used: dict[tuple[str, int], float]) -> Rows:

@@ -21,6 +21,7 @@ NAMES = {
     "modules": ("module", "zone", "crew"),
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
+    "shifts": ("crew",),
     "skill_limits": ("crew", "skill"),
     "piece_rates": ("crew", "method", "format"),
     "labour_standards": ("skill", "method", "format"),

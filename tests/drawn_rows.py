@@ -23,7 +23,7 @@ from model.scenario.choices import (
 from model.scenario.entities import Product, SeedLot, Zone, ZoneDay
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
-from model.scenario.records.people import Crew, OwnTask, PieceRate
+from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
 from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Module, Pack
 from tests.scenario_parts import WEEK, crew, lot, pool, units
@@ -208,6 +208,7 @@ def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
             "temp_pace": 0.75,
             "temp_training_days": draw(st.integers(0, 3)),
             "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
+            "temp_trainer_hours": draw(st.sampled_from([0.0, 0.0, 2.0])),
         }
     growers = crew(
         "Growers",
@@ -229,6 +230,16 @@ def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
         **hands,
     )
     return growers, grafters, *(_machine(draw) if draw(st.integers(0, 2)) == 0 else ())
+
+
+def drawn_shifts(draw: Draw, crews: tuple[Crew, ...]) -> tuple[Shift, ...]:
+    """Short days and days off of some crews, and weekend hands."""
+    if draw(st.integers(0, 2)):
+        return ()
+    days = st.sampled_from([(), (("Fri",),), (("Mon", "Tue"), ("Sun",)), (("Sat", "Sun"),)])
+    return tuple(
+        Shift(of.crew, weekdays, draw(st.sampled_from([0.0, 4.0]))) for of in crews for weekdays in draw(days)
+    )
 
 
 def drawn_piece_rates(draw: Draw) -> list[PieceRate]:

@@ -52,6 +52,7 @@ class Statement(Rooms):
         self.zones = {row.zone: row for row in scenario.zones}
         self.slots: dict[tuple[str, int], Coefs] = defaultdict(dict)
         self.hours: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        self.spent: dict[tuple[str, int], Coefs] = {}
         self.by_piece: list[tuple[Crew, str, int, int, float]] = []
         self.kinds: dict[tuple[str, int], dict[Kind, Coefs]] = defaultdict(dict)
         self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)

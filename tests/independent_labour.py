@@ -26,6 +26,7 @@ class Labour(Rates):
     used: dict[str, list[tuple[int, Coefs]]]
     kinds: dict[tuple[str, int], dict[Kind, Coefs]]
     by_piece: list[tuple[Crew, str, int, int, float]]
+    spent: dict[tuple[str, int], Coefs]
     closest: Callable[[list[Any], str | None, str | None], Any]
 
     def need(self, skill: str, t: int, kind: Kind, hours: Coefs) -> None:
@@ -46,15 +47,28 @@ class Labour(Rates):
         """Hours wanted of each skill, and those that crews and temporary hands give."""
         given: dict[tuple[str, int], Coefs] = defaultdict(dict)
         for crew in self.scenario.crews:
-            self.state_crew(crew, given)
+            worked = self.state_crew(crew, given)
             if crew.temp_heads_most > 0:
                 self.state_temporary(crew, given)
+            for t, hours in worked.items():
+                self.builder.equal(self.spent[crew.crew, t], hours)
         for key, wanted in self.hours.items():
             self.builder.at_most(wanted, given[key])
         self.state_pieces()
 
-    def state_crew(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
-        """A crew's own hands."""
+    def shift(self, crew: Crew, t: int) -> float | None:
+        """Regular hours of a hand on a day; None without a shift."""
+        day = self.days.at(t)
+        name = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")[day.weekday()]
+        if day in {off.day for off in self.scenario.days_off}:
+            return None
+        for row in self.scenario.shifts:
+            if row.crew == crew.crew and name in row.weekdays:
+                return row.hours_per_head_day if row.hours_per_head_day > 0 else None
+        return crew.hours_per_head_day if name in self.scenario.nursery.working_weekdays else None
+
+    def state_crew(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> dict[int, Coefs]:
+        """A crew's own hands; their paid hours by day."""
         rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
         more = sum(row.added for row in self.scenario.modules if row.crew == crew.crew)
         changes = [(r.from_day, r.heads) for r in rows]
@@ -64,9 +78,10 @@ class Labour(Rates):
         for t in range(self.days.count):
             pay = self.changed(crew.pay_per_hour, [(r.from_day, r.pay_per_hour) for r in rows], t)
             extra = pay if crew.overtime_pay_per_hour is None else crew.overtime_pay_per_hour
-            regular_most = heads[t] * crew.hours_per_head_day if self.days.working[t] else 0.0
+            shift = self.shift(crew, t)
+            regular_most = heads[t] * (shift or 0.0)
             extra_most = heads[t] * (
-                crew.overtime_hours_per_head_day if self.days.working[t] else crew.day_off_hours_per_head
+                crew.day_off_hours_per_head if shift is None else crew.overtime_hours_per_head_day
             )
             if crew.pay_basis is PayBasis.COMMITTED:
                 self.builder.constant += pay * regular_most
@@ -86,7 +101,7 @@ class Labour(Rates):
             self.attend(crew, t, by_skill)
             worked[t] = {regular: 1.0, overtime: 1.0}
             regulars[t] = regular, pay
-            self.builder.equal(by_skill, worked[t])
+            self.spent[crew.crew, t] = by_skill
         if crew.guaranteed_hours_per_head_week is not None:
             self.state_guaranteed(crew, heads, regulars)
         if crew.week_hours_per_head is not None:
@@ -95,15 +110,21 @@ class Labour(Rates):
                 for t in week:
                     total |= worked[t]
                 self.builder.at_most(total, {}, max(heads[t] for t in week) * crew.week_hours_per_head)
+        return worked
 
     def state_guaranteed(
         self, crew: Crew, heads: list[float], regulars: dict[int, tuple[int, float]]
     ) -> None:
         """Hours without work that are paid, as far as the week's work falls short of the guarantee."""
-        each = (crew.guaranteed_hours_per_head_week or 0.0) / len(self.scenario.nursery.working_weekdays)
+        names = dict.fromkeys(self.scenario.nursery.working_weekdays, 1.0)
+        for row in self.scenario.shifts:
+            if row.crew == crew.crew:
+                names |= dict.fromkeys(row.weekdays, row.hours_per_head_day)
+        on = sum(hours > 0 for hours in names.values())
         for week in self.days.weeks():
-            days = [t for t in week if self.days.working[t]]
+            days = [t for t in week if self.shift(crew, t) is not None]
             if days:
+                each = (crew.guaranteed_hours_per_head_week or 0.0) / on
                 idle = self.builder.add_var(f"I {crew.crew} {days[0]}", regulars[days[0]][1])
                 paid: Coefs = {idle: 1.0} | {regulars[t][0]: 1.0 for t in days}
                 self.builder.at_most({}, paid, -sum(heads[t] * each for t in days))
@@ -150,8 +171,11 @@ class Labour(Rates):
         """Temporary hands beside a crew, by the week."""
         before: Coefs = {}
         for week in self.days.weeks():
-            work_days = [t for t in week if self.days.working[t]]
-            pay = crew.temp_pay_per_hour * crew.hours_per_head_day * len(work_days)
+            work_days = [t for t in week if self.shift(crew, t) is not None]
+            rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
+            changes = [(row.from_day, row.temp_pay_per_hour) for row in rows]
+            rate = self.changed(crew.temp_pay_per_hour, changes, week[0])
+            pay = rate * sum(self.shift(crew, t) or 0.0 for t in work_days)
             here = self.builder.add_var("M", pay, lumpy=True, upper=crew.temp_heads_most)
             most = crew.temp_heads_most if work_days else 0
             new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True, upper=most)
@@ -165,7 +189,9 @@ class Labour(Rates):
                     given[skill, t][hours] = crew.temp_pace
                 self.attend(crew, t, by_skill)
                 able = {here: 1.0, new: -1.0} if n < crew.temp_training_days else {here: 1.0}
-                self.builder.at_most(by_skill, times(able, crew.hours_per_head_day))
+                self.builder.at_most(by_skill, times(able, self.shift(crew, t) or 0.0))
+                if n < crew.temp_training_days:
+                    self.spent[crew.crew, t] |= {new: crew.temp_trainer_hours}
                 for skill, hours in zip(crew.skills, by_skill, strict=True):
                     most = self.hours_at(crew, skill)
                     if most is not None:

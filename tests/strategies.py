@@ -33,7 +33,7 @@ from model.scenario.entities import DayOff, Nursery, Order, Product, Scenario, T
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import TraysOnHand
-from model.scenario.records.people import CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
+from model.scenario.records.people import CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
 from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
@@ -47,6 +47,7 @@ from tests.drawn_rows import (
     drawn_own_tasks,
     drawn_packs,
     drawn_piece_rates,
+    drawn_shifts,
     drawn_stage_zones,
     drawn_ways,
     drawn_zone_day,
@@ -288,6 +289,18 @@ def _specimens() -> dict[str, Scenario]:
             crew_days=(CrewDay("Grafters", day(9), 2.0, 28.0),),
             days_off=(DayOff(day(8)),),
         ),
+        "shifts": replace(
+            weekdays,
+            orders=two,
+            labour_standards=WORK,
+            crews=(HANDS[0], replace(temporary, temp_trainer_hours=1.5, guaranteed_hours_per_head_week=6.0)),
+            crew_days=(CrewDay("Grafters", day(10), temp_pay_per_hour=15.0),),
+            shifts=(
+                Shift("Growers", ("Thu", "Sat"), 5.0),
+                Shift("Grafters", ("Mon", "Fri"), 4.0),
+                Shift("Grafters", ("Wed",), 0.0),
+            ),
+        ),
         "tight chamber": replace(
             base,
             orders=two,
@@ -512,9 +525,13 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         age_effects=tuple(drawn_effects(draw, methods)),
         stage_zones=tuple(drawn_stage_zones(draw, methods, stages)),
         zone_days=tuple(drawn_zone_day(draw, by_zone[name], on) for name in changed),
-        crew_days=(CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),)
+        crew_days=(
+            CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),
+            CrewDay("Grafters", on(draw(st.integers(1, 9))), temp_pay_per_hour=6.0),
+        )
         if labour and draw(yes)
         else (),
+        shifts=drawn_shifts(draw, crews),
         piece_rates=tuple(drawn_piece_rates(draw)) if labour else (),
         skill_limits=tuple(
             SkillLimit(skill, draw(st.sampled_from([None, name])), draw(st.sampled_from([2.0, 6.0])))

@@ -366,7 +366,7 @@ class _Results:
         temporary: dict[CrewOnDay, float] = defaultdict(float)
         for n, i in enumerate(self.p.temporary_skill_days):
             temporary[CrewOnDay(i.crew, i.day)] += self.v["temporary_worked", n]
-        there = self._temporary_available()
+        there, training = self._temporary_available(), self._training()
         for name, limits in self.p.amounts.crews.items():
             committed = limits.crew.pay_basis is PayBasis.COMMITTED
             for t in range(self.network.calendar.days):
@@ -381,6 +381,7 @@ class _Results:
                     "overtime": overtime,
                     "regular_available": limits.regular[t],
                     "overtime_available": limits.overtime[t],
+                    "training": training[CrewOnDay(name, t)],
                     "temporary": temporary[CrewOnDay(name, t)],
                     "temporary_available": there[CrewOnDay(name, t)],
                     "amount": paid * limits.pay[t] + overtime * limits.overtime_pay[t],
@@ -391,11 +392,20 @@ class _Results:
         for n, index in enumerate(self.p.crew_weeks):
             limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
             training = limits.training_days(week)
-            for t in week.working:
+            for t in limits.working(week):
                 idle = self.v["new_hands", n] if t in training else 0.0
-                hours = limits.crew.hours_per_head_day * (self.v["temporary_hands", n] - idle)
+                hours = limits.hours[t] * (self.v["temporary_hands", n] - idle)
                 there[CrewOnDay(index.crew, t)] = hours
         return there
+
+    def _training(self) -> dict[CrewOnDay, float]:
+        """Hours of own hands with new temporary hands, by crew and day."""
+        hours: dict[CrewOnDay, float] = defaultdict(float)
+        for n, index in enumerate(self.p.crew_weeks):
+            limits = self.p.amounts.crews[index.crew]
+            for t in limits.training_days(self.p.weeks[index.week]):
+                hours[CrewOnDay(index.crew, t)] = limits.crew.temp_trainer_hours * self.v["new_hands", n]
+        return hours
 
     def guaranteed(self) -> Rows:
         for n, index in enumerate(self.p.guaranteed_weeks):

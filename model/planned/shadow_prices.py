@@ -125,7 +125,8 @@ def _columns(program: Program, compiled: Compiled, solution: Solution, ranging: 
     found = []
     for variable, limit in COLUMN_LIMITS.items():
         for index, n in zip(program.crew_days, compiled.position[variable].tolist(), strict=True):
-            if n < 0 or (variable == "regular" and not calendar.is_working[index.day]):
+            on_duty = program.amounts.crews[index.crew].on_duty[index.day]
+            if n < 0 or (variable == "regular" and not on_duty):
                 continue
             value, at = float(solution.column_dual[n]), float(compiled.upper[n])
             if value > -WORTHLESS or (variable == "overtime" and at <= 0):

@@ -29,10 +29,10 @@ class Values:
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
         leave_out_plants(program, self.by_variable, all_jobs=all_needed)
+        self._tighten_new_hands()
         self._tighten_hours()
         self._tighten_tasks()
         self._tighten_idle()
-        self._tighten_new_hands()
         self._tighten_spare()
         if all_needed:
             leave_out_packs(program, self.by_variable)
@@ -70,6 +70,10 @@ class Values:
         for variable, n, i in indices:
             if variable == "worked":
                 worked[CrewOnDay(i.crew, i.day)] += self[variable, n]
+        for n, at in enumerate(p.crew_weeks):
+            limits = crews[at.crew]
+            for t in limits.training_days(p.weeks[at.week]):
+                worked[CrewOnDay(at.crew, t)] += limits.crew.temp_trainer_hours * self["new_hands", n]
         for n, index in enumerate(p.crew_days):
             if index.day in told:
                 continue

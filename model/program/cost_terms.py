@@ -67,9 +67,9 @@ def costs(p: Program) -> list[CostTerm]:
 
     min  Σ price · P                                        seed and supplies
        + Σ pay[c,t] · reg + overtime pay[c] · ot            labour
-       + Σ pay[c, first working day of q] · I                guaranteed hours without work
+       + Σ pay[c, first shift of q] · I                      guaranteed hours without work
        + Σ max(0, pay a piece · pace[c] · 3600 / seconds − pay[c,t]) · h″      piece rates, beyond the hour
-       + Σ temporary pay · hours per head · working days of q · M + training cost · A
+       + Σ temporary pay[c,q] · Σ_{t in q with a shift} hours per head[t] · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ cost per tray of the zones chosen · trays there    zones to choose from
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z

@@ -259,18 +259,22 @@ class IndexSets:
     @cached_property
     def temporary_skill_days(self) -> list[CrewDaySkill]:
         """Index list of h′."""
-        works = self.network.calendar.is_working
+        crews = self.amounts.crews
         return [
             index
             for index in self.crew_skill_days
-            if works[index.day] and self.amounts.crews[index.crew].crew.temp_heads_most > 0
+            if crews[index.crew].on_duty[index.day] and crews[index.crew].crew.temp_heads_most > 0
         ]
 
     @cached_property
     def crew_days(self) -> list[CrewOnDay]:
         """Index list of reg and ot."""
-        worked = {CrewOnDay(*key) for key in self.network.past.worked}
-        return sorted({CrewOnDay(i.crew, i.day) for i in self.crew_skill_days} | worked)
+        found = {CrewOnDay(i.crew, i.day) for i in self.crew_skill_days}
+        found |= {CrewOnDay(*key) for key in self.network.past.worked}
+        for name, limits in self.amounts.crews.items():
+            if limits.crew.temp_heads_most > 0 and limits.crew.temp_trainer_hours > 0:
+                found |= {CrewOnDay(name, t) for week in self.weeks for t in limits.training_days(week)}
+        return sorted(found)
 
     @cached_property
     def crew_weeks(self) -> list[CrewInWeek]:
@@ -284,13 +288,13 @@ class IndexSets:
 
     @cached_property
     def guaranteed_weeks(self) -> list[CrewInWeek]:
-        """Index list of I: weeks with working days of crews with guaranteed hours."""
+        """Index list of I: weeks with shifts of crews with guaranteed hours."""
         return [
             CrewInWeek(name, q)
             for name, limits in self.amounts.crews.items()
             if limits.crew.guaranteed_hours_per_head_week
             for q, week in enumerate(self.weeks)
-            if week.working
+            if limits.working(week)
         ]
 
     @cached_property

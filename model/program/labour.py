@@ -25,17 +25,22 @@ def skill_hours(p: Program) -> Rows:
 
 
 def crew_hours(p: Program) -> Rows:
-    """A crew's hours at all skills equal its regular hours plus overtime, both bounded by its calendar.
+    """A crew's hours at all skills, and with new hands, equal its regular hours plus overtime.
 
-    Σ_k h[c,k,t] = reg[c,t] + ot[c,t]      for each day t without recorded hours
-    reg[c,t] ≤ heads[c,t] · hours per head,  0 on days off
-    ot[c,t] ≤ heads[c,t] · overtime hours per head,  on days off heads[c,t] · day-off hours per head
+    Σ_k h[c,k,t] + trainer hours[c] · A[c,q] · [t is one of the first training days of q] = reg[c,t] + ot[c,t]
+    for each day t of week q without recorded hours
+    reg[c,t] ≤ heads[c,t] · hours per head[t],  0 without a shift
+    ot[c,t] ≤ heads[c,t] · overtime hours per head,  without a shift heads[c,t] · day-off hours per head
     """
     rows: dict[CrewOnDay, Coefs] = {
         index: {("regular", n): -1.0, ("overtime", n): -1.0} for n, index in enumerate(p.crew_days)
     }
     for n, i in enumerate(p.crew_skill_days):
         rows[CrewOnDay(i.crew, i.day)]["worked", n] = 1.0
+    for n, week in enumerate(p.crew_weeks):
+        limits = p.amounts.crews[week.crew]
+        for t in limits.training_days(p.weeks[week.week]) if limits.crew.temp_trainer_hours else ():
+            rows[CrewOnDay(week.crew, t)]["new_hands", n] = limits.crew.temp_trainer_hours
     told = p.network.past.worked_days
     return {(c, p.iso(t)): Row(coefs, 0.0, 0.0) for (c, t), coefs in rows.items() if t not in told}
 
@@ -77,8 +82,8 @@ def temporary_new(p: Program) -> Rows:
 def temporary_hours(p: Program) -> Rows:
     """Temporary hands work no longer than their daily hours, and not at all during training.
 
-    Σ_k h′[c,k,t] ≤ hours per head · (M[c,q] − A[c,q] · [t is one of the first training days of q])
-    for each working day t of week q
+    Σ_k h′[c,k,t] ≤ hours per head[t] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
+    for each day t of week q on which the crew has a shift
     """
     worked: dict[CrewOnDay, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.temporary_skill_days):
@@ -86,14 +91,13 @@ def temporary_hours(p: Program) -> Rows:
     rows: Rows = {}
     for n, index in enumerate(p.crew_weeks):
         limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
-        hours = limits.crew.hours_per_head_day
         training = limits.training_days(week)
-        for t in week.working:
+        for t in limits.working(week):
             coefs = worked.get(CrewOnDay(index.crew, t))
             if coefs is not None:
-                coefs["temporary_hands", n] = -hours
+                coefs["temporary_hands", n] = -limits.hours[t]
                 if t in training:
-                    coefs["new_hands", n] = hours
+                    coefs["new_hands", n] = limits.hours[t]
                 rows[index.crew, p.iso(t)] = Row(coefs, None, 0.0)
     return rows
 
@@ -101,7 +105,7 @@ def temporary_hours(p: Program) -> Rows:
 def guaranteed_hours(p: Program) -> Rows:
     """A crew with guaranteed hours is paid for them in every week, worked or not.
 
-    Σ_{t in q} reg[c,t] + I[c,q] ≥ Σ_{working t in q} heads[c,t] · guaranteed hours[c] / working weekdays
+    Σ_{t in q} reg[c,t] + I[c,q] ≥ Σ_{t in q with a shift} heads[c,t] · guaranteed hours[c] / its weekdays
     """
     regular: dict[CrewInWeek, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.crew_days):
@@ -139,7 +143,7 @@ def temporary_skill_limits(p: Program) -> Rows:
     """Temporary hands spend no more hours a day at a limited skill than those who work there allow.
 
     h′[c,k,t] ≤ most hours[c,k] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
-    for each limited skill k, working day t of week q without recorded hours
+    for each limited skill k, day t of week q with a shift and without recorded hours
     """
     weeks = {index: n for n, index in enumerate(p.crew_weeks)}
     rows: Rows = {}

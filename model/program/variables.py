@@ -119,9 +119,9 @@ def _hands(p: IndexSets) -> Bounds:
 
 
 def _new_hands(p: IndexSets) -> Bounds:
-    """Upper bound of new hands: 0 in a week without working days."""
-    most = zip(p.crew_weeks, _hands(p), strict=True)
-    return [heads if p.weeks[index.week].working else 0.0 for index, heads in most]
+    """Upper bound of new hands: 0 in a week without shifts."""
+    most, crews = zip(p.crew_weeks, _hands(p), strict=True), p.amounts.crews
+    return [heads if crews[i.crew].working(p.weeks[i.week]) else 0.0 for i, heads in most]
 
 
 def _ordered(p: IndexSets) -> list[float]:

@@ -437,8 +437,38 @@ class World:
         """Pay of all regular hours of a committed crew's calendar."""
         if crew.pay_basis is not PayBasis.COMMITTED:
             return 0.0
-        days = [self.crew_day(crew.crew, day) for day in self.days if self.works(day)]
-        return sum(heads * crew.hours_per_head_day * pay for heads, pay, _ in days)
+        days = ((*self.crew_day(crew.crew, day), self.shift(crew.crew, day) or 0.0) for day in self.days)
+        return sum(heads * hours * pay for heads, pay, _, hours in days)
+
+    def shift(self, name: str, day: date) -> float | None:
+        """Regular hours of a hand of a crew on a day; None where the crew has no shift."""
+        crew: Crew = self.crews[name]
+        weekday = f"{day:%a}"
+        if day in self.off:
+            return None
+        for row in self.scenario.shifts:
+            if row.crew == name and weekday in row.weekdays:
+                return row.hours_per_head_day or None
+        return crew.hours_per_head_day if self.works(day) else None
+
+    def shifts(self, name: str, monday: date) -> list[date]:
+        """Days of a week on which a crew has a shift."""
+        return [day for day in self.week_days(monday) if self.shift(name, day) is not None]
+
+    def weekdays_with_a_shift(self, name: str) -> int:
+        """Number of weekdays on which a crew has a shift."""
+        own = {row.weekdays: row.hours_per_head_day for row in self.scenario.shifts if row.crew == name}
+        changed = {weekday for weekdays in own for weekday in weekdays}
+        kept = set(self.scenario.nursery.working_weekdays) - changed
+        return len(kept) + sum(len(weekdays) for weekdays, hours in own.items() if hours > 0)
+
+    def temporary_pay(self, name: str, day: date) -> float:
+        """Pay of an hour of a temporary hand of a crew on a day."""
+        pay = self.crews[name].temp_pay_per_hour
+        for change in sorted(self.scenario.crew_days, key=lambda change: change.from_day):
+            if change.crew == name and change.from_day <= day and change.temp_pay_per_hour is not None:
+                pay = change.temp_pay_per_hour
+        return pay
 
 
 def _closest(rows: Iterable[Any], method: str | None, format_: str | None) -> Any | None:

@@ -116,7 +116,14 @@ def _raised(scenario: Scenario) -> Scenario:
             )
             for crew in scenario.crews
         ),
-        crew_days=tuple(replace(c, pay_per_hour=more(c.pay_per_hour)) for c in scenario.crew_days),
+        crew_days=tuple(
+            replace(
+                change,
+                pay_per_hour=more(change.pay_per_hour),
+                temp_pay_per_hour=more(change.temp_pay_per_hour),
+            )
+            for change in scenario.crew_days
+        ),
         buy_in_offers=tuple(replace(offer, price=offer.price + 1) for offer in scenario.buy_in_offers),
     )
 

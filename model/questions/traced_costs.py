@@ -184,9 +184,9 @@ def _bear_items(program: Program, values: Values, pool: CostPool) -> None:
 def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     """Hours at the mean cost of an hour on the day; paid hours without work are overhead.
 
-    Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay and
-    training in the crew's week, over their hours in that week. Work by machines bears their attendants, and
-    all work the supplies that its hours use up.
+    Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay of the
+    crew's week, over their hours in that week, and training, over those of the stint.
+    Work by machines bears their attendants, and all work the supplies that its hours use up.
     """
     paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
     own = _own_rates(program, values, pool)
@@ -198,9 +198,12 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
                 pool.overhead[source] += hours * rate
             else:
                 paid[skill, day][source] += hours * rate
+    training = _training_rates(program, values, own, pool)
     for n, i in enumerate(program.temporary_skill_days):
-        rate = temporary.get((i.crew, program.week_of[i.day]), 0.0)
-        paid[i.skill, i.day]["temporary hands", i.crew] += values["temporary_worked", n] * rate
+        hours, week = values["temporary_worked", n], (i.crew, program.week_of[i.day])
+        paid[i.skill, i.day]["temporary hands", i.crew] += hours * temporary.get(week, 0.0)
+        for source, rate in training.get(week, {}).items():
+            paid[i.skill, i.day][source] += hours * rate
     for n, by_piece in enumerate(program.crew_tasks):
         at = by_piece.kind.skill, by_piece.kind.day
         paid[at]["piece rates", by_piece.crew] += values["worked_at_task", n] * program.beyond_the_hour(
@@ -284,10 +287,7 @@ def _temporary_rates(program: Program, values: Values, pool: CostPool) -> dict[t
 
     Training is spread over the hours of the stint: the weeks in a row in which the crew has such hands.
     """
-    hours: dict[tuple[str, int], float] = defaultdict(float)
-    for n, i in enumerate(program.temporary_skill_days):
-        hours[i.crew, program.week_of[i.day]] += values["temporary_worked", n]
-    rates = {}
+    hours, rates = _temporary_hours(program, values), {}
     for stint in _stints(program, values):
         crew = program.amounts.crews[program.crew_weeks[stint[0]].crew]
         weeks = [program.crew_weeks[n].week for n in stint]
@@ -302,6 +302,42 @@ def _temporary_rates(program: Program, values: Values, pool: CostPool) -> dict[t
                 pool.overhead["temporary hands", crew.crew.crew] += amount
         if in_stint <= 0:
             pool.overhead["temporary hands", crew.crew.crew] += training
+    return rates
+
+
+def _temporary_hours(program: Program, values: Values) -> dict[tuple[str, int], float]:
+    """Hours of temporary hands by crew and week."""
+    hours: dict[tuple[str, int], float] = defaultdict(float)
+    for n, i in enumerate(program.temporary_skill_days):
+        hours[i.crew, program.week_of[i.day]] += values["temporary_worked", n]
+    return hours
+
+
+def _training_rates(
+    program: Program, values: Values, own: Mapping[CrewOnDay, Mapping[Source, float]], pool: CostPool
+) -> dict[tuple[str, int], dict[Source, float]]:
+    """Pay of own hands with new hands, for an hour of the temporary hands of the stint, by crew and week.
+
+    Recorded hours of a day are divided by its work already. Without hours in the stint it is overhead.
+    """
+    hours, told = _temporary_hours(program, values), program.network.past.worked_days
+    rates: dict[tuple[str, int], dict[Source, float]] = {}
+    for stint in _stints(program, values):
+        paid: dict[Source, float] = defaultdict(float)
+        name = program.crew_weeks[stint[0]].crew
+        limits, weeks = program.amounts.crews[name], [program.crew_weeks[n].week for n in stint]
+        for n, week in zip(stint, weeks, strict=True):
+            spent = values["new_hands", n] * limits.crew.temp_trainer_hours
+            for t in limits.training_days(program.weeks[week]) if spent > 0 else ():
+                for source, rate in own.get(CrewOnDay(name, t), {}).items() if t not in told else ():
+                    paid[source] += spent * rate
+        in_stint = sum(hours[name, week] for week in weeks)
+        for source, amount in paid.items():
+            if in_stint > 0:
+                for week in weeks:
+                    rates.setdefault((name, week), {})[source] = amount / in_stint
+            else:
+                pool.overhead[source] += amount
     return rates
 
 

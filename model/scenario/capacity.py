@@ -58,6 +58,21 @@ class ZoneLimits:
         return self._cost_before[end] - self._cost_before[start]
 
 
+def shift_hours(scenario: Scenario, crew: Crew) -> dict[str, float]:
+    """Regular hours of a hand by weekday, without the weekdays on which the crew has no shift.
+
+    These are the nursery's weekdays with the crew's hours; table shifts changes them.
+    """
+    hours = dict.fromkeys(scenario.nursery.working_weekdays, crew.hours_per_head_day)
+    for row in scenario.shifts:
+        for weekday in row.weekdays if row.crew == crew.crew else ():
+            if row.hours_per_head_day > 0:
+                hours[weekday] = row.hours_per_head_day
+            else:
+                hours.pop(weekday, None)
+    return hours
+
+
 class CrewLimits:
     """A crew's regular and overtime hours and its pay for each day; modules included."""
 
@@ -68,15 +83,24 @@ class CrewLimits:
         owned = _from_day(calendar, crew.heads, [(c.from_day, c.heads) for c in changes])
         self.heads = [heads + more for heads in owned]
         self.pay = _from_day(calendar, crew.pay_per_hour, [(c.from_day, c.pay_per_hour) for c in changes])
-        self.regular = [
-            heads * crew.hours_per_head_day if works else 0.0
-            for heads, works in zip(self.heads, calendar.is_working, strict=True)
+        self._temporary_pay = _from_day(
+            calendar, crew.temp_pay_per_hour, [(c.from_day, c.temp_pay_per_hour) for c in changes]
+        )
+        by_weekday, off = shift_hours(scenario, crew), {entry.day for entry in scenario.days_off}
+        shifts = [
+            None if calendar.date(t) in off else by_weekday.get(calendar.weekday(t))
+            for t in range(calendar.days)
         ]
+        self.on_duty = [hours is not None for hours in shifts]
+        """Whether the crew has a shift on each day."""
+        self.hours = [hours or 0.0 for hours in shifts]
+        """Regular hours of one hand on each day."""
+        self.regular = [heads * hours for heads, hours in zip(self.heads, self.hours, strict=True)]
         self.overtime = [
             heads * (crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head)
-            for heads, works in zip(self.heads, calendar.is_working, strict=True)
+            for heads, works in zip(self.heads, self.on_duty, strict=True)
         ]
-        self._weekdays = len(scenario.nursery.working_weekdays)
+        self._weekdays = len(by_weekday)
         own = [row for row in scenario.skill_limits if row.crew in (None, crew.crew)]
         self.skill_hours = {
             row.skill: row.hours_per_head_day for row in sorted(own, key=lambda row: row.crew is not None)
@@ -114,23 +138,35 @@ class CrewLimits:
     def guaranteed_hours(self, week: Week) -> float:
         """Hours for which the crew's own hands are paid in the week at least."""
         each = (self.crew.guaranteed_hours_per_head_week or 0.0) / self._weekdays
-        return sum(self.heads[t] * each for t in week.working)
+        return sum(self.heads[t] * each for t in self.working(week))
 
     def idle_pay(self, week: Week) -> float:
         """Pay of a guaranteed hour without work, in currency: that of the week's first working day."""
-        return self.pay[week.working[0]]
+        return self.pay[self.working(week)[0]]
+
+    def working(self, week: Week) -> tuple[int, ...]:
+        """Days of the week on which the crew has a shift."""
+        return tuple(t for t in week.days if self.on_duty[t])
 
     def training_days(self, week: Week) -> tuple[int, ...]:
-        """Working days of a temporary hand's first week that it spends in training."""
-        return week.working[: self.crew.temp_training_days]
+        """Days of a temporary hand's first week that it spends in training."""
+        return self.working(week)[: self.crew.temp_training_days]
+
+    def temporary_pay(self, week: Week) -> float:
+        """Pay of an hour of a temporary hand in the week: that of its first day."""
+        return self.temporary_pay_on(week.days[0])
+
+    def temporary_pay_on(self, day: int) -> float:
+        """Pay of an hour of a temporary hand hired from that day on."""
+        return self._temporary_pay[day]
 
     def temporary_week_pay(self, week: Week) -> float:
         """Pay of one temporary hand for the week, in currency."""
-        return self.temporary_week_hours(week) * self.crew.temp_pay_per_hour
+        return self.temporary_week_hours(week) * self.temporary_pay(week)
 
     def temporary_week_hours(self, week: Week) -> float:
         """Hours for which one temporary hand is paid in the week."""
-        return len(week.working) * self.crew.hours_per_head_day
+        return sum(self.hours[t] for t in self.working(week))
 
 
 Standard = TypeVar("Standard", LabourStandard, PieceRate)

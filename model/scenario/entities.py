@@ -26,7 +26,7 @@ from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNI
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import Progress, TraysOnHand
-from model.scenario.records.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, SkillLimit
+from model.scenario.records.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
 from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Supply, SupplyUse
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
@@ -393,6 +393,7 @@ class Scenario:
     supply_uses: tuple[SupplyUse, ...] = ()
     age_effects: tuple[AgeEffect, ...] = ()
     zone_days: tuple[ZoneDay, ...] = ()
+    shifts: tuple[Shift, ...] = ()
     crew_days: tuple[CrewDay, ...] = ()
     skill_limits: tuple[SkillLimit, ...] = ()
     piece_rates: tuple[PieceRate, ...] = ()

@@ -202,12 +202,13 @@ def fullest_chamber(scenario: Scenario, plan: Plan) -> ZoneWeek | None:
 
 
 class CrewWeek(NamedTuple):
-    """A crew's hours in a week: worked and available."""
+    """A crew's hours in a week: worked and available; ``training``: own hours with new temporary hands."""
 
     crew: str
     week: date
     regular: float
     overtime: float
+    training: float
     temporary: float
     regular_available: float
     overtime_available: float

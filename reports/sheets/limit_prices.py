@@ -11,7 +11,7 @@ from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.report import Report
 from reports.sheets.accounts.money import COUNTED, DATED, overhead_rows
-from reports.sheets.work_hours import rate_starts
+from reports.sheets.work_hours import rate_starts, temporary_starts
 
 
 def prices(report: Report) -> None:
@@ -94,9 +94,14 @@ class _PriceList:
                 same = self.at["labour", name, day] if crew.overtime_pay_per_hour is None else row
                 self.at["overtime", name, day] = same
             if crew.temp_heads_most:
-                rate, training = crew.temp_pay_per_hour, crew.temp_training_cost
-                self.add(("temporary hands", name), "temporary hands", name, rate, "h")
-                self.add(("training", name), "training", name, training, "new hand")
+                weeks = temporary_starts(limits, calendar)
+                for week, start in weeks.items():
+                    if week == start:
+                        rate = limits.temporary_pay_on(calendar.day(start))
+                        since = start if len(set(weeks.values())) > 1 else None
+                        key = "temporary hands", name, start.isoformat()
+                        self.add(key, "temporary hands", name, rate, "h", since)
+                self.add(("training", name), "training", name, crew.temp_training_cost, "new hand")
 
     def slots(self) -> None:
         """Add the costs of a slot in use, one for each day on which a cost changes."""

@@ -23,7 +23,8 @@ def labour(report: Report) -> None:
         "Labour",
         "Labour by week",
         "Hours worked by each crew, and hours available. Overtime includes hours on days off. FULL: all "
-        "regular hours are worked. Training hours of temporary hands are not available hours.",
+        "regular hours are worked. Training hours of temporary hands are not available hours. Hours of own "
+        "hands with new hands are in their regular hours and overtime.",
         cautions=["pay"],
     )
     there_are = ("regular_available", "overtime_available", "temporary_available")
@@ -39,10 +40,11 @@ def labour(report: Report) -> None:
         for by_week in crew_weeks(report.plan).values()
         for week in by_week
     ]
+    with_new = ("training",) if any(row["training"] for row in rows) else ()
     columns = [
         report.column("crew_days", "crew"),
         SheetColumn("week", "Week from", CellKind.DAY),
-        *report.columns("crew_days", "regular", "overtime", "temporary", total=True),
+        *report.columns("crew_days", "regular", "overtime", *with_new, "temporary", total=True),
         SheetColumn("worked", "All worked (h)", CellKind.DECIMAL, total=True),
         *report.columns("crew_days", *there_are, total=True),
         SheetColumn("there", "All available (h)", CellKind.DECIMAL, total=True),
@@ -143,6 +145,18 @@ def rate_starts(limits: CrewLimits, calendar: Calendar) -> list[date]:
     return starts
 
 
+def temporary_starts(limits: CrewLimits, calendar: Calendar) -> dict[date, date]:
+    """For the first day of each week, the first day of the rate that temporary hands are paid."""
+    starts: dict[date, date] = {}
+    last: tuple[float, date] | None = None
+    for week in calendar.weeks:
+        first, rate = calendar.date(week.days[0]), limits.temporary_pay(week)
+        if last is None or last[0] != rate:
+            last = rate, first
+        starts[first] = last[1]
+    return starts
+
+
 def _pay_rows(report: Report, line: str) -> Iterator[dict[str, Cell]]:
     """Rows of regular pay or overtime: one for each crew, week and rate."""
     calendar = Calendar(report.scenario.nursery, report.scenario.days_off)
@@ -175,7 +189,7 @@ def _guaranteed_rows(report: Report) -> Iterator[dict[str, Cell]]:
     line = "guaranteed hours"
     for name, day, hours in rows_of(report.plan.guaranteed, "crew", "week_day", "idle"):
         crew, week = limits[name], weeks[day]
-        start, value = rate_starts(crew, calendar)[week.working[0]], crew.idle_pay(week)
+        start, value = rate_starts(crew, calendar)[crew.working(week)[0]], crew.idle_pay(week)
         yield {
             "line": line,
             "crew": name,
@@ -200,17 +214,19 @@ def _piece_rows(report: Report) -> Iterator[dict[str, Cell]]:
 
 
 def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:
-    crews = {crew.crew: crew for crew in report.scenario.crews}
+    calendar = Calendar(report.scenario.nursery, report.scenario.days_off)
+    limits = {crew.crew: CrewLimits(report.scenario, crew, calendar) for crew in report.scenario.crews}
+    starts = {name: temporary_starts(crew, calendar) for name, crew in limits.items()}
     line = "temporary hands"
     for name, day, new, hours in rows_of(report.plan.temporary, "crew", "week_day", "new", "paid_hours"):
-        crew = crews[name]
-        value = hours * crew.temp_pay_per_hour + new * crew.temp_training_cost
+        crew, rate = limits[name].crew, limits[name].temporary_pay_on(calendar.day(day))
+        value = hours * rate + new * crew.temp_training_cost
         yield {
             "line": line,
             "crew": name,
             "week": week_of(day),
             "hours": hours,
-            "rate": Formula("=" + report.prices[line, name], crew.temp_pay_per_hour),
+            "rate": Formula("=" + report.prices[line, name, starts[name][day].isoformat()], rate),
             "new": new,
             "training": Formula("=" + report.prices["training", name], crew.temp_training_cost),
             "amount": Formula("={hours}*{rate}+{new}*{training}", value),

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from model.planned.job_crews import Assignment
-from model.planned.plan_tables import Plan, rows_of
+from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
@@ -73,8 +73,10 @@ def write_work_lists(
             by_day[part.crew, part.job.day].append(part)
     pages = _pages([*(crew.crew for crew in scenario.crews), None], span, by_day)
     there = {
-        (crew, day): regular
-        for crew, day, regular in rows_of(plan.crew_days, "crew", "day", "regular_available")
+        (crew, day): (regular, training)
+        for crew, day, regular, training in rows_of(
+            plan.crew_days, "crew", "day", "regular_available", "training"
+        )
     }
     with whole_file(path) as part_file:
         book = Book(part_file, f"Work lists of {scenario.nursery.name}", scenario.nursery)
@@ -127,19 +129,24 @@ DAY_COLUMNS = (
 
 
 def _day(
-    sheet: Sheet, page: _Page, parts: Sequence[Assignment], there: dict[tuple[str | None, date], float]
+    sheet: Sheet,
+    page: _Page,
+    parts: Sequence[Assignment],
+    there: dict[tuple[str | None, date], tuple[float, float]],
 ) -> None:
     day = page.days[0]
-    notes = [] if page.crew is None else [_hours(parts, there[page.crew, day])]
+    notes = [] if page.crew is None else [_hours(parts, *there[page.crew, day])]
     sheet.open(f"{page.called}, {_dated(day)}", [*notes, ABOUT_COUNTS])
     columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
     sheet.table(columns, [_day_row(part) for part in parts])
     _cautions(sheet, parts)
 
 
-def _hours(parts: Sequence[Assignment], regular: float) -> str:
+def _hours(parts: Sequence[Assignment], regular: float, training: float) -> str:
     own, temporary = sum(part.own for part in parts), sum(part.temporary for part in parts)
     words = f"Own hands work {number(own)} h; {number(regular)} regular hours are available."
+    if training > TINY:
+        words += f" They spend {number(training)} h more with new hands."
     return f"{words} Temporary hands work {number(temporary)} h." if temporary else words
 
 

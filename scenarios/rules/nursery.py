@@ -70,7 +70,7 @@ def _zone_columns(draft: Draft) -> Iterator[Fault]:
 def _new_figures(draft: Draft) -> Iterator[Fault]:
     for table, name, figures in (
         ("zone_days", "zone", ("slots", "units", "cost_per_slot_day")),
-        ("crew_days", "crew", ("heads", "pay_per_hour")),
+        ("crew_days", "crew", ("heads", "pay_per_hour", "temp_pay_per_hour")),
     ):
         for row in draft.rows(table, name, *figures):
             if all(row[figure] is None for figure in figures):
@@ -113,19 +113,49 @@ def _crew_hours(draft: Draft) -> Iterator[Fault]:
 
 def _guaranteed_hours(draft: Draft) -> Iterator[Fault]:
     """Guaranteed hours are of a crew paid as used, and no more than a hand can work."""
-    days = [len(row["working_weekdays"]) for row in draft.rows("nursery", "working_weekdays")]
     column = "guaranteed_hours_per_head_week"
-    for row in draft.rows("crews", column, "pay_basis", "hours_per_head_day"):
+    for row in draft.rows("crews", "crew", column, "pay_basis", "hours_per_head_day"):
         if row[column] is None:
             continue
+        most = _week_hours(draft, row)
         if row["pay_basis"] is PayBasis.COMMITTED:
             wrong = "does not belong here: a committed crew is paid for all its hours"
             yield row.fault(column, wrong, "clear it")
-        elif days and row[column] > days[0] * row["hours_per_head_day"]:
-            most = days[0] * row["hours_per_head_day"]
+        elif most is not None and row[column] > most:
             yield row.fault(
                 column, f"is above the {most:g} regular hours of a week", f"write at most {most:g}"
             )
+
+
+def _week_hours(draft: Draft, crew: DraftRow) -> float | None:
+    """Regular hours of a hand of a crew in a week; None where its weekdays or shifts are not sound."""
+    if not draft.sure("shifts", "crew", "weekdays", "hours_per_head_day"):
+        return None
+    for nursery in draft.rows("nursery", "working_weekdays"):
+        hours = dict.fromkeys(nursery["working_weekdays"], crew["hours_per_head_day"])
+        for row in draft.rows("shifts", "crew", "weekdays", "hours_per_head_day"):
+            if row["crew"] == crew["crew"]:
+                hours |= dict.fromkeys(row["weekdays"], row["hours_per_head_day"])
+        return sum(hours.values())
+    return None
+
+
+def _shifts(draft: Draft) -> Iterator[Fault]:
+    """A weekday has one shift of a crew, and a day with overtime is no longer than a day."""
+    told: dict[tuple[str, str], DraftRow] = {}
+    rows = draft.rows("shifts", "crew", "weekdays", "hours_per_head_day")
+    for row, crew in draft.targets(rows, "crew", "overtime_hours_per_head_day"):
+        twice = [name for name in row["weekdays"] if (row["crew"], name) in told]
+        if twice:
+            before = told[row["crew"], twice[0]]
+            wrong = f"has {twice[0]} of '{row['crew']}' again, after {before.place}"
+            yield row.fault("weekdays", wrong, "give each weekday of a crew one row")
+        told |= {(row["crew"], name): row for name in row["weekdays"]}
+        overtime = crew["overtime_hours_per_head_day"]
+        if row["hours_per_head_day"] > 0 and row["hours_per_head_day"] + overtime > 24:
+            hours = row["hours_per_head_day"] + overtime
+            wrong = f"makes a day of {hours:g} hours with the crew's overtime"
+            yield row.fault("hours_per_head_day", wrong, f"write at most {24 - overtime:g}")
 
 
 def _skills(draft: Draft) -> Iterator[Fault]:
@@ -329,6 +359,7 @@ NURSERY = (
     Rule("a zone has slots on some day", _room),
     Rule("a crew's day has at most 24 hours", _crew_hours),
     Rule("guaranteed hours can be worked", _guaranteed_hours),
+    Rule("a weekday has one shift of a crew", _shifts),
     Rule("some crew has every skill that work needs", _skills),
     Rule("a crew's limit is on a skill that it has", _limited_skills),
     Rule("a piece rate is of a task that the crew can do", _piece_rates),

@@ -199,7 +199,14 @@ def scaled(scenario: Scenario, of: str, factor: float) -> Scenario:
         )
         for crew in scenario.crews
     )
-    days = tuple(replace(row, pay_per_hour=_times(row.pay_per_hour, factor)) for row in scenario.crew_days)
+    days = tuple(
+        replace(
+            row,
+            pay_per_hour=_times(row.pay_per_hour, factor),
+            temp_pay_per_hour=_times(row.temp_pay_per_hour, factor),
+        )
+        for row in scenario.crew_days
+    )
     return replace(scenario, crews=crews, crew_days=days)
 
 

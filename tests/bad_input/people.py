@@ -24,7 +24,7 @@ PEOPLE = [
     ),
     cell("limit of 25 hours", "skill_limits", 2, "hours_per_head_day", 25, "above 24", "from 0 to 24"),
     cell(
-        "guarantee above a week", "crews", 2, "guaranteed_hours_per_head_week", 41, "above the 40", "most 40"
+        "guarantee above a week", "crews", 2, "guaranteed_hours_per_head_week", 37, "above the 36", "most 36"
     ),
     Case(
         "guarantee of a committed crew",
@@ -36,6 +36,26 @@ PEOPLE = [
         "committed crew",
         "clear it",
     ),
+    cell("shift of no crew", "shifts", 2, "crew", "Grafter", "is not in table crews", "'Grafters'"),
+    cell("shift of no weekday", "shifts", 2, "weekdays", "Frdiay", "not one of the choices", "Fri"),
+    cell("shift without a weekday", "shifts", 2, "weekdays", None, "is blank", "Mon"),
+    cell("shift of 25 hours", "shifts", 2, "hours_per_head_day", 25, "above 24", "from 0 to 24"),
+    cell("shift below 0 hours", "shifts", 2, "hours_per_head_day", -1, "is negative", "from 0"),
+    cell("shift without hours", "shifts", 2, "hours_per_head_day", None, "is blank", "number"),
+    cell("shift in words", "shifts", 2, "hours_per_head_day", "short", "number", "number"),
+    cell("shift too long with overtime", "shifts", 2, "hours_per_head_day", 23, "25 hours", "at most 22"),
+    Case(
+        "weekday with two shifts",
+        added("shifts", crew="Grafters", weekdays="Mon;Fri", hours_per_head_day=5),
+        "shifts",
+        3,
+        "weekdays",
+        "Mon;Fri",
+        "has Fri of 'Grafters' again, after row 2",
+        "one row",
+    ),
+    cell("trainers for 25 hours", "crews", 2, "temp_trainer_hours", 25, "above 24", "from 0 to 24"),
+    cell("temporary pay below 0", "crew_days", 2, "temp_pay_per_hour", -1, "is negative", "from 0"),
     cell("piece rate of no crew", "piece_rates", 2, "crew", "Grafter", "is not in table crews", "'Grafters'"),
     cell("piece rate of no task", "piece_rates", 2, "task", "join", "not one of the choices", "graft"),
     cell("piece rate of no method", "piece_rates", 2, "method", "roo cut", "is not in table methods", "root"),

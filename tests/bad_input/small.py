@@ -150,6 +150,7 @@ def small() -> Tables:
             {"mishap": "bad day", "strikes": "graft day", "chance": 0.01, "share_lost": 0.7},
             {"mishap": "old seed", "strikes": "germination", "chance": 0.02, "share_lost": 0.3},
         ],
+        "shifts": [{"crew": "Grafters", "weekdays": "Fri", "hours_per_head_day": 4}],
         "skill_limits": [{"skill": "grafting", "crew": "Grafters", "hours_per_head_day": 6}],
         "piece_rates": [
             {"crew": "Grafters", "task": "graft", "method": "root cut", "pay_per_piece": 0.08},

@@ -308,6 +308,7 @@ DECLARED = (
         number("overtime", "Overtime", "overtime, or hours on a day off", "h"),
         number("regular_available", "Regular available", "regular hours available", "h"),
         number("overtime_available", "Overtime available", "overtime hours available", "h"),
+        number("training", "Training", "own hours spent with new temporary hands", "h"),
         number("temporary", "Temporary hands", "hours worked by temporary hands", "h"),
         number(
             "temporary_available", "Temporary available", "hours of temporary hands, less their training", "h"

@@ -41,9 +41,9 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
     for row in r.rows["crew_days"]:
         crew, day = r.world.crews[row["crew"]], row["day"]
         heads, pay, overtime_pay = r.world.crew_day(row["crew"], day)
-        place, works = f"{row['crew']} on {day}", r.world.works(day)
-        regular = heads * crew.hours_per_head_day if works else 0.0
-        more = crew.overtime_hours_per_head_day if works else crew.day_off_hours_per_head
+        place, shift = f"{row['crew']} on {day}", r.world.shift(row["crew"], day)
+        regular = heads * (shift or 0.0)
+        more = crew.day_off_hours_per_head if shift is None else crew.overtime_hours_per_head_day
         yield from exceeds(f"{place}, regular hours", row["regular"], regular)
         if day >= r.world.record.today:
             yield from exceeds(f"{place}, overtime", row["overtime"], heads * more)
@@ -51,7 +51,7 @@ def crews_keep_their_hours(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, overtime available", row["overtime_available"], heads * more)
         own = worked.pop((row["crew"], "own", day), 0.0)
         if day not in r.world.record.worked_days:
-            yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own)
+            yield from differs(f"{place}, own hours", row["regular"] + row["overtime"], own + row["training"])
         temporary = worked.pop((row["crew"], "temporary", day), 0.0)
         yield from differs(f"{place}, temporary hours", row["temporary"], temporary)
         paid = regular if crew.pay_basis is PayBasis.COMMITTED else row["regular"]
@@ -83,7 +83,7 @@ def _skill_hours(r: Replay) -> Iterator[Problem]:
             if hands == "temporary":
                 week = r.world.week(day)
                 row = hired.get((name, week), {"heads": 0.0, "new": 0.0})
-                days = [t for t in r.world.week_days(week) if r.world.works(t)]
+                days = r.world.shifts(name, week)
                 trained = day in days[r.world.crews[name].temp_training_days :]
                 heads = row["heads"] - (0.0 if trained else row["new"])
             yield from exceeds(f"{name} ({hands} hands) on {day}, hours at {skill}", hours, heads * most)
@@ -144,14 +144,14 @@ def guaranteed_hours_are_paid(r: Replay) -> Iterator[Problem]:
     told = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["guaranteed"]}
     for crew in r.world.crews.values():
         for monday in sorted({r.world.week(day) for day in r.world.days}):
-            days = [day for day in r.world.week_days(monday) if r.world.works(day)]
+            days = r.world.shifts(crew.crew, monday)
             row = told.pop((crew.crew, monday), {"guaranteed": None, "idle": 0.0, "amount": 0.0})
             hours = crew.guaranteed_hours_per_head_week
             if hours is None or not days:
                 yield from differs(f"{crew.crew}, week of {monday}, hours without work", row["idle"], 0.0)
                 continue
             heads = sum(r.world.crew_day(crew.crew, day)[0] for day in days)
-            right = hours * heads / len(r.world.scenario.nursery.working_weekdays)
+            right = hours * heads / r.world.weekdays_with_a_shift(crew.crew)
             idle = max(0.0, right - regular[crew.crew, monday])
             place = f"{crew.crew}, week of {monday}"
             if row["guaranteed"] is not None:
@@ -168,25 +168,28 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
     hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
     for (name, monday), row in hired.items():
         crew, place = r.world.crews[name], f"temporary hands of {name}, week of {monday}"
-        days = [day for day in r.world.week_days(monday) if r.world.works(day)]
+        days = r.world.shifts(name, monday)
         before = hired.get((name, monday - 7 * ONE_DAY))
         came = row["heads"] - (before["heads"] if before else 0.0)
         if row["week_day"] >= r.world.record.today:
             yield from exceeds(f"{place}, heads", row["heads"], crew.temp_heads_most)
         yield from exceeds(f"{place}, hands beyond the week before, against new hands", came, row["new"])
-        hours = row["heads"] * len(days) * crew.hours_per_head_day
+        hours = row["heads"] * sum(r.world.shift(name, day) or 0.0 for day in days)
         yield from differs(f"{place}, hours paid", row["paid_hours"], hours)
-        amount = hours * crew.temp_pay_per_hour + row["new"] * crew.temp_training_cost
+        rate = r.world.temporary_pay(name, row["week_day"])
+        amount = hours * rate + row["new"] * crew.temp_training_cost
         yield from differs(f"{place}, pay", row["amount"], amount, CENT)
     for row in r.rows["crew_days"]:
         crew, monday = r.world.crews[row["crew"]], r.world.week(row["day"])
         week = hired.get((row["crew"], monday), {"heads": 0.0, "new": 0.0})
-        days = [day for day in r.world.week_days(monday) if r.world.works(day)]
+        days = r.world.shifts(row["crew"], monday)
         idle = week["new"] if row["day"] in days[: crew.temp_training_days] else 0.0
-        there = crew.hours_per_head_day * (week["heads"] - idle) if row["day"] in days else 0.0
+        there = (r.world.shift(row["crew"], row["day"]) or 0.0) * (week["heads"] - idle)
         place = f"temporary hands of {row['crew']} on {row['day']}, hours"
         yield from exceeds(place, row["temporary"], there)
         yield from differs(f"{place} available", row["temporary_available"], there)
+        with_them = f"{row['crew']} on {row['day']}, own hours with new hands"
+        yield from differs(with_them, row["training"], idle * crew.temp_trainer_hours)
 
 
 def bought_plants_arrive(r: Replay) -> Iterator[Problem]:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 from model.scenario.choices import PayBasis, Task, TaskPer
 from model.scenario.ranges import ATTENDANTS, HEADS, PACES, TASK, USED
-from model.scenario.schema import NOTE, amount, blank, choices, days, number, price, ref, whole
+from model.scenario.schema import NOTE, amount, blank, choices, days, number, price, ref, weekdays, whole
 
 _METHOD = ("methods", "method")
 _FORMAT = ("tray_formats", "format")
@@ -159,6 +159,11 @@ class Crew:
     temp_training_cost: Annotated[
         float, "Cost of training one temporary hand, besides the pay.", amount("head", 0.0)
     ]
+    temp_trainer_hours: Annotated[
+        float,
+        "Hours that the crew's own hands spend with each new temporary hand on each day of its training.",
+        number("h", 0.0, high=24),
+    ] = 0.0
     guaranteed_hours_per_head_week: Annotated[
         float | None,
         "Hours a week for which each hand of a crew paid as used is paid at least, worked or not. A week of "
@@ -186,6 +191,25 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
+class Shift:
+    """Hours of a crew on some weekdays, where they differ: part-time hands, weekend hands, short Fridays.
+
+    Weekdays without a row have the crew's own hours. Nobody has a shift on a day off of table days_off. Check
+    local law on part-time, Sunday and night work.
+    """
+
+    crew: Annotated[str, "Crew whose own and temporary hands work so.", ref(("crews", "crew"))]
+    weekdays: Annotated[tuple[str, ...], "Weekdays of the shift, separated by ';'.", weekdays()]
+    hours_per_head_day: Annotated[
+        float,
+        "Regular hours of one hand on each of these weekdays, also where the nursery does not work: weekend "
+        "hands then look after the plants. 0: the crew is off.",
+        number("h", high=24),
+    ]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class CrewDay:
     """Changes of a crew from a date on. A blank cell leaves the figure as it was."""
 
@@ -193,3 +217,8 @@ class CrewDay:
     from_day: Annotated[date, "First day of the new figures."]
     heads: Annotated[float | None, "Number of hands from that day on.", number("heads", high=HEADS)] = None
     pay_per_hour: Annotated[float | None, "Regular pay from that day on.", price("h")] = None
+    temp_pay_per_hour: Annotated[
+        float | None,
+        "Pay of temporary hands from that day on; a week has the pay of its first day.",
+        price("h"),
+    ] = None
