@@ -152,6 +152,6 @@ def test_a_number_typed_by_itself_is_read_as_its_country_writes_it_or_asked_abou
         "": "write a number such as 12 or 12.5",
         "inf": "write a number such as 12 or 12.5",
     }.items():
-        with pytest.raises(ValueError, match="number|may be") as error:
+        with pytest.raises(ValueError, match=r"number|may be") as error:
             number_typed(text)
         assert error.value.args[1] == remedy
