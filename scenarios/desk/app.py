@@ -86,7 +86,12 @@ class Desk:
     # The door
 
     def opened(self, request: Request) -> Response:
-        """Take the one-use word out of the address and give the browser the secret."""
+        """Take the one-use word out of the address and give the browser the secret.
+
+        A browser that has it already, and comes back by a used address, goes to the desk.
+        """
+        if self.door.knows(request.headers):
+            return _to("/")
         if not self.door.opens(request.query_params.get("once", "")):
             why = "This address has been used. Open the desk in the browser that used it, or start it again."
             return self.page("told.html", title="The desk is open elsewhere", lines=[why], status=403)

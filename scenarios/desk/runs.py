@@ -67,9 +67,6 @@ class Runs:
         self._open: dict[int, subprocess.Popen[bytes]] = {}
         self._stopping: set[int] = set()
         self._lock = threading.RLock()
-        for run in self.all():
-            if run.state == "running" and self._process(run) is None:
-                self._write(replace(run, state="done" if self._has_page(run) else "stopped"))
 
     def folder(self, run: Run) -> Path:
         """The folder of an answer."""
@@ -82,7 +79,15 @@ class Runs:
             with suppress(OSError, ValueError, TypeError, KeyError):
                 told = json.loads(path.read_text(encoding="utf-8"))
                 found.append(Run(**{**told, "asked": tuple(told["asked"])}))
-        return sorted(found, key=lambda run: -run.number)
+        return sorted(map(self._settled, found), key=lambda run: -run.number)
+
+    def _settled(self, run: Run) -> Run:
+        """The run as it is now: one that an earlier desk began may have ended since, with files or not."""
+        if run.state != "running" or run.number in self._open or self._process(run) is not None:
+            return run
+        ended = replace(run, state="done" if self.files(run) else "stopped")
+        self._write(ended)
+        return ended
 
     def get(self, number: int) -> Run | None:
         """The run of that number."""
@@ -99,7 +104,7 @@ class Runs:
             before = self.all()
             if sum(run.state == "running" for run in before) >= MOST_AT_ONCE:
                 raise TooMany
-            number = max((run.number for run in before), default=0) + 1
+            number = self._last_number() + 1
             now, hashed = datetime.now().isoformat(" ", "seconds"), self.workplace.hashed(book)
             run = Run(number, verb, book, (*options, *placed), now, hashed, page, by_itself=by_itself)
             folder = self.folder(run)
@@ -185,6 +190,11 @@ class Runs:
         """A file of the answer; None where it has none of that name."""
         return self.folder(run) / FILES / name if name in self.files(run) else None
 
+    def _last_number(self) -> int:
+        """The highest number of an answer's folder, 0 without any; a run killed early has left it empty."""
+        names = (path.name.partition(" ")[0] for path in (self.workplace.folder / ANSWERS).iterdir())
+        return max((int(name) for name in names if name.isdecimal()), default=0)
+
     def _output(self, run: Run) -> str:
         return f"--output={self.folder(run) / FILES}"
 
@@ -198,21 +208,18 @@ class Runs:
                 return found
         return None
 
-    def _has_page(self, run: Run) -> bool:
-        return bool(self.files(run))
-
     def _wait(self, run: Run, process: subprocess.Popen[bytes]) -> None:
         self._ended(run, process.wait())
 
     def _ended(self, run: Run, code: int) -> None:
         with self._lock:
-            self._open.pop(run.number, None)
             now = self.get(run.number)
             if now is not None and now.state == "running":
                 state = STATES.get(code, "stopped" if code < 0 else "failed")
                 if run.number in self._stopping and state != "done":
                     state = "stopped"
                 self._write(replace(now, state=state, code=code, seconds=round(self.elapsed(now), 1)))
+            self._open.pop(run.number, None)
 
     def _write(self, run: Run) -> None:
         text = json.dumps(asdict(run), ensure_ascii=False, indent=1)

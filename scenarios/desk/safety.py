@@ -62,6 +62,11 @@ class Door:
         """Give the secret to the browser, as a cookie that no script and no other site sees."""
         response.set_cookie(self.cookie, self.secret, httponly=True, samesite="strict", path="/")
 
+    def knows(self, headers: Headers) -> bool:
+        """Whether a request carries the secret."""
+        kept = cookie_parser(headers.get("cookie", "")).get(self.cookie, "")
+        return hmac.compare_digest(kept.encode(), self.secret.encode())
+
     def fault(self, method: str, path: str, headers: Headers) -> tuple[int, str] | None:
         """Why a request is refused: status and words; None where it is let in."""
         host = headers.get("host", "")
@@ -76,8 +81,7 @@ class Door:
             return None
         if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return 403, "the request comes from another page"
-        kept = cookie_parser(headers.get("cookie", "")).get(self.cookie, "")
-        if not hmac.compare_digest(kept.encode(), self.secret.encode()):
+        if not self.knows(headers):
             return 403, "open the desk by the address that it printed when it was started"
         return None
 

@@ -8,10 +8,13 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
 from datetime import timedelta
+from http.client import HTTPException
 from pathlib import Path
 from random import Random
 
@@ -26,6 +29,7 @@ from scenarios.desk.runs import Runs
 from scenarios.desk.season import rows_of
 from scenarios.desk.workplace import Workplace
 from scenarios.files.write_scenario import write_workbook
+from tests.desks import Visitor
 from tests.documents.browser import faults
 from tests.strategies import base_scenario
 
@@ -221,37 +225,87 @@ def test_it_fits_a_telephone_and_a_screen_dark_and_light(
         page.get_by_label("A workbook, a variant or a CSV file").set_input_files(tmp_path / "book.xlsx")
         page.get_by_role("button", name="Put it on the desk").click()
         expect(page.get_by_text("No faults.")).to_be_visible()
-        for path in ("", "ask/quote", "phone", "what-if"):
+        for path in ("", "ask/quote", "ask/compare", "phone", "what-if", "season", "start"):
             page.goto(f"{home}{path}")
             assert judged(page) == []
             assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
-def test_killed_ten_times_nothing_that_a_person_had_is_lost(chromium: Browser, tmp_path: Path) -> None:
-    """The desk is killed at random times while it works; it starts again with all that it had."""
-    draw = Random(2027)
-    sound(tmp_path / "made.xlsx")
-    data = (tmp_path / "made.xlsx").read_bytes()
+@dataclass
+class Had:
+    """What a person had: files with their contents, rows of the season, numbers of answers, those done."""
+
+    files: dict[str, bytes] = field(default_factory=dict)
+    rows: dict[str, list[dict[str, str]]] = field(default_factory=dict)
+    answers: set[int] = field(default_factory=set)
+    done: set[int] = field(default_factory=set)
+
+    def is_there(self, folder: Path, visitor: Visitor) -> None:
+        """Nothing of it is lost, and nothing else is half there."""
+        for name, data in self.files.items():
+            assert (folder / name).read_bytes() == data
+        for name, rows in self.rows.items():
+            assert rows_of(folder / name)[: len(rows)] == rows
+        kept = {run.number: run for run in Runs(Workplace(folder)).all()}
+        assert self.answers <= set(kept)
+        assert {kept[number].state for number in self.done} <= {"done"}
+        assert {run.state for run in kept.values()} <= {"running", "done", "stopped"}
+        front = visitor.get("/")
+        for number, run in kept.items():
+            assert front.has(f"{number}: {run.verb}")
+
+
+def the_way(visitor: Visitor, folder: Path, n: int, data: bytes, had: Had) -> None:
+    """Drop, plan, quote, what-if, tick, plan again, download; each is had once the desk has answered."""
+
+    def asked(verb: str, **given: str) -> int:
+        answer = visitor.post(f"/ask/{verb}", given)
+        assert answer.status == 303, "too many questions are open"
+        number = int(answer.headers["location"].rpartition("/")[2])
+        had.answers.add(number)
+        return number
+
+    assert visitor.drop(f"round {n}.xlsx", data).status == 303
+    had.files[f"round {n}.xlsx"] = data
+    first = asked("plan")
+    visitor.post("/phone", {"product": "Red on Stout", "quantity": "20", "due_day": "2027-03-20"})
+    assert visitor.post("/what-if", {"name": f"round {n} dear", "slider-3": "120"}).status == 303
+    had.files[f"round {n} dear.toml"] = (folder / f"round {n} dear.toml").read_bytes()
+    assert visitor.answered(first) == "done"
+    had.done.add(first)
+    until = {"until": "2027-06-01"}
+    page = visitor.get(f"/season?until={until['until']}").text
+    packs = [key for key in re.findall('name="done" value="([^"]*)"', page) if "|packs|" in key]
+    assert visitor.post("/season/done", {"done": packs} | until).status == 303
+    had.rows[f"round {n} progress.csv"] = rows_of(folder / f"round {n} progress.csv")
+    again = asked("replan", last=str(first))
+    assert visitor.answered(again) == "done"
+    had.done.add(again)
+    assert visitor.get(f"/answers/{again}/files/replan.xlsx").status == 200
+
+
+def test_killed_ten_times_nothing_that_a_person_had_is_lost(tmp_path: Path) -> None:
+    """The desk is killed at random moments of the way; it starts again with all that it had."""
+    draw, had = Random(2027), Had()
+    data = sound(tmp_path / "made.xlsx").read_bytes()
     folder = tmp_path / "desk"
-    names: list[str] = []
-    answers = 0
-    for n in range(10):
-        with started(folder) as (process, address), page_of(chromium, address) as page:
-            for name in names:
-                assert (folder / name).read_bytes() == data
-            kept = Runs(Workplace(folder)).all()
-            assert len(kept) == answers
-            assert {run.state for run in kept} <= {"running", "done", "stopped"}
-            expect(page.get_by_role("link", name=re.compile(r"^\d+: plan$"))).to_have_count(answers)
-            drop(page, tmp_path / "made.xlsx")
-            expect(page.get_by_text("No faults.")).to_be_visible()
-            names.append(f"made{'' if n == 0 else f' {n + 1}'}.xlsx")
-            press(page, "link", "the plan of least cost: workbook, page, pictures and tables")
-            press(page, "button", "Ask")
-            page.wait_for_url("**/answers/*")
-            answers += 1
-            time.sleep(draw.random() * 3)
-            os.kill(process.pid, signal.SIGKILL)
-    for run in Runs(Workplace(folder)).all():
-        for path in (folder / "answers").glob(f"{run.number:04d} plan/files/*.xlsx"):
-            assert openpyxl.load_workbook(path).sheetnames[0] == "Summary"
+    longest = 0.0
+    for n in range(11):
+        with started(folder) as (process, address):
+            port, _, path = address.partition("127.0.0.1:")[2].partition("/")
+            visitor = Visitor(int(port))
+            visitor.cookie = visitor.get(f"/{path}").headers["set-cookie"].partition(";")[0]
+            had.is_there(folder, visitor)
+            while sum(run.state == "running" for run in Runs(Workplace(folder)).all()) > 1:
+                time.sleep(0.2)  # killed desks leave runs behind, and the desk allows only some at once
+            begun = time.monotonic()
+            if n == 0:  # unharmed, to know how long the way takes
+                the_way(visitor, folder, n, data, had)
+                longest = time.monotonic() - begun
+                continue
+            threading.Timer(draw.random() * longest, os.kill, (process.pid, signal.SIGKILL)).start()
+            with suppress(OSError, HTTPException):
+                the_way(visitor, folder, n, data, had)
+            process.wait(60)
+    assert len(had.files) > 11, "some rounds went past the file dropped"
+    assert len(had.done) > 2, "and some past a plan"

@@ -15,11 +15,12 @@ import pytest
 
 from model.solve import plan
 from scenarios.desk.app import Desk
+from scenarios.desk.reading import EVERY
 from scenarios.desk.runs import Runs
 from scenarios.desk.season import rows_of
-from scenarios.desk.workplace import Workplace
+from scenarios.desk.workplace import Workplace, written
 from scenarios.files.write_scenario import write_workbook
-from tests.desks import Visitor, desk
+from tests.desks import PATIENCE, Visitor, desk
 from tests.strategies import base_scenario
 
 Open = tuple[Desk, Visitor]
@@ -199,6 +200,26 @@ def test_a_what_if_is_a_variant_that_others_can_read(opened: Open, planned: int)
     assert "plus = 1.25" in (made.workplace.folder / "cell.toml").read_text()
     (made.workplace.folder / "cell.toml").unlink()
     assert made.workplace.books() == before
+
+
+def test_a_hundred_saves_make_one_plan_of_the_last(tmp_path: Path) -> None:
+    """The plan is made when the file is saved; on a busy machine one in between may be begun and stopped."""
+    first, last = workbook(tmp_path, 101), workbook(tmp_path, 200)
+    folder = tmp_path / "desk"
+    with desk(folder) as (made, visitor):
+        visitor.drop("book.xlsx", first)
+        assert visitor.post("/book/always", {"always": "yes"}).status == 303
+        for data in (*[first] * 99, last):
+            written(folder / "book.xlsx", data)
+            time.sleep(EVERY / 10)
+        end = time.monotonic() + PATIENCE
+        while not any(run.state == "done" for run in made.runs.all()):
+            assert time.monotonic() < end
+            time.sleep(EVERY)
+        (run,) = (run for run in made.runs.all() if run.state != "stopped")
+        assert run.by_itself
+        assert run.hashed == made.workplace.hashed("book.xlsx")
+        assert visitor.get(f"/answers/{run.number}").has("plants 200 ordered")
 
 
 def test_the_telephone_tells_the_numbers_of_the_quote(opened: Open, planned: int) -> None:

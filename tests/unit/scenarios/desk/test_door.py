@@ -91,6 +91,8 @@ def test_an_address_opens_the_desk_once(opened: Open) -> None:
     second = stranger.get(path)
     assert (second.status, "set-cookie" in second.headers) == (403, False)
     assert stranger.get("/open?once=").status == 403
+    again = visitor.get(path)
+    assert (again.status, again.headers["location"]) == (303, "/"), "back or reload, in the browser let in"
 
 
 def test_every_answer_forbids_what_is_not_needed(opened: Open) -> None:
