@@ -22,6 +22,7 @@ from model.scenario.choices import Source
 from model.scenario.entities import Order, Scenario
 from model.solve import penalties_in, solve
 from reports.book.style import CellKind
+from scenarios.solves.scaling import at_pay
 
 IN_HOUSE, BOUGHT_IN, NEITHER = "in-house", "bought in", "neither"
 
@@ -190,34 +191,13 @@ def scaled(scenario: Scenario, of: str, factor: float) -> Scenario:
         effects = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.age_effects)
         zones = tuple(replace(row, take=_taken(row.take, factor)) for row in scenario.stage_zones)
         return replace(scenario, methods=methods, age_effects=effects, stage_zones=zones)
-    crews = tuple(
-        replace(
-            crew,
-            pay_per_hour=crew.pay_per_hour * factor,
-            overtime_pay_per_hour=_times(crew.overtime_pay_per_hour, factor),
-            temp_pay_per_hour=crew.temp_pay_per_hour * factor,
-        )
-        for crew in scenario.crews
-    )
-    days = tuple(
-        replace(
-            row,
-            pay_per_hour=_times(row.pay_per_hour, factor),
-            temp_pay_per_hour=_times(row.temp_pay_per_hour, factor),
-        )
-        for row in scenario.crew_days
-    )
-    return replace(scenario, crews=crews, crew_days=days)
+    return at_pay(scenario, factor)
 
 
 def volumes(scenario: Scenario, factor: float) -> list[tuple[Order, float | None]]:
     """Each order with its scaled quantity, fractions kept; None where its product has no offer."""
     products = offered(scenario)
     return [(o, o.quantity * factor if o.product in products else None) for o in scenario.orders]
-
-
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor
 
 
 def _taken(take: float | None, factor: float) -> float | None:

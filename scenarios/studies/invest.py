@@ -15,7 +15,6 @@ from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value, own_flows, payback_years
 from model.scenario.choices import PayBasis
 from model.scenario.entities import Scenario
-from model.scenario.records.people import Crew
 from model.scenario.records.trade import Module
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
@@ -24,6 +23,7 @@ from reports.study import column
 from reports.study.study import Chart, Figure, Input, Section, Study
 from scenarios.cells.faults import Refused
 from scenarios.solves.parallel import run_all
+from scenarios.solves.scaling import at_pay, at_prices
 
 MOST_SEASONS = 2_000
 """Seasons planned at most: each is a whole plan."""
@@ -44,31 +44,14 @@ class Growth:
         """The scenario of a year; year 1 is as it stands."""
         plants, prices, pay = ((1 + rate) ** (year - 1) for rate in (self.orders, self.prices, self.pay))
         orders = tuple(
-            replace(
-                order,
-                quantity=max(1, round(order.quantity * plants)),
-                price=None if order.price is None else order.price * prices,
-            )
-            for order in scenario.orders
+            replace(order, quantity=max(1, round(order.quantity * plants))) for order in scenario.orders
         )
-        crews = tuple(_dearer(crew, pay) for crew in scenario.crews)
-        pieces = tuple(replace(row, pay_per_piece=row.pay_per_piece * pay) for row in scenario.piece_rates)
-        return replace(scenario, orders=orders, crews=crews, piece_rates=pieces)
+        return at_prices(at_pay(replace(scenario, orders=orders), pay), prices)
 
     @property
     def none(self) -> bool:
         """Whether every year is like the first."""
         return self == Growth(0.0, 0.0, 0.0)
-
-
-def _dearer(crew: Crew, times: float) -> Crew:
-    overtime = crew.overtime_pay_per_hour
-    return replace(
-        crew,
-        pay_per_hour=crew.pay_per_hour * times,
-        overtime_pay_per_hour=None if overtime is None else overtime * times,
-        temp_pay_per_hour=crew.temp_pay_per_hour * times,
-    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,8 @@ from model.program.cost_terms import yearly_cost
 from model.questions.investment import net_present_value
 from model.scenario.choices import PayBasis
 from model.scenario.entities import Scenario
-from model.scenario.records.trade import Module
+from model.scenario.records.people import CrewDay
+from model.scenario.records.trade import ListPrice, Module
 from model.solve import plan
 from reports.book.parts import Formula
 from reports.study.study import Study
@@ -154,6 +155,22 @@ def test_years_grow_from_the_second_on() -> None:
     costs = cells(study, "Seasons", "cost")
     assert len(costs) == 4
     assert costs[1] == pytest.approx(plan(Growth(0.1, 0.0, 0.0).of_year(scenario, 2)).cost)
+
+
+def test_prices_of_the_list_and_pay_from_a_date_on_grow_too() -> None:
+    scenario = tight(RACK)
+    (grafters, *_), (order, *_) = scenario.crews, scenario.orders
+    listed = ListPrice(order.product, 1, None, 2.0)
+    scenario = replace(
+        scenario,
+        crew_days=(CrewDay(grafters.crew, order.due_day, pay_per_hour=30.0, temp_pay_per_hour=10.0),),
+        list_prices=(listed,),
+        nursery=replace(scenario.nursery, least_charge=40.0),
+    )
+    grown = Growth(0.0, 0.5, 1.0).of_year(scenario, 2)
+    (dated,) = grown.crew_days
+    assert (dated.pay_per_hour, dated.temp_pay_per_hour) == (60.0, 20.0)
+    assert (grown.list_prices[0].price, grown.nursery.least_charge) == (3.0, 60.0)
 
 
 def test_the_value_follows_the_interest_in_the_workbook() -> None:
