@@ -158,7 +158,7 @@ def test_years_grow_from_the_second_on() -> None:
 
 
 def test_prices_of_the_list_and_pay_from_a_date_on_grow_too() -> None:
-    scenario = tight(RACK)
+    scenario = short_of_hands(GRAFTER)
     (grafters, *_), (order, *_) = scenario.crews, scenario.orders
     listed = ListPrice(order.product, 1, None, 2.0)
     scenario = replace(
