@@ -25,8 +25,8 @@ def lot(name: str, variety: str, stock: int, lead: int) -> SeedLot:
     return replace(made, germination_correlation=0.0, sowing_correlation=0.0)
 
 
-UNSAID = {"in_zones": None, "training": 0.0}
-"""No method has zones to choose, and nobody spends hours with new hands."""
+UNSAID = {"in_zones": None, "training": 0.0, "extra": 0}
+"""No method has zones to choose, nobody spends hours with new hands, no plants are sent unbilled."""
 
 
 def made(objective: float, **tables: Rows) -> Plan:

@@ -14,18 +14,19 @@ from model.scenario.choices import (
     MethodKind,
     Part,
     PayBasis,
+    PriceOf,
     Source,
     Task,
     TaskPer,
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.entities import Product, SeedLot, Zone, ZoneDay
+from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
 from model.scenario.records.rooms import StageZone
-from model.scenario.records.trade import BuyInOffer, Module, Pack
+from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack
 from tests.scenario_parts import WEEK, crew, lot, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
@@ -38,6 +39,42 @@ def drawn_packs(draw: Draw, items: list[str]) -> list[Pack]:
         sizes = draw(st.sampled_from([(1.0,), (100.0,), (50.0, 250.0), (20.0,), (40.0, 90.0, 300.0), ()]))
         rows += [Pack(item, size, 0.2 * size**0.9) for size in sizes]
     return rows
+
+
+def drawn_charges(draw: Draw, scenario: Scenario) -> Scenario:
+    """The scenario with list prices, terms of charging and extra plants; some orders have no own price."""
+    yes, share = st.booleans(), st.sampled_from([None, 0.0, 0.07])
+    first = scenario.nursery.first_day
+    rows = []
+    for product in scenario.ordered_products:
+        per = draw(st.sampled_from(list(PriceOf)))
+        of = 10.0 if per is PriceOf.TRAY else 1.0
+        rows.append(ListPrice(product.product, 1, None, 5.0 * of, per))
+        rows.append(ListPrice(product.product, 60, None, 3.5 * of, per))
+        if draw(yes):
+            rows.append(ListPrice(product.product, 1, first + timedelta(days=12), 2.25, PriceOf.PLANT))
+    orders = [
+        replace(
+            order,
+            price=draw(st.sampled_from([None, None, order.price])),
+            ordered_day=draw(st.sampled_from([None, first, order.due_day - timedelta(days=9)])),
+            extra_share=draw(share),
+        )
+        for order in scenario.orders
+    ]
+    nursery = replace(
+        scenario.nursery,
+        least_charge=draw(st.sampled_from([0.0, 90.0])),
+        part_tray_charge=draw(st.sampled_from([0.0, 8.0])),
+        early_discount=draw(st.sampled_from([0.0, 0.1])),
+        early_days=draw(st.sampled_from([9, 10])),
+        extra_share=draw(st.sampled_from([0.0, 0.03])),
+    )
+    trays = tuple(replace(tray, billed=draw(st.sampled_from([None, 9]))) for tray in scenario.tray_formats)
+    known = Customer("Market farm", early_discount=draw(share), early_days=draw(st.sampled_from([None, 0])))
+    customers = (replace(known, extra_share=draw(share)),) if draw(yes) else ()
+    changes: dict[str, Any] = {"list_prices": tuple(rows), "customers": customers, "tray_formats": trays}
+    return replace(scenario, nursery=nursery, orders=tuple(orders), **changes)
 
 
 def drawn_effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:

@@ -19,6 +19,7 @@ from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayForma
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew
 from model.scenario.records.trade import BuyInOffer
+from tests.independent_charges import as_sent
 from tests.independent_labour import Kind
 from tests.independent_parts import (
     Builder,
@@ -45,6 +46,7 @@ class Statement(Rooms):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
+        scenario = as_sent(scenario)
         super().__init__(scenario)
         self.days = Days(scenario)
         self.builder = Builder()

@@ -178,6 +178,9 @@ MUTATIONS: dict[str, Mutation] = {
     "an order overfilled": Mutation(
         "orders are met or short", first("orders", lambda r: {"own": r["own"] + 1})
     ),
+    "a plant billed that is extra": Mutation(
+        "orders are met or short", first("orders", lambda r: {"extra": r["extra"] + 1})
+    ),
     "a shortfall hidden": Mutation(
         "orders are met or short",
         first("orders", lambda r: {"short": 0.0}, lambda r: r["short"] > 0.01),

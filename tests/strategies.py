@@ -12,6 +12,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from model.network.charges import with_charges
 from model.scenario.choices import (
     Decline,
     MarginPolicy,
@@ -38,6 +39,7 @@ from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
     Draw,
+    drawn_charges,
     drawn_crews,
     drawn_effects,
     drawn_lots,
@@ -105,9 +107,10 @@ def with_nursery(scenario: Scenario, **changes: Any) -> Scenario:
 
 
 def with_firm_margins(scenario: Scenario) -> Scenario:
-    """The scenario with margins that do not move with quantities, prices and penalties."""
+    """The scenario with margins and prices that do not move with quantities, nor plants sent unbilled."""
     firm = {"margin_policy": MarginPolicy.FIXED, "sowing_policy": SowingPolicy.FIXED}
-    return with_nursery(scenario, **firm)
+    as_ordered = with_rows(scenario, "orders", lambda row: replace(row, extra_share=0.0))
+    return with_nursery(with_charges(as_ordered), **firm)
 
 
 def with_rows(scenario: Scenario, table: str, change: Callable[[Any], Any]) -> Scenario:
@@ -498,7 +501,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     supplies = (Supply("Clips", "clip", draw(st.sampled_from([0.0, 60.0])), draw(st.sampled_from([0, 5]))),)
     labour = not draw(yes)
     crews = drawn_crews(draw) if labour else ()
-    return Scenario(
+    made = Scenario(
         nursery=nursery,
         orders=orders,
         products=tuple(products),
@@ -543,6 +546,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         overheads=tuple(row for row in OVERHEADS if draw(yes)),
         modules=tuple(drawn_modules(draw, rack, crews)),
     )
+    return drawn_charges(draw, made) if draw(yes) else made
 
 
 def _method(draw: Draw, name: str, kind: MethodKind, window: int) -> Method:

@@ -1,41 +1,93 @@
-"""What an order without a price of its own is charged, by the nursery's list prices.
+"""What an order is charged by the list prices, and the extra plants sent with it unbilled.
 
-charge[o] = max(least charge, list price · plants billed + part tray charge · [part of a tray is left])
-price[o] = charge[o] / quantity[o]
+charge[o] = max(least charge, list price · billed · (1 − early discount) + part tray charge · [part tray])
+extra[o] = ⌈extra share · quantity[o]⌉
+sent[o] = quantity[o] + extra[o]
+price[o] = charge[o] / sent[o], or agreed price · quantity[o] / sent[o]
 
 Plants billed are the quantity times ``billed`` of the tray over its cells. A list price a tray counts for the
-trays that the quantity fills, parts as parts. Plants short are not charged: each delivered is, at price[o].
+trays that the quantity fills, parts as parts. The early discount is 0 for an order placed later than
+``early_days`` before its due day. The program knows an order by the plants sent, and by their price: a plant
+short is not charged, be it billed or extra.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
+from math import ceil
+from typing import Any, NamedTuple
 
 from model.scenario.choices import PriceOf
 from model.scenario.entities import Order, Scenario, TrayFormat
 from model.scenario.records.trade import ListPrice
 
+TINY = 1e-9
+"""Part of a plant that rounding up passes over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sent(Order):
+    """An order as it is sent: its quantity holds the extra plants, and its price is that of a plant sent."""
+
+    unbilled: float = 0.0
+    """Share of the plants sent that is not billed."""
+
+
+class Charge(NamedTuple):
+    """What the list charges for an order, in currency: the sum of three parts, or ``least`` if it is more."""
+
+    goods: float
+    """List price times what it counts."""
+    spared: float
+    """Early discount on that."""
+    part_tray: float
+    least: float
+
+    @property
+    def total(self) -> float:
+        """What the order is charged."""
+        return max(self.least, self.goods - self.spared + self.part_tray)
+
 
 def with_charges(scenario: Scenario) -> Scenario:
-    """The scenario with a price for each order that the list prices; other orders stay as they are."""
-    if not scenario.list_prices:
-        return scenario
-    return replace(scenario, orders=tuple(charged(scenario, order) for order in scenario.orders))
+    """The scenario with each order as it is sent, at the price that the list gives where it has none.
+
+    Orders that have neither stay as they are, and so does a scenario that was changed so before.
+    """
+    orders = tuple(charged(scenario, order) for order in scenario.orders)
+    same = all(new is old for new, old in zip(orders, scenario.orders, strict=True))
+    return scenario if same else replace(scenario, orders=orders)
 
 
 def charged(scenario: Scenario, order: Order) -> Order:
-    """The order with its price by the list, where it has none of its own and the list has one."""
-    row = listed(scenario.list_prices, order.product, order.quantity, order.due_day)
-    if order.price is not None or row is None:
+    """The order as it is sent; its price is that of the list, where it has none of its own."""
+    charge = charge_of(scenario, order)
+    if charge is not None:
+        order = replace(order, price=charge.total / order.quantity)
+    extra = extra_asked(scenario, order)
+    if not extra:
         return order
+    sent = order.quantity + extra
+    price = None if order.price is None else order.price * order.quantity / sent
+    cells = {cell.name: getattr(order, cell.name) for cell in fields(Order)}
+    return Sent(**cells | {"quantity": sent, "price": price, "extra_share": 0.0}, unbilled=extra / sent)
+
+
+def charge_of(scenario: Scenario, order: Order) -> Charge | None:
+    """What the list charges for an order; None if it has a price of its own, or the list has none."""
+    if order.price is not None or not scenario.list_prices:
+        return None
+    row = listed(scenario.list_prices, order.product, order.quantity, order.due_day)
+    if row is None:
+        return None
     (final,) = (row.final_format for row in scenario.products if row.product == order.product)
     (tray,) = (tray for tray in scenario.tray_formats if tray.format == final)
-    nursery = scenario.nursery
-    part = nursery.part_tray_charge if order.quantity % tray.cells else 0.0
-    charge = max(nursery.least_charge, row.price * _units(row, tray, order.quantity) + part)
-    return replace(order, price=charge / order.quantity)
+    goods = row.price * _units(row, tray, order.quantity)
+    spared = goods * early_discount(scenario, order)
+    part = scenario.nursery.part_tray_charge if order.quantity % tray.cells else 0.0
+    return Charge(goods, spared, part, scenario.nursery.least_charge)
 
 
 def listed(rows: Iterable[ListPrice], product: str, quantity: int, due: date) -> ListPrice | None:
@@ -48,6 +100,61 @@ def listed(rows: Iterable[ListPrice], product: str, quantity: int, due: date) ->
         and (row.from_day is None or row.from_day <= due)
     ]
     return max(fitting, key=lambda row: (row.from_day or date.min, row.from_quantity), default=None)
+
+
+def early_discount(scenario: Scenario, order: Order) -> float:
+    """Share of the list price that the order is spared, since it was placed early."""
+    if order.ordered_day is None:
+        return 0.0
+    share: float = of_customer(scenario, order.customer, "early_discount")
+    days: int = of_customer(scenario, order.customer, "early_days")
+    return share if (order.due_day - order.ordered_day).days >= days else 0.0
+
+
+def placed_today(scenario: Scenario, order: Order) -> Order:
+    """An order asked for, as placed today, where it tells no day and a discount hangs on one."""
+    if order.ordered_day is not None or not of_customer(scenario, order.customer, "early_discount"):
+        return order
+    return replace(order, ordered_day=scenario.nursery.today or scenario.nursery.first_day)
+
+
+def extra_asked(scenario: Scenario, order: Order) -> int:
+    """Plants to send beyond the quantity of an order of the scenario, unbilled."""
+    own = order.extra_share
+    share = of_customer(scenario, order.customer, "extra_share") if own is None else own
+    return extra_of(order.quantity, share)
+
+
+def extra_of(quantity: float, share: float) -> int:
+    """Whole plants of a share of the quantity, rounded up."""
+    return ceil(share * quantity - TINY)
+
+
+def of_customer(scenario: Scenario, customer: str, name: str) -> Any:
+    """What the table customers says of a customer in a column; what the nursery says, where it is blank."""
+    own = next((getattr(row, name) for row in scenario.customers if row.customer == customer), None)
+    return getattr(scenario.nursery, name) if own is None else own
+
+
+def billed_share(order: Order) -> float:
+    """Share of the plants of an order that is billed."""
+    return 1.0 - order.unbilled if isinstance(order, Sent) else 1.0
+
+
+def billed_price(order: Order) -> float | None:
+    """Price of a plant billed, in currency; None where the order has none."""
+    return None if order.price is None else order.price / billed_share(order)
+
+
+def extra_plants(order: Order) -> int:
+    """Plants of an order that are sent unbilled."""
+    return order.quantity - round(order.quantity * billed_share(order))
+
+
+def plants_told(order: Order) -> str:
+    """Plants of an order in words: those billed, and the extra ones."""
+    extra = extra_plants(order)
+    return f"{order.quantity - extra:,} and {extra:,} extra" if extra else f"{order.quantity:,}"
 
 
 def _units(row: ListPrice, tray: TrayFormat, quantity: int) -> float:

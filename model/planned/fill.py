@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from model.network.charges import extra_plants
 from model.network.types import Flow
 from model.planned.plan_tables import PLAN_TABLES, frame
 from model.planned.tables.declared import FLOW
@@ -235,6 +236,7 @@ class _Results:
         names = ("order", "customer", "product", "due_day", "quantity", "price")
         for o, term in enumerate(self.network.orders):
             yield {name: getattr(term.order, name) for name in names} | {
+                "extra": extra_plants(term.order),
                 "own": own[o],
                 "bought": bought[o],
                 "short": self.v["short", o],

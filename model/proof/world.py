@@ -7,7 +7,6 @@ and margins come from the beta function. If the two disagree, docs/maths.md deci
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from itertools import product as product_of
@@ -18,6 +17,7 @@ import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
 
 from model.proof.progress_sums import ProgressSums
+from model.proof.sent import as_sent
 from model.proof.zones_chosen import Rooms
 from model.scenario.choices import (
     Decline,
@@ -105,7 +105,7 @@ class World:
     """A scenario with the look-ups and rules that a replay of its plan needs. Days are dates."""
 
     def __init__(self, scenario: Scenario) -> None:
-        self.scenario = scenario
+        self.scenario, self.extra = as_sent(scenario)
         self.first, self.last = scenario.nursery.first_day, scenario.nursery.last_day
         self.off = {entry.day for entry in scenario.days_off}
         self.days = [self.first + n * ONE_DAY for n in range((self.last - self.first).days + 1)]
@@ -115,7 +115,7 @@ class World:
         self.formats = {tray.format: tray for tray in scenario.tray_formats}
         self.zones = {zone.zone: zone for zone in scenario.zones}
         self.crews = {crew.crew: crew for crew in scenario.crews}
-        self.orders = {order.order: replace(order, price=self._price(order)) for order in scenario.orders}
+        self.orders = {order.order: order for order in self.scenario.orders}
         self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
         self.supplies = {supply.supply: supply for supply in scenario.supplies}
         self.rooms = Rooms(scenario)
@@ -220,23 +220,6 @@ class World:
         """Money given up for a plant that comes some days late: for each week begun a share of its price."""
         week = self.scenario.nursery.late_discount if order.late_discount is None else order.late_discount
         return (order.price or 0.0) * (week or 0.0) * ceil(days / 7)
-
-    def _price(self, order: Order) -> float | None:
-        """Price of a plant: the order's own, or what the list charges for the order over its plants."""
-        nursery, best = self.scenario.nursery, None
-        for row in self.scenario.list_prices if order.price is None else ():
-            if row.product == order.product and row.from_quantity <= order.quantity:
-                since = row.from_day or date.min
-                if since <= order.due_day and (best is None or best[:2] < (since, row.from_quantity)):
-                    best = since, row.from_quantity, row
-        if best is None:
-            return order.price
-        tray = self.formats[self.products[order.product].final_format]
-        whole, rest = divmod(order.quantity, tray.cells)
-        trays = whole + rest / tray.cells
-        billed = trays if best[2].per == "tray" else trays * (tray.billed or tray.cells)
-        charge = best[2].price * billed + (nursery.part_tray_charge if rest else 0.0)
-        return max(charge, nursery.least_charge) / order.quantity
 
     def raised_for(self, product: Product, graft: date, side: str) -> list[tuple[str, str, date]]:
         """Waves (lot, format, sowing day) whose age and bench day let them be grafted on that day."""

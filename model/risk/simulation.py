@@ -17,6 +17,7 @@ import pandas as pd
 from numpy.random import Generator
 from scipy.special import ndtri
 
+from model.network.charges import with_charges
 from model.phases import Say, part_of, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import has_prices
@@ -72,7 +73,7 @@ def simulate(scenario: Scenario, plan: Plan, *, seasons: int, seed: int, progres
     """
     if seasons < 1:
         raise ValueError("seasons must be at least 1")
-    drawn = Seasons(seasons, seed)
+    drawn, scenario = Seasons(seasons, seed), with_charges(scenario)
     lived = live(drawn, scenario, plan, part_of(f"{seasons:,} seasons", progress))
     after = recourse(scenario, plan, lived.finished)
     orders, totals = _orders(scenario, plan, after), _totals(plan, lived.finished, after)

@@ -137,6 +137,20 @@ class Nursery:
     part_tray_charge: Annotated[
         float, "Charge for an order by list prices that does not fill whole trays.", amount("order")
     ] = 0.0
+    early_discount: Annotated[
+        float,
+        "Share of the list price that an order placed early is spared, where its customer has no own.",
+        share(),
+    ] = 0.0
+    early_days: Annotated[
+        int, "Days before the due day by which an early order is placed, likewise.", days()
+    ] = 0
+    extra_share: Annotated[
+        float,
+        "Plants sent beyond an order and not billed, as a share of it, in whole plants, rounded up, where "
+        "neither the order nor its customer says.",
+        share(),
+    ] = 0.0
     opening_balance: Annotated[
         float,
         "Balance of the account before first_day; below 0: overdrawn.",
@@ -199,6 +213,16 @@ class Order:
         float | None,
         "Share of the price given up for each week, or part of one, that a plant comes late; blank: the "
         "nursery's.",
+        share(),
+    ] = None
+    ordered_day: Annotated[
+        date | None,
+        "Day on which the order was placed, for the discount of an early order; blank: no discount.",
+    ] = None
+    extra_share: Annotated[
+        float | None,
+        "Plants sent beyond the quantity and not billed, as a share of it; blank: as its customer or the "
+        "nursery says.",
         share(),
     ] = None
     note: Annotated[str | None, NOTE] = None

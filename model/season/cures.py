@@ -9,6 +9,7 @@ from math import ceil
 
 from model.collector import collector_paused
 from model.network.as_counted import gone
+from model.network.charges import with_charges
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Tables
@@ -155,7 +156,7 @@ def _later(scenario: Scenario, missing: dict[str, float], days: int, name: str) 
     """The way in which missing plants are due ``days`` later, or on the last day if that comes first."""
     end = scenario.nursery.last_day
     kept, rest = [], {}
-    for order in scenario.orders:
+    for order in with_charges(scenario).orders:
         plants = ceil(missing.get(order.order, 0.0) - SHORT)
         if plants > 0:
             later = min(order.due_day + timedelta(days=days), end)

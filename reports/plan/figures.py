@@ -77,7 +77,7 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
     grafted = [joins for wave, joins in rows_of(plan.joins, "rootstock_wave", "joins") if wave is not None]
     return KeyNumbers(
         cost=plan.cost,
-        ordered=float(sum(order.quantity for order in scenario.orders)),
+        ordered=_total(plan.orders, "quantity"),
         own=_total(plan.orders, "own"),
         bought=_total(plan.orders, "bought"),
         short=plan.short,

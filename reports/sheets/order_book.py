@@ -8,8 +8,10 @@ from datetime import date
 from operator import itemgetter
 from typing import Any
 
+from model.network.charges import charge_of
 from model.planned.plan_tables import records, rows_of
 from model.scenario.choices import Decline
+from model.scenario.entities import Scenario
 from model.scenario.lateness import days_late_most
 from reports.book import style
 from reports.book.parts import FREE, Formula, SheetColumn
@@ -35,12 +37,16 @@ def orders(report: Report) -> None:
     columns = [
         SheetColumn("mark", "Mark", widest=24),
         *report.columns("orders", "order", "customer", "product", "due_day"),
-        *report.columns("orders", "quantity", "own", "bought", "short", "declined", "late", total=True),
+        *report.columns(
+            "orders", "quantity", "extra", "own", "bought", "short", "declined", "late", total=True
+        ),
         SheetColumn("days_late", "Days late, at most", CellKind.COUNT),
         report.column("orders", "margin"),
         report.column("flows", "ready_day"),
         SheetColumn("spare", "Spare days", CellKind.COUNT),
         report.column("orders", "price", change=True),
+        SheetColumn("billed", f"Price ({money} a plant billed)", CellKind.PRICE),
+        SheetColumn("spared", f"Early discount, in the price ({money})", CellKind.MONEY, total=True),
         SheetColumn("value", f"Value delivered ({money})", CellKind.MONEY, total=True),
         report.column("orders", "late_discount", total=True),
         report.column("orders", "penalty"),
@@ -83,6 +89,20 @@ ALWAYS = (
 )
 
 
+def _charge(row: dict[str, Any], price: float | None, spared: float | None) -> None:
+    """What a row tells of extra plants and of an early order; blank where an order has none."""
+    extra, sent = row["extra"] or None, row["quantity"]
+    row["extra"], row["spared"] = extra, spared
+    of = None if price is None or extra is None else price * sent / (sent - extra)
+    row["billed"] = None if of is None else Formula("={price}*{quantity}/({quantity}-{extra})", of)
+
+
+def _spared(scenario: Scenario) -> dict[str, float]:
+    """What orders that the list charges are spared since they were placed early, in currency."""
+    charges = {order.order: charge_of(scenario, order) for order in scenario.orders}
+    return {name: charge.spared for name, charge in charges.items() if charge and charge.spared}
+
+
 def _order_rows(report: Report) -> list[dict[str, Any]]:
     ready = latest_ready(report.plan)
     risks = {risk.order: risk.why for risk in orders_at_risk(report.scenario, report.plan)}
@@ -95,6 +115,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
     marginal = {
         name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
     }
+    spared = _spared(report.scenario)
     rows, made = records(report.plan.orders), _made_as(report)
     for row in rows:
         name, price, declined = row["order"], row["price"], row["declined"]
@@ -105,6 +126,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
             row["late"] = row["late_discount"] = None
         row["days_late"] = None if row["late"] is None else days_late[name]
         row["ready_day"], row["spare"] = (None, None) if last is None else (last[0], (last[1] - last[0]).days)
+        _charge(row, price, spared.get(name))
         row["value"] = None if price is None else Formula("=({own}+{bought})*{price}", delivered * price)
         row["marginal"], row["note"] = marginal.get(name), order.note
         row["made"] = "; ".join(made.get(name, ())) or None

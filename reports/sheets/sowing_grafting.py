@@ -27,8 +27,8 @@ def season(report: Report) -> None:
         sums["joins" if wave is not None else "moved", week_of(day)] += joins
     for day, finished in rows_of(plan.flows, "ready_day", "finished"):
         sums["ready", week_of(day)] += finished
-    for order in report.scenario.orders:
-        sums["due", week_of(order.due_day)] += order.quantity
+    for due, plants in rows_of(plan.orders, "due_day", "quantity"):
+        sums["due", week_of(due)] += plants
     for week, count in waves_charged(report.scenario, plan).items():
         sums["waves", week] = count
     columns = [

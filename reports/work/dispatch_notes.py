@@ -16,6 +16,7 @@ from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
+from model.network.charges import plants_told, with_charges
 from model.planned.lots import Lots, whole
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.choices import MethodKind
@@ -102,7 +103,7 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
     methods = {method.method: method for method in scenario.methods}
     amounts = _amounts(plan, {name: methods[product.method] for name, product in products.items()})
     last, found = first + timedelta(days=days - 1), []
-    for order in scenario.orders:
+    for order in with_charges(scenario).orders:
         product, served = products[order.product], amounts[order.order]
         by_day: dict[date, list[PlantSource]] = defaultdict(list)
         counts = _in_wholes(list(served.values()), order.quantity)
@@ -210,7 +211,7 @@ def _facts(delivery: Dispatch, nursery: str) -> list[list[Cell]]:
         ["Customer", order.customer],
         ["Product", product.product],
         ["Crop and varieties", varieties(product, grafted=delivery.grafted)],
-        ["Plants", f"{delivery.plants:,} of {order.quantity:,} ordered"],
+        ["Plants", f"{delivery.plants:,} of {plants_told(order)} ordered"],
         ["Packing day", f"{weekday(delivery.packed)} {delivery.packed}"],
         ["Due day", f"{weekday(order.due_day)} {order.due_day}"],
     ]

@@ -11,9 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
+from model.network.charges import billed_share, plants_told
 from model.planned.cash import Terms, terms_of
 from model.planned.lots import whole
 from model.scenario.choices import MethodKind
@@ -35,6 +37,9 @@ PROMISED = (
     "has planned them beside all orders that it has booked."
 )
 
+WHOLE = 1e-6
+"""Part of a plant by which a number of extra plants may miss a whole one."""
+
 SHORT = (
     "Plants grow and may fail. Those that do not come are not charged, and a deposit paid for them is given "
     "back. Say so at once if fewer plants, or later ones, would leave you without a crop."
@@ -46,11 +51,20 @@ LAW = "Terms that both sides have signed, and local law on sales and plant healt
 
 
 class Offer(NamedTuple):
-    """An order asked for, the plants of it that are offered, and the price of a plant in currency."""
+    """An order asked for, the plants of it that are offered, and the price of a plant billed, in currency.
+
+    ``early``: share of the list price that it is spared since it is placed early.
+    """
 
     order: Order
     plants: int
     price: float
+    early: float = 0.0
+
+    @property
+    def billed(self) -> int:
+        """Plants offered that are billed: all but the extra ones."""
+        return self.plants - floor(self.plants * (1 - billed_share(self.order)) + WHOLE)
 
 
 def write_offers(scenario: Scenario, offers: Sequence[Offer], path: Path) -> None:
@@ -102,16 +116,24 @@ def _facts(
     scenario: Scenario, offer: Offer, product: Product, tray: TrayFormat, *, grafted: bool
 ) -> list[list[Cell]]:
     order, nursery = offer.order, scenario.nursery
-    fewer = "" if offer.plants == order.quantity else f"; {order.quantity:,} were asked for"
+    fewer = "" if offer.plants == order.quantity else f"; {plants_told(order)} were asked for"
+    extra = offer.plants - offer.billed
+    plants = f"{offer.billed:,} and {extra:,} extra, not billed" if extra else f"{offer.plants:,}"
+    placed = order.ordered_day
+    placed_early: list[list[Cell]] = []
+    if offer.early and placed:
+        said = f"placed on {_on(placed)}: {percent(offer.early)} off the list price"
+        placed_early = [["Early order", said]]
     rows: list[list[Cell]] = [
         ["Nursery", nursery.name],
         ["For", order.customer],
         ["Offer", order.order],
         ["Product", product.product],
         ["Crop and varieties", varieties(product, grafted=grafted)],
-        ["Plants", f"{offer.plants:,}{fewer}"],
+        ["Plants", f"{plants}{fewer}"],
         ["Trays", f"{whole(offer.plants / tray.cells):,} of {tray.format}, {tray.cells:,} cells each"],
         ["Plants leave on", _on(order.due_day)],
+        *placed_early,
     ]
     return [*rows, ["Written on", _on(nursery.today)]] if nursery.today else rows
 
@@ -123,11 +145,16 @@ def _on(day: date) -> str:
 def _money(sheet: Sheet, money: str, offer: Offer, terms: Terms) -> None:
     """Price, deposit and the rest to pay, each with its day; cells marked * may be changed."""
     due, pays_first = offer.order.due_day, terms.deposit_share > 0
-    amount = offer.plants * offer.price
-    what = {"plants": offer.plants, "price": offer.price, "share": terms.deposit_share}
+    amount = offer.billed * offer.price
+    what = {"plants": offer.billed, "price": offer.price, "share": terms.deposit_share}
     deposit = terms.deposit_share * amount
     columns = [
-        SheetColumn("plants", "Plants", CellKind.COUNT, change=True),
+        SheetColumn(
+            "plants",
+            "Plants" if offer.billed == offer.plants else "Plants billed",
+            CellKind.COUNT,
+            change=True,
+        ),
         SheetColumn("price", f"Price ({money} a plant)", CellKind.PRICE, change=True),
         SheetColumn("amount", f"Amount ({money})", CellKind.MONEY),
         *([SheetColumn("share", "Deposit, share", CellKind.SHARE, change=True)] if pays_first else []),

@@ -15,6 +15,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+from model.network.charges import charged, extra_plants, placed_today
 from model.scenario.entities import Order, Scenario
 from reports.book.words import amount, unit_digits, unit_price
 from scenarios.cells.faults import BadInput, render_faults
@@ -29,10 +30,11 @@ WEEKS = 3
 
 def main(book: str, season: str) -> None:
     """Answer the questions of the standard input about a scenario; ``season``: its file, or blank."""
+    from model.network.charges import with_charges
     from model.scenario.canonical import canonical
 
     case = read_case(Path(book), Overrides(None, Path(season) if season else None))
-    scenario = canonical(case.scenario)
+    scenario = with_charges(canonical(case.scenario))
     _say({"stage": "read"})
     solved_book(scenario)
     _say({"stage": "ready"})
@@ -47,8 +49,9 @@ def main(book: str, season: str) -> None:
 
 def answers(scenario: Scenario, told: dict[str, str], profit_margin: float) -> Iterator[dict[str, Any]]:
     """The answer of the continuous program, that of whole plans, and the weeks around."""
-    order, money = asked_order(scenario, told), scenario.nursery.currency
-    near = Asking(scenario, [order, *_weeks(scenario, order)])
+    asked, money = placed_today(scenario, asked_order(scenario, told)), scenario.nursery.currency
+    order = charged(scenario, asked)
+    near = Asking(scenario, [order, *(charged(scenario, other) for other in _weeks(scenario, asked))])
     yield {"stage": "continuous", **_told(near.added(order.order), money, profit_margin)}
     yield {"stage": "whole", **_told(whole_added(solved_book(scenario), order), money, profit_margin)}
     weeks = [near.added(name) for name in near.candidates]
@@ -75,10 +78,11 @@ def _weeks(scenario: Scenario, order: Order) -> list[Order]:
 def _told(added: Added, money: str, profit_margin: float) -> dict[str, Any]:
     """An answer in words and printed numbers."""
     price, each = added.price(profit_margin), added.cost_per_plant
-    left = added.margin_left(added.order.price)
+    left = added.margin_left
     return {
         "verdict": added.verdict,
         "delivered": f"{added.delivered:,.0f}",
+        "extra": f"{extra:,}" if (extra := extra_plants(added.order)) else "",
         "adds": amount(added.cost, money),
         "each": "" if each is None else f"{unit_digits(each, money)} {money}",
         "price": "" if price is None else unit_price(price, money),

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from model.hedging.hedged_plan import Hedged
+from model.network.charges import with_charges
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.risk.batches import Floats
@@ -236,17 +237,17 @@ def _spread(cases: Sequence[LivedPlan]) -> Section:
 
 def _orders(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
     hedged, least, _ = (case.risk.orders for case in cases)
-    said = cases[0].said
+    said, orders = cases[0].said, with_charges(scenario).orders
     return column.section(
         "Orders",
         "The chance to fill each order with each plan, in the other seasons.",
         [f"{UNSEEN:,} seasons. Against the level: where the interval of the hedged plan's chance lies."],
-        range(len(scenario.orders)),
+        range(len(orders)),
         [
-            column.text("order", "Order", lambda n: scenario.orders[n].order),
-            column.text("product", "Product", lambda n: scenario.orders[n].product),
-            column.day("due_day", "Due day", lambda n: scenario.orders[n].due_day),
-            column.count("quantity", "Quantity (plants)", lambda n: scenario.orders[n].quantity, total=True),
+            column.text("order", "Order", lambda n: orders[n].order),
+            column.text("product", "Product", lambda n: orders[n].product),
+            column.day("due_day", "Due day", lambda n: orders[n].due_day),
+            column.count("quantity", "Quantity (plants)", lambda n: orders[n].quantity, total=True),
             column.share("chance", "Chance to fill, hedged", lambda n: float(hedged["chance"].iloc[n])),
             column.share("other", "Chance to fill, least cost", lambda n: float(least["chance"].iloc[n])),
             column.decimal("short", "Short, mean, hedged", lambda n: float(hedged["mean_short"].iloc[n])),

@@ -323,6 +323,13 @@ def _declinable(draft: Draft) -> Iterator[Fault]:
             yield row.fault("decline", wrong, "write the order's price, or no here")
 
 
+def _placed(draft: Draft) -> Iterator[Fault]:
+    for row in draft.rows("orders", "ordered_day", "due_day"):
+        if row["ordered_day"] is not None and row["ordered_day"] > row["due_day"]:
+            wrong = f"is after the order's due_day ({row['due_day']})"
+            yield row.fault("ordered_day", wrong, "write the day on which it was placed, or leave it blank")
+
+
 def _listed(draft: Draft, order: DraftRow) -> bool:
     """Whether the list has a price for the order; where a cell that decides is faulty, it may have one."""
     told = [order.values.get(name) for name in ("product", "quantity", "due_day")]
@@ -351,6 +358,7 @@ NURSERY = (
     Rule("the last day is not before the first, nor too long after it", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
     Rule("no more plants are billed than a tray has", _billed),
+    Rule("an order is placed before its plants leave", _placed),
     Rule("an order that may be declined has a price", _declinable),
     Rule("an order that may come late has a price and a discount", _late),
     Rule("a zone has the columns of its mode", _zone_columns),

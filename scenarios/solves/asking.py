@@ -7,11 +7,12 @@ of them and solves again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 
+from model.network.charges import billed_price, billed_share, charged, extra_plants
 from model.network.expansion import expand
 from model.questions.traced_costs import overhead_shares
 from model.questions.trials import Limit, Trials
@@ -31,18 +32,31 @@ ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
 
 
-def price_note(scenario: Scenario) -> str:
-    """What an order adds, its overhead and its price, in words."""
+EXTRA_HEAD = "Of them extra, unbilled"
+
+EXTRA_NOTE = (
+    " Plants asked for and deliverable are those sent, extra plants among them. Extra plants are not "
+    "billed: their cost and overhead are in those of each plant billed, and prices are of plants billed."
+)
+
+
+def with_extra(orders: Iterable[Order]) -> bool:
+    """Whether plants of some order are sent unbilled."""
+    return any(extra_plants(order) for order in orders)
+
+
+def price_note(scenario: Scenario, *, extra: bool) -> str:
+    """What an order adds, its overhead and its price, in words; ``extra``: plants are sent unbilled."""
     return (
         "Adds: the cost of the plan in whole trays with the order, less penalties for its own "
         "plants short, less the "
         "cost of such a plan without it. Each plan may miss its least cost by its gap. So the order "
         "surely adds no less than the one and no more than the other figure beside it. "
-        f"{price_rule(scenario)}"
+        f"{price_rule(scenario, extra=extra)}"
     )
 
 
-def price_rule(scenario: Scenario) -> str:
+def price_rule(scenario: Scenario, *, extra: bool) -> str:
     """How a price is made of what a plant adds and of its overhead."""
     rules = {scenario.nursery.overhead_by, *(row.shared_by for row in scenario.overheads)}
     waste = (
@@ -53,6 +67,7 @@ def price_rule(scenario: Scenario) -> str:
     return (
         f"{overhead_rule(scenario)}{waste} Price: (what a plant adds + overhead a plant) / "
         "(1 - profit margin). The profit margin is a share of the price, not of the cost."
+        f"{EXTRA_NOTE if extra else ''}"
     )
 
 
@@ -83,24 +98,35 @@ class Added:
         return "yes" if self.short <= ENOUGH else "in part"
 
     @property
+    def billed(self) -> float:
+        """Plants of those delivered that are billed: all but the extra ones."""
+        return self.delivered * billed_share(self.order)
+
+    @property
     def cost_per_plant(self) -> float | None:
-        """Cost added per plant delivered; None where no plant is delivered."""
-        return self.cost / self.delivered if self.delivered else None
+        """Cost added per plant billed; None where no plant is delivered."""
+        return self.cost / self.billed if self.delivered else None
 
     @property
     def overhead_per_plant(self) -> float | None:
-        """Overhead per plant delivered; None where no plant is delivered."""
-        return self.overhead / self.delivered if self.delivered else None
+        """Overhead per plant billed; None where no plant is delivered."""
+        return self.overhead / self.billed if self.delivered else None
 
     def price(self, profit_margin: float) -> float | None:
-        """Price per plant that leaves the profit margin, a share of it; None where no plant is delivered."""
+        """Price per plant billed that leaves the profit margin; None where no plant is delivered."""
         if self.cost_per_plant is None or self.overhead_per_plant is None:
             return None
         return (self.cost_per_plant + self.overhead_per_plant) / (1 - profit_margin)
 
-    def margin_left(self, price: float | None) -> float | None:
-        """Profit margin that a price leaves, as a share of it; None without a price or plants."""
-        asked = self.price(0.0)
+    @property
+    def own_price(self) -> float | None:
+        """The order's price of a plant billed, in currency; None where it has none."""
+        return billed_price(self.order)
+
+    @property
+    def margin_left(self) -> float | None:
+        """Profit margin that its price leaves, as a share of it; None without a price or plants."""
+        price, asked = self.own_price, self.price(0.0)
         return 1 - asked / price if asked is not None and price else None
 
 
@@ -110,6 +136,7 @@ def as_candidate(scenario: Scenario, order: Order) -> Order:
     It is not late either: what is asked is whether it can be delivered on its day.
     """
     penalty = scenario.nursery.shortfall_penalty
+    order = charged(scenario, order)
     return replace(order, shortfall_penalty=penalty, decline=Decline.NO, late_days_most=0)
 
 
@@ -184,6 +211,7 @@ class WholeAdded(Added):
 def whole_added(book: Solved, order: Order) -> WholeAdded:
     """What a candidate alone would add to the book, whose plan in whole trays ``book`` is."""
     scenario = book.program.network.scenario
+    order = charged(scenario, order)
     asked = as_candidate(scenario, order)
     if asked.order not in reached(expand(replace(scenario, orders=(*scenario.orders, asked)))):
         return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
@@ -223,10 +251,14 @@ def price_formula(each: str, overhead: str) -> str:
     return f"=({{{each}}}+{{{overhead}}})/(1-Profit_margin)"
 
 
-def answer_columns() -> list[column.Column[Added]]:
-    """What was asked for and what can be delivered."""
+def answer_columns(*, extra: bool) -> list[column.Column[Added]]:
+    """What was asked for and what can be delivered; ``extra``: with a column of extra plants."""
+    unbilled: list[column.Column[Added]] = [
+        column.count("extra", EXTRA_HEAD, lambda a: extra_plants(a.order))
+    ]
     return [
         column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
+        *(unbilled if extra else []),
         column.text("verdict", "Answer", lambda a: a.verdict),
         column.count("delivered", "Plants deliverable", lambda a: a.delivered),
         column.count("bought", "Of them bought in", lambda a: a.bought),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from model.network.charges import billed_price, billed_share, extra_plants
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
@@ -21,6 +22,7 @@ from reports.book.words import PENALTIES, amount, digits, unit_price
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
+from scenarios.solves.asking import EXTRA_HEAD, EXTRA_NOTE, with_extra
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +45,22 @@ class OrderWorth:
 
     @property
     def least_price(self) -> float | None:
-        """Lowest price per plant at which it pays to take the whole order, in currency.
+        """Lowest price per plant billed at which it pays to take the whole order, in currency.
 
         None if not all of it can be delivered.
         """
-        return None if self.undeliverable else self.cost / self.order.quantity
+        billed = self.order.quantity * billed_share(self.order)
+        return None if self.undeliverable else self.cost / billed
+
+    @property
+    def price(self) -> float:
+        """Its price of a plant billed, in currency; 0 if it has none."""
+        return billed_price(self.order) or 0.0
 
     @property
     def over(self) -> float | None:
         """Its price above that, in currency per plant."""
-        return None if self.least_price is None else (self.order.price or 0.0) - self.least_price
+        return None if self.least_price is None else self.price - self.least_price
 
 
 def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
@@ -147,13 +155,15 @@ def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:
     least = unit_price(w.least_price, money)
     if w.over is not None and w.over > 0:
         return f"the rest pays; all of it would pay from {least} a plant, but taking a part pays more."
-    return (
-        f"it would pay from {least} a plant; the price offered is {unit_price(w.order.price or 0.0, money)}."
-    )
+    return f"it would pay from {least} a plant; the price offered is {unit_price(w.price, money)}."
 
 
 def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: dict[str, str]) -> Section:
     declined = dict(rows_of(made.orders, "order", "declined"))
+    extra = with_extra(w.order for w in found)
+    unbilled: list[column.Column[OrderWorth]] = [
+        column.count("extra", EXTRA_HEAD, lambda w: extra_plants(w.order))
+    ]
     taken = {name: own + bought for name, own, bought in rows_of(made.orders, "order", "own", "bought")}
 
     return column.section(
@@ -166,6 +176,7 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             "is higher. Of an order that may be declined in part it takes the plants that pay. Last plant: "
             "what it adds when the whole order is delivered, in the continuous program, where trays, packs "
             "and hands may be fractional."
+            f"{EXTRA_NOTE if extra else ''}"
         ],
         found,
         [
@@ -174,9 +185,10 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             column.text("product", "Product", lambda w: w.order.product),
             column.day("due", "Due day", lambda w: w.order.due_day),
             column.count("quantity", "Plants ordered", lambda w: w.order.quantity),
+            *(unbilled if extra else []),
             column.count("taken", "Delivered", lambda w: taken[w.order.order], total=True),
             column.count("declined", "Declined", lambda w: declined[w.order.order], total=True),
-            column.price("price", f"Price ({money} a plant)", lambda w: w.order.price or 0.0, change=True),
+            column.price("price", f"Price ({money} a plant)", lambda w: w.price, change=True),
             column.each("least", f"Worth taking from ({money} a plant)", lambda w: w.least_price),
             column.each("over", f"Price above that ({money} a plant)", lambda w: w.over, "={price}-{least}"),
             column.each("last", f"Continuous: last plant ({money})", lambda w: w.last),

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from model.network.charges import billed_share
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import has_prices, result_of
@@ -34,6 +35,7 @@ from scenarios.solves.asking import (
     profit_margin_input,
     solved_book,
     whole_or_none,
+    with_extra,
 )
 from scenarios.solves.parallel import run_all
 
@@ -97,6 +99,11 @@ class OrderCost(Costed):
         return self.whole or self.continuous
 
     @property
+    def billed(self) -> float:
+        """Plants of those delivered that are billed."""
+        return self.plants * billed_share(self.order)
+
+    @property
     def earned(self) -> float | None:
         """Price of the plants delivered less what they add, in currency; None without a price or plants."""
         added = self.added
@@ -107,7 +114,7 @@ class OrderCost(Costed):
     @property
     def profit_margin(self) -> float | None:
         """Profit margin at its price, as a share of the price; None without a price or plants delivered."""
-        return self.added.margin_left(self.order.price)
+        return self.added.margin_left
 
 
 def order_costs_study(
@@ -201,7 +208,8 @@ def _whole_added(
     """What orders add in whole plans: all, or in a large book those whose price leaves least."""
 
     def left(a: Added) -> float:
-        return ((a.order.price or 0.0) - (a.cost_per_plant or 0.0)) * a.order.quantity
+        left_over = (a.own_price or 0.0) - (a.cost_per_plant or 0.0)
+        return left_over * a.order.quantity * billed_share(a.order)
 
     tried = sorted(added, key=left)[:MOST_WHOLE]
     names = [a.order.order for a in tried]
@@ -351,7 +359,11 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin
 
 
 def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: float) -> Section:
-    money = scenario.nursery.currency
+    money, extra = scenario.nursery.currency, with_extra(o.order for o in found)
+
+    billed: list[column.Column[OrderCost]] = [
+        column.count("billed", "Of them billed", lambda o: o.billed, total=True)
+    ]
 
     def whole(value: Callable[[WholeAdded], float]) -> Callable[[OrderCost], float | None]:
         return lambda o: value(o.whole) if o.whole is not None and o.whole.delivered else None
@@ -361,7 +373,7 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
         "What each order costs by trace and adds to the plan; the price at the profit margin.",
         [
             THREE_COSTS,
-            f"{price_rule(scenario)} Earns: price of the plants delivered less what they add. "
+            f"{price_rule(scenario, extra=extra)} Earns: price of the plants delivered less what they add. "
             + ("" if all(o.whole for o in found) else PARTLY_WHOLE),
         ],
         sorted(found, key=lambda o: (o.order.due_day, o.name)),
@@ -372,6 +384,7 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
             column.day("due", "Due day", lambda o: o.order.due_day),
             column.count("quantity", "Plants ordered", lambda o: o.order.quantity, total=True),
             column.count("plants", "Delivered", lambda o: o.plants, total=True),
+            *(billed if extra else []),
             column.money("traced", f"Traced cost ({money})", lambda o: o.traced, total=True),
             column.each("traced_each", f"Traced, a plant ({money})", lambda o: o.each, "={traced}/{plants}"),
             column.money("adds", f"Adds ({money})", whole(lambda a: a.cost)),
@@ -387,14 +400,19 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
                 lambda o: o.added.price(profit_margin),
                 price_formula("each", "overhead"),
             ),
-            column.price("price", f"Its price ({money} a plant)", lambda o: o.order.price, change=True),
+            column.price("price", f"Its price ({money} a plant)", lambda o: o.added.own_price, change=True),
             column.share(
                 "margin",
                 "Profit margin at its price",
                 lambda o: o.profit_margin,
                 "=1-({each}+{overhead})/{price}",
             ),
-            column.money("earned", f"Earns ({money})", lambda o: o.earned, "=({price}-{each})*{plants}"),
+            column.money(
+                "earned",
+                f"Earns ({money})",
+                lambda o: o.earned,
+                f"=({{price}}-{{each}})*{{{'billed' if extra else 'plants'}}}",
+            ),
         ],
     )
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 from model.currencies import as_shown
-from model.network.charges import charged
+from model.network.charges import charged, placed_today
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
@@ -27,6 +27,7 @@ from scenarios.solves.asking import (
     price_note,
     profit_margin_input,
     whole_added_of,
+    with_extra,
 )
 from scenarios.solves.parallel import run_all
 
@@ -45,7 +46,10 @@ def price_list_study(
     candidates = [
         charged(
             scenario,
-            Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day),
+            placed_today(
+                scenario,
+                Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day),
+            ),
         )
         for product in scenario.ordered_products
         for day in days
@@ -103,6 +107,7 @@ def _crop_section(
     scenario: Scenario, crop: str, name: str, priced: list[Added], profit_margin: float
 ) -> Section:
     """Weeks down, products of a crop across."""
+    extra = with_extra(a.order for a in priced)
     products = [product.product for product in scenario.ordered_products if product.crop == crop]
     there = {name: {a.order.due_day: a for a in priced if a.order.product == name} for name in products}
     money = scenario.nursery.currency
@@ -114,7 +119,7 @@ def _crop_section(
     return column.section(
         name,
         f"Prices of {crop} by week.",
-        [f"{price_note(scenario)} Blank: not all the plants can be delivered."],
+        [f"{price_note(scenario, extra=extra)} Blank: not all the plants can be delivered."],
         sorted({day for days in there.values() for day in days}),
         columns,
         Chart("line", f"{crop}: price a plant by week", shows, "day", keys, f"{money} a plant"),
@@ -124,11 +129,11 @@ def _crop_section(
 def _list_columns(money: str) -> list[column.Column[Added]]:
     """The charge a plant by the list prices, and the profit margin that it leaves."""
     return [
-        column.price("listed", f"Price by the list ({money} a plant)", lambda a: a.order.price, change=True),
+        column.price("listed", f"Price by the list ({money} a plant)", lambda a: a.own_price, change=True),
         column.share(
             "left",
             "Profit margin at the list's price",
-            lambda a: a.margin_left(a.order.price),
+            lambda a: a.margin_left,
             "=1-({each}+{overhead})/{listed}",
         ),
     ]
@@ -143,7 +148,7 @@ def _detail_section(money: str, offered: list[Added], profit_margin: float) -> S
         [
             column.text("product", "Product", lambda a: a.order.product),
             column.day("day", "Due day", lambda a: a.order.due_day),
-            *answer_columns(),
+            *answer_columns(extra=with_extra(a.order for a in offered)),
             *price_columns(money, profit_margin),
             *(_list_columns(money) if any(a.order.price is not None for a in offered) else ()),
         ],

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import partial
 
 from model.currencies import as_shown, least_sum
-from model.network.charges import charged
+from model.network.charges import charged, early_discount, extra_plants, placed_today, plants_told
 from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
@@ -19,7 +19,7 @@ from model.solve import plan_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, unit_digits, unit_price
+from reports.book.words import amount, digits, percent, unit_digits, unit_price
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from reports.work.offers import NAME, Offer, write_offers
@@ -39,6 +39,7 @@ from scenarios.solves.asking import (
     solved_book,
     whole_added,
     whole_added_of,
+    with_extra,
 )
 from scenarios.solves.parallel import run_all
 
@@ -68,20 +69,26 @@ def quote_study(
     price.
     """
     progress("the book with and without")
-    listed = {order.order for order in candidates if order.price is None}
-    candidates = [charged(scenario, order) for order in candidates]
+    asked = {order.order: placed_today(scenario, order) for order in candidates}
+    candidates = [charged(scenario, order) for order in asked.values()]
     asking = Asking(scenario, candidates)
     continuous = {order.order: asking.added(order.order) for order in candidates}
     book = solved_book(scenario)
     alone = [whole_added(book, order) for order in candidates]
-    days = [trial for order in candidates for trial in _other_days(scenario, order)]
+    days = [trial for order in asked.values() for trial in _other_days(scenario, order)]
     found = run_all(whole_added_of, in_chunks(scenario, days, DAYS), workers, "other days", progress)
-    there = [trial for order in candidates for trial in _other_quantities(order, [order.due_day])]
+    there = [
+        trial for order in asked.values() for trial in _other_quantities(scenario, order, [order.due_day])
+    ]
     found += run_all(whole_added_of, in_chunks(scenario, there, DAYS), workers, "quantities", progress)
     sized = {a.order.order: a for part in found for a in part}
-    sizes = [trial for order in candidates for trial in _other_quantities(order, _days(scenario, order))]
+    sizes = [
+        trial
+        for order in asked.values()
+        for trial in _other_quantities(scenario, order, _days(scenario, order))
+    ]
     added = run_all(added_of, in_chunks(scenario, sizes, CHUNK), workers, "other quantities", progress)
-    trials: dict[str, Added] = {**sized, **{_trial(a.order): a for a in alone}}
+    trials: dict[str, Added] = {**sized, **{_trial(asked[a.order.order]): a for a in alone}}
     trials |= {a.order.order: a for part in added for a in part}
     progress("all of them together")
     accepted = [replace(a.order, quantity=int(a.delivered)) for a in alone if a.delivered]
@@ -95,7 +102,7 @@ def quote_study(
             sentence
             for a in alone
             for sentence in _sentences(
-                a, continuous[a.order.order], trials, money, profit_margin, by_list=a.order.order in listed
+                scenario, a, asked[a.order.order], continuous[a.order.order], trials, profit_margin
             )
         ],
         [
@@ -120,27 +127,45 @@ def quote_study(
                 )
                 for section in (
                     _quantities_section(
-                        scenario, sheet, a, continuous[a.order.order], sized, trials, profit_margin
+                        scenario,
+                        sheet,
+                        (a, continuous[a.order.order]),
+                        asked[a.order.order],
+                        sized,
+                        trials,
+                        profit_margin,
                     ),
-                    _grid_section(scenario, a.order, grid, trials, profit_margin),
+                    _grid_section(scenario, asked[a.order.order], grid, trials, profit_margin),
                 )
             ),
             moves_section(asking, [a.order.order for a in continuous.values() if a.delivered]),
         ],
         run_facts(facts, money),
         [profit_margin_input(profit_margin)],
-        books=[(NAME, partial(write_offers, scenario, _offers(alone, profit_margin)))],
+        books=[(NAME, partial(write_offers, scenario, _offers(scenario, alone, asked, profit_margin)))],
     )
 
 
-def _offers(alone: Sequence[WholeAdded], profit_margin: float) -> list[Offer]:
-    """What can be offered, in whole plants, at the price of the order or else at the profit margin."""
+def _offers(
+    scenario: Scenario, alone: Sequence[WholeAdded], asked: Mapping[str, Order], profit_margin: float
+) -> list[Offer]:
+    """What can be offered, in whole plants, at the price of the order or else at the profit margin.
+
+    ``asked``: the orders as they were asked for, by name.
+    """
     found = []
     for a in alone:
-        price = a.price(profit_margin) if a.order.price is None else a.order.price
+        price = a.price(profit_margin) if a.own_price is None else a.own_price
         if price is not None and a.delivered >= 1:
-            found.append(Offer(a.order, int(a.delivered + ENOUGH), price))
+            early = _early(scenario, asked[a.order.order], a)
+            found.append(Offer(a.order, int(a.delivered + ENOUGH), price, early))
     return found
+
+
+def _early(scenario: Scenario, asked: Order, a: Added) -> float:
+    """Share of the list price that an order is spared since it is placed early; 0 if no list charges it."""
+    by_list = asked.price is None and a.own_price is not None
+    return early_discount(scenario, asked) if by_list else 0.0
 
 
 def _days(scenario: Scenario, order: Order) -> list[date]:
@@ -157,7 +182,11 @@ def _named(order: Order) -> Order:
 
 def _other_days(scenario: Scenario, order: Order) -> list[Order]:
     """Copies of the order on other due days; each has its own name."""
-    return [_named(replace(order, due_day=day)) for day in _days(scenario, order) if day != order.due_day]
+    return [
+        charged(scenario, _named(replace(order, due_day=day)))
+        for day in _days(scenario, order)
+        if day != order.due_day
+    ]
 
 
 def _quantities(order: Order) -> list[int]:
@@ -165,10 +194,10 @@ def _quantities(order: Order) -> list[int]:
     return sorted({max(1, round(share * order.quantity)) for share in SHARES})
 
 
-def _other_quantities(order: Order, days: Sequence[date]) -> list[Order]:
+def _other_quantities(scenario: Scenario, order: Order, days: Sequence[date]) -> list[Order]:
     """Copies of the order in other quantities on some days; each has its own name."""
     return [
-        _named(replace(order, due_day=day, quantity=quantity))
+        charged(scenario, _named(replace(order, due_day=day, quantity=quantity)))
         for day in days
         for quantity in _quantities(order)
         if quantity != order.quantity
@@ -180,17 +209,16 @@ def _trial(order: Order) -> str:
 
 
 def _sentences(
+    scenario: Scenario,
     a: WholeAdded,
+    order: Order,
     continuous: Added,
     trials: dict[str, Added],
-    money: str,
     profit_margin: float,
-    *,
-    by_list: bool,
 ) -> list[str]:
-    """The answer to one candidate; ``by_list``: its price is that of the list."""
-    order = a.order
-    asked = f"{order.order}: {order.quantity:,} of {order.product} on {order.due_day.isoformat()}"
+    """The answer to one candidate; ``order``: as it was asked for, before the list gave it a price."""
+    money = scenario.nursery.currency
+    asked = f"{order.order}: {plants_told(a.order)} of {order.product} on {order.due_day.isoformat()}"
     price = a.price(profit_margin)
     found = []
     if a.within_gaps:
@@ -211,13 +239,17 @@ def _sentences(
             f"{profit_margin:.0%} of the price, charge {unit_price(price, money)} a plant. In the "
             f"continuous program they add {amount(continuous.cost, money)}."
         )
-    left = a.margin_left(order.price)
-    if left is not None:
-        own = order.price or 0.0
+    left, own = a.margin_left, a.own_price
+    if left is not None and own is not None:
         said = f"At the price of {unit_price(own, money)} offered"
-        if by_list:
+        if order.price is None:
             charge = amount(own * order.quantity, money)
-            said = f"By the list the order is charged {charge}, {unit_price(own, money)} a plant; at that"
+            early = _early(scenario, order, a)
+            spared = f", with {percent(early)} off the list price since it is placed early" if early else ""
+            said = (
+                f"By the list the order is charged {charge}{spared}, {unit_price(own, money)} a plant; "
+                "at that"
+            )
         found.append(f"{said}, the profit margin is {left:.1%} of the price.")
     same = [
         trials[_trial(replace(order, due_day=day))]
@@ -239,13 +271,13 @@ def _sentences(
 def _quote_section(
     scenario: Scenario, alone: list[WholeAdded], continuous: dict[str, Added], profit_margin: float
 ) -> Section:
-    money = scenario.nursery.currency
+    money, extra = scenario.nursery.currency, with_extra(a.order for a in alone)
 
     return column.section(
         "Quote",
         "Each candidate order alone: yes, in part or no; what it adds; price.",
         [
-            f"{price_note(scenario)} Each order is tried alone, without the other candidates. "
+            f"{price_note(scenario, extra=extra)} Each order is tried alone, without the other candidates. "
             f"{CONTINUOUS_NOTE}"
         ],
         alone,
@@ -254,16 +286,16 @@ def _quote_section(
             column.text("customer", "Customer", lambda a: a.order.customer),
             column.text("product", "Product", lambda a: a.order.product),
             column.day("due", "Due day", lambda a: a.order.due_day),
-            *answer_columns(),
+            *answer_columns(extra=extra),
             *_whole_columns(money, lambda a: continuous[a.order.order]),
             *price_columns(money, profit_margin),
             column.price(
-                "own", f"Price offered or listed ({money} a plant)", lambda a: a.order.price, change=True
+                "own", f"Price offered or listed ({money} a plant)", lambda a: a.own_price, change=True
             ),
             column.share(
                 "left",
                 "Profit margin at that price",
-                lambda a: a.margin_left(a.order.price),
+                lambda a: a.margin_left,
                 "=1-({each}+{overhead})/{own}",
             ),
         ],
@@ -300,7 +332,7 @@ def _grid_section(
     scenario: Scenario, order: Order, name: str, trials: dict[str, Added], profit_margin: float
 ) -> Section:
     """Due days down, quantities across: answer, what a plant adds, overhead and price."""
-    money = scenario.nursery.currency
+    money, extra = scenario.nursery.currency, bool(extra_plants(charged(scenario, order)))
     quantities = _quantities(order)
     columns: list[column.Column[date]] = [column.day("due", "Due day", lambda day: day)]
     days = _due_days(order, trials)
@@ -320,7 +352,7 @@ def _grid_section(
             "quantity is tried in plans of whole trays on each day, other quantities in the "
             "continuous program. Where "
             f"only part can be delivered, the number of plants stands in place of yes. "
-            f"{price_note(scenario)} {CONTINUOUS_NOTE}"
+            f"{price_note(scenario, extra=extra)} {CONTINUOUS_NOTE}"
         ],
         days,
         columns,
@@ -338,25 +370,28 @@ def _grid_section(
 def _quantities_section(
     scenario: Scenario,
     name: str,
-    a: WholeAdded,
-    continuous: Added,
+    itself: tuple[WholeAdded, Added],
+    order: Order,
     sized: dict[str, WholeAdded],
     trials: dict[str, Added],
     profit_margin: float,
 ) -> Section:
     """Quantities down, on the day asked for: answer, what they add in whole plans, overhead and price.
 
-    ``a`` and ``continuous``: what the quantity asked for adds. ``sized``: what the others add in whole plans;
-    ``trials`` has them by the same names in the continuous program.
+    ``itself``: what the quantity asked for adds, in whole plans and in the continuous program. ``order``: as
+    asked for. ``sized``: what the others add in whole plans; ``trials`` has them by the same names in the
+    continuous program.
     """
-    copies = [_trial(replace(a.order, quantity=quantity)) for quantity in _quantities(a.order)]
+    a, continuous = itself
+    copies = [_trial(replace(order, quantity=quantity)) for quantity in _quantities(order)]
+    extra = bool(extra_plants(a.order))
     return column.section(
         name,
-        f"{a.order.order} on its day, in other quantities, in plans of whole trays.",
-        [f"{price_note(scenario)} {CONTINUOUS_NOTE}"],
+        f"{order.order} on its day, in other quantities, in plans of whole trays.",
+        [f"{price_note(scenario, extra=extra)} {CONTINUOUS_NOTE}"],
         [sized.get(copy, a) for copy in copies],
         [
-            *answer_columns(),
+            *answer_columns(extra=extra),
             *_whole_columns(scenario.nursery.currency, lambda b: trials.get(b.order.order, continuous)),
             *price_columns(scenario.nursery.currency, profit_margin),
         ],

@@ -129,6 +129,15 @@ CELLS = [
     cell(
         "more billed than cells", "tray_formats", 2, "billed", 73, "more than the 72 cells", "leave it blank"
     ),
+    cell(
+        "placed after it leaves",
+        "orders",
+        2,
+        "ordered_day",
+        date(2027, 5, 1),
+        "after the order's due_day (2027-04-30)",
+        "leave it blank",
+    ),
     cell("a list price a dozen", "list_prices", 2, "per", "dozen", "not one of the choices", "tray"),
     cell("a deposit above the price", "customers", 2, "deposit_share", 25, "", "0.25"),
     cell("unknown period", "overheads", 2, "period", "quarter", "not one of the choices", "month"),

@@ -52,7 +52,7 @@ def later(scenario: Scenario, days: int) -> Scenario:
     by = timedelta(days=days)
 
     def moved(row: Any) -> Any:
-        dates = ("first_day", "last_day", "due_day", "day", "from_day", "to_day", "sow_day")
+        dates = ("first_day", "last_day", "due_day", "day", "from_day", "to_day", "sow_day", "ordered_day")
         held = {name: getattr(row, name, None) for name in dates}
         return replace(row, **{name: value + by for name, value in held.items() if value is not None})
 

@@ -221,7 +221,8 @@ DECLARED = (
         text("customer", "Customer", "customer"),
         ref("product", "Product", "product", _PRODUCT),
         day("due_day", "Due day", "due day", end=True),
-        whole("quantity", "Plants ordered", "plants ordered", "plants"),
+        whole("quantity", "Plants ordered", "plants to send: those ordered, and extra ones", "plants"),
+        whole("extra", "Of them extra", "of these plants, extra ones that are not billed", "plants"),
         number("own", "Own", "plants from own growing", "plants"),
         number("bought", "Bought in", "plants bought in", "plants"),
         number("short", "Short", "plants short", "plants"),
@@ -230,7 +231,13 @@ DECLARED = (
             "late", "Late", "of the plants own and bought in, those that come after the due day", "plants"
         ),
         money("late_discount", "Late discount", "price given up for plants that come late"),
-        number("price", "Price", "price per plant; blank if the order gives none", PER_PLANT, blank=True),
+        number(
+            "price",
+            "Price",
+            "price per plant sent, be it billed or extra; blank if there is none",
+            PER_PLANT,
+            blank=True,
+        ),
         share("margin", "Graft margin", "graft margin: expected plants beyond the order, as a share of it"),
         number(
             "penalty",

@@ -241,6 +241,7 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
             kept = min(row["declined"], order.quantity - row["declined"])
             yield from exceeds(f"{place} may only be declined whole, plants declined or kept", kept, 0.0)
         yield from must_be(place, "quantity", row["quantity"], order.quantity)
+        yield from must_be(place, "extra", row["extra"], r.world.extra[row["order"]])
         yield from _as_ordered(place, row["product"], row, order)
         after_due = [
             (d["plants"], d["days_late"])

@@ -31,6 +31,15 @@ class Customer:
     deposit_days: Annotated[int | None, "Days before the due day on which the deposit is paid.", days()] = (
         None
     )
+    early_discount: Annotated[
+        float | None, "Share of the list price that an order placed early is spared.", share()
+    ] = None
+    early_days: Annotated[
+        int | None, "Days before the due day by which an early order is placed.", days()
+    ] = None
+    extra_share: Annotated[
+        float | None, "Plants sent beyond an order and not billed, as a share of it.", share()
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from math import inf
 from typing import NamedTuple
 
+from model.network.charges import extra_of
 from model.network.expansion import stays_after
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened, MethodKind
@@ -307,8 +308,21 @@ def _orders(draft: Draft) -> Iterator[Fault]:
         for row in told(draft, what, "order", "number")
     ]
     claims = [Claim(row, row["order"], row["number"]) for row in rows]
-    most: dict[Hashable, float] = {name: float(order["quantity"]) for name, order in orders.items()}
+    most: dict[Hashable, float] = {
+        name: float(order["quantity"] + extra_of(order["quantity"], _extra_share(draft, order)))
+        for name, order in orders.items()
+    }
     yield from _too_many(draft, claims, most, "plants", "of order '{}'", "raise the order's quantity")
+
+
+def _extra_share(draft: Draft, order: DraftRow) -> float:
+    """Share of an order that is sent beyond it: its own, its customer's or the nursery's."""
+    rows = [
+        order,
+        *(r for r in draft.rows("customers", "customer") if r["customer"] == order.values.get("customer")),
+    ]
+    told = [row.values.get("extra_share") for row in (*rows, *draft.rows("nursery"))]
+    return next((share for share in told if share is not None), 0.0)
 
 
 def _packing_days(draft: Draft) -> Iterator[Fault]:

@@ -7,16 +7,25 @@ from typing import Any
 
 import pytest
 
-from model.network.charges import charged, with_charges
+from model.network.charges import (
+    billed_price,
+    charged,
+    extra_asked,
+    extra_plants,
+    plants_told,
+    with_charges,
+)
 from model.network.expansion import expand
+from model.planned.cash import receipts
+from model.planned.plan_tables import records
 from model.planned.results import result_of
 from model.proof.audit import audit
 from model.scenario.choices import Decline, PriceOf
 from model.scenario.entities import Scenario
-from model.scenario.records.trade import ListPrice
+from model.scenario.records.trade import Customer, ListPrice
 from model.solve import plan
 from tests.scenario_parts import day
-from tests.strategies import base_scenario, with_nursery
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 NAME = "Red on Stout"
 LIST = (
@@ -73,6 +82,68 @@ def test_a_price_a_tray_counts_parts_as_parts() -> None:
     (order,) = with_charges(scenario).orders
     assert order.price is not None
     assert order.price * 25 == pytest.approx(30.0)
+
+
+@pytest.mark.parametrize(
+    ("placed", "settings", "charge"),
+    [
+        (6, {"early_discount": 0.1, "early_days": 10}, 2.7 * 36.9 + 5),
+        (7, {"early_discount": 0.1, "early_days": 10}, 3.0 * 36.9 + 5),
+        (None, {"early_discount": 0.1}, 3.0 * 36.9 + 5),
+        (6, {"early_discount": 0.1, "early_days": 10, "least_charge": 110.0}, 110.0),
+    ],
+)
+def test_an_early_order_is_spared_a_share_of_the_list_price(
+    placed: int | None, settings: dict[str, Any], charge: float
+) -> None:
+    """Due on the 17th day at 3.00 for 36.9 plants billed: placed 10 days before, a tenth of that is off."""
+    scenario = book(41, 16, part_tray_charge=5.0, **settings)
+    (order,) = scenario.orders
+    early = replace(order, ordered_day=None if placed is None else day(placed))
+    price = charged(scenario, early).price
+    assert price is not None
+    assert price * 41 == pytest.approx(charge)
+    own = replace(scenario, customers=(Customer(order.customer, early_discount=0.0),))
+    assert charged(own, early).price == charged(own, order).price
+
+
+@pytest.mark.parametrize(
+    ("ordered", "share", "extra"),
+    [(1000, 0.03, 30), (100, 0.07, 7), (101, 0.03, 4), (5, 0.01, 1), (99, 0.0, 0)],
+)
+def test_extra_plants_are_sent_and_not_billed(ordered: int, share: float, extra: int) -> None:
+    """3 % of 1,000 are 30; a part of a plant is one. The charge is that of the plants ordered."""
+    scenario = book(ordered, 9, extra_share=share)
+    (plain,) = with_charges(with_nursery(scenario, extra_share=0.0)).orders
+    made = with_charges(scenario)
+    (order,) = made.orders
+    assert with_charges(made) is made
+    assert (order.quantity, extra_plants(order)) == (ordered + extra, extra)
+    assert billed_price(order) == pytest.approx(plain.price)
+    assert order.price is not None
+    assert plain.price is not None
+    assert order.price * order.quantity == pytest.approx(plain.price * plain.quantity)
+    assert plants_told(order) == (f"{ordered:,} and {extra} extra" if extra else f"{ordered:,}")
+
+
+def test_whose_share_of_extra_plants_counts() -> None:
+    """The order's own, or else its customer's, or else the nursery's."""
+    scenario = book(100, 9, extra_share=0.01)
+    (order,) = scenario.orders
+    own = replace(scenario, customers=(Customer(order.customer, extra_share=0.02),))
+    assert [extra_asked(of, order) for of in (scenario, own)] == [1, 2]
+    assert extra_asked(own, replace(order, extra_share=0.0)) == 0
+
+
+def test_the_plan_delivers_extra_plants_and_the_season_is_paid_without_them() -> None:
+    scenario = with_rows(book(90, extra_share=0.05), "orders", lambda row: replace(row, price=3.0))
+    made = plan(scenario)
+    (row,) = records(made.orders)
+    assert (row["quantity"], row["extra"], row["own"], row["short"]) == (95, 5, 95.0, 0.0)
+    assert result_of(made).sales == pytest.approx(90 * 3.0)
+    assert sum(receipt.sales for receipt in receipts(scenario, made)) == pytest.approx(90 * 3.0)
+    assert all(check.passed for check in audit(scenario, made))
+    assert not all(check.passed for check in audit(with_nursery(scenario, extra_share=0.06), made))
 
 
 def test_a_price_agreed_stays_and_a_product_without_a_list_has_none() -> None:

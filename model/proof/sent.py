@@ -1,0 +1,64 @@
+"""The orders as the audit reads them: how many plants go out, how many of them unbilled, at what price each.
+
+It shares nothing with the program: charges are summed over trays here, days are compared as dates.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+from model.scenario.entities import Order, Scenario
+
+
+def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
+    """The scenario with orders of all plants that go out, each at one price; the extra plants by order."""
+    customers = {row.customer: row for row in scenario.customers}
+    orders, extra = [], {}
+    for order in scenario.orders:
+        own = customers.get(order.customer)
+        settled = scenario.nursery if own is None else own
+        told = [order.extra_share, settled.extra_share, scenario.nursery.extra_share]
+        share = next(value for value in told if value is not None)
+        # A share is written in decimals: 0.07 of 100 plants are 7, not a hair more.
+        over = -int(-Fraction(repr(share)) * order.quantity // 1)
+        price = order.price
+        if price is None:
+            charge = _listed(scenario, order)
+            price = None if charge is None else charge / order.quantity
+        if price is not None:
+            price *= order.quantity / (order.quantity + over)
+        orders.append(replace(order, quantity=order.quantity + over, price=price))
+        extra[order.order] = over
+    return replace(scenario, orders=tuple(orders)), extra
+
+
+def _listed(scenario: Scenario, order: Order) -> float | None:
+    """What the list charges for the order; None if it has no price for it."""
+    nursery, best = scenario.nursery, None
+    for row in scenario.list_prices:
+        if row.product == order.product and row.from_quantity <= order.quantity:
+            since = row.from_day or date.min
+            if since <= order.due_day and (best is None or best[:2] < (since, row.from_quantity)):
+                best = since, row.from_quantity, row
+    if best is None:
+        return None
+    final = next(row.final_format for row in scenario.products if row.product == order.product)
+    tray = next(row for row in scenario.tray_formats if row.format == final)
+    whole, rest = divmod(order.quantity, tray.cells)
+    trays = whole + rest / tray.cells
+    billed = trays if best[2].per == "tray" else trays * (tray.billed or tray.cells)
+    charge = best[2].price * billed * (1 - _spared(scenario, order))
+    return max(charge + (nursery.part_tray_charge if rest else 0.0), nursery.least_charge)
+
+
+def _spared(scenario: Scenario, order: Order) -> float:
+    """Share of the list price that the order is spared, if it was placed on the last day for it or before."""
+    share, days = scenario.nursery.early_discount, scenario.nursery.early_days
+    for row in scenario.customers:
+        if row.customer == order.customer:
+            share = share if row.early_discount is None else row.early_discount
+            days = days if row.early_days is None else row.early_days
+    placed = order.ordered_day
+    return share if placed is not None and placed <= order.due_day - timedelta(days=days) else 0.0
