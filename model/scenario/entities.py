@@ -321,6 +321,11 @@ class SeedLot:
         "the nursery's sowing_policy.",
         share(high=9),
     ] = None
+    customer: Annotated[
+        str | None,
+        "Customer who sends this seed, free and at the customer's own risk, for own orders alone; blank: the "
+        "nursery's seed. Packs of it cost 0, and lead_days say how long before sowing it must be there.",
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
     @property

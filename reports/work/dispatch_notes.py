@@ -3,7 +3,8 @@
 The plan gives each order its lots (``model.planned.trace``), and the note prints them with their counts. A
 tray never holds two lots. The packer writes down what was packed of each lot, where it differs.
 
-Advice on planting, and on shoots and roots at the union, is common practice, no source.
+Advice on planting, on shoots and roots at the union, and that customers bear the risk of their own seed, is
+common practice, no source.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from model.planned.lots import Lots, whole
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Product, Scenario
+from model.scenario.own_seed import own_lots
 from model.scenario.records.methods import Method
 from reports.book import style
 from reports.book.parts import DEFERS, NARROWEST_PAGE, Book, Cell, Sheet, SheetColumn, whole_file
@@ -60,6 +62,13 @@ RIGHTS = (
 )
 
 
+OWN_SEED = (
+    "Plants of your own seed are raised at your risk: the nursery answers for raising them, not for the "
+    "seed. Plants that are missing because it came late or too little, came up worse than told, carried a "
+    "disease or was not true to its variety are not charged, and no others are owed for them."
+)
+
+
 class PlantSource(NamedTuple):
     """Plants of a delivery from one pair of lots, or bought in: origin, lots with days of sowing, number.
 
@@ -86,6 +95,8 @@ class Dispatch:
     cells: int
     packed: date
     sources: tuple[PlantSource, ...]
+    own_seed: bool = False
+    """Whether plants come from seed that the customer sent."""
 
     @property
     def plants(self) -> int:
@@ -111,7 +122,15 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
             by_day[packed].append(PlantSource(*origin, plants))
         grafted = methods[product.method].kind is not MethodKind.OWN_ROOT
         found += [
-            Dispatch(order, product, grafted, cells[product.final_format], packed, tuple(sources))
+            Dispatch(
+                order,
+                product,
+                grafted,
+                cells[product.final_format],
+                packed,
+                tuple(sources),
+                _of_lots(sources, [lot.lot for lot in own_lots(scenario, order)]),
+            )
             for packed, sources in by_day.items()
             if first <= packed <= last
         ]
@@ -136,6 +155,12 @@ def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[dat
             origin = (f"arrived {ready}, bought in: {offer}", None if own_root else ON_PAPERS, ON_PAPERS)
             amounts[order][packed, origin] += plants
     return amounts
+
+
+def _of_lots(sources: Sequence[PlantSource], lots: Sequence[str]) -> bool:
+    """Whether a source is of a lot: its name, and the day of sowing after it."""
+    waves = [wave for source in sources for wave in (source.rootstock, source.scion) if wave is not None]
+    return any(wave.startswith(f"{lot} sown ") for lot in lots for wave in waves)
 
 
 def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:
@@ -187,6 +212,8 @@ def _note(sheet: Sheet, delivery: Dispatch, nursery: str) -> None:
         section(sheet, "Note of the order", [delivery.order.note])
     if delivery.grafted:
         section(sheet, "How to plant", [TO_MIND["planting"], SHOOTS_AND_ROOTS])
+    if delivery.own_seed:
+        section(sheet, "Your own seed", [OWN_SEED])
     bought = [BOUGHT_LOTS] if any(source.scion == ON_PAPERS for source in delivery.sources) else []
     section(sheet, "Tracing, plant health and variety rights", [TRACING, *bought, HEALTH, RIGHTS])
     for key in ("lifting", "blades") if delivery.grafted else ("lifting",):

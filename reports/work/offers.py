@@ -21,13 +21,14 @@ from model.planned.lots import whole
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Product, Scenario, TrayFormat
 from model.scenario.lateness import days_late_most
+from model.scenario.own_seed import own_lots
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Formula, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
 from reports.book.words import TO_MIND, percent
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
-from reports.work.dispatch_notes import page_width, section, to_sign, varieties
+from reports.work.dispatch_notes import OWN_SEED, page_width, section, to_sign, varieties
 
 NAME = "offers.xlsx"
 """The file of the offer sheets."""
@@ -53,13 +54,15 @@ LAW = "Terms that both sides have signed, and local law on sales and plant healt
 class Offer(NamedTuple):
     """An order asked for, the plants of it that are offered, and the price of a plant billed, in currency.
 
-    ``early``: share of the list price that it is spared since it is placed early.
+    ``early``: share of the list price that it is spared since it is placed early. ``seed``: the seed that the
+    customer must send, in words; blank for none.
     """
 
     order: Order
     plants: int
     price: float
     early: float = 0.0
+    seed: str = ""
 
     @property
     def billed(self) -> int:
@@ -98,9 +101,10 @@ def _page(sheet: Sheet, scenario: Scenario, offer: Offer) -> None:
     _money(sheet, nursery.currency, offer, terms)
     note = nursery.tax_note or TAX
     late = [_late(order, days, scenario)] if (days := days_late_most(order, nursery)) else []
+    seed = [OWN_SEED] if own_lots(scenario, order) else []
     for heading, texts in (
         ("What is promised", [PROMISED]),
-        ("What you risk", [SHORT, *late, *([TO_MIND["planting"]] if grafted else [])]),
+        ("What you risk", [SHORT, *late, *seed, *([TO_MIND["planting"]] if grafted else [])]),
         ("Tax and law", [note, LAW, *([order.note] if order.note else [])]),
     ):
         section(sheet, heading, texts)
@@ -135,6 +139,7 @@ def _facts(
         ["Plants leave on", _on(order.due_day)],
         *placed_early,
     ]
+    rows += [["Your seed", offer.seed]] if offer.seed else []
     return [*rows, ["Written on", _on(nursery.today)]] if nursery.today else rows
 
 

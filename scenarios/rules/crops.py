@@ -9,7 +9,7 @@ from typing import Any
 from model.scenario.choices import MatchFrom, MethodKind, Part, ZoneUse
 from model.scenario.tables import BY_NAME
 from scenarios.cells.draft import Draft, DraftRow, Rule
-from scenarios.cells.faults import Fault
+from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import wanted
 
 AGES = (("scion_age_min", "scion_age_max"), ("rootstock_age_min", "rootstock_age_max"))
@@ -207,7 +207,42 @@ def _lot_diameters(lot: DraftRow, method: str, window: list[int | None]) -> Iter
                 break
 
 
+def _own_seed(draft: Draft) -> Iterator[Fault]:
+    """A customer's seed is free, and nobody else's order is raised from it."""
+    lots = [
+        row for row in draft.rows("seed_lots", "lot", "variety", "customer") if row["customer"] is not None
+    ]
+    sent = {row["lot"]: row["customer"] for row in lots}
+    for row in draft.rows("packs", "item", "price"):
+        if row["item"] in sent and row["price"] > 0:
+            wrong = f"is above 0, but '{shown(sent[row['item']])}' sends this seed and bears its cost"
+            yield row.fault("price", wrong, "write 0")
+    senders: dict[object, DraftRow] = {}
+    for row in lots:
+        first = senders.setdefault(row["variety"], row)
+        if first["customer"] != row["customer"]:
+            wrong = f"is not '{shown(first['customer'])}', who sends seed of the same variety"
+            yield row.fault("customer", wrong, "give the seed of each customer a variety of its own")
+    raised: dict[str, DraftRow] = {}
+    for row in draft.rows("products", "product", "scion", "rootstock", "sold_as"):
+        lot = senders.get(row["scion"]) or senders.get(row["rootstock"])
+        if lot is None:
+            continue
+        raised[row["product"] if row["sold_as"] is None else row["sold_as"]] = lot
+        if row.values.get("salvage_price") and row.values.get("salvage_most"):
+            wrong = f"would sell plants of seed that '{shown(lot['customer'])}' sends"
+            yield row.fault("salvage_most", wrong, "write 0, or give that seed a variety of its own")
+    for row in draft.rows("orders", "product", "customer"):
+        found = raised.get(row["product"])
+        if found is not None and found["customer"] != row["customer"]:
+            whose, name = shown(found["customer"]), shown(found["lot"])
+            wrong = f"is raised from lot '{name}', which '{whose}' sends for own orders alone"
+            remedy = "give that seed a variety and a product of its own, or clear the customer of the lot"
+            yield row.fault("product", wrong, remedy)
+
+
 GROWING = (
+    Rule("a customer's seed is free and for that customer's orders", _own_seed),
     Rule("windows do not end before they begin", _windows),
     Rule("a method has the columns of its kind and match", _method_columns),
     Rule("age effects lie in the window and have an effect", _age_effects),

@@ -219,11 +219,14 @@ def _lots(scenario: Scenario) -> Iterator[Remark]:
     crops = {product.scion: product.crop for product in reversed(scenario.products)}
     used = set(crops) | {product.rootstock for product in scenario.products}
     packed = {pack.item for pack in scenario.packs}
+    ordering = {order.customer for order in scenario.orders}
     for row, lot in _rows("seed_lots", scenario.seed_lots, "lot"):
         if lot.variety not in used:
             yield row.remark("variety", "is in no product: the lot is not used")
         elif not lot.stock and lot.lot not in packed:
             yield row.remark("stock", "and no pack to buy: the lot cannot be sown")
+        if lot.customer is not None and lot.customer not in ordering:
+            yield row.remark("customer", "has no orders, so that nothing is raised from this seed")
         crop = lot.crop or crops.get(lot.variety, "")
         for figure in ("germination", "germination_days"):
             yield from row.outside(published(figure, crop), figure)

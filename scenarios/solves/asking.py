@@ -27,6 +27,7 @@ from reports.book.style import CellKind
 from reports.book.words import overhead_rule
 from reports.study import column
 from reports.study.study import Input
+from scenarios.solves.own_seed import SeedToSend, seed_to_send
 
 ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
@@ -194,13 +195,14 @@ def last_working_days(scenario: Scenario) -> list[date]:
 class WholeAdded(Added):
     """The same from whole plans. The added cost of least cost lies surely between ``least`` and ``most``.
 
-    ``shorter``: booked orders that would be shorter; where there are any, nothing is delivered. All money is
-    in currency.
+    ``shorter``: booked orders that would be shorter; where there are any, nothing is delivered. ``seed``:
+    what its customer must send for it. All money is in currency.
     """
 
     least: float
     most: float
     shorter: tuple[str, ...]
+    seed: tuple[SeedToSend, ...] = ()
 
     @property
     def within_gaps(self) -> bool:
@@ -216,7 +218,8 @@ def whole_added(book: Solved, order: Order) -> WholeAdded:
     if asked.order not in reached(expand(replace(scenario, orders=(*scenario.orders, asked)))):
         return WholeAdded(order, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, ())
     found = with_orders(book, [asked])
-    return whole_or_none(order, found, overhead_shares(found.larger)[order.order])
+    added = whole_or_none(order, found, overhead_shares(found.larger)[order.order])
+    return replace(added, seed=seed_to_send(order, found)) if added.delivered else added
 
 
 def whole_or_none(order: Order, found: WholeDifference, overhead: float) -> WholeAdded:

@@ -11,6 +11,7 @@ from model.network.charges import charged, placed_today
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
+from model.scenario.own_seed import sender_of
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import unit_price
@@ -48,7 +49,13 @@ def price_list_study(
             scenario,
             placed_today(
                 scenario,
-                Order(f"{product.product} | {day.isoformat()}", "price list", product.product, quantity, day),
+                Order(
+                    f"{product.product} | {day.isoformat()}",
+                    sender_of(scenario, product.product) or "price list",
+                    product.product,
+                    quantity,
+                    day,
+                ),
             ),
         )
         for product in scenario.ordered_products

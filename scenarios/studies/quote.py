@@ -158,8 +158,17 @@ def _offers(
         price = a.price(profit_margin) if a.own_price is None else a.own_price
         if price is not None and a.delivered >= 1:
             early = _early(scenario, asked[a.order.order], a)
-            found.append(Offer(a.order, int(a.delivered + ENOUGH), price, early))
+            found.append(Offer(a.order, int(a.delivered + ENOUGH), price, early, _seed_told(a)))
     return found
+
+
+def _seed_told(a: WholeAdded) -> str:
+    """Seed that the customer must send, in words; blank for none."""
+    return "; ".join(
+        f"{seed.seeds:,.0f} seeds of {seed.variety} (lot {seed.lot})"
+        + ("" if seed.by is None else f", here by {seed.by.isoformat()}")
+        for seed in a.seed
+    )
 
 
 def _early(scenario: Scenario, asked: Order, a: Added) -> float:
@@ -251,6 +260,8 @@ def _sentences(
                 "at that"
             )
         found.append(f"{said}, the profit margin is {left:.1%} of the price.")
+    if a.seed:
+        found.append(f"{order.order}: the customer sends {_seed_told(a)}.")
     same = [
         trials[_trial(replace(order, due_day=day))]
         for day in _due_days(order, trials)

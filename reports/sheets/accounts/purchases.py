@@ -17,15 +17,20 @@ from reports.plan.report import Report
 def seed(report: Report) -> None:
     """Seed to order: packs, price, last day to order."""
     variety = {lot.lot: lot.variety for lot in report.scenario.seed_lots}
-    report.open("Seed", "Seed budget", ABOUT_PACKS, cautions=["sowing"])
-    _packs(report, "Seed", "seed", "Seed lot", SheetColumn("about", "Variety"), variety)
+    sender = {lot.lot: lot.customer for lot in report.scenario.seed_lots if lot.customer is not None}
+    said = ABOUT_PACKS + (SENT if sender else "")
+    report.open("Seed", "Seed budget", said, cautions=["sowing"])
+    about = [(SheetColumn("about", "Variety"), variety)]
+    if sender:
+        about.append((SheetColumn("sender", "Sent by its customer"), sender))
+    _packs(report, "Seed", "seed", "Seed lot", about)
 
 
 def supplies(report: Report) -> None:
     """Clips, stakes, media, trays ... to order."""
     unit = {supply.supply: supply.unit for supply in report.scenario.supplies}
     report.open("Supplies", "Supplies budget", ABOUT_PACKS)
-    _packs(report, "Supplies", "supply", "Supply", SheetColumn("about", "Unit"), unit)
+    _packs(report, "Supplies", "supply", "Supply", [(SheetColumn("about", "Unit"), unit)])
 
 
 ABOUT_PACKS = (
@@ -34,11 +39,20 @@ ABOUT_PACKS = (
     "follow."
 )
 
+SENT = (
+    " Seed that a customer sends costs nothing: order by is then the day by which that many seeds are in the "
+    "nursery. Tell the customer."
+)
+
 
 def _packs(
-    report: Report, name: str, kind: str, item: str, about: SheetColumn, abouts: dict[str, str]
+    report: Report,
+    name: str,
+    kind: str,
+    item: str,
+    about: Sequence[tuple[SheetColumn, dict[str, str]]],
 ) -> None:
-    """The packs of a kind; ``item``: the heading of their names, ``abouts``: what ``about`` says of each."""
+    """The packs of a kind; ``item``: the heading of their names, ``about``: columns on what they are."""
     opening, line = report.scenario.nursery.first_day, "seed" if kind == "seed" else "supplies"
     terms = pack_terms(report.scenario)
     rows = [row for row in records(report.plan.purchases) if row["kind"] == kind]
@@ -47,14 +61,15 @@ def _packs(
     both = "({ordered}+{packs})" if some else "{packs}"
     for row in rows:
         paid = (row["order_by"] or opening) + timedelta(days=terms[row["item"], row["size"]])
-        row["about"], row["week"] = abouts.get(row["item"]), week_of(paid)
+        row["week"] = week_of(paid)
+        row |= {of.key: told.get(row["item"]) for of, told in about}
         row["bought"] = Formula(f"={{size}}*{both}", row["size"] * row["packs"])
         row["price"] = Formula("=" + report.prices["pack", row["item"], repr(row["size"])], row["price"])
         row["amount"] = Formula(f"={both}*{{price}}", row["amount"])
         row["packs"] -= row["ordered"]
     columns = [
         SheetColumn("item", item),
-        about,
+        *(of for of, _ in about),
         *report.columns("purchases", "size", *(["ordered"] if some else [])),
         report.column("purchases", "packs", heading="Packs to order", change=True),
         SheetColumn("bought", "Units bought", CellKind.COUNT),
