@@ -13,7 +13,7 @@ from model.scenario.records.methods import Stage
 from model.scenario.records.past import Progress
 from model.scenario.records.people import LabourStandard
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
-from tests.by_hand import LAST, by_place, grafted, job, made, own_root, slots, standing, work
+from tests.by_hand import LAST, UNSAID, by_place, grafted, job, made, own_root, slots, standing, work
 from tests.strategies import WEEK, base_scenario, crew, day, method, pool, with_nursery, with_rows
 
 
@@ -25,7 +25,10 @@ def told(t: int, what: Happened, number: float, **more: Any) -> Progress:
 def changed(plan: Plan, table: str, **cells: Any) -> Plan:
     """The plan with other values in the first row of a table."""
     first, *others = plan.table(table).to_dict("records")
-    rows = [tuple((first | cells).values()), *(tuple(row.values()) for row in others)]
+    rows = [
+        tuple(value for column, value in row.items() if column not in UNSAID)
+        for row in (first | cells, *others)
+    ]
     return replace(plan, **{table: by_place(table, rows)})
 
 
