@@ -6,6 +6,7 @@ file. In a packed program that is this one.
 
 from __future__ import annotations
 
+import os
 import runpy
 import sys
 from multiprocessing import freeze_support
@@ -18,6 +19,7 @@ FLAGS = ("-B", "-E", "-I", "-P", "-S", "-s", "-u")
 def main() -> None:
     """Run what is asked for."""
     freeze_support()
+    as_python()
     given = sys.argv[1:]
     while given and given[0] in FLAGS:
         given.pop(0)
@@ -32,6 +34,16 @@ def main() -> None:
         runpy.run_module("scenarios.files.settle", run_name="__main__", alter_sys=True)
     else:
         runpy.run_module("scenarios", run_name="__main__", alter_sys=True)
+
+
+def as_python() -> None:
+    """Heed what a packed Python does not, and what joblib asks of one."""
+    if os.environ.get("PYTHONUTF8") == "1":
+        for stream in (sys.stdout, sys.stderr):
+            stream.reconfigure(encoding="utf-8")
+    if sys.platform == "win32" and hasattr(sys, "frozen"):
+        # In a packed program joblib would start its workers without saying whose pipe they read.
+        del sys.frozen
 
 
 if __name__ == "__main__":
