@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import mimetypes
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -48,6 +48,8 @@ class Desk:
         self.runs = Runs(workplace)
         self.watch = Watch(workplace, self._saved)
         self.phone = PhonePages(self)
+        self.leave: Callable[[], None] = lambda: None
+        """Have the server end, once it has answered."""
 
     def close(self) -> None:
         """Stop what runs for the desk."""
@@ -76,6 +78,7 @@ class Desk:
             *WhatIfPages(self).routes(),
             *SeasonPages(self).routes(),
             *StartPages(self).routes(),
+            Route("/close", self.left, methods=["POST"], max_body_size=MOST_FORM),
             Route("/address", self.address, methods=["POST"], max_body_size=MOST_FORM),
             Route("/desk.css", self.look, methods=["GET"]),
             Route("/desk.js", self.script, methods=["GET"]),
@@ -106,6 +109,11 @@ class Desk:
             self.door.address(),
         ]
         return self.page("told.html", title="Another browser", lines=lines)
+
+    def left(self, request: Request) -> Response:
+        """Close the desk: who started it by a double-click may have no window in which to press Ctrl-C."""
+        self.leave()
+        return self.told("The desk is closed", "What was done is kept. You may close this page.", 200)
 
     def unwritten(self, request: Request, error: OSError) -> Response:
         """A file that cannot be read or written, such as one that is open in another program."""

@@ -7,6 +7,7 @@ import socket
 import webbrowser
 from collections.abc import Sequence
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 import uvicorn
@@ -22,7 +23,7 @@ CLOSING = 3
 
 
 def serve(folder: Path, screens: Sequence[Screen], *, book: str | None = None, browser: bool = True) -> None:
-    """Open the desk on a folder, until it is stopped by Ctrl-C.
+    """Open the desk on a folder, until it is closed by its button or Ctrl-C.
 
     ``book``: name of the scenario in it to put on the desk.
     """
@@ -45,14 +46,16 @@ def serve(folder: Path, screens: Sequence[Screen], *, book: str | None = None, b
         )
         print(f"The desk shows the folder {workplace.folder}.", flush=True)
         print(f"Open this address in a browser on this machine: {door.address()}", flush=True)
-        print("Press Ctrl-C here to close the desk.", flush=True)
+        print("Press Ctrl-C here, or the button at the foot of the desk, to close it.", flush=True)
         if browser:
             written(opener, _opener(door.address()).encode())
             webbrowser.open(opener.as_uri())
         desk.watch.start()
         try:
-            with suppress(KeyboardInterrupt):  # the way to close the desk, not a run that fails
-                uvicorn.Server(config).run(sockets=[listening])
+            server = uvicorn.Server(config)
+            desk.leave = partial(setattr, server, "should_exit", True)
+            with suppress(KeyboardInterrupt):  # a way to close the desk, not a run that fails
+                server.run(sockets=[listening])
         finally:
             desk.close()
             if browser:

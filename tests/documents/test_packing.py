@@ -8,7 +8,6 @@ import os
 import pwd
 import re
 import shutil
-import signal
 import subprocess
 import sys
 import tempfile
@@ -62,7 +61,7 @@ def person() -> Iterator[dict[str, Any]]:
 
 @contextmanager
 def double_clicked(program: Path, person: dict[str, Any]) -> Iterator[Visitor]:
-    """The program started without a word, and a browser that it has let in."""
+    """The program started without a word, and a browser that it has let in and that closes it."""
     process = subprocess.Popen(
         [str(program)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, **person
     )
@@ -76,8 +75,11 @@ def double_clicked(program: Path, person: dict[str, Any]) -> Iterator[Visitor]:
         visitor = Visitor(int(found.group(1)))
         visitor.cookie = visitor.get(found.group(2)).headers["set-cookie"].partition(";")[0]
         yield visitor
+        assert visitor.post("/close").has("What was done is kept.")
+    except BaseException:
+        process.kill()
+        raise
     finally:
-        process.send_signal(signal.SIGINT)
         told, _ = process.communicate(timeout=PATIENCE)
     assert "The desk is closed. What was done is kept." in told
     assert process.returncode == 0

@@ -175,6 +175,16 @@ def test_a_huge_file_is_refused_before_it_is_read(opened: Open) -> None:
     assert contents(made.workplace.folder) == before
 
 
+def test_the_desk_is_closed_from_its_page_and_not_from_elsewhere(opened: Open) -> None:
+    made, visitor = opened
+    closed: list[bool] = []
+    made.leave = lambda: closed.append(True)
+    assert visitor.post("/close", Origin="http://grafts.example").status == 403
+    assert not closed
+    assert visitor.post("/close").has("The desk is closed What was done is kept.")
+    assert closed == [True]
+
+
 def test_two_that_start_at_the_same_time_have_secrets_of_their_own(tmp_path: Path, opened: Open) -> None:
     _, visitor = opened
     with desk(tmp_path) as (_, other):
