@@ -31,6 +31,7 @@ NAMES = {
     "supply_uses": ("supply", "method", "format"),
     "buy_in_offers": ("offer", "product"),
     "list_prices": ("product",),
+    "inquiries": ("inquiry", "product", "grows"),
     "age_effects": ("method",),
     "overheads": ("overhead",),
     "trays_on_hand": ("lot", "format"),

@@ -24,7 +24,7 @@ from model.scenario.entities import DayOff, Order, Product, Scenario, ZoneDay
 from model.scenario.records.methods import Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.people import CrewDay, LabourStandard
-from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
+from model.scenario.records.trade import BuyInOffer, Customer, Inquiry, Module, Pack, Supply, SupplyUse
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 
@@ -89,12 +89,16 @@ def report_scenario() -> Scenario:
         ),
         customers=(Customer(CUSTOMER, terms_days=3, deposit_share=0.5),),
         orders=(
-            Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, note="note"),
+            Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, cancel_chance=0.2, note="note"),
             order("early", PRODUCT, 60, 3),
             order("bought", "Blue on Stout", 40, 17, price=2.0),
             order("own", "Red own-root", 30, 18, shortfall_penalty=9.0),
             order("tardy", "Red own-root", 4, 3, price=0.7, late_days_most=14, late_discount=0.1),
             order("cheap", "Red own-root", 20, 18, price=0.05, decline=Decline.WHOLE),
+        ),
+        inquiries=(
+            Inquiry(ORDER, CUSTOMER, PRODUCT, 40, day(16), 1.4, 0.6),
+            Inquiry("more", CUSTOMER, PRODUCT, 10, day(16), 1.5, 0.5, ORDER),
         ),
         products=(
             Product(PRODUCT, "tomato", "Red", "Stout", "splice", "ten", ("twenty",), (), 0.2, 1000),

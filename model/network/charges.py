@@ -76,8 +76,11 @@ def charged(scenario: Scenario, order: Order) -> Order:
 
 
 def charge_of(scenario: Scenario, order: Order) -> Charge | None:
-    """What the list charges for an order; None if it has a price of its own, or the list has none."""
-    if order.price is not None or not scenario.list_prices:
+    """What the list charges for an order; None if it has a price of its own, or the list has none.
+
+    Plants held for inquiries are not charged: nobody has ordered them.
+    """
+    if order.held or order.price is not None or not scenario.list_prices:
         return None
     row = listed(scenario.list_prices, order.product, order.quantity, order.due_day)
     if row is None:

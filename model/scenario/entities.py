@@ -28,7 +28,16 @@ from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import Progress, TraysOnHand
 from model.scenario.records.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
 from model.scenario.records.rooms import StageZone
-from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Supply, SupplyUse
+from model.scenario.records.trade import (
+    BuyInOffer,
+    Customer,
+    Inquiry,
+    ListPrice,
+    Module,
+    Pack,
+    Supply,
+    SupplyUse,
+)
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, refs, share, weekdays, whole
 
 _METHOD = ("methods", "method")
@@ -225,6 +234,21 @@ class Order:
         "nursery says.",
         share(),
     ] = None
+    cancel_chance: Annotated[
+        float,
+        "Chance that the customer cancels the order once its plants are grown. The plan fills the order all "
+        "the same; `hold` counts with it.",
+        share(),
+    ] = 0.0
+    cancel_kept: Annotated[
+        float | None,
+        "Share of the price that the nursery keeps where the order is cancelled; blank: the deposit.",
+        share(),
+    ] = None
+    held: Annotated[
+        bool,
+        "Whether the plants are held for inquiries: nobody has ordered them yet, and they have no price.",
+    ] = False
     note: Annotated[str | None, NOTE] = None
 
 
@@ -414,6 +438,7 @@ class Scenario:
     stage_zones: tuple[StageZone, ...] = ()
     customers: tuple[Customer, ...] = ()
     list_prices: tuple[ListPrice, ...] = ()
+    inquiries: tuple[Inquiry, ...] = ()
     crews: tuple[Crew, ...] = ()
     labour_standards: tuple[LabourStandard, ...] = ()
     own_tasks: tuple[OwnTask, ...] = ()

@@ -22,6 +22,7 @@ TABLES: tuple[Table, ...] = (
     table_of("customers", trade.Customer, "customer"),
     table_of("products", entities.Product, "product", required=True),
     table_of("list_prices", trade.ListPrice, "product", "from_quantity", "from_day"),
+    table_of("inquiries", trade.Inquiry, "inquiry", "quantity"),
     table_of("seed_lots", entities.SeedLot, "lot", required=True),
     table_of("tray_formats", entities.TrayFormat, "format", required=True),
     table_of("methods", methods.Method, "method", required=True),

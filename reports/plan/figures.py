@@ -278,8 +278,9 @@ def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
     """Orders that the plan alone shows to be at risk, the worst first.
 
     An order is at risk if it is short, if plants of it come late, if its last plants, own or bought in, are
-    ready only on the packing day, if its own plants have no graft margin, or if there is no time to sow again
-    once a stand is counted (``model.planned.last_days``). The chance to fill it takes a simulation.
+    ready only on the packing day, if its own plants have no graft margin (plants held need none), or if there
+    is no time to sow again once a stand is counted (``model.planned.last_days``). The chance to fill it takes
+    a simulation.
     """
     beyond_help = last_days_of(scenario, plan).beyond_help
     last: dict[tuple[str, str], bool] = defaultdict(bool)
@@ -287,6 +288,7 @@ def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
     for order, source, ready, pack, days_late in rows_of(plan.deliveries, *columns):
         last[order, source] |= ready >= pack and not days_late
     found = []
+    held = {order.order for order in scenario.orders if order.held}
     columns = ("order", "customer", "due_day", "quantity", "short", "own", "margin", "late")
     for order, customer, due, quantity, short, own, margin, late in rows_of(plan.orders, *columns):
         signs = {
@@ -294,7 +296,7 @@ def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
             LATE: late > 0,
             NO_DAY: last[order, "own"],
             NO_DAY_BOUGHT: last[order, "buy-in"],
-            NO_MARGIN: own > 0 and margin <= TINY,
+            NO_MARGIN: own > 0 and margin <= TINY and order not in held,
             NO_HELP: order in beyond_help,
         }
         why = tuple(sign for sign, holds in signs.items() if holds)

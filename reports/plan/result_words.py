@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from model.inquiries.expected import Expected
 from model.planned.cash import Cash
 from model.planned.results import Result
 from model.scenario.entities import Scenario
@@ -32,6 +33,20 @@ def cash_words(found: Cash, scenario: Scenario) -> str:
 def cash_sentence(found: Cash, scenario: Scenario) -> str:
     """The same as a sentence without its full stop."""
     return f"In the account are {cash_words(found, scenario)}"
+
+
+def expected_words(found: Expected, scenario: Scenario) -> str:
+    """The result expected with inquiries and cancellations by their chances, without a full stop."""
+    money, parts = scenario.nursery.currency, []
+    if found.lost:
+        parts += [f"{amount(found.cancelled, money)} less by orders cancelled"]
+    if found.resold:
+        parts += [f"{amount(found.resold, money)} for their plants"]
+    if found.plants:
+        parts += [f"{amount(found.sales, money)} for {found.plants:,} plants held"]
+    elif scenario.inquiries:
+        parts += ["no plants held for inquiries"]
+    return f"{amount(found.result, money)} expected: the result with {', '.join(parts)}"
 
 
 def better_or_worse(difference: float, money: str) -> str:

@@ -8,6 +8,8 @@ from typing import NamedTuple
 from rich.console import Console
 from rich.text import Text
 
+from model.inquiries.demand import asked_for
+from model.inquiries.expected import expected_of
 from model.planned.cash import cash_of, terms_given
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import Result, has_prices, result_of
@@ -15,7 +17,7 @@ from model.proof.audit import Check
 from model.scenario.entities import Scenario
 from reports.book.words import amount, number, percent, printable, unit_price, with_penalties
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
-from reports.plan.result_words import cash_words
+from reports.plan.result_words import cash_words, expected_words
 
 MOST_SHORT = 5
 LIMITS = 3
@@ -64,6 +66,8 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     own, bought = f"{numbers.own:,.0f} own", f"{numbers.bought:,.0f} bought in"
     if has_prices(plan.orders):
         yield from _result(result_of(plan), money)
+    if asked_for(scenario):
+        yield "expected", expected_words(expected_of(scenario, plan), scenario)
     if terms_given(scenario):
         yield "cash", cash_words(cash_of(scenario, plan), scenario)
     yield "cost", with_penalties(numbers.cost, numbers.penalties, money)

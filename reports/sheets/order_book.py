@@ -11,7 +11,7 @@ from typing import Any
 from model.network.charges import charge_of
 from model.planned.plan_tables import records, rows_of
 from model.scenario.choices import Decline
-from model.scenario.entities import Scenario
+from model.scenario.entities import Order, Scenario
 from model.scenario.lateness import days_late_most
 from reports.book import style
 from reports.book.parts import FREE, Formula, SheetColumn
@@ -120,7 +120,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
     for row in rows:
         name, price, declined = row["order"], row["price"], row["declined"]
         order, last, delivered = inputs[name], ready.get(name), row["own"] + row["bought"]
-        row["mark"] = "; ".join(_marks(declined, risks.get(name, ()))) or None
+        row["mark"] = "; ".join(_marks(order, declined, risks.get(name, ()))) or None
         row["declined"] = declined if order.decline is not Decline.NO else None
         if not days_late_most(order, nursery):
             row["late"] = row["late_discount"] = None
@@ -147,7 +147,9 @@ def _made_as(report: Report) -> dict[str, list[str]]:
     return found
 
 
-def _marks(declined: float, risks: tuple[str, ...]) -> Iterator[str]:
+def _marks(order: Order, declined: float, risks: tuple[str, ...]) -> Iterator[str]:
+    if order.held:
+        yield "HELD"
     if declined > 0:
         yield "DECLINED"
     yield from risks

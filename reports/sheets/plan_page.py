@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any, Literal
 
+from model.inquiries.demand import asked_for
+from model.inquiries.expected import expected_of
 from model.planned.cash import cash_of, terms_given
 from model.planned.plan_tables import rows_of
 from model.planned.results import has_prices, result_of
@@ -26,7 +28,7 @@ from reports.plan.figures import (
 )
 from reports.plan.pictures import CASH_TITLE, MOST_STACKS, cash_words, labour_words, room_words, stack_words
 from reports.plan.report import Report
-from reports.plan.result_words import cash_sentence, result_words
+from reports.plan.result_words import cash_sentence, expected_words, result_words
 from reports.sheets.checks import facts_with_seconds
 from reports.sheets.front import headline, no_less
 from reports.study.study import Chart, Figure, Section, Study
@@ -82,6 +84,8 @@ def _answer(report: Report) -> list[str]:
             f"The healing chamber is fullest on {chamber.day.isoformat()}: {number(chamber.used)} of "
             f"{number(chamber.available)} slots of {chamber.zone} ({percent(chamber.share)})."
         )
+    if asked_for(scenario):
+        sentences.append(f"{expected_words(expected_of(scenario, plan), scenario)}.")
     if terms_given(scenario):
         sentences.append(f"{cash_sentence(cash_of(scenario, plan), scenario)}.")
     sentences += [saving(binding, money) for binding in bindings(plan)[:LIMITS]]

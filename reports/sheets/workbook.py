@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from model.collector import collector_paused
+from model.inquiries.demand import asked_for
 from model.planned.plan_tables import Plan
 from model.planned.results import has_prices
 from model.proof.audit import Check
@@ -25,6 +26,7 @@ from reports.sheets.accounts.result_sheets import (
     result_by_order,
     result_by_product,
 )
+from reports.sheets.asked_not_booked import held
 from reports.sheets.binding import what_binds
 from reports.sheets.checks import assumptions, changed, checks
 from reports.sheets.front import charts, contents, summary
@@ -46,6 +48,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Result by product", result_by_product, "What each product leaves."),
     ("Result by order", result_by_order, "What each order leaves, customer by customer."),
     ("Orders", orders, "Every order: how it is filled, spare days, what one more plant costs."),
+    ("Held", held, "Plants held for inquiries, orders that may be cancelled, the result expected."),
     ("Deliveries", deliveries, "Which graft day or offer the plants of each order come from."),
     ("Trace", trace, "From each delivery back to its seed lots, and from each wave to its orders."),
     ("Season", season, "Trays sown, joins, plants ready and due by week."),
@@ -98,7 +101,7 @@ The other sheets stay on the screen. Crews have papers of their own, which ``gra
 CASH = ("Receipts", "Instalments", "Cash")
 """Sheets that add up others of the middle: they are written after them, in this order."""
 
-LATE = ("Summary", "Contents", "Charts", *RESULTS, "Products", "Cost by product", "Costs")
+LATE = ("Summary", "Contents", "Charts", "Held", *RESULTS, "Products", "Cost by product", "Costs")
 """Sheets that show figures of later sheets. They are written last, in reverse order."""
 
 
@@ -128,6 +131,7 @@ def write_plan_workbook(
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()
         left_out |= set() if changes else {CHANGES}
+        left_out |= set() if asked_for(scenario) else {"Held"}
         left_out |= set() if has_prices(plan.orders) else {*RESULTS, "Receipts"}
         wanted = [entry for entry in SHEETS if entry[0] not in left_out]
         for title, _, about in sorted(wanted, key=lambda entry: entry[0] not in ON_PAPER):

@@ -1,4 +1,4 @@
-"""Studies whose options name files to read first: orders asked for, variants, a log of counts."""
+"""Studies whose options name files to read first, and those that stand in folders of their own."""
 
 from __future__ import annotations
 
@@ -81,6 +81,13 @@ def compare(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     for workbook, as_read in workbooks.items():
         tell_as_read(as_read, f"{workbook.name}, ")
     return compare_study(cases, workers=options.workers, progress=progress)
+
+
+def hold(options: Namespace, scenario: Scenario, progress: Say) -> Study:
+    """What to hold for inquiries."""
+    from scenarios.holding.hold import hold_study
+
+    return hold_study(scenario, parent=parent_of(options), workers=options.workers, progress=progress)
 
 
 def rates(options: Namespace, scenario: Scenario, progress: Say) -> Study:

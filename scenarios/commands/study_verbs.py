@@ -171,6 +171,12 @@ STUDIES: dict[str, Verb] = {
         *PARALLEL,
     ),
     "accept": _study("which orders to take, where some may be declined", "accept"),
+    "hold": _study(
+        "what to hold for inquiries, what is then expected, what a deposit is worth",
+        asked.hold,
+        *PARALLEL,
+        beside=["held.toml"],
+    ),
     "chamber": _study(
         "how much healing chamber to own",
         "chamber",

@@ -105,8 +105,8 @@ def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
     """
     draft = draft_of(scenario)
     booked = {order.order for order in scenario.orders}
-    draft.tables["orders"] = []
-    draft.tables["progress"] = []
+    for table in ("orders", "progress", "inquiries"):
+        draft.tables[table] = []
     draft.unsure.update(source.unread)
     faults = list(source.faults)
     if not source.unread:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
 from scenarios.rules.crops import GROWING
+from scenarios.rules.inquiry_rows import INQUIRIES
 from scenarios.rules.margin_settings import MARGINS
 from scenarios.rules.mishap_rows import MISHAPS
 from scenarios.rules.names import NAMES
@@ -25,6 +26,7 @@ RULES: tuple[Rule, ...] = (
     + NURSERY
     + GROWING
     + OTHER_WAYS
+    + INQUIRIES
     + ZONES
     + OWN_TASKS
     + MISHAPS

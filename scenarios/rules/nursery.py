@@ -331,7 +331,12 @@ def _placed(draft: Draft) -> Iterator[Fault]:
 
 
 def _listed(draft: Draft, order: DraftRow) -> bool:
-    """Whether the list has a price for the order; where a cell that decides is faulty, it may have one."""
+    """Whether the list has a price for the order; where a cell that decides is faulty, it may have one.
+
+    It has none for plants held for inquiries.
+    """
+    if order.values.get("held"):
+        return False
     told = [order.values.get(name) for name in ("product", "quantity", "due_day")]
     rows = list(draft.rows("list_prices", "product", "from_quantity", "from_day"))
     if None in told or len(rows) < len(draft.tables["list_prices"]):

@@ -69,8 +69,8 @@ def _ways_differ(draft: Draft) -> Iterator[Fault]:
 
 
 def _ordered_by_name(draft: Draft) -> Iterator[Fault]:
-    """Orders, offers and list prices name the product that is sold."""
-    for table in ("orders", "buy_in_offers", "list_prices"):
+    """Orders, offers, list prices and inquiries name the product that is sold."""
+    for table in ("orders", "buy_in_offers", "list_prices", "inquiries"):
         rows = draft.rows(table, "product")
         for row, product in list(draft.targets(rows, "product", "sold_as")):
             if product["sold_as"] is not None:

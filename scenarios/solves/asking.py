@@ -16,7 +16,7 @@ from model.network.charges import billed_price, billed_share, charged, extra_pla
 from model.network.expansion import expand
 from model.questions.traced_costs import overhead_shares
 from model.questions.trials import Limit, Trials
-from model.questions.whole_differences import WholeDifference, with_orders
+from model.questions.whole_differences import WholeDifference, with_orders, without_order
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
@@ -31,6 +31,9 @@ from scenarios.solves.own_seed import SeedToSend, seed_to_send
 
 ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
+
+WHOLE_PARTS = 8
+"""Parts in which orders of the book are tried in whole plans."""
 
 
 EXTRA_HEAD = "Of them extra, unbilled"
@@ -241,6 +244,23 @@ def whole_added_of(chunk: tuple[Scenario, tuple[Order, ...]]) -> list[WholeAdded
     scenario, candidates = chunk
     book = solved_book(scenario)
     return [whole_added(book, order) for order in candidates]
+
+
+def in_parts(scenario: Scenario, names: Sequence[str]) -> list[tuple[Scenario, Sequence[str]]]:
+    """Orders of the book in at most ``WHOLE_PARTS`` parts for ``booked_added_of``."""
+    return [(scenario, names[start::WHOLE_PARTS]) for start in range(min(WHOLE_PARTS, len(names)))]
+
+
+def booked_added_of(chunk: tuple[Scenario, Sequence[str]]) -> list[WholeAdded]:
+    """What each order of the chunk, which the book has, adds to it in whole plans."""
+    scenario, names = chunk
+    book = solved_book(scenario)
+    overhead, trials = overhead_shares(book), Trials(book)
+    orders = {order.order: order for order in scenario.orders}
+    return [
+        whole_or_none(orders[name], without_order(book, name, trials.had(name)), overhead[name])
+        for name in names
+    ]
 
 
 @lru_cache(maxsize=1)

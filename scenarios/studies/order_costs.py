@@ -18,7 +18,7 @@ from model.planned.results import has_prices, result_of
 from model.questions.traced_costs import PENALTIES, SPLIT, TRACED_LINES, overhead_shares, traced_costs
 from model.questions.trials import Trials
 from model.questions.ungrafted import ungrafted
-from model.questions.whole_differences import declined_plants, without_order
+from model.questions.whole_differences import declined_plants
 from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
@@ -30,20 +30,18 @@ from scenarios.solves.asking import (
     Added,
     WholeAdded,
     added_or_none,
+    booked_added_of,
+    in_parts,
     price_formula,
     price_rule,
     profit_margin_input,
     solved_book,
-    whole_or_none,
     with_extra,
 )
 from scenarios.solves.parallel import run_all
 
 CHUNK = 50
 """Orders that one worker takes at a time."""
-
-WHOLE_CHUNKS = 8
-"""Parts in which orders are tried in whole plans."""
 
 PARTS = (*SPLIT, "indirect")
 
@@ -213,22 +211,10 @@ def _whole_added(
 
     tried = sorted(added, key=left)[:MOST_WHOLE]
     names = [a.order.order for a in tried]
-    chunks = [(scenario, names[start::WHOLE_CHUNKS]) for start in range(min(WHOLE_CHUNKS, len(names)))]
-    parts = run_all(_whole_of, chunks, workers, "whole plans without an order", progress)
+    parts = run_all(
+        booked_added_of, in_parts(scenario, names), workers, "whole plans without an order", progress
+    )
     return {a.order.order: a for part in parts for a in part}
-
-
-def _whole_of(chunk: tuple[Scenario, Sequence[str]]) -> list[WholeAdded]:
-    """The same for the orders of the chunk."""
-    scenario, names = chunk
-    book = solved_book(scenario)
-    overhead, trials = overhead_shares(book), Trials(book)
-    found = []
-    for name in names:
-        order = next(order for order in scenario.orders if order.order == name)
-        difference = without_order(book, name, trials.had(name))
-        found.append(whole_or_none(order, difference, overhead[name]))
-    return found
 
 
 # Extra cost of grafting

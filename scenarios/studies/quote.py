@@ -15,6 +15,7 @@ from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
 from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
+from model.scenario.records.trade import Inquiry
 from model.solve import plan_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
@@ -104,6 +105,7 @@ def quote_study(
             for sentence in _sentences(
                 scenario, a, asked[a.order.order], continuous[a.order.order], trials, profit_margin
             )
+            + _held(scenario, a.order)
         ],
         [
             Figure("Candidates", len(alone), CellKind.COUNT),
@@ -277,6 +279,25 @@ def _sentences(
             f"{'; the difference lies within the gaps of the plans' if within else ''}."
         )
     return found
+
+
+def _held(scenario: Scenario, order: Order) -> list[str]:
+    """Whether plants held for inquiries of the product on that day are used, where there are any."""
+
+    def same(row: Order | Inquiry) -> bool:
+        return row.product == order.product and row.due_day == order.due_day
+
+    asked = {row.inquiry for row in scenario.inquiries if same(row)}
+    held = sum(row.quantity for row in scenario.orders if row.held and same(row))
+    if not asked and not held:
+        return []
+    about = f"inquiries of {order.product} for {order.due_day.isoformat()}"
+    if not held:
+        return [f"{order.order}: no plants are held for {about}, of which there are {len(asked)}."]
+    return [
+        f"{order.order}: the {held:,} plants held for {about} are not used: the answer is for plants besides "
+        "them. If this order is one of these inquiries, give it the plants held: they are paid for already."
+    ]
 
 
 def _quote_section(

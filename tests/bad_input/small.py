@@ -38,6 +38,17 @@ def small() -> Tables:
         ],
         "customers": [{"customer": "Market farm", "terms_days": 14, "deposit_share": 0.25}],
         "list_prices": [{"product": "Red on Stout", "from_quantity": 5000, "price": 1.4, "per": "plant"}],
+        "inquiries": [
+            {
+                "inquiry": "I-1",
+                "customer": "Market farm",
+                "product": "Red on Stout",
+                "quantity": 240,
+                "due_day": date(2027, 4, 3),
+                "price": 1.5,
+                "chance": 0.5,
+            }
+        ],
         "products": [
             _product("Red on Stout", "tomato", "Red", "Stout", "tomato splice"),
             _product("Melon on Gourd", "melon", "Melon", "Gourd", "root cut")

@@ -21,6 +21,7 @@ ASKED: dict[str, list[str]] = {
     ],
     "accept": ["hollow_ash/orders_may_be_declined.toml"],
     "break-even": ["hollow_ash", "--of", "buy-in-price"],
+    "hold": ["hollow_ash/asked_not_booked.toml"],
     "limits": ["hollow_ash/variants/one_grafter_fewer.toml"],
     "payback": [
         *("hollow_ash", "--product", "Duskling on Ironmere, 72", "--own-root-price", "0.35"),

@@ -15,6 +15,7 @@ from scenarios.commands.command_line import main
 from scenarios.files.read_scenario import read_scenario
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED
 from tests.bad_input.changes import Case
+from tests.bad_input.inquiries import INQUIRIES
 from tests.bad_input.margins import MARGINS
 from tests.bad_input.on_hand import ON_HAND
 from tests.bad_input.people import PEOPLE
@@ -39,7 +40,7 @@ def assert_is(fault: Fault, case: Case) -> None:
 
 @pytest.mark.parametrize(
     "case",
-    TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + ON_HAND + ZONES + PROGRESS + WAYS,
+    TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + ON_HAND + ZONES + PROGRESS + WAYS + INQUIRIES,
     ids=lambda case: case.name,
 )
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
@@ -74,6 +75,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ZONES
                 + PROGRESS
                 + WAYS
+                + INQUIRIES
                 + TYPED
             }
         )
@@ -199,6 +201,7 @@ def test_orders_that_an_offer_can_deliver_are_no_fault(tmp_path: Path) -> None:
 def test_a_horizon_too_short_for_anything(tmp_path: Path) -> None:
     tables = small()
     tables["nursery"][0]["last_day"] = date(2027, 3, 26)
+    tables.pop("inquiries")
     tables["orders"] = [row | {"due_day": date(2027, 3, 26)} for row in tables["orders"]]
     faults = faults_of(write_csvs(grids(tables), tmp_path / "scenario"))
     assert [(fault.row, fault.column) for fault in faults] == [(row, "due_day") for row in (2, 3, 4, 5)]

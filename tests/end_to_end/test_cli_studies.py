@@ -11,7 +11,7 @@ import pytest
 
 from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
-from model.scenario.records.trade import BuyInOffer, Module
+from model.scenario.records.trade import BuyInOffer, Inquiry, Module
 from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder
@@ -31,12 +31,16 @@ value = 60
 
 
 def small() -> Scenario:
-    """The base with a module, an offer and an order that may be declined: something for every study."""
+    """The base with a module, an offer, an inquiry and an order that may be declined: all studies need."""
     base = base_scenario()
     order = base.orders[0]
     return replace(
         base,
-        orders=(order, replace(order, order="O-2", quantity=40, price=3.0, decline=Decline.PART)),
+        orders=(
+            order,
+            replace(order, order="O-2", quantity=40, price=3.0, decline=Decline.PART, cancel_chance=0.1),
+        ),
+        inquiries=(Inquiry("I-1", "Corner shop", order.product, 25, order.due_day, 3.0, 0.8),),
         modules=(Module("rack", "Chamber", 6.0, 0, 500.0, 0.0, 10),),
         buy_in_offers=(BuyInOffer("offer", order.product, 1.3, 3, ("Mon", "Tue"), None, None, 0, None),),
     )
@@ -67,7 +71,7 @@ COUNTS = """day,counted,lot,method,tried,succeeded
 2026-03-27,take,,splice,100,66
 """
 
-BESIDE = {"quote": ["offers.xlsx"], "rates": ["counted_rates.toml"]}
+BESIDE = {"hold": ["held.toml"], "quote": ["offers.xlsx"], "rates": ["counted_rates.toml"]}
 """Files that a study writes beside its workbook."""
 
 

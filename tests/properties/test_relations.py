@@ -65,6 +65,7 @@ def later(scenario: Scenario, days: int) -> Scenario:
         "buy_in_offers",
         "trays_on_hand",
         "list_prices",
+        "inquiries",
     ):
         tables[name] = tuple(moved(row) for row in getattr(scenario, name))
     return replace(scenario, **tables)

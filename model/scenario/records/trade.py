@@ -1,4 +1,4 @@
-"""Records of trade: customers and when they pay; supplies, packs, plants from other nurseries, modules."""
+"""Records of trade: customers, what they ask for; supplies, packs, plants from other nurseries, modules."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ _FORMAT = ("tray_formats", "format")
 _ZONE = ("zones", "zone")
 _LOT = ("seed_lots", "lot")
 _CREW = ("crews", "crew")
+_ORDER = ("orders", "order")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,29 @@ class ListPrice:
         "What the price is for. plant: each plant billed. tray: each tray, and a part of one as that part.",
         blank(PriceOf.PLANT),
     ] = PriceOf.PLANT
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Inquiry:
+    """Plants asked for and not booked. No plan is made for them, but `hold` says what to hold for them.
+
+    Rows of one inquiry exclude each other: 400 plants with the chance 0.3, or 600 with 0.2.
+    """
+
+    inquiry: Annotated[str, "Name of the inquiry. Inquiries of different names come about independently."]
+    customer: Annotated[str, "Customer who asks."]
+    product: Annotated[str, "Product asked for.", ref(_PRODUCT)]
+    quantity: Annotated[int, "Plants asked for, all of them or none.", whole("plants", low=1, high=PLANTS)]
+    due_day: Annotated[date, "Day on which the plants would leave."]
+    price: Annotated[float, "Price of a plant.", price("plant")]
+    chance: Annotated[float, "Chance that these plants are ordered.", share()]
+    grows: Annotated[
+        str | None,
+        "Order by which these plants would be more, of the same product and day. The chance is that where "
+        "the order is not cancelled. Blank: an order of its own.",
+        ref(_ORDER),
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 

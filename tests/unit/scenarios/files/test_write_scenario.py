@@ -104,6 +104,7 @@ def test_hard_names_survive_as_references(scenario: Scenario, tmp_path: Path) ->
         orders=(replace(scenario.orders[0], product=name), *scenario.orders[1:]),
         buy_in_offers=(replace(scenario.buy_in_offers[0], product=name),),
         list_prices=(replace(scenario.list_prices[0], product=name),),
+        inquiries=(replace(scenario.inquiries[0], product=name),),
         crews=(replace(scenario.crews[0], skills=("-grafting", "general")),),
         labour_standards=(replace(scenario.labour_standards[1], skill="-grafting"),),
         piece_rates=scenario.piece_rates[:1],
