@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import os
+import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from scenarios.commands.command_line import main
-from scenarios.commands.running import DONE, FAILED
+from scenarios.commands.running import BAD_INPUT, DONE, FAILED
 from scenarios.desk.workplace import Workplace, written
 from scenarios.files.output import claim, new_file, new_folder
 from scenarios.files.read_scenario import read_scenario
@@ -136,3 +139,24 @@ def test_the_desk_writes_its_memory_while_another_page_reads_the_old_one(
 )
 def test_a_file_dropped_gets_a_name_that_every_system_takes(given: str, kept: str, tmp_path: Path) -> None:
     assert Workplace(tmp_path).add(given, b"x") == kept
+
+
+@pytest.mark.parametrize("console", ["cp850", "cp1252", "ascii"])
+def test_a_console_with_few_letters_shows_the_others_as_escapes(
+    console: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """cp850 and cp1252 are what Windows' consoles and redirected outputs have in Western Europe."""
+    scenario = base_scenario()
+    nursery = replace(scenario.nursery, name="Żółw Müller 苗", currency="EUR")
+    write_folder(replace(scenario, nursery=nursery), tmp_path / "book")
+    shown = {name: io.TextIOWrapper(io.BytesIO(), encoding=console) for name in ("stdout", "stderr")}
+    for name, stream in shown.items():
+        monkeypatch.setattr(sys, name, stream)
+    assert main(["plan", str(tmp_path / "book"), "-o", str(tmp_path / "Żółw")]) == DONE
+    assert main(["plan", str(tmp_path / "苗"), "-o", str(tmp_path / "out")]) == BAD_INPUT
+    for stream in shown.values():
+        stream.flush()
+    out, err = (stream.buffer.getvalue().decode(console) for stream in shown.values())
+    shown_name = "M\\xfcller" if console == "ascii" else "Müller"
+    assert f"{shown_name} \\u82d7" in out
+    assert "\\u82d7" in err
