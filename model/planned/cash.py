@@ -308,7 +308,7 @@ def instalments(scenario: Scenario, plan: Plan) -> list[Instalment]:
     zones = {zone_detail(row): row.zone for row in scenario.stage_zones}
     for line, detail in rows_of(plan.costs, "line", "detail"):
         if line in ("overhead", "interest"):
-            spread = _by_period(nursery, rows.get((line, detail)))
+            spread = by_period(nursery, rows.get((line, detail)))
         elif line == "zones chosen":
             spread = _by_use(nursery, plan, zones[detail])
         elif line == "salvage":
@@ -319,7 +319,7 @@ def instalments(scenario: Scenario, plan: Plan) -> list[Instalment]:
     return found
 
 
-def _by_period(nursery: Nursery, row: Overhead | None) -> dict[date, float]:
+def by_period(nursery: Nursery, row: Overhead | None) -> dict[date, float]:
     """Shares of an overhead by the day they are paid; None: the one sum of the table nursery."""
     if row is not None and row.paid_day is not None:
         return {row.paid_day: 1.0}

@@ -36,7 +36,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "Is it worth grafting here, or buying in, or part of each?": ("break-even", "compare"),
     "How much healing chamber should we own?": ("chamber",),
     "What seed, clips, trays and media do we order, in which packs, by when?": ("plan",),
-    "When does money go out and come in, and how deep do we go into the overdraft?": ("plan",),
+    "When does money go out and come in, and how deep do we go into the overdraft?": ("plan", "overdraft"),
     "Who works when, and how many grafters do we need?": ("work", "plan"),
     "How sure are we?": ("risk", "margins"),
     "The wave took badly. What now?": ("replan", "rates"),

@@ -196,6 +196,7 @@ STUDIES: dict[str, Verb] = {
         Argument("--budget", type=amount, metavar="MONEY", help="most to pay now (default: no limit)"),
         *PARALLEL,
     ),
+    "overdraft": _study("what the overdraft costs, and whether the plan would change for it", "overdraft"),
     "break-even": _study(
         "where grafting and buying in cost the same",
         "break_even",
