@@ -265,9 +265,9 @@ def _with_packs_late(program: Program, cash: Compiled) -> Compiled:
     Σ_q G[j,q] = Σ_sizes price · P[j,size]
     E[j,q] = E[j,q−1] + G[j,q] − least price[j] · used of item j that is due in week q
 
-    G is what is paid for an item in a week, and E ≥ 0 what is paid for it, stock included, beyond what is
-    used so far at the least price of a unit. What is paid after the last week is an open item, in a week of
-    its own.
+    G is what is paid for an item in a week, and E ≥ 0 what is paid for it beyond what is used so far at the
+    least price of a unit, stock and packs ordered before today included. What is paid after the last week is
+    an open item, in a week of its own.
     """
     weeks = mondays(program.network.scenario.nursery)
     span, before, first = len(weeks) + 1, len(cash.cost), cash.matrix.shape[0] - len(weeks)
@@ -276,6 +276,9 @@ def _with_packs_late(program: Program, cash: Compiled) -> Compiled:
         packs[pack.item].append(n)
     own, count = 2 * span * len(packs), (span + 1) * len(packs)
     entry, rows, right = _Entries(), _Entries(), np.zeros(count)
+    recorded: dict[str, float] = defaultdict(float)
+    for (item, size), arrivals in program.network.past.packs.items():
+        recorded[item] += size * sum(number for _, number in arrivals)
     place = {item: j for j, item in enumerate(sorted(packs))}
     price, later = dict[str, float](), dict[str, timedelta]()
     for item, j in place.items():
@@ -285,7 +288,7 @@ def _with_packs_late(program: Program, cash: Compiled) -> Compiled:
         row = j * (span + 1)
         paid = before + 2 * span * j
         left = paid + span
-        right[row + 1] = -price[item] * stock
+        right[row + 1] = -price[item] * (stock + recorded[item])
         for n, pack in zip(packs[item], sold, strict=True):
             rows.add(row, int(cash.position["packs_bought"][n]), -pack.price)
         for q in range(span):

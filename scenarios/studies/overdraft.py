@@ -76,7 +76,7 @@ def overdraft_study(scenario: Scenario, *, progress: Say = silent) -> Study:
             Figure(f"The overdraft costs ({money})", now.cash.overdraft, CellKind.MONEY),
             Figure("Overdraft rate a year", scenario.nursery.overdraft_rate, CellKind.SHARE),
             Figure(f"Balance of the deepest week ({money})", now.cash.deepest.balance, CellKind.MONEY),
-            Figure("Jobs that would change", len(found.changed) if found and cheaper else 0, CellKind.COUNT),
+            Figure("Jobs that differ", len(found.changed) if found and cheaper else 0, CellKind.COUNT),
         ],
         [
             _plans(money, now, found),
@@ -133,12 +133,17 @@ def _would_change(money: str, now: Paid, found: Interest | None, cheaper: bool) 
     if found is None:
         yield "So the plan would not change if interest were in the program."
         return
-    if cheaper:
-        yield (
-            f"With the interest in the program the plan would change: {counted(len(found.changed), 'job')}. "
-            f"It costs {more_or_less(*_more(found.other.plan, now.plan), money)}, and its overdraft "
-            f"{more_or_less(found.other.cash.overdraft - now.cash.overdraft, 0.0, money)}."
-        )
+    other, more = found.other, found.other.plan.cost - now.plan.cost
+    differs = (
+        f"{counted(len(found.changed), 'job')} of it differ. It costs "
+        f"{more_or_less(more, other.plan.penalties - now.plan.penalties, money)}, and its overdraft "
+        f"{more_or_less(other.cash.overdraft - now.cash.overdraft, 0.0, money)}."
+    )
+    if cheaper and more > -least_sum(money):
+        yield f"With the interest in the program the plan would change: {differs}"
+    elif cheaper:
+        yield f"With the interest in the program another plan was found: {differs}"
+        yield "It is cheaper without interest too: the gap of the plan left room for it, not the interest."
     else:
         yield (
             "With the interest in the program no plan was found that costs less with its overdraft: the plan "
@@ -150,15 +155,10 @@ def _would_change(money: str, now: Paid, found: Interest | None, cheaper: bool) 
     )
     gap = now.plan.cost - now.plan.facts.bound
     yield (
-        f"No other plan saves more than {amount(now.together - found.bound, money)}, even one that orders seed "
-        f"and supplies only as they are used; {amount(gap, money)} of it is what the plan may miss of its "
-        "least cost without interest."
+        f"No other plan saves more than {amount(now.together - found.bound, money)}, even one that orders "
+        f"seed and supplies only as they are used. The plan may miss its least cost without interest by "
+        f"{amount(gap, money)}."
     )
-
-
-def _more(plan: Plan, than: Plan) -> tuple[float, float]:
-    """How much more a plan costs with penalties, and the penalties of that."""
-    return plan.cost - than.cost, plan.penalties - than.penalties
 
 
 def _plans(money: str, now: Paid, found: Interest | None) -> Section:
