@@ -18,6 +18,7 @@ NAMES = {
     "zones": ("zone",),
     "zone_days": ("zone",),
     "stage_zones": ("method", "zone"),
+    "bays": ("zone",),
     "modules": ("module", "zone", "crew"),
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),

@@ -25,7 +25,7 @@ from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
-from model.scenario.records.rooms import StageZone
+from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack
 from tests.scenario_parts import WEEK, crew, lot, pool, units
 
@@ -113,6 +113,19 @@ def drawn_stage_zones(draw: Draw, methods: list[Method], stages: list[Stage]) ->
         days = draw(st.sampled_from([None, None, 1, 2]))
         care, cost = draw(st.sampled_from([1.0, 0.0, 1.5])), draw(st.sampled_from([0.0, 0.3]))
         rows.append(StageZone(stage.method, stage.stage, zone, days, take, care, cost))
+    return rows
+
+
+def drawn_bays(draw: Draw, zones: tuple[Zone, ...], on: Callable[[int], date]) -> list[Bays]:
+    """Bays of a pool or of none, some with a cost that changes within a week."""
+    zone = draw(st.sampled_from([None, None, *(zone for zone in zones if zone.mode is ZoneMode.POOL)]))
+    if zone is None:
+        return []
+    slots = zone.slots / draw(st.sampled_from([1, 2, 3.5]))
+    rows = [Bays(zone.zone, on(0), min(slots, 8.0), draw(st.sampled_from([7.0, 25.0])))]
+    if draw(st.booleans()):
+        change = draw(st.sampled_from([(None, 0.0), (None, 3.5), (min(slots, 5.0), None)]))
+        rows.append(Bays(zone.zone, on(draw(st.integers(1, 11))), *change))
     return rows
 
 

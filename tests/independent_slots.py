@@ -1,4 +1,4 @@
-"""The part of the second statement about room: slots of pools, and units run all-in all-out."""
+"""The part of the second statement about room: slots of pools, bays, and units run all-in all-out."""
 
 from __future__ import annotations
 
@@ -39,6 +39,18 @@ class Rooms(Labour):
                 standing = self.slots[zone.zone, t]
                 self.charge(standing, cost[t])
                 self.builder.at_most(standing, {}, self.changed(zone.slots, slots, t) + more)
+            self.state_bays(zone.zone)
+
+    def state_bays(self, zone: str) -> None:
+        """Bays open in a week, which hold all that stands there on each of its days."""
+        rows = [row for row in self.scenario.bays if row.zone == zone]
+        sizes = [(row.from_day, row.slots_per_bay) for row in rows]
+        prices = [(row.from_day, row.cost_per_bay_week) for row in rows]
+        for week in self.days.weeks() if rows else ():
+            cost = sum(self.changed(0.0, prices, t) / 7 for t in week)
+            bays = self.builder.add_var(f"G {zone} {week[0]}", cost, lumpy=True)
+            for t in week:
+                self.builder.at_most(self.slots[zone, t], {bays: self.changed(0.0, sizes, t)})
 
     def charge(self, amount: Coefs, price: float) -> None:
         """Add the cost of an amount to its variables."""

@@ -236,6 +236,10 @@ MUTATIONS: dict[str, Mutation] = {
     "pieces paid as nothing": Mutation(
         "piece rates are paid", first("pieces", lambda r: {"amount": r["amount"] + 1})
     ),
+    "bays unpaid": Mutation("bays hold their trays", without("bays")),
+    "a bay shut with trays in it": Mutation(
+        "bays hold their trays", first("bays", lambda r: {"bays": r["bays"] - 1})
+    ),
     "guaranteed hours unpaid": Mutation("guaranteed hours are paid", without("guaranteed")),
     "guaranteed hours paid twice": Mutation(
         "guaranteed hours are paid", first("guaranteed", lambda r: {"idle": 2 * r["idle"]})

@@ -24,6 +24,7 @@ from model.scenario.entities import DayOff, Order, Product, Scenario, ZoneDay
 from model.scenario.records.methods import Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.people import CrewDay, LabourStandard
+from model.scenario.records.rooms import Bays
 from model.scenario.records.trade import BuyInOffer, Customer, Inquiry, Module, Pack, Supply, SupplyUse
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
@@ -114,6 +115,7 @@ def report_scenario() -> Scenario:
             pool(ZONE, ZoneUse.HEALING, 8.0, 0.1),
             pool("House", ZoneUse.FINISHING, 1000.0, 0.03),
         ),
+        bays=(Bays("House", day(-1), 4.0, 5.0), Bays("House", day(16), None, 6.5)),
         zone_days=(ZoneDay("Bench", day(7), None, None, 0.025),),
         crews=(grafters, growers, helpers),
         crew_days=(CrewDay("Helpers", day(8), None, 21.0),),

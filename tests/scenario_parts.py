@@ -10,6 +10,7 @@ from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, ZoneMo
 from model.scenario.entities import Order, SeedLot, Zone
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew
+from model.scenario.records.rooms import Bays
 
 FIRST = date(2027, 3, 1)
 """A Monday."""
@@ -66,3 +67,13 @@ def crew(name: str, *skills: str, **changes: Any) -> Crew:
     """A crew of two, paid as used, with no more to give."""
     made = Crew(name, skills, 2.0, 8.0, 20.0, PayBasis.USED, 1.0, 0.0, None, 8.0, None, 0, 0.0, 1.0, 0, 0.0)
     return replace(made, **changes)
+
+
+BAYS = (
+    Bays("Bench", day(0), 5.0, 20.0),
+    Bays("Bench", day(8), 4.0, None),
+    Bays("House", day(-3), 3.0, 30.0),
+    Bays("House", day(9), None, 12.0),
+    Bays("House", day(14), None, 0.0),
+)
+"""Bays of two zones, whose size or cost changes in the second week."""

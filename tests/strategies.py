@@ -39,6 +39,7 @@ from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
     Draw,
+    drawn_bays,
     drawn_charges,
     drawn_crews,
     drawn_effects,
@@ -55,7 +56,7 @@ from tests.drawn_rows import (
     drawn_zone_day,
     drawn_zones,
 )
-from tests.scenario_parts import FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
+from tests.scenario_parts import BAYS, FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
 
 OVERHEADS = (
     Overhead("rent", 40.0, Period.MONTH, shared_by=OverheadRule.PLANTS),
@@ -304,6 +305,14 @@ def _specimens() -> dict[str, Scenario]:
                 Shift("Grafters", ("Wed",), 0.0),
             ),
         ),
+        "bays": replace(
+            weekdays,
+            orders=two,
+            zones=tuple(replace(zone, cost_per_slot_day=0.05) for zone in base.zones),
+            bays=BAYS,
+            labour_standards=WORK,
+            crews=HANDS,
+        ),
         "tight chamber": replace(
             base,
             orders=two,
@@ -527,6 +536,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         ),
         age_effects=tuple(drawn_effects(draw, methods)),
         stage_zones=tuple(drawn_stage_zones(draw, methods, stages)),
+        bays=tuple(drawn_bays(draw, zones, on)),
         zone_days=tuple(drawn_zone_day(draw, by_zone[name], on) for name in changed),
         crew_days=(
             CrewDay("Growers", on(draw(st.integers(1, 9))), 1.5, draw(st.sampled_from([None, 24.0]))),

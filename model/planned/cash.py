@@ -40,6 +40,7 @@ KIND_OF = {
     "temporary hands": "pay",
     "piece rates": "pay",
     "slots": "heat and light",
+    "bays": "heat and light",
     "zones chosen": "zones chosen",
     "buy-in": "buy-in",
     "waves": "waves",
@@ -221,6 +222,7 @@ def payments(scenario: Scenario, plan: Plan) -> Iterator[Payment]:
         ("pieces", "day", "pay"),
         ("temporary", "week_day", "pay"),
         ("slots", "day", "heat and light"),
+        ("bays", "week_day", "heat and light"),
     ):
         for day, amount in rows_of(plan.table(table), column, "amount"):
             yield Payment(day, kind, amount)

@@ -16,7 +16,7 @@ from model.planned.plan_tables import PLAN_TABLES, frame
 from model.planned.tables.declared import FLOW
 from model.planned.values import Floats, Values
 from model.program.cost_terms import costs, late_plants
-from model.program.index_sets import ATTENDING, CrewDaySkill, CrewOnDay
+from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewOnDay
 from model.program.needless import TINY
 from model.program.program import Program
 from model.scenario.choices import PayBasis
@@ -282,6 +282,25 @@ class _Results:
                     "available": available,
                     "cost_per_slot_day": cost,
                     "amount": amount * cost,
+                }
+
+    def bays(self) -> Rows:
+        days: dict[BaysInWeek, list[tuple[int, float]]] = defaultdict(list)
+        for (index, t), standing in self.p.in_bays.items():
+            days[index].append((t, self.v.total(standing)))
+        for n, index in enumerate(self.p.bay_weeks):
+            count = self.v["bays_open", n]
+            if count > TINY:
+                limits, week = self.p.amounts.bays[index.zone], self.p.weeks[index.week]
+                t, used = max(days[index], key=lambda day: day[1] / limits.slots[day[0]])
+                yield {
+                    "zone": index.zone,
+                    "week_day": self.date(week.days[0]),
+                    "bays": count,
+                    "used": used,
+                    "room": count * limits.slots[t],
+                    "cost_per_bay": limits.week_cost(week),
+                    "amount": count * limits.week_cost(week),
                 }
 
     def unit_batches(self) -> Rows:

@@ -119,6 +119,7 @@ class Plan:
     orders: pd.DataFrame
     salvage: pd.DataFrame
     slots: pd.DataFrame
+    bays: pd.DataFrame
     unit_batches: pd.DataFrame
     unit_loads: pd.DataFrame
     hours: pd.DataFrame

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from model.network.expansion import left_on, stage_spans
 from model.network.types import Flow, Network, OrderTerms, Stay
-from model.scenario.capacity import CrewLimits, ZoneLimits, by_task, by_use, closest
+from model.scenario.capacity import CrewLimits, ZoneLimits, bay_limits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
 from model.scenario.entities import Product
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
@@ -154,6 +154,7 @@ class Amounts:
         self.network = network
         scenario = network.scenario
         self.zones = {zone.zone: ZoneLimits(scenario, zone, network.calendar) for zone in scenario.zones}
+        self.bays = bay_limits(scenario, network.calendar)
         self.crews = {crew.crew: CrewLimits(scenario, crew, network.calendar) for crew in scenario.crews}
         self._standards = by_task(scenario.labour_standards)
         self._supply_uses = by_use(scenario.supply_uses)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from model.program.bays import bay_costs
 from model.program.index_sets import Coefs, IndexSets
 from model.program.program import Program
 from model.rates.yields import capital_recovery
@@ -25,6 +26,7 @@ COST_LINES = {
     "overtime": None,
     "temporary hands": None,
     "slots": None,
+    "bays": None,
     "zones chosen": None,
     "buy-in": "buy-in",
     "waves": "other labour",
@@ -71,6 +73,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ max(0, pay a piece · pace[c] · 3600 / seconds − pay[c,t]) · h″      piece rates, beyond the hour
        + Σ temporary pay[c,q] · Σ_{t in q with a shift} hours per head[t] · M + training cost · A
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
+       + Σ cost of a bay[z,q] · G[z,q]                      bays opened whole
        + Σ cost per tray of the zones chosen · trays there    zones to choose from
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
        + Σ late discount[o] · price[o] · ⌈days late / 7⌉ · (d + b)
@@ -138,6 +141,8 @@ def _slot_costs(p: Program) -> Iterator[CostTerm]:
         coefs[batch.zone]["units_opened", e] = limits.slots_each * limits.cost_between(batch.open, batch.shut)
     for zone, terms in coefs.items():
         yield CostTerm("slots", zone, 0.0, terms)
+    for zone, terms in bay_costs(p):
+        yield CostTerm("bays", zone, 0.0, terms)
 
 
 def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:

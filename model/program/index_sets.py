@@ -88,6 +88,13 @@ class CrewInWeek(NamedTuple):
     week: int
 
 
+class BaysInWeek(NamedTuple):
+    """Index of G: bays of a zone in a week; ``week`` numbers the calendar's weeks."""
+
+    zone: str
+    week: int
+
+
 class OfferDay(NamedTuple):
     """Index of B: a delivery of an offer on a day, with the buy-ins that it may include."""
 
@@ -296,6 +303,23 @@ class IndexSets:
             for q, week in enumerate(self.weeks)
             if limits.working(week)
         ]
+
+    @cached_property
+    def in_bays(self) -> dict[tuple[BaysInWeek, int], Coefs]:
+        """Slots that decisions take on each day in zones with bays, in weeks in which a bay costs."""
+        week_of, weeks, bays = self.week_of, self.weeks, self.amounts.bays
+        costs = {zone: [limits.week_cost(week) for week in weeks] for zone, limits in bays.items()}
+        found: dict[tuple[BaysInWeek, int], Coefs] = defaultdict(lambda: defaultdict(float))
+        for s in self.amounts.standing:
+            for t in range(s.start, s.end) if s.zone in bays else ():
+                if costs[s.zone][week_of[t]] > 0:
+                    found[BaysInWeek(s.zone, week_of[t]), t][s.key] += s.trays * s.slots
+        return dict(sorted(found.items()))
+
+    @cached_property
+    def bay_weeks(self) -> list[BaysInWeek]:
+        """Index list of G."""
+        return list(dict.fromkeys(index for index, _ in self.in_bays))
 
     @cached_property
     def packs(self) -> list[Pack]:

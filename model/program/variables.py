@@ -238,6 +238,15 @@ VARIABLES = {
             whole=True,
         ),
         Variable(
+            "bays_open",
+            "G[zone,q]",
+            "bays of a zone open in a week",
+            "bays",
+            "zone, first day of the week",
+            lambda p: [(index.zone, p.iso(p.weeks[index.week].days[0])) for index in p.bay_weeks],
+            whole=True,
+        ),
+        Variable(
             "worked",
             "h[c,k,t]",
             "hours of a crew at a skill",

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from model.collector import collector_paused
 from model.planned.plan_tables import Plan
 from model.proof.checks import (
+    bay_checks,
     business_checks,
     growing_checks,
     job_checks,
@@ -57,6 +58,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "lots are traced": trace_checks.lots_are_traced,
     "orders are met or short": growing_checks.orders_are_met_or_short,
     "slots suffice": growing_checks.slots_suffice,
+    "bays hold their trays": bay_checks.bays_hold_their_trays,
     "units run all-in all-out": growing_checks.units_run_all_in_all_out,
     "hands do the work": business_checks.hands_do_the_work,
     "crews keep their hours": business_checks.crews_keep_their_hours,

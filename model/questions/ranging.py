@@ -17,6 +17,7 @@ import pandas as pd
 
 from model.network.expansion import order_terms
 from model.program.amounts import Amounts
+from model.program.bays import bay_costs
 from model.program.cost_terms import costs, late_plants, trays_in_zones, zone_detail
 from model.program.index_sets import Coefs
 from model.program.program import Program
@@ -107,6 +108,9 @@ def _raised(scenario: Scenario) -> Scenario:
         packs=tuple(replace(pack, price=pack.price + 1) for pack in scenario.packs),
         zones=tuple(replace(z, cost_per_slot_day=z.cost_per_slot_day + 1) for z in scenario.zones),
         zone_days=tuple(replace(z, cost_per_slot_day=more(z.cost_per_slot_day)) for z in scenario.zone_days),
+        bays=tuple(
+            replace(row, cost_per_bay_week=_where_it_costs(row.cost_per_bay_week)) for row in scenario.bays
+        ),
         crews=tuple(
             replace(
                 crew,
@@ -126,6 +130,11 @@ def _raised(scenario: Scenario) -> Scenario:
         ),
         buy_in_offers=tuple(replace(offer, price=offer.price + 1) for offer in scenario.buy_in_offers),
     )
+
+
+def _where_it_costs(value: float | None) -> float | None:
+    """The cost of a bay raised by 1; a bay that costs nothing needs no decision, and stays so."""
+    return value + 1 if value else value
 
 
 def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
@@ -152,6 +161,10 @@ def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterato
     for zone in program.network.scenario.zones:
         direction = changes["slots", zone.zone]
         yield Price("slots", zone.zone, "", "slot-day", zone.cost_per_slot_day, direction)
+    for zone_name, _ in bay_costs(program):
+        rows = [row for row in program.network.scenario.bays if row.zone == zone_name]
+        cost = next(row.cost_per_bay_week for row in rows if row.cost_per_bay_week)
+        yield Price("bays", zone_name, "", "bay-week", cost, changes["bays", zone_name])
     for row, trays in trays_in_zones(program):
         yield Price("zones chosen", zone_detail(row), "", "tray", row.cost_per_tray, trays)
 

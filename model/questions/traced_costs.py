@@ -17,7 +17,7 @@ from model.collector import collector_paused
 from model.planned.values import Values
 from model.program.amounts import Key
 from model.program.cost_terms import COST_LINES, costs, trays_in_zones, zone_detail
-from model.program.index_sets import CrewInWeek, CrewOnDay
+from model.program.index_sets import BaysInWeek, CrewInWeek, CrewOnDay
 from model.program.program import Program
 from model.questions.cost_flows import (
     BASE,
@@ -148,6 +148,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
     _bear_items(program, values, pool)
     _bear_labour(program, values, pool)
     _bear_slots(program, values, pool)
+    _bear_bays(program, values, pool)
     _bear_zones(program, values, pool)
     _bear_the_rest(program, values, pool)
     _bear_plants(program, values, pool)
@@ -386,6 +387,27 @@ def _bear_slots(program: Program, values: Values, pool: CostPool) -> None:
                 pool.keys[key][line, ("slots", batch.zone)] += cost * share / total
         else:
             pool.overhead["slots", batch.zone] += cost
+
+
+def _bear_bays(program: Program, values: Values, pool: CostPool) -> None:
+    """The cost of the bays open in a week, shared by slot-days in them."""
+    days: dict[BaysInWeek, dict[Key, float]] = defaultdict(lambda: defaultdict(float))
+    for (index, _), standing in program.in_bays.items():
+        for key, slots in standing.items():
+            days[index][key] += slots * values[key]
+    healing = {name for name, limits in program.amounts.zones.items() if limits.zone.use is ZoneUse.HEALING}
+    for n, index in enumerate(program.bay_weeks):
+        week = program.weeks[index.week]
+        cost = values["bays_open", n] * program.amounts.bays[index.zone].week_cost(week)
+        total, source = sum(days[index].values()), ("bays", index.zone)
+        if total <= 0:
+            pool.overhead[source] += cost
+            continue
+        for key, slot_days in days[index].items():
+            if slot_days > 0:
+                held = key[0] in ("delivered", "bought")
+                line = "holding" if held else "chamber" if index.zone in healing else "bench"
+                pool.keys[key][line, source] += cost * slot_days / total
 
 
 def _bear_zones(program: Program, values: Values, pool: CostPool) -> None:

@@ -37,6 +37,7 @@ HELD = (
     "spare_bought",
     "temporary_hands",
     "units_opened",
+    "bays_open",
     "wave_opened",
     "packs_bought",
 )
@@ -173,8 +174,9 @@ class GapFilling:
         for name, by in days.items():
             for n, on in enumerate(by):
                 bound(name, n, float(jobs.held[name][n]), fixed=on < day)
-        for n, packs in enumerate(jobs.held["packs_bought"].tolist()):
-            bound("packs_bought", n, packs, fixed=False)
+        for name in ("packs_bought", "bays_open"):
+            for n, number in enumerate(jobs.held[name].tolist()):
+                bound(name, n, number, fixed=False)
         for name in ("declined", "declined_whole"):
             for n, value in enumerate(self.values[name].tolist()):
                 bound(name, n, value, fixed=True)

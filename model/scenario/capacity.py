@@ -1,4 +1,4 @@
-"""Capacity on each day (slots, units, hands) with its cost, and the closest matching standards."""
+"""Capacity on each day (slots, units, bays, hands) with its cost, and the closest matching standards."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from model.scenario.calendar import Calendar, Week
 from model.scenario.choices import ZoneMode
 from model.scenario.entities import Scenario, Zone
 from model.scenario.records.people import Crew, LabourStandard, PieceRate
+from model.scenario.records.rooms import Bays
 from model.scenario.records.trade import SupplyUse
 
 Row = TypeVar("Row", LabourStandard, SupplyUse, PieceRate)
@@ -71,6 +72,26 @@ def shift_hours(scenario: Scenario, crew: Crew) -> dict[str, float]:
             else:
                 hours.pop(weekday, None)
     return hours
+
+
+class BayLimits:
+    """The bays of a zone: slots of a bay, and the cost of an open bay, for each day."""
+
+    def __init__(self, rows: Sequence[Bays], calendar: Calendar) -> None:
+        """``rows``: those of one zone."""
+        self.slots = _from_day(calendar, 0.0, [(row.from_day, row.slots_per_bay) for row in rows])
+        """Slots of a bay."""
+        self._cost = _from_day(calendar, 0.0, [(row.from_day, row.cost_per_bay_week) for row in rows])
+
+    def week_cost(self, week: Week) -> float:
+        """Cost of a bay that is open in the week, in currency: a seventh of a bay-week for each day."""
+        return sum(self._cost[t] for t in week.days) / 7
+
+
+def bay_limits(scenario: Scenario, calendar: Calendar) -> dict[str, BayLimits]:
+    """The bays of each zone that is divided into bays, in the order of the zones."""
+    rows = {zone.zone: [row for row in scenario.bays if row.zone == zone.zone] for zone in scenario.zones}
+    return {zone: BayLimits(own, calendar) for zone, own in rows.items() if own}
 
 
 class CrewLimits:

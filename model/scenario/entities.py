@@ -27,7 +27,7 @@ from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import Progress, TraysOnHand
 from model.scenario.records.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
-from model.scenario.records.rooms import StageZone
+from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import (
     BuyInOffer,
     Customer,
@@ -448,6 +448,7 @@ class Scenario:
     age_effects: tuple[AgeEffect, ...] = ()
     zone_days: tuple[ZoneDay, ...] = ()
     shifts: tuple[Shift, ...] = ()
+    bays: tuple[Bays, ...] = ()
     crew_days: tuple[CrewDay, ...] = ()
     skill_limits: tuple[SkillLimit, ...] = ()
     piece_rates: tuple[PieceRate, ...] = ()

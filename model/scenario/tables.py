@@ -38,6 +38,7 @@ TABLES: tuple[Table, ...] = (
     table_of("packs", trade.Pack, "item", "size"),
     table_of("zones", entities.Zone, "zone", required=True),
     table_of("zone_days", entities.ZoneDay, "zone", "from_day"),
+    table_of("bays", rooms.Bays, "zone", "from_day"),
     table_of("crews", people.Crew, "crew"),
     table_of("shifts", people.Shift, "crew", "weekdays"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),

@@ -37,7 +37,7 @@ from model.solver.compiled import (
     with_fixed,
     with_rows,
 )
-from model.solver.whole import make_whole
+from model.solver.whole import in_fewest_bays, make_whole
 
 JOBS = ("sown", "joins", "delivered", "bought", "packs_bought", "temporary_hands")
 """Decisions that are jobs: a re-plan changes few of them."""
@@ -203,7 +203,7 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     change by ``NEARLY``, deliveries may grow by ``NEARLY`` or shrink, and missing plants are short.
     """
     with suppress(SolveError):
-        return run(solver(fixed_to(program, compiled, values, TOLD)))
+        return in_fewest_bays(compiled, run(solver(fixed_to(program, compiled, values, TOLD))))
     firm = tuple(variable for variable in TOLD if variable not in ("joins", "delivered"))
     nearly = fixed_to(program, compiled, values, firm)
     lower, upper = nearly.lower.copy(), nearly.upper.copy()
@@ -215,7 +215,8 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
             upper[column] = value + slack
     with suppress(SolveError):
         nearly = replace(nearly, lower=lower, upper=upper)
-        return run(solver(nearly, compiled.columns(("short",)), **EXACT), stopped_early=True)
+        found = run(solver(nearly, compiled.columns(("short",)), **EXACT), stopped_early=True)
+        return in_fewest_bays(compiled, found)
     return None
 
 

@@ -25,6 +25,7 @@ SHARED = (
     "slots",
     "unit_room",
     "units_busy",
+    "bay_room",
     "skill_hours",
     "crew_hours",
     "week_hours",
@@ -40,7 +41,7 @@ SHARED = (
 )
 """Groups of rows of things that all orders may share."""
 
-SHARED_COLUMNS = ("packs_bought", "units_opened")
+SHARED_COLUMNS = ("packs_bought", "units_opened", "bays_open")
 """Variables of such things; a row added to the program that holds one of them is shared too."""
 
 SMALL_BOOK = 60

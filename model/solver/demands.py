@@ -1,13 +1,16 @@
-"""What orders ask of waves and of units, with the ways to do without it."""
+"""What orders ask of waves, of units and of bays, with the ways to do without it."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import product
 from typing import TypeVar
 
 from model.network.types import OrderTerms
+from model.program.amounts import Key, Standing
+from model.program.index_sets import BaysInWeek
 from model.program.program import Program
 from model.scenario.choices import MethodKind
 from model.solver.compiled import Compiled
@@ -16,12 +19,12 @@ from model.solver.strong_row import Entry
 Ways = Mapping[int, list[Entry]]
 """For each order the columns that do without its plants, with the plants per unit."""
 
-Group = TypeVar("Group", tuple[int, str], str)
+Group = TypeVar("Group", tuple[int, str], tuple[str, int], str)
 
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """What an order asks of the waves of a variety, or of the units of a zone, that are in reach.
+    """What an order asks of the waves of a variety, or of the units or bays of a zone, that are in reach.
 
     ``amount``: its plants with margins, or the slots that they take; ``without``: ways to ask for less.
     """
@@ -115,19 +118,74 @@ def unit_demands(program: Program, without: Ways) -> dict[str, list[Demand]]:
             if len(there) < len(own):
                 continue
             held = (1 + network.deliveries[i].margin for i in own)
-            share = min(m * _slots_a_plant(program, n) for m, n in zip(held, there, strict=True))
+            loads = [amounts.load_stays[n] for n in there]
+            share = min(
+                m * _slots_a_plant(program, load.flow, load.key[0], load.trays * load.slots)
+                for m, load in zip(held, loads, strict=True)
+            )
             reach = frozenset().union(*(batches[n] for n in there))
             found[zone].append(_demand(network.orders[o], o, share, reach, without[o]))
     return _by_due_day(found)
 
 
-def _slots_a_plant(program: Program, stay: int) -> float:
-    """The fewest slots that a plant of a stay's flow can take."""
-    load, network = program.amounts.load_stays[stay], program.network
-    flow = network.flows[load.flow]
-    if load.key[0] == "healed":
-        return load.trays * load.slots / flow.survival
-    joins = [network.joins[j] for j in network.flow_joins[load.flow]]
+def bay_demands(program: Program, without: Ways) -> dict[tuple[str, int], list[Demand]]:
+    """Demands on the bays of each zone and weekday (0 to 6), by due day; reach: indices of bays open.
+
+    Only orders count all of whose plants stand in the zone on that weekday in a week in which a bay costs;
+    where they do so in several weeks, in the first.
+    """
+    network, at = program.network, {index: n for n, index in enumerate(program.bay_weeks)}
+    spells: dict[Key, list[Standing]] = defaultdict(list)
+    for s in program.amounts.standing if at else ():
+        spells[s.key].append(s)
+    by_order: dict[int, list[int]] = defaultdict(list)
+    for i, delivery in enumerate(network.deliveries):
+        by_order[delivery.order].append(i)
+    found: dict[tuple[str, int], list[Demand]] = defaultdict(list)
+    for zone, weekday in product(sorted({index.zone for index in at}), range(7)):
+        for o, own in sorted(by_order.items()):
+            firsts = [_first_in_bays(program, spells, i, zone, weekday, at) for i in own]
+            there = [first for first in firsts if first is not None]
+            if len(there) == len(own):
+                reach = frozenset(n for n, _ in there)
+                share = min(slots for _, slots in there)
+                found[zone, weekday].append(_demand(network.orders[o], o, share, reach, without[o]))
+    return _by_due_day(found)
+
+
+def _first_in_bays(
+    program: Program,
+    spells: Mapping[Key, list[Standing]],
+    i: int,
+    zone: str,
+    weekday: int,
+    at: Mapping[BaysInWeek, int],
+) -> tuple[int, float] | None:
+    """Where a plant of a delivery first stands in paid bays on a weekday: index of bays open, slots.
+
+    None where it may never do so.
+    """
+    network, delivery = program.network, program.network.deliveries[i]
+    begin = network.calendar.first.weekday()
+    keys: tuple[Key, ...] = (("loaded", delivery.flow), ("healed", delivery.flow), ("delivered", i))
+    for key in keys:
+        for s in spells.get(key, ()):
+            for t in range(s.start + (weekday - begin - s.start) % 7, s.end, 7):
+                n = at.get(BaysInWeek(zone, program.week_of[t])) if s.zone == zone else None
+                if n is not None:
+                    if key[0] == "delivered":
+                        return n, s.trays * s.slots
+                    slots = _slots_a_plant(program, delivery.flow, key[0], s.trays * s.slots)
+                    return n, (1 + delivery.margin) * slots
+    return None
+
+
+def _slots_a_plant(program: Program, f: int, variable: str, slots: float) -> float:
+    """The fewest slots that a plant of flow f can take; ``slots``: per unit of the variable."""
+    network, flow = program.network, program.network.flows[f]
+    if variable == "healed":
+        return slots / flow.survival
+    joins = [network.joins[j] for j in network.flow_joins[f]]
     cells = [
         flow.tray.cells
         if flow.method.kind is MethodKind.ROOT_CUT
@@ -135,7 +193,7 @@ def _slots_a_plant(program: Program, stay: int) -> float:
         for join in joins
     ]
     a_tray = max(cell * join.take for cell, join in zip(cells, joins, strict=True))
-    return load.slots / (a_tray * flow.survival)
+    return slots / (a_tray * flow.survival)
 
 
 def ways_without(program: Program, compiled: Compiled) -> Ways:

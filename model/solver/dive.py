@@ -108,6 +108,31 @@ class Dive:
         values = np.round(self.found.columns[columns])
         self._bound(columns, values, values)
 
+    def choose(self, columns: Columns) -> None:
+        """Make columns whole one by one, each down or up as costs less, the closest to a whole one first.
+
+        Raises SolveError where no solution is left.
+        """
+        while len(open_ := in_parts(self.found.columns[columns])):
+            values = self.found.columns[columns[open_]]
+            chosen = columns[open_[[int(np.argmin(np.abs(values - np.round(values))))]]]
+            low, high = self.lower[chosen].copy(), self.upper[chosen].copy()
+            down, up = np.floor(self.found.columns[chosen]), np.ceil(self.found.columns[chosen])
+            before = self.found
+            lowered = self.found if self.bound(chosen, low, down) else None
+            self._bound(chosen, low, high)
+            self._highs.setBasis(before.basis)
+            self.found = before
+            if not self.bound(chosen, up, high):
+                if lowered is None:
+                    raise SolveError("Infeasible")
+                self._bound(chosen, low, down)
+                self.found = lowered
+            elif lowered is not None and lowered.objective < self.found.objective:
+                self._bound(chosen, low, down)
+                self._highs.setBasis(lowered.basis)
+                self.found = lowered
+
     def make_whole(self, columns: Columns, share: float, told: Say) -> None:
         """Make a group of columns whole, and hold it.
 

@@ -1,4 +1,4 @@
-"""Whole packs of each item: the cheapest that hold what is used, by branch and bound.
+"""Whole packs of each item, the cheapest that hold what is used, by branch and bound; the fewest whole bays.
 
 No pack holds two items, so each item is searched apart. Sizes are tried from the cheapest a unit on, the
 most packs first; what is left costs at least as much a unit as the next size. So few numbers are tried.
@@ -109,4 +109,25 @@ def whole_packs(compiled: Compiled, columns: Floats) -> Floats:
             ]
             used = float(units[~packs] @ values[at[~packs]] - compiled.row_upper[row])
             values[own] = cheapest_packs(used, sizes)
+    return values
+
+
+def fewest_bays(compiled: Compiled, columns: Floats) -> Floats:
+    """Values of a solution's columns with the fewest whole bays open that hold what stands in them.
+
+    Nothing else depends on the bays that are open beyond that.
+    """
+    values, of_bays = columns.copy(), np.zeros(len(columns), dtype=bool)
+    open_ = compiled.columns(("bays_open",))
+    if not len(open_):
+        return values
+    of_bays[open_] = True
+    values[open_] = np.ceil(compiled.lower[open_] - ENOUGH)
+    matrix = csr_array(compiled.matrix)
+    for row in compiled.rows.get("bay_room", {}).values():
+        entries = slice(matrix.indptr[row], matrix.indptr[row + 1])
+        at, slots = matrix.indices[entries], matrix.data[entries]
+        bays = of_bays[at]
+        used = float(slots[~bays] @ columns[at[~bays]]) / -float(slots[bays][0])
+        values[at[bays]] = np.maximum(values[at[bays]], np.ceil(used - ENOUGH))
     return values

@@ -1,4 +1,4 @@
-"""Rows that follow from rounding what a run of orders needs to whole trays, whole units and whole packs."""
+"""Rows that follow from rounding what a run of orders needs to whole trays, units, bays and packs."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from model.program.program import Program
 from model.solver.compiled import Compiled, Floats
-from model.solver.demands import Demand, most_plants, unit_demands, wave_demands, ways_without
+from model.solver.demands import Demand, bay_demands, most_plants, unit_demands, wave_demands, ways_without
 from model.solver.strong_row import BROKEN, Entry, StrongRow, matrix_of
 
 LONGEST = 24
@@ -49,10 +49,25 @@ def _pool(program: Program, compiled: Compiled) -> Iterator[StrongRow]:
         waves[role][w] = Entry(trays[w], plants)
     families = [_of_runs(compiled, own, waves[role]) for (role, _), own in demands.items()]
     families += [_of_runs(compiled, own, units) for own in unit_demands(program, without).values()]
+    open_, days = compiled.position["bays_open"].tolist(), _weekdays(program)
+    for (zone, weekday), own in bay_demands(program, without).items():
+        size = program.amounts.bays[zone].slots
+        bays = {n: Entry(open_[n], size[t]) for (n, day), t in days.items() if day == weekday}
+        families.append(_of_runs(compiled, own, bays))
     families.append(_whole_packs(program, compiled, demands, most))
     families.append(_deliveries(program, compiled))
     for n, family in enumerate(rows for group in families for rows in group):
         yield from (StrongRow(*row, n) for row in family)
+
+
+def _weekdays(program: Program) -> dict[tuple[int, int], int]:
+    """The day of each index of bays open and each weekday (0 to 6)."""
+    first = program.network.calendar.first.weekday()
+    return {
+        (n, (first + t) % 7): t
+        for n, index in enumerate(program.bay_weeks)
+        for t in program.weeks[index.week].days
+    }
 
 
 def _of_runs(
@@ -60,7 +75,7 @@ def _of_runs(
 ) -> Iterator[Iterator[Rounded]]:
     """For each order the rows of the runs that begin with it.
 
-    ``counted``: column and size of each wave, or of each batch of units, by its index.
+    ``counted``: column and size of each wave, or of each batch of units or week of bays, by its index.
     """
     reached = frozenset().union(*(demand.reach for demand in demands))
     settled = {
@@ -80,6 +95,7 @@ def _whole_numbers(
     Σ_{w in reach} min(1, e[w] / (e · f)) · x[w] + Σ (1 + m) / (e · f) · (b + s + D + quantity · W) ≥ ⌈r⌉
 
     with r = Σ quantity · (1 + m) / e over the run, f what r has beyond a whole number, e the largest e[w].
+    Likewise whole bays of the weeks in which plants stand on a weekday; e is then their slots on that day.
     Likewise whole units of the batches that can be loaded with their plants; e is then their slots, and
     1 + m the slots that a plant takes. ``settled``: what those give of which the number is settled.
     """

@@ -32,7 +32,7 @@ from model.solver.compiled import (
 from model.solver.declining import LEAST_GAIN, better_declined
 from model.solver.dive import HOLDING, Columns, Dive, held_whole
 from model.solver.filling import FILLED, Filling, Plans, fill, filled
-from model.solver.packs import whole_packs
+from model.solver.packs import fewest_bays, whole_packs
 from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
 from model.solver.wave_rows import WaveRows
@@ -44,7 +44,7 @@ FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
 DIVE = (
-    ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "declined_whole"),
+    ("temporary_hands", "units_opened", "bays_open", "offer_taken", "wave_opened", "declined_whole"),
     ("sown",),
     ("bought", "short", "declined"),
 )
@@ -100,7 +100,8 @@ def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
 def _packed(dive: Dive) -> Solution:
     """The dive's solution in whole packs, solved once more with all that is whole held."""
     compiled = dive.compiled
-    packed = whole_packs(compiled, _pay_for_sown(compiled, dive.found).columns)
+    used = _pay_for_sown(compiled, dive.found).columns
+    packed = whole_packs(compiled, fewest_bays(compiled, used))
     columns = compiled.columns(HOLDING)
     values = np.round(packed[columns])
     if not dive.bound(columns, values, values):
@@ -119,6 +120,7 @@ def _dived(
 ) -> Solution:
     """A whole solution by a dive in which the orders of ``shorts`` stay filled as long as that can be."""
     dive = Dive(compiled, start, shorts, dearest)
+    dive.choose(compiled.columns(("bays_open",)))
     for columns in groups:
         dive.make_whole(columns, share, told)
     return _packed(dive)
@@ -261,6 +263,7 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
         if better is not best:
             best, fillings = settle(Plans(compiled, continuous, better, bound))
     best = _repacked(compiled, _without_needless(program, compiled, best))
+    best = in_fewest_bays(compiled, best)
     return Whole(best, proved_bound(bound, best.objective), fillings)
 
 
@@ -328,6 +331,13 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
         if fewer.objective > solution.objective + FREE * max(1.0, abs(solution.objective)):
             return solution
         solution = fewer
+
+
+def in_fewest_bays(compiled: Compiled, solution: Solution) -> Solution:
+    """The solution with the fewest whole bays open that hold what stands in them."""
+    columns = fewest_bays(compiled, solution.columns)
+    saved = float(compiled.cost @ (solution.columns - columns))
+    return replace(solution, columns=columns, objective=solution.objective - saved)
 
 
 def _repacked(compiled: Compiled, solution: Solution) -> Solution:

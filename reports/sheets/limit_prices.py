@@ -29,6 +29,7 @@ def prices(report: Report) -> None:
     list_.packs()
     list_.pay()
     list_.slots()
+    list_.bays()
     list_.others()
     columns = [
         SheetColumn("what", "Price of", widest=34),
@@ -110,6 +111,17 @@ class _PriceList:
             if last.get(zone) != cost:
                 self.add(("slots", zone, day.isoformat()), "heat and light", zone, cost, "slot-day", day)
             last[zone] = cost
+
+    def bays(self) -> None:
+        """Add the costs of a bay open in a week, one for each week from which a cost changes."""
+        last: dict[str, tuple[float, int]] = {}
+        for zone, day, cost in rows_of(self.plan.bays, "zone", "week_day", "cost_per_bay"):
+            before, row = last.get(zone, (None, 0))
+            if before != cost:
+                row = len(self.rows)
+                self.add(("bays", zone, day.isoformat()), "heat and light of a bay", zone, cost, "bay", day)
+            self.at["bays", zone, day.isoformat()] = row
+            last[zone] = cost, row
 
     def others(self) -> None:
         """Add penalties, salvage, waves, modules and overhead."""

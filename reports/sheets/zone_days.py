@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from model.planned.plan_tables import records
+from model.scenario.calendar import week_of
 from reports.book.parts import Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import healing_zones, is_full, share_of, zone_weeks
@@ -17,15 +18,18 @@ def zones(report: Report) -> None:
         "Zones",
         "Zones by week",
         "The fullest day of each week in each zone, and the slot-days of the whole week. A slot holds one "
-        "standard flat (nominal 1020). FULL: every slot is in use on that day.",
+        "standard flat (nominal 1020). FULL: every slot is in use on that day."
+        + ("" if report.plan.bays.empty else " Bays open: those that the week is heated for."),
         cautions=["chamber"],
     )
     by_zone = zone_weeks(report.plan)
     healing = healing_zones(report.scenario)
     uses = {zone.zone: zone.use.value for zone in report.scenario.zones}
     ordered = [*healing, *(zone for zone in by_zone if zone not in healing)]
+    open_ = {(row["zone"], week_of(row["week_day"])): row["bays"] for row in records(report.plan.bays)}
     rows = [
         week._asdict()
+        | {"bays": open_.get((zone, week.week))}
         | {"use": uses[zone], "share": Formula(SHARE, week.share), "full": _full(week.used, week.available)}
         for zone in ordered
         for week in by_zone.get(zone, [])
@@ -39,6 +43,7 @@ def zones(report: Report) -> None:
         SheetColumn("share", "Share used", CellKind.SHARE),
         SheetColumn("full", "Mark"),
         SheetColumn("slot_days", "Slot-days of the week", CellKind.DECIMAL, total=True),
+        *([report.column("bays", "bays")] if open_ else ()),
     ]
     report.table("Zones", columns, rows, "zone")
 

@@ -75,6 +75,14 @@ def above_zero(text: str) -> float:
     return value
 
 
+def degrees(text: str) -> float:
+    """A temperature, in degrees Celsius or Fahrenheit."""
+    value = float(text)
+    if not -80 <= value <= 150:
+        raise ArgumentTypeError(f"{shown(text)} is not a temperature from -80 to 150 degrees")
+    return value
+
+
 def change(text: str) -> float:
     """An amount of money, below 0 for a saving."""
     value = float(text)

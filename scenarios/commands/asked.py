@@ -1,4 +1,4 @@
-"""Studies whose options name files to read first, and those that stand in folders of their own."""
+"""Studies whose options name files or figures to read first, and those in folders of their own."""
 
 from __future__ import annotations
 
@@ -102,6 +102,24 @@ def rates(options: Namespace, scenario: Scenario, progress: Say) -> Study:
     counts, as_read = read_log(file, scenario)
     tell_as_read(as_read)
     return rates_study(scenario, counts, parent=parent_of(options), progress=progress)
+
+
+def heat(options: Namespace, scenario: Scenario, progress: Say) -> Study:
+    """What a bay costs in each month, from how it is heated."""
+    from model.rates.heat import Heating, Measures
+    from scenarios.start.heating import heat_study
+
+    figures = ("u_value", "area", "set_point", "fuel_price", "fuel_heat", "efficiency")
+    heating = Heating(Measures(options.measures), *(getattr(options, name) for name in figures))
+    return heat_study(
+        scenario,
+        zone=options.zone,
+        outdoor=options.outdoor,
+        heating=heating,
+        slots_per_bay=options.slots_per_bay,
+        parent=parent_of(options),
+        progress=progress,
+    )
 
 
 def parent_of(options: Namespace) -> str:

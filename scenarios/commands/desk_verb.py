@@ -31,7 +31,7 @@ ARGUMENTS = (
 
 QUESTIONS: dict[str, tuple[str, ...]] = {
     "Can we deliver this order book, and what do we do on which day?": ("plan",),
-    "What does each order cost us, and what must we charge?": ("costs", "prices"),
+    "What does each order cost us, and what must we charge?": ("costs", "prices", "heat"),
     "A customer asks for more: yes or no, at what price, in which week?": ("quote", "accept", "hold"),
     "Is it worth grafting here, or buying in, or part of each?": ("break-even", "compare"),
     "How much healing chamber should we own?": ("chamber",),
@@ -60,7 +60,7 @@ LISTS = {
 }
 """Where a person picks, by the argument and what its help calls the value."""
 
-NUMBERS = ("PLANTS", "MONEY", "SHARE", "FACTOR", "N", "UNITS")
+NUMBERS = ("NUMBER", "PLANTS", "MONEY", "SHARE", "FACTOR", "N", "UNITS")
 """What help calls a value that is a number."""
 
 

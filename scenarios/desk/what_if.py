@@ -31,6 +31,7 @@ SLIDERS: tuple[tuple[str, str, str], ...] = (
     ("Time of every task", "labour_standards", "seconds"),
     ("Slots of every zone", "zones", "slots"),
     ("Cost of a slot-day", "zones", "cost_per_slot_day"),
+    ("Cost of a bay a week", "bays", "cost_per_bay_week"),
     ("Price of every pack", "packs", "price"),
     ("Price of bought-in plants", "buy_in_offers", "price"),
     ("Plants ordered", "orders", "quantity"),

@@ -1,4 +1,4 @@
-"""Rules of the zones that a stage may choose from, and of the zones that progress says were chosen."""
+"""Rules of zones that a stage may choose from, of bays, and of zones that progress says were chosen."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from itertools import islice
 from typing import Any
 
 from model.network.rooms import Passed, ways_through
-from model.scenario.choices import Happened, MethodKind, Part
+from model.scenario.choices import Happened, MethodKind, Part, ZoneMode
 from model.scenario.own_tasks import STANDING
 from model.scenario.records.methods import Stage
 from model.scenario.records.rooms import StageZone
-from scenarios.cells.draft import Draft, DraftRow, Rule
+from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, bounded_nearest, shown, suggested
 from scenarios.rules.crops import STANDS
 
@@ -144,10 +144,56 @@ def _chosen(draft: Draft) -> Iterator[Fault]:
             yield draft.spoiled(row, "in_zones", wrong, remedy)
 
 
+BAY_FIGURES = ("slots_per_bay", "cost_per_bay_week")
+
+
+def _bays(draft: Draft) -> Iterator[Fault]:
+    """Only pools are divided into bays, which have slots and a cost from the first day on."""
+    rows = draft.rows("bays", "zone", "from_day", *BAY_FIGURES)
+    for row, zone in draft.targets(rows, "zone", "mode"):
+        if zone["mode"] is not ZoneMode.POOL:
+            wrong = f"is run as {zone['mode'].value}: its units are opened whole already"
+            yield draft.spoiled(row, "zone", wrong, "name a pool, or delete the row")
+    if not draft.sure("bays", "zone", "from_day", *BAY_FIGURES):
+        return
+    first: dict[str, DraftRow] = {}
+    for row in sorted(draft.rows("bays", *BAY_FIGURES), key=lambda row: row["from_day"]):
+        earliest = first.setdefault(row["zone"], row) is row
+        blank = [column for column in BAY_FIGURES if row[column] is None]
+        if earliest:
+            for column in blank:
+                wrong = f"is blank in the first row of '{shown(row['zone'])}'"
+                yield row.fault(column, wrong, "write the figure that counts from the first day on")
+            if draft.first_day is not None and row["from_day"] > draft.first_day:
+                wrong = f"leaves '{shown(row['zone'])}' without bays from {draft.first_day} on"
+                yield row.fault("from_day", wrong, f"write {draft.first_day} or an earlier day")
+        elif len(blank) == len(BAY_FIGURES):
+            yield row.fault("zone", "has no new figure", f"fill in {' or '.join(BAY_FIGURES)}")
+
+
+def _bay_sizes(draft: Draft) -> Iterator[Fault]:
+    """No bay is larger than its zone can become."""
+    if not (draft.sure("zone_days", "zone", "slots") and draft.sure("modules", "zone", "slots")):
+        return
+    most: dict[str, float] = {
+        row["zone"]: row["slots"] for row in draft.rows("zones", "zone", "slots") if row["slots"] is not None
+    }
+    for row in draft.rows("zone_days", "zone", "slots"):
+        most[row["zone"]] = max(most.get(row["zone"], 0.0), row["slots"] or 0.0)
+    grown = names(draft.rows("modules", "zone"), "zone")
+    for row in draft.rows("bays", "zone", "slots_per_bay"):
+        slots, room = row["slots_per_bay"], most.get(row["zone"])
+        if slots is not None and room is not None and slots > room and row["zone"] not in grown:
+            wrong = f"is above the {room:g} slots of '{shown(row['zone'])}'"
+            yield row.fault("slots_per_bay", wrong, f"write at most {room:g}")
+
+
 ZONES = (
     Rule("further zones are for stages of their method", _stages),
     Rule("a further zone serves the stage, and is not its own", _uses),
     Rule("takes of zones are those of healing", _takes),
     Rule("a method has few ways through its zones", _few_ways),
+    Rule("bays are those of pools, from the first day on", _bays),
+    Rule("a bay fits into its zone", _bay_sizes),
     Rule("zones of progress are those of the product's method", _chosen),
 )

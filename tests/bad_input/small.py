@@ -145,6 +145,9 @@ def small() -> Tables:
             {"zone": "House", "use": "finishing", "slots": 300},
         ],
         "zone_days": [{"zone": "House", "from_day": date(2027, 4, 1), "slots": 320}],
+        "bays": [
+            {"zone": "House", "from_day": date(2027, 3, 1), "slots_per_bay": 100, "cost_per_bay_week": 90.0}
+        ],
         "crews": [
             {
                 "crew": "Grafters",

@@ -30,6 +30,7 @@ from model.scenario.choices import (
 from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone, ZoneDay
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit
+from model.scenario.records.rooms import Bays
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 
 MONDAY = date(2027, 3, 1)
@@ -171,6 +172,12 @@ def with_units() -> Scenario:
         zones=tuple(chamber if zone.zone == "chamber" else zone for zone in scenario.zones),
         modules=(Module("unit", "chamber", 5.0, 1, 1000.0, 100.0, 10),),
     )
+
+
+def with_bays() -> Scenario:
+    """The chamber is heated by bays of 3 slots, from day 3 on of 2.5 slots."""
+    bays = (Bays("chamber", MONDAY, 3.0, 14.0), Bays("chamber", _day(3), 2.5, None))
+    return replace(grafted(), bays=bays)
 
 
 def with_crew() -> Scenario:
@@ -332,6 +339,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "unit_loads": with_units,
     "unit_room": with_units,
     "units_busy": with_units,
+    "bay_room": with_bays,
     "skill_hours": with_machine,
     "crew_hours": with_two_weeks,
     "week_hours": with_two_weeks,

@@ -27,6 +27,20 @@ ASKED: dict[str, list[str]] = {
         *("hollow_ash", "--product", "Duskling on Ironmere, 72", "--own-root-price", "0.35"),
         *("--plants", "2100", "--own-root-yield", "40", "--fruit-price", "320"),
     ],
+    "heat": [
+        *(
+            "hollow_ash",
+            "--zone",
+            "finishing house",
+            "--area",
+            "400",
+            "--u-value",
+            "3.97",
+            "--set-point",
+            "18",
+        ),
+        *("--outdoor=-3,-1,4,9,14,18,20,19,15,9,4,-1", "--fuel-price", "1.1", "--fuel-heat", "10"),
+    ],
     "rates": ["hollow_ash", "hollow_ash/records/counts.csv"],
     "replan": [
         *("hollow_ash", "--progress", "hollow_ash/records/progress.csv", "--today", "2027-03-22"),

@@ -13,6 +13,7 @@ import pytest
 from scenarios.cells.faults import BadInput, Fault, render_faults
 from scenarios.commands.command_line import main
 from scenarios.files.read_scenario import read_scenario
+from tests.bad_input.bays import BAYS
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED
 from tests.bad_input.changes import Case
 from tests.bad_input.inquiries import INQUIRIES
@@ -40,7 +41,17 @@ def assert_is(fault: Fault, case: Case) -> None:
 
 @pytest.mark.parametrize(
     "case",
-    TABLES_AND_COLUMNS + CELLS + ROWS + MARGINS + PEOPLE + ON_HAND + ZONES + PROGRESS + WAYS + INQUIRIES,
+    TABLES_AND_COLUMNS
+    + CELLS
+    + ROWS
+    + MARGINS
+    + PEOPLE
+    + ON_HAND
+    + ZONES
+    + BAYS
+    + PROGRESS
+    + WAYS
+    + INQUIRIES,
     ids=lambda case: case.name,
 )
 def test_smallest_bad_folder(case: Case, tmp_path: Path) -> None:
@@ -73,6 +84,7 @@ def test_at_least_sixty_kinds() -> None:
                 + PEOPLE
                 + ON_HAND
                 + ZONES
+                + BAYS
                 + PROGRESS
                 + WAYS
                 + INQUIRIES

@@ -59,6 +59,10 @@ EXTRA: dict[str, list[str]] = {
     "break-even": ["--of", "buy-in-price"],
     "compare": ["dear.toml"],
     "rates": ["counts.csv"],
+    "heat": [
+        *("--zone", "House", "--area", "400", "--u-value", "3.97", "--set-point", "18"),
+        *("--outdoor=-3,-1,4,9,14,18,20,19,15,9,4,-1", "--fuel-price", "1.1", "--fuel-heat", "10"),
+    ],
     "payback": [
         *("--grafted-price", "0.75", "--own-root-price", "0.175", "--plants", "2087"),
         *("--own-root-yield", "40", "--fruit-price", "392.8"),
@@ -71,7 +75,12 @@ COUNTS = """day,counted,lot,method,tried,succeeded
 2026-03-27,take,,splice,100,66
 """
 
-BESIDE = {"hold": ["held.toml"], "quote": ["offers.xlsx"], "rates": ["counted_rates.toml"]}
+BESIDE = {
+    "hold": ["held.toml"],
+    "quote": ["offers.xlsx"],
+    "rates": ["counted_rates.toml"],
+    "heat": ["heated_bays.toml"],
+}
 """Files that a study writes beside its workbook."""
 
 

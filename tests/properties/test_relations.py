@@ -60,6 +60,7 @@ def later(scenario: Scenario, days: int) -> Scenario:
     for name in (
         "orders",
         "zone_days",
+        "bays",
         "crew_days",
         "days_off",
         "buy_in_offers",

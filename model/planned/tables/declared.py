@@ -269,6 +269,18 @@ DECLARED = (
         money("amount", "Amount", "cost"),
     ),
     table(
+        "bays",
+        "Bays that are opened whole: how many are open in each week, and how full they are.",
+        ("zone", "week_day"),
+        ref("zone", "Zone", "zone with bays", _ZONE),
+        day("week_day", "Week from", "first day of the week in the plan"),
+        number("bays", "Bays open", "bays open in the week", "bays"),
+        number("used", "Slots used", "slots used on the fullest day of the week", "slots"),
+        number("room", "Slots of open bays", "slots of the open bays on that day", "slots"),
+        money("cost_per_bay", "Cost of a bay", "cost of a bay open in the week"),
+        money("amount", "Amount", "cost"),
+    ),
+    table(
         "unit_batches",
         "Units run all-in all-out: when they are opened, and when they are empty again.",
         ("zone", "open_day"),

@@ -318,6 +318,7 @@ def _costs(r: Replay) -> dict[str, float]:
     costs["temporary hands"] = sum(row["amount"] for row in r.rows["temporary"])
     for (zone, day), slots in slots_used(r).items():
         costs["slots"] += slots * world.zone_day(zone, day)[1]
+    costs["bays"] = sum(row["amount"] for row in r.rows["bays"])
     for row in r.rows["flows"]:
         in_trays = world.rooms.costs(row["method"], row["in_zones"])
         for stage, cost in zip(world.rooms.stages(row["method"], row["in_zones"]), in_trays, strict=True):
@@ -383,6 +384,7 @@ WHOLE_COLUMNS = (
     ("temporary", "heads"),
     ("temporary", "new"),
     ("unit_batches", "units"),
+    ("bays", "bays"),
     ("buy_in", "plants"),
     ("orders", "short"),
     ("orders", "declined"),
@@ -390,7 +392,7 @@ WHOLE_COLUMNS = (
 
 
 def counts_are_whole(r: Replay) -> Iterator[Problem]:
-    """In a plan of whole trays, trays, packs, hands, units and plants bought, short or declined are whole."""
+    """In a plan of whole trays, trays, packs, hands, units, bays and plants not grown are whole."""
     if not r.plan.facts.whole:
         return
     for table, column in WHOLE_COLUMNS:

@@ -1,11 +1,12 @@
-"""Zones to choose from: further zones in which a stage may pass, besides its own."""
+"""Zones to choose from for a stage besides its own, and bays of zones that are opened whole."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated
 
-from model.scenario.ranges import LEAST_SHARE
+from model.scenario.ranges import LEAST_SHARE, SLOTS
 from model.scenario.schema import NOTE, amount, days, number, ref, share
 
 
@@ -36,4 +37,28 @@ class StageZone:
         "cost puts the zones in an order of preference.",
         amount("tray"),
     ] = 0.0
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bays:
+    """Zones whose bays are opened whole: a bay open in a week is heated all week, full or not.
+
+    The plan decides how many bays of a zone are open in each week.
+    """
+
+    zone: Annotated[str, "Zone that is divided into bays; a pool.", ref(("zones", "zone"))]
+    from_day: Annotated[
+        date, "First day of these figures. The first row of a zone starts on the plan's first day or before."
+    ]
+    slots_per_bay: Annotated[
+        float | None,
+        "Slots of a bay; the last bay of a zone may be smaller. Blank: as before.",
+        number("slots", above_low=True, high=SLOTS),
+    ] = None
+    cost_per_bay_week: Annotated[
+        float | None,
+        "Heat and light of an open bay for seven days, besides the cost of slots in use. Blank: as before.",
+        amount("bay-week"),
+    ] = None
     note: Annotated[str | None, NOTE] = None

@@ -41,6 +41,7 @@ DATED = {
     "overtime": "Pay",
     "temporary hands": "Pay",
     "slots": "Heat and light",
+    "bays": "Heat and light",
     "buy-in": "Buy-in",
 }
 """Cost lines with dates, and the sheet that lists their amounts by week."""
@@ -58,12 +59,13 @@ COUNTED = {
 
 
 def heat_and_light(report: Report) -> None:
-    """Slot-days in use by zone and week, times their cost."""
+    """Slot-days in use by zone and week, times their cost; bays open likewise, where zones have bays."""
+    bays = not report.plan.bays.empty
     report.open(
         "Heat and light",
         "Heat and light by week",
         "Slot-days in use times the cost of a slot-day on the sheet Prices. One line for each zone, week "
-        "and price.",
+        "and price." + (ABOUT_BAYS if bays else ""),
     )
     sums: dict[tuple[str, date, date], float] = defaultdict(float)
     costs: dict[tuple[str, date], float] = {}
@@ -79,17 +81,43 @@ def heat_and_light(report: Report) -> None:
             value = costs[zone, start]
             price = Formula("=" + report.prices["slots", zone, start.isoformat()], value)
             amount = Formula("={used}*{price}", used * value)
-            rows.append({"zone": zone, "week": week, "used": used, "price": price, "amount": amount})
+            row: dict[str, Cell] = {"zone": zone, "week": week, "used": used, "price": price}
+            rows.append(row | {"bays": None, "cost_per_bay": None, "amount": amount})
+    in_use = len(rows)
+    rows += _bay_rows(report)
     columns = [
         report.column("slots", "zone", widest=30),
         SheetColumn("week", "Week from", CellKind.DAY),
         SheetColumn("used", "Slot-days", CellKind.DECIMAL, total=True),
         report.column("slots", "cost_per_slot_day", key="price"),
+        *(report.columns("bays", "bays", "cost_per_bay") if bays else ()),
         report.column("slots", "amount", total=True),
     ]
     placed = report.table("Heat and light", columns, rows)
-    for zone, span in spans_of([str(row["zone"]) for row in rows]).items():
-        report.amounts["slots", zone] = f"SUM({placed.span('amount', *span)})"
+    zones = [str(row["zone"]) for row in rows]
+    for line, before, of_line in (("slots", 0, zones[:in_use]), ("bays", in_use, zones[in_use:])):
+        for zone, (first, end) in spans_of(of_line).items():
+            report.amounts[line, zone] = f"SUM({placed.span('amount', before + first, before + end)})"
+
+
+ABOUT_BAYS = " Below them the bays open in a week times the cost of a bay in that week, full or not."
+
+
+def _bay_rows(report: Report) -> list[dict[str, Cell]]:
+    """Bays open by zone and week, each at the price that counts since the last change."""
+    rows: list[dict[str, Cell]] = []
+    for at in records(report.plan.bays):
+        zone, day, cost = at["zone"], at["week_day"], at["cost_per_bay"]
+        row: dict[str, Cell] = {"zone": zone, "week": week_of(day), "used": None, "price": None}
+        rows.append(
+            row
+            | {
+                "bays": at["bays"],
+                "cost_per_bay": Formula("=" + report.prices["bays", zone, day.isoformat()], cost),
+                "amount": Formula("={bays}*{cost_per_bay}", at["amount"]),
+            }
+        )
+    return rows
 
 
 def cost_details(report: Report) -> None:

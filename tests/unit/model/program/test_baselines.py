@@ -181,6 +181,13 @@ WORKED = {
         None,
         3.0,
     ),
+    # What is grafted on day 3 heals for a day; bays have 2.5 slots by then.
+    "bay_room": Worked(
+        ("chamber", "2027-03-04"),
+        {"loaded(plant,2027.03.04)": 1.0, "bays_open(chamber,2027.03.01)": -2.5},
+        None,
+        0.0,
+    ),
     # Day 3, in hours: day 2's flow is graded, .95 x 2 / 3600 each healed, and what is held of it moved and
     # tended in trays of 10: 1.1 / 10 x (30 + 6) / 3600; trays grafted that day are moved and cared for. Three
     # growers stand beside the machine that grafts.

@@ -100,6 +100,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "piece rates"
     elif table == "guaranteed":
         name = "guaranteed hours"
+    elif table == "bays":
+        name = "bays"
     elif table == "ways":
         name = "two ways"
     else:

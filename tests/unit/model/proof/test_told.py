@@ -59,6 +59,7 @@ def test_every_check_is_told_of_but_those_with_tests_of_their_own() -> None:
         "tables have their columns",
         "spare seedlings suffice",
         "guaranteed hours are paid",
+        "bays hold their trays",
         "piece rates are paid",
         "salvage is surplus",
         "ways are told",

@@ -20,6 +20,7 @@ VALUES = {
     "PLANTS": "24",
     "MONEY": "1.5",
     "UNITS": "40",
+    "NUMBER": "7",
 }
 
 
