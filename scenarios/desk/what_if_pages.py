@@ -39,18 +39,19 @@ class WhatIfPages:
 
     def show(self, request: Request) -> Response:
         """The sliders, and the rows and columns of a table."""
-        return self._page(request.query_params.get("table", ""), [])
+        return self._page({"table": request.query_params.get("table", "")}, [])
 
-    def _page(self, name: str, wrong: list[str]) -> Response:
+    def _page(self, given: dict[str, str], wrong: list[str]) -> Response:
         reading = self.desk.watch.reading()
         if reading is None or reading.scenario is None:
             return self.desk.told("The scenario has faults", "Mend them first: they stand on the desk.")
-        tables = what_if.tables(reading.scenario)
+        tables, name = what_if.tables(reading.scenario), given.get("table", "")
         table = BY_NAME[name] if name in tables else None
         return self.desk.page(
             "what_if.html",
             title="What if?",
             wrong=wrong,
+            given=given,
             book=reading.book,
             variants=[book for book in self.desk.workplace.books() if book.endswith(".toml")],
             sliders=what_if.sliders(),
@@ -70,23 +71,23 @@ class WhatIfPages:
         return await run_in_threadpool(self._made, given)
 
     def _made(self, given: dict[str, str]) -> Response:
-        book, table = self.desk.workplace.book, given.get("table", "")
+        book = self.desk.workplace.book
         name = given.get("name", "").strip()
         if book is None or not name:
-            return self._page(table, ["Give the what-if a name."])
+            return self._page(given, ["Give the what-if a name."])
         try:
             changes = self._changes(given)
             text = what_if.text_of_variant(name, book, changes)
         except (ValueError, KeyError) as error:
             why = "; ".join(map(str, error.args)) if len(error.args) > 1 else "cannot stand there"
-            return self._page(table, [f"'{given.get('figure', '')}' {why}."])
+            return self._page(given, [f"'{given.get('figure', '')}' {why}."])
         if not changes:
-            return self._page(table, ["Move a slider, or give a new figure."])
+            return self._page(given, ["Move a slider, or give a new figure."])
         file = self.desk.workplace.add(named(name, ".toml"), text.encode())
         faults = what_if.faults_of(self.desk.workplace.folder / file)
         if faults:
             (self.desk.workplace.folder / file).unlink()
-            return self._page(table, faults)
+            return self._page(given, faults)
         return RedirectResponse("/ask/compare", 303)
 
     def _changes(self, given: dict[str, str]) -> list[Change]:

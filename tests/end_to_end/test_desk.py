@@ -194,8 +194,11 @@ def test_a_what_if_is_a_variant_that_others_can_read(opened: Open, planned: int)
     ):
         assert visitor.post("/what-if", given).status == 400
     made_one.unlink()
-    cell = {"name": "cell", "table": "crews", "row": "*", "column": "pay_per_hour", "way": "plus"}
-    assert visitor.post("/what-if", cell | {"figure": "1.250"}).has("may be 1.250 or 1250")
+    cell = {"name": "cell", "table": "packs", "row": "*", "column": "price", "way": "plus"}
+    asked = visitor.post("/what-if", cell | {"figure": "1.250"})
+    assert asked.has("may be 1.250 or 1250")
+    for kept in ('value="cell"', 'value="1.250"', 'value="price" selected', 'value="plus" selected'):
+        assert kept in asked.text
     assert visitor.post("/what-if", cell | {"figure": "1,25"}).status == 303
     assert "plus = 1.25" in (made.workplace.folder / "cell.toml").read_text()
     (made.workplace.folder / "cell.toml").unlink()
