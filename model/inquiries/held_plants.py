@@ -21,6 +21,9 @@ MOST_STEPS = 24
 CUSTOMER = "held for inquiries"
 """Customer of plants held."""
 
+EVEN = 0.5
+"""Chance that as many plants as held come about: nobody is promised more than the number expected."""
+
 
 def booked(scenario: Scenario) -> Scenario:
     """The scenario with the orders that somebody has booked: without plants held."""
@@ -75,6 +78,7 @@ def _held(name: str, demand: Demand, plants: int) -> Order:
         demand.product,
         plants,
         demand.due_day,
+        service_level=EVEN,
         graft_margin=0.0,
         most_share_of_one_day=1.0,
         late_days_most=0,

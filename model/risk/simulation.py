@@ -279,11 +279,14 @@ def _finished(
 
 
 def promised_levels(scenario: Scenario) -> list[float]:
-    """Service levels of the orders; NaN under fixed margins, which promise no level."""
+    """Service levels of the orders; NaN under fixed margins, which promise no level, and for plants held."""
     if scenario.nursery.margin_policy is MarginPolicy.FIXED:
         return [float("nan")] * len(scenario.orders)
     products = {product.product: product for product in scenario.products}
-    return [service_level(order, products[order.product], scenario.nursery) for order in scenario.orders]
+    return [
+        float("nan") if order.held else service_level(order, products[order.product], scenario.nursery)
+        for order in scenario.orders
+    ]
 
 
 def _orders(scenario: Scenario, plan: Plan, after: Recourse) -> pd.DataFrame:

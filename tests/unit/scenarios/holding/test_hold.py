@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isnan
 
 import pytest
 
@@ -12,6 +13,7 @@ from model.inquiries.held_plants import booked, held_orders, with_steps
 from model.network.charges import with_charges
 from model.planned.cash import receipts
 from model.planned.results import result_of
+from model.risk.simulation import promised_levels
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import Inquiry, ListPrice
@@ -86,6 +88,13 @@ def test_plants_held_make_a_valid_book_where_margins_are_priced() -> None:
     held = held_orders(priced, {demand: 30})
     assert demand.sales(30) / 30 < 3.9
     assert check(draft_of(replace(priced, orders=(*priced.orders, *held)))) == []
+
+
+def test_no_level_is_promised_for_plants_held() -> None:
+    scenario = with_nursery(asked(held=True), margin_policy=MarginPolicy.LEVEL, service_level=0.9)
+    booked_level, held_level = promised_levels(scenario)
+    assert booked_level == 0.9
+    assert isnan(held_level)
 
 
 def test_days_past_are_not_held_for() -> None:
