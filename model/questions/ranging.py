@@ -15,6 +15,7 @@ import highspy
 import numpy as np
 import pandas as pd
 
+from model.network.charges import billed_share
 from model.network.expansion import order_terms
 from model.program.amounts import Amounts
 from model.program.bays import bay_costs
@@ -186,7 +187,9 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
             given_up = terms[o].late_cost / terms[o].price
             moved.setdefault(o, {}).update({key: given_up * weeks for key, weeks in late.items()})
     for o, direction in sorted(moved.items()):
-        yield Price("order price", terms[o].order.order, "", "plant", terms[o].price, direction)
+        order, of_billed = terms[o].order, billed_share(terms[o].order)
+        per_billed = {key: change * of_billed for key, change in direction.items()}
+        yield Price("order price", order.order, "", "plant", terms[o].price / of_billed, per_billed)
     for product, _ in program.salvaged:
         direction = changes["salvage", product.product]
         yield Price("salvage", product.product, "", "plant", product.salvage_price, direction)

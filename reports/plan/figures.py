@@ -45,6 +45,8 @@ class KeyNumbers:
 
     cost: float
     ordered: float
+    extra: float
+    """Of the plants ordered, those that are sent unbilled."""
     own: float
     bought: float
     short: float
@@ -67,6 +69,12 @@ class KeyNumbers:
         return self.own + self.bought
 
     @property
+    def ordered_words(self) -> str:
+        """Plants ordered, in words: those billed, and the extra ones."""
+        billed = f"{self.ordered - self.extra:,.0f}"
+        return f"{billed} and {self.extra:,.0f} extra" if self.extra else billed
+
+    @property
     def cost_per_plant(self) -> float:
         """Cost per plant delivered, without penalties and the price of plants declined; 0 where none is."""
         return share_of(self.cost - self.forgone - self.penalties, self.delivered)
@@ -78,6 +86,7 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
     return KeyNumbers(
         cost=plan.cost,
         ordered=_total(plan.orders, "quantity"),
+        extra=_total(plan.orders, "extra"),
         own=_total(plan.orders, "own"),
         bought=_total(plan.orders, "bought"),
         short=plan.short,

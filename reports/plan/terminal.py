@@ -73,7 +73,7 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     yield "cost", with_penalties(numbers.cost, numbers.penalties, money)
     without = ", without penalties" if numbers.penalties else ""
     yield "cost a plant", f"{unit_price(numbers.cost_per_plant, money)} delivered{without}"
-    yield "plants", f"{numbers.ordered:,.0f} ordered, {own}, {bought}"
+    yield "plants", f"{numbers.ordered_words} ordered, {own}, {bought}"
     yield "short", f"{number(numbers.short)} plants" if numbers.short else "none"
     if numbers.declined:
         forgone = f"the cost includes their price, {amount(numbers.forgone, money)}"

@@ -130,6 +130,9 @@ def headline(report: Report) -> Iterator[tuple[str, Cell, CellKind]]:
         yield f"{APART[line].capitalize()} ({money})", value, CellKind.MONEY
     yield f"{'Cost with penalties' if apart else 'Cost'} ({money})", whole, CellKind.MONEY
     yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), CellKind.COUNT
+    if numbers.extra:
+        extra = Formula(f"={orders.total('extra')}", numbers.extra)
+        yield "Of them extra, not billed", extra, CellKind.COUNT
     yield "Plants from own growing", Formula(f"={own}", numbers.own), CellKind.COUNT
     yield "Plants bought in", Formula(f"={bought}", numbers.bought), CellKind.COUNT
     yield "Plants short", Formula(f"={orders.total('short')}", numbers.short), CellKind.COUNT

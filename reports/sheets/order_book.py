@@ -31,7 +31,8 @@ def orders(report: Report) -> None:
         "order is at risk: short, late, no spare day, or own plants without a graft margin. For the chance "
         "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
         "(marginal cost). The sheet What binds gives the range in which it holds. Made as: the ways in which "
-        "plants are made, where a product has several; the sheet Ways says why.",
+        "plants are made, where a product has several; the sheet Ways says why."
+        f"{SENT if sum(report.plan.orders['extra'].tolist()) else ''}",
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
     columns = [
@@ -62,6 +63,12 @@ def orders(report: Report) -> None:
     placed = report.table("Orders", shown, rows)
     report.order_rows = {str(row["order"]): placed.first + n for n, row in enumerate(rows)}
     _link_months(report)
+
+
+SENT = (
+    " Plants ordered are all that are sent, extra ones among them, which are not billed. The price is that "
+    "of a plant sent; that of a plant billed stands beside it."
+)
 
 
 def _months(report: Report) -> list[date]:

@@ -70,7 +70,7 @@ def _answer(report: Report) -> list[str]:
     left = [f"{result_words(result_of(plan), money)}."] if has_prices(plan.orders) else []
     sentences = [
         *left,
-        f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered:,.0f} plants ordered, for "
+        f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered_words} plants ordered, for "
         f"{with_penalties(numbers.cost, numbers.penalties, money)}. A plant delivered costs "
         f"{unit_price(numbers.cost_per_plant, money)}{without}.",
         f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "

@@ -104,6 +104,10 @@ def test_sales_receipts_and_offer_are_the_charge(out: Path) -> None:
     result = openpyxl.load_workbook(out / "plan.xlsx", data_only=True)["Result"]
     sales = dict(result.iter_rows(max_col=2, values_only=True))["Sales"]
     assert sales == pytest.approx(CHARGE + 100 * 2.0)
+    page = {
+        row[0]: row[2] for row in openpyxl.load_workbook(out / "plan.xlsx", data_only=True)["Summary"].values
+    }
+    assert (page["Plants ordered"], page["Of them extra, not billed"]) == (100 + PLANTS + EXTRA, EXTRA)
     receipt = told(out / "plan.xlsx", "Receipts", Order="asked")
     assert receipt["Sales less late discount (USD)"] == pytest.approx(CHARGE)
     book_ = openpyxl.load_workbook(out / "offers.xlsx", data_only=True)

@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
+from model.network.charges import billed_price, charged
 from model.questions.ranging import price_ranges
 from model.scenario.choices import Decline
-from model.scenario.entities import Scenario
+from model.scenario.entities import Order, Scenario
 from model.solve import solve
 from tests.depth import deep
 from tests.strategies import SPECIMENS, small_scenarios, with_firm_margins
@@ -70,11 +71,17 @@ def _further_zone(scenario: Scenario, name: str) -> dict[str, Any]:
     return key
 
 
+def agreed(scenario: Scenario, order: Order) -> Order:
+    """The order with the list's price of a plant billed as its own."""
+    return replace(order, price=billed_price(charged(scenario, order)))
+
+
 def check(scenario: Scenario) -> None:
     """At nine tenths of the way to each end least cost has moved by the price's effect.
 
     The offset holds payroll that no plan can change; a step adds to it too.
     """
+    scenario = replace(scenario, orders=tuple(agreed(scenario, order) for order in scenario.orders))
     solved = solve(scenario, whole=False)
     base = solved.continuous.objective
     for row in price_ranges(solved).itertuples(index=False):
