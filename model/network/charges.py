@@ -56,6 +56,9 @@ def with_charges(scenario: Scenario) -> Scenario:
 
     Orders that have neither stay as they are, and so does a scenario that was changed so before.
     """
+    sends = scenario.nursery.extra_share or any(row.extra_share for row in scenario.customers)
+    if not (scenario.list_prices or sends or any(order.extra_share for order in scenario.orders)):
+        return scenario
     orders = tuple(charged(scenario, order) for order in scenario.orders)
     same = all(new is old for new, old in zip(orders, scenario.orders, strict=True))
     return scenario if same else replace(scenario, orders=orders)

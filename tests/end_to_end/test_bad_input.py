@@ -13,6 +13,7 @@ import pytest
 from scenarios.cells.faults import BadInput, Fault, render_faults
 from scenarios.commands.command_line import main
 from scenarios.files.read_scenario import read_scenario
+from tests.bad_input import progress
 from tests.bad_input.bays import BAYS
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED
 from tests.bad_input.changes import Case
@@ -266,3 +267,15 @@ def test_an_order_that_the_list_prices_may_be_declined(tmp_path: Path) -> None:
     assert (fault.table, fault.column) == ("orders", "decline")
     tables["list_prices"][0]["from_quantity"] = 480
     assert read_scenario(write_csvs(grids(tables), tmp_path / "listed")).orders[0].price is None
+
+
+def test_extra_plants_of_an_order_may_be_bought_in_too(tmp_path: Path) -> None:
+    """480 plants and 1 % of them: 485, of which the customer's share decides where the order tells none."""
+    tables = progress.told()
+    tables["customers"][0] = {"customer": tables["orders"][0]["customer"], "extra_share": 0.01}
+    (row,) = [row for row in tables["progress"] if row["what"] == "bought in"]
+    row["number"] = 485
+    assert read_scenario(write_csvs(grids(tables), tmp_path / "all")).orders[0].quantity == 480
+    row["number"] = 486
+    (fault,) = faults_of(write_csvs(grids(tables), tmp_path / "above"))
+    assert "more than the 485 of order 'O-1'" in fault.wrong
