@@ -22,6 +22,8 @@ def as_sent(scenario: Scenario) -> Scenario:
 
 def extra(scenario: Scenario, order: Order) -> int:
     """The fewest whole plants that are the share of the order or more: counted up from none."""
+    if order.held:
+        return 0
     share, plants = Decimal(str(settled(scenario, order, "extra_share", order.extra_share))), 0
     while plants < share * order.quantity:
         plants += 1
@@ -32,6 +34,8 @@ def charge(scenario: Scenario, order: Order) -> float | None:
     """Money for the whole order: its agreed price a plant, or the list's, tray by tray."""
     if order.price is not None:
         return order.price * order.quantity
+    if order.held:
+        return None
     rows = [row for row in scenario.list_prices if row.product == order.product]
     rows = [row for row in rows if row.from_quantity <= order.quantity]
     dated = [row for row in rows if row.from_day is not None and row.from_day <= order.due_day]

@@ -125,7 +125,9 @@ def placed_today(scenario: Scenario, order: Order) -> Order:
 
 
 def extra_asked(scenario: Scenario, order: Order) -> int:
-    """Plants to send beyond the quantity of an order of the scenario, unbilled."""
+    """Plants to send beyond the quantity of an order of the scenario, unbilled; none of plants held."""
+    if order.held:
+        return 0
     own = order.extra_share
     share = of_customer(scenario, order.customer, "extra_share") if own is None else own
     return extra_of(order.quantity, share)

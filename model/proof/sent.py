@@ -20,7 +20,7 @@ def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
         own = customers.get(order.customer)
         settled = scenario.nursery if own is None else own
         told = [order.extra_share, settled.extra_share, scenario.nursery.extra_share]
-        share = next(value for value in told if value is not None)
+        share = 0.0 if order.held else next(value for value in told if value is not None)
         # A share is written in decimals: 0.07 of 100 plants are 7, not a hair more.
         over = -int(-Fraction(repr(share)) * order.quantity // 1)
         price = order.price
@@ -35,9 +35,9 @@ def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
 
 
 def _listed(scenario: Scenario, order: Order) -> float | None:
-    """What the list charges for the order; None if it has no price for it."""
+    """What the list charges for the order; None if it has no price, or the plants are held for nobody."""
     nursery, best = scenario.nursery, None
-    for row in scenario.list_prices:
+    for row in () if order.held else scenario.list_prices:
         if row.product == order.product and row.from_quantity <= order.quantity:
             since = row.from_day or date.min
             if since <= order.due_day and (best is None or best[:2] < (since, row.from_quantity)):

@@ -172,3 +172,11 @@ def test_an_order_is_declined_by_what_the_list_charges() -> None:
     assert plan(scenario).orders["declined"].tolist() == [10]
     assert plan(with_nursery(scenario, least_charge=60.0)).orders["declined"].tolist() == [0]
     assert expand(scenario).orders[0].penalty == pytest.approx(50 + 0.09)
+
+
+def test_plants_held_for_inquiries_are_not_charged_and_none_are_sent_beyond_them() -> None:
+    scenario = with_rows(book(90, extra_share=0.05), "orders", lambda row: replace(row, held=True))
+    made = plan(scenario)
+    (row,) = records(made.orders)
+    assert (row["quantity"], row["extra"], row["price"]) == (90, 0, None)
+    assert all(check.passed for check in audit(scenario, made))
