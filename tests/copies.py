@@ -9,7 +9,9 @@ from model.scenario.entities import Scenario
 from model.scenario.own_tasks import HOLDING, SEEDLINGS
 
 NAMES = {
-    "orders": ("order", "product"),
+    "orders": ("order", "customer", "product"),
+    "customers": ("customer", "run"),
+    "runs": ("run",),
     "products": ("product", "scion", "rootstock", "method", "final_format", "sold_as"),
     "seed_lots": ("lot", "variety", "germination_zone", "bench_zone"),
     "tray_formats": ("format",),

@@ -26,10 +26,23 @@ from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
 from model.scenario.records.rooms import Bays, StageZone
-from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack
-from tests.scenario_parts import WEEK, crew, lot, pool, units
+from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run
+from tests.scenario_parts import WEEK, crew, healing, lot, method, order, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
+
+RIDES: dict[str, Any] = {
+    "orders": (
+        order("O-1", "Red on Stout", 85, 16),
+        order("O-2", "Red on Stout", 30, 18, customer="Shop"),
+        order("O-3", "Red on Stout", 18, 17),
+        order("O-4", "Red on Stout", 12, 17, price=3.0, late_days_most=4, late_discount=0.1),
+        order("O-5", "Red on Stout", 5, 17, customer="Neighbour"),
+    ),
+    "customers": (Customer("Market farm", run="coast"), Customer("Shop", run="coast")),
+    "runs": (Run("coast", ("Tue", "Fri"), 30.0, 0.5, 6, 2),),
+}
+"""Three orders of 13 trays would leave on day 15, with vehicles for 12: one is late, with O-2 on day 18."""
 
 
 def drawn_packs(draw: Draw, items: list[str]) -> list[Pack]:
@@ -350,3 +363,51 @@ def drawn_offers(draw: Draw, products: list[Product], on: Callable[[int], date])
         )
         for n in range(draw(st.integers(0, 2)))
     ]
+
+
+def drawn_runs(draw: Draw) -> tuple[Run, ...]:
+    """A run twice or thrice a week, or none; vehicles are small, and in some books few."""
+    if draw(st.integers(0, 3)):
+        return ()
+    weekdays = draw(st.sampled_from([("Tue", "Fri"), ("Mon", "Wed", "Fri"), WEEK]))
+    most, trays = draw(st.sampled_from([None, None, 1])), draw(st.sampled_from([2, 5, 30]))
+    return (Run("coast", weekdays, draw(st.sampled_from([0.0, 8.0])), 0.25, trays, most),)
+
+
+def drawn_method(draw: Draw, name: str, kind: MethodKind, window: int) -> Method:
+    """A method of a kind; ``window``: most days by which its windows are wider than one day."""
+    scion = draw(st.integers(2, 4))
+    common: dict[str, Any] = {
+        "scion_age_min": scion,
+        "scion_age_max": scion + draw(st.integers(0, window)),
+        "finish_survival": draw(st.sampled_from([1.0, 0.9])),
+        "holding_limit_days": draw(st.integers(0, 3)),
+        "holding_zone": draw(st.sampled_from(["House", "Store"])),
+    }
+    if kind is MethodKind.OWN_ROOT:
+        return method(name, kind, **common)
+    root = draw(st.integers(2, 5))
+    match_from = draw(st.sampled_from(list(MatchFrom)))
+    return method(
+        name,
+        kind,
+        **common,
+        rootstock_age_min=root,
+        rootstock_age_max=root + draw(st.integers(0, window)),
+        match_from=match_from,
+        match=0.9 if match_from is MatchFrom.NUMBER else None,
+        stem_tolerance_mm=0.15 if match_from is MatchFrom.DIAMETERS else None,
+        take=draw(st.sampled_from([1.0, 0.85, 0.7])),
+        take_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
+        consolidate=draw(st.booleans()),
+    )
+
+
+def drawn_stages(draw: Draw, name: str, kind: MethodKind) -> tuple[Stage, ...]:
+    """Stages of a method."""
+    if kind is MethodKind.OWN_ROOT:
+        return tuple(
+            Stage(name, n + 1, f"grow {n}", Part.FINISHING, zone, draw(st.integers(0, 3)))
+            for n, zone in enumerate(draw(st.sampled_from([(), ("House",), ("Bench", "House")])))
+        )
+    return healing(name, *(draw(st.integers(1, 2)) for _ in range(2)), draw(st.integers(0, 3)))

@@ -34,6 +34,7 @@ from tests.independent_parts import (
     times,
 )
 from tests.independent_rooms import ZonesChosen, zones_chosen
+from tests.independent_runs import Freight
 from tests.independent_slots import Rooms
 
 
@@ -49,6 +50,7 @@ class Statement(Rooms):
         scenario = as_sent(scenario)
         super().__init__(scenario)
         self.days = Days(scenario)
+        self.freight = Freight(scenario, self.days)
         self.builder = Builder()
         self.formats = {row.format: row for row in scenario.tray_formats}
         self.zones = {row.zone: row for row in scenario.zones}
@@ -81,6 +83,7 @@ class Statement(Rooms):
         self.state_zones()
         self.state_labour()
         self.state_packs()
+        self.freight.state(self.builder)
         self.builder.constant += scenario.nursery.overhead + sum(
             row.added * self.yearly_cost(row) for row in scenario.modules
         )
@@ -133,15 +136,17 @@ class Statement(Rooms):
 
     def reaches(self, method: Method, ready: int, order: Order) -> bool:
         """Whether plants ready on that day can serve the order."""
-        due = self.days.number(order.due_day)
+        due = self.freight.due(order)
         pack = self.days.prev(due)
-        if self.late(order, ready) > 0:
-            return True
-        return pack is not None and ready <= pack and due - ready <= method.holding_limit_days
+        if not self.freight.may_leave(order, due):
+            return False
+        if self.freight.leaves(order, ready) - ready > method.holding_limit_days:
+            return False
+        return self.late(order, ready) > 0 or (pack is not None and ready <= pack)
 
     def late(self, order: Order, ready: int) -> int:
         """Days after the due day on which plants ready on that day leave, if the order may be so late."""
-        own, days = order.late_days_most, ready - self.days.number(order.due_day)
+        own, days = order.late_days_most, self.freight.leaves(order, ready) - self.freight.due(order)
         most = self.scenario.nursery.late_days_most if own is None else own
         return days if days in range(1, most + 1) else 0
 
@@ -372,7 +377,7 @@ class Statement(Rooms):
                 self.sent[flow.number][order.order] = d
                 self.reach[flow.number].append(order)
                 held = {d: share / flow.tray.cells}
-                due, zone = self.days.number(order.due_day), flow.method.holding_zone
+                due, zone = self.freight.leaves(order, flow.ready), flow.method.holding_zone
                 if due > flow.ready and (not flow.stays or flow.stays[-1].zone != zone):
                     self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
@@ -390,7 +395,7 @@ class Statement(Rooms):
         """Own tasks on the plants of an order that are held from a day on."""
         plants = times(trays, self.formats[product.final_format].cells)
         kind = {"method": product.method, "product": product.product, "format": product.final_format}
-        days = range(start, self.days.number(order.due_day))
+        days = range(start, self.freight.leaves(order, start))
         self.own_tasks("holding", start, days, {TaskPer.TRAY: trays, TaskPer.PLANT: plants}, kind, days.stop)
 
     def state_spare(self, flow: Flow) -> None:
@@ -430,7 +435,8 @@ class Statement(Rooms):
 
     def pack(self, order: Order, product: Product, plants: int, ready: int) -> None:
         """Plants packed for an order count for it; late ones are packed when they are ready."""
-        day = ready if self.late(order, ready) else self.days.prev(self.days.number(order.due_day))
+        day = ready if self.late(order, ready) else self.days.prev(self.freight.due(order))
+        self.freight.load(order, plants, self.formats[product.final_format].cells, ready)
         assert day is not None
         self.work(Task.PACK, product.method, product.final_format, day, {plants: 1.0})
         self.use_supplies(Per.PLANT_DELIVERED, product.method, product.final_format, day, {plants: 1.0})
@@ -471,7 +477,7 @@ class Statement(Rooms):
             price = offer.price + self.late_cost(order, t)
             b = self.builder.add_var(f"b {offer.offer} {t} {order.order}", price, lumpy=True)
             bought[b] = 1.0
-            due = self.days.number(order.due_day)
+            due = self.freight.leaves(order, t)
             held = {b: 1 / tray.cells}
             self.place(held, tray, method.holding_zone, t, due, method.method, Task.TEND)
             self.own_tasks_held(held, order, product, t)

@@ -297,6 +297,21 @@ MUTATIONS: dict[str, Mutation] = {
     "a pack that nobody opens": Mutation(
         "nothing is needless", first("purchases", lambda r: {"packs": r["packs"] + 1})
     ),
+    "a vehicle left at home": Mutation(
+        "runs carry their trays", first("runs", lambda r: {"vehicles": r["vehicles"] - 1})
+    ),
+    "trays on no vehicle": Mutation("runs carry their trays", without("runs")),
+    "a run on another day": Mutation(
+        "runs carry their trays", first("runs", lambda r: {"day": r["day"] + DAY})
+    ),
+    "a tray that does not ride": Mutation(
+        "runs carry their trays", first("runs", lambda r: {"trays": r["trays"] - 1})
+    ),
+    "freight unpaid": Mutation("runs carry their trays", first("runs", lambda r: {"amount": 0.0})),
+    "a vehicle that carries nothing": Mutation(
+        "nothing is needless",
+        first("runs", lambda r: {"vehicles": r["vehicles"] + 1, "carries": 2 * r["carries"]}),
+    ),
     "more sold than left over": Mutation(
         "salvage is surplus", first("salvage", lambda r: {"sold": r["surplus"] + 1})
     ),

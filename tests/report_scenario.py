@@ -25,7 +25,7 @@ from model.scenario.records.methods import Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.people import CrewDay, LabourStandard
 from model.scenario.records.rooms import Bays
-from model.scenario.records.trade import BuyInOffer, Customer, Inquiry, Module, Pack, Supply, SupplyUse
+from model.scenario.records.trade import BuyInOffer, Customer, Inquiry, Module, Pack, Run, Supply, SupplyUse
 from model.solve import plan
 from tests.strategies import base_scenario, crew, day, lot, method, order, pool
 
@@ -40,6 +40,7 @@ HOSTILE = (
 """Names of customer, order, supply, product, zone and nursery."""
 
 CUSTOMER, ORDER, SUPPLY, PRODUCT, ZONE, NURSERY = HOSTILE
+RUN = "=coast"
 
 
 CHECKS = (Check("stock", True, "nothing below 0", 0.0), Check("slots", True, "=1+1 is text", 1e-9))
@@ -88,7 +89,8 @@ def report_scenario() -> Scenario:
             opening_balance=-20.0,
             overdraft_rate=0.09,
         ),
-        customers=(Customer(CUSTOMER, terms_days=3, deposit_share=0.5),),
+        customers=(Customer(CUSTOMER, terms_days=3, deposit_share=0.5, run=RUN),),
+        runs=(Run(RUN, ("Wed",), 14.0, 0.25, 6),),
         orders=(
             Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, cancel_chance=0.2, note="note"),
             order("early", PRODUCT, 60, 3),

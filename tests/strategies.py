@@ -31,27 +31,31 @@ from model.scenario.choices import (
     ZoneUse,
 )
 from model.scenario.entities import DayOff, Nursery, Order, Product, Scenario, TrayFormat, ZoneDay
-from model.scenario.records.methods import AgeEffect, Method, Stage
+from model.scenario.records.methods import AgeEffect, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
 from model.scenario.records.rooms import StageZone
-from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
+    RIDES,
     Draw,
     drawn_bays,
     drawn_charges,
     drawn_crews,
     drawn_effects,
     drawn_lots,
+    drawn_method,
     drawn_modules,
     drawn_offers,
     drawn_on_hand,
     drawn_own_tasks,
     drawn_packs,
     drawn_piece_rates,
+    drawn_runs,
     drawn_shifts,
     drawn_stage_zones,
+    drawn_stages,
     drawn_ways,
     drawn_zone_day,
     drawn_zones,
@@ -329,6 +333,7 @@ def _specimens() -> dict[str, Scenario]:
         "overheads": replace(base, orders=two, overheads=OVERHEADS),
         "temporary hands": replace(weekdays, orders=two, labour_standards=WORK, crews=(HANDS[0], temporary)),
         "buy-in": replace(base, orders=two, zones=chamber, buy_in_offers=(offer,)),
+        "runs": replace(base, **RIDES),
         "salvage": replace(
             base, products=(replace(base.products[0], salvage_price=4.0, salvage_most=40),), zones=chamber
         ),
@@ -447,15 +452,16 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     kinds = draw(st.lists(st.sampled_from(list(MethodKind)), min_size=1, max_size=products_most))
     methods, stages, products = [], [], []
     for n, kind in enumerate(kinds):
-        methods.append(_method(draw, f"method {n}", kind, window))
-        stages += _stages(draw, f"method {n}", kind)
+        methods.append(drawn_method(draw, f"method {n}", kind, window))
+        stages += drawn_stages(draw, f"method {n}", kind)
         products.append(_product(draw, f"product {n}", kind, f"method {n}"))
     products = drawn_ways(draw, products)
     sold = [product for product in products if product.sold_as is None]
     ages = [a for m in methods for a in (m.scion_age_max, m.rootstock_age_max or 0)]
     longest = max(sum(s.days for s in stages if s.method == m.method) for m in methods)
     weekdays = draw(st.sampled_from([WEEK, WEEK, WEEK[:5], WEEK[:6]]))
-    earliest = max(ages) + longest + (4 if weekdays == WEEK else 9)
+    runs = drawn_runs(draw)
+    earliest = max(ages) + longest + (4 if weekdays == WEEK else 9) + 3 * len(runs)
     last = min(max(earliest + draw(st.integers(1, 5)), 12), 30)
     lots = drawn_lots(draw)
     policy = draw(st.sampled_from(list(MarginPolicy)))
@@ -513,6 +519,8 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     made = Scenario(
         nursery=nursery,
         orders=orders,
+        customers=tuple(Customer("Market farm", run=row.run) for row in runs),
+        runs=runs,
         products=tuple(products),
         seed_lots=lots,
         tray_formats=(
@@ -557,43 +565,6 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         modules=tuple(drawn_modules(draw, rack, crews)),
     )
     return drawn_charges(draw, made) if draw(yes) else made
-
-
-def _method(draw: Draw, name: str, kind: MethodKind, window: int) -> Method:
-    scion = draw(st.integers(2, 4))
-    common: dict[str, Any] = {
-        "scion_age_min": scion,
-        "scion_age_max": scion + draw(st.integers(0, window)),
-        "finish_survival": draw(st.sampled_from([1.0, 0.9])),
-        "holding_limit_days": draw(st.integers(0, 3)),
-        "holding_zone": draw(st.sampled_from(["House", "Store"])),
-    }
-    if kind is MethodKind.OWN_ROOT:
-        return method(name, kind, **common)
-    root = draw(st.integers(2, 5))
-    match_from = draw(st.sampled_from(list(MatchFrom)))
-    return method(
-        name,
-        kind,
-        **common,
-        rootstock_age_min=root,
-        rootstock_age_max=root + draw(st.integers(0, window)),
-        match_from=match_from,
-        match=0.9 if match_from is MatchFrom.NUMBER else None,
-        stem_tolerance_mm=0.15 if match_from is MatchFrom.DIAMETERS else None,
-        take=draw(st.sampled_from([1.0, 0.85, 0.7])),
-        take_correlation=draw(st.sampled_from([0.0, 0.0, 0.01])),
-        consolidate=draw(st.booleans()),
-    )
-
-
-def _stages(draw: Draw, name: str, kind: MethodKind) -> tuple[Stage, ...]:
-    if kind is MethodKind.OWN_ROOT:
-        return tuple(
-            Stage(name, n + 1, f"grow {n}", Part.FINISHING, zone, draw(st.integers(0, 3)))
-            for n, zone in enumerate(draw(st.sampled_from([(), ("House",), ("Bench", "House")])))
-        )
-    return healing(name, *(draw(st.integers(1, 2)) for _ in range(2)), draw(st.integers(0, 3)))
 
 
 def _product(draw: Draw, name: str, kind: MethodKind, method_name: str) -> Product:

@@ -26,6 +26,7 @@ from model.scenario.choices import MethodKind, Source
 from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot
 from model.scenario.lateness import days_late_most, discount_a_week
 from model.scenario.records.methods import AgeEffect, Stage
+from model.scenario.run_days import leaves_on, run_by_customer, with_runs
 
 
 def stays_after(
@@ -68,11 +69,15 @@ def stage_spans(stages: Iterable[Stage], stays: Iterable[Stay]) -> Iterator[tupl
 
 
 def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
-    """All orders with their product, method, days, margin and penalty."""
+    """All orders with their product, method, days, margin, penalty and run."""
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     trays = {tray.format: tray for tray in scenario.tray_formats}
-    terms = []
+    by_customer, terms = run_by_customer(scenario), []
+    leaving = {
+        run.run: tuple(t for t in range(calendar.days) if leaves_on(run, calendar.date(t)))
+        for run in by_customer.values()
+    }
     for order in scenario.orders:
         product = products[order.product]
         method = methods[product.method]
@@ -81,7 +86,9 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         cells = order, product, method, trays[product.final_format], due, calendar.previous_working(due)
         most = _most_of_one_day(order, scenario.nursery)
         late = days_late_most(order, scenario.nursery), discount_a_week(order, scenario.nursery)
-        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), most, *late))
+        run = by_customer.get(order.customer)
+        rides = run, () if run is None else leaving[run.run]
+        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), most, *late, *rides))
     return terms
 
 
@@ -305,9 +312,9 @@ def expand(scenario: Scenario) -> Network:
     """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries.
 
     Everything that progress records is in it too, feasible or not, with its counts. Orders without a price
-    have that of the list, if it has one.
+    have that of the list, if it has one. Orders with a run are due on the day on which they leave with it.
     """
-    scenario = with_charges(scenario)
+    scenario = with_runs(with_charges(scenario))
     calendar = Calendar(scenario.nursery, scenario.days_off)
     past = past_of(scenario, calendar)
     terms = order_terms(scenario, calendar)

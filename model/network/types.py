@@ -15,7 +15,7 @@ from model.scenario.calendar import Calendar
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
 from model.scenario.records.methods import Method
-from model.scenario.records.trade import BuyInOffer
+from model.scenario.records.trade import BuyInOffer, Run
 
 
 class Stay(NamedTuple):
@@ -161,6 +161,10 @@ class OrderTerms(NamedTuple):
     """Most days that plants may come late."""
     late_cost: float = 0.0
     """What a plant costs for each week begun that it comes late, in currency."""
+    run: Run | None = None
+    """The run by which its plants leave; None where the customer fetches them."""
+    run_days: tuple[int, ...] = ()
+    """Days on which the run leaves, in order."""
 
     @property
     def price(self) -> float:
@@ -170,10 +174,16 @@ class OrderTerms(NamedTuple):
     def days_late(self, ready: int) -> int:
         """Days after the due day on which plants ready on that day leave; 0 if they are in time or too late.
 
-        Plants that miss the packing day leave on the day on which they are ready.
+        Plants that miss the packing day leave on the day on which they are ready, or with the next run.
         """
-        late = ready - self.due
-        return late if 0 < late <= self.late_most else 0
+        if ready <= self.due:
+            return 0
+        leaves = ready if self.run is None else next((day for day in self.run_days if day >= ready), None)
+        return 0 if leaves is None or leaves > self.due + self.late_most else leaves - self.due
+
+    def leaves(self, ready: int) -> int:
+        """Day on which plants ready on that day leave."""
+        return self.due + self.days_late(ready)
 
     def packed(self, ready: int) -> int | None:
         """Day on which plants ready on that day are packed for the order; None where it has no such day."""
@@ -181,9 +191,11 @@ class OrderTerms(NamedTuple):
 
     def served_by(self, ready: int, method: Method) -> bool:
         """Whether plants ready on that day can be delivered: in time within the method's limit, or late."""
-        held = self.due - ready
-        in_time = self.pack is not None and ready <= self.pack and held <= method.holding_limit_days
-        return in_time or self.days_late(ready) > 0
+        if self.run is not None and self.due not in self.run_days:
+            return False
+        in_time = self.pack is not None and ready <= self.pack
+        late = self.days_late(ready) > 0
+        return (in_time or late) and self.leaves(ready) - ready <= method.holding_limit_days
 
 
 @dataclass(frozen=True)

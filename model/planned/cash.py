@@ -44,6 +44,7 @@ KIND_OF = {
     "zones chosen": "zones chosen",
     "buy-in": "buy-in",
     "waves": "waves",
+    "freight": "freight",
     "late": CUSTOMERS,
     "salvage": SURPLUS,
     "overhead": "overhead",
@@ -223,6 +224,7 @@ def payments(scenario: Scenario, plan: Plan) -> Iterator[Payment]:
         ("temporary", "week_day", "pay"),
         ("slots", "day", "heat and light"),
         ("bays", "week_day", "heat and light"),
+        ("runs", "day", "freight"),
     ):
         for day, amount in rows_of(plan.table(table), column, "amount"):
             yield Payment(day, kind, amount)

@@ -533,6 +533,19 @@ class _Results:
                     "amount": (plants + more) * offer.price,
                 }
 
+    def runs(self) -> Rows:
+        for n, on in enumerate(self.p.run_days):
+            vehicles, trays = self.v["vehicles", n], self.v.total(on.trays)
+            if vehicles > TINY or trays > TINY:
+                yield {
+                    "run": on.run.run,
+                    "day": self.date(on.day),
+                    "vehicles": vehicles,
+                    "trays": trays,
+                    "carries": vehicles * on.run.trays,
+                    "amount": vehicles * on.run.fixed_cost + trays * on.run.cost_per_tray,
+                }
+
     def costs(self) -> Rows:
         for term in costs(self.p):
             if term.constant or any(self.v[key] for key in term.coefs):

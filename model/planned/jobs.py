@@ -26,6 +26,7 @@ from model.scenario.choices import MethodKind, Part, Task, TaskPer
 from model.scenario.entities import Scenario
 from model.scenario.records.methods import Method
 from model.scenario.records.people import LabourStandard
+from model.scenario.run_days import run_by_customer
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,18 +284,21 @@ class _Maker(PlanReading):
         packed: dict[tuple[str, str, date], float] = defaultdict(float)
         sources: dict[tuple[str, str, date], list[str]] = defaultdict(list)
         delivered: dict[tuple[str, date], float] = defaultdict(float)
-        columns = ("order", "source", *FLOW, "ready_day", "due_day", "pack_day")
+        late_by: dict[tuple[str, date], int] = {}
+        columns = ("order", "source", *FLOW, "ready_day", "due_day", "days_late", "pack_day")
         rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants", "offer")
-        for order, source, *named, ready, due, pack, plants, margin, offer in rows:
+        for order, source, *named, ready, due, late, pack, plants, margin, offer in rows:
+            leaves = due + timedelta(days=late)
             flow = flow_key(named)
             product, graft, _ = flow
             packed[order, product, pack] += plants
-            delivered[order, max(due, pack)] += plants
+            delivered[order, leaves] += plants
+            late_by[order, leaves] = late
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
             if self.methods[self.products[product].method].kind is MethodKind.OWN_ROOT and source == "own":
                 origin = f"moved on {graft}"
             sources[order, product, pack].append(f"{whole(plants)} {origin}{_for_zones(flow)}")
-            if source == "own" and due > ready:
+            if source == "own" and leaves > ready:
                 yield from self._held(order, flow, ready, plants + margin)
         for (order, name, pack), plants in packed.items():
             item = self.products[name]
@@ -303,10 +307,13 @@ class _Maker(PlanReading):
             packing: Cells = {"method": item.method, "work": plants, "format": item.final_format}
             yield self.job(pack, Step.PACK, order, detail, **packing, **amount)
         orders = {row.order: row for row in self.scenario.orders}
+        by_customer = run_by_customer(self.scenario)
         for (order, leaves), plants in delivered.items():
             row, amount = orders[order], {"count": plants, "unit": "plants"}
-            late = f", {(leaves - row.due_day).days} days late" if leaves > row.due_day else ""
-            about = f"{row.product}, to {row.customer}{late}"
+            after = f", {days} days late" if (days := late_by[order, leaves]) else ""
+            run = by_customer.get(row.customer)
+            by = "" if run is None else f", by {run.run}"
+            about = f"{row.product}, to {row.customer}{by}{after}"
             yield self.job(leaves, Step.DELIVER, order, about, **amount)
 
     def _held(self, order: str, flow: FlowKey, ready: date, plants: float) -> Iterator[Job]:
@@ -372,12 +379,13 @@ class _Maker(PlanReading):
                 trays, step = (loaded, Step.CARE) if stage.part is Part.HEALING else (finishing, Step.TEND)
                 climate = f"{stage.stage}: {stage.climate}" if stage.climate else ""
                 yield _Stands(stage.zone, first, out, trays, *kind, step, climate, care)
-        held = ("product", "ready_day", "due_day", "plants", "margin_plants")
-        for name, ready, due, plants, margin in rows_of(self.tables["deliveries"], *held):
+        held = ("product", "ready_day", "due_day", "days_late", "plants", "margin_plants")
+        for name, ready, due, late, plants, margin in rows_of(self.tables["deliveries"], *held):
             product = self.products[name]
             method, format_ = self.methods[product.method], product.final_format
             trays = (plants + margin) / self.cells[format_]
-            yield _Stands(method.holding_zone, ready, due, trays, method.method, format_, Step.TEND)
+            leaves = due + timedelta(days=late)
+            yield _Stands(method.holding_zone, ready, leaves, trays, method.method, format_, Step.TEND)
 
     # The nursery's own tasks
 

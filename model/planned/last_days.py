@@ -21,6 +21,8 @@ from model.scenario.choices import Part
 from model.scenario.entities import Nursery, Order, Scenario, SeedLot
 from model.scenario.lateness import days_late_most
 from model.scenario.records.methods import Method, Stage
+from model.scenario.records.trade import Run
+from model.scenario.run_days import last_run, run_by_customer, with_runs
 
 TABLES = ("waves", "joins", "flows", "deliveries")
 """Tables of the plan that say what is made again, and for which orders."""
@@ -113,9 +115,11 @@ def _last_grafts(
     ways: dict[str, set[str]] = defaultdict(set)
     for product in scenario.products:
         ways[product.ordered_as].add(of[product.product].method)
-    for order in scenario.orders:
+    by_customer = run_by_customer(scenario)
+    for order in with_runs(scenario).orders:
+        run = by_customer.get(order.customer)
         for method in ways[order.product]:
-            key = method, _last_leaving(order, scenario.nursery, calendar)
+            key = method, _last_leaving(order, scenario.nursery, calendar, run)
             if key not in last:
                 through = [route.stages for route in routes[method].values()]
                 last[key] = max(_last_graft(calendar, stages, key[1]) for stages in through)
@@ -123,9 +127,12 @@ def _last_grafts(
     return found
 
 
-def _last_leaving(order: Order, nursery: Nursery, calendar: Calendar) -> int | None:
+def _last_leaving(order: Order, nursery: Nursery, calendar: Calendar, run: Run | None) -> int | None:
     """The packing day, or the last day on which plants may leave late; None where there is neither."""
     due, late = calendar.day(order.due_day), days_late_most(order, nursery)
+    if run is not None and late:
+        last = last_run(run, min(calendar.date(due + late), nursery.last_day))
+        late = 0 if last is None else calendar.day(last) - due
     return min(due + late, calendar.days - 1) if late else calendar.previous_working(due)
 
 

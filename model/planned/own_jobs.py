@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from typing import NamedTuple
 
 from model.network.expansion import left_on
@@ -125,15 +125,17 @@ class _Standing(PlanReading):
                 yield _Spell(stage.stage, start, start, end, left, numbers, stage.zone, *kind)
 
     def _held(self) -> Iterator[_Spell]:
-        columns = ("order", "product", "graft_day", "ready_day", "due_day", "plants", "margin_plants")
-        for order, name, graft, ready, due, plants, margin in rows_of(self.tables["deliveries"], *columns):
+        columns = ("order", "product", "graft_day", "ready_day", "due_day", "days_late")
+        rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants")
+        for order, name, graft, ready, due, late, plants, margin in rows:
+            leaves = due + timedelta(days=late)
             product = self.products[name]
             method = self.methods[product.method]
             held = plants + margin
             numbers = {TaskPer.TRAY: held / self.cells[product.final_format], TaskPer.PLANT: held}
             origin = f"{name}, bought in" if graft is None else f"{name}, {_made(method)} {graft}"
             kind = product.final_format, order, origin, method.method, name
-            yield _Spell(HOLDING, ready, ready, due, due, numbers, method.holding_zone, *kind)
+            yield _Spell(HOLDING, ready, ready, leaves, leaves, numbers, method.holding_zone, *kind)
 
 
 def _made(method: Method) -> str:

@@ -131,6 +131,7 @@ class Plan:
     items: pd.DataFrame
     item_uses: pd.DataFrame
     buy_in: pd.DataFrame
+    runs: pd.DataFrame
     costs: pd.DataFrame
     shadow_prices: pd.DataFrame
     jobs: pd.DataFrame

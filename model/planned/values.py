@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from model.program.amounts import Key
 from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Kind
-from model.program.needless import TINY, leave_out_packs, leave_out_plants
+from model.program.needless import TINY, leave_out_packs, leave_out_plants, leave_out_vehicles
 from model.program.program import Program
 
 Floats = NDArray[np.float64]
@@ -36,6 +36,7 @@ class Values:
         self._tighten_spare()
         if all_needed:
             leave_out_packs(program, self.by_variable)
+            leave_out_vehicles(program, self.by_variable)
 
     def __getitem__(self, key: Key) -> float:
         return self.by_variable[key[0]][key[1]]

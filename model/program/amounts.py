@@ -248,7 +248,7 @@ class Amounts:
 
     def _held(self) -> Iterator[Standing]:
         for end in self._ends:
-            tray, due = end.term.tray, end.term.due
+            tray, due = end.term.tray, end.term.leaves(end.ready)
             if due > end.ready:
                 yield Standing(
                     end.key,
@@ -324,7 +324,7 @@ class Amounts:
             if variable == "delivered":
                 flow = network.flows[network.deliveries[i].flow]
                 last = flow.stays[-1].zone if flow.stays else None
-                if term.due > flow.ready and last != method.holding_zone:
+                if term.leaves(flow.ready) > flow.ready and last != method.holding_zone:
                     trays = end.plants / term.tray.cells
                     yield from self._at(end.key, trays, Task.MOVE, method.method, format_, flow.ready)
             packed = term.packed(end.ready)
@@ -373,12 +373,12 @@ class Amounts:
             yield Spell(bench, wave.bench, left.start, left.end, left.end, seedlings, **kind)
         yield from self._flow_spells()
         for end in self._ends:
-            if end.term.due <= end.ready:
+            due = end.term.leaves(end.ready)
+            if due <= end.ready:
                 continue
             key, start, tray = end.key, end.ready, end.term.tray
             amounts = {TaskPer.TRAY: (key, end.plants / tray.cells), TaskPer.PLANT: (key, end.plants)}
             kind = {"method": end.method.method, "product": end.product.product}
-            due = end.term.due
             yield Spell(HOLDING, start, start, due, due, amounts, tray.format, **kind)
 
     def _flow_spells(self) -> Iterator[Spell]:

@@ -29,6 +29,7 @@ COST_LINES = {
     "bays": None,
     "zones chosen": None,
     "buy-in": "buy-in",
+    "freight": "freight",
     "waves": "other labour",
     "late": "late",
     "shortfall": "shortfall",
@@ -76,6 +77,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ cost of a bay[z,q] · G[z,q]                      bays opened whole
        + Σ cost per tray of the zones chosen · trays there    zones to choose from
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
+       + Σ fixed cost[n] · V + Σ cost per tray[n] · trays that ride      freight of runs
        + Σ late discount[o] · price[o] · ⌈days late / 7⌉ · (d + b)
        + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
        + overhead + Σ amount of an overhead · its periods + Σ yearly cost of added modules + committed payroll
@@ -179,6 +181,7 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
         bought[offer.offer]["spare_bought", n] = offer.price
     for name, terms in bought.items():
         yield CostTerm("buy-in", name, 0.0, terms)
+    yield from _freight(p)
     late = late_plants(p)
     for o, term in enumerate(p.network.orders):
         if term.late_most:
@@ -190,6 +193,17 @@ def _trade_costs(p: Program) -> Iterator[CostTerm]:
         yield CostTerm("declined", orders[o].order.order, 0.0, {key: orders[o].price * plants})
     for n, (product, _) in enumerate(p.salvaged):
         yield CostTerm("salvage", product.product, 0.0, {("sold", n): -product.salvage_price})
+
+
+def _freight(p: Program) -> Iterator[CostTerm]:
+    """Vehicles and the trays on them, by run."""
+    coefs: dict[str, Coefs] = {run.run: {} for run in p.network.scenario.runs}
+    for n, on in enumerate(p.run_days):
+        coefs[on.run.run]["vehicles", n] = on.run.fixed_cost
+        coefs[on.run.run] |= {key: on.run.cost_per_tray * trays for key, trays in on.trays.items()}
+    for name, terms in coefs.items():
+        if terms:
+            yield CostTerm("freight", name, 0.0, terms)
 
 
 def late_plants(p: IndexSets) -> dict[int, Coefs]:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, cached_property
 from itertools import groupby
+from math import ceil
 from typing import Any, NamedTuple
 
 from model.network.types import Network
@@ -14,7 +15,7 @@ from model.program.amounts import Amounts, Key, Use
 from model.scenario.calendar import Week
 from model.scenario.choices import Decline
 from model.scenario.entities import Product
-from model.scenario.records.trade import Pack
+from model.scenario.records.trade import Pack, Run
 
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]
@@ -93,6 +94,14 @@ class BaysInWeek(NamedTuple):
 
     zone: str
     week: int
+
+
+class RunDay(NamedTuple):
+    """Index of V: a run on a day, with the decisions whose plants ride and the trays that a plant takes."""
+
+    run: Run
+    day: int
+    trays: dict[Key, float]
 
 
 class OfferDay(NamedTuple):
@@ -348,6 +357,34 @@ class IndexSets:
     def spare_days(self) -> list[OfferDay]:
         """Index list of v: deliveries with a least quantity."""
         return [index for index in self.offer_days if self.network.offers[index.offer].least_quantity > 0]
+
+    @cached_property
+    def run_days(self) -> list[RunDay]:
+        """Index list of V: runs on days on which plants may leave with them.
+
+        An order rides in whole trays, ⌈quantity / cells⌉ of them, of which each plant takes its share.
+        """
+        network = self.network
+        ends = [
+            (
+                ("delivered", i),
+                network.orders[d.order],
+                network.flows[d.flow].tray,
+                network.flows[d.flow].ready,
+            )
+            for i, d in enumerate(network.deliveries)
+        ]
+        ends += [
+            (("bought", i), network.orders[b.order], network.orders[b.order].tray, b.day)
+            for i, b in enumerate(network.buy_ins)
+        ]
+        found: dict[tuple[str, int], RunDay] = {}
+        for key, term, tray, ready in ends:
+            if term.run is not None:
+                day = term.leaves(ready)
+                on = found.setdefault((term.run.run, day), RunDay(term.run, day, {}))
+                on.trays[key] = ceil(term.order.quantity / tray.cells) / term.order.quantity
+        return [found[at] for at in sorted(found)]
 
     def declinable(self, how: Decline) -> list[int]:
         """Index list of D (orders that may be declined in part) or of W (whole), as indices of orders."""

@@ -156,3 +156,12 @@ def leave_out_packs(p: Program, v: ByVariable) -> None:
         if over > 0:
             v["packs_bought"][n] -= over
             left[pack.item] -= over * pack.size
+
+
+def leave_out_vehicles(p: Program, v: ByVariable) -> None:
+    """Leave out vehicles that nothing rides on."""
+    for n, on in enumerate(p.run_days):
+        vehicles, needed = v["vehicles"][n], _total(v, on.trays) / on.run.trays
+        if abs(vehicles - round(vehicles)) <= TINY:
+            needed = float(ceil(needed - TINY))
+        v["vehicles"][n] = min(vehicles, needed)

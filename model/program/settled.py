@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from math import ceil, isnan, nan
 
 from model.network.as_counted import joins_made, packed, plants_delivered, trays_sown
 from model.program.amounts import Key
@@ -10,6 +11,9 @@ from model.program.index_sets import IndexSets
 from model.scenario.choices import Decline, MethodKind
 
 Values = dict[str, dict[int, float]]
+
+ROUNDING = 1e-6
+"""Part of a vehicle that is only rounding."""
 
 
 def settled(p: IndexSets) -> Values:
@@ -22,12 +26,22 @@ def settled(p: IndexSets) -> Values:
       with fewer plants than its offer's least quantity had the rest as spare plants,
     - plants delivered, and plants declined, of orders packed before today,
     - temporary hands of weeks that began before today,
-    - hours of days with recorded hours.
+    - hours of days with recorded hours,
+    - vehicles of runs on which only settled plants ride: the fewest that carry them.
     """
     values = {"sown": trays_sown(p.network), "joins": joins_made(p.network), **_trade(p), **_hands(p)}
     if p.opened_waves:
         values["wave_opened"] = {w: float(trays > 0) for w, trays in values["sown"].items()}
-    return values
+    return values | {"vehicles": _vehicles(p, values)}
+
+
+def _vehicles(p: IndexSets, values: Values) -> dict[int, float]:
+    found = {}
+    for n, on in enumerate(p.run_days):
+        told = [trays * values.get(name, {}).get(i, nan) for (name, i), trays in on.trays.items()]
+        if not isnan(sum(told)):
+            found[n] = float(ceil(sum(told) / on.run.trays - ROUNDING))
+    return found
 
 
 def _trade(p: IndexSets) -> Values:

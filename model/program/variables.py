@@ -346,6 +346,16 @@ VARIABLES = {
             whole=True,
             held=True,
         ),
+        Variable(
+            "vehicles",
+            "V[n,t]",
+            "vehicles of a run that leave on a day",
+            "vehicles",
+            "run, day",
+            lambda p: [(i.run.run, p.iso(i.day)) for i in p.run_days],
+            whole=True,
+            held=True,
+        ),
     )
 }
 """All variables, by name, in the order of the program's columns."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any, NamedTuple
 
-from model.proof.world import World, days_from
+from model.proof.world import ONE_DAY, World, days_from
 from model.scenario.choices import MethodKind, Part, TaskPer
 from model.scenario.records.people import OwnTask
 
@@ -88,9 +88,10 @@ def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
         trays = held / world.formats[product.final_format].cells
         numbers = {TaskPer.TRAY: trays, TaskPer.PLANT: held}
         zone = world.methods[product.method].holding_zone
-        for n, day in enumerate(days_from(row["ready_day"], row["due_day"])):
+        leaves = row["due_day"] + row["days_late"] * ONE_DAY
+        for n, day in enumerate(days_from(row["ready_day"], leaves)):
             kind = _kind(world, row["product"])
-            yield _There(day, "holding", n + 1, zone, row["order"], kind, numbers, row["due_day"])
+            yield _There(day, "holding", n + 1, zone, row["order"], kind, numbers, leaves)
 
 
 def _kind(world: World, product: str) -> dict[str, str | None]:

@@ -10,7 +10,7 @@ from model.planned.plan_tables import Plan
 from model.planned.tables.declared import FlowKey
 from model.proof.own_work import own_work
 from model.proof.plan_rows import Row, Rows
-from model.proof.world import World, days_from
+from model.proof.world import ONE_DAY, World, days_from
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Scenario
 
@@ -193,7 +193,8 @@ class Replay:
             product = self.world.products[row["product"]]
             rule, format_ = self.world.methods[product.method], product.final_format
             trays = (row["plants"] + row["margin_plants"]) / self.world.formats[format_].cells
-            ready, due, pack = row["ready_day"], row["due_day"], row["pack_day"]
+            ready, pack = row["ready_day"], row["pack_day"]
+            due = row["due_day"] + row["days_late"] * ONE_DAY
             new = pack >= self.world.record.today
             self._stand(rule.holding_zone, (ready, due), trays, rule.method, format_, "tend", new)
             if row["source"] == "own" and due > ready:

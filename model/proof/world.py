@@ -7,6 +7,7 @@ and margins come from the beta function. If the two disagree, docs/maths.md deci
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from itertools import product as product_of
@@ -33,6 +34,7 @@ from model.scenario.choices import (
 from model.scenario.entities import Order, Product, Scenario, SeedLot, Zone
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew
+from model.scenario.records.trade import Run
 
 ONE_DAY = timedelta(days=1)
 
@@ -115,7 +117,11 @@ class World:
         self.formats = {tray.format: tray for tray in scenario.tray_formats}
         self.zones = {zone.zone: zone for zone in scenario.zones}
         self.crews = {crew.crew: crew for crew in scenario.crews}
-        self.orders = {order.order: order for order in self.scenario.orders}
+        self.runs = {run.run: run for run in scenario.runs}
+        self.rides = {row.customer: self.runs[row.run] for row in scenario.customers if row.run is not None}
+        self.orders = {
+            order.order: replace(order, due_day=self._leaves_by(order)) for order in self.scenario.orders
+        }
         self.offers = {offer.offer: offer for offer in scenario.buy_in_offers}
         self.supplies = {supply.supply: supply for supply in scenario.supplies}
         self.rooms = Rooms(scenario)
@@ -197,19 +203,44 @@ class World:
         return [
             order
             for order, pack in self.packed(self.products[product].ordered_as)
-            if (pack is not None and ready <= pack and (order.due_day - ready).days <= limit)
-            or self.days_late(order, ready)
+            if ((pack is not None and ready <= pack) or self.days_late(order, ready))
+            and (self.leaves(order, ready) - ready).days <= limit
+            and self.rides_on(order, order.due_day)
         ]
 
     def _packed(self, product: str) -> list[tuple[Order, date | None]]:
         """Orders of a product, and their pack days, where they have one."""
-        return [(o, self.previous_working(o.due_day)) for o in self.scenario.orders if o.product == product]
+        return [(o, self.previous_working(o.due_day)) for o in self.orders.values() if o.product == product]
 
     def days_late(self, order: Order, ready: date) -> int:
         """Days by which plants ready on a day miss the due day, if the order takes them so late; else 0."""
-        nursery, late = self.scenario.nursery, (ready - order.due_day).days
+        nursery = self.scenario.nursery
         most = nursery.late_days_most if order.late_days_most is None else order.late_days_most
-        return late if 1 <= late <= most else 0
+        last = min(order.due_day + most * ONE_DAY, self.last if order.customer in self.rides else date.max)
+        for day in days_from(max(ready, order.due_day + ONE_DAY), last + ONE_DAY):
+            if ready > order.due_day and self.rides_on(order, day):
+                return (day - order.due_day).days
+        return 0
+
+    def leaves(self, order: Order, ready: date) -> date:
+        """Day on which plants ready on a day leave."""
+        return order.due_day + self.days_late(order, ready) * ONE_DAY
+
+    def rides_on(self, order: Order, day: date) -> bool:
+        """Whether the order's plants can leave on a day: with its run, if its customer has one."""
+        run = self.rides.get(order.customer)
+        return run is None or self.run_leaves(run, day)
+
+    def run_leaves(self, run: Run, day: date) -> bool:
+        """Whether a run leaves on a day."""
+        late = run.to_day is not None and day > run.to_day
+        early = run.from_day is not None and day < run.from_day
+        return not late and not early and f"{day:%a}" in run.weekdays
+
+    def _leaves_by(self, order: Order) -> date:
+        """The due day; with a run, the last day of the week up to it on which it leaves, if any."""
+        week = [order.due_day - n * ONE_DAY for n in range(7)]
+        return next((day for day in week if day >= self.first and self.rides_on(order, day)), order.due_day)
 
     def packed_on(self, order: Order, ready: date | None) -> date | None:
         """Day on which plants ready on a day are packed: late ones at once, all others for the due day."""

@@ -40,7 +40,7 @@ from model.solver.compiled import (
 NODES = 500
 """Nodes that HiGHS searches where something is whole; unlike a limit of time, it repeats its results."""
 
-LUMPS = ("wave_opened", "units_opened", "bays_open", "offer_taken", "declined_whole")
+LUMPS = ("wave_opened", "units_opened", "bays_open", "offer_taken", "declined_whole", "vehicles")
 """Variables that are whole here."""
 
 SOME = 1e-6

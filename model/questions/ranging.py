@@ -130,6 +130,7 @@ def _raised(scenario: Scenario) -> Scenario:
             for change in scenario.crew_days
         ),
         buy_in_offers=tuple(replace(offer, price=offer.price + 1) for offer in scenario.buy_in_offers),
+        runs=tuple(replace(run, fixed_cost=run.fixed_cost + 1) for run in scenario.runs),
     )
 
 
@@ -175,6 +176,9 @@ def _trade(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[
     terms = program.network.orders
     for offer in program.network.offers:
         yield Price("buy-in", offer.offer, "", "plant", offer.price, changes["buy-in", offer.offer])
+    for row in program.network.scenario.runs:
+        direction = changes.get(("freight", row.run), {})
+        yield Price("run", row.run, "", "vehicle", row.fixed_cost, direction)
     for term in terms:
         name = term.order.order
         value = term.penalty - (0.0 if term.order.decline is Decline.NO else term.price)

@@ -50,6 +50,7 @@ TRACED_LINES = (
     "bench",
     "holding",
     "packing",
+    "freight",
     "buy-in",
     WASTE,
     "late",
@@ -486,6 +487,11 @@ def _by_order(program: Program, values: Values, pool: CostPool) -> dict[Bearer, 
         plants = sum(values["bought", i] for i in index.buy_ins)
         for i in index.buy_ins if lines else ():
             add_lines(orders[Bearer(program.network.buy_ins[i].order)], lines, values["bought", i] / plants)
+    bearers = dict(_order_keys(program))
+    for n, on in enumerate(program.run_days):
+        lines, total = pool.keys.get(("vehicles", n), {}), values.total(on.trays)
+        for key, trays in on.trays.items() if lines and total > 0 else ():
+            add_lines(orders[bearers[key]], lines, trays * values[key] / total)
     return orders
 
 

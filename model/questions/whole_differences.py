@@ -21,7 +21,7 @@ from model.solver.compiled import Compiled, Solution, SolveError, run, solver
 from model.solver.declining import declinable_of, held
 from model.solver.whole import dived, make_whole
 
-KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "sown")
+KEPT = ("temporary_hands", "units_opened", "offer_taken", "wave_opened", "vehicles", "sown")
 """Decisions of which a larger plan made from a smaller one has at least as many, a smaller one at most."""
 
 AT_ONCE = 1.0

@@ -39,6 +39,7 @@ HELD = (
     "units_opened",
     "bays_open",
     "wave_opened",
+    "vehicles",
     "packs_bought",
 )
 """What is held besides trays, joins and plants bought."""
@@ -170,6 +171,7 @@ class GapFilling:
             "temporary_hands": [self.program.weeks[i.week].days[0] for i in self.program.crew_weeks],
             "units_opened": [batch.open for batch in self.program.amounts.batches],
             "wave_opened": [network.waves[w].sow for w in self.program.opened_waves],
+            "vehicles": [on.day for on in self.program.run_days],
         }
         for name, by in days.items():
             for n, on in enumerate(by):

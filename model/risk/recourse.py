@@ -28,6 +28,7 @@ from model.scenario.choices import Source
 from model.scenario.entities import Order, Product, Scenario
 from model.scenario.lateness import discount_a_week, weeks_begun
 from model.scenario.records.trade import BuyInOffer
+from model.scenario.run_days import with_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,7 @@ def _terms(scenario: Scenario, plan: Plan, calendar: Calendar) -> list[_Terms]:
     limits = {method.method: timedelta(days=method.holding_limit_days) for method in scenario.methods}
     flow = {key: f for f, key in enumerate(rows_of(plan.flows, *FLOW))}
     terms, today = {}, _today(scenario)
-    for order in scenario.orders:
+    for order in with_runs(scenario).orders:
         product = products[order.product]
         pack = calendar.previous_working(calendar.day(order.due_day))
         terms[order.order] = _Terms(

@@ -35,6 +35,7 @@ from model.scenario.records.trade import (
     ListPrice,
     Module,
     Pack,
+    Run,
     Supply,
     SupplyUse,
 )
@@ -182,7 +183,11 @@ class Order:
     customer: Annotated[str, "Customer who ordered."]
     product: Annotated[str, "Product ordered.", ref(_PRODUCT)]
     quantity: Annotated[int, "Plants ordered.", whole("plants", low=1, high=PLANTS)]
-    due_day: Annotated[date, "Day on which the plants leave."]
+    due_day: Annotated[
+        date,
+        "Day on which the plants leave; where the customer has a run, the last day on which they may: they "
+        "leave with the last run until then.",
+    ]
     price: Annotated[float | None, "Agreed price of a plant; blank: by list prices.", price("plant")] = None
     shortfall_penalty: Annotated[
         float | None,
@@ -437,6 +442,7 @@ class Scenario:
     zones: tuple[Zone, ...]
     stage_zones: tuple[StageZone, ...] = ()
     customers: tuple[Customer, ...] = ()
+    runs: tuple[Run, ...] = ()
     list_prices: tuple[ListPrice, ...] = ()
     inquiries: tuple[Inquiry, ...] = ()
     crews: tuple[Crew, ...] = ()

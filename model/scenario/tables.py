@@ -20,6 +20,7 @@ TABLES: tuple[Table, ...] = (
     table_of("nursery", entities.Nursery, required=True),
     table_of("orders", entities.Order, "order", required=True),
     table_of("customers", trade.Customer, "customer"),
+    table_of("runs", trade.Run, "run"),
     table_of("products", entities.Product, "product", required=True),
     table_of("list_prices", trade.ListPrice, "product", "from_quantity", "from_day"),
     table_of("inquiries", trade.Inquiry, "inquiry", "quantity"),

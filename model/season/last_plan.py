@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
+from math import ceil
 from typing import Any
 
 from model.planned.plan_tables import Tables, rows_of
@@ -16,7 +17,7 @@ from model.scenario.choices import Decline
 IN_A_TABLE = ("sown", "joins", "delivered", "bought", "temporary_hands", "units_opened", "packs_bought")
 """Decisions that have a column in a plan's tables."""
 
-TOLD = (*IN_A_TABLE, "declined", "declined_whole", "wave_opened", "offer_taken")
+TOLD = (*IN_A_TABLE, "declined", "declined_whole", "wave_opened", "offer_taken", "vehicles")
 """Decisions that a plan's tables determine; all others follow from them."""
 
 TINY = 1e-6
@@ -42,6 +43,10 @@ def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
     values |= {("wave_opened", w): float(values["sown", w] > TINY) for w in p.opened_waves}
     for n, index in enumerate(p.offer_days):
         values["offer_taken", n] = float(sum(values["bought", i] for i in index.buy_ins) > TINY)
+    for n, on in enumerate(p.run_days):
+        rides = {key: p.settled.get(key[0], {}).get(key[1], values[key]) for key in on.trays}
+        trays = sum(each * rides[key] for key, each in on.trays.items())
+        values["vehicles", n] = float(ceil(trays / on.run.trays - TINY))
     unknown = [value for rest in told.values() for value in rest.values() if value > TINY]
     return values, not unknown
 

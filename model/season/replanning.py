@@ -204,7 +204,7 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     """
     with suppress(SolveError):
         return in_fewest_bays(compiled, run(solver(fixed_to(program, compiled, values, TOLD))))
-    firm = tuple(variable for variable in TOLD if variable not in ("joins", "delivered"))
+    firm = tuple(variable for variable in TOLD if variable not in ("joins", "delivered", "vehicles"))
     nearly = fixed_to(program, compiled, values, firm)
     lower, upper = nearly.lower.copy(), nearly.upper.copy()
     for (variable, n), value in values.items():
@@ -215,7 +215,7 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
             upper[column] = value + slack
     with suppress(SolveError):
         nearly = replace(nearly, lower=lower, upper=upper)
-        found = run(solver(nearly, compiled.columns(("short",)), **EXACT), stopped_early=True)
+        found = run(solver(nearly, compiled.columns(("short", "vehicles")), **EXACT), stopped_early=True)
         return in_fewest_bays(compiled, found)
     return None
 

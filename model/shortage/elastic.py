@@ -28,6 +28,7 @@ LIMITS = {
     "packs": "stock",
     "buy_in_quantity": "buy-in",
     "day_share": "one graft day",
+    "run_vehicles": "vehicles",
 }
 """Constraint groups that are made elastic, with the kind of limit of each."""
 
@@ -96,6 +97,9 @@ def most_there_is(program: Program, limit: LimitOn) -> float:
     if limit.kind == "one graft day":
         of = {term.order.order: term.of_one_day for term in program.network.orders}
         return of[limit.name] or 0.0
+    if limit.kind == "vehicles":
+        most = {run.run: run.vehicles_most for run in program.network.scenario.runs}
+        return float(most[limit.name] or 0)
     offer = next(offer for offer in program.network.offers if offer.offer == limit.name)
     return float(offer.most_per_delivery or 0)
 

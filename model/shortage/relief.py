@@ -28,6 +28,7 @@ from model.program.build import build
 from model.program.program import Program
 from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
+from model.scenario.run_days import with_runs
 from model.shortage.elastic import (
     FINELY,
     SHORT,
@@ -48,6 +49,7 @@ STEPS = {
     "stock": 1.0,
     "buy-in": 1.0,
     "one graft day": 1.0,
+    "vehicles": 1.0,
     "penalty": 0.01,
 }
 """Step of each kind of relief: its amount is a multiple of this."""
@@ -59,6 +61,7 @@ COUNTED_IN = {
     "stock": "units",
     "buy-in": "plants",
     "one graft day": "plants",
+    "vehicles": "vehicles",
 }
 """Unit of the relief of each kind of limit."""
 
@@ -303,8 +306,8 @@ def _packed(scenario: Scenario) -> set[str]:
     today = scenario.nursery.today
     if today is None:
         return set()
-    calendar = Calendar(scenario.nursery, scenario.days_off)
-    days = {order.order: calendar.previous_working(calendar.day(order.due_day)) for order in scenario.orders}
+    calendar, leaving = Calendar(scenario.nursery, scenario.days_off), with_runs(scenario).orders
+    days = {order.order: calendar.previous_working(calendar.day(order.due_day)) for order in leaving}
     return {name for name, day in days.items() if day is None or day < calendar.day(today)}
 
 

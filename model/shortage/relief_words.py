@@ -53,6 +53,7 @@ def in_words(scenario: Scenario, span: Span) -> str:
         "units": f"{much} more unit{s} of {item.name} {when}",
         "hours": f"{much} more hour{s} of {item.name} {when}",
         "stock": f"{much} more {units.get(item.name, f'seed{s}')} of {item.name} on hand on the first day",
+        "vehicles": f"{much} more vehicle{s} of {item.name} {when}",
         "buy-in": f"{much} more plant{s} from {item.name} {when}",
         "one graft day": f"{much} more plant{s} of order {item.name} from each graft day {when}"
         if span.last != day

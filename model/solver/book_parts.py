@@ -38,10 +38,12 @@ SHARED = (
     "piece_work",
     "stock",
     "packs",
+    "run_room",
+    "run_vehicles",
 )
 """Groups of rows of things that all orders may share."""
 
-SHARED_COLUMNS = ("packs_bought", "units_opened", "bays_open")
+SHARED_COLUMNS = ("packs_bought", "units_opened", "bays_open", "vehicles")
 """Variables of such things; a row added to the program that holds one of them is shared too."""
 
 SMALL_BOOK = 60

@@ -10,7 +10,15 @@ import numpy as np
 
 from model.program.program import Program
 from model.solver.compiled import Compiled, Floats
-from model.solver.demands import Demand, bay_demands, most_plants, unit_demands, wave_demands, ways_without
+from model.solver.demands import (
+    Demand,
+    Ways,
+    bay_demands,
+    most_plants,
+    unit_demands,
+    wave_demands,
+    ways_without,
+)
 from model.solver.strong_row import BROKEN, Entry, StrongRow, matrix_of
 
 LONGEST = 24
@@ -56,6 +64,7 @@ def _pool(program: Program, compiled: Compiled) -> Iterator[StrongRow]:
         families.append(_of_runs(compiled, own, bays))
     families.append(_whole_packs(program, compiled, demands, most))
     families.append(_deliveries(program, compiled))
+    families += [_whole_vehicles(program, compiled, without), _rides(program, compiled)]
     for n, family in enumerate(rows for group in families for rows in group):
         yield from (StrongRow(*row, n) for row in family)
 
@@ -163,6 +172,52 @@ def _deliveries(program: Program, compiled: Compiled) -> Iterator[Iterator[Round
         for i in delivery.buy_ins if taken[n] >= 0 else ():
             quantity = network.orders[network.buy_ins[i].order].order.quantity
             yield iter([([Entry(int(bought[i]), -1 / quantity), Entry(int(taken[n]), 1.0)], 0.0)])
+
+
+def _whole_vehicles(program: Program, compiled: Compiled, without: Ways) -> Iterator[Iterator[Rounded]]:
+    """The orders that are due with a run on a day need whole vehicles.
+
+    V[n,t] + Σ k / (carries · f) · (s + D + quantity · W + d late + b late) ≥ ⌈r⌉
+
+    with r = Σ k · quantity / carries, f what r has beyond a whole number, and k the fewest trays that a plant
+    of the order takes.
+    """
+    network, vehicles = program.network, compiled.position["vehicles"].tolist()
+    for n, on in enumerate(program.run_days):
+        fewest: dict[int, float] = {}
+        for (name, i), trays in on.trays.items():
+            o = network.deliveries[i].order if name == "delivered" else network.buy_ins[i].order
+            if network.orders[o].due == on.day:
+                fewest[o] = min(fewest.get(o, trays), trays)
+        grown = [(d.order, "delivered", i) for i, d in enumerate(network.deliveries) if d.order in fewest]
+        bought = [(b.order, "bought", i) for i, b in enumerate(network.buy_ins) if b.order in fewest]
+        late = [
+            Entry(int(column), fewest[o])
+            for o, name, i in (*grown, *bought)
+            if (name, i) not in on.trays and (column := compiled.position[name][i]) >= 0
+        ]
+        ways = [Entry(k, fewest[o] * coef) for o in fewest for k, coef in without.get(o, ())]
+        amount = sum(each * network.orders[o].order.quantity for o, each in fewest.items())
+        row = _rounded([Entry(vehicles[n], float(on.run.trays))], [*ways, *late], amount, on.run.trays)
+        if row is not None and vehicles[n] >= 0:
+            yield iter([row])
+
+
+def _rides(program: Program, compiled: Compiled) -> Iterator[Iterator[Rounded]]:
+    """A run brings an order no more than its quantity, and nothing where no vehicle leaves.
+
+    Σ d[p,g,o] + Σ b[f,t,o] ≤ quantity[o] · V[n,t]
+    """
+    network, vehicles = program.network, compiled.position["vehicles"].tolist()
+    for n, on in enumerate(program.run_days):
+        riding: dict[int, list[int]] = defaultdict(list)
+        for name, i in on.trays:
+            o = network.deliveries[i].order if name == "delivered" else network.buy_ins[i].order
+            if (column := int(compiled.position[name][i])) >= 0:
+                riding[o].append(column)
+        for o, columns in riding.items() if vehicles[n] >= 0 else ():
+            quantity = network.orders[o].order.quantity
+            yield iter([([*(Entry(k, -1 / quantity) for k in columns), Entry(vehicles[n], 1.0)], 0.0)])
 
 
 def _rounded(counted: list[Entry], ways: list[Entry], amount: float, divisor: float) -> Rounded | None:

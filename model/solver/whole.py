@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from model.phases import Say, part_of, silent
-from model.program.needless import leave_out_packs, leave_out_plants
+from model.program.needless import leave_out_packs, leave_out_plants, leave_out_vehicles
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.book_parts import SEARCHED, SMALL_BOOK, book_parts
@@ -44,7 +44,15 @@ FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
 DIVE = (
-    ("temporary_hands", "units_opened", "bays_open", "offer_taken", "wave_opened", "declined_whole"),
+    (
+        "temporary_hands",
+        "units_opened",
+        "bays_open",
+        "offer_taken",
+        "wave_opened",
+        "declined_whole",
+        "vehicles",
+    ),
     ("sown",),
     ("bought", "short", "declined"),
 )
@@ -308,13 +316,14 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
 
     Where it costs something to leave them out, as a change of the last plan does, they stay.
     """
-    held, names = compiled.columns(HOLDING), ("sown", "packs_bought", "wave_opened")
+    held, names = compiled.columns(HOLDING), ("sown", "packs_bought", "wave_opened", "vehicles")
     highs = solver(compiled)
     start_from(highs, solution)
     while True:
         values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
         leave_out_plants(program, values, all_jobs=True)
         leave_out_packs(program, values)
+        leave_out_vehicles(program, values)
         columns = solution.columns.copy()
         for name in names:
             at = compiled.position[name]

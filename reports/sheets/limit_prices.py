@@ -27,6 +27,7 @@ def prices(report: Report) -> None:
     list_ = _PriceList(report)
     list_.profit_margin(report.profit_margin)
     list_.packs()
+    list_.runs()
     list_.pay()
     list_.slots()
     list_.bays()
@@ -77,6 +78,14 @@ class _PriceList:
         for offer in self.scenario.buy_in_offers:
             if offer.offer in used:
                 self.add(("offer", offer.offer), "plants bought in", offer.offer, offer.price, "plant")
+
+    def runs(self) -> None:
+        """Add the prices of the vehicles that leave, and of the trays on them."""
+        used = set(self.plan.runs["run"])
+        for run in self.scenario.runs:
+            if run.run in used:
+                self.add(("vehicle", run.run), "freight", run.run, run.fixed_cost, "vehicle")
+                self.add(("tray", run.run), "freight", run.run, run.cost_per_tray, "tray")
 
     def pay(self) -> None:
         """Add the rates of pay; a crew without an overtime rate is paid its regular rate."""

@@ -73,15 +73,15 @@ SENT = (
 
 def _months(report: Report) -> list[date]:
     """First days of the months in which orders are due."""
-    return sorted({order.due_day.replace(day=1) for order in report.scenario.orders})
+    return sorted({due.replace(day=1) for due in report.plan.orders["due_day"].tolist()})
 
 
 def _link_months(report: Report) -> None:
     """Write links to the first order due in each month at the head of the sheet."""
-    sheet, orders = report.sheets["Orders"], report.scenario.orders
+    sheet, orders = report.sheets["Orders"], list(rows_of(report.plan.orders, "order", "due_day"))
     sheet.write(FREE, 0, "Due in", **style.CELL)
     for n, month in enumerate(_months(report), 1):
-        first = min(report.order_rows[o.order] for o in orders if o.due_day.replace(day=1) == month)
+        first = min(report.order_rows[name] for name, due in orders if due.replace(day=1) == month)
         at = FREE + n // MONTHS_A_ROW, n % MONTHS_A_ROW
         sheet.link(*at, "Orders", f"{month:%Y-%m}", (first, 0), indent=1)
 

@@ -18,7 +18,7 @@ from reports.book.changes import ABOUT, CHANGES
 from reports.book.parts import Book, whole_file
 from reports.plan.report import Report
 from reports.sheets.accounts.money import cash, cost_details, costs, heat_and_light, instalments, receipts
-from reports.sheets.accounts.purchases import buy_in, seed, stock, supplies
+from reports.sheets.accounts.purchases import buy_in, runs, seed, stock, supplies
 from reports.sheets.accounts.result_sheets import (
     order_costs,
     result,
@@ -67,6 +67,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Supplies", supplies, "Clips, stakes, media and other supplies to order."),
     ("Stock", stock, "Seed and supplies on hand, bought, used, left."),
     ("Buy-in", buy_in, "Finished plants from other nurseries."),
+    ("Runs", runs, "Vehicles that leave with plants: trays, orders, cost."),
     ("Pay", pay, "Pay of every crew by week."),
     ("Heat and light", heat_and_light, "Cost of slots in use by week."),
     ("Costs", costs, "Cost by line, with shares and cost a plant."),
@@ -127,6 +128,7 @@ def write_plan_workbook(
         book = Book(part, f"Plan for {scenario.nursery.name}", scenario.nursery)
         report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
+        left_out |= {"Runs"} if plan.runs.empty else set()
         left_out |= {"Ways"} if plan.ways.empty else set()
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()

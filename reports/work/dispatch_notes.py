@@ -24,12 +24,15 @@ from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Product, Scenario
 from model.scenario.own_seed import own_lots
 from model.scenario.records.methods import Method
+from model.scenario.run_days import run_by_customer
 from reports.book import style
-from reports.book.parts import DEFERS, NARROWEST_PAGE, Book, Cell, Sheet, SheetColumn, whole_file
+from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
 from reports.book.words import TO_MIND
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
+from reports.work.page_parts import page_width, section, to_sign
+from reports.work.run_lists import names_of, run_lists, write_run_list
 
 ON_PAPERS = "see its papers"
 """Stands for the lots of plants bought in, which only their grower knows."""
@@ -87,13 +90,17 @@ Origin = tuple[str, str | None, str]
 
 @dataclass(frozen=True, slots=True)
 class Dispatch:
-    """The plants of an order packed on one day; ``cells``: cells of a tray of the final format."""
+    """The plants of an order packed on one day; ``cells``: cells of a tray of the final format.
+
+    ``leaves``: day on which they leave.
+    """
 
     order: Order
     product: Product
     grafted: bool
     cells: int
     packed: date
+    leaves: date
     sources: tuple[PlantSource, ...]
     own_seed: bool = False
     """Whether plants come from seed that the customer sent."""
@@ -113,6 +120,11 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
     products = {product.product: product for product in scenario.products}
     methods = {method.method: method for method in scenario.methods}
     amounts = _amounts(plan, {name: methods[product.method] for name, product in products.items()})
+    columns = ("order", "pack_day", "due_day", "days_late")
+    leaves = {
+        (order, packed): due + timedelta(days=late)
+        for order, packed, due, late in rows_of(plan.deliveries, *columns)
+    }
     last, found = first + timedelta(days=days - 1), []
     for order in with_charges(scenario).orders:
         product, served = products[order.product], amounts[order.order]
@@ -128,6 +140,7 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
                 grafted,
                 cells[product.final_format],
                 packed,
+                leaves.get((order.order, packed), packed),
                 tuple(sources),
                 _of_lots(sources, [lot.lot for lot in own_lots(scenario, order)]),
             )
@@ -181,27 +194,33 @@ def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:
 def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: date, days: int) -> None:
     """Write the notes of what is packed in ``days`` days from ``first`` on to ``path``, whole or not at all.
 
-    Each delivery has a sheet that prints on one page. If nothing is packed, one sheet says so. Raises OSError
-    if the file cannot be written.
+    Each delivery has a sheet that prints on one page. So has each run that leaves on one of these days, for
+    its driver. If there is neither, one sheet says so. Raises OSError if the file cannot be written.
     """
     found = deliveries(scenario, plan, first=first, days=days)
-    names = sheet_names("", [f"{delivery.packed} {delivery.order.order}" for delivery in found])
+    lists = run_lists(scenario, plan, first, first + timedelta(days=days - 1))
+    noted = [f"{delivery.packed} {delivery.order.order}" for delivery in found]
+    names = sheet_names("", [*names_of(lists), *noted])
     with whole_file(path) as part:
         book = Book(part, f"Dispatch notes of {scenario.nursery.name}", scenario.nursery)
-        for name, delivery in zip(names, found, strict=True):
+        for name, of in zip(names, lists, strict=False):
+            sheet = book.sheet(name, f"Run {of.run} on {of.day}.")
+            sheet.one_page = True
+            write_run_list(sheet, of, scenario.nursery.name)
+        for name, delivery in zip(names[len(lists) :], found, strict=True):
             sheet = book.sheet(name, f"Order {delivery.order.order}.")
             sheet.one_page = True
-            _note(sheet, delivery, scenario.nursery.name)
-        if not found:
+            _note(sheet, delivery, scenario)
+        if not names:
             page = book.workbook.add_worksheet("No deliveries")
             page.write_string(0, 0, f"Nothing is packed for delivery in the {days} days from {first}.")
         book.close()
 
 
-def _note(sheet: Sheet, delivery: Dispatch, nursery: str) -> None:
+def _note(sheet: Sheet, delivery: Dispatch, scenario: Scenario) -> None:
     sheet.write(0, 0, "Dispatch note", **style.TITLE)
     sheet.row = 2
-    sheet.table(FACTS, _facts(delivery, nursery))
+    sheet.table(FACTS, _facts(delivery, scenario))
     sheet.table(_columns(delivery), [_source_row(source, delivery) for source in delivery.sources])
     sheet.lines(COUNTS, page_width(sheet), style.NOTE)
     sheet.row += 1
@@ -230,10 +249,11 @@ def varieties(product: Product, *, grafted: bool) -> str:
     return f"{product.crop}: {product.scion}{on}"
 
 
-def _facts(delivery: Dispatch, nursery: str) -> list[list[Cell]]:
+def _facts(delivery: Dispatch, scenario: Scenario) -> list[list[Cell]]:
     order, product = delivery.order, delivery.product
-    return [
-        ["Nursery", nursery],
+    run = run_by_customer(scenario).get(order.customer)
+    rows: list[list[Cell]] = [
+        ["Nursery", scenario.nursery.name],
         ["Order", order.order],
         ["Customer", order.customer],
         ["Product", product.product],
@@ -242,6 +262,9 @@ def _facts(delivery: Dispatch, nursery: str) -> list[list[Cell]]:
         ["Packing day", f"{weekday(delivery.packed)} {delivery.packed}"],
         ["Due day", f"{weekday(order.due_day)} {order.due_day}"],
     ]
+    if run is not None:
+        rows.append(["Run", f"{run.run}, {weekday(delivery.leaves)} {delivery.leaves}"])
+    return rows
 
 
 def _columns(delivery: Dispatch) -> list[SheetColumn]:
@@ -260,27 +283,3 @@ def _columns(delivery: Dispatch) -> list[SheetColumn]:
 def _source_row(source: PlantSource, delivery: Dispatch) -> dict[str, Cell]:
     trays = whole(source.plants / delivery.cells)
     return source._asdict() | {"format": delivery.product.final_format, "trays": trays, "packed": None}
-
-
-def to_sign(sheet: Sheet, label: str) -> None:
-    """Write a line to sign on, as wide as the table."""
-    sheet.page.set_row(sheet.row, style.BOX_POINTS)
-    sheet.write(sheet.row, 0, label, **style.CELL)
-    for column in range(1, len(sheet.widths)):
-        sheet.write(sheet.row, column, None, bottom=1, bottom_color=style.INK)
-    sheet.row += 1
-
-
-def section(sheet: Sheet, heading: str, texts: Sequence[str]) -> None:
-    """Write a heading and texts below it, as wide as the page."""
-    for column in range(len(sheet.widths)):
-        sheet.write(sheet.row, column, None if column else heading, **style.SECTION)
-    sheet.row += 1
-    for text in texts:
-        sheet.lines(text, page_width(sheet), style.NOTE)
-    sheet.row += 1
-
-
-def page_width(sheet: Sheet) -> float:
-    """Width of the page in characters: that of its table, or the least for its texts."""
-    return max(sheet.width, NARROWEST_PAGE)

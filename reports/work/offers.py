@@ -22,13 +22,15 @@ from model.scenario.choices import MethodKind
 from model.scenario.entities import Order, Product, Scenario, TrayFormat
 from model.scenario.lateness import days_late_most
 from model.scenario.own_seed import own_lots
+from model.scenario.run_days import leaving, run_by_customer
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Formula, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
 from reports.book.words import TO_MIND, percent
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
-from reports.work.dispatch_notes import OWN_SEED, page_width, section, to_sign, varieties
+from reports.work.dispatch_notes import OWN_SEED, varieties
+from reports.work.page_parts import page_width, section, to_sign
 
 NAME = "offers.xlsx"
 """The file of the offer sheets."""
@@ -89,6 +91,7 @@ def write_offers(scenario: Scenario, offers: Sequence[Offer], path: Path) -> Non
 
 
 def _page(sheet: Sheet, scenario: Scenario, offer: Offer) -> None:
+    offer = offer._replace(order=leaving(scenario, offer.order))
     order, nursery = offer.order, scenario.nursery
     product = next(row for row in scenario.products if row.product == order.product)
     tray = next(row for row in scenario.tray_formats if row.format == product.final_format)
@@ -140,6 +143,8 @@ def _facts(
         *placed_early,
     ]
     rows += [["Your seed", offer.seed]] if offer.seed else []
+    if (run := run_by_customer(scenario).get(order.customer)) is not None:
+        rows.append(["With run", run.run])
     return [*rows, ["Written on", _on(nursery.today)]] if nursery.today else rows
 
 

@@ -18,6 +18,7 @@ from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past.past_events import PAST
 from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
+from scenarios.rules.run_rows import RUN_ROWS
 from scenarios.rules.timing import TIMING
 from scenarios.rules.zone_rows import ZONES
 
@@ -32,6 +33,7 @@ RULES: tuple[Rule, ...] = (
     + MISHAPS
     + MARGINS
     + ON_HAND
+    + RUN_ROWS
     + TIMING
     + PROGRESS_ROWS
     + PAST

@@ -20,6 +20,7 @@ from model.scenario.records.trade import BuyInOffer
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.rules.crops import AGES
+from scenarios.rules.run_rows import Rides
 from scenarios.rules.zone_rows import MOST_WAYS
 
 
@@ -75,16 +76,18 @@ def _due_after_ready(draft: Draft) -> Iterator[Fault]:
     calendar = calendar_of(draft)
     if calendar is None or not draft.sure("stages") or not draft.sure("seed_lots"):
         return
-    ways = Ways(draft, calendar)
+    ways, rides = Ways(draft, calendar), Rides(draft)
     orders = draft.rows("orders", "product", "due_day", "late_days_most")
     usual = [row["late_days_most"] for row in draft.rows("nursery", "late_days_most")]
     others = draft.grouped("products", "sold_as", "method", "scion", "rootstock")
     for row, product in draft.targets(orders, "product", "method", "scion", "rootstock"):
         made = (product, *others[row["product"]])
-        due, days = calendar.day(row["due_day"]), [ways.earliest(way) for way in made]
+        days = [ways.earliest(way) for way in made]
         known = [day for day in days if day is not None]
         earliest = None if len(known) < len(days) else min(set(known) - {NEVER}, default=NEVER)
         late = next(iter(usual), 0) if row["late_days_most"] is None else row["late_days_most"]
+        leaves, late = rides.leaving(row, late)
+        due = calendar.day(leaves)
         if earliest is None or (earliest != NEVER and earliest <= last_ready(calendar, due, late)):
             continue
         if not ways.bought(product, due):

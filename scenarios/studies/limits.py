@@ -347,6 +347,7 @@ PRICES = {
     "pack": "Pack of {detail} of {name}",
     "slots": "Slot-day in {name}",
     "buy-in": "Price of {name}",
+    "run": "Vehicle of {name}",
     "penalty": "Penalty of order {name}",
     "order price": "Price of order {name}",
     "salvage": "Salvage price of {name}",

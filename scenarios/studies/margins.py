@@ -39,7 +39,7 @@ RULE_OF_THUMB = 0.2
 OVER = "20 %"
 """``RULE_OF_THUMB`` in words."""
 
-NOT_GROWING = ("packing", "buy-in", "shortfall", "declined", "overhead")
+NOT_GROWING = ("packing", "freight", "buy-in", "shortfall", "declined", "overhead")
 """Traced lines that a plant of the margin does not cause."""
 
 MOST_NAMED = 5

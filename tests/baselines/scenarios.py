@@ -31,7 +31,7 @@ from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, 
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit
 from model.scenario.records.rooms import Bays
-from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
+from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Run, Supply, SupplyUse
 
 MONDAY = date(2027, 3, 1)
 
@@ -272,6 +272,21 @@ def with_wave_cost() -> Scenario:
     return replace(scenario, nursery=replace(scenario.nursery, wave_cost=25.0))
 
 
+def with_run() -> Scenario:
+    """25 plants in 3 trays leave on Thursday or, late, on Saturday, 2 trays a vehicle; 12 are fetched."""
+    scenario = grafted()
+    spring = replace(scenario.orders[0], quantity=25, price=2.0, late_days_most=2, late_discount=0.1)
+    neighbour = BuyInOffer("neighbour", "plant", 0.9, 1, WEEKDAYS, None, None, 0, None)
+    return replace(
+        scenario,
+        nursery=replace(scenario.nursery, last_day=_day(6)),
+        orders=(spring, replace(spring, order="summer", quantity=12, customer="other")),
+        customers=(Customer("customer", run="coast"),),
+        runs=(Run("coast", ("Thu", "Sat"), 40.0, 0.5, 2, 2),),
+        buy_in_offers=(neighbour,),
+    )
+
+
 def with_supplies() -> Scenario:
     """Clips per join and labels per plant and per tray, beside the seed."""
     return replace(
@@ -352,6 +367,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "piece_work": with_piece_rate,
     "buy_in_quantity": with_offer,
     "waves_sown": with_wave_cost,
+    "run_room": with_run,
+    "run_vehicles": with_run,
     "stock": with_supplies,
     "packs": with_supplies,
 }

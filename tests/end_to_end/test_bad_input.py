@@ -22,6 +22,7 @@ from tests.bad_input.margins import MARGINS
 from tests.bad_input.on_hand import ON_HAND
 from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS
+from tests.bad_input.runs import RUNS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
 from tests.bad_input.ways import WAYS
 from tests.bad_input.zones import ZONES
@@ -49,6 +50,7 @@ def assert_is(fault: Fault, case: Case) -> None:
     + PEOPLE
     + ON_HAND
     + ZONES
+    + RUNS
     + BAYS
     + PROGRESS
     + WAYS
@@ -86,6 +88,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ON_HAND
                 + ZONES
                 + BAYS
+                + RUNS
                 + PROGRESS
                 + WAYS
                 + INQUIRIES

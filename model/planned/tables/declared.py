@@ -414,6 +414,17 @@ DECLARED = (
         money("amount", "Amount", "cost"),
     ),
     table(
+        "runs",
+        "Vehicles that leave with plants, by run and day.",
+        ("run", "day"),
+        ref("run", "Run", "run", ("runs", "run")),
+        day("day", "Leaves on", "day on which the vehicles leave"),
+        number("vehicles", "Vehicles", "vehicles that leave", "vehicles"),
+        number("trays", "Trays", "trays on them, whole ones for each order", "trays"),
+        number("carries", "Room for", "trays that they carry", "trays"),
+        money("amount", "Amount", "cost of the vehicles and of the trays on them"),
+    ),
+    table(
         "costs",
         "The plan's cost, line by line. The line declined is the price of plants declined.",
         ("line", "detail"),

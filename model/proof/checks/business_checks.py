@@ -332,8 +332,11 @@ def _costs(r: Replay) -> dict[str, float]:
         costs["declined"] += row["declined"] * (order.price or 0.0)
     for row in r.rows["deliveries"]:
         order = world.orders[row["order"]]
-        days = max((row["pack_day"] - order.due_day).days, 0)
+        days = world.days_late(order, row["ready_day"])
         costs["late"] += row["plants"] * world.late_discount(order, days)
+    for row in r.rows["runs"]:
+        run = world.runs[row["run"]]
+        costs["freight"] += row["vehicles"] * run.fixed_cost + row["trays"] * run.cost_per_tray
     for row in r.rows["salvage"]:
         costs["salvage"] -= row["sold"] * world.products[row["product"]].salvage_price
     if nursery.wave_cost:
@@ -386,6 +389,7 @@ WHOLE_COLUMNS = (
     ("unit_batches", "units"),
     ("bays", "bays"),
     ("buy_in", "plants"),
+    ("runs", "vehicles"),
     ("orders", "short"),
     ("orders", "declined"),
 )

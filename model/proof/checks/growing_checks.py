@@ -203,7 +203,7 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
         if row["pack_day"] >= r.world.record.today:
             early = f"{place}: packed on {row['pack_day']}, before they are ready"
             yield from wrong(early, row["ready_day"] <= row["pack_day"])
-            held = (row["due_day"] - row["ready_day"]).days
+            held = (row["due_day"] - row["ready_day"]).days + row["days_late"]
             yield from exceeds(f"{place}, days held", held, rule.holding_limit_days)
         if row["source"] == "own":
             ready = r.world.way(rule.method, row["graft_day"], row["in_zones"])[1]

@@ -15,7 +15,7 @@ from typing import Any
 from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, Problem, differs, off, wrong
 from model.proof.replay import Replay, flow_of
-from model.proof.world import days_from
+from model.proof.world import ONE_DAY, days_from
 from model.scenario.choices import MethodKind, Part, TaskPer
 from model.scenario.records.people import OwnTask
 
@@ -241,7 +241,8 @@ def _delivered(r: Replay) -> Iterator[Due]:
         product, order = r.world.products[row["product"]], row["order"]
         rule, plants = r.world.methods[product.method], row["plants"]
         kind: dict[str, Any] = {"method": rule.method, "format": product.final_format}
-        if row["source"] == "own" and row["due_day"] > row["ready_day"]:
+        leaves = row["due_day"] + row["days_late"] * ONE_DAY
+        if row["source"] == "own" and leaves > row["ready_day"]:
             stays, _ = r.world.way(rule.method, row["graft_day"], row["in_zones"])
             last = stays[-1][0] if stays else None
             if last != rule.holding_zone:
@@ -250,7 +251,7 @@ def _delivered(r: Replay) -> Iterator[Due]:
                 kind_held = kind | {"start": last, "to": rule.holding_zone, "trays": trays, "count": held}
                 yield Due(row["ready_day"], "move to holding", order, "move", work=trays, **kind_held)
         yield Due(row["pack_day"], "pack", order, "pack", work=plants, count=plants, **kind)
-        yield Due(max(row["due_day"], row["pack_day"]), "deliver", order, count=plants)
+        yield Due(leaves, "deliver", order, count=plants)
 
 
 def _stood(r: Replay) -> Iterator[Due]:

@@ -24,6 +24,7 @@ def nothing_is_needless(r: Replay) -> Iterator[Problem]:
         yield from _trays(r)
         yield from _plants(r)
         yield from _packs(r)
+        yield from _vehicles(r)
 
 
 def _is_whole(number: float) -> bool:
@@ -65,3 +66,11 @@ def _packs(r: Replay) -> Iterator[Problem]:
         over = floor(over + ROUNDING) if _is_whole(row["packs"]) else over
         needless = min(new, max(0.0, over))
         yield from exceeds(f"{row['item']}, packs of {row['size']:g} that nobody uses", needless, 0.0)
+
+
+def _vehicles(r: Replay) -> Iterator[Problem]:
+    """Vehicles that could stay at home: whole ones where they are whole, else parts of them."""
+    for row in r.rows["runs"]:
+        over = row["vehicles"] - row["trays"] / r.world.runs[row["run"]].trays
+        over = floor(over + ROUNDING) if _is_whole(row["vehicles"]) else over
+        yield from exceeds(f"{row['run']} on {row['day']}, vehicles that carry nothing", over, 0.0)

@@ -18,11 +18,15 @@ _ZONE = ("zones", "zone")
 _LOT = ("seed_lots", "lot")
 _CREW = ("crews", "crew")
 _ORDER = ("orders", "order")
+_RUN = ("runs", "run")
 
 
 @dataclass(frozen=True, slots=True)
 class Customer:
-    """Customers who pay in another way than table nursery says. A blank cell: as the nursery says."""
+    """Customers who pay in another way than table nursery says, or whose plants leave by a run.
+
+    A blank cell of what they pay: as the nursery says.
+    """
 
     customer: Annotated[str, "Name of the customer, as in table orders."]
     terms_days: Annotated[int | None, "Days after plants leave on which the customer pays.", days()] = None
@@ -41,6 +45,37 @@ class Customer:
     extra_share: Annotated[
         float | None, "Plants sent beyond an order and not billed, as a share of it.", share()
     ] = None
+    run: Annotated[
+        str | None,
+        "Run by which plants for this customer leave; blank: the customer fetches them.",
+        ref(_RUN),
+    ] = None
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Runs: vehicles that leave with plants on set weekdays. Orders of all its customers ride together.
+
+    An order leaves with the last run on or before its due day.
+    """
+
+    run: Annotated[str, "Name of the run: where it goes, or whose vehicle."]
+    weekdays: Annotated[tuple[str, ...], "Weekdays on which it leaves, separated by ';'.", weekdays()]
+    fixed_cost: Annotated[
+        float, "Cost of a vehicle that leaves, however full: driver, fuel, hire.", amount("vehicle")
+    ]
+    cost_per_tray: Annotated[float, "Cost of each tray on it, besides.", price("tray", 0.0)]
+    trays: Annotated[
+        int,
+        "Trays that a vehicle carries; of trolleys, their number times the trays on each.",
+        whole("trays", low=1, high=SLOTS),
+    ]
+    vehicles_most: Annotated[
+        int | None, "Most vehicles on one day; blank: no limit.", whole("vehicles", low=1, high=HEADS)
+    ] = None
+    from_day: Annotated[date | None, "First day on which it leaves; blank: no limit."] = None
+    to_day: Annotated[date | None, "Last day on which it leaves; blank: no limit."] = None
     note: Annotated[str | None, NOTE] = None
 
 

@@ -43,6 +43,7 @@ DATED = {
     "slots": "Heat and light",
     "bays": "Heat and light",
     "buy-in": "Buy-in",
+    "freight": "Runs",
 }
 """Cost lines with dates, and the sheet that lists their amounts by week."""
 
@@ -387,6 +388,7 @@ CASH_SHEETS = {
     "pay": "Pay",
     "heat and light": "Heat and light",
     "buy-in": "Buy-in",
+    "freight": "Runs",
 }
 """The sheet that lists the payments of a kind; waves are on Season, the others on Instalments."""
 

@@ -1,15 +1,16 @@
-"""Sheets of what is bought: seed, supplies, stock, buy-in."""
+"""Sheets of what is bought: seed, supplies, stock, buy-in, runs."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 
 from model.planned.cash import offer_terms, pack_terms
 from model.planned.plan_tables import records
+from model.planned.rides import rides_of
 from model.scenario.calendar import week_of
-from reports.book.parts import Formula, Placed, SheetColumn
+from reports.book.parts import Cell, Formula, Placed, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.report import Report
 
@@ -131,3 +132,40 @@ def buy_in(report: Report) -> None:
     ]
     placed = report.table("Buy-in", columns, rows)
     _keep_amounts(report, placed, "buy-in", [row["offer"] for row in rows])
+
+
+def runs(report: Report) -> None:
+    """Vehicles that leave, what rides on them, what they cost."""
+    report.open(
+        "Runs",
+        "Runs",
+        "Vehicles that leave with orders, paid in the week in which they leave. Trays: whole ones for each "
+        "order. Room for: the trays that they carry. Change the vehicles in the column marked *, or the "
+        "prices on the sheet Prices: the amounts follow.",
+    )
+    riding: dict[tuple[str, date], list[str]] = defaultdict(list)
+    for ride in rides_of(report.scenario, report.plan):
+        riding[ride.run, ride.day].append(ride.order)
+    of = {run.run: run for run in report.scenario.runs}
+    rows: list[dict[str, Cell]] = []
+    for row in records(report.plan.runs):
+        name, run = row["run"], of[row["run"]]
+        row["each"] = Formula("=" + report.prices["vehicle", name], run.fixed_cost)
+        row["tray"] = Formula("=" + report.prices["tray", name], run.cost_per_tray)
+        row["carries"] = Formula(f"={{vehicles}}*{run.trays}", row["carries"])
+        row["amount"] = Formula("={vehicles}*{each}+{trays}*{tray}", row["amount"])
+        row["week"], row["orders"] = week_of(row["day"]), "; ".join(riding[name, row["day"]])
+        rows.append(row)
+    money = report.currency
+    columns = [
+        *report.columns("runs", "run", "day"),
+        SheetColumn("week", "Paid in week from", CellKind.DAY),
+        report.column("runs", "vehicles", total=True, change=True),
+        *report.columns("runs", "trays", "carries", total=True),
+        SheetColumn("each", f"A vehicle ({money})", CellKind.PRICE),
+        SheetColumn("tray", f"A tray ({money})", CellKind.PRICE),
+        report.column("runs", "amount", total=True),
+        SheetColumn("orders", "Orders", widest=60),
+    ]
+    placed = report.table("Runs", columns, rows)
+    _keep_amounts(report, placed, "freight", report.plan.runs["run"].tolist())

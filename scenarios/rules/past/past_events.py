@@ -16,6 +16,7 @@ from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain
 from scenarios.rules.past.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
+from scenarios.rules.run_rows import Rides
 from scenarios.rules.timing import calendar_of
 from scenarios.rules.zone_rows import in_zones, ways_of
 
@@ -330,8 +331,9 @@ def _packing_days(draft: Draft) -> Iterator[Fault]:
     calendar = calendar_of(draft)
     if calendar is None:
         return
+    rides = Rides(draft)
     for row, order in draft.targets(told(draft, Happened.DELIVERED, "order"), "order", "due_day"):
-        pack = calendar.previous_working(calendar.day(order["due_day"]))
+        pack = calendar.previous_working(calendar.day(rides.leaving(order, 0)[0]))
         if pack is not None and row["day"] < calendar.date(pack):
             wrong = f"is before order '{shown(row['order'])}' is packed ({calendar.date(pack)})"
             remedy = "set the order's due_day to this day; write a separate order for each part delivered"
@@ -343,20 +345,22 @@ def _bought_days(draft: Draft) -> Iterator[Fault]:
     products, methods = draft.by("products", "product", "method"), draft.by("methods", "method")
     bought = told(draft, Happened.BOUGHT_IN, "order", "arrival_day")
     usual = [row["late_days_most"] for row in draft.rows("nursery", "late_days_most")]
+    rides = Rides(draft)
     for row, order in draft.targets(bought, "order", "due_day", "product", "late_days_most"):
         arrival = row["arrival_day"]
         late = next(iter(usual), 0) if order["late_days_most"] is None else order["late_days_most"]
-        if (arrival - order["due_day"]).days > late:
-            wrong = f"is after order '{shown(row['order'])}' is due ({order['due_day']})"
+        due, late = rides.leaving(order, late)
+        if (arrival - due).days > late:
+            wrong = f"is after order '{shown(row['order'])}' is due ({due})"
             remedy = "set the order's due_day to this day, or name another order"
             yield row.fault("arrival_day", wrong, remedy)
             continue
         product = products.get(order["product"])
         method = None if product is None else methods.get(product["method"])
         most = None if method is None else method.values.get("holding_limit_days")
-        if most is not None and (order["due_day"] - arrival).days > most:
+        if most is not None and (due - arrival).days > most:
             wrong = f"is more than {most} days before order '{shown(row['order'])}' is due, the holding limit"
-            remedy = f"write {order['due_day'] - timedelta(days=most)} or later, or an earlier due_day"
+            remedy = f"write {due - timedelta(days=most)} or later, or an earlier due_day"
             yield row.fault("arrival_day", wrong, remedy)
 
 

@@ -106,7 +106,14 @@ def last_graft(of: Scenario, name: str, made: str) -> date:
     asked = next(row for row in of.orders if row.order == name)
     method = methods[next(p.method for p in of.products if p.product == made)]
     late = of.nursery.late_days_most if asked.late_days_most is None else asked.late_days_most
-    leaving = max(d for d in works if d <= asked.due_day + timedelta(days=late))
+    nursery, last = of.nursery, asked.due_day + timedelta(days=late)
+    for run in of.runs if any(row.customer == asked.customer for row in of.customers) else ():
+        span = (nursery.last_day - nursery.first_day).days + 1
+        days = [nursery.first_day + timedelta(days=n) for n in range(span)]
+        goes = [d for d in days if f"{d:%a}" in run.weekdays]
+        due = max(d for d in goes if d <= asked.due_day)
+        last = max(d for d in goes if d <= due + timedelta(days=late))
+    leaving = max(d for d in works if d <= last)
     return max(d for d in works if (end := ready(of, method, d)) is not None and end <= leaving)
 
 

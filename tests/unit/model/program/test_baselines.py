@@ -316,6 +316,21 @@ WORKED = {
         None,
         0.0,
     ),
+    # 25 plants ride in 3 trays of 10: .12 of a tray each. Due on Friday, they leave on Thursday; ready or
+    # bought later, they leave on Saturday, and are a day late by then.
+    "run_room": Worked(
+        ("coast", "2027-03-06"),
+        {
+            "delivered(plant,2027.03.04,spring)": 0.12,
+            "delivered(plant,2027.03.05,spring)": 0.12,
+            "bought(neighbour,2027.03.05,spring)": 0.12,
+            "bought(neighbour,2027.03.06,spring)": 0.12,
+            "vehicles(coast,2027.03.06)": -2.0,
+        },
+        None,
+        0.0,
+    ),
+    "run_vehicles": Worked(("coast", "2027-03-04"), {"vehicles(coast,2027.03.04)": 1.0}, None, 2.0),
     # 20 seeds a tray of scions, sown on days 0 and 1, before new seed can come on day 2.
     "stock": Worked(
         ("top", "2027-03-03"),

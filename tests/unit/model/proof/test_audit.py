@@ -98,6 +98,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "priced"
     elif table == "pieces":
         name = "piece rates"
+    elif table == "runs":
+        name = "runs"
     elif table == "guaranteed":
         name = "guaranteed hours"
     elif table == "bays":

@@ -61,6 +61,7 @@ def test_every_check_is_told_of_but_those_with_tests_of_their_own() -> None:
         "guaranteed hours are paid",
         "bays hold their trays",
         "piece rates are paid",
+        "runs carry their trays",
         "salvage is surplus",
         "ways are told",
         "the bound holds",
