@@ -56,6 +56,7 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
             | each("zone_days", {"zone": name}, "cost_per_slot_day")
         ),
         "zones chosen": lambda: each("stage_zones", _further_zone(scenario, name), "cost_per_tray"),
+        "run": lambda: each("runs", {"run": name}, "fixed_cost"),
         "buy-in": lambda: each("buy_in_offers", {"offer": name}, "price"),
         "penalty": lambda: each("orders", {"order": name}, "shortfall_penalty"),
         "order price": lambda: each("orders", {"order": name}, "price"),
