@@ -10,7 +10,7 @@ from tests.bad_input.changes import Case, Change, added, both, one_more, rows
 COAST = {"run": "coast", "weekdays": "Tue;Fri", "fixed_cost": 40, "cost_per_tray": 0.5, "trays": 96}
 """A row that is right."""
 
-run = partial(one_more, "runs", 2, COAST)
+run = partial(one_more, "runs", 3, COAST)
 """A case of one run, wrong in one cell."""
 
 

@@ -37,6 +37,9 @@ def small() -> Tables:
             _order("O-4", "Green on Stout", 120, date(2027, 5, 14)),
         ],
         "customers": [{"customer": "Market farm", "terms_days": 14, "deposit_share": 0.25}],
+        "runs": [
+            {"run": "hills", "weekdays": "Wed", "fixed_cost": 60.0, "cost_per_tray": 0.4, "trays": 120},
+        ],
         "list_prices": [{"product": "Red on Stout", "from_quantity": 5000, "price": 1.4, "per": "plant"}],
         "inquiries": [
             {

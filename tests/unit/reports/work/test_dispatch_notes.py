@@ -15,7 +15,16 @@ from model.scenario.entities import Order, Scenario
 from model.solve import plan
 from reports.book.paper import LETTER
 from reports.work.dispatch_notes import PlantSource, deliveries, write_dispatch_notes
-from tests.report_scenario import CUSTOMER, HOSTILE, NURSERY, ORDER, PRODUCT, report_plan, report_scenario
+from tests.report_scenario import (
+    CUSTOMER,
+    HOSTILE,
+    NURSERY,
+    ORDER,
+    PRODUCT,
+    RUN,
+    report_plan,
+    report_scenario,
+)
 from tests.strategies import base_scenario
 from tests.workbooks import table
 
@@ -50,7 +59,26 @@ def test_a_sheet_a_delivery_by_packing_day(notes: openpyxl.Workbook) -> None:
     rows = report_plan().deliveries
     packed = set(zip(rows["pack_day"].tolist(), rows["order"].tolist(), strict=True))
     assert len(packed) == 4
-    assert notes.sheetnames == [f"{day} {order}" for day, order in sorted(packed)]
+    runs = [f"{day} run {RUN}" for day in report_plan().runs["day"]]
+    assert notes.sheetnames == [*runs, *(f"{day} {order}" for day, order in sorted(packed))]
+
+
+def test_a_list_for_the_driver_of_a_run(notes: openpyxl.Workbook) -> None:
+    """90 of 100 plants in trays of ten; a vehicle carries six."""
+    sheet = notes[f"2027-03-17 run {RUN}"]
+    facts = {row["This run"]: row["Details"] for row in table(sheet, "This run")}
+    assert facts == {
+        "Nursery": NURSERY,
+        "Run": RUN,
+        "Leaves on": "Wed 2027-03-17",
+        "Vehicles": "2",
+        "Room for trays": "12",
+    }
+    row, total = table(sheet, "Loaded")
+    assert (row["Order"], row["Customer"], row["Product"]) == (ORDER, CUSTOMER, PRODUCT)
+    assert (row["Plants"], row["Trays"], row["Loaded"], row["Received by"]) == (90, 9, None, None)
+    assert total["Loaded"] == "Total"
+    assert "Lift with two hands" in text_of(sheet)
 
 
 def test_a_note_says_what_goes_where_and_when(notes: openpyxl.Workbook) -> None:
@@ -64,6 +92,7 @@ def test_a_note_says_what_goes_where_and_when(notes: openpyxl.Workbook) -> None:
         "Plants": "90 of 100 ordered",
         "Packing day": "Wed 2027-03-17",
         "Due day": "Wed 2027-03-17",
+        "Run": f"{RUN}, Wed 2027-03-17",
     }
 
 
@@ -114,7 +143,7 @@ def test_own_root_plants_have_no_union_and_no_rootstock_lot(notes: openpyxl.Work
 
 
 def test_every_note_asks_to_be_kept_and_signed_and_defers_to_the_law(notes: openpyxl.Workbook) -> None:
-    for sheet in notes:
+    for sheet in notes.worksheets[len(report_plan().runs) :]:
         text = text_of(sheet)
         for words in (
             "Packed by, day",
