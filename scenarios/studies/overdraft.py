@@ -80,7 +80,7 @@ def overdraft_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         ],
         [
             _plans(money, now, found),
-            _weeks(money, now, found),
+            _weeks(money, now, found, cheaper),
             *([_jobs(found.changed)] if found is not None and cheaper else []),
         ],
         run_facts(made.facts, money),
@@ -207,7 +207,7 @@ def _plans(money: str, now: Paid, found: Interest | None) -> Section:
     )
 
 
-def _weeks(money: str, now: Paid, found: Interest | None) -> Section:
+def _weeks(money: str, now: Paid, found: Interest | None, cheaper: bool) -> Section:
     other = now.cash.weeks if found is None else found.other.cash.weeks
     worth = [0.0] * len(other) if found is None else found.worth
     rows = list(zip(now.cash.weeks, other, worth, strict=True))
@@ -225,11 +225,11 @@ def _weeks(money: str, now: Paid, found: Interest | None) -> Section:
             ),
             column.money("worth", f"Interest of {OF:,} paid then ({money})", lambda row: OF * row[2]),
         ]
-    keys = ("balance", "other_balance") if found is not None else ("balance",)
+    keys = ("balance", "other_balance") if cheaper else ("balance",)
     shows = (
         "Lines: the balance at the end of each week, as the plan is made and with interest in the program."
     )
-    if found is None:
+    if not cheaper:
         shows = "Line: the balance at the end of each week."
     return column.section(
         "Weeks",
