@@ -180,3 +180,13 @@ def test_plants_held_for_inquiries_are_not_charged_and_none_are_sent_beyond_them
     (row,) = records(made.orders)
     assert (row["quantity"], row["extra"], row["price"]) == (90, 0, None)
     assert all(check.passed for check in audit(scenario, made))
+
+
+@pytest.mark.parametrize("days", [10, 11])
+def test_the_audit_reads_the_day_on_which_an_order_was_placed(days: int) -> None:
+    """Due ten days after it was placed: the discount is off where ten days are enough."""
+    scenario = book(90, early_discount=0.1, early_days=days)
+    scenario = with_rows(scenario, "orders", lambda row: replace(row, ordered_day=day(6)))
+    made = plan(scenario)
+    assert result_of(made).sales == pytest.approx(3.0 * 81 * (0.9 if days == 10 else 1.0))
+    assert all(check.passed for check in audit(scenario, made))
