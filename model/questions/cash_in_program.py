@@ -156,6 +156,9 @@ def _rooms(p: Program, ledger: _Ledger, latest: bool) -> None:
             days = p.weeks[q].days
             cost = zones[zone].cost_between(max(start, days[0]), min(end, days[-1] + 1))
             ledger.out(on(days[0]), key, slots * cost)
+    for n, index in enumerate(p.bay_weeks):
+        week = p.weeks[index.week]
+        ledger.out(on(week.days[0]), ("bays_open", n), p.amounts.bays[index.zone].week_cost(week))
     for row, trays in trays_in_zones(p):
         for key, number in trays.items() if row.cost_per_tray else ():
             graft = on(max(p.network.flows[key[1]].graft, 0))

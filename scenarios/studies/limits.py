@@ -346,6 +346,8 @@ PRICES = {
     "temporary pay": "Pay of temporary hands of {name}",
     "pack": "Pack of {detail} of {name}",
     "slots": "Slot-day in {name}",
+    "bays": "Bay open for a week in {name}",
+    "zones chosen": "Tray in a zone chosen: {name}",
     "buy-in": "Price of {name}",
     "run": "Vehicle of {name}",
     "penalty": "Penalty of order {name}",
@@ -369,8 +371,8 @@ def _prices(prices: pd.DataFrame, money: str) -> Section:
             "The plan stays the best at least while the price is within its range and all other prices stay "
             "the same; the true range may be wider. Highest is blank where the price may rise without end. "
             "The last column says how much the cost changes when the price rises by 1, within the range. "
-            "Where pay or the cost of a slot-day differs by date, the sheet shows the first figure, and the "
-            "range supposes that it changes by the same amount on all days. " + CONTINUOUS_COSTS,
+            "Where pay or the cost of a slot-day or bay differs by date, the sheet shows the first figure, "
+            "and the range supposes that it changes by the same amount on all days. " + CONTINUOUS_COSTS,
         ],
         [
             SheetColumn("what", "Price", widest=60),

@@ -29,7 +29,8 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
             if any(getattr(record, key) != value for key, value in where.items()):
                 return record
             value = getattr(record, column)
-            return record if value is None else replace(record, **{column: value + step})
+            free = value is None or (table == "bays" and value == 0)  # a free bay is no decision
+            return record if free else replace(record, **{column: value + step})
 
         return {table: tuple(moved(record) for record in getattr(scenario, table))}
 
@@ -55,6 +56,7 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
             each("zones", {"zone": name}, "cost_per_slot_day")
             | each("zone_days", {"zone": name}, "cost_per_slot_day")
         ),
+        "bays": lambda: each("bays", {"zone": name}, "cost_per_bay_week"),
         "zones chosen": lambda: each("stage_zones", _further_zone(scenario, name), "cost_per_tray"),
         "run": lambda: each("runs", {"run": name}, "fixed_cost"),
         "buy-in": lambda: each("buy_in_offers", {"offer": name}, "price"),

@@ -10,7 +10,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from model.network.expansion import expand
+from model.program.build import build
 from model.questions.near_best import Quantity
+from model.questions.ranging import prices
 from model.scenario.choices import Decline, Source, Task
 from model.scenario.entities import Scenario, ZoneDay
 from model.scenario.records.people import CrewDay, LabourStandard
@@ -24,7 +27,7 @@ from reports.study.study import Section, Study, write_study
 from scenarios.studies import limits
 from scenarios.studies.accept import accept_study
 from scenarios.studies.freedom import freedom_study
-from scenarios.studies.limits import IN_WHOLE, in_whole, limits_study, worth_of_one_more
+from scenarios.studies.limits import IN_WHOLE, PRICES, in_whole, limits_study, worth_of_one_more
 from tests.strategies import SPECIMENS, base_scenario, crew, day, order, with_nursery, with_rows
 
 
@@ -281,3 +284,9 @@ def test_both_are_written(tmp_path: Path) -> None:
         write_study(study, tmp_path / "study.xlsx")
         book = load_workbook(tmp_path / "study.xlsx")
         assert {section.name for section in study.sections} <= set(book.sheetnames)
+
+
+def test_every_kind_of_price_has_words() -> None:
+    kinds = {price.kind for scenario in SPECIMENS.values() for price in prices(build(expand(scenario)))}
+    assert {"bays", "zones chosen"} <= kinds
+    assert kinds <= set(PRICES)
