@@ -159,12 +159,6 @@ def extra_plants(order: Order) -> int:
     return order.quantity - round(order.quantity * billed_share(order))
 
 
-def plants_told(order: Order) -> str:
-    """Plants of an order in words: those billed, and the extra ones."""
-    extra = extra_plants(order)
-    return f"{order.quantity - extra:,} and {extra:,} extra" if extra else f"{order.quantity:,}"
-
-
 def _units(row: ListPrice, tray: TrayFormat, quantity: int) -> float:
     """Trays, or plants billed, of a quantity."""
     if row.per is PriceOf.TRAY:

@@ -7,7 +7,7 @@ ages and durations are whole days, dates are ``datetime.date``. ``None`` stands 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Annotated
 
@@ -172,6 +172,12 @@ class Nursery:
         "0, if a row of table overheads holds it.",
         share(high=10),
     ] = 0.0
+    locale: Annotated[
+        str | None,
+        "How days, numbers and money are written on screens and papers: a language and a country of the "
+        "Unicode CLDR, such as en-GB, de-DE, fr-FR or ja-JP. Words stay English. Blank: days as 2027-03-31, "
+        "numbers as 1,234.5, money as 1,234.50 EUR.",
+    ] = field(default=None, repr=False)  # it changes no plan, and so not the hash of the inputs
     note: Annotated[str | None, NOTE] = None
 
 

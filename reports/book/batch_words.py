@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from model.scenario.entities import Scenario
 from reports.book.words import counted
+from reports.book.writing import grouped
 
 BY_DEFAULT = "by default (common practice, no source)"
 
@@ -56,7 +57,7 @@ def _size(batches: Sequence[_Batch]) -> str:
     sizes, written = sorted(batch.points for batch in batches), sum(batch.written for batch in batches)
     if sizes[-1] == 0:
         return "none, as written" if written else "none, since it is certain"
-    low, high = f"{sizes[0]:.1f}", f"{sizes[-1]:.1f}"
+    low, high = grouped(sizes[0], 1), grouped(sizes[-1], 1)
     span = f"{low} points" if low == high else f"{low} to {high} points"
     if written == len(batches):
         return f"{span}, as written"

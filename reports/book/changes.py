@@ -7,6 +7,7 @@ from datetime import date
 from model.scenario.about_cells import CellChange
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
+from reports.book.writing import shown_day
 
 CHANGES = "Changes"
 ABOUT = "Every cell changed by the variant and by the variants that it builds on."
@@ -25,6 +26,6 @@ COLUMNS = (
 def change_cells(change: CellChange) -> list[Cell]:
     """The cells of one change, in the order of ``COLUMNS``."""
     before, after = (
-        value.isoformat() if isinstance(value, date) else value for value in (change.before, change.after)
+        shown_day(value) if isinstance(value, date) else value for value in (change.before, change.after)
     )
     return [change.table, change.row, change.column, before, after, change.file]

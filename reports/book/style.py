@@ -11,6 +11,8 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
+from reports.book.writing import figure, grouped, shown_day, shown_share, writing
+
 FONT = "Arial"
 """On every office computer, or replaced there by a font of the same widths."""
 
@@ -46,15 +48,13 @@ class CellKind(StrEnum):
 
 NUMBER_FORMATS = {
     CellKind.TEXT: "General",
-    CellKind.DAY: "yyyy-mm-dd",
     CellKind.COUNT: "#,##0",
     CellKind.DECIMAL: "#,##0.0",
     CellKind.HOURS: "#,##0.00",
-    CellKind.SHARE: "0.0%",
     CellKind.FACTOR: "#,##0.0000",
     CellKind.FIGURE: "General",
 }
-"""Number formats of what is no money."""
+"""Number formats that are the same in all locales."""
 
 FINER = 2
 """Decimals that the price or the cost of one plant, hour or pack has beyond those of the currency."""
@@ -68,10 +68,14 @@ def number_format(kind: CellKind, decimals: int) -> str:
     """
     if kind in NUMBER_FORMATS:
         return NUMBER_FORMATS[kind]
+    if kind is CellKind.DAY:
+        return writing().day_format(writing().day)
+    if kind is CellKind.SHARE:
+        return writing().share_format()
     if kind is CellKind.MONEY:
-        return "#,##0" + ("." + "0" * decimals if decimals else "")
+        return writing().money_format("#,##0" + ("." + "0" * decimals if decimals else ""))
     optional = kind is CellKind.PRICE and decimals
-    return "#,##0." + "0" * decimals + ("#" if optional else "0") * FINER
+    return writing().money_format("#,##0." + "0" * decimals + ("#" if optional else "0") * FINER)
 
 
 CELL: dict[str, Any] = {"valign": "vcenter", "font_color": INK}
@@ -107,20 +111,32 @@ def shown(value: Any, kind: CellKind, decimals: int) -> str:
     if value is None:
         return ""
     if isinstance(value, date):
-        return value.isoformat()
+        return shown_day(value)
     if isinstance(value, str):
         return value
-    if kind is CellKind.COUNT:
-        return f"{value:,.0f}"
-    if kind is CellKind.DECIMAL:
-        return f"{value:,.1f}"
-    if kind is CellKind.SHARE:
-        return f"{value:.1%}"
     if kind is CellKind.FIGURE:
-        return f"{value:g}"
-    if kind in (CellKind.HOURS, CellKind.FACTOR):
-        return f"{value:,.2f}" if kind is CellKind.HOURS else f"{value:,.4f}"
-    return f"{value:,.{decimals if kind is CellKind.MONEY else decimals + FINER}f}"
+        return figure(value)
+    return _number(value, kind, _places(kind, decimals))
+
+
+def _places(kind: CellKind, decimals: int) -> int:
+    """Decimals of a kind of number; ``decimals``: those of the currency."""
+    return {
+        CellKind.COUNT: 0,
+        CellKind.DECIMAL: 1,
+        CellKind.SHARE: 1,
+        CellKind.HOURS: 2,
+        CellKind.FACTOR: 4,
+        CellKind.MONEY: decimals,
+    }.get(kind, decimals + FINER)
+
+
+def _number(value: float, kind: CellKind, places: int) -> str:
+    if kind is CellKind.SHARE:
+        return shown_share(value, places)
+    if kind not in (CellKind.MONEY, CellKind.PRICE, CellKind.EACH):
+        return grouped(value, places)
+    return writing().sum(value, places)
 
 
 def columns_filled(colour: str, pattern: str | None = None) -> dict[str, Any]:
@@ -151,8 +167,9 @@ def printed(value: Any, kind: CellKind, decimals: int) -> str:
     if isinstance(value, str | date) or value is None:
         return shown(value, kind, decimals)
     if kind in (CellKind.TEXT, CellKind.FIGURE):
-        return f"{value:.10g}"
-    words = shown(value, kind, decimals)
+        return figure(value, 10)
+    places = _places(kind, decimals)
+    rounded = f"{value * (100 if kind is CellKind.SHARE else 1):.{places}f}"
     if kind is CellKind.PRICE and decimals:
-        words = words[:-FINER] + words[-FINER:].rstrip("0")
-    return words.removeprefix("-") if not words.strip("-0.,%") else words
+        places -= len(rounded[-FINER:]) - len(rounded[-FINER:].rstrip("0"))
+    return _number(value if rounded.strip("-0.") else 0.0, kind, places)

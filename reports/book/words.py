@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from datetime import date
 
 from model.currencies import decimals, least_sum
+from model.network.charges import extra_plants
 from model.planned.tables.job_tables import TASKS, Step
 from model.scenario.choices import OverheadRule, Task
-from model.scenario.entities import Scenario
+from model.scenario.entities import Order, Scenario
 from reports.book.style import FINER
+from reports.book.writing import GAP, grouped, money, shown_day, shown_share
 
 TO_MIND = {
     "blades": (
@@ -89,7 +91,8 @@ CAUTIONS = {
 
 def one_more(limit: str, name: str, day: date | None) -> str:
     """One more of a limit, as the subject of a sentence."""
-    on = "" if day is None else f" on {day.isoformat()}"
+    shown = "" if day is None else shown_day(day)
+    on = f" on {shown}" if shown else ""
     return {
         "order": f"One more plant on order {name}",
         "slots": f"One more slot in {name}{on}",
@@ -98,7 +101,7 @@ def one_more(limit: str, name: str, day: date | None) -> str:
         "overtime hours": f"One more hour of overtime of {name}{on}",
         "week hours": f"One more hour that {name} may work in the week{on.replace(' on ', ' from ')}",
         "skill hours": f"One more hour of {name}{on}",
-        "one graft day": f"One more plant of order {name} from the graft day {'' if day is None else day}",
+        "one graft day": f"One more plant of order {name} from the graft day {shown}",
         "stock": f"One more unit of {name} on hand",
         "buy-in": f"One more plant from {name}{on}",
     }[limit]
@@ -121,12 +124,12 @@ def held_range(low: float, high: float | None, unit: str) -> str:
 def digits(value: float, currency: str, finer: int = 0) -> str:
     """A sum without its currency, which the sentence has named; ``finer``: decimals beyond the currency's."""
     places = decimals(currency) + finer
-    return f"{round(value, places) + 0.0:,.{places}f}"  # + 0.0: no "-0.00"
+    return grouped(round(value, places) + 0.0, places)  # + 0.0: no "-0.00"
 
 
 def amount(value: float, currency: str) -> str:
     """A sum of money with the decimals of its currency, such as "1,234.50 EUR" or "1,235 JPY"."""
-    return f"{digits(value, currency)} {currency}"
+    return money(round(value, decimals(currency)) + 0.0, currency)
 
 
 PENALTIES = "penalties for plants short"
@@ -182,7 +185,7 @@ def unit_digits(value: float, currency: str) -> str:
 
 def unit_price(value: float, currency: str) -> str:
     """The cost or price of one plant, with two more decimals than a sum: "1.2345 EUR" or "152.37 JPY"."""
-    return f"{unit_digits(value, currency)} {currency}"
+    return money(round(value, decimals(currency) + FINER) + 0.0, currency, FINER)
 
 
 def small_price(value: float, currency: str) -> str:
@@ -193,22 +196,30 @@ def small_price(value: float, currency: str) -> str:
 
 def number(value: float) -> str:
     """A number with at most one place."""
-    return f"{value:,.1f}".removesuffix(".0")
+    return grouped(value, 0 if f"{value:.1f}".endswith(".0") else 1)
 
 
 def counted(number: int, thing: str) -> str:
     """A number of things, such as "1 order" or "3 orders"; ``thing``: one of them."""
-    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+    return f"{grouped(number)} {thing}{'' if number == 1 else 's'}"
+
+
+def plants_told(order: Order) -> str:
+    """Plants of an order in words: those billed, and the extra ones."""
+    extra = extra_plants(order)
+    return (
+        f"{grouped(order.quantity - extra)} and {grouped(extra)} extra" if extra else grouped(order.quantity)
+    )
 
 
 def percent(share: float) -> str:
     """A share as a percentage."""
-    return f"{share:.1%}"
+    return shown_share(share)
 
 
 def printable(text: str) -> str:
-    """A user's text on one line, without characters that control a terminal."""
-    return "".join(character if character.isprintable() else " " for character in text)
+    """A text on one line, without characters that control a terminal; spaces inside numbers stay."""
+    return "".join(c if c.isprintable() or c == GAP else " " for c in text)
 
 
 def told_apart(names: Sequence[str], most: int) -> list[str]:

@@ -19,6 +19,7 @@ from model.scenario.calendar import WEEKDAYS, week_of
 from model.scenario.choices import ZoneUse
 from model.scenario.entities import Scenario
 from reports.book.words import one_more, small_price
+from reports.book.writing import grouped
 
 
 def share_of(part: float, whole: float) -> float:
@@ -71,8 +72,8 @@ class KeyNumbers:
     @property
     def ordered_words(self) -> str:
         """Plants ordered, in words: those billed, and the extra ones."""
-        billed = f"{self.ordered - self.extra:,.0f}"
-        return f"{billed} and {self.extra:,.0f} extra" if self.extra else billed
+        billed = grouped(self.ordered - self.extra)
+        return f"{billed} and {grouped(self.extra)} extra" if self.extra else billed
 
     @property
     def cost_per_plant(self) -> float:
@@ -389,16 +390,16 @@ def actions(plan: Plan, first: date, last: date) -> list[Action]:
     columns = ("item", "size", "packs", "ordered", "order_by")
     for item, size, number, ordered, by in rows_of(plan.purchases, *columns):
         packs = number - ordered
-        what = f"{packs:,.0f} {'pack' if packs == 1 else 'packs'} of {size:,.0f} {item}"
+        what = f"{grouped(packs)} {'pack' if packs == 1 else 'packs'} of {grouped(size)} {item}"
         add(by if packs > 0 else None, 0, "order by", what)
     for offer, plants, by in _by_offer(plan):
-        add(by, 0, "order by", f"{plants:,.0f} plants of {offer}")
+        add(by, 0, "order by", f"{grouped(plants)} plants of {offer}")
     for day, lot, format_, trays in rows_of(plan.waves, "sow_day", "lot", "format", "trays"):
-        add(day, 1, "sow", f"{trays:,.0f} trays {format_} of {lot}")
+        add(day, 1, "sow", f"{grouped(trays)} trays {format_} of {lot}")
     for day, product, wave, joins in _by_graft(plan):
-        add(day, 2, "graft" if wave else "move on", f"{joins:,.0f} {product}")
+        add(day, 2, "graft" if wave else "move on", f"{grouped(joins)} {product}")
     for day, order, plants in rows_of(plan.deliveries, "pack_day", "order", "plants"):
-        add(day, 3, "pack", f"{plants:,.0f} for {order}")
+        add(day, 3, "pack", f"{grouped(plants)} for {order}")
     return [Action(day, verb, "; ".join(what)) for (day, _, verb), what in sorted(lines.items())]
 
 

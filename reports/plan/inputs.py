@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from model.scenario.entities import Scenario
 from model.scenario.tables import TABLES, records_of
+from reports.book.writing import figure, shown_day
 
 
 class InputCell(NamedTuple):
@@ -48,6 +49,8 @@ def _words(value: Any) -> str:
         return "all"
     if isinstance(value, Enum):
         return str(value.value)
+    if isinstance(value, date):
+        return shown_day(value)
     if isinstance(value, tuple):
         return "; ".join(map(str, value))
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return figure(value) if isinstance(value, float) else str(value)

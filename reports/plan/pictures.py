@@ -14,6 +14,7 @@ from reports.book import style
 from reports.book.parts import Placed
 from reports.book.style import CellKind
 from reports.book.words import number, percent
+from reports.book.writing import shown_day, writing
 from reports.plan.figures import (
     busiest_crew,
     crew_weeks,
@@ -65,7 +66,7 @@ def room_words(report: Report, zone: str) -> str:
     top = max(zone_weeks(report.plan)[zone], key=lambda week: week.share)
     return (
         f"Columns: slots used in {zone} on the fullest day of each week. Line: slots available. The fullest "
-        f"day is {top.day.isoformat()}, with {number(top.used)} of {number(top.available)} slots "
+        f"day is {shown_day(top.day)}, with {number(top.used)} of {number(top.available)} slots "
         f"({percent(top.share)})."
     )
 
@@ -92,7 +93,7 @@ def labour_words(report: Report, crew: str) -> str:
     return (
         f"Stacked columns: hours worked by {crew} in each week. Solid line: regular hours available. Dashed "
         "line: all hours available, with overtime and temporary hands. The busiest week starts on "
-        f"{top.week.isoformat()}, with {number(top.worked)} of {number(top.available)} hours."
+        f"{shown_day(top.week)}, with {number(top.worked)} of {number(top.available)} hours."
     )
 
 
@@ -136,13 +137,14 @@ def cash_words(report: Report) -> str:
     found = cash_of(report.scenario, report.plan).deepest
     return (
         "Columns: money in and out in each week. Line: the balance at the end of the week. The deepest week "
-        f"starts on {found.week.isoformat()}: it ends with {found.balance:,.0f} {report.currency}."
+        f"starts on {shown_day(found.week)}: it ends with "
+        f"{writing().money(found.balance, report.currency, 0)}."
     )
 
 
 def cost_picture(report: Report) -> Picture:
     """Cost lines as bars."""
-    labels = {"value": True, "num_format": "#,##0", "font": FONT}
+    labels = {"value": True, "num_format": writing().money_format("#,##0"), "font": FONT}
     cost = {"amount": {**_filled("cost", style.GREY), "data_labels": labels}}
     chart = _chart(report, {"type": "bar"}, report.tables["Costs"], "line", cost)
     _finish(chart, "Cost by line", "", legend=False)
@@ -253,7 +255,11 @@ def _finish(
     chart.set_title(
         {"name": title.replace("!", "! "), "name_font": {**FONT, "size": 10, "bold": True}, "overlay": False}
     )
-    weeks = {"num_format": "mm-dd", "text_axis": True, "interval_unit": step}
+    weeks = {
+        "num_format": writing().day_format(writing().day_and_month),
+        "text_axis": True,
+        "interval_unit": step,
+    }
     low = {"label_position": "low"} if below else {}
     chart.set_x_axis({**AXIS, **weeks, **low, "num_font": {**FONT, "rotation": -90}})
     least = {} if below else {"min": 0}

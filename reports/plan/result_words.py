@@ -7,6 +7,7 @@ from model.planned.cash import Cash
 from model.planned.results import Result
 from model.scenario.entities import Scenario
 from reports.book.words import amount, digits, percent
+from reports.book.writing import grouped, shown_day
 
 
 def result_words(found: Result, money: str) -> str:
@@ -22,7 +23,7 @@ def result_words(found: Result, money: str) -> str:
 def cash_words(found: Cash, scenario: Scenario) -> str:
     """The deepest week, what the overdraft costs, and what is open at the end, without a full stop."""
     money, deepest = scenario.nursery.currency, found.deepest
-    told = f"{amount(deepest.balance, money)} at the end of the deepest week, from {deepest.week.isoformat()}"
+    told = f"{amount(deepest.balance, money)} at the end of the deepest week, from {shown_day(deepest.week)}"
     if found.overdraft:
         rate = percent(scenario.nursery.overdraft_rate)
         told += f"; the overdraft costs {amount(found.overdraft, money)} at {rate}, in no result"
@@ -43,7 +44,7 @@ def expected_words(found: Expected, scenario: Scenario) -> str:
     if found.resold:
         parts += [f"{amount(found.resold, money)} for their plants"]
     if found.plants:
-        parts += [f"{amount(found.sales, money)} for {found.plants:,} plants held"]
+        parts += [f"{amount(found.sales, money)} for {grouped(found.plants)} plants held"]
     elif scenario.inquiries:
         parts += ["no plants held for inquiries"]
     return f"{amount(found.result, money)} expected: the result with {', '.join(parts)}"

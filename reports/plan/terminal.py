@@ -15,7 +15,9 @@ from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import Result, has_prices, result_of
 from model.proof.audit import Check
 from model.scenario.entities import Scenario
+from reports.book.retold import retelling
 from reports.book.words import amount, number, percent, printable, unit_price, with_penalties
+from reports.book.writing import GAP, grouped, shown_day, shown_share
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
 from reports.plan.result_words import cash_words, expected_words
 
@@ -23,6 +25,9 @@ MOST_SHORT = 5
 LIMITS = 3
 LABEL = 16
 """Width of the label before each figure, its indent included."""
+
+KEPT = "\ue000"
+"""Stands for the space inside a number while lines are wrapped: no text for people has it."""
 
 
 class Line(NamedTuple):
@@ -45,9 +50,9 @@ def print_summary(console: Console, scenario: Scenario, plan: Plan, checks: Sequ
             console.print(Text(label, style="bold"), soft_wrap=True)
             continue
         room = max(console.width - len(label), 20)
-        for part in Text(printable(line.words)).wrap(console, room):
+        for part in Text(printable(line.words).replace(GAP, KEPT)).wrap(console, room):
             part.rstrip()
-            console.print(Text(label) + part, soft_wrap=True)
+            console.print(Text(label + part.plain.replace(KEPT, GAP)), soft_wrap=True)
             label = " " * len(label)
 
 
@@ -56,14 +61,14 @@ def summary(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> list[Lin
     return [
         Line(f"Plan for {scenario.nursery.name}", ""),
         *(Line(f"  {label}".ljust(LABEL), words) for label, words in _numbers(scenario, plan, checks)),
-        *_short(plan),
+        *_short(scenario, plan),
         *_binding(scenario, plan),
     ]
 
 
 def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterator[tuple[str, str]]:
     money, numbers = scenario.nursery.currency, key_numbers(scenario, plan)
-    own, bought = f"{numbers.own:,.0f} own", f"{numbers.bought:,.0f} bought in"
+    own, bought = f"{grouped(numbers.own)} own", f"{grouped(numbers.bought)} bought in"
     if has_prices(plan.orders):
         yield from _result(result_of(plan), money)
     if asked_for(scenario):
@@ -84,10 +89,10 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:
         slots = f"{number(chamber.used)} of {number(chamber.available)} slots"
-        yield "chamber", f"{percent(chamber.share)} of {chamber.zone} on {chamber.day.isoformat()}: {slots}"
-    yield "work", f"{numbers.hours:,.0f} hours, {numbers.joins:,.0f} joins"
-    yield "seed", f"{numbers.seeds:,.0f} seeds in {numbers.trays:,.0f} trays"
-    yield "gap", f"at most {plan.facts.gap:.2%} above the least cost of any plan"
+        yield "chamber", f"{percent(chamber.share)} of {chamber.zone} on {shown_day(chamber.day)}: {slots}"
+    yield "work", f"{grouped(numbers.hours)} hours, {grouped(numbers.joins)} joins"
+    yield "seed", f"{grouped(numbers.seeds)} seeds in {grouped(numbers.trays)} trays"
+    yield "gap", f"at most {shown_share(plan.facts.gap, 2)} above the least cost of any plan"
     yield "checks", f"{sum(check.passed for check in checks)} of {len(checks)} passed"
 
 
@@ -104,14 +109,15 @@ def _result(found: Result, money: str) -> Iterator[tuple[str, str]]:
     yield "result", f"{amount(found.result, money)}{each}"
 
 
-def _short(plan: Plan) -> Iterator[Line]:
+def _short(scenario: Scenario, plan: Plan) -> Iterator[Line]:
     columns = ("order", "customer", "due_day", "short", "short_because")
     found = sorted((row for row in rows_of(plan.orders, *columns) if row[3] > 0), key=lambda r: (-r[3], r[0]))
     if found:
         yield Line("Short:", "")
+    retell = retelling(scenario)
     for order, customer, due, plants, why in found[:MOST_SHORT]:
-        because = f". {why}" if why else ""
-        yield Line("  ", f"{order} ({customer}, due {due.isoformat()}) by {number(plants)} plants{because}")
+        because = f". {retell(why)}" if why else ""
+        yield Line("  ", f"{order} ({customer}, due {shown_day(due)}) by {number(plants)} plants{because}")
     if len(found) > MOST_SHORT:
         yield Line("  ", f"and {len(found) - MOST_SHORT} more orders")
 

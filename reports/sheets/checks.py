@@ -8,6 +8,7 @@ from datetime import date
 from reports.book.changes import CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
+from reports.book.writing import grouped, shown_day
 from reports.plan.inputs import InputCell, inputs
 from reports.plan.report import Report
 from reports.study.study import run_facts
@@ -64,7 +65,7 @@ AS_ABOVE, NO_SOURCE = "as above", "no source given"
 
 
 def _cells(entry: InputCell, currency: str) -> list[Cell]:
-    value = entry.value.isoformat() if isinstance(entry.value, date) else entry.value
+    value = shown_day(entry.value) if isinstance(entry.value, date) else entry.value
     words = entry.table.replace("_", " "), entry.row, entry.column.replace("_", " ")
     return [*(word or None for word in words), value, entry.unit.replace("currency", currency) or None]
 
@@ -106,7 +107,7 @@ def checks(report: Report) -> None:
 def facts_with_seconds(report: Report) -> list[tuple[str, Cell]]:
     """The facts of the run, and the seconds of each phase."""
     facts = report.plan.facts
-    seconds = ", ".join(f"{phase} {seconds:.2f}" for phase, seconds in facts.seconds.items())
+    seconds = ", ".join(f"{phase} {grouped(seconds, 2)}" for phase, seconds in facts.seconds.items())
     return [*run_facts(facts, report.currency), ("Seconds", seconds)]
 
 

@@ -9,8 +9,10 @@ from model.planned.results import PART_OF, ResultPart, has_prices, result_of
 from reports.book import style
 from reports.book.batch_words import batch_words
 from reports.book.parts import ON_SCREEN, Cell, Formula, Sheet, value_of
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import amount, number, percent, told_apart
+from reports.book.writing import grouped, shown_day
 from reports.plan.figures import (
     actions,
     bindings,
@@ -56,7 +58,7 @@ def summary(report: Report) -> None:
     sheet.widths, sheet.one_page = dict(PAGE), True
     sheet.page.set_default_row(ROW_POINTS)
     sheet.head(f"Plan for {nursery.name}")
-    span = f"{nursery.first_day.isoformat()} to {nursery.last_day.isoformat()}"
+    span = f"{shown_day(nursery.first_day)} to {shown_day(nursery.last_day)}"
     sheet.write(1, 0, f"{span}; all money in {report.currency}. Every figure is planned, none is promised.")
     sheet.link(1, RIGHT[1], "Contents", "Contents")
     sheet.row = 2
@@ -202,7 +204,7 @@ def _product_costs(report: Report, sheet: Sheet) -> None:
 
 def _orders_at_risk(report: Report, sheet: Sheet) -> None:
     risks, orders = orders_at_risk(report.scenario, report.plan), report.scenario.orders
-    _section(sheet, f"Orders at risk: {len(risks):,} of {len(orders):,} (due; plants)", RIGHT)
+    _section(sheet, f"Orders at risk: {grouped(len(risks))} of {grouped(len(orders))} (due; plants)", RIGHT)
     names = told_apart([risk.order for risk in risks], NAME // 2)
     for name, risk in list(zip(names, risks, strict=True))[:MOST_AT_RISK]:
         words, at = f"{name}: {', '.join(risk.why)}", (report.order_rows[risk.order], 0)
@@ -224,8 +226,12 @@ def _why_short(report: Report, sheet: Sheet) -> None:
     if not short:
         return
     _section(sheet, "Why orders are short")
-    for order, customer, due, plants, why in sorted(short, key=lambda row: (-row[3], row[0]))[:MOST_SHORT]:
-        words = f"SHORT: {order} ({customer}, due {due.isoformat()}) by {number(plants)} plants. {why or ''}"
+    retell = retelling(report.scenario)
+    for order, customer, due, plants, because in sorted(short, key=lambda row: (-row[3], row[0]))[
+        :MOST_SHORT
+    ]:
+        why = retell(because or "")
+        words = f"SHORT: {order} ({customer}, due {shown_day(due)}) by {number(plants)} plants. {why}"
         sheet.lines(words, WIDTH, most=2)
     if len(short) > MOST_SHORT:
         sheet.lines(f"... and {len(short) - MOST_SHORT} more orders short: see Orders.", WIDTH)
@@ -260,9 +266,9 @@ def _limits(report: Report, sheet: Sheet) -> None:
 def _this_week(report: Report, sheet: Sheet) -> None:
     first, last = first_week(report.scenario, report.plan)
     found = actions(report.plan, first, last)
-    _section(sheet, f"What to do in the first week with work, {first.isoformat()} to {last.isoformat()}")
+    _section(sheet, f"What to do in the first week with work, {shown_day(first)} to {shown_day(last)}")
     for action in found[:MOST_ACTIONS]:
-        words = f"{action.day.isoformat()} {action.verb}: {action.what}"
+        words = f"{shown_day(action.day)} {action.verb}: {action.what}"
         sheet.lines(words, WIDTH, most=2)
     if len(found) > MOST_ACTIONS:
         more = len(found) - MOST_ACTIONS
@@ -278,7 +284,7 @@ def _foot(report: Report, sheet: Sheet) -> None:
     sheet.lines(
         f"{passed} of {len(report.checks)} checks passed. "
         f"{no_less(report)}: this one costs at most {percent(facts.gap)} more than the "
-        f"least. Planned with {STATUS[facts.status]}, {sum(facts.seconds.values()):.1f} s, inputs "
+        f"least. Planned with {STATUS[facts.status]}, {grouped(sum(facts.seconds.values()), 1)} s, inputs "
         f"{facts.input_hash[:12]}.",
         WIDTH * 1.2,
         style.FOOT,

@@ -9,6 +9,7 @@ from model.scenario.calendar import Calendar
 from model.scenario.capacity import CrewLimits
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
+from reports.book.writing import figure
 from reports.plan.report import Report
 from reports.sheets.accounts.money import COUNTED, DATED, overhead_rows
 from reports.sheets.work_hours import rate_starts, temporary_starts
@@ -73,7 +74,7 @@ class _PriceList:
         """Add the prices of the packs and offers that the plan buys."""
         for kind, item, size, price in sorted(rows_of(self.plan.purchases, "kind", "item", "size", "price")):
             what = "seed" if kind == "seed" else "supplies"
-            self.add(("pack", item, repr(size)), what, item, price, f"pack of {size:,g}")
+            self.add(("pack", item, repr(size)), what, item, price, f"pack of {figure(size, groups=True)}")
         used = set(self.plan.buy_in["offer"])
         for offer in self.scenario.buy_in_offers:
             if offer.offer in used:

@@ -15,7 +15,9 @@ from model.scenario.entities import Order, Scenario
 from model.scenario.lateness import days_late_most
 from reports.book import style
 from reports.book.parts import FREE, Formula, SheetColumn
+from reports.book.retold import retelling
 from reports.book.style import CellKind
+from reports.book.writing import grouped, shown_month
 from reports.plan.figures import latest_ready, orders_at_risk
 from reports.plan.report import Report, in_zones
 
@@ -83,7 +85,7 @@ def _link_months(report: Report) -> None:
     for n, month in enumerate(_months(report), 1):
         first = min(report.order_rows[name] for name, due in orders if due.replace(day=1) == month)
         at = FREE + n // MONTHS_A_ROW, n % MONTHS_A_ROW
-        sheet.link(*at, "Orders", f"{month:%Y-%m}", (first, 0), indent=1)
+        sheet.link(*at, "Orders", shown_month(month), (first, 0), indent=1)
 
 
 MONTHS_A_ROW = 10
@@ -122,7 +124,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
     marginal = {
         name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
     }
-    spared = _spared(report.scenario)
+    spared, retell = _spared(report.scenario), retelling(report.scenario)
     rows, made = records(report.plan.orders), _made_as(report)
     for row in rows:
         name, price, declined = row["order"], row["price"], row["declined"]
@@ -135,6 +137,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
         row["ready_day"], row["spare"] = (None, None) if last is None else (last[0], (last[1] - last[0]).days)
         _charge(row, price, spared.get(name))
         row["value"] = None if price is None else Formula("=({own}+{bought})*{price}", delivered * price)
+        row["short_because"] = retell(row["short_because"] or "") or None
         row["marginal"], row["note"] = marginal.get(name), order.note
         row["made"] = "; ".join(made.get(name, ())) or None
     return rows
@@ -150,7 +153,7 @@ def _made_as(report: Report) -> dict[str, list[str]]:
             plants[order, product] += number
     found: dict[str, list[str]] = defaultdict(list)
     for (order, product), number in plants.items():
-        found[order].append(f"{number:,.0f} {product}")
+        found[order].append(f"{grouped(number)} {product}")
     return found
 
 

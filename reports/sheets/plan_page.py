@@ -12,8 +12,10 @@ from model.planned.plan_tables import rows_of
 from model.planned.results import has_prices, result_of
 from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Sheet, SheetColumn
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import number, percent, unit_price, with_penalties
+from reports.book.writing import grouped, shown_day
 from reports.plan.figures import (
     actions,
     bindings,
@@ -70,10 +72,10 @@ def _answer(report: Report) -> list[str]:
     left = [f"{result_words(result_of(plan), money)}."] if has_prices(plan.orders) else []
     sentences = [
         *left,
-        f"The plan delivers {numbers.delivered:,.0f} of {numbers.ordered_words} plants ordered, for "
+        f"The plan delivers {grouped(numbers.delivered)} of {numbers.ordered_words} plants ordered, for "
         f"{with_penalties(numbers.cost, numbers.penalties, money)}. A plant delivered costs "
         f"{unit_price(numbers.cost_per_plant, money)}{without}.",
-        f"Of the plants, {numbers.own:,.0f} are grown here and {numbers.bought:,.0f} bought in; "
+        f"Of the plants, {grouped(numbers.own)} are grown here and {grouped(numbers.bought)} bought in; "
         f"{short}{declined}.",
         batch_words(scenario),
         f"{no_less(report)}: this one costs at most {percent(plan.facts.gap)} more than the least.",
@@ -81,7 +83,7 @@ def _answer(report: Report) -> list[str]:
     chamber = fullest_chamber(scenario, plan)
     if chamber is not None:
         sentences.append(
-            f"The healing chamber is fullest on {chamber.day.isoformat()}: {number(chamber.used)} of "
+            f"The healing chamber is fullest on {shown_day(chamber.day)}: {number(chamber.used)} of "
             f"{number(chamber.available)} slots of {chamber.zone} ({percent(chamber.share)})."
         )
     if asked_for(scenario):
@@ -97,7 +99,7 @@ def _first_week(report: Report) -> Section:
     first, last = first_week(report.scenario, report.plan)
     return Section(
         "To do first",
-        f"What to do in the first week with work, {first.isoformat()} to {last.isoformat()}.",
+        f"What to do in the first week with work, {shown_day(first)} to {shown_day(last)}.",
         ["Packs and plants bought in are listed on the last day to order them."],
         [SheetColumn("day", "Day", CellKind.DAY), SheetColumn("verb", "To do"), SheetColumn("what", "What")],
         [list(action) for action in actions(report.plan, first, last)],
@@ -105,6 +107,7 @@ def _first_week(report: Report) -> Section:
 
 
 def _at_risk(report: Report) -> Section:
+    retell = retelling(report.scenario)
     reasons = dict(rows_of(report.plan.orders, "order", "short_because"))
     rows: list[list[Cell]] = [
         [
@@ -113,13 +116,13 @@ def _at_risk(report: Report) -> Section:
             risk.due_day,
             risk.quantity,
             risk.short,
-            "; ".join(filter(None, (", ".join(risk.why), reasons[risk.order]))),
+            "; ".join(filter(None, (", ".join(risk.why), retell(reasons[risk.order] or "")))),
         ]
         for risk in orders_at_risk(report.scenario, report.plan)
     ]
     return Section(
         "Orders at risk",
-        f"{len(rows):,} of {len(report.scenario.orders):,} orders, the worst first.",
+        f"{grouped(len(rows))} of {grouped(len(report.scenario.orders))} orders, the worst first.",
         [
             "Orders that are short, or that one mishap would leave short: ready only on the packing day, or "
             "grown without an overseeding margin. For the chance to fill each, run graftwright risk."
@@ -171,7 +174,7 @@ def _season(report: Report) -> Iterator[Chart]:
     joins = key_numbers(report.scenario, report.plan).joins
     for title, what, keys, unit in (
         ("Sowing", f"trays sown in each week, {number(trays)} in all", ("trays",), "trays"),
-        ("Grafting", f"joins in each week, {joins:,.0f} in all", ("joins",), "joins"),
+        ("Grafting", f"joins in each week, {grouped(joins)} in all", ("joins",), "joins"),
         ("Plants", "plants ready and plants due in each week", ("ready", "due"), "plants"),
     ):
         yield _by_week("columns", f"{title} by week", f"Columns: {what}.", keys, unit)

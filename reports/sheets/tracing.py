@@ -11,7 +11,9 @@ from model.planned.plan_tables import rows_of
 from model.planned.tables.declared import FLOW
 from model.scenario.choices import Part
 from reports.book.parts import Cell, SheetColumn
+from reports.book.retold import lot_words
 from reports.book.style import CellKind
+from reports.book.writing import grouped, shown_day
 from reports.plan.report import Report
 
 Key = tuple[date, str]
@@ -49,8 +51,8 @@ def trace(report: Report) -> None:
                 "product": product,
                 "pack_day": pack,
                 "plants": plants,
-                "root": None if root is None else root.named,
-                "scion": waves[scion].named,
+                "root": None if root is None else lot_words(root),
+                "scion": lot_words(waves[scion]),
                 "graft_day": graft,
                 "crews": ", ".join(crews[graft, product]) or None,
                 "zones": _healed_in(routes[methods[product]][chosen]),
@@ -89,9 +91,9 @@ def trace(report: Report) -> None:
                 "sow_day": wave.sown,
                 "format": wave.format,
                 "trays": wave.trays,
-                "joined": ", ".join(str(day) for day in sorted(joined[wave])),
+                "joined": ", ".join(shown_day(day) for day in sorted(joined[wave])),
                 "plants": sum(gone[wave].values()),
-                "orders": "; ".join(f"{order} ({plants:,.0f})" for order, plants in gone[wave].items()),
+                "orders": "; ".join(f"{order} ({grouped(plants)})" for order, plants in gone[wave].items()),
             }
             for wave in sorted(waves.values(), key=lambda wave: (wave.lot, wave.sown, wave.format))
         ],

@@ -16,6 +16,7 @@ from reports.book import style
 from reports.book.parts import SheetColumn, value_of
 from reports.book.style import CellKind
 from reports.book.words import printable, told_apart
+from reports.book.writing import grouped, shown_share, writing
 from reports.study import patterns as looks
 from reports.study.axis import Axis
 from reports.study.patterns import fill_of, line_of, mark_of
@@ -225,10 +226,17 @@ def _tick(tick: float, axis: Axis, kind: CellKind) -> str:
     step = axis.ticks[1] - axis.ticks[0]
     if kind is CellKind.SHARE:
         places = max(0, -math.floor(math.log10(step * 100) + 1e-9))
-        return f"{tick:.{places}%}"
+        return shown_share(tick, places)
     places = max(0, -math.floor(math.log10(step) + 1e-9))
     places += not math.isclose(step * 10**places, round(step * 10**places))
-    return f"{tick:,.{places}f}"
+    return _tick_of(tick, places, kind)
+
+
+def _tick_of(tick: float, places: int, kind: CellKind) -> str:
+    """A tick in words; of money with its sign, where a locale writes it."""
+    if kind in (CellKind.MONEY, CellKind.PRICE, CellKind.EACH):
+        return writing().sum(tick, places)
+    return grouped(tick, places)
 
 
 # Places in the drawing

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Sequence
+from datetime import date
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
@@ -19,6 +20,7 @@ from reports.book import style
 from reports.book.paper import paper_of
 from reports.book.parts import DEFERS, Cell, SheetColumn, column_total, kind_of, value_of, whole_file
 from reports.book.style import CellKind
+from reports.book.writing import is_plain, shown_day
 from reports.study.charts import svg_of
 from reports.study.study import Figure, Section, Study
 from reports.study.templates import PARTS, rendered
@@ -27,7 +29,7 @@ from reports.study.templates import PARTS, rendered
 def write_page(study: Study, path: Path) -> None:
     """Write the study's page to ``path``, whole or not at all; raises OSError if that fails."""
     look = rendered("page.css", style=style, paper=paper_of(study.scenario.nursery.currency))
-    script = Markup((PARTS / "page.js").read_text(encoding="utf-8"))
+    script = _script()
     text = rendered(
         "page.html",
         policy=_policy(look, script),
@@ -35,6 +37,7 @@ def write_page(study: Study, path: Path) -> None:
         script=script,
         study=study,
         nursery=study.scenario.nursery,
+        shown_day=shown_day,
         deferring=("Caution: ", DEFERS),
         front=_front(study),
         run=_pairs("What was run", "Fact", study.facts),
@@ -43,6 +46,12 @@ def write_page(study: Study, path: Path) -> None:
     )
     with whole_file(path) as part:
         part.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _script() -> Markup:
+    """The page's script; where a locale writes the cells, it sorts them by their keys."""
+    text, cell = (PARTS / "page.js").read_text(encoding="utf-8"), "row.cells[column].textContent"
+    return Markup(text if is_plain() else text.replace(cell, f"row.cells[column].dataset.key ?? {cell}"))
 
 
 def _policy(look: str, script: str) -> str:
@@ -88,6 +97,7 @@ def _pairs(
 def _in_words(section: Section, decimals: int) -> dict[str, Any]:
     """The section's table in words, as grid.html needs it.
 
+    ``sorted_by``: what rows are sorted by, where a cell's words cannot be compared; else blank.
     ``looks``: "n" for columns of numbers, "d" for days, else nothing. ``named_by``: the column that names a
     row; None if every column has a blank. ``totals``: blank under columns without one, empty if no column has
     a total.
@@ -100,12 +110,21 @@ def _in_words(section: Section, decimals: int) -> dict[str, Any]:
     totals = [
         _words(column_total(rows, n), c.kind, decimals) if c.total else "" for n, c in enumerate(columns)
     ]
+    keys = [[_key(cell, column.kind) for cell, column in zip(row, columns, strict=True)] for row in rows]
     return {
+        "sorted_by": keys,
         "looks": [_look(column.kind) for column in columns],
         "rows": words,
         "named_by": next((n for n in range(len(columns)) if rows and all(row[n] for row in words)), None),
         "totals": totals if rows and any(column.total for column in columns) else [],
     }
+
+
+def _key(cell: Cell, kind: CellKind) -> str:
+    value = value_of(cell)
+    if is_plain() or value is None or isinstance(value, str):
+        return ""
+    return value.isoformat() if isinstance(value, date) else repr(float(value))
 
 
 def _look(kind: CellKind) -> str:

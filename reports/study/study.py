@@ -35,6 +35,7 @@ from reports.book.parts import (
 )
 from reports.book.style import CellKind
 from reports.book.words import digits, printable
+from reports.book.writing import grouped, shown_share
 from reports.study.axis import Axis, axis_of, start_of_lines, start_of_points
 from reports.study.patterns import fill_of, line_of, mark_of
 
@@ -351,12 +352,12 @@ def _fact(column: PlanColumn, value: Any, currency: str) -> str:
     if column.type is Type.YES_NO:
         return "yes" if value else "no"
     if column.type is Type.SHARE:
-        return f"{value:.4%}"
+        return shown_share(value, 4)
     if column.unit == MONEY:
         return digits(value, currency)
     if column.type is Type.NUMBER:
-        return f"{value:,.2f}"
-    return f"{value:,}" if column.type is Type.WHOLE else str(value)
+        return grouped(value, 2)
+    return grouped(value) if column.type is Type.WHOLE else str(value)
 
 
 def print_study(console: Console, study: Study) -> None:

@@ -17,7 +17,7 @@ from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
-from model.network.charges import plants_told, with_charges
+from model.network.charges import with_charges
 from model.planned.lots import Lots, whole
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.choices import MethodKind
@@ -27,8 +27,10 @@ from model.scenario.records.methods import Method
 from model.scenario.run_days import run_by_customer
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
+from reports.book.retold import lot_words
 from reports.book.style import CellKind
-from reports.book.words import TO_MIND
+from reports.book.words import TO_MIND, plants_told
+from reports.book.writing import grouped, shown_day
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
 from reports.work.page_parts import page_width, section, to_sign
@@ -158,14 +160,20 @@ def _amounts(plan: Plan, methods: dict[str, Method]) -> dict[str, dict[tuple[dat
     for order, product, graft, rootstock, scion, packed, plants in rows_of(plan.trace, *columns):
         method = methods[product]
         done = "moved on" if method.kind is MethodKind.OWN_ROOT else "grafted"
-        root = None if rootstock is None else waves[rootstock].named
-        amounts[order][packed, (f"{done} {graft}, {method.method}", root, waves[scion].named)] += plants
+        root = None if rootstock is None else lot_words(waves[rootstock])
+        amounts[order][
+            packed, (f"{done} {shown_day(graft)}, {method.method}", root, lot_words(waves[scion]))
+        ] += plants
     for order, product, offer, ready, packed, plants in rows_of(
         plan.deliveries, "order", "product", "offer", "ready_day", "pack_day", "plants"
     ):
         if offer is not None:
             own_root = methods[product].kind is MethodKind.OWN_ROOT
-            origin = (f"arrived {ready}, bought in: {offer}", None if own_root else ON_PAPERS, ON_PAPERS)
+            origin = (
+                f"arrived {shown_day(ready)}, bought in: {offer}",
+                None if own_root else ON_PAPERS,
+                ON_PAPERS,
+            )
             amounts[order][packed, origin] += plants
     return amounts
 
@@ -204,7 +212,7 @@ def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: d
     with whole_file(path) as part:
         book = Book(part, f"Dispatch notes of {scenario.nursery.name}", scenario.nursery)
         for name, of in zip(names, lists, strict=False):
-            sheet = book.sheet(name, f"Run {of.run} on {of.day}.")
+            sheet = book.sheet(name, f"Run {of.run} on {shown_day(of.day)}.")
             sheet.one_page = True
             write_run_list(sheet, of, scenario.nursery.name)
         for name, delivery in zip(names[len(lists) :], found, strict=True):
@@ -213,7 +221,9 @@ def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: d
             _note(sheet, delivery, scenario)
         if not names:
             page = book.workbook.add_worksheet("No deliveries")
-            page.write_string(0, 0, f"Nothing is packed for delivery in the {days} days from {first}.")
+            page.write_string(
+                0, 0, f"Nothing is packed for delivery in the {days} days from {shown_day(first)}."
+            )
         book.close()
 
 
@@ -258,9 +268,9 @@ def _facts(delivery: Dispatch, scenario: Scenario) -> list[list[Cell]]:
         ["Customer", order.customer],
         ["Product", product.product],
         ["Crop and varieties", varieties(product, grafted=delivery.grafted)],
-        ["Plants", f"{delivery.plants:,} of {plants_told(order)} ordered"],
-        ["Packing day", f"{weekday(delivery.packed)} {delivery.packed}"],
-        ["Due day", f"{weekday(order.due_day)} {order.due_day}"],
+        ["Plants", f"{grouped(delivery.plants)} of {plants_told(order)} ordered"],
+        ["Packing day", f"{weekday(delivery.packed)} {shown_day(delivery.packed)}"],
+        ["Due day", f"{weekday(order.due_day)} {shown_day(order.due_day)}"],
     ]
     if run is not None:
         rows.append(["Run", f"{run.run}, {weekday(delivery.leaves)} {delivery.leaves}"])

@@ -15,7 +15,7 @@ from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
-from model.network.charges import billed_share, plants_told
+from model.network.charges import billed_share
 from model.planned.cash import Terms, terms_of
 from model.planned.lots import whole
 from model.scenario.choices import MethodKind
@@ -26,7 +26,8 @@ from model.scenario.run_days import leaving, run_by_customer
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Formula, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
-from reports.book.words import TO_MIND, percent
+from reports.book.words import TO_MIND, percent, plants_told
+from reports.book.writing import grouped, shown_day
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
 from reports.work.dispatch_notes import OWN_SEED, varieties
@@ -122,10 +123,12 @@ FACTS = (SheetColumn("what", "This offer", widest=24), SheetColumn("said", "Deta
 def _facts(
     scenario: Scenario, offer: Offer, product: Product, tray: TrayFormat, *, grafted: bool
 ) -> list[list[Cell]]:
-    order, nursery = offer.order, scenario.nursery
+    order, nursery, trays = offer.order, scenario.nursery, whole(offer.plants / tray.cells)
     fewer = "" if offer.plants == order.quantity else f"; {plants_told(order)} were asked for"
     extra = offer.plants - offer.billed
-    plants = f"{offer.billed:,} and {extra:,} extra, not billed" if extra else f"{offer.plants:,}"
+    plants = (
+        f"{grouped(offer.billed)} and {grouped(extra)} extra, not billed" if extra else grouped(offer.plants)
+    )
     placed = order.ordered_day
     placed_early: list[list[Cell]] = []
     if offer.early and placed:
@@ -138,7 +141,7 @@ def _facts(
         ["Product", product.product],
         ["Crop and varieties", varieties(product, grafted=grafted)],
         ["Plants", f"{plants}{fewer}"],
-        ["Trays", f"{whole(offer.plants / tray.cells):,} of {tray.format}, {tray.cells:,} cells each"],
+        ["Trays", f"{grouped(trays)} of {tray.format}, {grouped(tray.cells)} cells each"],
         ["Plants leave on", _on(order.due_day)],
         *placed_early,
     ]
@@ -149,7 +152,7 @@ def _facts(
 
 
 def _on(day: date) -> str:
-    return f"{weekday(day)} {day.isoformat()}"
+    return f"{weekday(day)} {shown_day(day)}"
 
 
 def _money(sheet: Sheet, money: str, offer: Offer, terms: Terms) -> None:

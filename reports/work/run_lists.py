@@ -13,7 +13,8 @@ from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import DEFERS, Cell, Sheet, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import TO_MIND
+from reports.book.words import TO_MIND, number
+from reports.book.writing import grouped, shown_day
 from reports.plan.figures import weekday
 from reports.work.page_parts import page_width, to_sign
 
@@ -67,9 +68,9 @@ def write_run_list(sheet: Sheet, of: RunList, nursery: str) -> None:
     facts: list[list[Cell]] = [
         ["Nursery", nursery],
         ["Run", of.run],
-        ["Leaves on", f"{weekday(of.day)} {of.day}"],
-        ["Vehicles", f"{of.vehicles:,.1f}".removesuffix(".0")],
-        ["Room for trays", f"{of.room:,.0f}"],
+        ["Leaves on", f"{weekday(of.day)} {shown_day(of.day)}"],
+        ["Vehicles", number(of.vehicles)],
+        ["Room for trays", grouped(of.room)],
     ]
     sheet.table(FACTS, facts)
     sheet.table(COLUMNS, [_row(ride) for ride in of.rides])

@@ -20,6 +20,8 @@ from model.scenario.choices import MethodKind
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import Book, whole_file
+from reports.book.retold import lot_words
+from reports.book.writing import grouped, shown_day
 
 ACROSS, DOWN = 3, 8
 LINES = 8
@@ -53,15 +55,15 @@ def _sown(scenario: Scenario, lots: Lots) -> Iterator[Tag]:
     for wave in lots.waves.values():
         flows = sorted(lots.grafts[wave], key=lambda flow: (flow[1], flow[0], flow[2] or ""))
         products = "; ".join(dict.fromkeys(product for product, *_ in flows))
-        used = f"; used from {flows[0][1]}" if flows else ""
+        used = f"; used from {shown_day(flows[0][1])}" if flows else ""
         yield Tag(
             wave.sown,
             wave.lot,
             (
                 f"{wave.variety}, {wave.format}{used}",
-                f"Sown {wave.sown}, to bench {wave.bench}",
+                f"Sown {shown_day(wave.sown)}, to bench {shown_day(wave.bench)}",
                 f"{cells[wave.format]} cells, {whole(wave.seeds / wave.trays)} seeds; "
-                f"{wave.usable:.0f} usable",
+                f"{grouped(wave.usable, 0)} usable",
                 f"For {products}",
                 f"Orders {_orders(lots, flows)}",
                 "",
@@ -94,10 +96,11 @@ def _grafted(scenario: Scenario, plan: Plan, lots: Lots) -> Iterator[Tag]:
                 day,
                 name,
                 (
-                    f"{product.method}, grafted {day}" + (f", in {in_zones}" if in_zones else ""),
-                    f"Rootstock {pair.rootstock.named}",
-                    f"Scion {pair.scion.named}",
-                    f"{product.final_format}, {pair.joins / trays:.0f} joins expected; ready {ready}",
+                    f"{product.method}, grafted {shown_day(day)}" + (f", in {in_zones}" if in_zones else ""),
+                    f"Rootstock {lot_words(pair.rootstock)}",
+                    f"Scion {lot_words(pair.scion)}",
+                    f"{product.final_format}, {grouped(pair.joins / trays)} joins expected; "
+                    f"ready {shown_day(ready)}",
                     f"Orders {_orders(lots, [flow])}",
                     _climates(routes[product.method][in_zones]),
                 ),
@@ -124,7 +127,7 @@ def write_tray_tags(scenario: Scenario, plan: Plan, path: Path, *, first: date, 
             _sheet(book, str(day), found)
         if not by_day:
             page = book.workbook.add_worksheet("No tags")
-            page.write_string(0, 0, f"No tray is sown or grafted in the {days} days from {first}.")
+            page.write_string(0, 0, f"No tray is sown or grafted in the {days} days from {shown_day(first)}.")
         book.close()
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -14,8 +14,10 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import TO_MIND, number, to_mind
+from reports.book.writing import day_and_month, shown_day
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
 
@@ -88,7 +90,7 @@ def write_work_lists(
             if page.is_week:
                 _week(sheet, page, by_day)
             else:
-                _day(sheet, page, by_day[page.crew, page.days[0]], there)
+                _day(sheet, page, by_day[page.crew, page.days[0]], there, retelling(scenario))
         contents.list_sheets()
         book.close()
 
@@ -105,7 +107,7 @@ def _pages(crews: Sequence[str | None], span: Sequence[date], by_day: ByDay) -> 
 
 
 def _dated(day: date) -> str:
-    return f"{weekday(day)} {day}"
+    return f"{weekday(day)} {shown_day(day)}"
 
 
 # A day
@@ -133,12 +135,13 @@ def _day(
     page: _Page,
     parts: Sequence[Assignment],
     there: dict[tuple[str | None, date], tuple[float, float]],
+    retell: Callable[[str], str],
 ) -> None:
     day = page.days[0]
     notes = [] if page.crew is None else [_hours(parts, *there[page.crew, day])]
     sheet.open(f"{page.called}, {_dated(day)}", [*notes, ABOUT_COUNTS])
     columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
-    sheet.table(columns, [_day_row(part) for part in parts])
+    sheet.table(columns, [_day_row(part, retell) for part in parts])
     _cautions(sheet, parts)
 
 
@@ -150,9 +153,10 @@ def _hours(parts: Sequence[Assignment], regular: float, training: float) -> str:
     return f"{words} Temporary hands work {number(temporary)} h." if temporary else words
 
 
-def _day_row(part: Assignment) -> list[Cell]:
+def _day_row(part: Assignment, retell: Callable[[str], str]) -> list[Cell]:
     job = part.job
-    detail = f"{job.detail} (shared with another crew)" if part.shared else job.detail
+    detail = retell(job.detail)
+    detail = f"{detail} (shared with another crew)" if part.shared else detail
     return [
         None,
         job.task,
@@ -208,7 +212,7 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
         SheetColumn("to", "To", widest=20),
         SheetColumn("format", "Tray format", widest=16),
         SheetColumn("unit", "Of"),
-        *(SheetColumn(f"{day}", f"{weekday(day)} {day:%m-%d}", CellKind.COUNT) for day in page.days),
+        *(SheetColumn(f"{day}", f"{weekday(day)} {day_and_month(day)}", CellKind.COUNT) for day in page.days),
     ]
     placed = sheet.table(columns, rows)
     for day in page.days:

@@ -106,7 +106,7 @@ class _Numbers:
     def __init__(self, column: Column, cells: Cells) -> None:
         self.column = column
         self.read = [
-            (row, text, {sign: _number(text, sign, share=column.type is Type.SHARE) for sign in DECIMALS})
+            (row, text, {sign: number_of(text, sign, share=column.type is Type.SHARE) for sign in DECIMALS})
             for row, text in cells
         ]
         self.count = Counter(
@@ -177,8 +177,11 @@ def _other(sign: str) -> str:
     return COMMA if sign == POINT else POINT
 
 
-def _number(text: str, sign: str, *, share: bool = False) -> str | None:
-    """A number in plain form, from its text with this decimal sign; None where it is no such number."""
+def number_of(text: str, sign: str, *, share: bool = False) -> str | None:
+    """A number in plain form, from its text with this decimal sign; None where it is no such number.
+
+    ``share``: it may be a percentage.
+    """
     percent = share and text.endswith("%")
     bare = text[:-1].rstrip(_GAP) if percent else text
     if sign == POINT and not percent and NUMBER.fullmatch(bare):
@@ -189,27 +192,12 @@ def _number(text: str, sign: str, *, share: bool = False) -> str | None:
     return f"{Decimal(plain) / 100:f}" if percent else plain
 
 
-def number_typed(text: str) -> float:
-    """A number that a person types by itself.
-
-    Raises ``ValueError`` with what is wrong and the remedy, for 1,234 and 1.234 too: they may be either.
-    """
-    plain = {sign: _number(text.strip(), sign) for sign in DECIMALS}
-    found = {Decimal(number) for number in plain.values() if number is not None}
-    if not found:
-        raise ValueError("is not a number", "write a number such as 12 or 12.5")
-    if len(found) > 1:
-        small, large = sorted(found)
-        raise ValueError(f"may be {small} or {large}", f"write {small}0 or {large}")
-    return float(found.pop())
-
-
 class _Days:
     """The texts of a column of days, each in every likely order."""
 
     def __init__(self, column: Column, cells: Cells) -> None:
         self.column = column
-        self.read = [(row, text, _orders(text)) for row, text in cells]
+        self.read = [(row, text, orders_of(text)) for row, text in cells]
         turned = [days for *_, days in self.read if days and FULL not in days]
         self.fit = [order for order in DATES if turned and all(order in days for days in turned)]
         """Orders in which all cells are days; a cell with its full year first says nothing of the others."""
@@ -247,7 +235,7 @@ class _Days:
         return Fault(grid.table, row, self.column.name, text, wrong, remedy)
 
 
-def _orders(text: str) -> dict[str, date]:
+def orders_of(text: str) -> dict[str, date]:
     """The day that a text means in each likely order; none where it is no day, or has a time or a zone.
 
     A day with its full year first stands under ``FULL``.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from datetime import date
@@ -130,11 +131,19 @@ def named(text: str) -> str:
     return text
 
 
-def day(text: str) -> date:
-    """A date such as 2027-04-20."""
+class TypedDay(NamedTuple):
+    """A day in numbers that only the scenario's locale can read: ``case_of`` does."""
+
+    text: str
+
+
+def day(text: str) -> date | TypedDay:
+    """A date such as 2027-04-20, or one as the scenario's locale writes it."""
     try:
         return date.fromisoformat(text)
     except ValueError:
+        if re.fullmatch(r"[0-9]{1,4}[-/.][ \u00a0]?[0-9]{1,2}[-/.][ \u00a0]?[0-9]{1,4}\.?", text):
+            return TypedDay(text)
         raise ArgumentTypeError(f"{shown(text)} is not a date such as 2027-04-20") from None
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 from argparse import SUPPRESS, Action, ArgumentParser
 from collections.abc import Sequence
+from contextvars import copy_context
 
 from scenarios.commands import desk_verb, file_verbs, plan_verbs, start_verb
 from scenarios.commands.arguments import (
@@ -138,7 +139,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = sys.argv[1:] if arguments is None else arguments
     options = parser().parse_args(given or ["desk"])
     try:
-        code = VERBS[options.verb].run(options)
+        code = copy_context().run(VERBS[options.verb].run, options)  # how it writes ends with the command
         sys.stdout.flush()
     except BrokenPipeError:
         return leave_quietly()

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from model.phases import Say
+from reports.book.writing import grouped, shown_day
 from scenarios.cells.faults import Refused
 from scenarios.commands.arguments import PROFIT_MARGIN
 from scenarios.commands.claimed import claimed
@@ -152,7 +153,8 @@ def work(options: Namespace) -> int:
             first = write_work(
                 scenario, result, folder, earlier=earlier, first=options.first, days=options.days
             )
-    print(f"Lists, tags and notes of {options.days} days from {first}; the calendar holds the whole season.")
+    span = f"{options.days} days from {shown_day(first)}"
+    print(f"Lists, tags and notes of {span}; the calendar holds the whole season.")
     print(f"Written: {', '.join(str(output.folder / name) for name in FILES)}")
     return SHORT if result.short > 0 else DONE
 
@@ -161,10 +163,13 @@ def _check_days(options: Namespace, scenario: Scenario) -> None:
     """Refuse work lists for days outside the scenario."""
     first, last = scenario.nursery.first_day, scenario.nursery.last_day
     if options.first is not None and not first <= options.first <= last:
-        raise Refused(f"--from {options.first} is outside the scenario; write a day from {first} to {last}")
+        days = f"{shown_day(first)} to {shown_day(last)}"
+        raise Refused(f"--from {shown_day(options.first)} is outside the scenario; write a day from {days}")
     length = (last - first).days + 1
     if options.days > max(length, WORK_DAYS):
-        raise Refused(f"--days {options.days:,} is longer than the scenario; write at most {length:,}")
+        raise Refused(
+            f"--days {grouped(options.days)} is longer than the scenario; write at most {grouped(length)}"
+        )
 
 
 def _write_plan(case: Variant, solved: Solved, result: Plan, checks: list[Check], folder: Path) -> None:

@@ -8,11 +8,13 @@ from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from model.phases import Say
-from scenarios.cells.faults import printable
+from scenarios.cells.faults import Refused, printable, shown
+from scenarios.commands.arguments import TypedDay
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -36,7 +38,8 @@ class Failed(Exception):
 def case_of(options: Namespace) -> Variant:
     """Load the scenario as a Variant with sorted rows, applying --today and --progress.
 
-    Prints remarks on how its files were read on stderr.
+    Prints remarks on how its files were read on stderr. What the command tells from then on is written as
+    the scenario's locale writes.
     """
     case = filed_case_of(options)
     tell_as_read(case.as_read)
@@ -54,10 +57,33 @@ def tell_as_read(as_read: Iterable[Remark], of: str = "") -> None:
 
 def filed_case_of(options: Namespace) -> Variant:
     """Load the scenario as ``case_of`` does, with the rows in the order of the files."""
+    from reports.book.writing import write_as
     from scenarios.variants.by_name import path_of
     from scenarios.variants.variants import read_case
 
-    return read_case(path_of(options.scenario), overrides_of(options))
+    _settle_days(options)
+    case = read_case(path_of(options.scenario), overrides_of(options))
+    write_as(case.scenario.nursery)
+    return case
+
+
+def _settle_days(options: Namespace) -> None:
+    """Read the days among the options that are written as the scenario's locale writes them."""
+    typed = [name for name, value in vars(options).items() if isinstance(value, TypedDay)]
+    if not typed:
+        return
+    from reports.book.writing import written_as
+    from scenarios.cells.typed import plain_day
+    from scenarios.variants.by_name import path_of
+    from scenarios.variants.variants import read_case
+
+    with written_as(read_case(path_of(options.scenario)).scenario.nursery):
+        for name in typed:
+            text = getattr(options, name).text
+            try:
+                setattr(options, name, date.fromisoformat(plain_day(text)))
+            except ValueError:
+                raise Refused(f"{shown(text)} is not a date such as 2027-04-20") from None
 
 
 def in_order(case: Variant) -> Variant:

@@ -24,7 +24,7 @@ ARGUMENTS = (
     *(
         Argument(
             question.flag,
-            metavar="TEXT" if question.kind in ("text", "currency") else "NUMBER",
+            metavar="TEXT" if question.kind in ("text", "currency", "locale") else "NUMBER",
             help=question.words + (f" (default {question.default})" if question.default else ""),
         )
         for question in QUESTIONS
@@ -36,7 +36,7 @@ def start(options: Namespace) -> int:
     """Ask on a terminal what was not given, and write the workbook."""
     from scenarios.files.write_scenario import write_workbook
     from scenarios.start.first_scenario import first_scenario
-    from scenarios.start.questions import read_answers
+    from scenarios.start.questions import answered_in, read_answers
     from scenarios.start.start_orders import read_start_list
 
     target: Path = options.file
@@ -51,7 +51,9 @@ def start(options: Namespace) -> int:
         list_ = list_ or Path(_asked("File with the list of orders", None))
     if list_ is None:
         raise Refused(f"name the list of orders with --orders: a file with the columns {HEADING}")
-    answers, (orders, as_read) = read_answers(told), read_start_list(list_)
+    answers = read_answers(told)
+    with answered_in(told):
+        orders, as_read = read_start_list(list_)
     tell_as_read(as_read)
     write_workbook(first_scenario(answers, orders), target)
     print(printable(f"Written: {target}"))

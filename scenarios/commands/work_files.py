@@ -13,6 +13,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
+from reports.book.writing import shown_day
 from reports.work.calendar_feed import NotAFeed, calendar_feed, events_of
 from reports.work.dispatch_notes import write_dispatch_notes
 from reports.work.tray_tags import write_tray_tags
@@ -52,7 +53,9 @@ def write_work(
     start = first or min((day for day in worked if day >= today), default=today)
     last = start + timedelta(days=days - 1)
     if not any(start <= day <= last for day in worked):
-        raise NoWork(f"there is no work from {start} to {last}: work goes from {worked[0]} to {worked[-1]}")
+        there = f"{shown_day(start)} to {shown_day(last)}"
+        works = f"{shown_day(worked[0])} to {shown_day(worked[-1])}"
+        raise NoWork(f"there is no work from {there}: work goes from {works}")
     write_work_lists(scenario, plan, given, folder / LISTS, first=start, days=days)
     write_tray_tags(scenario, plan, folder / TAGS, first=start, days=days)
     write_dispatch_notes(scenario, plan, folder / NOTES, first=start, days=days)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import mimetypes
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -16,8 +18,9 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Redire
 from starlette.routing import Route
 
 from reports.book import style
+from reports.book.writing import shown_day, written_as
 from reports.study.templates import rendered
-from scenarios.cells.notation import number_typed
+from scenarios.cells.typed import number_typed, plain_day
 from scenarios.desk.marked import write_marked
 from scenarios.desk.phone_pages import PhonePages
 from scenarios.desk.reading import Reading, Watch
@@ -247,10 +250,11 @@ class Desk:
         reading = self.watch.reading()
         if reading is None or not reading.sound:
             return self.told("The scenario has faults", "Mend them first: they stand on the desk.")
-        wrong = self._not_offered(screen, given)
-        if wrong:
-            return self._screen(screen, given, wrong)
-        options, placed = screen.arguments(self._in_full(screen, given))
+        with self.written():
+            wrong = self._not_offered(screen, given)
+            if wrong:
+                return self._screen(screen, given, wrong)
+            options, placed = screen.arguments(self._in_full(screen, given))
         try:
             run = self.runs.start(screen.verb, options, placed, screen.page)
         except TooMany:
@@ -280,6 +284,8 @@ class Desk:
             if field.kind is FieldKind.NUMBER:
                 typed = (value for value in given[field.name] if value.strip())
                 found[field.name] = [f"{number_typed(value):.15g}" for value in typed]
+            if field.kind is FieldKind.DAY:
+                found[field.name] = [plain_day(value) for value in given[field.name]]
             if field.offers in ("files", "variants"):
                 found[field.name] = [str(self.workplace.folder / name) for name in given[field.name] if name]
             if field.offers == "plans":
@@ -299,7 +305,11 @@ class Desk:
             return [(name, name) for name in self.workplace.books() if name != self.workplace.book]
         if field.offers == "plans":
             made = [run for run in self.runs.all() if run.verb in ("plan", "replan") and run.state == "done"]
-            return [(str(run.number), f"answer {run.number}, {run.verb} of {run.started}") for run in made]
+            with self.written():
+                told = {
+                    run.number: f"answer {run.number}, {run.verb} of {_day_told(run.started)}" for run in made
+                }
+            return [(str(number), words) for number, words in told.items()]
         reading = self.watch.reading()
         names = () if reading is None else reading.offers.get(field.offers, ())
         return [(name, name) for name in names]
@@ -397,8 +407,24 @@ class Desk:
 
     def page(self, name: str, *, title: str, status: int = 200, **values: Any) -> HTMLResponse:
         """A page of that template."""
-        text = rendered(name, parts=PAGES, title=title, **values)
+        with self.written():
+            text = rendered(name, parts=PAGES, title=title, day_told=_day_told, **values)
         return HTMLResponse(text, status)
+
+    def written(self) -> AbstractContextManager[None]:
+        """Within it, days and numbers are told and read as the scenario on the desk writes them."""
+        reading = self.watch.reading()
+        return written_as(None if reading is None or reading.scenario is None else reading.scenario.nursery)
+
+
+def _day_told(day: date | str) -> str:
+    """A day as the scenario on the desk writes it; of a text, an ISO day at its beginning."""
+    if isinstance(day, date):
+        return shown_day(day)
+    try:
+        return shown_day(date.fromisoformat(day[:10])) + day[10:]
+    except ValueError:
+        return day
 
 
 def _to(address: str) -> RedirectResponse:

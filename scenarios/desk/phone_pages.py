@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from scenarios.cells.typed import plain_number
 from scenarios.desk.telephone import Call, Telephone
 
 if TYPE_CHECKING:
@@ -50,7 +51,10 @@ class PhonePages:
         reading = self.desk.watch.reading()
         if reading is None or not reading.sound:
             return self.desk.told("The scenario has faults", "Mend them first: they stand on the desk.")
-        margin = (given.pop("profit_margin") or PROFIT_MARGIN).replace(",", ".")
+        typed = given.pop("profit_margin") or PROFIT_MARGIN
+        with self.desk.written():
+            margin = plain_number(typed, share=True).replace(",", ".")
+            given["price"] = plain_number(given["price"])
         try:
             if not 0 <= float(margin) < 1:
                 raise ValueError

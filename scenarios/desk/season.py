@@ -18,7 +18,7 @@ from model.scenario.tables import BY_NAME
 from model.season.as_planned import Decisions, as_planned
 from scenarios.cells.draft import text_of
 from scenarios.cells.faults import Refused
-from scenarios.cells.notation import number_typed
+from scenarios.cells.typed import number_typed
 from scenarios.desk.workplace import written
 from scenarios.files.read_plan import read_last
 

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from reports.book.writing import shown_day
 from scenarios.cells.faults import BadInput, Refused
 from scenarios.desk import season
 from scenarios.desk.runs import FILES, Run
@@ -81,7 +82,7 @@ class SeasonPages:
             ],
             counts=counts,
             file=file.name,
-            first=None if reading.scenario is None else reading.scenario.nursery.first_day.isoformat(),
+            first=None if reading.scenario is None else reading.scenario.nursery.first_day,
             status=400 if wrong else 200,
         )
 
@@ -98,16 +99,18 @@ class SeasonPages:
         ticked = {str(key) for key in form.getlist("done")}
         file = self.desk.workplace.progress(run.book)
         rows, wrong = [], []
-        for task in self._tasks(run, file, until):
-            if task.key in ticked:
-                number, count = (
-                    str(form.get(f"number {task.key}", "")),
-                    str(form.get(f"count {task.key}", "")),
-                )
-                try:
-                    rows.append(season.ticked(task, number, count))
-                except ValueError as error:
-                    wrong.append(f"{task.row.day}, {task.words}: {error}.")
+        with self.desk.written():
+            for task in self._tasks(run, file, until):
+                if task.key in ticked:
+                    number, count = (
+                        str(form.get(f"number {task.key}", "")),
+                        str(form.get(f"count {task.key}", "")),
+                    )
+                    try:
+                        rows.append(season.ticked(task, number, count))
+                    except ValueError as error:
+                        day = shown_day(task.row.day)
+                        wrong.append(f"{day}, {task.words}: {error}.")
         wrong = wrong or self._kept(file, lambda: season.add(file, rows))
         return self._page(until, wrong) if wrong else RedirectResponse(f"/season?until={until}", 303)
 
@@ -123,6 +126,10 @@ class SeasonPages:
         else:
             written(file, before)
         return [str(fault) for fault in reading.faults] or [reading.refused]
+
+    def _count(self, file: Path, counts: dict[int, str]) -> None:
+        with self.desk.written():
+            season.count(file, counts)
 
     def _tasks(self, run: Run, file: Path, until: str) -> list[season.Task]:
         return season.tasks(self.desk.runs.folder(run) / FILES, file, date.fromisoformat(until))
@@ -144,7 +151,7 @@ class SeasonPages:
             if name.startswith("count ") and str(text).strip()
         }
         try:
-            wrong = self._kept(file, lambda: season.count(file, counts))
+            wrong = self._kept(file, lambda: self._count(file, counts))
         except (ValueError, IndexError) as error:
             wrong = [f"{error}."]
         return self._page(until, wrong) if wrong else RedirectResponse(f"/season?until={until}", 303)

@@ -14,7 +14,7 @@ from starlette.routing import Route
 
 from scenarios.cells.faults import BadInput, Fault
 from scenarios.desk.workplace import named
-from scenarios.start.questions import QUESTIONS, read_answers
+from scenarios.start.questions import QUESTIONS, answered_in, read_answers
 from scenarios.start.start_orders import START_ORDERS, StartOrder, read_start_orders
 
 if TYPE_CHECKING:
@@ -69,7 +69,8 @@ class StartPages:
             except BadInput as bad:
                 faults += bad.faults
             try:
-                orders = pasted(given.get("orders", ""), Path(folder))
+                with answered_in(given):
+                    orders = pasted(given.get("orders", ""), Path(folder))
             except BadInput as bad:
                 faults += bad.faults
             if faults:

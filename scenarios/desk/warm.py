@@ -18,6 +18,7 @@ from typing import Any
 from model.network.charges import charged, extra_plants, placed_today
 from model.scenario.entities import Order, Scenario
 from reports.book.words import amount, unit_digits, unit_price
+from reports.book.writing import grouped, shown_day, shown_share, write_as
 from scenarios.cells.faults import BadInput, render_faults
 from scenarios.files.asked_orders import asked_order
 from scenarios.files.read_scenario import Overrides
@@ -35,6 +36,7 @@ def main(book: str, season: str) -> None:
 
     case = read_case(Path(book), Overrides(None, Path(season) if season else None))
     scenario = with_charges(canonical(case.scenario))
+    write_as(scenario.nursery)
     _say({"stage": "read"})
     solved_book(scenario)
     _say({"stage": "ready"})
@@ -58,7 +60,7 @@ def answers(scenario: Scenario, told: dict[str, str], profit_margin: float) -> I
     yield {
         "stage": "weeks",
         "rows": [
-            {"due": a.order.due_day.isoformat(), **_told(a, money, profit_margin)}
+            {"due": shown_day(a.order.due_day), **_told(a, money, profit_margin)}
             for a in sorted(weeks, key=lambda a: a.order.due_day)
         ],
     }
@@ -81,12 +83,12 @@ def _told(added: Added, money: str, profit_margin: float) -> dict[str, Any]:
     left = added.margin_left
     return {
         "verdict": added.verdict,
-        "delivered": f"{added.delivered:,.0f}",
-        "extra": f"{extra:,}" if (extra := extra_plants(added.order)) else "",
+        "delivered": grouped(added.delivered),
+        "extra": grouped(extra) if (extra := extra_plants(added.order)) else "",
         "adds": amount(added.cost, money),
         "each": "" if each is None else f"{unit_digits(each, money)} {money}",
         "price": "" if price is None else unit_price(price, money),
-        "left": "" if left is None else f"{left:.1%}",
+        "left": "" if left is None else shown_share(left),
         "between": [amount(added.least, money), amount(added.most, money)]
         if isinstance(added, WholeAdded)
         else [],

@@ -13,6 +13,7 @@ from model.scenario.entities import Scenario
 from model.scenario.schema import Column, Type
 from model.scenario.tables import BY_NAME, TABLES, Table, records_of
 from scenarios.cells.draft import text_of
+from scenarios.cells.typed import plain_day
 
 WAYS = {"value": "set to", "times": "times", "plus": "plus"}
 EVERY = "*"
@@ -114,8 +115,8 @@ def _cell(table: str, column: str, text: str) -> str:
     kind = BY_NAME[table].by_name[column].type
     if holds_number(table, column) and text:
         return _figure(text)
-    if kind is Type.DATE and re.fullmatch(r"\d{4}-\d\d-\d\d", text):
-        return date.fromisoformat(text).isoformat()
+    if kind is Type.DATE and re.fullmatch(r"\d{4}-\d\d-\d\d", day := plain_day(text)):
+        return date.fromisoformat(day).isoformat()
     if kind is Type.YES_NO and text.casefold() in ("yes", "no"):
         return "true" if text.casefold() == "yes" else "false"
     return _text(text)

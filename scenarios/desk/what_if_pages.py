@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from model.scenario.tables import BY_NAME
-from scenarios.cells.notation import number_typed
+from scenarios.cells.typed import number_typed
 from scenarios.desk import what_if
 from scenarios.desk.what_if import EVERY, WAYS, Change
 from scenarios.desk.workplace import named
@@ -76,8 +76,9 @@ class WhatIfPages:
         if book is None or not name:
             return self._page(given, ["Give the what-if a name."])
         try:
-            changes = self._changes(given)
-            text = what_if.text_of_variant(name, book, changes)
+            with self.desk.written():
+                changes = self._changes(given)
+                text = what_if.text_of_variant(name, book, changes)
         except (ValueError, KeyError) as error:
             why = "; ".join(map(str, error.args)) if len(error.args) > 1 else "cannot stand there"
             return self._page(given, [f"'{given.get('figure', '')}' {why}."])

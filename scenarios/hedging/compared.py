@@ -21,6 +21,7 @@ from model.scenario.entities import Scenario
 from reports.book.batch_words import batch_words
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
+from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, drawn_facts
@@ -112,11 +113,11 @@ def _answer(money: str, cases: Sequence[LivedPlan], seasons: int, seed: int) -> 
     yield (
         f"The plan is the best on average over {counted(seasons, 'sampled season')} (seed {seed}): it sows "
         f"{counted(len(hedged.plan.waves), 'wave')} and has {counted(len(hedged.plan.flows), 'graft day')} "
-        f"of its products, against {len(least.plan.waves):,} and {len(least.plan.flows):,} in the plan of "
-        "least cost."
+        f"of its products, against {grouped(len(least.plan.waves))} and {grouped(len(least.plan.flows))} in "
+        "the plan of least cost."
     )
     yield (
-        f"In {UNSEEN:,} other seasons, a season costs "
+        f"In {grouped(UNSEEN)} other seasons, a season costs "
         f"{with_penalties(outside.mean, hedged.mean('penalties'), money)} on average, give or take "
         f"{digits(outside.half, money)}. {_against(money, hedged, least, 'with the plan of least cost')} "
         f"{_against(money, hedged, plain, f'with a {plain.name}, the best of those tried,')}"
@@ -145,8 +146,8 @@ def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
     if any(case.below for case in cases):
         yield (
             f"{counted(hedged.below, 'order')} {'falls' if hedged.below == 1 else 'fall'} below the level "
-            f"promised, against {least.below:,} in the plan of least cost and {plain.below:,} with the "
-            f"{plain.name}."
+            f"promised, against {grouped(least.below)} in the plan of least cost and {grouped(plain.below)} "
+            f"with the {plain.name}."
         )
 
 
@@ -241,7 +242,10 @@ def _orders(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
     return column.section(
         "Orders",
         "The chance to fill each order with each plan, in the other seasons.",
-        [f"{UNSEEN:,} seasons. Against the level: where the interval of the hedged plan's chance lies."],
+        [
+            f"{grouped(UNSEEN)} seasons. Against the level: where the interval of the hedged plan's chance "
+            "lies."
+        ],
         range(len(orders)),
         [
             column.text("order", "Order", lambda n: orders[n].order),

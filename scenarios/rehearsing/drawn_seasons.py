@@ -9,6 +9,7 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.risk.simulation import Risk
 from model.scenario.entities import Scenario
 from reports.book.parts import Cell
+from reports.book.writing import grouped
 from scenarios.cells.faults import Refused
 
 MOST_DRAWS = 100_000_000
@@ -48,7 +49,10 @@ def check_seasons(scenario: Scenario, seasons: int) -> None:
     """Raise Refused where ``seasons`` times the number of orders exceeds ``MOST_DRAWS``."""
     orders = max(1, len(scenario.orders))
     if seasons > (most := MOST_DRAWS // orders):
-        raise Refused(f"--seasons {seasons:,} is too many for {orders:,} orders; draw at most {most:,}")
+        raise Refused(
+            f"--seasons {grouped(seasons)} is too many for {grouped(orders)} orders; draw at most "
+            f"{grouped(most)}"
+        )
 
 
 def verdict(promised: float, low: float, high: float) -> str:

@@ -13,6 +13,7 @@ from model.risk.simulation import Risk, simulate, wilson_interval
 from model.scenario.entities import Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.words import percent, with_penalties
+from reports.book.writing import grouped
 from scenarios.rehearsing.drawn_seasons import BELOW, verdicts
 from scenarios.rehearsing.rehearsed_seasons import rehearsed_seasons
 
@@ -128,7 +129,7 @@ def lived(
     if plan is None:
         assert solved is not None
         plan = plan_of(solved, progress=told)
-    told(f"{seasons.number:,} other seasons")
+    told(f"{grouped(seasons.number)} other seasons")
     number, seed = seasons.number, seasons.seed
     risk = simulate(scenario, plan, seasons=number, seed=seed, progress=told)
     again = None

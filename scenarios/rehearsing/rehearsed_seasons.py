@@ -22,6 +22,7 @@ from model.solve import Solved
 from model.solver.compiled import compile_program
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, number, percent
+from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Section
 from scenarios.solves.parallel import run_all
@@ -94,8 +95,8 @@ def told(found: Rehearsed, plain: Risk, money: str) -> str:
     done = found.done.mean()
     means = {name: number(float(value)) for name, value in done.items()}
     return (
-        f"Rehearsed, the first {n:,} of these seasons are {_give_or_take(short)} plants short on average, "
-        f"against {number(float(before.mean()))} where nothing is planned again. On average "
+        f"Rehearsed, the first {grouped(n)} of these seasons are {_give_or_take(short)} plants short on "
+        f"average, against {number(float(before.mean()))} where nothing is planned again. On average "
         f"{means['sown_again']} trays are sown again, {means['grafted_again']} plants grafted again, "
         f"{means['bought_in']} bought in, {means['late']} late. Planning again saves "
         f"{amount(float(saved.mean()), money)} a season, {PENALTIES} included (standard error "
@@ -182,8 +183,8 @@ def _seasons(found: Rehearsed, plain: Risk, money: str) -> Section:
         "Rehearsed seasons",
         "What is done in the seasons, and what they cost.",
         [
-            f"{seasons:,} seasons, the first of those simulated. In how many: share of the seasons in which "
-            "the figure is above 0. Error: standard error of the mean."
+            f"{grouped(seasons)} seasons, the first of those simulated. In how many: share of the seasons in "
+            "which the figure is above 0. Error: standard error of the mean."
         ],
         measures,
         [

@@ -9,6 +9,7 @@ from model.program.cost_terms import NURSERY as SUM
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import Decline, PayBasis, ZoneMode
 from model.scenario.lateness import weeks_begun
+from reports.book.writing import NoLocale, writing_of
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
 from scenarios.cells.faults import Fault, meant
 
@@ -27,6 +28,14 @@ def _currency(draft: Draft) -> Iterator[Fault]:
             code = row["currency"].upper()
             remedy = f"write {code}" if code in CODES else "write three capitals, such as USD, EUR or JPY"
             yield row.fault("currency", "is not a currency of ISO 4217", remedy)
+
+
+def _locale(draft: Draft) -> Iterator[Fault]:
+    for row in draft.rows("nursery", "locale"):
+        try:
+            writing_of(row["locale"], "")
+        except NoLocale as wrong:
+            yield row.fault("locale", *wrong.args)
 
 
 def _horizon(draft: Draft) -> Iterator[Fault]:
@@ -360,6 +369,7 @@ def _billed(draft: Draft) -> Iterator[Fault]:
 NURSERY = (
     Rule("a scenario is one nursery", _one_nursery),
     Rule("the currency is in ISO 4217", _currency),
+    Rule("the locale is in the Unicode CLDR", _locale),
     Rule("the last day is not before the first, nor too long after it", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
     Rule("no more plants are billed than a tray has", _billed),

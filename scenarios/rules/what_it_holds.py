@@ -5,16 +5,21 @@ from __future__ import annotations
 from model.network.charges import extra_asked
 from model.scenario.entities import Scenario
 from reports.book.batch_words import batch_words
+from reports.book.writing import grouped, shown_day
 
 
 def what_it_holds(scenario: Scenario) -> list[str]:
     """The lines, without a word on faults."""
     nursery, plants = scenario.nursery, sum(order.quantity for order in scenario.orders)
     extra = sum(extra_asked(scenario, order) for order in scenario.orders)
-    sent = f" and {extra:,} extra" if extra else ""
-    told = f"; {len(scenario.progress):,} rows of progress before {nursery.today}" if nursery.today else ""
+    sent = f" and {grouped(extra)} extra" if extra else ""
+    told = (
+        f"; {grouped(len(scenario.progress))} rows of progress before {shown_day(nursery.today)}"
+        if nursery.today
+        else ""
+    )
     return [
-        f"{nursery.name}: {len(scenario.orders)} orders for {plants:,}{sent} plants of "
-        f"{len(scenario.products)} products, {nursery.first_day} to {nursery.last_day}{told}",
+        f"{nursery.name}: {len(scenario.orders)} orders for {grouped(plants)}{sent} plants of "
+        f"{len(scenario.products)} products, {shown_day(nursery.first_day)} to {shown_day(nursery.last_day)}{told}",
         batch_words(scenario),
     ]

@@ -10,6 +10,7 @@ from typing import TypeVar
 from joblib import Parallel, delayed
 
 from model.phases import Say, silent
+from reports.book.writing import Writing, writing, written_by
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -32,9 +33,15 @@ def run_all(
     with warnings.catch_warnings():
         # A run that is stopped half-way discards finished results on purpose.
         warnings.filterwarnings("ignore", message=".*tasks have been successfully executed")
-        parallel = Parallel(n_jobs=workers, return_as="generator")
-        with closing(parallel(delayed(function)(item) for item in items)) as results:
+        parallel, how = Parallel(n_jobs=workers, return_as="generator"), writing()
+        with closing(parallel(delayed(_written)(how, function, item) for item in items)) as results:
             for result in results:
                 found.append(result)
                 progress(f"{about}: {len(found)} of {len(items)}")
     return found
+
+
+def _written(how: Writing, function: Callable[[Item], Result], item: Item) -> Result:
+    """The function's result in another process, with sentences written as in this one."""
+    with written_by(how):
+        return function(item)

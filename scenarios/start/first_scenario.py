@@ -69,6 +69,7 @@ class Answers:
     overhead: float
     buy_in_price: float | None = None
     buy_in_days: int = 35
+    locale: str | None = None
 
 
 def first_scenario(answers: Answers, orders: Sequence[StartOrder]) -> Scenario:
@@ -159,6 +160,7 @@ def _nursery(answers: Answers, orders: Sequence[StartOrder], ways: Iterable[Graf
         wave_cost=0.0,
         overhead=answers.overhead,
         interest_rate=0.0,
+        locale=answers.locale,
         sowing_policy=SowingPolicy.LEVEL,
         note=_note(
             f"five days a week; service level 0.95; penalty {PENALTY:g} times the dearest price where an "

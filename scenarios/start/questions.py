@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from model.currencies import CODES
+from reports.book.writing import NoLocale, writing_of, written_by
 from scenarios.cells.faults import BadInput, Fault
-from scenarios.cells.notation import number_typed
+from scenarios.cells.typed import number_typed
 
 if TYPE_CHECKING:
     from scenarios.start.first_scenario import Answers
@@ -18,7 +20,10 @@ MOST = 1_000_000.0
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question. ``kind``: text, currency, whole or number; without ``default`` it must be answered."""
+    """One question. ``kind``: text, currency, locale, whole or number.
+
+    Without ``default`` it must be answered.
+    """
 
     name: str
     words: str
@@ -36,6 +41,14 @@ class Question:
 QUESTIONS: tuple[Question, ...] = (
     Question("name", "Name of the nursery and the season", "text"),
     Question("currency", "Currency, as an ISO 4217 code such as USD or EUR", "currency"),
+    Question(
+        "locale",
+        "Language and country whose way of writing days and amounts you use, such as en-US or de-DE; blank: "
+        "2027-03-31 and 1,234.50",
+        "locale",
+        "",
+        True,
+    ),
     Question("germination_slots", "Trays that fit into the germination room", "number"),
     Question("bench_slots", "Trays that fit on the seedling bench", "number"),
     Question("healing_slots", "Trays that fit into the healing chamber", "number"),
@@ -66,15 +79,27 @@ def read_answers(told: Mapping[str, str]) -> Answers:
 
     faults: list[Fault] = []
     values: dict[str, Any] = {}
-    for question in QUESTIONS:
-        text = told.get(question.name, "").strip() or (question.default or "")
-        try:
-            values[question.name] = _value(question, text)
-        except ValueError as wrong:
-            faults.append(Fault("start", None, question.name, text, *wrong.args))
+    with answered_in(told):
+        for question in QUESTIONS:
+            text = told.get(question.name, "").strip() or (question.default or "")
+            try:
+                values[question.name] = _value(question, text)
+            except ValueError as wrong:
+                faults.append(Fault("start", None, question.name, text, *wrong.args))
     if faults:
         raise BadInput(faults)
     return Answers(**values)
+
+
+@contextmanager
+def answered_in(told: Mapping[str, str]) -> Iterator[None]:
+    """Read what is typed in the block as the locale among the answers writes it, where there is one."""
+    try:
+        how = writing_of(told.get("locale", "").strip() or None, told.get("currency", "").strip().upper())
+    except NoLocale:
+        how = writing_of(None, "")
+    with written_by(how):
+        yield
 
 
 def _value(question: Question, text: str) -> Any:
@@ -90,6 +115,9 @@ def _value(question: Question, text: str) -> Any:
         if code not in CODES:
             raise ValueError("is not a currency in use", "write its ISO 4217 code, such as USD, EUR or JPY")
         return code
+    if question.kind == "locale":
+        writing_of(text, "")
+        return text
     number = number_typed(text)
     if not 0 <= number <= MOST:
         raise ValueError("is out of range", f"write a number from 0 to {MOST:,.0f}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -14,6 +14,7 @@ from model.scenario.schema import NOTE, price, table_of, whole
 from scenarios.cells.draft import Draft
 from scenarios.cells.faults import BadInput, Fault, meant
 from scenarios.cells.grid import TableSource
+from scenarios.cells.typed import order_of_days
 from scenarios.files.read_scenario import in_order, read_table
 from scenarios.formats.read_tables import read_table_file
 from scenarios.start.library import grafted, own_root
@@ -48,6 +49,9 @@ def read_start_list(path: Path) -> tuple[tuple[StartOrder, ...], list[Remark]]:
     read_table_file(START_ORDERS, path, source)
     faults = list(source.faults)
     if START_ORDERS.name in source.grids:
+        grid = source.grids[START_ORDERS.name]
+        dates = grid.told.dates or order_of_days()
+        source.grids[START_ORDERS.name] = replace(grid, told=replace(grid.told, dates=dates))
         faults += read_table(START_ORDERS, source, draft)
         faults += _crops(draft)
         faults += _one_crop(draft)

@@ -17,8 +17,10 @@ from model.shortage.relief import least_relief
 from model.shortage.why_short import LUMPY, reasons
 from model.solve import Solved, explained, plan_of, solve
 from model.solver.declining import declinable_of
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, unit_price
+from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -75,10 +77,11 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
     solved = solve(scenario, progress=progress)
     made, money = explained(solved, plan_of(solved), progress=progress), scenario.nursery.currency
     found = worths(solved, progress)
+    retell = retelling(scenario)
     undelivered = _reasons(scenario, [w.order.order for w in found if w.undeliverable])
     because = {
-        **undelivered,
-        **{name: why for name, why in rows_of(made.orders, "order", "short_because") if why},
+        **{name: retell(why) for name, why in undelivered.items()},
+        **{name: retell(why) for name, why in rows_of(made.orders, "order", "short_because") if why},
     }
     left = result_of(made)
     declined = dict(rows_of(made.orders, "order", "declined"))
@@ -90,11 +93,11 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         f"{'; no penalty is in it' if left.apart else ''}.",
     ]
     answer += [
-        f"{w.order.order}: {declined[w.order.order]:,.0f} plants declined; {_taking(w, money, because)}"
+        f"{w.order.order}: {grouped(declined[w.order.order])} plants declined; {_taking(w, money, because)}"
         for w in refused
     ]
     answer += [
-        f"{name}: {short:,.0f} plants short: {because[name]}."
+        f"{name}: {grouped(short)} plants short: {because[name]}."
         for name, short in rows_of(made.orders, "order", "short")
         if short > 0
     ]
@@ -151,7 +154,7 @@ def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:
     """The price at which a declined order would pay, in words."""
     if w.least_price is None:
         why = because.get(w.order.order, LUMPY[False])
-        return f"if it were taken, {w.short:,.0f} plants of it could not be delivered: {why}."
+        return f"if it were taken, {grouped(w.short)} plants of it could not be delivered: {why}."
     least = unit_price(w.least_price, money)
     if w.over is not None and w.over > 0:
         return f"the rest pays; all of it would pay from {least} a plant, but taking a part pays more."

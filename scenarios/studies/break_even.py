@@ -19,8 +19,10 @@ from model.scenario.entities import Scenario
 from model.shortage.relief import relief_within
 from model.shortage.why_short import MOST_WORK, NOT_SOUGHT, cannot, reasons
 from model.solve import plan_of, solve
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import amount, counted, unit_price, with_penalties
+from reports.book.writing import figure, grouped, shown_share
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -167,7 +169,8 @@ def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
         raise Refused(f"'{of}' has no break-even; choose one of {', '.join(SUBJECTS)}")
     if not (isfinite(low) and isfinite(high) and 0 < low < high):
         raise Refused(
-            f"the range from {low:g} to {high:g} is empty; give two factors above 0, the lower first"
+            f"the range from {figure(low)} to {figure(high)} is empty; give two factors above 0, the lower "
+            "first"
         )
     if not scenario.buy_in_offers:
         raise Refused(
@@ -186,8 +189,8 @@ def _refuse(scenario: Scenario, of: str, low: float, high: float) -> None:
 def _amount_words(scenario: Scenario, of: str, factor: float) -> str:
     subject, value = SUBJECTS[of], figure_at(scenario, of, factor)
     return {
-        CellKind.COUNT: f"{value:,.0f} {subject.figure}",
-        CellKind.SHARE: f"{subject.figure} {value:.1%}",
+        CellKind.COUNT: f"{grouped(value)} {subject.figure}",
+        CellKind.SHARE: f"{subject.figure} {shown_share(value)}",
         CellKind.PRICE: f"{subject.figure} {unit_price(value, scenario.nursery.currency)}",
     }[subject.kind]
 
@@ -203,9 +206,9 @@ def _answer(scenario: Scenario, of: str, points: Sequence[Point], changes: Seque
             "than their plans may miss of their least cost: which way is cheaper there is not sure."
         )
     for each in changes:
-        where = f"{each.factor:.4g} times {subject.words} ({_amount_words(scenario, of, each.factor)})"
+        where = f"{figure(each.factor, 4)} times {subject.words} ({_amount_words(scenario, of, each.factor)})"
         sure = ", ".join(
-            f"{way} at {factor:.4g}"
+            f"{way} at {figure(factor, 4)}"
             for way, factor in ((each.below, each.low), (each.above, each.high))
             if factor is not None
         )
@@ -225,7 +228,7 @@ def _left(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
     if house is None or bought is None:
         return []
     return [
-        f"At {near.factor:.4g} times {SUBJECTS[of].words}, growing in-house leaves a result of "
+        f"At {figure(near.factor, 4)} times {SUBJECTS[of].words}, growing in-house leaves a result of "
         f"{amount(house, money)}, buying in {amount(bought, money)}."
     ]
 
@@ -243,7 +246,7 @@ def _continuous_answer(
             for where, cheaper in (("below", each.below), ("above", each.above))
             if cheaper and cheaper != NEITHER
         ]
-        where = f"at {at.factor:.4f} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
+        where = f"at {grouped(at.factor, 4)} times {subject.words} ({_amount_words(scenario, of, at.factor)})"
         cost = with_penalties(at.house.cost, at.house.penalties, money)
         told = f"Growing in-house and buying in cost the same {where}: {cost}"
         if each.jump:
@@ -262,7 +265,8 @@ def _continuous_answer(
 def _none(scenario: Scenario, of: str, points: Sequence[Point], alike: Sequence[Point]) -> str:
     """No break-even: which way is cheaper throughout. ``alike``: points at which both deliver the same."""
     subject, money = SUBJECTS[of], scenario.nursery.currency
-    span = f"No break-even between {points[0].factor:g} and {points[-1].factor:g} times {subject.words}"
+    low, high = figure(points[0].factor), figure(points[-1].factor)
+    span = f"No break-even between {low} and {high} times {subject.words}"
     nearest = min(alike, key=lambda p: abs(p.difference))
     sides = {p.sure for p in alike} - {0}
     if not any(p.sign for p in alike):
@@ -277,7 +281,7 @@ def _none(scenario: Scenario, of: str, points: Sequence[Point], alike: Sequence[
     return (
         f"{span}: {named(sides.pop())} is cheaper throughout, by at least "
         f"{amount(abs(nearest.difference), money)} {where}. The difference is least at factor "
-        f"{nearest.factor:g}."
+        f"{figure(nearest.factor)}."
     )
 
 
@@ -293,13 +297,15 @@ def _lacking(scenario: Scenario, of: str, points: Sequence[Point]) -> list[str]:
         why, all_cannot = _why(one_way(scaled(scenario, of, near.factor), source))
         verb = "grown here" if way == IN_HOUSE else "bought in"
         head = f"cannot be {verb}" if all_cannot else f"is not all {verb}"
-        span = f" (from {lacking[0].factor:g} to {lacking[-1].factor:g})" if len(lacking) > 1 else ""
+        span = (
+            f" (from {figure(lacking[0].factor)} to {figure(lacking[-1].factor)})" if len(lacking) > 1 else ""
+        )
         where = "at any" if len(lacking) == len(points) else f"at {len(lacking)}"
         cost = near.bought if way == IN_HOUSE else near.house
         price = with_penalties(cost.cost, cost.penalties, scenario.nursery.currency)
         told.append(
             f"The book {head} {where} of the {len(points)} factors tried{span}, so costs do not compare "
-            f"there. At factor {near.factor:g}, {short:,.0f} plants are short. {why} There, "
+            f"there. At factor {figure(near.factor)}, {grouped(short)} plants are short. {why} There, "
             f"{other} costs {price}."
         )
     return told
@@ -312,9 +318,9 @@ def _why(scenario: Scenario) -> tuple[str, bool]:
         return f"Why: {NOT_SOUGHT}.", True
     if not relief.short:
         return "In the continuous program none is: a plan in whole trays that fills all was not found.", False
-    found = reasons(expand(scenario), relief)
+    found, retell = reasons(expand(scenario), relief), retelling(scenario)
     first = sorted(found, key=lambda name: (-relief.short[name], name))
-    told = [f"{name}, {relief.short[name]:,.0f} short: {found[name]}." for name in first[:NAMED]]
+    told = [f"{name}, {grouped(relief.short[name])} short: {retell(found[name])}." for name in first[:NAMED]]
     if len(first) > NAMED:
         told.append(f"{counted(len(first) - NAMED, 'more order')} short.")
     return " ".join(told), any(cannot(reason) for reason in found.values())

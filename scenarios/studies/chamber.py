@@ -17,6 +17,7 @@ from model.scenario.records.trade import Module
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, digits, with_penalties
+from reports.book.writing import figure
 from reports.plan.result_words import better_or_worse
 from reports.study import column
 from reports.study.study import (
@@ -253,8 +254,9 @@ def _modules_section(
         "Modules",
         "Cost against the number of modules, and what each may cost a year.",
         [
-            f"A module adds {module.slots:g} slots to {module.zone}. It may cost a year what it saves in a "
-            "season, times the seasons like this one in a year. Own modules as long as the next saves more "
+            f"A module adds {figure(module.slots or 0.0)} slots to {module.zone}. It may cost a year what it "
+            "saves in "
+            "a season, times the seasons like this one in a year. Own modules as long as the next saves more "
             "than it costs. Costs are those of plans in whole trays, packs and hands. Each may "
             "miss the least cost by its gap: so a "
             "module surely saves no less than the one and no more than the other figure beside it. "

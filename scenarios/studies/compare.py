@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from model.currencies import as_shown, least_sum
@@ -19,8 +19,10 @@ from model.solve import plan
 from model.solver.compiled import SolveError
 from reports.book.changes import ABOUT, CHANGES, COLUMNS, NOTE, change_cells
 from reports.book.parts import Cell, OfKind, SheetColumn
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, more_or_less, number, with_penalties
+from reports.book.writing import grouped, shown_share
 from reports.plan.result_words import better_or_worse
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.cells.faults import Refused
@@ -112,11 +114,10 @@ def measures(scenario: Scenario, made: Plan) -> Measured:
     lines = dict.fromkeys(COST_LINES, 0.0)
     for line, cost in zip(made.costs["line"], made.costs["amount"], strict=True):
         lines[line] += float(cost)
-    orders = made.orders
+    orders, retell = made.orders, retelling(scenario)
     columns = ("order", "product", "due_day", "quantity", "short", "bought", "short_because")
-    kept = tuple(
-        OrderKept(*cells) for cells in zip(*(orders[name].tolist() for name in columns), strict=True)
-    )
+    told = (OrderKept(*cells) for cells in zip(*(orders[name].tolist() for name in columns), strict=True))
+    kept = tuple(replace(order, why=order.why and retell(order.why)) for order in told)
     joins = made.joins.loc[made.joins["rootstock_wave"].notna(), "joins"]
     figures = {
         ("Ordered", "plants"): orders["quantity"].sum(),
@@ -281,7 +282,7 @@ def _least(names: Sequence[str], found: Sequence[Measured], money: str) -> list[
             "packs and hands alone.",
         )
     left = [(name, m.figures[SHORT]) for name, m in zip(names, found, strict=True) if not m.missing]
-    short = [f"{name} ({plants:,.0f})" for name, plants in left if plants > 0]
+    short = [f"{name} ({grouped(plants)})" for name, plants in left if plants > 0]
     if short:
         sentences.append(f"Plants are left short to save money in: {', '.join(short)}.")
     return sentences
@@ -497,7 +498,7 @@ def _facts(
         facts += [
             (f"{name}: file", variant.path.name),
             (f"{name}: columns, rows, non-zeros", size),
-            (f"{name}: gap", f"{m.facts.gap:.4%}"),
+            (f"{name}: gap", shown_share(m.facts.gap, 4)),
             (f"{name}: hash of the inputs", m.facts.input_hash),
         ]
     return facts + [(f"Version of {name}", text) for name, text in found[0].facts.versions.items()]

@@ -19,6 +19,7 @@ from model.scenario.records.trade import Module
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted
+from reports.book.writing import grouped, shown_share
 from reports.study import column
 from reports.study.study import Chart, Figure, Input, Section, Study
 from scenarios.cells.faults import Refused
@@ -119,8 +120,9 @@ def invest_study(
     planned = 1 if growing.none else years
     if len(sets) * planned > MOST_SEASONS:
         raise Refused(
-            f"{len(sets):,} sets over {planned} years are {len(sets) * planned:,} seasons to plan, more than "
-            f"{MOST_SEASONS:,}: try fewer of each with --most, a smaller --budget or fewer --years"
+            f"{grouped(len(sets))} sets over {planned} years are {grouped(len(sets) * planned)} seasons to "
+            "plan, more than "
+            f"{grouped(MOST_SEASONS)}: try fewer of each with --most, a smaller --budget or fewer --years"
         )
     asked = [(growing.of_year(scenario, year), numbers) for numbers in sets for year in range(1, planned + 1)]
     seasons = run_all(season_of, asked, workers, "seasons", progress)
@@ -222,9 +224,9 @@ def _study(
         [
             ("Sets tried", len(chosen)),
             ("Seasons planned", len(chosen) * (1 if growing.none else years)),
-            ("Plants ordered grow by a year", f"{growing.orders:.1%}"),
-            ("Prices of orders grow by a year", f"{growing.prices:.1%}"),
-            ("Pay grows by a year", f"{growing.pay:.1%}"),
+            ("Plants ordered grow by a year", shown_share(growing.orders)),
+            ("Prices of orders grow by a year", shown_share(growing.prices)),
+            ("Pay grows by a year", shown_share(growing.pay)),
         ],
         [Input("Interest a year", rate, CellKind.SHARE, "Interest")],
     )
@@ -233,13 +235,14 @@ def _study(
 def _answer(scenario: Scenario, chosen: list[Chosen], best: Chosen, rate: float, years: int) -> list[str]:
     money, modules = scenario.nursery.currency, scenario.modules
     if not any(best.numbers):
-        span = f"{counted(years, 'year')} at {rate:.1%}"
+        span = f"{counted(years, 'year')} at {shown_share(rate)}"
         found = [f"Buy nothing: no set of modules is worth its cost over {span}."]
     else:
         plain, discounted = payback_years(best.flows), payback_years(best.flows, rate)
         found = [
             f"Buy {_named(modules, best.numbers)}: {amount(best.first_cost, money)} now bring a net present "
-            f"value of {amount(best.value(rate), money)} over {counted(years, 'year')} at {rate:.1%}.",
+            f"value of {amount(best.value(rate), money)} over {counted(years, 'year')} at "
+            f"{shown_share(rate)}.",
             f"They pay back after {_years(plain)}, with interest after {_years(discounted)}.",
         ]
     others = [one for one in chosen if one is not best and any(one.numbers)]
@@ -258,7 +261,7 @@ def _answer(scenario: Scenario, chosen: list[Chosen], best: Chosen, rate: float,
 
 
 def _years(value: float | None) -> str:
-    return "more years than these" if value is None else f"{value:.1f} years"
+    return "more years than these" if value is None else f"{grouped(value, 1)} years"
 
 
 def _sets_section(scenario: Scenario, chosen: list[Chosen], rate: float, years: int) -> Section:

@@ -23,8 +23,10 @@ from model.shortage.why_short import beyond, cures, reasons
 from model.solve import Solved, lumpy_reasons, plan_of, solve
 from model.solver.filling import SHORT
 from reports.book.parts import Cell, OfKind, SheetColumn
+from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import amount, digits, held_range, one_more, price_of_limit, unit_digits
+from reports.book.writing import grouped
 from reports.plan.figures import is_day_off
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Figure, Section, Study, run_facts
@@ -84,8 +86,7 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
     parts = [(part, scenario) for part in ("relief", "plan", "prices")]
     (relief, network), (plan, worth, whole), prices = run_all(_part, parts, workers, "what binds", progress)
     short = [_continuous_short(network, relief, name) for name in relief.short]
-    lumpy = [row for row in whole if row.order.order not in relief.short and row.why]
-    short += lumpy
+    short += [row for row in whole if row.order.order not in relief.short and row.why]
     money = scenario.nursery.currency
     return Study(
         "Limits",
@@ -152,9 +153,10 @@ def in_whole(book: Solved, worth: list[LimitWorth]) -> list[LimitWorth]:
 def _whole_short(book: Solved) -> list[Short]:
     """Orders that the plan in whole trays leaves short; why is said of those that need not be, else blank."""
     short = book.compiled.values(book.solution.columns)["short"].tolist()
-    why, terms = lumpy_reasons(book), book.program.network.orders
+    why, network = lumpy_reasons(book), book.program.network
+    retell, terms = retelling(network.scenario), network.orders
     return [
-        Short(term.order, plants, why.get(term.order.order, ""), NO_LIMIT)
+        Short(term.order, plants, retell(why.get(term.order.order, "")), NO_LIMIT)
         for term, plants in zip(terms, short, strict=True)
         if plants > SHORT
     ]
@@ -164,7 +166,8 @@ def _continuous_short(network: Network, relief: Relief, name: str) -> Short:
     """An order that the continuous program leaves short."""
     order = next(order for order in network.scenario.orders if order.order == name)
     cure = "; ".join(cures(network.scenario, relief)[name]) or f"none: {beyond(network, name)}"
-    return Short(order, relief.short[name], reasons(network, relief)[name], cure)
+    retell = retelling(network.scenario)
+    return Short(order, relief.short[name], retell(reasons(network, relief)[name]), retell(cure))
 
 
 def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
@@ -191,14 +194,14 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
 
 def _shortfalls(network: Network, relief: Relief, whole: list[Short]) -> list[str]:
     """What is short and what would cure it, in sentences; ``whole``: what is short in whole trays."""
-    cure, told = cures(network.scenario, relief), []
-    planned = {row.order.order: f"{row.plants:,.0f}" for row in whole}
+    cure, told, retell = cures(network.scenario, relief), [], retelling(network.scenario)
+    planned = {row.order.order: grouped(row.plants) for row in whole}
     for name, plants in relief.short.items():
-        what = f"To fill it: {'; '.join(cure[name])}"
+        what = f"To fill it: {retell('; '.join(cure[name]))}"
         what = f"No relief can fill it: {beyond(network, name)}" if name in relief.beyond else what
         told.append(f"{name} is short by {_plants(plants, planned.get(name))}. {what}.")
     told += [
-        f"{row.order.order} is short by {row.plants:,.0f} in whole trays alone: {row.why}."
+        f"{row.order.order} is short by {grouped(row.plants)} in whole trays alone: {row.why}."
         for row in whole
         if row.order.order not in relief.short and row.why
     ]
@@ -218,7 +221,7 @@ def _shortfalls(network: Network, relief: Relief, whole: list[Short]) -> list[st
 
 def _plants(continuous: float, planned: str | None) -> str:
     """Plants short in the plan, and in the continuous program where that differs."""
-    some = f"{continuous:,.0f}" if continuous >= 1 else "less than 1"
+    some = grouped(continuous) if continuous >= 1 else "less than 1"
     return some if planned in (None, some) else f"{planned} ({some} in the continuous program)"
 
 
@@ -262,8 +265,10 @@ def _short_orders(short: list[Short]) -> Section:
 
 
 def _relief(scenario: Scenario, relief: Relief) -> Section:
+    retell = retelling(scenario)
+
     def words(item: Item) -> str:
-        return in_words(scenario, Span(item, item.day, item.amount))
+        return retell(in_words(scenario, Span(item, item.day, item.amount)))
 
     def amount_of(item: Item) -> OfKind:
         return OfKind(item.amount, CellKind.PRICE if item.kind == "penalty" else CellKind.DECIMAL)

@@ -23,6 +23,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, percent
+from reports.book.writing import grouped
 from reports.plan.figures import waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
@@ -101,7 +102,7 @@ def margins_study(
     ]
     progress("traced costs")
     cells = _cells(scenario, tuned)
-    note = f"Margins tuned on {seasons:,} seasons from seed {seed}."
+    note = f"Margins tuned on {grouped(seasons)} seasons from seed {seed}."
     variant = NewVariant(FILE, "tuned margins", note, cells)
     money = scenario.nursery.currency
     return Study(
@@ -165,7 +166,8 @@ def _reach(tuned: Tuned, cases: Sequence[LivedPlan]) -> list[str]:
     seasons, orders = after.risk.seasons, len(tuned.levels)
     said = [
         f"With the scenario's margins {orders - before.below} of {orders} orders reach their service level, "
-        f"as far as {seasons:,} seasons can tell; with tuned margins {_all_of(orders - after.below, orders)}."
+        f"as far as {grouped(seasons)} seasons can tell; with tuned margins "
+        f"{_all_of(orders - after.below, orders)}."
     ]
     missed: dict[str, list[str]] = defaultdict(list)
     names, highs = after.plan.orders["order"], after.risk.orders["high"]
@@ -185,7 +187,7 @@ def _all_of(number: int, orders: int) -> str:
 def _cost(money: str, cases: Sequence[LivedPlan]) -> list[str]:
     before, after, thumb = cases[:3]
     short = thumb.plan.short
-    gone = f", and {short:,.0f} plants are short in the plan, at their penalties" if short > TINY else ""
+    gone = f", and {grouped(short)} plants are short in the plan, at their penalties" if short > TINY else ""
     fall = f"{thumb.below or 'no'} order{' falls' if thumb.below == 1 else 's fall'}"
     return [
         f"The tuned plan costs {_against(money, after, before)} the plan with the scenario's margins. A "
@@ -201,10 +203,10 @@ def _best(money: str, cases: Sequence[LivedPlan]) -> str:
     again = best.rehearsed
     if again is None:
         below, season = best.below, best.season(money)
-        where = f"In {best.risk.seasons:,} other seasons"
+        where = f"In {grouped(best.risk.seasons)} other seasons"
     else:
         below, season = best.below_rehearsed or 0, best.season_rehearsed(money)
-        where = f"Rehearsed in {again.short.shape[1]:,} other seasons"
+        where = f"Rehearsed in {grouped(again.short.shape[1])} other seasons"
     tried = ", ".join(case.name for case in cases)
     return (
         f"{where}, of the choices tried ({tried}) the best is: {best.name}. It leaves {below or 'no'} "

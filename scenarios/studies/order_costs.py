@@ -24,6 +24,7 @@ from model.scenario.entities import Order, Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import amount, overhead_rule, unit_digits, unit_price
+from reports.book.writing import shown_share
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.solves.asking import (
@@ -329,7 +330,8 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin
         answer.insert(0, f"None of {len(earned)} orders with a price is priced below what it adds.")
     if earned:
         answer.append(
-            f"{len(thin)} of {len(earned)} orders pay what they add, but leave less than {margin:.0%} of "
+            f"{len(thin)} of {len(earned)} orders pay what they add, but leave less than "
+            f"{shown_share(margin, 0)} of "
             "their price after it and their share of overhead."
         )
     if premium:

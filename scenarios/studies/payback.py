@@ -18,6 +18,7 @@ from model.scenario.entities import Order, Scenario
 from reports.book.parts import Cell, Formula
 from reports.book.style import CellKind
 from reports.book.words import amount, number, unit_price
+from reports.book.writing import grouped, shown_share
 from reports.study import column
 from reports.study.study import Chart, Figure, Input, Section, Study
 from scenarios.cells.faults import Refused, meant
@@ -230,15 +231,14 @@ def _fewer(field: Field, money: str, area: str) -> list[str]:
     most = field.most_plants
     if most is not None:
         fewer = 1 - most / field.grafted_plants
-        change = (
-            f"{abs(fewer):.0%} {'fewer' if fewer > 0 else 'more'} than the {number(field.grafted_plants)}"
-        )
+        change = f"{shown_share(abs(fewer), 0)} {'fewer' if fewer > 0 else 'more'}"
+        change = f"{change} than the {number(field.grafted_plants)}"
         said.append(f"Up to {number(most)} grafted plants a {area} pay {at}, {change} asked about.")
     return said
 
 
 def _yield(value: float, unit: str) -> str:
-    return f"{value:,.2f} {unit}"
+    return f"{grouped(value, 2)} {unit}"
 
 
 def _inputs(field: Field, money: str, area: str, unit: str) -> list[Input]:

@@ -15,6 +15,7 @@ from model.scenario.own_seed import sender_of
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import unit_price
+from reports.book.writing import grouped, shown_day, shown_share
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from scenarios.solves.asking import (
@@ -71,8 +72,10 @@ def price_list_study(
     money = scenario.nursery.currency
     crops = list(dict.fromkeys(product.crop for product in scenario.products))
     answer = [
-        f"These prices are for {quantity:,} more plants of a product, due at the end of a week, at a profit "
-        f"margin of {profit_margin:.0%} of the price. The extra plants make no booked order shorter.",
+        f"These prices are for {grouped(quantity)} more plants of a product, due at the end of a week, at "
+        "a profit "
+        f"margin of {shown_share(profit_margin, 0)} of the price. The extra plants make no booked order "
+        "shorter.",
     ]
     if not whole:
         answer.append(
@@ -87,8 +90,8 @@ def price_list_study(
         high = max(those, key=lambda a: (as_shown(a.cost, money), a.order.due_day))
         cheap, dear = (unit_price(a.price(profit_margin) or 0.0, money) for a in (low, high))
         answer.append(
-            f"{product}: from {cheap} a plant (due on {low.order.due_day}) to {dear} "
-            f"(due on {high.order.due_day})."
+            f"{product}: from {cheap} a plant (due on {shown_day(low.order.due_day)}) to {dear} "
+            f"(due on {shown_day(high.order.due_day)})."
         )
     return Study(
         "Price list",

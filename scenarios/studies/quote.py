@@ -9,7 +9,7 @@ from datetime import date
 from functools import partial
 
 from model.currencies import as_shown, least_sum
-from model.network.charges import charged, early_discount, extra_plants, placed_today, plants_told
+from model.network.charges import charged, early_discount, extra_plants, placed_today
 from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
@@ -20,7 +20,8 @@ from model.solve import plan_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, percent, unit_digits, unit_price
+from reports.book.words import amount, digits, percent, plants_told, unit_digits, unit_price
+from reports.book.writing import grouped, shown_day, shown_share
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts, sheet_names
 from reports.work.offers import NAME, Offer, write_offers
@@ -167,8 +168,8 @@ def _offers(
 def _seed_told(a: WholeAdded) -> str:
     """Seed that the customer must send, in words; blank for none."""
     return "; ".join(
-        f"{seed.seeds:,.0f} seeds of {seed.variety} (lot {seed.lot})"
-        + ("" if seed.by is None else f", here by {seed.by.isoformat()}")
+        f"{grouped(seed.seeds)} seeds of {seed.variety} (lot {seed.lot})"
+        + ("" if seed.by is None else f", here by {shown_day(seed.by)}")
         for seed in a.seed
     )
 
@@ -229,7 +230,7 @@ def _sentences(
 ) -> list[str]:
     """The answer to one candidate; ``order``: as it was asked for, before the list gave it a price."""
     money = scenario.nursery.currency
-    asked = f"{order.order}: {plants_told(a.order)} of {order.product} on {order.due_day.isoformat()}"
+    asked = f"{order.order}: {plants_told(a.order)} of {order.product} on {shown_day(order.due_day)}"
     price = a.price(profit_margin)
     found = []
     if a.within_gaps:
@@ -242,12 +243,13 @@ def _sentences(
     elif price is None:
         found.append(f"{asked}: no. No plant of it can be delivered without making a booked order shorter.")
     else:
-        part = "yes" if a.verdict == "yes" else f"in part, {a.delivered:,.0f} of them"
+        part = "yes" if a.verdict == "yes" else f"in part, {grouped(a.delivered)} of them"
         found.append(
             f"{asked}: {part}. They add {amount(a.cost, money)} to the cost of the plan, "
             f"{unit_digits(a.cost_per_plant or 0.0, money)} a plant; surely between "
             f"{digits(a.least, money)} and {amount(a.most, money)}. For a profit margin of "
-            f"{profit_margin:.0%} of the price, charge {unit_price(price, money)} a plant. In the "
+            f"{shown_share(profit_margin, 0)} of the price, charge {unit_price(price, money)} a plant. In "
+            "the "
             f"continuous program they add {amount(continuous.cost, money)}."
         )
     left, own = a.margin_left, a.own_price
@@ -261,7 +263,7 @@ def _sentences(
                 f"By the list the order is charged {charge}{spared}, {unit_price(own, money)} a plant; "
                 "at that"
             )
-        found.append(f"{said}, the profit margin is {left:.1%} of the price.")
+        found.append(f"{said}, the profit margin is {shown_share(left)} of the price.")
     if a.seed:
         found.append(f"{order.order}: the customer sends {_seed_told(a)}.")
     same = [
@@ -275,7 +277,7 @@ def _sentences(
         within = isinstance(cheapest, WholeAdded) and cheapest.most > a.least and a.verdict == "yes"
         found.append(
             f"Within {WEEKS} weeks of that day, the order adds least if it is due on "
-            f"{cheapest.order.due_day.isoformat()}: {each} a plant"
+            f"{shown_day(cheapest.order.due_day)}: {each} a plant"
             f"{'; the difference lies within the gaps of the plans' if within else ''}."
         )
     return found
@@ -291,12 +293,12 @@ def _held(scenario: Scenario, order: Order) -> list[str]:
     held = sum(row.quantity for row in scenario.orders if row.held and same(row))
     if not asked and not held:
         return []
-    about = f"inquiries of {order.product} for {order.due_day.isoformat()}"
+    about = f"inquiries of {order.product} for {shown_day(order.due_day)}"
     if not held:
         return [f"{order.order}: no plants are held for {about}, of which there are {len(asked)}."]
     return [
-        f"{order.order}: the {held:,} plants held for {about} are not used: the answer is for plants besides "
-        "them. If this order is one of these inquiries, give it the plants held: they are paid for already."
+        f"{order.order}: the {grouped(held)} plants held for {about} are not used: the answer is for plants "
+        "besides them. If this order is one of these inquiries, give it the plants held: they are paid for already."
     ]
 
 
@@ -380,7 +382,8 @@ def _grid_section(
         name,
         f"{order.order} on other days and in other quantities.",
         [
-            f"{order.quantity:,} of {order.product} were asked for on {order.due_day.isoformat()}. That "
+            f"{grouped(order.quantity)} of {order.product} were asked for on {shown_day(order.due_day)}. "
+            "That "
             "quantity is tried in plans of whole trays on each day, other quantities in the "
             "continuous program. Where "
             f"only part can be delivered, the number of plants stands in place of yes. "
@@ -437,12 +440,14 @@ def _quantity_columns(
 
     def verdict(day: date) -> str:
         a = there[day]
-        return f"{a.delivered:,.0f}" if a.verdict == "in part" else a.verdict
+        return grouped(a.delivered) if a.verdict == "in part" else a.verdict
 
     whole = all(isinstance(a, WholeAdded) for a in there.values())
-    about = f"{quantity:,}" if whole else f"{quantity:,}, continuous"
+    about = grouped(quantity) if whole else f"{grouped(quantity)}, continuous"
     return [
-        column.text(f"verdict{quantity}", f"{quantity:,} plants{'' if whole else ', continuous'}", verdict),
+        column.text(
+            f"verdict{quantity}", f"{grouped(quantity)} plants{'' if whole else ', continuous'}", verdict
+        ),
         *price_columns_by_day(quantity, about, there, money, profit_margin),
     ]
 
@@ -493,7 +498,7 @@ def _sources(asking: Asking, solution: Solution) -> dict[str, dict[str, float]]:
                 continue
             if variable == "delivered":
                 delivery = network.deliveries[i]
-                source = f"grafted {calendar.date(network.flows[delivery.flow].graft).isoformat()}"
+                source = f"grafted {shown_day(calendar.date(network.flows[delivery.flow].graft))}"
                 order = delivery.order
             else:
                 buy_in = network.buy_ins[i]
@@ -504,4 +509,6 @@ def _sources(asking: Asking, solution: Solution) -> dict[str, dict[str, float]]:
 
 
 def _listed(sources: dict[str, float]) -> str:
-    return "; ".join(f"{source}: {plants:,.0f}" for source, plants in sorted(sources.items()) if plants > 0.5)
+    return "; ".join(
+        f"{source}: {grouped(plants)}" for source, plants in sorted(sources.items()) if plants > 0.5
+    )

@@ -15,6 +15,7 @@ from model.rates.tolerance import beyond_tolerance
 from model.scenario.entities import Scenario
 from reports.book.style import CellKind
 from reports.book.words import counted, percent
+from reports.book.writing import grouped, shown_day
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, sheet_names
 from scenarios.cells.draft import text_of
@@ -138,7 +139,9 @@ def pool_of(counts: Sequence[Count]) -> Beta | None:
 
 
 def _between(first: date, last: date) -> str:
-    return f"on {first}" if first == last else f"from {first} to {last}"
+    if first == last:
+        return f"on {shown_day(first)}"
+    return f"from {shown_day(first)} to {shown_day(last)}"
 
 
 def _counted(span: str, rates: Sequence[Rate]) -> str:
@@ -172,7 +175,7 @@ def _against(rates: Sequence[Rate]) -> Iterator[str]:
 def _words(rate: Rate, value: float | None) -> str:
     if value is None:
         return ""
-    return f"{value:.2f}" if rate.counted is Counted.PACE else percent(value)
+    return grouped(value, 2) if rate.counted is Counted.PACE else percent(value)
 
 
 def _variant(changed: int) -> str:
@@ -212,8 +215,10 @@ def apart_counts(rates: Sequence[Rate], counts: Sequence[Count]) -> dict[int, st
         alike = days[kind, name] if kind is Counted.TAKE else 0.0
         tried = [counts[n].tried for n in rows]
         for beyond in beyond_tolerance(tried, [counts[n].succeeded or 0 for n in rows], alike):
-            points = f"{100 * beyond.apart:.1f} points from the count of {counts[rows[beyond.other]].day}"
-            found[rows[beyond.count]] = f"{points}; tolerance {100 * beyond.tolerance:.1f}"
+            points, other = grouped(100 * beyond.apart, 1), shown_day(counts[rows[beyond.other]].day)
+            found[rows[beyond.count]] = (
+                f"{points} points from the count of {other}; tolerance {grouped(100 * beyond.tolerance, 1)}"
+            )
     return dict(sorted(found.items()))
 
 
@@ -224,7 +229,7 @@ def _apart(apart: dict[int, str], counts: Sequence[Count]) -> Iterator[str]:
         yield f"{counted(len(apart), 'count')} {lie} beyond the tolerance for the size: look there first."
     for n, words in list(apart.items())[:MOST_NAMED]:
         kind, name = _group(counts[n])
-        yield f"{str(kind).capitalize()} of {name} on {counts[n].day}: {words}."
+        yield f"{str(kind).capitalize()} of {name} on {shown_day(counts[n].day)}: {words}."
 
 
 def _sums(counts: Sequence[Count], kind: Counted, key: Callable[[Count], Key]) -> dict[Key, tuple[int, int]]:

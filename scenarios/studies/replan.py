@@ -22,6 +22,7 @@ from model.season.replanning import Replanned
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
+from reports.book.writing import grouped, shown_day
 from reports.plan.result_words import better_or_worse
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
@@ -101,16 +102,13 @@ def _answer(
     ways: Sequence[Cure],
 ) -> list[str]:
     count, before = len(changed), float(last["costs"]["amount"].sum())
+    since = f"From {shown_day(today)} on"
     if not again.kept:
-        first = (
-            f"From {today} on, {count} job{' changes' if count == 1 else 's change'}: see the sheet Changes."
-        )
+        first = f"{since}, {count} job{' changes' if count == 1 else 's change'}: see the sheet Changes."
     elif count:
-        first = (
-            f"From {today} on, keep the last plan, with {counted(count, 'number')} adjusted to the counts."
-        )
+        first = f"{since}, keep the last plan, with {counted(count, 'number')} adjusted to the counts."
     else:
-        first = f"From {today} on, keep the last plan; no job changes."
+        first = f"{since}, keep the last plan; no job changes."
     more, penal = made.cost - before, made.penalties - _penalties(last)
     left = []
     if has_prices(made.orders):
@@ -148,7 +146,7 @@ def _answer(
             f"If kept, the last plan leaves {counted(len(hit), 'order')} short that it filled "
             f"before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
             f"{best.name}. The season then costs {told}{_leaving(best, money)}. "
-            f"{sum(best.short.values()):,.0f} plants are short in "
+            f"{grouped(sum(best.short.values()))} plants are short in "
             "all."
         )
     return said
@@ -170,7 +168,8 @@ def _penalties(last: Tables) -> float:
 
 def _in_words(job: Any) -> str:
     """A changed job in a few words."""
-    return f"{job.day}, {job.what} {job.name}: {job.after:,.0f} {job.unit} instead of {job.before:,.0f}"
+    much = f"{grouped(job.after)} {job.unit} instead of {grouped(job.before)}"
+    return f"{shown_day(job.day)}, {job.what} {job.name}: {much}"
 
 
 def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:

@@ -23,6 +23,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, number, percent, with_penalties
+from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.rehearsing.drawn_seasons import (
@@ -59,7 +60,7 @@ def risk_study(
     check_seasons(scenario, seasons)
     solved = solve(scenario, progress=progress)
     made = plan_of(solved, progress=progress)
-    progress(f"{seasons:,} seasons")
+    progress(f"{grouped(seasons)} seasons")
     risk = simulate(scenario, made, seasons=seasons, seed=seed, progress=progress)
     mishaps = _mishaps(scenario, made, risk, progress)
     orders = _orders(scenario, made, risk)
@@ -169,9 +170,9 @@ def histogram(values: ArrayLike, *, counts: bool) -> list[tuple[str, int]]:
     for n in range(int(place.min()), int(place.max()) + 1):
         if counts:
             first, last = (n - 1) * width + 1, n * width
-            label = f"{last:,}" if width == 1 or n == 0 else f"{first:,} to {last:,}"
+            label = grouped(last) if width == 1 or n == 0 else f"{grouped(first)} to {grouped(last)}"
         else:
-            label = f"{n * width:,} to {(n + 1) * width:,}"
+            label = f"{grouped(n * width)} to {grouped((n + 1) * width)}"
         bars.append((label, int((place == n).sum())))
     return bars
 
@@ -209,11 +210,11 @@ def _promising(orders: pd.DataFrame) -> int:
 def _reach(risk: Risk, orders: pd.DataFrame) -> str:
     promising, below = _promising(orders), _count(orders, BELOW)
     if not promising:
-        return f"No service level is promised to any order. {risk.seasons:,} seasons were drawn."
+        return f"No service level is promised to any order. {grouped(risk.seasons)} seasons were drawn."
     reached = promising - below
     return (
         f"{reached} of {promising} orders reach the service level promised to them, as far as "
-        f"{risk.seasons:,} seasons can tell; {below} fall{'s' if below == 1 else ''} below it."
+        f"{grouped(risk.seasons)} seasons can tell; {below} fall{'s' if below == 1 else ''} below it."
     )
 
 
@@ -232,7 +233,7 @@ def _most_at_risk(orders: pd.DataFrame) -> str:
     against = "" if promised is None else f", {percent(promised)} promised"
     return (
         f"Order {order} is most at risk: it is filled in {percent(chance)} of the seasons{against}. On "
-        f"average {number(mean)} of its {quantity:,} plants are short; in 95 % of the seasons, "
+        f"average {number(mean)} of its {grouped(quantity)} plants are short; in 95 % of the seasons, "
         f"{number(worst)} or fewer."
     )
 
@@ -394,7 +395,8 @@ def _season_section(money: str, made: Plan, risk: Risk) -> Section:
         "Season",
         "How plants and cost vary over the seasons.",
         [
-            f"{risk.seasons:,} seasons. 5 %, 50 %, 95 %: that share of them lies at or below the figure.",
+            f"{grouped(risk.seasons)} seasons. 5 %, 50 %, 95 %: that share of them lies at or below the "
+            "figure.",
             "Cost of a season: the plan's cost, with the season's own shortfall, salvage and further buy-in. "
             "Seed, supplies, work and space cost what was planned: the money is spent before losses show.",
         ],

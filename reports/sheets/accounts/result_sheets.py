@@ -12,6 +12,7 @@ from model.program.cost_terms import COST_LINES
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import overhead_rule
+from reports.book.writing import grouped
 from reports.plan.figures import share_of
 from reports.plan.report import Report
 
@@ -34,7 +35,7 @@ SAID = (
 def result(report: Report) -> None:
     """The statement: sales less costs line by line, before and after overhead and interest."""
     money, found = report.currency, result_of(report.plan)
-    unpriced = f" {found.unpriced:,.0f} plants delivered have no price: they add no sales."
+    unpriced = f" {grouped(found.unpriced)} plants delivered have no price: they add no sales."
     report.open(
         "Result",
         "Result of the season",

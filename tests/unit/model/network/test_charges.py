@@ -12,7 +12,6 @@ from model.network.charges import (
     charged,
     extra_asked,
     extra_plants,
-    plants_told,
     with_charges,
 )
 from model.network.expansion import expand
@@ -24,6 +23,7 @@ from model.scenario.choices import Decline, PriceOf
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import Customer, ListPrice
 from model.solve import plan
+from reports.book.words import plants_told
 from tests.scenario_parts import day
 from tests.strategies import base_scenario, with_nursery, with_rows
 
