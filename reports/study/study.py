@@ -35,7 +35,7 @@ from reports.book.parts import (
 )
 from reports.book.style import CellKind
 from reports.book.words import digits, printable
-from reports.book.writing import grouped, shown_share
+from reports.book.writing import grouped, is_plain, shown_share
 from reports.study.axis import Axis, axis_of, start_of_lines, start_of_points
 from reports.study.patterns import fill_of, line_of, mark_of
 
@@ -199,8 +199,14 @@ def _front(sheet: Sheet, study: Study) -> None:
     placed = _figures(sheet, "Figure", study.figures, {})
     widths = [len(_shown(figure, study)) + 3 for figure in study.figures]
     sheet.widths[placed.at["value"]] = max([sheet.widths[placed.at["value"]], *widths])
-    run = "; ".join(f"{fact} {value_of(value)}" for fact, value in study.facts)
+    run = "; ".join(f"{fact} {_in_a_line(value_of(value))}" for fact, value in study.facts)
     sheet.lines(f"What was run: {run}.", NARROWEST_PAGE * 1.2, style.FOOT)
+
+
+def _in_a_line(value: Any) -> str:
+    """A fact in the line of what was run; numbers in full where no locale writes them."""
+    number = isinstance(value, int | float)
+    return str(value) if is_plain() and number else style.printed(value, CellKind.FIGURE, 0)
 
 
 def _shown(figure: Figure, study: Study) -> str:

@@ -23,7 +23,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, percent
-from reports.book.writing import grouped
+from reports.book.writing import grouped, written_as
 from reports.plan.figures import waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
@@ -102,7 +102,8 @@ def margins_study(
     ]
     progress("traced costs")
     cells = _cells(scenario, tuned)
-    note = f"Margins tuned on {grouped(seasons)} seasons from seed {seed}."
+    with written_as(None):  # a file that the program reads
+        note = f"Margins tuned on {grouped(seasons)} seasons from seed {seed}."
     variant = NewVariant(FILE, "tuned margins", note, cells)
     money = scenario.nursery.currency
     return Study(

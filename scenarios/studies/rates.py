@@ -15,7 +15,7 @@ from model.rates.tolerance import beyond_tolerance
 from model.scenario.entities import Scenario
 from reports.book.style import CellKind
 from reports.book.words import counted, percent
-from reports.book.writing import grouped, shown_day
+from reports.book.writing import grouped, shown_day, written_as
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, sheet_names
 from scenarios.cells.draft import text_of
@@ -95,9 +95,10 @@ def rates_study(
     rates = counted_rates(scenario, counts)
     cells = changed_cells(scenario, rates)
     days = sorted(count.day for count in counts)
-    span = f"{counted(len(counts), 'count')} {_between(days[0], days[-1])}"
+    span = _span(days)
     apart = apart_counts(rates, counts)
-    variant = NewVariant(FILE, "counted rates", f"Rates from the log: {span}.", cells)
+    with written_as(None):  # a file that the program reads
+        variant = NewVariant(FILE, "counted rates", f"Rates from the log: {_span(days)}.", cells)
     return Study(
         "Rates",
         scenario,
@@ -138,10 +139,11 @@ def pool_of(counts: Sequence[Count]) -> Beta | None:
     return fit_by_likelihood(tried, [x for _, x in sums.values()])
 
 
-def _between(first: date, last: date) -> str:
-    if first == last:
-        return f"on {shown_day(first)}"
-    return f"from {shown_day(first)} to {shown_day(last)}"
+def _span(days: Sequence[date]) -> str:
+    """How many counts there are, and from when; ``days``: in order."""
+    first, last = shown_day(days[0]), shown_day(days[-1])
+    between = f"on {first}" if first == last else f"from {first} to {last}"
+    return f"{counted(len(days), 'count')} {between}"
 
 
 def _counted(span: str, rates: Sequence[Rate]) -> str:

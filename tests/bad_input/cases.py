@@ -227,6 +227,8 @@ CELLS = [
     cell("line break in a name", "orders", 2, "customer", "Market\nfarm", "line break", "one line"),
     cell("long name", "orders", 2, "customer", "x" * 201, "201 characters", "at most 200"),
     cell("currency", "nursery", 2, "currency", "Taler", "ISO 4217", "USD"),
+    cell("locale", "nursery", 2, "locale", "German", "Unicode CLDR", "de-DE"),
+    cell("locale without a country", "nursery", 2, "locale", "en", "names no country", "en-GB"),
     cell("currency in small letters", "nursery", 2, "currency", "usd", "ISO 4217", "write USD"),
 ]
 
