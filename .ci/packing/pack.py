@@ -22,7 +22,7 @@ PROJECT = HERE.parent.parent
 PACKER = "pyinstaller>=6.15"
 WINDOWS = sys.platform == "win32"
 
-WITH_DATA = ("scenarios", "reports", "font_source_sans_pro", "confusable_homoglyphs", "icalendar")
+WITH_DATA = ("scenarios", "reports", "font_source_sans_pro", "confusable_homoglyphs", "icalendar", "babel")
 """Packages that read files of their own."""
 
 WITH_MODULES = ("model", "reports", "scenarios", "joblib", "uvicorn")

@@ -298,7 +298,8 @@ def _held(scenario: Scenario, order: Order) -> list[str]:
         return [f"{order.order}: no plants are held for {about}, of which there are {len(asked)}."]
     return [
         f"{order.order}: the {grouped(held)} plants held for {about} are not used: the answer is for plants "
-        "besides them. If this order is one of these inquiries, give it the plants held: they are paid for already."
+        "besides them. If this order is one of these inquiries, give it the plants held: they are paid for "
+        "already."
     ]
 
 
