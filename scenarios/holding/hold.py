@@ -16,6 +16,7 @@ from model.scenario.entities import Order, Scenario
 from model.solve import Solved, plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import amount, digits, percent
+from reports.book.writing import grouped, shown_day
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
@@ -233,7 +234,7 @@ def _answer(found: Holding, money: str) -> list[str]:
     least, most = digits(found.difference.least, money), amount(found.difference.most, money)
     unsold, nothing = (amount(of, money) for of in (found.held.booked.result, found.nothing.result))
     return [
-        f"Hold {found.held.plants:,} plants for inquiries. They are expected to sell for {sells} and add "
+        f"Hold {grouped(found.held.plants)} plants for inquiries. They are expected to sell for {sells} and add "
         f"{adds} to the cost of the plan, surely between {least} and {most}: holding them is expected to "
         f"earn {amount(found.gain, money)}{open_}.",
         *(_of_day(of) for of in found.held.held if of.plants),
@@ -244,8 +245,8 @@ def _answer(found: Holding, money: str) -> list[str]:
 def _of_day(of: Held) -> str:
     demand = of.demand
     return (
-        f"{demand.product}, {demand.due_day.isoformat()}: hold {of.plants:,}. All of them are sold with a "
-        f"chance of {percent(demand.all_sold(of.plants))}; {demand.sold(of.plants):,.0f} are expected to be."
+        f"{demand.product}, {shown_day(demand.due_day)}: hold {grouped(of.plants)}. All of them are sold with a "
+        f"chance of {percent(demand.all_sold(of.plants))}; {grouped(demand.sold(of.plants))} are expected to be."
     )
 
 

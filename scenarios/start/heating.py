@@ -14,6 +14,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.rooms import Bays
 from reports.book.style import CellKind
 from reports.book.words import amount, unit_price
+from reports.book.writing import figure
 from reports.study import column
 from reports.study.study import Chart, Figure, Input, Section, Study
 from scenarios.cells.faults import Refused, meant, shown
@@ -142,7 +143,7 @@ def _answer(
     costs = [(heating.week_cost(month.outdoor), month.first) for month in months]
     (most, cold), (least, warm) = max(costs), min(costs)
     found = [
-        f"A bay of {slots:g} slots of {zone} costs {amount(most, money)} a week in {cold:%B %Y}"
+        f"A bay of {figure(slots)} slots of {zone} costs {amount(most, money)} a week in {cold:%B %Y}"
         + (f" and {amount(least, money)} in {warm:%B %Y}" if least < most else "")
         + ", in fuel alone."
     ]

@@ -20,6 +20,7 @@ from model.solver.whole import make_whole
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, percent
+from reports.book.writing import grouped
 from reports.plan.result_words import cash_sentence
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
@@ -223,7 +224,7 @@ def _weeks(money: str, now: Paid, found: Interest | None, cheaper: bool) -> Sect
                 lambda row: row[1].overdraft,
                 total=True,
             ),
-            column.money("worth", f"Interest of {OF:,} paid then ({money})", lambda row: OF * row[2]),
+            column.money("worth", f"Interest of {grouped(OF)} paid then ({money})", lambda row: OF * row[2]),
         ]
     keys = ("balance", "other_balance") if cheaper else ("balance",)
     shows = (
@@ -236,8 +237,9 @@ def _weeks(money: str, now: Paid, found: Interest | None, cheaper: bool) -> Sect
         "The balance at the end of each week, and what the overdraft costs.",
         [
             "The balances are those of the sheet Cash of a plan.",
-            f"Interest of {OF:,} paid then: what a payment of {OF:,} {money} in the week costs until the "
-            "account is in credit again. The difference of two weeks is what later terms for it save.",
+            f"Interest of {grouped(OF)} paid then: what a payment of {grouped(OF)} {money} in the week costs "
+            "until the account is in credit again. The difference of two weeks is what later terms for it "
+            "save.",
         ],
         rows,
         [

@@ -23,7 +23,7 @@ ISO = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 POINT = re.compile(r"(?<![\w.,])\d+\.\d{1,2}(?![\w.])|(?<![\w.,])\d{1,3}(,\d{3})+(\.|,\d{3})")
 """A number with a decimal point, or with commas between thousands. A version has two points."""
 
-KEPT = re.compile(r"\d{4}-\d\d-\d\d( week,)? [\w -]+|(published for|graft labour alone) [^|]*")
+KEPT = re.compile(r"\d{4}-\d\d-\d\d( week,)? [\w -]+|(published for|graft labour alone|Q = U A) [^|]*")
 """Names of sheets begin with an ISO day, so that they sort; sources are quoted as they are published."""
 
 

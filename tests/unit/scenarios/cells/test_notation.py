@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from model.scenario.schema import Column, Type
 from scenarios.cells.grid import COMMA, DATES, POINT, Grid, Told
-from scenarios.cells.notation import Notation, notation_of, number_typed
+from scenarios.cells.notation import Notation, notation_of
 from scenarios.cells.parse import FAULTED, Unreadable
+from scenarios.cells.typed import number_typed
 from tests.depth import deep
 
 DAY = Column("day", Type.DATE, "")
