@@ -234,8 +234,8 @@ def _answer(found: Holding, money: str) -> list[str]:
     least, most = digits(found.difference.least, money), amount(found.difference.most, money)
     unsold, nothing = (amount(of, money) for of in (found.held.booked.result, found.nothing.result))
     return [
-        f"Hold {grouped(found.held.plants)} plants for inquiries. They are expected to sell for {sells} and add "
-        f"{adds} to the cost of the plan, surely between {least} and {most}: holding them is expected to "
+        f"Hold {grouped(found.held.plants)} plants for inquiries. They are expected to sell for {sells} and "
+        f"add {adds} to the cost of the plan, surely between {least} and {most}: holding them is expected to "
         f"earn {amount(found.gain, money)}{open_}.",
         *(_of_day(of) for of in found.held.held if of.plants),
         f"{leaves}; {unsold} if nobody buys the plants held. {by_chance}, and {nothing} with nothing held.",
@@ -245,8 +245,9 @@ def _answer(found: Holding, money: str) -> list[str]:
 def _of_day(of: Held) -> str:
     demand = of.demand
     return (
-        f"{demand.product}, {shown_day(demand.due_day)}: hold {grouped(of.plants)}. All of them are sold with a "
-        f"chance of {percent(demand.all_sold(of.plants))}; {grouped(demand.sold(of.plants))} are expected to be."
+        f"{demand.product}, {shown_day(demand.due_day)}: hold {grouped(of.plants)}. All of them are sold "
+        f"with a chance of {percent(demand.all_sold(of.plants))}; {grouped(demand.sold(of.plants))} are "
+        "expected to be."
     )
 
 

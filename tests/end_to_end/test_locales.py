@@ -80,7 +80,7 @@ def test_every_verb_tells_as_the_locale_writes(
 def test_files_for_programs_are_the_same_to_the_byte(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "0")
     compared = 0
-    for verb in ("plan", "work", "rates"):
+    for verb in ("plan", "work", "rates", "hold", "heat"):
         with_it, without = (
             run(verb, tmp_path / f"{verb}1", german()),
             run(verb, tmp_path / f"{verb}2", german(locale=None)),
