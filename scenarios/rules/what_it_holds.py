@@ -20,6 +20,7 @@ def what_it_holds(scenario: Scenario) -> list[str]:
     )
     return [
         f"{nursery.name}: {len(scenario.orders)} orders for {grouped(plants)}{sent} plants of "
-        f"{len(scenario.products)} products, {shown_day(nursery.first_day)} to {shown_day(nursery.last_day)}{told}",
+        f"{len(scenario.products)} products, {shown_day(nursery.first_day)} to "
+        f"{shown_day(nursery.last_day)}{told}",
         batch_words(scenario),
     ]
