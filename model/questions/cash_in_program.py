@@ -176,6 +176,10 @@ def _trade(p: Program, ledger: _Ledger) -> None:
         bought(buy_in.offer, buy_in.day, ("bought", i))
     for n, index in enumerate(p.spare_days):
         bought(index.offer, index.day, ("spare_bought", n))
+    for n, ride in enumerate(p.run_days):
+        ledger.out(on(ride.day), ("vehicles", n), ride.run.fixed_cost)
+        for key, trays in ride.trays.items():
+            ledger.out(on(ride.day), key, ride.run.cost_per_tray * trays)
     for w in p.opened_waves:
         if not network.waves[w].on_hand:
             ledger.out(on(network.waves[w].sow), ("wave_opened", w), ledger.nursery.wave_cost)

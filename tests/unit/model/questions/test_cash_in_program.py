@@ -20,7 +20,7 @@ from model.solve import plan_of, solve
 from scenarios.studies.overdraft import Paid, overdraft_study, with_interest
 from tests.depth import deep
 from tests.scenario_parts import WEEK, day
-from tests.strategies import base_scenario, small_scenarios, with_nursery
+from tests.strategies import SPECIMENS, base_scenario, small_scenarios, with_nursery
 
 RATE = 0.52
 EACH = RATE * 7 / 365
@@ -97,6 +97,16 @@ def ordered_in(scenario: Scenario, made: Plan) -> Ordered:
     columns = "item", "size", "order_by"
     days = rows_of(made.purchases, *columns)
     return {(item, size): when or scenario.nursery.first_day for item, size, when in days}
+
+
+@pytest.mark.parametrize("name", ["bays", "runs", "piece rates", "temporary hands", "units"])
+def test_the_interest_of_every_kind_of_cost_is_that_of_cash(name: str) -> None:
+    scenario = with_nursery(SPECIMENS[name], overdraft_rate=1.0, opening_balance=-200.0)
+    solved = solve(scenario)
+    made = plan_of(solved)
+    payments = payments_of(solved.program, solved.compiled, ordered_in(scenario, made))
+    weeks = [week.overdraft for week in cash_of(scenario, made).weeks]
+    assert payments.overdrafts(solved.solution.columns) == pytest.approx(np.array(weeks), abs=1e-6)
 
 
 @settings(max_examples=deep(50))
