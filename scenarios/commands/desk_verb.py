@@ -91,6 +91,7 @@ def screens(verbs: Mapping[str, Verb]) -> list[Screen]:
     return [
         Screen(
             name,
+            _title(name, verbs[name].help),
             tuple(question for question, answering in QUESTIONS.items() if name in answering),
             verbs[name].help,
             tuple(_field(argument) for argument in verbs[name].arguments if argument.name not in LEFT_OUT),
@@ -98,6 +99,12 @@ def screens(verbs: Mapping[str, Verb]) -> list[Screen]:
         )
         for name in dict.fromkeys(name for names in QUESTIONS.values() for name in names)
     ]
+
+
+def _title(verb: str, about: str) -> str:
+    """The first question that the verb is the first to answer; where there is none, what it tells."""
+    first = (question for question, answering in QUESTIONS.items() if answering[0] == verb)
+    return next(first, about[:1].upper() + about[1:])
 
 
 def _field(argument: Argument) -> Field:

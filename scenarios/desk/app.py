@@ -318,7 +318,7 @@ class Desk:
         reading = self.watch.reading()
         return self.page(
             "screen.html",
-            title=screen.questions[0],
+            title=screen.title,
             screen=screen,
             given=given,
             wrong=list(wrong),
@@ -336,7 +336,7 @@ class Desk:
         screen = self.screens.get(run.verb)
         return self.page(
             "answer.html",
-            title=run.verb if screen is None else screen.questions[0],
+            title=run.verb if screen is None else screen.title,
             run=run,
             told=[line for line in self.runs.told(run) if not line.startswith("Written: ")],
             files=[name for name in files if "/" not in name],

@@ -43,9 +43,10 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Screen:
-    """A verb as a screen: the questions that it answers, what it tells, its fields, its page."""
+    """A verb as a screen: its title, the questions that it answers, what it tells, its fields, its page."""
 
     verb: str
+    title: str
     questions: tuple[str, ...]
     about: str
     fields: tuple[Field, ...]

@@ -27,7 +27,7 @@ from reports.book.style import CellKind
 from reports.book.words import overhead_rule
 from reports.study import column
 from reports.study.study import Input
-from scenarios.solves.own_seed import SeedToSend, seed_to_send
+from scenarios.solves.seed_to_send import SeedToSend, seed_to_send
 
 ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""

@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import chdir, contextmanager, redirect_stdout, suppress
 from dataclasses import dataclass, field
 from datetime import timedelta
 from http.client import HTTPException
@@ -122,6 +122,24 @@ def answered(page: Page) -> str:
     return page.locator("pre").inner_text()
 
 
+def as_the_command_line_says(desk: Path, out: Path) -> list[str]:
+    """What the command line tells of the question that the desk answered last, without the files written."""
+    workplace = Workplace(desk)
+    run = Runs(workplace).all()[0]
+    season = workplace.progress(run.book)
+    told = [f"--progress={season}"] if season.is_file() else []
+    options = [word for word in run.asked if word.startswith("-")]
+    placed = [word for word in run.asked if not word.startswith("-")]
+    with chdir(desk), redirect_stdout(io.StringIO()) as said:
+        assert main([run.verb, *told, *options, "-o", str(out), "--", run.book, *placed]) == DONE
+    return lines_of(said.getvalue())
+
+
+def lines_of(said: str) -> list[str]:
+    """Lines of an answer, but for those that name its files."""
+    return [line.rstrip() for line in said.splitlines() if line.strip() and not line.startswith("Written")]
+
+
 def sound(path: Path, quantity: object = None) -> Path:
     write_workbook(base_scenario(), path)
     if quantity is not None:
@@ -131,7 +149,10 @@ def sound(path: Path, quantity: object = None) -> Path:
     return path
 
 
-def test_the_whole_way_by_keyboard_alone(chromium: Browser, tmp_path: Path) -> None:
+def test_the_whole_way_by_keyboard_alone(
+    chromium: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
     desk, files = tmp_path / "desk", tmp_path / "files"
     files.mkdir()
     result = plan(base_scenario())
@@ -188,7 +209,9 @@ def test_the_whole_way_by_keyboard_alone(chromium: Browser, tmp_path: Path) -> N
         )
         page.keyboard.type("dear")
         press(page, "button", "Ask")
-        assert "dear hands" in answered(page)
+        compared = lines_of(answered(page))
+        assert any("dear hands" in line for line in compared)
+        assert compared == as_the_command_line_says(desk, tmp_path / "compare")
 
         sown = min(result.waves["sow_day"])
         page.goto(f"{home}season?until={sown + timedelta(days=1)}")
@@ -203,7 +226,9 @@ def test_the_whole_way_by_keyboard_alone(chromium: Browser, tmp_path: Path) -> N
         press(page, "link", "Plan again from today")
         to(page, "combobox", "Folder of the last plan (needed)")
         press(page, "button", "Ask")
-        assert "change" in answered(page)
+        again = lines_of(answered(page))
+        assert any("change" in line for line in again)
+        assert again == as_the_command_line_says(desk, tmp_path / "replan")
         assert judged(page) == []
 
 
@@ -229,6 +254,24 @@ def test_it_fits_a_telephone_and_a_screen_dark_and_light(
             page.goto(f"{home}{path}")
             assert judged(page) == []
             assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_its_pages_print_without_what_one_presses(chromium: Browser, tmp_path: Path) -> None:
+    """On paper there are no forms; the answer is there."""
+    with started(tmp_path / "desk") as (_, address), page_of(chromium, address) as page:
+        drop(page, sound(tmp_path / "book.xlsx"))
+        expect(page.get_by_text("No faults.")).to_be_visible()
+        press(page, "link", "the plan of least cost: workbook, page, pictures and tables")
+        ask = page.get_by_role("button", name="Ask")
+        assert ask.is_visible()
+        page.emulate_media(media="print")
+        assert not ask.is_visible()
+        page.emulate_media(media="screen")
+        press(page, "button", "Ask")
+        told = answered(page)
+        page.emulate_media(media="print")
+        assert page.locator("pre").is_visible()
+        assert "USD" in told
 
 
 @dataclass

@@ -35,6 +35,12 @@ def test_the_questions_are_those_of_the_guides() -> None:
     assert [question.replace("asks for 2,400 more", "asks for more") for question in asked] == list(QUESTIONS)
 
 
+def test_a_screen_has_the_title_of_its_own_question() -> None:
+    assert SCREENS["chamber"].title == "How much healing chamber should we own?"
+    assert SCREENS["compare"].title == "Variants side by side, and what makes them differ"
+    assert len({screen.title for screen in SCREENS.values()}) == len(SCREENS)
+
+
 @pytest.mark.parametrize("verb", SCREENS)
 def test_each_argument_is_a_field_or_is_filled_in_by_the_desk(verb: str) -> None:
     fields = {field.name for field in SCREENS[verb].fields}
@@ -70,5 +76,5 @@ def test_blank_fields_leave_the_defaults() -> None:
 def test_a_value_that_looks_like_an_option_stays_a_value() -> None:
     field = Field("product", "--product", "Product", FieldKind.TEXT)
     placed = Field("counts", "", "Counts", FieldKind.TEXT)
-    screen = Screen("quote", ("?",), "", (field, placed), "")
+    screen = Screen("quote", "", ("?",), "", (field, placed), "")
     assert screen.arguments({"product": ["--seed"], "counts": ["-x"]}) == (["--product=--seed"], ["-x"])
