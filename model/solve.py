@@ -212,8 +212,9 @@ def lumpy_reasons(solved: Solved) -> dict[str, str]:
     unknown, cost = Filling(solved.bound), solved.solution.objective
     currency = solved.program.network.scenario.nursery.currency
     names = [term.order.order for term in solved.program.network.orders]
+    kept = " (groups are kept apart)" if solved.program.apart.carried else ""
     return {
-        name: lumpy(solved.fillings.get(name, unknown), cost, currency)
+        name: lumpy(solved.fillings.get(name, unknown), cost, currency) + kept
         for name, plants in zip(names, short, strict=True)
         if plants <= FILLED
     }

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import fields, replace
 from typing import Any
 
+from model.scenario.choices import GroupBy
 from model.scenario.entities import Scenario
 from model.scenario.own_tasks import HOLDING, SEEDLINGS
+from model.scenario.records.kept_apart import Apart
 
 NAMES = {
     "orders": ("order", "customer", "product"),
     "customers": ("customer", "run"),
     "runs": ("run",),
-    "products": ("product", "scion", "rootstock", "method", "final_format", "sold_as"),
-    "seed_lots": ("lot", "variety", "germination_zone", "bench_zone"),
+    "products": ("product", "crop", "scion", "rootstock", "method", "final_format", "sold_as"),
+    "seed_lots": ("lot", "variety", "crop", "germination_zone", "bench_zone"),
     "tray_formats": ("format",),
     "methods": ("method", "holding_zone"),
     "stages": ("method", "zone"),
@@ -21,6 +24,7 @@ NAMES = {
     "zone_days": ("zone",),
     "stage_zones": ("method", "zone"),
     "bays": ("zone",),
+    "apart": ("group", "other", "zone"),
     "modules": ("module", "zone", "crew"),
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
@@ -52,6 +56,7 @@ def copies(scenario: Scenario, count: int) -> Scenario:
         labour_standards=_by_format(scenario, scenario.labour_standards, "task"),
         piece_rates=_by_format(scenario, scenario.piece_rates, "crew", "task"),
         own_tasks=_by_kind(scenario),
+        apart=tuple(_by_lot(scenario)),
         supply_uses=_by_format(scenario, scenario.supply_uses, "supply", "per"),
     )
     tables: dict[str, Any] = {}
@@ -60,6 +65,20 @@ def copies(scenario: Scenario, count: int) -> Scenario:
             rows = getattr(scenario, table.name)
             tables[table.name] = tuple(_renamed(table.name, row, n) for n in range(count) for row in rows)
     return replace(scenario, **tables)
+
+
+def _by_lot(scenario: Scenario) -> Iterator[Apart]:
+    """Groups kept apart, those of a state of health as one for each of its lots."""
+
+    def groups(by: GroupBy, name: str) -> list[tuple[GroupBy, str]]:
+        if by is not GroupBy.HEALTH:
+            return [(by, name)]
+        return [(GroupBy.LOT, row.lot) for row in scenario.seed_lots if row.health == name]
+
+    for row in scenario.apart:
+        for one in groups(row.by, row.group):
+            for other in groups(row.other_by, row.other):
+                yield Apart(*one, *other, row.share, row.zone, row.cleaning_days)
 
 
 def _by_kind(scenario: Scenario) -> tuple[Any, ...]:

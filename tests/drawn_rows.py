@@ -10,11 +10,14 @@ from typing import Any
 from hypothesis import strategies as st
 
 from model.scenario.choices import (
+    GroupBy,
+    Health,
     MatchFrom,
     MethodKind,
     Part,
     PayBasis,
     PriceOf,
+    Shared,
     Source,
     Task,
     TaskPer,
@@ -22,6 +25,7 @@ from model.scenario.choices import (
     ZoneUse,
 )
 from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
@@ -226,6 +230,48 @@ def drawn_lots(draw: Draw) -> tuple[SeedLot, ...]:
             sowing_margin=draw(st.sampled_from([None, None, None, 0.2])),
         )
         for name, variety in names
+    )
+
+
+def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
+    """The scenario with a further lot, groups kept apart and orders of one lot."""
+    red = replace(scenario.seed_lots[0], lot="Red B", stock=500)
+    health = st.sampled_from([None, Health.UNTESTED, Health.TESTED])
+    pairs = draw(
+        st.lists(
+            st.sampled_from(
+                [
+                    (GroupBy.LOT, "Red A", GroupBy.LOT, "Red B"),
+                    (GroupBy.LOT, "Red A", GroupBy.LOT, "Green A"),
+                    (GroupBy.HEALTH, "untested", GroupBy.HEALTH, "tested"),
+                    (GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop"),
+                    (GroupBy.CUSTOMER, "Shop", GroupBy.LOT, "Red B"),
+                    (GroupBy.CROP, "tomato", GroupBy.CROP, "pepper"),
+                ]
+            ),
+            max_size=2,
+            unique=True,
+        )
+    )
+    shared = [(Shared.GRAFT_DAY, None), (Shared.ZONE, None)]
+    shared += [(Shared.ZONE, name) for name in ("Bench", "Chamber", "House")]
+    return replace(
+        scenario,
+        orders=tuple(
+            replace(row, customer=draw(st.sampled_from([row.customer, "Shop"])), one_lot=draw(st.booleans()))
+            for row in scenario.orders
+        ),
+        products=tuple(
+            replace(row, crop="pepper" if row.scion == "Green" else row.crop) for row in scenario.products
+        ),
+        seed_lots=tuple(
+            replace(row, crop="pepper" if row.variety == "Green" else row.crop, health=draw(health))
+            for row in (*scenario.seed_lots, red)
+        ),
+        apart=tuple(
+            Apart(*pair, *draw(st.sampled_from(shared)), draw(st.sampled_from([0, 0, 1, 3])))
+            for pair in pairs
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from itertools import product as product_of
-from math import ceil, inf
+from math import inf
 from typing import Any
 
 from model.scenario.choices import Decline, MethodKind, Part, Per, Source, Task, TaskPer
@@ -19,6 +19,7 @@ from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayForma
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew
 from model.scenario.records.trade import BuyInOffer
+from tests.independent_apart import Keeping
 from tests.independent_charges import as_sent
 from tests.independent_labour import Kind
 from tests.independent_parts import (
@@ -35,7 +36,6 @@ from tests.independent_parts import (
 )
 from tests.independent_rooms import ZonesChosen, zones_chosen
 from tests.independent_runs import Freight
-from tests.independent_slots import Rooms
 
 
 def least_cost(scenario: Scenario, whole: bool) -> float:
@@ -43,7 +43,7 @@ def least_cost(scenario: Scenario, whole: bool) -> float:
     return Statement(scenario).builder.solve(whole)
 
 
-class Statement(Rooms):
+class Statement(Keeping):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
@@ -80,6 +80,7 @@ class Statement(Rooms):
             self.state_spare(flow)
         for wave, x in self.waves.items():
             self.state_wave(wave, x)
+        self.state_apart()
         self.state_zones()
         self.state_labour()
         self.state_packs()
@@ -381,6 +382,7 @@ class Statement(Rooms):
                 if due > flow.ready and (not flow.stays or flow.stays[-1].zone != zone):
                     self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
+                self.held_places.append((flow, order, d, zone, flow.ready, due))
                 of_day[order.order, flow.graft][d] = 1 / order.quantity
                 self.own_tasks_held(held, order, flow.product, flow.ready)
                 self.pack(order, flow.product, d, flow.ready)
@@ -405,8 +407,7 @@ class Statement(Rooms):
             waves = dict.fromkeys(join.waves[side] for join in flow.joins)
             unsure = {wave for wave in waves if self.by_order(wave.lot) and not wave.counted}
             lots = {wave.lot.lot: wave.lot for wave in unsure}
-            orders = self.reach[flow.number]
-            if not lots or not orders:
+            if not lots or not (orders := self.reach[flow.number]):
                 continue
             shares = {
                 o.order: max(self.sowing_margin(o, lot, flow.method) for lot in lots.values()) for o in orders
@@ -422,12 +423,14 @@ class Statement(Rooms):
             for join in flow.joins:
                 share = least if join.waves[side] in unsure else least - most
                 need[join.variable] = share / join.match
+            self.most_spares[flow.number] += most
             kept: Coefs = {}
             for wave in waves:
                 if wave in unsure:
                     e = self.builder.add_var(f"e {flow.number} {side} {wave.lot.lot} {wave.sow}")
                     kept[e] = self.spare[wave][flow.graft][e] = 1.0
                     self.most_spare[wave] = max(self.most_spare[wave], most)
+                    self.flow_spares[flow.number].append((wave, e))
                     if side == 0 and flow.method.kind is not MethodKind.ROOT_CUT:
                         filled[e] = 1 / wave.usable
             self.builder.at_most(need, kept)
@@ -477,9 +480,9 @@ class Statement(Rooms):
             price = offer.price + self.late_cost(order, t)
             b = self.builder.add_var(f"b {offer.offer} {t} {order.order}", price, lumpy=True)
             bought[b] = 1.0
-            due = self.freight.leaves(order, t)
-            held = {b: 1 / tray.cells}
+            due, held = self.freight.leaves(order, t), {b: 1 / tray.cells}
             self.place(held, tray, method.holding_zone, t, due, method.method, Task.TEND)
+            self.held_places.append((None, order, b, method.holding_zone, t, due))
             self.own_tasks_held(held, order, product, t)
             self.pack(order, product, b, t)
         most = offer.most_per_delivery
@@ -531,17 +534,20 @@ class Statement(Rooms):
         here, bench = max(wave.sow, 0), max(wave.bench, 0)
         if wave.bench > wave.sow:
             self.place({x: 1.0}, tray, lot.germination_zone, here, bench, None, Task.TEND)
+            self.wave_places.append((wave, x, lot.germination_zone, here, bench))
             if wave.bench >= 0 and lot.germination_zone != lot.bench_zone:
                 self.work(Task.MOVE, None, tray.format, wave.bench, {x: 1.0})
         kind = {"lot": lot.lot, "format": tray.format}
         self.own_tasks("germination", wave.sow, range(here, bench), {TaskPer.TRAY: {x: 1.0}}, kind)
         self.place({x: 1.0}, tray, lot.bench_zone, bench, min(drawn), None, Task.TEND)
+        self.wave_places.append((wave, x, lot.bench_zone, bench, min(drawn)))
         seedlings: dict[TaskPer, Coefs] = {TaskPer.TRAY: {x: 1.0}, TaskPer.PLANT: {x: wave.usable}}
         self.own_tasks("bench", wave.bench, range(bench, min(drawn)), seedlings, kind)
         for t in range(min(drawn), max(drawn)):
             left = self.builder.add_var(f"left {self.builder.names[x]} {t}")
             self.builder.at_most(self.sum_after(drawn, t), {left: wave.usable})
             self.place({left: 1.0}, tray, lot.bench_zone, t, t + 1, None, Task.TEND)
+            self.wave_places.append((wave, left, lot.bench_zone, t, t + 1))
             seedlings = {TaskPer.TRAY: {left: 1.0}, TaskPer.PLANT: {left: wave.usable}}
             self.own_tasks("bench", wave.bench, range(t, t + 1), seedlings, kind)
         if wave.trays is not None:
@@ -561,25 +567,6 @@ class Statement(Rooms):
             if day > t:
                 total |= coefs
         return total
-
-    def most_trays(self, wave: Wave) -> int:
-        """Trays of a wave that no best plan exceeds."""
-        orders: dict[str, float] = defaultdict(float)
-        products: dict[str, Product] = {}
-        worst = 0.0
-        for flow in self.flows:
-            for join in flow.joins:
-                if wave in join.waves:
-                    for order in self.reach[flow.number]:
-                        plants = order.quantity * (1 + self.margin(order, flow.method))
-                        orders[order.order] = max(orders[order.order], plants)
-                    product = self.sold_as(flow.product)
-                    products[product.product] = product
-                    worst = max(
-                        worst, 1 / (join.match * join.take * flow.method.finish_survival * wave.usable)
-                    )
-        plants = sum(orders.values()) + sum(product.salvage_most for product in products.values())
-        return ceil(plants * (1 + self.most_spare[wave]) * worst)
 
     def state_packs(self) -> None:
         """Seed and supplies: stock first, packs after their lead time."""

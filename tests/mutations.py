@@ -209,6 +209,10 @@ MUTATIONS: dict[str, Mutation] = {
             lambda r: bool(r["slots_loaded"] > 0.01 and r["shut_until"] > r["open_day"] + DAY),
         ),
     ),
+    "a group not told": Mutation("groups are apart", without("kept_apart")),
+    "a group in another's place": Mutation(
+        "groups are apart", first("kept_apart", lambda r: {"to_day": r["to_day"] + DAY})
+    ),
     "work without hands": Mutation("hands do the work", without("hours", lambda r: r["hours"] > 0.01)),
     "a machine without attendants": Mutation(
         "hands do the work", without("hours", lambda r: bool(r["task"] == "attend" and r["hours"] > 0.01))

@@ -6,10 +6,22 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from model.scenario.choices import MatchFrom, MethodKind, Part, PayBasis, ZoneMode, ZoneUse
-from model.scenario.entities import Order, SeedLot, Zone
+from model.scenario.choices import (
+    GroupBy,
+    Health,
+    MatchFrom,
+    MethodKind,
+    Part,
+    PayBasis,
+    Shared,
+    Task,
+    ZoneMode,
+    ZoneUse,
+)
+from model.scenario.entities import Order, Product, SeedLot, Zone
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import Method, Stage
-from model.scenario.records.people import Crew
+from model.scenario.records.people import Crew, LabourStandard
 from model.scenario.records.rooms import Bays
 
 FIRST = date(2027, 3, 1)
@@ -77,3 +89,56 @@ BAYS = (
     Bays("House", day(14), None, 0.0),
 )
 """Bays of two zones, whose size or cost changes in the second week."""
+
+TWO_LOTS: dict[str, Any] = {
+    "seed_lots": (
+        lot("Red A", "Red", stock=90, health=Health.TESTED),
+        lot("Red B", "Red", stock=90, health=Health.UNTESTED),
+        lot("Stout A", "Stout", stock=0),
+    ),
+    "apart": (
+        Apart(GroupBy.LOT, "Red A", GroupBy.HEALTH, "untested", Shared.ZONE, "Chamber", 1),
+        Apart(GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop", Shared.GRAFT_DAY),
+    ),
+}
+"""Two lots of a scion that may not share the chamber, and two customers that may not share a graft day."""
+
+TWO_WAYS: dict[str, Any] = {
+    "products": (
+        Product("Red on Stout", "tomato", "Red", "Stout", "splice", "ten", ("twenty",)),
+        Product(
+            "Red on Stout, cut",
+            "tomato",
+            "Red",
+            "Stout",
+            "cut",
+            "ten",
+            ("twenty",),
+            ("twenty",),
+            sold_as="Red on Stout",
+        ),
+    ),
+    "methods": (
+        method("splice", MethodKind.ON_TRAY),
+        method("cut", MethodKind.ROOT_CUT, take=0.7, rootstock_age_max=8, holding_limit_days=1),
+    ),
+    "stages": (
+        *healing("splice"),
+        *(replace(row, zone="Tunnel") if row.zone == "Chamber" else row for row in healing("cut")),
+    ),
+}
+"""A product made on-tray or root-cut."""
+
+WORK = (
+    LabourStandard(Task.SOW, "general", None, None, 600.0),
+    LabourStandard(Task.MOVE, "general", None, None, 120.0),
+    LabourStandard(Task.TEND, "general", None, None, 30.0),
+    LabourStandard(Task.CARE, "general", None, None, 90.0),
+    LabourStandard(Task.GRAFT, "grafting", None, None, 180.0),
+    LabourStandard(Task.GRAFT, "grafting", None, "ten", 200.0),
+    LabourStandard(Task.STICK, "general", None, None, 60.0),
+    LabourStandard(Task.CONSOLIDATE, "general", None, None, 300.0),
+    LabourStandard(Task.GRADE, "general", None, None, 20.0),
+    LabourStandard(Task.PACK, "general", None, None, 15.0),
+)
+"""A labour standard of every task, and one of a format."""

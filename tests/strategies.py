@@ -40,6 +40,7 @@ from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Sup
 from tests.drawn_rows import (
     RIDES,
     Draw,
+    drawn_apart,
     drawn_bays,
     drawn_charges,
     drawn_crews,
@@ -60,7 +61,22 @@ from tests.drawn_rows import (
     drawn_zone_day,
     drawn_zones,
 )
-from tests.scenario_parts import BAYS, FIRST, WEEK, crew, day, healing, lot, method, order, pool, units
+from tests.scenario_parts import (
+    BAYS,
+    FIRST,
+    TWO_LOTS,
+    TWO_WAYS,
+    WEEK,
+    WORK,
+    crew,
+    day,
+    healing,
+    lot,
+    method,
+    order,
+    pool,
+    units,
+)
 
 OVERHEADS = (
     Overhead("rent", 40.0, Period.MONTH, shared_by=OverheadRule.PLANTS),
@@ -134,42 +150,6 @@ ROOT_CUT: dict[str, Any] = {
     "methods": (method("cut", MethodKind.ROOT_CUT),),
     "stages": healing("cut"),
 }
-TWO_WAYS: dict[str, Any] = {
-    "products": (
-        Product("Red on Stout", "tomato", "Red", "Stout", "splice", "ten", ("twenty",)),
-        Product(
-            "Red on Stout, cut",
-            "tomato",
-            "Red",
-            "Stout",
-            "cut",
-            "ten",
-            ("twenty",),
-            ("twenty",),
-            sold_as="Red on Stout",
-        ),
-    ),
-    "methods": (
-        method("splice", MethodKind.ON_TRAY),
-        method("cut", MethodKind.ROOT_CUT, take=0.7, rootstock_age_max=8, holding_limit_days=1),
-    ),
-    "stages": (
-        *healing("splice"),
-        *(replace(row, zone="Tunnel") if row.zone == "Chamber" else row for row in healing("cut")),
-    ),
-}
-WORK = (
-    LabourStandard(Task.SOW, "general", None, None, 600.0),
-    LabourStandard(Task.MOVE, "general", None, None, 120.0),
-    LabourStandard(Task.TEND, "general", None, None, 30.0),
-    LabourStandard(Task.CARE, "general", None, None, 90.0),
-    LabourStandard(Task.GRAFT, "grafting", None, None, 180.0),
-    LabourStandard(Task.GRAFT, "grafting", None, "ten", 200.0),
-    LabourStandard(Task.STICK, "general", None, None, 60.0),
-    LabourStandard(Task.CONSOLIDATE, "general", None, None, 300.0),
-    LabourStandard(Task.GRADE, "general", None, None, 20.0),
-    LabourStandard(Task.PACK, "general", None, None, 15.0),
-)
 HANDS = (
     crew("Growers", "general", overtime_hours_per_head_day=2.0, overtime_pay_per_hour=30.0),
     crew("Grafters", "grafting", heads=1.0, pay_per_hour=25.0, pace=1.2),
@@ -402,6 +382,11 @@ def _specimens() -> dict[str, Scenario]:
                 StageZone("splice", "hard", "Bench", 1, None, 1.2),
             ),
         ),
+        "kept apart": replace(
+            base,
+            orders=(replace(two[0], one_lot=True), replace(two[1], customer="Shop")),
+            **TWO_LOTS,
+        ),
         "ages": replace(
             base,
             methods=(method("splice", MethodKind.ON_TRAY, match_from=MatchFrom.AGES, match=None),),
@@ -564,7 +549,8 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         overheads=tuple(row for row in OVERHEADS if draw(yes)),
         modules=tuple(drawn_modules(draw, rack, crews)),
     )
-    return drawn_charges(draw, made) if draw(yes) else made
+    made = drawn_charges(draw, made) if draw(yes) else made
+    return made if draw(st.integers(0, 3)) else drawn_apart(draw, made)
 
 
 def _product(draw: Draw, name: str, kind: MethodKind, method_name: str) -> Product:

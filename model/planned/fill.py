@@ -12,8 +12,10 @@ import pandas as pd
 
 from model.network.charges import extra_plants
 from model.network.types import Flow
+from model.planned.group_days import group_runs
 from model.planned.plan_tables import PLAN_TABLES, frame
 from model.planned.tables.declared import FLOW
+from model.planned.tables.job_tables import CLEANING, PLANTS
 from model.planned.values import Floats, Values
 from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewOnDay
@@ -329,6 +331,17 @@ class _Results:
                     "load_day": self.date(stay.stay.start),
                     "trays": self.v["in_unit", n],
                 }
+
+    def kept_apart(self) -> Rows:
+        for run in group_runs(self.p, self.v):
+            yield {
+                "zone": run.zone,
+                "what": CLEANING if run.cleaning else PLANTS,
+                "by": run.group.by.value,
+                "group": run.group.name,
+                "from_day": self.date(run.start),
+                "to_day": self.date(run.end),
+            }
 
     def hours(self) -> Rows:
         by_task: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))

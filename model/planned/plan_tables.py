@@ -122,6 +122,7 @@ class Plan:
     bays: pd.DataFrame
     unit_batches: pd.DataFrame
     unit_loads: pd.DataFrame
+    kept_apart: pd.DataFrame
     hours: pd.DataFrame
     crew_days: pd.DataFrame
     pieces: pd.DataFrame

@@ -40,32 +40,34 @@ def waves_sown(p: Program) -> Rows:
 
     x[w] ≤ most trays[w] · O[w]      where a wave has a fixed cost and can still be sown
     """
+    return {
+        p.wave_labels[w]: Row({("sown", w): 1.0, ("wave_opened", w): -most_trays(p, w)}, None, 0.0)
+        for w in p.opened_waves
+        if w not in p.settled.get("sown", {})
+    }
+
+
+def most_trays(p: Program, w: int) -> float:
+    """Trays of a wave that no plan of least cost exceeds.
+
+    ⌈(Σ quantity · (1 + m) of the orders its joins can reach + Σ salvage_most of their products)
+    · (1 + the largest ε₁ of its flows) · the largest 1 / (μ · τ · φ · κ[w]) among its joins⌉
+    """
     network = p.network
-    served: dict[int, dict[int, float]] = defaultdict(dict)
-    for delivery in network.deliveries:
-        served[delivery.flow][delivery.order] = delivery.margin
-    margins: dict[int, float] = defaultdict(float)
-    for reserve in network.reserves:
-        for i in reserve.spares:
-            margins[network.spares[i].wave] = max(margins[network.spares[i].wave], reserve.most)
-    rows: Rows = {}
-    for w in p.opened_waves:
-        if w in p.settled.get("sown", {}):
-            continue
-        wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
-        flows = {join.flow for join in joins}
-        asked: dict[int, float] = defaultdict(float)
-        for o, margin in (item for f in flows for item in served[f].items()):
-            asked[o] = max(asked[o], margin)
-        plants = sum(network.orders[o].order.quantity * (1 + asked[o]) for o in sorted(asked))
-        products = {network.flows[f].sold_as.product: network.flows[f].sold_as for f in flows}
-        plants += sum(product.salvage_most for product in products.values())
-        dearest = max(
-            1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
-        )
-        most = float(ceil(plants * (1 + margins[w]) * dearest))
-        rows[p.wave_labels[w]] = Row({("sown", w): 1.0, ("wave_opened", w): -most}, None, 0.0)
-    return rows
+    wave, joins = network.waves[w], [network.joins[j] for j in network.draws[w]]
+    flows = {join.flow for join in joins}
+    asked: dict[int, float] = defaultdict(float)
+    for f in flows:
+        for i in p.serves[f]:
+            delivery = network.deliveries[i]
+            asked[delivery.order] = max(asked[delivery.order], delivery.margin)
+    plants = sum(network.orders[o].order.quantity * (1 + asked[o]) for o in sorted(asked))
+    products = {network.flows[f].sold_as.product: network.flows[f].sold_as for f in flows}
+    plants += sum(product.salvage_most for product in products.values())
+    dearest = max(
+        1 / (join.match * join.take * network.flows[join.flow].survival * wave.usable) for join in joins
+    )
+    return float(ceil(plants * (1 + p.largest_margins[w]) * dearest))
 
 
 def _used(p: Program) -> dict[str, list[tuple[int, Key, float]]]:

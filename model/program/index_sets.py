@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from model.network.types import Network
 from model.program.amounts import Amounts, Key, Use
+from model.program.apart_sets import ApartSets
 from model.scenario.calendar import Week
 from model.scenario.choices import Decline
 from model.scenario.entities import Product
@@ -153,6 +154,29 @@ class IndexSets:
     def opened_waves(self) -> list[int]:
         """Index list of O: all waves if waves have a fixed cost, else none."""
         return list(range(len(self.network.waves))) if self.network.scenario.nursery.wave_cost > 0 else []
+
+    @cached_property
+    def apart(self) -> ApartSets:
+        """Index lists of F, E and Z: groups kept apart, and orders of one lot."""
+        return ApartSets(self.network, self.amounts)
+
+    @cached_property
+    def serves(self) -> list[list[int]]:
+        """For each flow the indices of its deliveries."""
+        found: list[list[int]] = [[] for _ in self.network.flows]
+        for i, delivery in enumerate(self.network.deliveries):
+            found[delivery.flow].append(i)
+        return found
+
+    @cached_property
+    def largest_margins(self) -> dict[int, float]:
+        """For each wave the largest sowing margin ε₁ of the flows that may keep spare seedlings of it."""
+        margins: dict[int, float] = defaultdict(float)
+        for reserve in self.network.reserves:
+            for i in reserve.spares:
+                w = self.network.spares[i].wave
+                margins[w] = max(margins[w], reserve.most)
+        return margins
 
     @cached_property
     def weeks(self) -> list[Week]:

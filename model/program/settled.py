@@ -6,7 +6,9 @@ from collections import defaultdict
 from math import ceil, isnan, nan
 
 from model.network.as_counted import joins_made, packed, plants_delivered, trays_sown
+from model.network.groups import joins_of
 from model.program.amounts import Key
+from model.program.apart_sets import GroupInFlow, GroupOnDay, Presence
 from model.program.index_sets import IndexSets
 from model.scenario.choices import Decline, MethodKind
 
@@ -28,11 +30,12 @@ def settled(p: IndexSets) -> Values:
     - temporary hands of weeks that began before today,
     - hours of days with recorded hours,
     - vehicles of runs on which only settled plants ride: the fewest that carry them.
+    - groups kept apart that flows grafted before today hold, and where their settled trays and plants are.
     """
     values = {"sown": trays_sown(p.network), "joins": joins_made(p.network), **_trade(p), **_hands(p)}
     if p.opened_waves:
         values["wave_opened"] = {w: float(trays > 0) for w, trays in values["sown"].items()}
-    return values | {"vehicles": _vehicles(p, values)}
+    return values | {"vehicles": _vehicles(p, values)} | _apart(p, values)
 
 
 def _vehicles(p: IndexSets, values: Values) -> dict[int, float]:
@@ -42,6 +45,39 @@ def _vehicles(p: IndexSets, values: Values) -> dict[int, float]:
         if not isnan(sum(told)):
             found[n] = float(ceil(sum(told) / on.run.trays - ROUNDING))
     return found
+
+
+def _apart(p: IndexSets, values: Values) -> Values:
+    network, sets = p.network, p.apart
+    made = {j for j, joins in values["joins"].items() if joins > 0}
+    carried = {
+        n: float(any(j in made for j, _ in joins_of(network, group, f)))
+        for n, (group, f) in enumerate(sets.carried)
+        if network.flows[f].graft < network.past.today
+    }
+    holds = {sets.carried[n] for n, value in carried.items() if value}
+    index = {each: n for n, each in enumerate(sets.admitted)}
+    admitted = {
+        index[at]: 1.0
+        for present in sets.present
+        if _stands(p, values, made, present)
+        and (present.flow is None or GroupInFlow(present.group, present.flow) in holds)
+        for at in (GroupOnDay(present.group, present.zone, t) for t in range(present.start, present.end))
+        if at in index
+    }
+    return {"carried": carried, "admitted": admitted}
+
+
+def _stands(p: IndexSets, values: Values, made: set[int], present: Presence) -> bool:
+    """Whether settled decisions put trays or plants there; those of a whole flow always may."""
+    if present.key is None:
+        return True
+    variable, n = present.key
+    if variable == "left":
+        left = p.amounts.left[n]
+        later = [j for j in p.network.draws[left.wave] if j in made]
+        return any(p.network.flows[p.network.joins[j].flow].graft >= left.end for j in later)
+    return values[variable].get(n, 0.0) > 0
 
 
 def _trade(p: IndexSets) -> Values:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from model.network.past import SownKey
+from model.program.apart_sets import GRAFTING_TABLE
 from model.program.index_sets import IndexSets, Label
 from model.scenario.choices import Decline
 
@@ -122,6 +123,23 @@ def _new_hands(p: IndexSets) -> Bounds:
     """Upper bound of new hands: 0 in a week without shifts."""
     most, crews = zip(p.crew_weeks, _hands(p), strict=True), p.amounts.crews
     return [heads if crews[i.crew].working(p.weeks[i.week]) else 0.0 for i, heads in most]
+
+
+def _carried(p: IndexSets) -> list[Label]:
+    return [(i.group.by.value, i.group.name, *p.flow_labels[i.flow]) for i in p.apart.carried]
+
+
+def _admitted(p: IndexSets) -> list[Label]:
+    return [
+        (i.group.by.value, i.group.name, GRAFTING_TABLE if i.zone is None else i.zone, p.iso(i.day))
+        for i in p.apart.admitted
+    ]
+
+
+def _lots_chosen(p: IndexSets) -> list[Label]:
+    sides = {True: "rootstock", False: "scion"}
+    orders = p.network.orders
+    return [(orders[i.order].order.order, sides[i.rootstock], i.lot) for i in p.apart.lots_of_orders]
 
 
 def _ordered(p: IndexSets) -> list[float]:
@@ -353,6 +371,39 @@ VARIABLES = {
             "vehicles",
             "run, day",
             lambda p: [(i.run.run, p.iso(i.day)) for i in p.run_days],
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "carried",
+            "F[a,p,g]",
+            "1 where a flow holds plants of a group kept apart",
+            "0 or 1",
+            "kind of group, group, product, graft day",
+            _carried,
+            upper=1.0,
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "admitted",
+            "E[a,z,t]",
+            "1 where plants of a group may be in a zone, or at the grafting table",
+            "0 or 1",
+            "kind of group, group, zone or grafting table, day",
+            _admitted,
+            upper=1.0,
+            whole=True,
+            held=True,
+        ),
+        Variable(
+            "lot_chosen",
+            "Z[o,ℓ]",
+            "1 where an order of one lot may come from a lot",
+            "0 or 1",
+            "order, side (rootstock or scion), lot",
+            _lots_chosen,
+            upper=1.0,
             whole=True,
             held=True,
         ),

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from model.collector import collector_paused
 from model.planned.plan_tables import Plan
 from model.proof.checks import (
+    apart_checks,
     bay_checks,
     business_checks,
     growing_checks,
@@ -57,6 +58,8 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "ways are told": way_checks.ways_are_told,
     "deliveries keep their days": growing_checks.deliveries_keep_their_days,
     "lots are traced": trace_checks.lots_are_traced,
+    "groups are apart": apart_checks.groups_are_apart,
+    "orders are of one lot": apart_checks.orders_are_of_one_lot,
     "orders are met or short": growing_checks.orders_are_met_or_short,
     "slots suffice": growing_checks.slots_suffice,
     "bays hold their trays": bay_checks.bays_hold_their_trays,

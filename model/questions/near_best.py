@@ -20,6 +20,7 @@ import numpy as np
 from scipy.sparse import csc_array, csr_array
 
 from model.program.amounts import Key
+from model.program.apart_sets import DECIDED as APART_DECIDED
 from model.program.growing import reserve_label
 from model.program.index_sets import Coefs
 from model.program.program import Program
@@ -40,7 +41,15 @@ from model.solver.compiled import (
 NODES = 500
 """Nodes that HiGHS searches where something is whole; unlike a limit of time, it repeats its results."""
 
-LUMPS = ("wave_opened", "units_opened", "bays_open", "offer_taken", "declined_whole", "vehicles")
+LUMPS = (
+    "wave_opened",
+    "units_opened",
+    "bays_open",
+    "offer_taken",
+    "declined_whole",
+    "vehicles",
+    *APART_DECIDED,
+)
 """Variables that are whole here."""
 
 SOME = 1e-6

@@ -179,7 +179,7 @@ class GapFilling:
         for name in ("packs_bought", "bays_open"):
             for n, number in enumerate(jobs.held[name].tolist()):
                 bound(name, n, number, fixed=False)
-        for name in ("declined", "declined_whole"):
+        for name in ("declined", "declined_whole", "admitted", "lot_chosen"):
             for n, value in enumerate(self.values[name].tolist()):
                 bound(name, n, value, fixed=True)
         for i, delivery in enumerate(network.deliveries):

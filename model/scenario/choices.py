@@ -53,6 +53,37 @@ class Period(StrEnum):
     WEEK = "week"
 
 
+class Health(StrEnum):
+    """What is known of the health of a seed lot."""
+
+    UNTESTED = "untested"
+    TESTED = "tested"
+    CUSTOMERS_OWN = "customer's own"
+
+
+class TraceabilityCode(StrEnum):
+    """What leads from a delivery back to its lots."""
+
+    LOTS = "lots"
+    OWN = "own"
+
+
+class GroupBy(StrEnum):
+    """What makes plants a group that may be kept apart from another."""
+
+    LOT = "seed lot"
+    CROP = "crop"
+    CUSTOMER = "customer"
+    HEALTH = "health"
+
+
+class Shared(StrEnum):
+    """What two groups may not share."""
+
+    ZONE = "zone"
+    GRAFT_DAY = "graft day"
+
+
 class MethodKind(StrEnum):
     """What a method does with the rootstock."""
 

@@ -15,14 +15,17 @@ from model.scenario import batches
 from model.scenario.batches import Mishap
 from model.scenario.choices import (
     Decline,
+    Health,
     MarginPolicy,
     OverheadRule,
     Source,
     SowingPolicy,
+    TraceabilityCode,
     ZoneMode,
     ZoneUse,
 )
 from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import Progress, TraysOnHand
@@ -178,6 +181,19 @@ class Nursery:
         "Unicode CLDR, such as en-GB, de-DE, fr-FR or ja-JP. Words stay English. Blank: days as 2027-03-31, "
         "numbers as 1,234.5, money as 1,234.50 EUR.",
     ] = field(default=None, repr=False)  # it changes no plan, and so not the hash of the inputs
+    registration_number: Annotated[
+        str | None,
+        "Number under which the nursery is registered for plant passports (part B), as dispatch notes print "
+        "it.",
+    ] = None
+    traceability_code: Annotated[
+        TraceabilityCode,
+        "Traceability code (part C) that dispatch notes print. lots: the lots of the plants. own: the number "
+        "of the order, for a nursery whose own records lead from it to the lots.",
+    ] = TraceabilityCode.LOTS
+    country_of_origin: Annotated[
+        str | None, "Country of origin (part D), as its ISO 3166 code of two letters."
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 
@@ -260,6 +276,10 @@ class Order:
         bool,
         "Whether the plants are held for inquiries: nobody has ordered them yet, and they have no price.",
     ] = False
+    one_lot: Annotated[
+        bool,
+        "Whether all own plants of the order come from one seed lot of the scion and one of the rootstock.",
+    ] = False
     note: Annotated[str | None, NOTE] = None
 
 
@@ -298,6 +318,9 @@ class Product:
         "other formats to raise it in. Orders and offers name that product, and its source and salvage "
         "columns count. The plan makes each graft day what costs least. Blank: itself.",
         ref(_PRODUCT),
+    ] = None
+    botanical_name: Annotated[
+        str | None, "Botanical name of the plants (part A of a plant passport), as dispatch notes print it."
     ] = None
     note: Annotated[str | None, NOTE] = None
 
@@ -360,6 +383,11 @@ class SeedLot:
         str | None,
         "Customer who sends this seed, free and at the customer's own risk, for own orders alone; blank: the "
         "nursery's seed. Packs of it cost 0, and lead_days say how long before sowing it must be there.",
+    ] = None
+    health: Annotated[
+        Health | None,
+        "What is known of the lot's health: untested, tested, or seed that a customer sent; table apart may "
+        "keep such lots apart. Blank: not said.",
     ] = None
     note: Annotated[str | None, NOTE] = None
 
@@ -447,6 +475,7 @@ class Scenario:
     stages: tuple[Stage, ...]
     zones: tuple[Zone, ...]
     stage_zones: tuple[StageZone, ...] = ()
+    apart: tuple[Apart, ...] = ()
     customers: tuple[Customer, ...] = ()
     runs: tuple[Run, ...] = ()
     list_prices: tuple[ListPrice, ...] = ()

@@ -11,7 +11,7 @@ from typing import Any
 
 from model.scenario import batches, entities
 from model.scenario.entities import Scenario
-from model.scenario.records import methods, overheads, past, people, rooms, trade
+from model.scenario.records import kept_apart, methods, overheads, past, people, rooms, trade
 from model.scenario.schema import Column, Table, Type, table_of
 
 __all__ = ["BY_NAME", "TABLES", "Column", "Table", "Type"]
@@ -40,6 +40,7 @@ TABLES: tuple[Table, ...] = (
     table_of("zones", entities.Zone, "zone", required=True),
     table_of("zone_days", entities.ZoneDay, "zone", "from_day"),
     table_of("bays", rooms.Bays, "zone", "from_day"),
+    table_of("apart", kept_apart.Apart, "by", "group", "other_by", "other", "share", "zone"),
     table_of("crews", people.Crew, "crew"),
     table_of("shifts", people.Shift, "crew", "weekdays"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),

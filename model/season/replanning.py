@@ -18,6 +18,7 @@ from model.phases import Say, silent
 from model.planned.plan_tables import Tables
 from model.planned.results import result_in
 from model.program.amounts import Key
+from model.program.apart_sets import DECIDED as APART_DECIDED
 from model.program.build import build
 from model.program.program import Program
 from model.program.variables import HELD
@@ -202,8 +203,11 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     First all decisions are fixed exactly. If that fails, sowing, buying and hiring stay fixed. Joins may then
     change by ``NEARLY``, deliveries may grow by ``NEARLY`` or shrink, and missing plants are short.
     """
+    yes_or_no = compiled.columns(APART_DECIDED)
     with suppress(SolveError):
-        return in_fewest_bays(compiled, run(solver(fixed_to(program, compiled, values, TOLD))))
+        fixed = fixed_to(program, compiled, values, TOLD)
+        found = run(solver(fixed, yes_or_no, **EXACT) if len(yes_or_no) else solver(fixed))
+        return in_fewest_bays(compiled, found)
     firm = tuple(variable for variable in TOLD if variable not in ("joins", "delivered", "vehicles"))
     nearly = fixed_to(program, compiled, values, firm)
     lower, upper = nearly.lower.copy(), nearly.upper.copy()
@@ -215,7 +219,8 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
             upper[column] = value + slack
     with suppress(SolveError):
         nearly = replace(nearly, lower=lower, upper=upper)
-        found = run(solver(nearly, compiled.columns(("short", "vehicles")), **EXACT), stopped_early=True)
+        yes_or_no = compiled.columns(("short", "vehicles", *APART_DECIDED))
+        found = run(solver(nearly, yes_or_no, **EXACT), stopped_early=True)
         return in_fewest_bays(compiled, found)
     return None
 

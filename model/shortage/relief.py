@@ -7,6 +7,8 @@ An order is short for one of three reasons, and each has its own cure:
   the horizon ends before that, the first day moves earlier.
 - It costs less short than filled, whatever the limits: its penalty rises by the fewest hundredths.
 
+Where groups are kept apart or orders are of one lot, the relief may also be that some no longer are.
+
 All this concerns the continuous program: trays, packs and hands may be fractional. Relief comes in whole
 slots, units, seeds and plants, and in tenths of an hour. With exact amounts there would be only just room for
 the last fraction of a plant, and its cost could exceed any penalty.
@@ -27,7 +29,9 @@ from model.network.expansion import expand
 from model.program.build import build
 from model.program.program import Program
 from model.scenario.calendar import Calendar
+from model.scenario.choices import Shared
 from model.scenario.entities import Order, Scenario
+from model.scenario.records.kept_apart import Apart
 from model.scenario.run_days import with_runs
 from model.shortage.elastic import (
     FINELY,
@@ -74,6 +78,9 @@ TRIES = 16
 NEXT = 1e-6
 """Currency by which a penalty must exceed a cost to make filling the order cheaper."""
 
+MOVES = ("due day", "first day", "apart", "one lot")
+"""Kinds of relief that change the scenario itself, not a limit or a price."""
+
 FEWEST = 10
 """Parts that a relief is taken to have before they are known."""
 
@@ -91,7 +98,8 @@ class Item:
       order from one graft day, raised by ``amount`` on ``day``; stock of an item, raised from the first day
       on (``day`` None);
     - due day of an order or first day of the nursery, moved by ``amount`` days to ``day``;
-    - penalty of an order, raised by ``amount``.
+    - penalty of an order, raised by ``amount``;
+    - apart: groups no longer kept apart by a rule, ``name`` in words; one lot: an order of several lots.
 
     ``orders``: the orders, short without relief, that it serves.
     """
@@ -159,7 +167,7 @@ class Granted:
         return made.program, compiled
 
     def _granted(self, items: tuple[Item, ...]) -> tuple[_Made, Compiled]:
-        moved = tuple(item for item in items if item.kind in ("due day", "first day"))
+        moved = tuple(item for item in items if item.kind in MOVES)
         key = tuple((item.kind, item.name, item.day) for item in moved)
         if key not in self._made:
             program = build(expand(with_moved(self.scenario, moved)))
@@ -187,17 +195,49 @@ class Granted:
 
 
 def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
-    """The scenario with the due days and the first day of the items; items of other kinds are ignored."""
+    """The scenario with the items of the kinds ``MOVES``: days moved, rules and orders of one lot let go."""
     items = tuple(items)
+    let_go = {(item.kind, item.name) for item in items}
     due = {item.name: item.day for item in items if item.kind == "due day"}
     first = [item.day for item in items if item.kind == "first day" and item.day is not None]
     return replace(
         scenario,
         nursery=replace(scenario.nursery, first_day=min([scenario.nursery.first_day, *first])),
         orders=tuple(
-            replace(order, due_day=due.get(order.order) or order.due_day) for order in scenario.orders
+            replace(
+                order,
+                due_day=due.get(order.order) or order.due_day,
+                one_lot=order.one_lot and ("one lot", order.order) not in let_go,
+            )
+            for order in scenario.orders
         ),
+        apart=tuple(rule for rule in scenario.apart if ("apart", kept_apart_by(rule)) not in let_go),
     )
+
+
+def kept_apart_by(rule: Apart) -> str:
+    """A rule in words, different for each."""
+    where = f"in {rule.zone or 'any zone'}" if rule.share is Shared.ZONE else "on a graft day"
+    return f"{rule.by} {rule.group} and {rule.other_by} {rule.other} {where}"
+
+
+def _let_go(scenario: Scenario) -> list[Item]:
+    """All rules and orders of one lot, as parts of a relief."""
+    rules = [Item("apart", kept_apart_by(rule), None, 1.0, "rules") for rule in scenario.apart]
+    return rules + [
+        Item("one lot", order.order, None, 1.0, "orders") for order in scenario.orders if order.one_lot
+    ]
+
+
+def _without_it(granted: Granted, items: list[Item], short: Collection[str]) -> list[Item]:
+    """The items, rules and orders of one lot with the orders that are short without them."""
+    found = []
+    for item in items:
+        if item.kind in ("apart", "one lot"):
+            left = granted.short(other for other in items if other is not item)
+            item = replace(item, orders=tuple(name for name in short if name in left))
+        found.append(item)
+    return found
 
 
 def least_relief(scenario: Scenario) -> Relief:
@@ -223,7 +263,8 @@ def relief_within(scenario: Scenario, work: float) -> Relief | None:
     short = granted.short(())
     if not short:
         return Relief(scenario, {}, (), (), ())
-    items, beyond = _moved(scenario, short)
+    moved, beyond = _moved(scenario, short)
+    items = [*_let_go(scenario), *moved]
     # What has been sown can be too little, whatever the limits from now on.
     sown = bool(scenario.nursery.today or scenario.trays_on_hand)
     lost = Elastic(*granted.program(items)).unfillable() if sown else set()
@@ -233,6 +274,7 @@ def relief_within(scenario: Scenario, work: float) -> Relief | None:
     if len(items) * len(granted.program(items)[1].cost) > work:
         return None
     items, proof = _proved(granted, items, beyond)
+    items = _without_it(granted, items, short)
     program, compiled = granted.program(items)
     curable = [name for name in short if name not in beyond]
     served = all_served(granted, _served(program, compiled, curable, items), curable)

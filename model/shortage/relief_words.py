@@ -42,7 +42,7 @@ def in_words(scenario: Scenario, span: Span) -> str:
     A penalty has two decimals at least, since its steps are hundredths.
     """
     item, day = span.first, span.first.day
-    assert item.kind in ("stock", "penalty") or day is not None
+    assert item.kind in ("stock", "penalty", "apart", "one lot") or day is not None
     when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
     much = f"{span.amount:,.1f}".removesuffix(".0")
     s = "" if much == "1" else "s"
@@ -60,5 +60,7 @@ def in_words(scenario: Scenario, span: Span) -> str:
         else f"{much} more plant{s} of order {item.name} from the graft day {day}",
         "due day": f"order {item.name} due {much} day{s} later, {when}",
         "first day": f"a start {much} day{s} earlier, {when}",
+        "apart": f"{item.name} no longer kept apart",
+        "one lot": f"order {item.name} of several lots",
         "penalty": f"a penalty higher by {item.amount:,.{places}f} {item.unit} for order {item.name}",
     }[item.kind]

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from model.phases import Say, part_of, silent
+from model.program.apart_sets import DECIDED as APART_DECIDED
 from model.program.needless import leave_out_packs, leave_out_plants, leave_out_vehicles
 from model.program.program import Program
 from model.program.variables import WHOLE
@@ -44,6 +45,7 @@ FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
 
 DIVE = (
+    APART_DECIDED,
     (
         "temporary_hands",
         "units_opened",

@@ -37,7 +37,7 @@ from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, sp
 from reports.sheets.tracing import trace
 from reports.sheets.ways import ways
 from reports.sheets.work_hours import labour, pay, tasks, work_by_day
-from reports.sheets.zone_days import chamber, units, zones
+from reports.sheets.zone_days import chamber, kept_apart, units, zones
 
 SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Summary", summary, "The plan on one page."),
@@ -60,6 +60,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Zones", zones, "Every zone by week against its slots, healing chambers first."),
     ("Chamber", chamber, "Healing chambers by day against their slots."),
     ("Units", units, "Chamber units run all-in all-out: what is loaded when."),
+    ("Kept apart", kept_apart, "Where groups kept apart are on which days, and when places are cleaned."),
     ("Labour", labour, "Hours of every crew by week against the hours available."),
     ("Tasks", tasks, "Hours of every crew by week and task."),
     ("Work by day", work_by_day, "Hours of every crew by day and task."),
@@ -129,6 +130,7 @@ def write_plan_workbook(
         report = Report(book, scenario, plan, traced, profit_margin, checks, remarks, changes)
         left_out = {"Units"} if plan.unit_batches.empty else set()
         left_out |= {"Runs"} if plan.runs.empty else set()
+        left_out |= {"Kept apart"} if plan.kept_apart.empty else set()
         left_out |= {"Ways"} if plan.ways.empty else set()
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()

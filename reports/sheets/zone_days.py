@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from model.planned.plan_tables import records
+from model.planned.tables.job_tables import CLEANING
+from model.program.apart_sets import GRAFTING_TABLE
 from model.scenario.calendar import week_of
 from reports.book.parts import Formula, SheetColumn
 from reports.book.style import CellKind
@@ -94,3 +96,25 @@ def units(report: Report) -> None:
         report.column("unit_loads", "trays", total=True),
     ]
     sheet.table(columns, rows)
+
+
+def kept_apart(report: Report) -> None:
+    """Where groups kept apart are on which days, and when places are cleaned between them."""
+    sheet = report.open(
+        "Kept apart",
+        "Groups kept apart",
+        "Where the plants of each group named in table apart are, from a day up to another, and the days on "
+        "which a place rests for cleaning before the other group comes. Seedlings belong to the groups of "
+        "their lot, joined plants to those of both lots; a customer's are the plants of its orders from the "
+        "graft day on. Local law on plant health says what must be kept apart, and how places are cleaned.",
+    )
+    rows = [
+        row | {"zone": row["zone"] or GRAFTING_TABLE, "what": f"{row['what']}{_mark(row['what'])}"}
+        for row in records(report.plan.kept_apart)
+    ]
+    names = ("zone", "what", "by", "group", "from_day", "to_day")
+    sheet.table(report.columns("kept_apart", *names), rows)
+
+
+def _mark(what: str) -> str:
+    return " after" if what == CLEANING else ""

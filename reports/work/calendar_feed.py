@@ -30,6 +30,7 @@ from model.planned.plan_tables import TINY
 from model.planned.tables.job_tables import Step
 from model.scenario.entities import Nursery, Scenario
 from reports.book.words import TO_MIND, printable, to_mind
+from reports.plan.apart_words import Cleaning
 
 PRODID = "-//Graftwright//Work calendar//EN"
 NAMESPACE = UUID("69f0ec28-0046-478d-b37f-47ba95e3e3bf")
@@ -61,15 +62,20 @@ class FeedEntry:
 
 
 def calendar_feed(
-    scenario: Scenario, given: Sequence[Assignment], *, stamped: date, earlier: bytes | None = None
+    scenario: Scenario,
+    given: Sequence[Assignment],
+    *,
+    stamped: date,
+    earlier: bytes | None = None,
+    cleaned: Sequence[Cleaning] = (),
 ) -> bytes:
-    """The feed of a plan's jobs; ``given``: the jobs with their crews.
+    """The feed of a plan's jobs; ``given``: the jobs with their crews, ``cleaned``: days of cleaning.
 
     ``stamped`` is the date written on new and changed entries (DTSTAMP). ``earlier`` is the feed of the plan
     before this one. The same arguments give the same bytes. A feed written again with itself as the earlier
     one does not change. Raises ``NotAFeed`` if ``earlier`` is not a feed of this tool.
     """
-    made = entries(given)
+    made = [*entries(given), *(_cleaning(cleaning) for cleaning in cleaned)]
     before = events_of(earlier)
     uids, fresh = _Uids(scenario.nursery), datetime(stamped.year, stamped.month, stamped.day, tzinfo=UTC)
     today = scenario.nursery.today or scenario.nursery.first_day
@@ -164,6 +170,18 @@ def _care(series: Series, zone: str, first: date, last: date) -> FeedEntry:
     return FeedEntry(series, first, last, Step.CARE, f"Care: {zone}", lines, zone, ("care",))
 
 
+def _cleaning(cleaning: Cleaning) -> FeedEntry:
+    lines = (
+        f"No plants come before it is clean: groups are kept apart. It held {cleaning.after}.",
+        *(f"Caution: {TO_MIND[key]}" for key in CLEANING_TO_MIND),
+    )
+    series = "cleaning", cleaning.place, cleaning.after
+    summary = f"Cleaning: {cleaning.place}"
+    days = cleaning.first, cleaning.last
+    return FeedEntry(series, *days, Step.CARE, summary, lines, cleaning.place, ("cleaning",))
+
+
+CLEANING_TO_MIND = ("disease", "chemicals")
 CARE_TO_MIND = ("wet rooms", "heat")
 
 

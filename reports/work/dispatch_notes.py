@@ -20,8 +20,8 @@ from typing import NamedTuple
 from model.network.charges import with_charges
 from model.planned.lots import Lots, whole
 from model.planned.plan_tables import TINY, Plan, rows_of
-from model.scenario.choices import MethodKind
-from model.scenario.entities import Order, Product, Scenario
+from model.scenario.choices import MethodKind, TraceabilityCode
+from model.scenario.entities import Nursery, Order, Product, Scenario
 from model.scenario.own_seed import own_lots
 from model.scenario.records.methods import Method
 from model.scenario.run_days import run_by_customer
@@ -63,7 +63,8 @@ HEALTH = (
 
 RIGHTS = (
     "Local law rules on plant health (passports, certificates, where plants may go) and on rights in "
-    "protected varieties, rootstocks included. This note replaces no paper that the law requires."
+    "protected varieties, rootstocks included. This note replaces no paper that the law requires: parts of a "
+    "plant passport printed here are no passport."
 )
 
 
@@ -230,7 +231,7 @@ def write_dispatch_notes(scenario: Scenario, plan: Plan, path: Path, *, first: d
 def _note(sheet: Sheet, delivery: Dispatch, scenario: Scenario) -> None:
     sheet.write(0, 0, "Dispatch note", **style.TITLE)
     sheet.row = 2
-    sheet.table(FACTS, _facts(delivery, scenario))
+    sheet.table(FACTS, [*_facts(delivery, scenario), *passport(delivery, scenario.nursery)])
     sheet.table(_columns(delivery), [_source_row(source, delivery) for source in delivery.sources])
     sheet.lines(COUNTS, page_width(sheet), style.NOTE)
     sheet.row += 1
@@ -275,6 +276,30 @@ def _facts(delivery: Dispatch, scenario: Scenario) -> list[list[Cell]]:
     if run is not None:
         rows.append(["Run", f"{run.run}, {weekday(delivery.leaves)} {delivery.leaves}"])
     return rows
+
+
+def passport(delivery: Dispatch, nursery: Nursery) -> list[list[Cell]]:
+    """Parts A to D of the plant passport of own plants; none where only the traceability code is known.
+
+    What a passport must look like is for the law in force (in the EU: Regulation 2016/2031, read in summary).
+    """
+    given = {
+        "Passport A, botanical name": delivery.product.botanical_name,
+        "Passport B, registration": nursery.registration_number,
+        "Passport C, traceability": _code(delivery, nursery),
+        "Passport D, origin": nursery.country_of_origin,
+    }
+    own = (delivery.product.botanical_name, nursery.registration_number, nursery.country_of_origin)
+    return [[part, text] for part, text in given.items() if text is not None] if any(own) else []
+
+
+def _code(delivery: Dispatch, nursery: Nursery) -> str | None:
+    """The traceability code of the nursery's own plants."""
+    own = [source for source in delivery.sources if source.scion != ON_PAPERS]
+    if nursery.traceability_code is TraceabilityCode.OWN or not own:
+        return delivery.order.order if own else None
+    lots = dict.fromkeys(lot for source in own for lot in (source.scion, source.rootstock) if lot)
+    return ", ".join(lots)
 
 
 def _columns(delivery: Dispatch) -> list[SheetColumn]:

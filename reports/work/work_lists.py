@@ -18,6 +18,7 @@ from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import TO_MIND, number, to_mind
 from reports.book.writing import day_and_month, shown_day
+from reports.plan.apart_words import kept_apart_on
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
 
@@ -90,7 +91,8 @@ def write_work_lists(
             if page.is_week:
                 _week(sheet, page, by_day)
             else:
-                _day(sheet, page, by_day[page.crew, page.days[0]], there, retelling(scenario))
+                apart = kept_apart_on(plan, page.days[0])
+                _day(sheet, page, by_day[page.crew, page.days[0]], there, apart, retelling(scenario))
         contents.list_sheets()
         book.close()
 
@@ -135,11 +137,12 @@ def _day(
     page: _Page,
     parts: Sequence[Assignment],
     there: dict[tuple[str | None, date], tuple[float, float]],
+    apart: Sequence[str],
     retell: Callable[[str], str],
 ) -> None:
     day = page.days[0]
     notes = [] if page.crew is None else [_hours(parts, *there[page.crew, day])]
-    sheet.open(f"{page.called}, {_dated(day)}", [*notes, ABOUT_COUNTS])
+    sheet.open(f"{page.called}, {_dated(day)}", [*notes, *apart, ABOUT_COUNTS])
     columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
     sheet.table(columns, [_day_row(part, retell) for part in parts])
     _cautions(sheet, parts)

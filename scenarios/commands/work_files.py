@@ -14,6 +14,7 @@ from model.scenario.records.past import Progress
 from model.scenario.tables import BY_NAME
 from model.season.as_planned import as_planned
 from reports.book.writing import shown_day
+from reports.plan.apart_words import cleanings
 from reports.work.calendar_feed import NotAFeed, calendar_feed, events_of
 from reports.work.dispatch_notes import write_dispatch_notes
 from reports.work.tray_tags import write_tray_tags
@@ -59,7 +60,7 @@ def write_work(
     write_work_lists(scenario, plan, given, folder / LISTS, first=start, days=days)
     write_tray_tags(scenario, plan, folder / TAGS, first=start, days=days)
     write_dispatch_notes(scenario, plan, folder / NOTES, first=start, days=days)
-    feed = calendar_feed(scenario, given, stamped=start, earlier=earlier)
+    feed = calendar_feed(scenario, given, stamped=start, earlier=earlier, cleaned=cleanings(plan))
     (folder / CALENDAR).write_bytes(feed)
     settled = scenario.nursery.today or scenario.nursery.first_day
     planned = as_planned(plan, last + timedelta(days=1), since=min(settled, start))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
+from scenarios.rules.apart_rows import APART
 from scenarios.rules.crops import GROWING
 from scenarios.rules.inquiry_rows import INQUIRIES
 from scenarios.rules.margin_settings import MARGINS
@@ -29,6 +30,7 @@ RULES: tuple[Rule, ...] = (
     + OTHER_WAYS
     + INQUIRIES
     + ZONES
+    + APART
     + OWN_TASKS
     + MISHAPS
     + MARGINS

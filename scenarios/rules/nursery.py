@@ -22,6 +22,14 @@ def _one_nursery(draft: Draft) -> Iterator[Fault]:
         yield row.fault("name", "is a second row of settings", "keep one row; a scenario is one nursery")
 
 
+def _origin(draft: Draft) -> Iterator[Fault]:
+    for row in draft.rows("nursery", "country_of_origin"):
+        code = row["country_of_origin"]
+        if code is not None and not (len(code) == 2 and code.isascii() and code.isalpha() and code.isupper()):
+            remedy = "write two capital letters, as NL or US"
+            yield row.fault("country_of_origin", "is no code of two letters", remedy)
+
+
 def _currency(draft: Draft) -> Iterator[Fault]:
     for row in draft.rows("nursery", "currency"):
         if row["currency"] not in CODES:
@@ -370,6 +378,7 @@ NURSERY = (
     Rule("a scenario is one nursery", _one_nursery),
     Rule("the currency is in ISO 4217", _currency),
     Rule("the locale is in the Unicode CLDR", _locale),
+    Rule("the country of origin is a code of two letters", _origin),
     Rule("the last day is not before the first, nor too long after it", _horizon),
     Rule("orders are due within the horizon", _due_in_horizon),
     Rule("no more plants are billed than a tray has", _billed),

@@ -70,6 +70,8 @@ class Measured:
     figures: dict[tuple[str, str], float]
     """By name and unit, for the sheet Side by side."""
     result: Result | None
+    kept_apart: float = 0.0
+    """What keeping groups apart and orders of one lot add to the cost, in currency; 0 where nothing is."""
 
     @property
     def cost(self) -> float:
@@ -106,7 +108,16 @@ def measured(scenario: Scenario) -> Measured:
     failed = [check for check in audit(scenario, made) if not check.passed]
     if failed:
         raise SolveError(f"the plan fails its audit: {failed[0].name}: {failed[0].detail}")
-    return measures(scenario, made)
+    found = measures(scenario, made)
+    free = with_nothing_apart(scenario)
+    return found if free == scenario else replace(found, kept_apart=found.cost - plan(free).cost)
+
+
+def with_nothing_apart(scenario: Scenario) -> Scenario:
+    """The scenario in which all plants may be together, and any order may come from several lots."""
+    return replace(
+        scenario, apart=(), orders=tuple(replace(order, one_lot=False) for order in scenario.orders)
+    )
 
 
 def measures(scenario: Scenario, made: Plan) -> Measured:
@@ -316,6 +327,7 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
         ("Cost with penalties", money): [m.cost for m in found],
         ("Cost with penalties less the base's", money): [m.cost - base.cost for m in found],
         ("Cost per plant delivered", f"{money}/plant"): [m.cost_per_plant for m in found],
+        **_kept_apart(found, money),
         **{key: [m.figures[key] for m in found] for key in base.figures},
         ("Least cost possible, with penalties (bound)", money): [m.facts.bound for m in found],
         ("Gap: at most above least cost", money): [m.gap for m in found],
@@ -334,6 +346,13 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
             for (what, unit), values in rows.items()
         ],
     )
+
+
+def _kept_apart(found: Sequence[Measured], money: str) -> dict[tuple[str, str], list[float | None]]:
+    """What keeping apart costs: each plan less one in which nothing is kept apart, where something is."""
+    if not any(m.kept_apart for m in found):
+        return {}
+    return {("Cost of keeping apart, with penalties", money): [m.kept_apart for m in found]}
 
 
 def _results(found: Sequence[Measured], money: str) -> dict[tuple[str, str], list[float | None]]:

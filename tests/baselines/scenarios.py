@@ -16,18 +16,21 @@ from datetime import date, timedelta
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.choices import (
     Decline,
+    GroupBy,
     MarginPolicy,
     MatchFrom,
     MethodKind,
     Part,
     PayBasis,
     Per,
+    Shared,
     SowingPolicy,
     Task,
     ZoneMode,
     ZoneUse,
 )
 from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone, ZoneDay
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit
 from model.scenario.records.rooms import Bays
@@ -320,6 +323,19 @@ def with_sowing_margins() -> Scenario:
     return replace(scenario, nursery=nursery, orders=(one, three))
 
 
+def with_two_lots() -> Scenario:
+    """An order of one lot; scion lots "top" and "crown" are kept apart in chamber and holding."""
+    scenario = grafted()
+    bottom, top = scenario.seed_lots
+    rule = Apart(GroupBy.LOT, "top", GroupBy.LOT, "crown", Shared.ZONE, "chamber", 1)
+    return replace(
+        scenario,
+        orders=(replace(scenario.orders[0], one_lot=True),),
+        seed_lots=(bottom, top, replace(top, lot="crown")),
+        apart=(rule, replace(rule, zone="hold", cleaning_days=0)),
+    )
+
+
 def two_ways() -> Scenario:
     """One plant on day 4, made on-tray or root-cut, the latter with take .5; surplus could be sold."""
     scenario = three_kinds()
@@ -371,4 +387,9 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "run_vehicles": with_run,
     "stock": with_supplies,
     "packs": with_supplies,
+    "groups_in_flows": with_two_lots,
+    "groups_in_places": with_two_lots,
+    "groups_apart": with_two_lots,
+    "one_lot": with_two_lots,
+    "plants_of_one_lot": with_two_lots,
 }

@@ -14,6 +14,7 @@ from scenarios.cells.faults import BadInput, Fault, render_faults
 from scenarios.commands.command_line import main
 from scenarios.files.read_scenario import read_scenario
 from tests.bad_input import progress
+from tests.bad_input.apart import APART
 from tests.bad_input.bays import BAYS
 from tests.bad_input.cases import CELLS, ROWS, TABLES_AND_COLUMNS, TYPED
 from tests.bad_input.changes import Case
@@ -52,6 +53,7 @@ def assert_is(fault: Fault, case: Case) -> None:
     + ZONES
     + RUNS
     + BAYS
+    + APART
     + PROGRESS
     + WAYS
     + INQUIRIES,
@@ -89,6 +91,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ZONES
                 + BAYS
                 + RUNS
+                + APART
                 + PROGRESS
                 + WAYS
                 + INQUIRIES

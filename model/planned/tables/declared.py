@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from model.planned.tables.job_tables import PIECES
+from model.planned.tables.job_tables import KEPT_APART, PIECES
 from model.planned.tables.plan_schema import (
     PlanColumn,
     choice,
@@ -302,6 +302,7 @@ DECLARED = (
         day("load_day", "Load on", "day on which the flow's stay in the zone starts"),
         number("trays", "Trays", "trays of the flow loaded on this day into units of this batch", "trays"),
     ),
+    KEPT_APART,
     table(
         "hours",
         "Hours of work by crew, hands, day, skill and task.",

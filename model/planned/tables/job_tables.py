@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from model.planned.tables.plan_schema import choice, day, money, number, ref, share, table, text
-from model.scenario.choices import Task
+from model.scenario.choices import GroupBy, Task
 
 
 class Step(StrEnum):
@@ -121,4 +121,24 @@ PIECES = table(
     number("pieces", "Pieces", "trays, joins or plants, as the labour standard counts", "pieces"),
     number("rate", "Rate", "pay for a piece", "currency/piece"),
     money("amount", "Beyond the hour", "what the pieces pay beyond the pay by the hour"),
+)
+
+PLANTS, CLEANING = "plants", "cleaning"
+"""What a row of table ``kept_apart`` is about: plants of a group, or cleaning after them."""
+
+KEPT_APART = table(
+    "kept_apart",
+    "Where groups that are kept apart are on which days, and the days of cleaning between them.",
+    ("zone", "what", "by", "group", "from_day"),
+    ref("zone", "Zone", "zone; blank for the grafting table", ("zones", "zone"), blank=True),
+    choice(
+        "what",
+        "What",
+        "plants of the group, or cleaning after them, before the other group comes",
+        (PLANTS, CLEANING),
+    ),
+    choice("by", "Group by", "what makes the group", [by.value for by in GroupBy]),
+    text("group", "Group", "lot, crop, customer or state of health"),
+    day("from_day", "From", "first day"),
+    day("to_day", "Until", "day after the last", end=True),
 )

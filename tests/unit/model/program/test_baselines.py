@@ -331,6 +331,55 @@ WORKED = {
         0.0,
     ),
     "run_vehicles": Worked(("coast", "2027-03-04"), {"vehicles(coast,2027.03.04)": 1.0}, None, 2.0),
+    # 30 x 1.1 plants at .75 x .9 x .95 = .64125 a seedling: 51.462 seedlings at most.
+    "groups_in_flows": Worked(
+        ("seed lot", "crown", "plant", "2027-03-03"),
+        {
+            "joins(plant,2027.03.03,bottom,tens,2027.03.01,crown,twenties,2027.03.01)": 4 / 3,
+            "carried(seed_lot,crown,plant,2027.03.03)": -33 / 0.64125,
+        },
+        None,
+        0.0,
+    ),
+    # Plants ready on day 3 are held for a day; there they are of the lots of their flow.
+    "groups_in_places": Worked(
+        ("seed lot", "top", "hold", "2027-03-04", "delivered", 0),
+        {
+            "delivered(plant,2027.03.03,spring)": 1.0,
+            "admitted(seed_lot,top,hold,2027.03.04)": -30.0,
+            "carried(seed_lot,top,plant,2027.03.03)": 30.0,
+        },
+        None,
+        30.0,
+    ),
+    # "top" leaves the chamber on the evening of day 2; a day of cleaning, then "crown" may come, on day 4.
+    "groups_apart": Worked(
+        ("seed lot", "crown", "chamber", "2027-03-04", "seed lot", "top", "chamber", "2027-03-03"),
+        {
+            "admitted(seed_lot,crown,chamber,2027.03.04)": 1.0,
+            "admitted(seed_lot,top,chamber,2027.03.03)": 1.0,
+        },
+        None,
+        1.0,
+    ),
+    # Scions have two lots, rootstocks one.
+    "one_lot": Worked(
+        ("spring", "scion"),
+        {"lot_chosen(spring,scion,crown)": 1.0, "lot_chosen(spring,scion,top)": 1.0},
+        None,
+        1.0,
+    ),
+    # A flow with scions of "top" serves "spring" only where the order may come from "top".
+    "plants_of_one_lot": Worked(
+        ("spring", "scion", "top", "plant", "2027-03-04", "spring"),
+        {
+            "delivered(plant,2027.03.04,spring)": 1.0,
+            "lot_chosen(spring,scion,top)": -30.0,
+            "carried(seed_lot,top,plant,2027.03.04)": 30.0,
+        },
+        None,
+        30.0,
+    ),
     # 20 seeds a tray of scions, sown on days 0 and 1, before new seed can come on day 2.
     "stock": Worked(
         ("top", "2027-03-03"),

@@ -1,0 +1,102 @@
+"""Where groups that are kept apart are on which days, and when the places between them are cleaned."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from typing import NamedTuple
+
+from model.network.groups import Group, both, joins_of, lots_of, ordered_by
+from model.planned.values import Values
+from model.program.apart_sets import Presence
+from model.program.needless import TINY
+from model.program.program import Program
+from model.scenario.choices import GroupBy, Shared
+from model.scenario.records.kept_apart import Apart
+
+
+class GroupRun(NamedTuple):
+    """A group in a zone, None for the grafting table, from a day up to another; or cleaning after it."""
+
+    zone: str | None
+    group: Group
+    start: int
+    end: int
+    cleaning: bool
+
+
+Place = tuple[Group, str | None]
+
+
+def group_runs(program: Program, values: Values) -> list[GroupRun]:
+    """All runs of groups in the places that they may not share, and of days of cleaning, by place and day."""
+    rules, days = program.network.scenario.apart, _days(program, values)
+    found: set[GroupRun] = set()
+    for rule in rules:
+        for place in _places(program, rule):
+            runs = [GroupRun(place, g, *run, False) for g in both(rule) for run in _runs(days[g, place])]
+            runs.sort(key=lambda run: (run.start, run.end))
+            found.update(runs, _cleaned(runs, rule.cleaning_days))
+    longest = {run[:3] + run[4:]: run for run in sorted(found, key=lambda run: run.end)}
+    return sorted(longest.values(), key=lambda run: (run.zone or "", run.start, run.cleaning, run.group))
+
+
+def _places(program: Program, rule: Apart) -> list[str | None]:
+    """Zones that the groups of a rule may not share, or the grafting table."""
+    if rule.share is Shared.GRAFT_DAY:
+        return [None]
+    return [zone.zone for zone in program.network.scenario.zones if rule.zone in (None, zone.zone)]
+
+
+def _cleaned(runs: list[GroupRun], length: int) -> Iterator[GroupRun]:
+    """Days of cleaning between runs of two groups in one place."""
+    for run, after in pairwise(runs):
+        if length > 0 and after.group != run.group:
+            yield GroupRun(run.zone, run.group, run.end, run.end + length, True)
+
+
+def _days(program: Program, values: Values) -> dict[Place, set[int]]:
+    """Days on which plants of each group are in each place."""
+    days: dict[Place, set[int]] = defaultdict(set)
+    held: dict[tuple[Group, int], bool] = {}
+    for present in program.apart.present:
+        if present.flow is not None:
+            at = present.group, present.flow
+            if at not in held:
+                held[at] = _holds(program, values, *at)
+        if _is_there(present, values, held):
+            days[present.group, present.zone].update(range(present.start, present.end))
+    return days
+
+
+def _is_there(present: Presence, values: Values, held: dict[tuple[Group, int], bool]) -> bool:
+    there = present.flow is None or held[present.group, present.flow]
+    return there and (present.key is None or values[present.key] > TINY)
+
+
+def _holds(program: Program, values: Values, group: Group, f: int) -> bool:
+    """Whether a flow holds plants of a group."""
+    network = program.network
+    if group.by is GroupBy.CUSTOMER:
+        return any(
+            values["delivered", i] > TINY and ordered_by(network, group, network.deliveries[i].order)
+            for i in program.serves[f]
+        )
+    if any(values["joins", j] > TINY for j, _ in joins_of(network, group, f)):
+        return True
+    lots = lots_of(network.scenario, group)
+    return any(
+        spare.flow == f and network.waves[spare.wave].lot.lot in lots and values["spare", i] > TINY
+        for i, spare in enumerate(network.spares)
+    )
+
+
+def _runs(days: Iterable[int]) -> Iterator[tuple[int, int]]:
+    """First day and day after the last of each run of days without a gap."""
+    ordered = sorted(days)
+    for n, day in enumerate(ordered):
+        if n == 0 or ordered[n - 1] < day - 1:
+            start = day
+        if n + 1 == len(ordered) or ordered[n + 1] > day + 1:
+            yield start, day + 1

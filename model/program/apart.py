@@ -1,0 +1,165 @@
+"""Constraint groups of plants kept apart: groups in zones and at the table by day, orders of one lot."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from model.network.groups import Group, joins_of, lots_of, ordered_by
+from model.program.amounts import Key
+from model.program.apart_sets import GroupInFlow, GroupOnDay
+from model.program.buying import most_trays
+from model.program.index_sets import Coefs, Row, Rows
+from model.program.program import Program
+from model.scenario.choices import GroupBy
+
+
+def groups_in_flows(p: Program) -> Rows:
+    """A flow draws on waves of a group, or serves its customer, only where it holds plants of the group.
+
+    Σ_{joins of a} y / μ + Σ_{waves of a} K[p,w,g] ≤ most seedlings[p,g] · F[a,p,g]
+    Σ_{orders of a} d[p,g,o] ≤ Σ_{orders of a} quantity[o] · F[a,p,g]      where a is a customer
+    for each group a and flow from today
+    """
+    network = p.network
+    rows: Rows = {}
+    spares: dict[int, list[int]] = defaultdict(list)
+    for i, spare in enumerate(network.spares):
+        spares[spare.flow].append(i)
+    most = _most_seedlings(p)
+    for n, (group, f) in enumerate(p.apart.carried):
+        if n in p.settled.get("carried", {}):
+            continue
+        if group.by is GroupBy.CUSTOMER:
+            of = [i for i in p.serves[f] if ordered_by(network, group, network.deliveries[i].order)]
+            coefs: Coefs = {("delivered", i): 1.0 for i in of}
+            limit = float(sum(network.orders[network.deliveries[i].order].order.quantity for i in of))
+        else:
+            lots = lots_of(network.scenario, group)
+            coefs = {("joins", j): 1 / join.match for j, join in joins_of(network, group, f)}
+            for i in spares[f]:
+                inside = network.waves[network.spares[i].wave].lot.lot in lots
+                if inside or group.by is GroupBy.CROP:
+                    coefs["spare", i] = 1.0
+            limit = most[f]
+        rows[p.labels["carried"][n]] = Row(coefs | {("carried", n): -limit}, None, 0.0)
+    return rows
+
+
+def _most_seedlings(p: Program) -> dict[int, float]:
+    """Most seedlings that a flow draws on in a plan of least cost, spare ones of both sides included.
+
+    (Σ quantity · (1 + m) of its orders + salvage_most) · (1 + Σ ε₁ of its sides) / the least μ · τ · φ
+    """
+    network = p.network
+    margins: dict[int, float] = defaultdict(float)
+    for reserve in network.reserves:
+        margins[reserve.flow] += reserve.most
+    found = {}
+    for f in {f for _, f in p.apart.carried}:
+        flow = network.flows[f]
+        plants = float(flow.sold_as.salvage_most)
+        for i in p.serves[f]:
+            delivery = network.deliveries[i]
+            plants += network.orders[delivery.order].order.quantity * (1 + delivery.margin)
+        joins = [network.joins[j] for j in network.flow_joins[f]]
+        worst = min(join.match * join.take for join in joins) * flow.survival
+        found[f] = plants * (1 + margins[f]) / worst
+    return found
+
+
+def groups_in_places(p: Program) -> Rows:
+    """Plants of a group are only where the group is admitted.
+
+    x[w] ≤ most trays[w] · E[a,z,t], likewise r[w,k]      for waves of a that stand in z on t
+    F[a,p,g] ≤ E[a,z,t]      for flows that stand in z, or are joined at the table z, on t
+    d ≤ quantity[o] · (1 + E[a,z,t] − F[a,p,g])      for plants of a flow held in z on t
+    d ≤ quantity[o] · E[a,z,t], likewise b      for plants held for customer a, and bought ones of crop a
+    """
+    network = p.network
+    rows: Rows = {}
+    carried = {index: n for n, index in enumerate(p.apart.carried)}
+    admitted = {index: n for n, index in enumerate(p.apart.admitted)}
+    trays: dict[int, float] = {}
+    for present in p.apart.present:
+        for t in range(max(present.start, p.network.past.today), present.end):
+            n = admitted.get(GroupOnDay(present.group, present.zone, t))
+            if n is None:
+                continue
+            given: Key = ("admitted", n)
+            label = p.labels["admitted"][n]
+            if present.key is None:
+                assert present.flow is not None
+                m = carried[GroupInFlow(present.group, present.flow)]
+                if m in p.settled.get("carried", {}):
+                    continue
+                rows[*label, "carried", m] = Row({("carried", m): 1.0, given: -1.0}, None, 0.0)
+                continue
+            variable, i = present.key
+            if i in p.settled.get(variable, {}):
+                continue
+            if variable in ("sown", "left"):
+                w = i if variable == "sown" else p.amounts.left[i].wave
+                if w not in trays:
+                    trays[w] = most_trays(p, w)
+                rows[*label, *present.key] = Row({present.key: 1.0, given: -trays[w]}, None, 0.0)
+                continue
+            of = network.deliveries if variable == "delivered" else network.buy_ins
+            quantity = float(network.orders[of[i].order].order.quantity)
+            coefs: Coefs = {present.key: 1.0, given: -quantity}
+            if present.flow is not None:
+                coefs["carried", carried[GroupInFlow(present.group, present.flow)]] = quantity
+            rows[*label, *present.key] = Row(coefs, None, quantity if present.flow is not None else 0.0)
+    return rows
+
+
+def groups_apart(p: Program) -> Rows:
+    """Of two groups kept apart, one at most is admitted to a place, days of cleaning included.
+
+    E[a,z,t] + E[b,z,t′] ≤ 1      for each rule, z that they may not share, |t − t′| ≤ its cleaning days
+    unless both were there before today
+    """
+    index = {each: n for n, each in enumerate(p.apart.admitted)}
+    settled, today, labels = p.settled.get("admitted", {}), p.network.past.today, p.labels["admitted"]
+    rows: Rows = {}
+    for one, other in p.apart.clashes:
+        n, m = index[one], index[other]
+        if not (n in settled and m in settled) and max(one.day, other.day) >= today:
+            rows[*labels[n], *labels[m]] = Row({("admitted", n): 1.0, ("admitted", m): 1.0}, None, 1.0)
+    return rows
+
+
+def one_lot(p: Program) -> Rows:
+    """An order of one lot may come from one lot of the scion and one of the rootstock.
+
+    Σ_ℓ Z[o,ℓ] ≤ 1      for each order o of one lot, on each side
+    """
+    sums: dict[tuple[str, str], Coefs] = defaultdict(dict)
+    for n, (order, side, _) in enumerate(p.labels["lot_chosen"]):
+        sums[order, side]["lot_chosen", n] = 1.0
+    return {label: Row(coefs, None, 1.0) for label, coefs in sums.items()}
+
+
+def plants_of_one_lot(p: Program) -> Rows:
+    """An order of one lot is served by flows that hold no other lot.
+
+    d[p,g,o] ≤ quantity[o] · (1 + Z[o,ℓ] − F[ℓ,p,g])      for each lot ℓ of either side
+    for each flow that may draw on ℓ and serve o
+    """
+    network, labels = p.network, p.labels
+    rows: Rows = {}
+    carried = {index: n for n, index in enumerate(p.apart.carried)}
+    settled = p.settled.get("delivered", {})
+    of: dict[int, list[int]] = defaultdict(list)
+    for i, delivery in enumerate(network.deliveries):
+        of[delivery.order].append(i)
+    for n, index in enumerate(p.apart.lots_of_orders):
+        quantity = float(network.orders[index.order].order.quantity)
+        for i in of[index.order]:
+            m = carried.get(GroupInFlow(Group(GroupBy.LOT, index.lot), network.deliveries[i].flow))
+            if m is not None and i not in settled:
+                coefs: Coefs = {("delivered", i): 1.0, ("lot_chosen", n): -quantity, ("carried", m): quantity}
+                rows[*labels["lot_chosen"][n], *labels["delivered"][i]] = Row(coefs, None, quantity)
+    return rows
+
+
+GROUPS = (groups_in_flows, groups_in_places, groups_apart, one_lot, plants_of_one_lot)

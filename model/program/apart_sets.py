@@ -1,0 +1,203 @@
+"""Index sets of groups kept apart: which plants could meet where, and which orders have one lot."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from functools import cached_property
+from typing import NamedTuple
+
+from model.network.groups import Group, both, joins_of, lots_of, ordered_by
+from model.network.types import Network
+from model.program.amounts import Amounts, Key
+from model.scenario.choices import GroupBy, Shared
+
+GRAFTING_TABLE = "grafting table"
+"""Stands for the grafting table where a zone stands otherwise."""
+
+DECIDED = ("admitted", "carried", "lot_chosen")
+"""Variables E, F and Z: what is where is a yes or no, whatever else may be in parts."""
+
+
+class GroupInFlow(NamedTuple):
+    """Index of F: a group, and a flow that may hold plants of it."""
+
+    group: Group
+    flow: int
+
+
+class GroupOnDay(NamedTuple):
+    """Index of E: a group in a zone, None for the grafting table, on a day."""
+
+    group: Group
+    zone: str | None
+    day: int
+
+
+class LotOfOrder(NamedTuple):
+    """Index of Z: an order of one lot, and a lot of its scions or its rootstocks."""
+
+    order: int
+    rootstock: bool
+    lot: str
+
+
+class Presence(NamedTuple):
+    """Plants of a group in a zone or at the table, from ``start`` up to, but not including, ``end``.
+
+    ``flow``: flow whose F says so, with ``key`` the plants held of it, None for all of it. Without a flow the
+    decision ``key`` says so.
+    """
+
+    group: Group
+    zone: str | None
+    start: int
+    end: int
+    flow: int | None
+    key: Key | None
+
+
+Clash = tuple[GroupOnDay, GroupOnDay]
+"""Two groups on two days of one place, of which only one may be there."""
+
+
+class ApartSets:
+    """What the rules of table ``apart`` and orders of one lot are about."""
+
+    def __init__(self, network: Network, amounts: Amounts) -> None:
+        self.network, self.amounts = network, amounts
+
+    @cached_property
+    def groups(self) -> list[Group]:
+        """The groups that rules name."""
+        return sorted({group for rule in self.network.scenario.apart for group in both(rule)})
+
+    @cached_property
+    def present(self) -> list[Presence]:
+        """Where plants of each group could be."""
+        return [found for group in self.groups for found in self._present(group)]
+
+    def _present(self, group: Group) -> Iterator[Presence]:
+        network = self.network
+        lots = lots_of(network.scenario, group)
+        in_flow = {f for f in range(len(network.flows)) if self._may_hold(group, f)}
+        for f in sorted(in_flow):
+            flow = network.flows[f]
+            if flow.grafted:
+                yield Presence(group, None, flow.graft, flow.graft + 1, f, None)
+            for stay in flow.stays:
+                if stay.end > stay.start:
+                    yield Presence(group, stay.zone, stay.start, stay.end, f, None)
+        for s in self.amounts.standing:
+            variable, n = s.key
+            span = s.zone, s.start, s.end
+            if variable in ("sown", "left"):
+                w = n if variable == "sown" else self.amounts.left[n].wave
+                if network.waves[w].lot.lot in lots:
+                    yield Presence(group, *span, None, s.key)
+            elif variable == "delivered":
+                delivery = network.deliveries[n]
+                if group.by is GroupBy.CUSTOMER:
+                    if ordered_by(network, group, delivery.order):
+                        yield Presence(group, *span, None, s.key)
+                elif delivery.flow in in_flow:
+                    yield Presence(group, *span, delivery.flow, s.key)
+            elif variable == "bought" and self._bought(group, n):
+                yield Presence(group, *span, None, s.key)
+
+    def _may_hold(self, group: Group, f: int) -> bool:
+        """Whether a flow may hold plants of a group; what was grafted before today is no customer's yet."""
+        network = self.network
+        if group.by is not GroupBy.CUSTOMER:
+            return bool(joins_of(network, group, f))
+        return network.flows[f].graft >= network.past.today and f in self._ordered_from[group]
+
+    @cached_property
+    def _ordered_from(self) -> dict[Group, set[int]]:
+        """For each group that is a customer the flows that may serve an order of it."""
+        found: dict[Group, set[int]] = {group: set() for group in self.groups}
+        for delivery in self.network.deliveries:
+            group = Group(GroupBy.CUSTOMER, self.network.orders[delivery.order].order.customer)
+            found.setdefault(group, set()).add(delivery.flow)
+        return found
+
+    def _bought(self, group: Group, i: int) -> bool:
+        """Whether plants bought in belong to the group: to a crop or to a customer."""
+        order = self.network.buy_ins[i].order
+        if group.by is GroupBy.CROP:
+            return self.network.orders[order].product.crop == group.name
+        return ordered_by(self.network, group, order)
+
+    @cached_property
+    def _days(self) -> dict[Group, dict[str | None, set[int]]]:
+        """Days on which plants of each group could be in each place."""
+        days: dict[Group, dict[str | None, set[int]]] = {g: defaultdict(set) for g in self.groups}
+        for p in self.present:
+            days[p.group][p.zone].update(range(p.start, p.end))
+        return days
+
+    @cached_property
+    def clashes(self) -> list[Clash]:
+        """All pairs of days on which two groups could meet, or come too soon one after the other."""
+        found: set[Clash] = set()
+        for rule in self.network.scenario.apart:
+            one, other = both(rule)
+            at_table = rule.share is Shared.GRAFT_DAY
+            zones = [zone.zone for zone in self.network.scenario.zones if rule.zone in (None, zone.zone)]
+            for zone in [None] if at_table else zones:
+                for t in self._days[one][zone]:
+                    near = range(t - rule.cleaning_days, t + rule.cleaning_days + 1)
+                    for s in self._days[other][zone] & set(near):
+                        pair = GroupOnDay(one, zone, t), GroupOnDay(other, zone, s)
+                        found.add((min(pair, key=_order), max(pair, key=_order)))
+        return sorted(found, key=lambda pair: (_order(pair[0]), _order(pair[1])))
+
+    @cached_property
+    def admitted(self) -> list[GroupOnDay]:
+        """Index list of E: where and when a group could meet one that it is kept apart from."""
+        return sorted({each for pair in self.clashes for each in pair}, key=_order)
+
+    @cached_property
+    def carried(self) -> list[GroupInFlow]:
+        """Index list of F: groups of E, and the lots of orders of one lot."""
+        there = set(self.admitted)
+        found = {
+            GroupInFlow(p.group, p.flow)
+            for p in self.present
+            if p.flow is not None
+            and any(GroupOnDay(p.group, p.zone, t) in there for t in range(p.start, p.end))
+        }
+        found |= {
+            GroupInFlow(Group(GroupBy.LOT, index.lot), f)
+            for index in self.lots_of_orders
+            for f in self._sources[index]
+        }
+        return sorted(found)
+
+    @cached_property
+    def _sources(self) -> dict[LotOfOrder, set[int]]:
+        """For each lot that an order of one lot may come from the flows that may bring it."""
+        network = self.network
+        found: dict[LotOfOrder, set[int]] = defaultdict(set)
+        for delivery in network.deliveries:
+            if not network.orders[delivery.order].order.one_lot:
+                continue
+            for j in network.flow_joins[delivery.flow]:
+                join = network.joins[j]
+                for rootstock, w in ((True, join.rootstock), (False, join.scion)):
+                    if w is not None:
+                        lot = network.waves[w].lot.lot
+                        found[LotOfOrder(delivery.order, rootstock, lot)].add(delivery.flow)
+        return found
+
+    @cached_property
+    def lots_of_orders(self) -> list[LotOfOrder]:
+        """Index list of Z: orders of one lot, with each of several lots that they may come from."""
+        lots: dict[tuple[int, bool], set[str]] = defaultdict(set)
+        for order, rootstock, lot in self._sources:
+            lots[order, rootstock].add(lot)
+        return sorted(index for index in self._sources if len(lots[index.order, index.rootstock]) > 1)
+
+
+def _order(index: GroupOnDay) -> tuple[Group, str, int]:
+    return index.group, index.zone or "", index.day

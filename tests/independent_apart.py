@@ -1,0 +1,184 @@
+"""The part of the second statement about plants kept apart: every pair that could meet, one by one."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from math import ceil
+from typing import NamedTuple
+
+from model.scenario.choices import GroupBy, Shared
+from model.scenario.entities import Order, Product, Scenario, SeedLot
+from tests.independent_parts import Coefs, Flow, Wave
+from tests.independent_slots import Rooms
+
+
+class Item(NamedTuple):
+    """Plants in a zone, None for the table, from a day up to another; ``there``: 1 where there are some."""
+
+    zone: str | None
+    start: int
+    end: int
+    there: int
+
+
+class Keeping(Rooms):
+    """Plants kept apart in one scenario."""
+
+    wave_places: list[tuple[Wave, int, str, int, int]]
+    held_places: list[tuple[Flow | None, Order, int, str, int, int]]
+    flow_spares: dict[int, list[tuple[Wave, int]]]
+    most_spares: dict[int, float]
+    most_spare: dict[Wave, float]
+    flows: list[Flow]
+    sent: dict[int, dict[str, int]]
+    reach: dict[int, list[Order]]
+
+    def __init__(self, scenario: Scenario) -> None:
+        super().__init__(scenario)
+        self.wave_places, self.held_places = [], []
+        self.flow_spares, self.most_spares = defaultdict(list), defaultdict(float)
+        self._held_in: dict[tuple[str, str, int], int] = {}
+
+    def most_trays(self, wave: Wave) -> int:
+        """Trays of a wave that no best plan exceeds."""
+        orders: dict[str, float] = defaultdict(float)
+        products: dict[str, Product] = {}
+        worst = 0.0
+        for flow in self.flows:
+            for join in flow.joins:
+                if wave in join.waves:
+                    for order in self.reach[flow.number]:
+                        plants = order.quantity * (1 + self.margin(order, flow.method))
+                        orders[order.order] = max(orders[order.order], plants)
+                    product = self.sold_as(flow.product)
+                    products[product.product] = product
+                    worst = max(
+                        worst, 1 / (join.match * join.take * flow.method.finish_survival * wave.usable)
+                    )
+        plants = sum(orders.values()) + sum(product.salvage_most for product in products.values())
+        return ceil(plants * (1 + self.most_spare[wave]) * worst)
+
+    def state_apart(self) -> None:
+        """Pairs of plants that may not meet, and orders of one lot."""
+        for rule in self.scenario.apart:
+            one = self.items(rule.by, rule.group)
+            for a in one:
+                for b in self.items(rule.other_by, rule.other):
+                    place = a.zone is None if rule.share is Shared.GRAFT_DAY else a.zone is not None
+                    place = place and a.zone == b.zone and rule.zone in (None, a.zone)
+                    gap = max(b.start - a.end, a.start - b.end) + 1
+                    if place and gap <= rule.cleaning_days:
+                        self.builder.at_most({a.there: 1.0, b.there: 1.0}, {}, 1.0)
+        for order in self.scenario.orders:
+            if order.one_lot:
+                self.state_one_lot(order)
+
+    def in_group(self, lot: SeedLot, by: GroupBy, name: str) -> bool:
+        """Whether seedlings of a lot belong to a group."""
+        if by is GroupBy.LOT:
+            return lot.lot == name
+        if by is GroupBy.HEALTH:
+            return lot.health is not None and lot.health.value == name
+        if by is GroupBy.CROP and lot.crop is None:
+            products = [p for p in self.scenario.products if lot.variety in (p.scion, p.rootstock)]
+            return name in {product.crop for product in products}
+        return by is GroupBy.CROP and lot.crop == name
+
+    def items(self, by: GroupBy, name: str) -> list[Item]:
+        """All plants of a group, wherever they could be."""
+        found = []
+        for wave, trays, zone, start, end in self.wave_places:
+            if end > start and self.in_group(wave.lot, by, name):
+                there = self.yes_or_no()
+                self.builder.at_most({trays: 1.0}, {there: float(self.most_trays(wave))})
+                found.append(Item(zone, start, end, there))
+        for flow in self.flows:
+            holds = self.holds(flow, by, name)
+            if holds is None:
+                continue
+            if flow.grafted:
+                found.append(Item(None, flow.graft, flow.graft + 1, holds))
+            found += [
+                Item(stay.zone, stay.start, stay.end, holds) for stay in flow.stays if stay.end > stay.start
+            ]
+        for made, order, plants, zone, start, end in self.held_places:
+            if end <= start:
+                continue
+            size = float(order.quantity)
+            if by is GroupBy.CUSTOMER or made is None:
+                crop = self.crop_of(order) == name if by is GroupBy.CROP else False
+                if crop or (by is GroupBy.CUSTOMER and order.customer == name):
+                    there = self.yes_or_no()
+                    self.builder.at_most({plants: 1.0}, {there: size})
+                    found.append(Item(zone, start, end, there))
+                continue
+            holds = self.holds(made, by, name)
+            if holds is not None:
+                there = self.yes_or_no()
+                self.builder.at_most({plants: 1.0, holds: size}, {there: size}, size)
+                found.append(Item(zone, start, end, there))
+        return found
+
+    def crop_of(self, order: Order) -> str:
+        """Crop of the product of an order."""
+        return next(row.crop for row in self.scenario.products if row.product == order.product)
+
+    def yes_or_no(self) -> int:
+        """A variable that is 0 or 1."""
+        return self.builder.add_var("there", lumpy=True, upper=1.0)
+
+    def holds(self, flow: Flow, by: GroupBy, name: str) -> int | None:
+        """Whether a flow holds plants of a group; None where it never can."""
+        at = by.value, name, flow.number
+        if at in self._held_in:
+            return self._held_in[at]
+        if by is GroupBy.CUSTOMER:
+            orders = [order for order in self.reach[flow.number] if order.customer == name]
+            amounts: Coefs = {self.sent[flow.number][order.order]: 1.0 for order in orders}
+            most = float(sum(order.quantity for order in orders))
+        else:
+            if by is GroupBy.CROP:
+                joins = flow.joins if flow.product.crop == name else []
+                spares = [e for _, e in self.flow_spares[flow.number]]
+            else:
+                joins = [j for j in flow.joins if any(self.in_group(w.lot, by, name) for w in j.waves)]
+                spares = [e for w, e in self.flow_spares[flow.number] if self.in_group(w.lot, by, name)]
+            if not joins:
+                return None
+            amounts = {join.variable: 1 / join.match for join in joins} | dict.fromkeys(spares, 1.0)
+            most = self.most_seedlings(flow)
+        if not amounts:
+            return None
+        self._held_in[at] = holds = self.yes_or_no()
+        self.builder.at_most(amounts, {holds: most})
+        return holds
+
+    def most_seedlings(self, flow: Flow) -> float:
+        """Seedlings of a flow that no best plan exceeds."""
+        sold_as = self.sold_as(flow.product)
+        plants = sold_as.salvage_most + sum(
+            order.quantity * (1 + self.margin(order, flow.method)) for order in self.reach[flow.number]
+        )
+        worst = min(join.match * join.take for join in flow.joins) * flow.method.finish_survival
+        return plants * (1 + self.most_spares[flow.number]) / worst
+
+    def state_one_lot(self, order: Order) -> None:
+        """All plants of an order come from flows without another lot than the one chosen, on each side."""
+        flows = [flow for flow in self.flows if order in self.reach[flow.number]]
+        for side in (0, 1):
+            lots: dict[str, list[Flow]] = defaultdict(list)
+            for flow in flows:
+                for name in {join.waves[side if flow.grafted else 0].lot.lot for join in flow.joins}:
+                    if flow.grafted or side == 1:
+                        lots[name].append(flow)
+            if len(lots) < 2:
+                continue
+            chosen = {name: self.yes_or_no() for name in lots}
+            self.builder.at_most(dict.fromkeys(chosen.values(), 1.0), {}, 1.0)
+            size = float(order.quantity)
+            for name in lots:
+                for flow in flows:
+                    holds = self.holds(flow, GroupBy.LOT, name)
+                    if holds is not None:
+                        d = self.sent[flow.number][order.order]
+                        self.builder.at_most({d: 1.0, holds: size}, {chosen[name]: size}, size)

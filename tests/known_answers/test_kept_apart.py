@@ -1,0 +1,109 @@
+"""Groups kept apart: small seasons whose best plan is plain, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from model.planned.plan_tables import Plan, rows_of
+from model.proof.audit import audit
+from model.scenario.choices import GroupBy, Health, MethodKind, Shared
+from model.scenario.entities import Scenario
+from model.scenario.records.kept_apart import Apart
+from model.solve import plan
+from scenarios.studies.compare import measured
+from tests.scenario_parts import lot, method, order
+from tests.strategies import base_scenario
+
+CUSTOMERS = GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop"
+TABLE = Apart(*CUSTOMERS, Shared.GRAFT_DAY)
+
+
+def two_customers(*rules: Apart, holding: int = 0) -> Scenario:
+    """An order of 100 and one of 30, due on the same day; each day of holding is one more graft day."""
+    small = order("O-2", "Red on Stout", 30, 16, customer="Shop")
+    return base_scenario(
+        orders=(base_scenario().orders[0], small),
+        methods=(method("splice", MethodKind.ON_TRAY, holding_limit_days=holding, take=1.0, match=1.0),),
+        apart=rules,
+    )
+
+
+def by_order(made: Plan, name: str) -> dict[str, float]:
+    """A column of the plan's orders."""
+    return dict(rows_of(made.orders, "order", name))
+
+
+def test_one_graft_day_for_two_customers_leaves_the_smaller_order_short() -> None:
+    """Without holding there is one graft day: one customer has it, and 30 plants at 50 are missing."""
+    assert by_order(plan(two_customers()), "short") == {"O-1": 0, "O-2": 0}
+    made = plan(two_customers(TABLE))
+    assert by_order(made, "short") == {"O-1": 0, "O-2": 30}
+    why = dict(rows_of(made.orders, "order", "short_because"))["O-2"]
+    rule = "customer Market farm and customer Shop on a graft day no longer kept apart"
+    assert why == f"least relief: {rule}"
+    alone = two_customers()
+    alone = replace(alone, orders=alone.orders[:1])
+    assert made.cost == pytest.approx(plan(alone).cost + 30 * 50)
+
+
+@pytest.mark.parametrize("cleaning, short", [(0, 0), (1, 0), (2, 30), (3, 30)])
+def test_days_of_cleaning_between_two_graft_days(cleaning: int, short: int) -> None:
+    """Three graft days in a row, the first and the third with one day between them."""
+    made = plan(two_customers(replace(TABLE, cleaning_days=cleaning), holding=2))
+    assert by_order(made, "short") == {"O-1": 0, "O-2": short}
+    rests = [
+        days for what, *days in rows_of(made.kept_apart, "what", "from_day", "to_day") if what == "cleaning"
+    ]
+    assert [(end - start).days for start, end in rests] == ([cleaning] if cleaning and not short else [])
+
+
+LOTS = (
+    lot("Red A", "Red", stock=64, germination=1.0, grade_out=0.0, health=Health.TESTED),
+    lot("Red B", "Red", stock=46, germination=1.0, grade_out=0.0, health=Health.UNTESTED),
+    lot("Stout A", "Stout", germination=1.0, grade_out=0.0),
+)
+HEALTHS = GroupBy.HEALTH, "tested", GroupBy.HEALTH, "untested"
+
+
+@pytest.mark.parametrize("zone", ["Chamber", "House", "Bench", None])
+def test_two_lots_that_may_not_meet_fill_what_the_better_one_can(zone: str | None) -> None:
+    """No seed can be bought: 3 trays of 20 of "Red A", or 2 of "Red B". There is one graft day, so all plants
+
+    stand together: only one lot is of use, 60 seedlings at .95.
+    """
+    scenario = replace(two_customers(holding=0), seed_lots=LOTS, packs=())
+    both = plan(scenario)
+    assert sum(by_order(both, "short").values()) == pytest.approx(130 - 95, abs=1)
+    made = plan(replace(scenario, apart=(Apart(*HEALTHS, Shared.ZONE, zone),)))
+    assert sum(by_order(made, "short").values()) == pytest.approx(130 - 57, abs=1)
+    assert {name for (name,) in rows_of(made.waves, "variety") if name == "Red"} == {"Red"}
+    assert {name for (name,) in rows_of(made.waves, "lot")} == {"Red A", "Stout A"}
+
+
+def test_an_order_of_one_lot_takes_one_lot() -> None:
+    """60 seedlings of one lot give 57 plants of the order of 100; the other lot serves the other order."""
+    scenario = replace(two_customers(), seed_lots=LOTS, packs=())
+    first = replace(scenario.orders[0], one_lot=True)
+    made = plan(replace(scenario, orders=(first, scenario.orders[1])))
+    waves = dict(rows_of(made.waves, "wave", "lot"))
+    lots = {waves[wave] for name, wave in rows_of(made.trace, "order", "scion_wave") if name == "O-1"}
+    assert len(lots) == 1
+
+
+def test_a_plan_that_does_not_know_the_rules_fails_the_audit() -> None:
+    loose = two_customers()
+    found = {check.name: check.passed for check in audit(two_customers(TABLE), plan(loose))}
+    assert not found["groups are apart"]
+    scenario = replace(loose, seed_lots=LOTS, packs=())
+    one = tuple(replace(row, one_lot=True) for row in scenario.orders)
+    found = {check.name: check.passed for check in audit(replace(scenario, orders=one), plan(scenario))}
+    assert not found["orders are of one lot"]
+
+
+def test_what_keeping_apart_costs_is_the_difference_of_two_plans() -> None:
+    found = measured(two_customers(TABLE))
+    assert found.kept_apart == pytest.approx(found.cost - plan(two_customers()).cost)
+    assert found.kept_apart > 1000
+    assert measured(two_customers()).kept_apart == 0

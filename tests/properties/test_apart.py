@@ -1,0 +1,129 @@
+"""Groups kept apart on random books: by the printed trace alone they never meet, and it is never a saving."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import groupby
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.network.rooms import routes_of
+from model.planned.plan_tables import Plan, records
+from model.proof.audit import audit
+from model.scenario.choices import GroupBy, MethodKind, Shared
+from model.scenario.entities import Order, Scenario
+from model.scenario.records.kept_apart import Apart
+from model.solve import plan
+from tests.depth import deep
+from tests.drawn_rows import Draw, drawn_apart
+from tests.independent_parts import Days
+from tests.strategies import small_scenarios
+
+Row = dict[str, object]
+
+
+@st.composite
+def books_apart(draw: Draw) -> Scenario:
+    """Small books, all with groups kept apart."""
+    book: Scenario = draw(small_scenarios(products_most=2, orders_most=3))
+    lots = tuple(row for row in book.seed_lots if row.lot != "Red B")
+    return book if book.apart else drawn_apart(draw, replace(book, seed_lots=lots))
+
+
+class Traced:
+    """The trace of a plan as printed: what it says of lots, places and days."""
+
+    def __init__(self, scenario: Scenario, made: Plan) -> None:
+        self.scenario, self.days = scenario, Days(scenario)
+        waves = {row["wave"]: row for row in records(made.waves)}
+        orders = {order.order: order for order in scenario.orders}
+        products = {row.product: row for row in scenario.products}
+        methods = {row.method: row for row in scenario.methods}
+        routes = routes_of(scenario)
+        self.places: dict[tuple[GroupBy, str], set[tuple[str | None, date]]] = defaultdict(set)
+        self.lots: dict[tuple[str, str], set[str]] = defaultdict(set)
+        for row in records(made.trace):
+            order, product = orders[row["order"]], products[row["product"]]
+            method = methods[product.method]
+            sides = [side for side in ("rootstock_wave", "scion_wave") if row[side] is not None]
+            for side in sides:
+                self.lots[order.order, side].add(waves[row[side]]["lot"])
+            lots = {waves[row[side]]["lot"] for side in sides}
+            groups = self.groups_of(lots) | {(GroupBy.CUSTOMER, order.customer), (GroupBy.CROP, product.crop)}
+            stays, ready = self.way(routes[product.method][row["in_zones"]].stages, row["graft_day"])
+            after = [*stays, (method.holding_zone, ready, order.due_day)]
+            for group in groups - {g for g in groups if g[0] is GroupBy.CROP and g[1] != product.crop}:
+                if method.kind is not MethodKind.OWN_ROOT:
+                    self.places[group].add((None, row["graft_day"]))
+                for zone, start, end in after:
+                    self.stand(group, zone, start, end)
+            for side in sides:
+                wave = waves[row[side]]
+                lot = next(each for each in scenario.seed_lots if each.lot == wave["lot"])
+                for group in self.groups_of({lot.lot}):
+                    self.stand(group, lot.germination_zone, wave["sow_day"], wave["bench_day"])
+                    self.stand(group, lot.bench_zone, wave["bench_day"], row["graft_day"])
+
+    def groups_of(self, lots: set[str]) -> set[tuple[GroupBy, str]]:
+        """Groups of some lots."""
+        rows = [row for row in self.scenario.seed_lots if row.lot in lots]
+        found = {(GroupBy.LOT, row.lot) for row in rows}
+        found |= {(GroupBy.CROP, row.crop) for row in rows if row.crop is not None}
+        return found | {(GroupBy.HEALTH, row.health.value) for row in rows if row.health is not None}
+
+    def way(self, stages: tuple[object, ...], graft: date) -> tuple[list[tuple[str, date, date]], date]:
+        """Zones passed after the graft day with their days, and the ready day."""
+        now, stays = self.days.number(graft), []
+        for (zone, _), run in groupby(stages, lambda stage: (stage.zone, stage.part)):  # type: ignore[attr-defined]
+            length = sum(stage.days for stage in run)  # type: ignore[attr-defined]
+            end = self.days.next(now + length) if length else now
+            assert end is not None
+            stays.append((zone, self.days.at(now), self.days.at(end)))
+            now = end
+        return stays, self.days.at(now)
+
+    def stand(self, group: tuple[GroupBy, str], zone: str, start: date, end: date) -> None:
+        """Plants of a group stand in a zone."""
+        for n in range((end - start).days):
+            self.places[group].add((zone, start + timedelta(days=n)))
+
+
+def meets(traced: Traced, rule: Apart) -> bool:
+    """Whether the groups of a rule share by the trace what they may not, or come before the cleaning ends."""
+    one, other = traced.places[rule.by, rule.group], traced.places[rule.other_by, rule.other]
+    return any(
+        (zone is None) == (rule.share is Shared.GRAFT_DAY)
+        and rule.zone in (None, zone)
+        and (zone, day + timedelta(days=n)) in other
+        for zone, day in one
+        for n in range(-rule.cleaning_days, rule.cleaning_days + 1)
+    )
+
+
+@pytest.mark.deep
+@given(books_apart())
+@settings(max_examples=deep(100))
+def test_no_pair_kept_apart_ever_meets(scenario: Scenario) -> None:
+    made = plan(scenario)
+    assert [check for check in audit(scenario, made) if not check.passed] == []
+    traced = Traced(scenario, made)
+    for rule in scenario.apart:
+        assert not meets(traced, rule), rule
+    for order in scenario.orders:
+        for side in ("rootstock_wave", "scion_wave"):
+            assert not order.one_lot or len(traced.lots[order.order, side]) <= 1
+    free = plan(together(scenario))
+    assert made.facts.objective >= free.facts.bound - 1e-6 * max(1.0, abs(free.facts.bound))
+
+
+def together(scenario: Scenario) -> Scenario:
+    """The scenario with nothing kept apart."""
+
+    def any_lot(order: Order) -> Order:
+        return replace(order, one_lot=False)
+
+    return replace(scenario, apart=(), orders=tuple(any_lot(order) for order in scenario.orders))
