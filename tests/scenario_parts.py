@@ -142,3 +142,10 @@ WORK = (
     LabourStandard(Task.PACK, "general", None, None, 15.0),
 )
 """A labour standard of every task, and one of a format."""
+
+ROOT_CUT: dict[str, Any] = {
+    "products": (Product("Red on Stout", "tomato", "Red", "Stout", "cut", "ten", ("twenty",), ("twenty",)),),
+    "methods": (method("cut", MethodKind.ROOT_CUT),),
+    "stages": healing("cut"),
+}
+"""The product made root-cut."""

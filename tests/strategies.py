@@ -64,6 +64,7 @@ from tests.drawn_rows import (
 from tests.scenario_parts import (
     BAYS,
     FIRST,
+    ROOT_CUT,
     TWO_LOTS,
     TWO_WAYS,
     WEEK,
@@ -144,11 +145,6 @@ OWN_ROOT: dict[str, Any] = {
     "products": (Product("Red plain", "tomato", "Red", None, "plain", "ten"),),
     "methods": (method("plain", MethodKind.OWN_ROOT),),
     "stages": (Stage("plain", 1, "grow", Part.FINISHING, "House", 4),),
-}
-ROOT_CUT: dict[str, Any] = {
-    "products": (Product("Red on Stout", "tomato", "Red", "Stout", "cut", "ten", ("twenty",), ("twenty",)),),
-    "methods": (method("cut", MethodKind.ROOT_CUT),),
-    "stages": healing("cut"),
 }
 HANDS = (
     crew("Growers", "general", overtime_hours_per_head_day=2.0, overtime_pay_per_hour=30.0),
