@@ -87,6 +87,15 @@ def if_whole(change: Change) -> Change:
     return lambda plan: change(plan) if plan.facts.whole else None
 
 
+def from_two_lots(plan: Plan) -> Plan | None:
+    """Trace an order of one lot to a second lot; only plans with groups kept apart are known to have one."""
+    rows = rows_of(plan, "trace")
+    if plan.kept_apart.empty or not rows:
+        return None
+    row = min(rows, key=lambda row: str(row["order"]))
+    return with_table(plan, "trace", [*rows, row | {"scion_wave": row["rootstock_wave"]}])
+
+
 def column_dropped(plan: Plan) -> Plan:
     """The table of waves without its trays."""
     return replace(plan, waves=plan.waves.drop(columns="trays"))
@@ -209,6 +218,7 @@ MUTATIONS: dict[str, Mutation] = {
             lambda r: bool(r["slots_loaded"] > 0.01 and r["shut_until"] > r["open_day"] + DAY),
         ),
     ),
+    "an order of one lot from two": Mutation("orders are of one lot", from_two_lots),
     "a group not told": Mutation("groups are apart", without("kept_apart")),
     "a group in another's place": Mutation(
         "groups are apart", first("kept_apart", lambda r: {"to_day": r["to_day"] + DAY})

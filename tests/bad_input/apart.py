@@ -16,7 +16,7 @@ LOTS = {
 }
 """A row that is right: no lot is untested yet."""
 
-kept = partial(one_more, "apart", 2, LOTS)
+kept = partial(one_more, "apart", 3, LOTS)
 """A case of one row, wrong in one cell."""
 
 of_itself = partial(kept, other_by="seed lot")
@@ -27,7 +27,7 @@ of_a_customer = partial(kept, other_by="customer")
 def twice(name: str, other: dict[str, str], column: str, value: str, wrong: str) -> Case:
     """A case of the row and another one that says the same."""
     change = both(added("apart", **LOTS), added("apart", **other))
-    return Case(name, change, "apart", 3, column, value, wrong, "keep one")
+    return Case(name, change, "apart", 4, column, value, wrong, "keep one")
 
 
 APART = [
@@ -48,7 +48,7 @@ APART = [
         LOTS,
         "by",
         "seed lot, Red 26A, health, untested, zone, Bench",
-        "already in row 2",
+        "already in row 3",
     ),
     twice(
         "kept apart both ways",

@@ -96,6 +96,16 @@ def small() -> Tables:
             )
         ]
         + [_stage("own root", 1, "grow", "finishing", "House", 7)],
+        "apart": [
+            {
+                "by": "health",
+                "group": "tested",
+                "other_by": "health",
+                "other": "untested",
+                "share": "graft day",
+                "cleaning_days": 1,
+            }
+        ],
         "stage_zones": [{"method": "by ages", "stage": "hard", "zone": "Bench", "days": 8}],
         "age_effects": [
             {"method": "by ages", "rootstock_age": 20, "scion_age": 18, "match": 0.8, "take": 0.9},

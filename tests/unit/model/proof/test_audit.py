@@ -106,6 +106,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "bays"
     elif table == "ways":
         name = "two ways"
+    elif table == "kept_apart":
+        name = "kept apart"
     else:
         name = "temporary hands"
     sound = solved(name)
