@@ -32,7 +32,8 @@ ARGUMENTS = (
 QUESTIONS: dict[str, tuple[str, ...]] = {
     "Can we deliver this order book, and what do we do on which day?": ("plan",),
     "What does each order cost us, and what must we charge?": ("costs", "prices", "heat"),
-    "A customer asks for more: yes or no, at what price, in which week?": ("quote", "accept", "hold"),
+    "A customer asks for more: yes or no, at what price, in which week?": ("quote", "accept"),
+    "Who has asked but not booked: what do we hold for them, and what is a deposit worth?": ("hold",),
     "Is it worth grafting here, or buying in, or part of each?": ("break-even", "compare"),
     "How much healing chamber should we own?": ("chamber",),
     "What seed, clips, trays and media do we order, in which packs, by when?": ("plan",),
