@@ -15,7 +15,7 @@ from pyomo.core.expr.numeric_expr import LinearExpression
 
 from model.collector import collector_paused
 from model.network.types import Network
-from model.program import apart, bays, buying, freight, growing, labour, room
+from model.program import apart, buying, freight, growing, labour, room
 from model.program.amounts import Amounts
 from model.program.cost_terms import costs
 from model.program.index_sets import Coefs, Rows
@@ -23,7 +23,7 @@ from model.program.program import Program
 
 GROUPS: dict[str, Callable[[Program], Rows]] = {
     group.__name__: group
-    for module in (growing, room, bays, labour, buying, freight, apart)
+    for module in (growing, room, labour, buying, freight, apart)
     for group in module.GROUPS
 }
 """All constraint groups by name, in the order of the program's rows."""

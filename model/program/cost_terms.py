@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from model.program.bays import bay_costs
 from model.program.index_sets import Coefs, IndexSets
 from model.program.program import Program
+from model.program.room import bay_costs
 from model.rates.yields import capital_recovery
 from model.scenario.choices import Part, PayBasis
 from model.scenario.entities import Nursery

@@ -18,10 +18,10 @@ import pandas as pd
 from model.network.charges import billed_share
 from model.network.expansion import order_terms
 from model.program.amounts import Amounts
-from model.program.bays import bay_costs
 from model.program.cost_terms import costs, late_plants, trays_in_zones, zone_detail
 from model.program.index_sets import Coefs
 from model.program.program import Program
+from model.program.room import bay_costs
 from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
 from model.solve import Solved

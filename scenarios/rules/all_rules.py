@@ -10,7 +10,6 @@ from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
 from scenarios.rules.apart_rows import APART
 from scenarios.rules.crops import GROWING
-from scenarios.rules.inquiry_rows import INQUIRIES
 from scenarios.rules.margin_settings import MARGINS
 from scenarios.rules.mishap_rows import MISHAPS
 from scenarios.rules.names import NAMES
@@ -19,7 +18,8 @@ from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past.past_events import PAST
 from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
-from scenarios.rules.run_rows import RUN_ROWS
+from scenarios.rules.sold.inquiry_rows import INQUIRIES
+from scenarios.rules.sold.run_rows import RUN_ROWS
 from scenarios.rules.timing import TIMING
 from scenarios.rules.zone_rows import ZONES
 

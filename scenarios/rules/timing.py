@@ -20,7 +20,7 @@ from model.scenario.records.trade import BuyInOffer
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.rules.crops import AGES
-from scenarios.rules.run_rows import Rides
+from scenarios.rules.sold.run_rows import Rides
 from scenarios.rules.zone_rows import MOST_WAYS
 
 

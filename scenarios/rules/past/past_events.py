@@ -16,7 +16,7 @@ from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain
 from scenarios.rules.past.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
-from scenarios.rules.run_rows import Rides
+from scenarios.rules.sold.run_rows import Rides
 from scenarios.rules.timing import calendar_of
 from scenarios.rules.zone_rows import in_zones, ways_of
 
