@@ -21,11 +21,13 @@ from model.program.program import Program
 if TYPE_CHECKING:
     from model.solver.compiled import Compiled, Solution
 
+WEEK_LIMIT = "week hours"
+
 ROW_LIMITS = {
     "order": ("order", "plant"),
     "slots": ("slots", "slot"),
     "units_busy": ("units", "unit"),
-    "week_hours": ("week hours", "hour"),
+    "week_hours": (WEEK_LIMIT, "hour"),
     "skill_limits": ("skill hours", "hour"),
     "day_share": ("one graft day", "plant"),
 }
@@ -39,13 +41,23 @@ Row = dict[str, Any]
 
 
 def shadow_prices(program: Program, compiled: Compiled, solution: Solution, highs: Any) -> pd.DataFrame:
-    """The table ``shadow_prices``: every order, and each other limit that has a price.
+    """The table ``shadow_prices``: every order, and each other limit that has a price from today on.
 
     ``highs`` stands at the solution.
     """
     _, ranging = highs.getRanging()
     found = [part(program, compiled, solution, ranging) for part in (_rows, _stock, _columns, _offers)]
-    return frame("shadow_prices", [row for part in found for row in part])
+    rows = [row for part in found for row in part]
+    return frame("shadow_prices", [row for row in rows if not _is_past(program, row)])
+
+
+def _is_past(program: Program, row: Row) -> bool:
+    """Whether a limit lies before today, so that nobody can have one more of it."""
+    if row["day"] is None:
+        return False
+    t = program.network.calendar.day(row["day"])
+    last = program.weeks[program.week_of[t]].days[-1] if row["limit"] == WEEK_LIMIT else t
+    return last < program.network.past.today
 
 
 def _price(

@@ -22,7 +22,16 @@ from model.rates.yields import stand, take_at
 from model.scenario.about_cells import Remark
 from model.scenario.batches import together
 from model.scenario.calendar import Calendar
-from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Part, SowingPolicy, ZoneUse
+from model.scenario.choices import (
+    Decline,
+    Happened,
+    MarginPolicy,
+    MethodKind,
+    Part,
+    SowingPolicy,
+    Task,
+    ZoneUse,
+)
 from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
 from scenarios.cells.faults import nearest, shown
@@ -288,7 +297,11 @@ def _climate(scenario: Scenario) -> Iterator[Remark]:
 
 
 def _labour(scenario: Scenario) -> Iterator[Remark]:
+    own_root = {method.method for method in scenario.methods if method.kind is MethodKind.OWN_ROOT}
     for row, standard in _rows("labour_standards", scenario.labour_standards, "task"):
+        if standard.task in (Task.GRAFT, Task.STICK) and standard.method in own_root:
+            yield row.remark("method", "is own-root: its plants are not grafted, so no plan has these hours")
+            continue
         yield from row.outside(published(f"{standard.task.value}_seconds"), "seconds")
     wanted = {row.skill for row in scenario.labour_standards}
     wanted |= {task.skill for task in scenario.own_tasks if task.skill is not None}

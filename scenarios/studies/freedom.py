@@ -43,7 +43,7 @@ def _near(item: tuple[Scenario, Quantity, float]) -> NearBest:
 
 
 def _in_words(near: NearBest) -> str:
-    best = f"{number(near.at_best)} in the plan"
+    best = f"{number(near.at_best)} at least cost"
     if near.most is None:
         return f"{near.quantity}: as few as {number(near.least)}; {best}."
     return f"{near.quantity}: {number(near.least)} to {number(near.most)}; {best}."
@@ -59,12 +59,12 @@ def _section(found: list[NearBest], within: float) -> Section:
     def most(near: NearBest) -> float | None:
         return near.most / near.at_best if near.at_best and near.most is not None else None
 
-    shows = "Columns: least and most of each quantity as a share of that in the plan."
+    shows = "Columns: least and most of each quantity as a share of that at least cost."
     keys = ("least_share", "best_share", "most_share")
-    title, unit = "Least and most against the plan", "share of the plan's"
+    title, unit = "Least and most against least cost", "share of that at least cost"
     return column.section(
         "Least and most",
-        "Each quantity in the plan, and its least and most among plans of nearly that cost.",
+        "Each quantity at least cost, and its least and most among plans of nearly that cost.",
         [
             f"The plans compared cost at most {percent(within)} more than the plan in whole trays and "
             "waste nothing. Each least and each most is of that quantity alone: one plan cannot reach them "
@@ -74,18 +74,20 @@ def _section(found: list[NearBest], within: float) -> Section:
             "orders declined whole are counted whole. For the most, a day counts if at least a tray of joins "
             "is made on it, or as few as the plan makes on it. Where something is whole, the search stops "
             "after a number of steps. No fewer than, No more than: proved bounds that no plan passes.",
+            "At least cost: the quantity where what is counted whole stays as in the plan and the rest may "
+            "be fractional. The plan's own figure, in whole trays and hands, may differ from it.",
         ],
         found,
         [
             column.text("quantity", "Quantity", lambda near: near.quantity.value, widest=44),
-            column.decimal("best", "In the plan", lambda near: near.at_best),
+            column.decimal("best", "At least cost", lambda near: near.at_best),
             column.decimal("least", "Least", lambda near: near.least),
             column.decimal("most", "Most", lambda near: near.most),
             column.decimal("proved_least", "No fewer than", lambda near: near.proved_least),
             column.decimal("proved_most", "No more than", lambda near: near.proved_most),
-            column.share("least_share", "Least, of the plan's", least),
-            column.share("best_share", "Plan", best),
-            column.share("most_share", "Most, of the plan's", most),
+            column.share("least_share", "Least, as a share", least),
+            column.share("best_share", "At least cost, as a share", best),
+            column.share("most_share", "Most, as a share", most),
         ],
         Chart("columns", title, shows, "quantity", keys, unit),
     )

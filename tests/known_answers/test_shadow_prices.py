@@ -18,6 +18,7 @@ from model.scenario.entities import DayOff, Scenario, Zone
 from model.scenario.records.methods import Stage
 from model.scenario.records.people import SkillLimit
 from model.scenario.records.trade import BuyInOffer
+from model.season.as_planned import as_planned
 from tests.known_answers.build import (
     HOUR_A_TRAY,
     crew,
@@ -283,3 +284,18 @@ def test_an_order_with_a_margin_costs_the_margin_too(tmp_path: Path) -> None:
     """A plant with a quarter over takes 1.25 seeds at 2."""
     scenario = replace(ordered(4), nursery=nursery(1, graft_margin=0.25))
     assert only_price(planned(scenario, tmp_path), "order").value == pytest.approx(2.5)
+
+
+def test_a_limit_of_a_day_before_today_has_no_price(tmp_path: Path) -> None:
+    """Two of 12 hours were overtime at 5, not 2: a regular hour more would have saved 3. The day is gone."""
+    hands = crew(
+        hours_per_head_day=10, pay_per_hour=2, overtime_hours_per_head_day=2, overtime_pay_per_hour=5
+    )
+    first = replace(ordered(12), crews=(hands,), nursery=nursery(2))
+    made = planned(first, tmp_path)
+    assert only_price(made, "regular hours").value == pytest.approx(-3)
+    told = as_planned(made, day(1))
+    later = replace(first, nursery=nursery(2, today=day(1)), progress=told)
+    after = planned(later, tmp_path)
+    assert after.cost == pytest.approx(made.cost)
+    assert set(after.shadow_prices["limit"]) == {"order"}

@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 
 from model.scenario.about_cells import Remark
-from model.scenario.choices import Decline, Happened, MarginPolicy
+from model.scenario.choices import Decline, Happened, MarginPolicy, MethodKind, Task
 from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
+from model.scenario.records.people import LabourStandard
 from model.scenario.records.trade import Customer
 from model.scenario.tables import BY_NAME
 from scenarios.files.read_scenario import read_scenario
@@ -86,6 +87,13 @@ def test_window_and_healing(scenario: Scenario) -> None:
     found = remarks(changed(scenario, "stages", 3, days=9))
     assert [(r.table, r.row, r.value) for r in found] == [("methods", 2, "12")]
     assert "days of healing" in found[0].message
+
+
+def test_own_root_plants_take_no_time_at_the_grafting_table(scenario: Scenario) -> None:
+    method = next(row.method for row in scenario.methods if row.kind is MethodKind.OWN_ROOT)
+    standard = LabourStandard(Task.GRAFT, "general", method, None, 0.5)
+    found = remarks(replace(scenario, labour_standards=(*scenario.labour_standards, standard)))
+    assert [(r.table, r.column, r.value) for r in found] == [("labour_standards", "method", method)]
 
 
 def test_take_by_ages(scenario: Scenario) -> None:
