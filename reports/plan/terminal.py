@@ -127,6 +127,6 @@ def _binding(scenario: Scenario, plan: Plan) -> Iterator[Line]:
     if not found:
         yield Line("No limit of slots, hours or offers binds.", "")
         return
-    yield Line("What binds most:", "")
+    yield Line(f"What binds most{', penalties counted' if plan.penalties else ''}:", "")
     for binding in found:
         yield Line("  ", saving(binding, scenario.nursery.currency))

@@ -12,6 +12,12 @@ from reports.plan.report import Report
 ON_PAGE = 40
 """Rows that print on one page."""
 
+PENAL = (
+    " Penalties are counted: a limit that keeps an order short saves its penalty, and one more plant of that "
+    "order costs it, though nobody pays it."
+)
+"""What is said where plants are short."""
+
 
 def what_binds(report: Report) -> None:
     """Every limit with a price: what one more of it saves or costs, and how far that holds."""
@@ -22,7 +28,8 @@ def what_binds(report: Report) -> None:
         "Each price holds if that limit alone changes, within the range given. Beyond the range the "
         "saving is smaller and the cost larger. If the range ends at the limit now, this is so from the "
         "first one more. The prices come from the plan with fractional trays and packs; temporary hands, "
-        "units opened and deliveries bought in stay as they are in this plan.",
+        "units opened and deliveries bought in stay as they are in this plan."
+        f"{PENAL if report.plan.penalties else ''}",
         f"On paper: the first {ON_PAGE} rows, the limits whose saving is largest.",
     )
     sheet.one_page, sheet.paper_rows = True, ON_PAGE

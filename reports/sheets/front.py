@@ -253,7 +253,7 @@ def _charts(report: Report, sheet: Sheet) -> None:
 
 
 def _limits(report: Report, sheet: Sheet) -> None:
-    _section(sheet, "What binds most")
+    _section(sheet, f"What binds most{', penalties counted' if report.plan.penalties else ''}")
     sheet.link(sheet.row - 1, RIGHT[1], "What binds", "All limits", **style.SECTION_LINK)
     found = bindings(report.plan)[:LIMITS]
     for binding in found:

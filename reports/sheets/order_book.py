@@ -24,7 +24,7 @@ from reports.plan.report import Report, in_zones
 
 def orders(report: Report) -> None:
     """Every order: how it is filled, what is short and why, and what one more plant costs."""
-    money = report.currency
+    money, counted = report.currency, ", penalties counted" if report.plan.penalties else ""
     report.open(
         "Orders",
         "Orders",
@@ -53,7 +53,7 @@ def orders(report: Report) -> None:
         SheetColumn("value", f"Value delivered ({money})", CellKind.MONEY, total=True),
         report.column("orders", "late_discount", total=True),
         report.column("orders", "penalty"),
-        SheetColumn("marginal", f"One more plant costs ({money})", CellKind.EACH),
+        SheetColumn("marginal", f"One more plant costs{counted} ({money})", CellKind.EACH),
         SheetColumn("made", "Made as", widest=40),
         report.column("orders", "short_because", widest=40),
         SheetColumn("note", "Note"),

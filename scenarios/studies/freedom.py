@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from model.phases import Say, silent
+from model.planned.plan_tables import Plan
+from model.planned.results import has_prices, result_of
 from model.questions.near_best import NearBest, Quantity, near_best
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
 from reports.book.style import CellKind
-from reports.book.words import amount, number, percent
+from reports.book.words import PENALTIES, amount, number, percent
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.solves.parallel import run_all
@@ -20,21 +22,34 @@ def freedom_study(scenario: Scenario, *, within: float, workers: int, progress: 
     """
     items = [(scenario, quantity, within) for quantity in Quantity]
     found = run_all(_near, items, workers, "least and most", progress)
-    facts = plan_of(solve(scenario)).facts
-    money, more = scenario.nursery.currency, within * abs(facts.objective)
-    answer = [f"Plans that cost at most {percent(within)} ({amount(more, money)}) more than the plan have:"]
+    made = plan_of(solve(scenario))
+    money, more = scenario.nursery.currency, within * abs(made.facts.objective)
+    paid = made.cost - made.penalties
+    counted = f", {PENALTIES} counted," if made.penalties else ""
+    answer = [
+        f"Plans that cost at most {percent(within)} ({amount(more, money)}) more than the plan{counted} have:"
+    ]
     answer += [_in_words(near) for near in found]
     return Study(
         "Freedom",
         scenario,
         answer,
         [
-            Figure(f"Cost of the plan, with penalties ({money})", facts.objective, CellKind.MONEY),
+            *_result(made, money),
+            Figure(f"Cost of the plan, without penalties ({money})", paid, CellKind.MONEY),
+            Figure(f"Cost of the plan, with {PENALTIES} ({money})", made.cost, CellKind.MONEY),
             Figure(f"May cost more ({money})", more, CellKind.MONEY),
         ],
         [_section(found, within)],
-        run_facts(facts, money),
+        run_facts(made.facts, money),
     )
+
+
+def _result(made: Plan, money: str) -> list[Figure]:
+    """What the plan leaves, where orders have prices."""
+    if not has_prices(made.orders):
+        return []
+    return [Figure(f"Result of the plan ({money})", result_of(made).result, CellKind.MONEY)]
 
 
 def _near(item: tuple[Scenario, Quantity, float]) -> NearBest:

@@ -20,6 +20,7 @@ from model.solve import plan_of, solve
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted
 from reports.book.writing import grouped, shown_share
+from reports.plan.result_words import better_or_worse
 from reports.study import column
 from reports.study.study import Chart, Figure, Input, Section, Study
 from scenarios.cells.faults import Refused
@@ -245,6 +246,12 @@ def _answer(scenario: Scenario, chosen: list[Chosen], best: Chosen, rate: float,
             f"{shown_share(rate)}.",
             f"They pay back after {_years(plain)}, with interest after {_years(discounted)}.",
         ]
+        with_them, without = best.seasons[0].result, chosen[0].seasons[0].result
+        if with_them is not None and without is not None:
+            found.append(
+                f"The first season then leaves a result of {amount(with_them, money)} before they are paid, "
+                f"{better_or_worse(with_them - without, money)} than without them; no penalty is in it."
+            )
     others = [one for one in chosen if one is not best and any(one.numbers)]
     others.sort(key=lambda one: -one.value(rate))
     for other in others[:2]:

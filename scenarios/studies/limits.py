@@ -12,6 +12,7 @@ from model.network.expansion import expand
 from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.results import result_in
 from model.planned.shadow_prices import limit_name
 from model.questions.ranging import price_ranges
 from model.questions.trials import Limit, Trials
@@ -25,7 +26,7 @@ from model.solver.filling import SHORT
 from reports.book.parts import Cell, OfKind, SheetColumn
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import amount, digits, held_range, one_more, price_of_limit, unit_digits
+from reports.book.words import PENALTIES, amount, digits, held_range, one_more, price_of_limit, unit_digits
 from reports.book.writing import grouped
 from reports.plan.figures import is_day_off
 from reports.study import column
@@ -84,15 +85,18 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
     Raises SolveError where HiGHS reaches no optimum.
     """
     parts = [(part, scenario) for part in ("relief", "plan", "prices")]
-    (relief, network), (plan, worth, whole), prices = run_all(_part, parts, workers, "what binds", progress)
+    (relief, network), (plan, worth, whole, left), prices = run_all(
+        _part, parts, workers, "what binds", progress
+    )
     short = [_continuous_short(network, relief, name) for name in relief.short]
     short += [row for row in whole if row.order.order not in relief.short and row.why]
-    money = scenario.nursery.currency
+    money, penal = scenario.nursery.currency, bool(relief.short)
     return Study(
         "Limits",
         scenario,
-        [*_shortfalls(network, relief, whole), _dearest(worth, money)],
+        [*_shortfalls(network, relief, whole), _dearest(worth, money, penal=penal)],
         [
+            *([] if left is None else [Figure(f"Result ({money})", left, CellKind.MONEY)]),
             Figure("Orders short", len(short), CellKind.COUNT),
             Figure("Plants short", sum(row.plants for row in short), CellKind.COUNT),
             Figure("Parts of the least relief", len(spans(relief.items)), CellKind.COUNT),
@@ -101,7 +105,7 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
         [
             _short_orders(short),
             _relief(scenario, relief),
-            _worth(worth, money),
+            _worth(worth, money, penal=penal),
             _prices(prices, money),
         ],
         run_facts(plan.facts, money),
@@ -118,9 +122,14 @@ def _part(item: tuple[str, Scenario]) -> Any:
     plan = plan_of(solved)
     worth = worth_of_one_more(solved, plan)
     if len(solved.program.network.waves) > MOST_WAVES:
-        return plan, worth, []
+        return plan, worth, [], _result(solved)
     book = solve(scenario)
-    return plan, in_whole(book, worth), _whole_short(book)
+    return plan, in_whole(book, worth), _whole_short(book), _result(book)
+
+
+def _result(book: Solved) -> float | None:
+    """What the season leaves; None where no order has a price."""
+    return result_in(book.program, book.compiled, book.solution)
 
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
@@ -225,12 +234,14 @@ def _plants(continuous: float, planned: str | None) -> str:
     return some if planned in (None, some) else f"{planned} ({some} in the continuous program)"
 
 
-def _dearest(worth: list[LimitWorth], money: str) -> str:
+def _dearest(worth: list[LimitWorth], money: str, *, penal: bool) -> str:
+    """What one more of the dearest limit saves; ``penal``: whether penalties are in it."""
     if not worth:
         return "No limit binds: more of any limit saves nothing."
     first = worth[0]
     told = (
-        f"{one_more(first.limit, first.name, first.day)} would save most in the continuous program: "
+        f"{one_more(first.limit, first.name, first.day)} would save most in the continuous program"
+        f"{f', {PENALTIES} counted' if penal else ''}: "
         f"{amount(first.dual, money)} at the rate of its first part, "
         f"{digits(first.saving, money)} when solved again with all of it"
     )
@@ -301,13 +312,14 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
     )
 
 
-def _worth(worth: list[LimitWorth], money: str) -> Section:
+def _worth(worth: list[LimitWorth], money: str, *, penal: bool) -> Section:
     def words(w: LimitWorth) -> str:
         return price_of_limit(w.limit, w.name, w.day, -w.dual, money)
 
     return column.section(
         "Worth of one more",
-        "The dearest limits: what one more of each saves, and how far that holds.",
+        f"The dearest limits: what one more of each saves{', penalties counted' if penal else ''}, and how "
+        "far that holds.",
         [
             "Worth at first: the saving from a limit's first small increase, as a rate for each unit (in "
             "textbooks: its shadow price). "

@@ -13,6 +13,7 @@ import pytest
 from model.planned.plan_tables import Plan
 from model.proof.audit import audit
 from model.scenario.entities import Scenario
+from reports.book.paper import A4
 from reports.sheets.workbook import ON_PAPER
 from scenarios.files.read_scenario import read_scenario
 from scenarios.rules.remarks import remarks
@@ -79,6 +80,22 @@ def test_it_prints_on_the_paper_of_its_country(
     told = subprocess.run(["pdfinfo", str(printed)], check=True, capture_output=True, text=True, timeout=60)
     assert made[0].nursery.currency == "USD"
     assert "(letter)" in told.stdout
+
+
+def test_the_banks_sheets_take_one_page_each_on_either_paper(
+    path: Path, printed: Path, tmp_path: Path
+) -> None:
+    """The result and the cash: one US letter each, as printed, and one A4."""
+    other = openpyxl.load_workbook(path)
+    for sheet in other:
+        sheet.page_setup.paperSize = A4.number
+    other.save(tmp_path / "a4.xlsx")
+    a4 = convert(tmp_path / "a4.xlsx", "pdf", tmp_path)
+    for made, paper in ((printed, "letter"), (a4, "A4")):
+        told = subprocess.run(["pdfinfo", str(made)], check=True, capture_output=True, text=True, timeout=60)
+        assert f"({paper})" in told.stdout
+        _, feet = sheets_printed(path, made)
+        assert feet.count("Result") == feet.count("Cash") == 1, paper
 
 
 def test_no_page_is_blank(printed: Path, tmp_path: Path) -> None:

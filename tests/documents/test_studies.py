@@ -11,7 +11,7 @@ from playwright.sync_api import Browser
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.commands.study_verbs import STUDIES
 from tests.documents.browser import faults, opened
-from tests.documents.office import broken_pages, convert, for_paper, ink, sheets_printed
+from tests.documents.office import broken_pages, convert, for_paper, ink, pages, sheets_printed
 from tests.workbooks import formula_cells
 
 ASKED: dict[str, list[str]] = {
@@ -93,6 +93,17 @@ def test_every_formula_recalculated_equals_its_cached_value(path: Path) -> None:
         if abs(again[at[0]][at[1]].value - held) > 1e-5 * max(1.0, abs(held))
     }
     assert wrong == {}
+
+
+@pytest.mark.parametrize("path", ["quote"], indirect=True)
+def test_an_offer_is_one_page_and_comes_to_the_cent(path: Path) -> None:
+    offers = path.with_name("offers.xlsx")
+    cached = formula_cells(offers)
+    assert cached
+    again = openpyxl.load_workbook(convert(offers, "xlsx", path.parent), data_only=True)
+    found = {at: again[at[0]][at[1]].value for at in cached}
+    assert found == pytest.approx(cached, abs=0.005)
+    assert len(pages(convert(offers, "pdf", path.parent))) == len(again.sheetnames) == 1
 
 
 def test_the_page_has_no_serious_fault(path: Path, chromium: Browser) -> None:

@@ -35,7 +35,7 @@ def test_summary_answers_what_an_owner_asks_first() -> None:
     for label in ("cost a plant", "chamber", "work", "seed"):
         assert f"\n  {label} " in text
     assert "early (Market farm, due 2027-03-04) by 60 plants. no route" in text
-    assert "What binds most:" in text
+    assert "What binds most, penalties counted:" in text
 
 
 @pytest.mark.parametrize("width", [40, 80, 200])

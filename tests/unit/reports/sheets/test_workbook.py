@@ -162,6 +162,13 @@ def test_cost_a_plant_is_cost_over_plants_delivered(book: Workbook) -> None:
     assert book["Summary"].cell(row, 3).value == pytest.approx(expected)
 
 
+def test_what_one_more_costs_or_saves_says_that_penalties_are_in_it(book: Workbook) -> None:
+    assert report_plan().penalties > 0
+    assert find(book["Orders"], "One more plant costs, penalties counted (USD)")
+    told = [str(cell.value) for row in book["What binds"].iter_rows(max_row=8) for cell in row if cell.value]
+    assert any("Penalties are counted" in text.replace("\n", " ") for text in told)
+
+
 def test_the_cost_stands_with_and_without_penalties_on_the_first_page(book: Workbook) -> None:
     made, page = report_plan(), book["Summary"]
     for label, amount in (
@@ -339,7 +346,7 @@ def test_nothing_links_out_of_the_workbook(path: Path) -> None:
 
 
 def test_sheets_stand_in_their_order(book: Workbook) -> None:
-    without = ("Units", "Changes", "Spare seedlings", "Ways")
+    without = ("Units", "Changes", "Spare seedlings", "Ways", "Kept apart")
     there = [name for name, _, _ in SHEETS if name not in without]
     for_paper = [name for name in there if name in ON_PAPER]
     assert book.sheetnames == [*for_paper, *(name for name in there if name not in ON_PAPER)]
@@ -554,7 +561,7 @@ def test_summary_holds_what_the_page_must(book: Workbook) -> None:
         "Cost with penalties (USD)",
         "Cost of a plant by product",
         "Orders at risk: ",
-        "What binds most",
+        "What binds most, penalties counted",
     ):
         assert title in text, title
 

@@ -84,6 +84,9 @@ def test_the_better_of_two_sets_is_the_better_when_both_are_planned_by_hand() ->
     best = max(values, key=lambda name: values[name])
     assert study.answer[0].startswith("Buy nothing" if best == "nothing" else f"Buy {best}: ")
     assert best != "nothing"
+    season = left(*(int(f"1 {name}" in best) for name in ("rack", "table")))
+    told = f"leaves a result of {season:,.2f} USD before they are paid, {season - left(0, 0):,.2f} USD more"
+    assert told in study.answer[2]
 
 
 def short_of_hands(*modules: Module, **crew: Any) -> Scenario:

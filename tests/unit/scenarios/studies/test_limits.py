@@ -11,6 +11,7 @@ import pytest
 from openpyxl import load_workbook
 
 from model.network.expansion import expand
+from model.planned.results import result_of
 from model.program.build import build
 from model.questions.near_best import Quantity
 from model.questions.ranging import prices
@@ -69,6 +70,30 @@ def test_a_short_order_is_told_with_its_cure_and_dates() -> None:
     assert row["cure"] in told
     assert row["why"].startswith("least relief: ")
     assert row["cure"].startswith(row["why"].removeprefix("least relief: ").partition("; and ")[0])
+
+
+def test_the_result_leads_and_penalties_are_named() -> None:
+    """Where a plant is short, one more slot saves its penalty: that is said; a result holds none."""
+    scenario = with_rows(cramped(), "orders", lambda order: replace(order, price=3.0))
+    made = plan(scenario)
+    assert made.penalties > 0
+    left = result_of(made).result
+    bound, free = limits_study(scenario, workers=1), freedom_study(scenario, within=0.1, workers=1)
+    for study in (bound, free):
+        assert study.figures[0].label.startswith("Result")
+        assert study.figures[0].value == pytest.approx(left)
+    assert "penalties for plants short counted: " in bound.answer[-1]
+    assert ", penalties counted, and how far" in section(bound, "Worth of one more").about
+    assert "penalties for plants short counted, have:" in free.answer[0]
+    costs = {figure.label: figure.value for figure in free.figures}
+    assert costs["Cost of the plan, without penalties (USD)"] == pytest.approx(made.cost - made.penalties)
+    assert costs["Cost of the plan, with penalties for plants short (USD)"] == pytest.approx(made.cost)
+    for study in (
+        limits_study(base_scenario(), workers=1),
+        freedom_study(base_scenario(), within=0.1, workers=1),
+    ):
+        assert not study.figures[0].label.startswith("Result")
+        assert "penalties" not in " ".join(study.answer)
 
 
 def test_the_plants_short_are_the_plans() -> None:
@@ -260,7 +285,9 @@ def test_freedom_has_a_row_for_each_quantity() -> None:
     assert [row["quantity"] for row in rows] == [quantity.value for quantity in Quantity]
     assert len(study.answer) == 1 + len(rows)
     least_cost = solve(SPECIMENS["temporary hands"]).solution.objective
-    assert [figure.value for figure in study.figures] == pytest.approx([least_cost, 0.05 * least_cost])
+    assert [figure.value for figure in study.figures] == pytest.approx(
+        [least_cost, least_cost, 0.05 * least_cost]
+    )
     for row in rows:
         assert row["least"] <= row["best"] + 1e-4
         assert row["most"] is None or row["best"] <= row["most"] + 1e-4
