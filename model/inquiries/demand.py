@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from model.scenario.entities import Order, Product, Scenario
 from model.scenario.records.trade import Inquiry
+from model.scenario.run_days import leaving
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,17 +146,21 @@ def asked_for(scenario: Scenario) -> bool:
 def demands(scenario: Scenario, plants: Mapping[str, float] | None = None) -> list[Demand]:
     """What may still be sold, by product and due day in order.
 
-    ``plants``: those delivered of each order, which it frees where it is cancelled; None: those ordered.
+    ``plants``: those delivered of each order, which it frees where it is cancelled; None: those ordered. A
+    due day is that on which plants leave: with a run, that of the run. Plants by which an order grows leave
+    with it.
     """
     products = {row.product: row for row in scenario.products}
+    named = {order.order: order for order in scenario.orders}
     inquiries: dict[tuple[str, date], list[Inquiry]] = defaultdict(list)
     orders: dict[tuple[str, date], list[Order]] = defaultdict(list)
     for row in scenario.inquiries:
-        inquiries[row.product, row.due_day].append(row)
+        leaves = leaving(scenario, row) if row.grows is None else leaving(scenario, named[row.grows])
+        inquiries[row.product, leaves.due_day].append(row)
     grown = {row.grows for row in scenario.inquiries}
     for order in scenario.orders:
         if order.cancel_chance or order.order in grown:
-            orders[order.product, order.due_day].append(order)
+            orders[order.product, leaving(scenario, order).due_day].append(order)
     return [
         _demand(products[product], due, inquiries[product, due], orders[product, due], plants or {})
         for product, due in sorted({*inquiries, *orders}, key=lambda key: (key[1], key[0]))

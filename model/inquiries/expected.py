@@ -14,6 +14,7 @@ from model.planned.cash import terms_of
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import Result, result_of
 from model.scenario.entities import Order, Scenario
+from model.scenario.run_days import leaving
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def expected_of(scenario: Scenario, plan: Plan) -> Expected:
     for order in scenario.orders:
         price, plants = delivered[order.order]
         if order.held:
-            held[order.product, order.due_day].append((order.order, plants))
+            held[order.product, leaving(scenario, order).due_day].append((order.order, plants))
         if order.cancel_chance:
             kept = share_kept(scenario, order)
             lost[order.order] = order.cancel_chance * (1 - kept) * price * plants

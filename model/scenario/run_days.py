@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import TypeVar
 
 from model.scenario.calendar import WEEKDAYS
 from model.scenario.entities import Order, Scenario
-from model.scenario.records.trade import Run
+from model.scenario.records.trade import Inquiry, Run
 
 WEEK = 7
 """Days in which a run leaves at least once, between its first and its last day."""
+
+Asked = TypeVar("Asked", Order, Inquiry)
 
 
 def leaves_on(run: Run, day: date) -> bool:
@@ -36,10 +39,10 @@ def run_by_customer(scenario: Scenario) -> Mapping[str, Run]:
     return {row.customer: runs[row.run] for row in scenario.customers if row.run is not None}
 
 
-def leaving(scenario: Scenario, order: Order) -> Order:
-    """The order, due on the day on which it leaves: where its customer has a run, that of the run.
+def leaving(scenario: Scenario, order: Asked) -> Asked:
+    """The order or inquiry, due on the day on which it leaves: where its customer has a run, that of the run.
 
-    An order without such a day, from the first day on, stays as it is.
+    One without such a day, from the first day on, stays as it is.
     """
     run = run_by_customer(scenario).get(order.customer)
     day = None if run is None else last_run(run, order.due_day)

@@ -180,7 +180,7 @@ def _whole_vehicles(program: Program, compiled: Compiled, without: Ways) -> Iter
     V[n,t] + Σ k / (carries · f) · (s + D + quantity · W + d late + b late) ≥ ⌈r⌉
 
     with r = Σ k · quantity / carries, f what r has beyond a whole number, and k the fewest trays that a plant
-    of the order takes.
+    of the order takes. Plants bought in that ride take trays as those grown do.
     """
     network, vehicles = program.network, compiled.position["vehicles"].tolist()
     for n, on in enumerate(program.run_days):
@@ -196,7 +196,8 @@ def _whole_vehicles(program: Program, compiled: Compiled, without: Ways) -> Iter
             for o, name, i in (*grown, *bought)
             if (name, i) not in on.trays and (column := compiled.position[name][i]) >= 0
         ]
-        ways = [Entry(k, fewest[o] * coef) for o in fewest for k, coef in without.get(o, ())]
+        buys = {int(compiled.position["bought"][i]) for _, _, i in bought}
+        ways = [Entry(k, fewest[o] * coef) for o in fewest for k, coef in without.get(o, ()) if k not in buys]
         amount = sum(each * network.orders[o].order.quantity for o, each in fewest.items())
         row = _rounded([Entry(vehicles[n], float(on.run.trays))], [*ways, *late], amount, on.run.trays)
         if row is not None and vehicles[n] >= 0:

@@ -9,13 +9,14 @@ from datetime import date
 from functools import partial
 
 from model.currencies import as_shown, least_sum
-from model.network.charges import charged, early_discount, extra_plants, placed_today
+from model.network.charges import charge_of, charged, early_discount, extra_plants, placed_today
 from model.phases import Say, silent
 from model.questions.trials import MOVED
 from model.questions.whole_differences import with_orders
 from model.scenario.calendar import Calendar
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import Inquiry
+from model.scenario.run_days import leaving
 from model.solve import plan_of
 from model.solver.compiled import Solution
 from reports.book.parts import Cell, SheetColumn
@@ -175,9 +176,13 @@ def _seed_told(a: WholeAdded) -> str:
 
 
 def _early(scenario: Scenario, asked: Order, a: Added) -> float:
-    """Share of the list price that an order is spared since it is placed early; 0 if no list charges it."""
-    by_list = asked.price is None and a.own_price is not None
-    return early_discount(scenario, asked) if by_list else 0.0
+    """Share of the list price that an order is spared since it is placed early.
+
+    0 if no list charges it, or if it is charged the least.
+    """
+    charge = charge_of(scenario, asked)
+    told = charge is not None and charge.total > charge.least and a.own_price is not None
+    return early_discount(scenario, asked) if told else 0.0
 
 
 def _days(scenario: Scenario, order: Order) -> list[date]:
@@ -285,12 +290,15 @@ def _sentences(
 
 def _held(scenario: Scenario, order: Order) -> list[str]:
     """Whether plants held for inquiries of the product on that day are used, where there are any."""
+    at = order.product, leaving(scenario, order).due_day
 
-    def same(row: Order | Inquiry) -> bool:
-        return row.product == order.product and row.due_day == order.due_day
+    def same(row: Order | Inquiry, leaves: date) -> bool:
+        return (row.product, leaves) == at
 
-    asked = {row.inquiry for row in scenario.inquiries if same(row)}
-    held = sum(row.quantity for row in scenario.orders if row.held and same(row))
+    asked = {row.inquiry for row in scenario.inquiries if same(row, leaving(scenario, row).due_day)}
+    held = sum(
+        row.quantity for row in scenario.orders if row.held and same(row, leaving(scenario, row).due_day)
+    )
     if not asked and not held:
         return []
     about = f"inquiries of {order.product} for {shown_day(order.due_day)}"

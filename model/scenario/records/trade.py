@@ -111,7 +111,10 @@ class Inquiry:
     customer: Annotated[str, "Customer who asks."]
     product: Annotated[str, "Product asked for.", ref(_PRODUCT)]
     quantity: Annotated[int, "Plants asked for, all of them or none.", whole("plants", low=1, high=PLANTS)]
-    due_day: Annotated[date, "Day on which the plants would leave."]
+    due_day: Annotated[
+        date,
+        "Day on which the plants would leave; where the customer has a run, with the last run until then.",
+    ]
     price: Annotated[float, "Price of a plant.", price("plant")]
     chance: Annotated[float, "Chance that these plants are ordered.", share()]
     grows: Annotated[

@@ -7,6 +7,7 @@ A tray of twenty scions gives 20 · 0.9 · 0.9 = 16.2 seedlings. 0.9 of them mat
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -20,16 +21,17 @@ from model.program.program import Program
 from model.program.variables import WHOLE
 from model.scenario.choices import Decline, ZoneUse
 from model.scenario.entities import Scenario
-from model.scenario.records.trade import BuyInOffer, Pack
+from model.scenario.records.trade import BuyInOffer, Customer, Pack, Run
 from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver
-from model.solver.demands import Demand
-from model.solver.rounded_rows import RoundedRows, _of_runs
+from model.solver.demands import Demand, ways_without
+from model.solver.rounded_rows import RoundedRows, _of_runs, _whole_vehicles
 from model.solver.strong import Strong
 from model.solver.strong_row import Entry
 from model.solver.wave_rows import WaveRows
 from tests.depth import deep
 from tests.known_answers import build
+from tests.scenario_parts import WEEK
 from tests.strategies import (
     OWN_ROOT,
     SPECIMENS,
@@ -81,6 +83,30 @@ def test_settled_trays_are_taken_from_the_demand() -> None:
 def test_nearly_whole_trays_are_not_rounded(plants: float) -> None:
     """A part below a fiftieth would make large coefficients; one above 0.999 raises the bound by nothing."""
     assert rounded([(0, 10.0)], [], plants, {}) is None
+
+
+def test_plants_bought_late_stand_once_in_the_row_of_whole_vehicles() -> None:
+    """Deliveries up to the order's run ride with it, later ones do not; HiGHS takes no column twice."""
+    base = base_scenario()
+    weekday = f"{base.orders[0].due_day:%a}"
+    scenario = replace(
+        base,
+        orders=(replace(base.orders[0], price=2.0, late_days_most=7, late_discount=0.1),),
+        customers=(Customer(base.orders[0].customer, run="coast"),),
+        runs=(Run("coast", (weekday,), 14.0, 0.25, 7),),
+        buy_in_offers=(BuyInOffer("offer", base.orders[0].product, 1.0, 0, WEEK, None, None, 0, None),),
+    )
+    scenario = with_nursery(scenario, last_day=base.orders[0].due_day + timedelta(days=8))
+    program, compiled, _ = solved(scenario)
+    (n,) = (n for n, on in enumerate(program.run_days) if on.day == program.network.orders[0].due)
+    (row,) = next(_whole_vehicles(program, compiled, ways_without(program, compiled)))
+    columns = [entry.column for entry in row[0]]
+    assert len(columns) == len(set(columns))
+    on_time = {int(compiled.position[name][i]) for name, i in program.run_days[n].trays if name == "bought"}
+    late = set(compiled.position["bought"].tolist()) - on_time
+    assert on_time
+    assert late
+    assert set(columns) & (on_time | late) == late
 
 
 def test_no_row_where_settled_trays_fill_the_demand() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from math import isnan
 
 import pytest
@@ -11,12 +12,14 @@ from model.inquiries.demand import demands
 from model.inquiries.expected import expected_of
 from model.inquiries.held_plants import booked, held_orders, with_steps
 from model.network.charges import with_charges
+from model.network.expansion import expand
 from model.planned.cash import receipts
 from model.planned.results import result_of
 from model.risk.simulation import promised_levels
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
-from model.scenario.records.trade import Inquiry, ListPrice
+from model.scenario.records.trade import Customer, Inquiry, ListPrice, Run
+from model.scenario.run_days import with_runs
 from model.solve import plan
 from reports.plan.terminal import summary
 from scenarios.cells.draft import draft_of
@@ -102,6 +105,34 @@ def test_days_past_are_not_held_for() -> None:
     gone = with_nursery(scenario, today=DUE.replace(day=DUE.day + 1))
     assert with_steps(scenario, demands(scenario))[1]
     assert not with_steps(gone, demands(gone))[1]
+
+
+def test_inquiries_are_for_the_day_on_which_the_run_leaves() -> None:
+    """An order that leaves two days before its due day still grows, and serves inquiries of that day."""
+    plain = asked(held=False)
+    left = DUE - timedelta(days=2)
+    rides = replace(
+        plain,
+        orders=(replace(plain.orders[0], cancel_chance=0.2),),
+        customers=tuple(Customer(name, run="coast") for name in ("Corner shop", plain.orders[0].customer)),
+        runs=(Run("coast", (f"{left:%a}",), 14.0, 0.25, 20),),
+        inquiries=(
+            *plain.inquiries,
+            Inquiry("I-2", plain.orders[0].customer, PRODUCT, 10, DUE, 3.0, 0.5, "O-1"),
+        ),
+    )
+    for scenario in (rides, with_runs(rides)):
+        (demand,) = demands(scenario)
+        assert demand.due_day == left
+        assert demand.asked.mean() == pytest.approx(0.8 * (0.9 * 30 + 0.5 * 10))
+    made = plan(rides)
+    book = expand(rides).scenario
+    assert expected_of(rides, made).result == pytest.approx(expected_of(book, made).result)
+    (held,) = held_orders(rides, {demand: 10})
+    candidate = order("new", PRODUCT, 20, 16)
+    with_held = replace(rides, orders=(*rides.orders, held))
+    said = quote_study(with_held, [candidate], profit_margin=0.25, workers=1).answer
+    assert "the 10 plants held" in " ".join(said)
 
 
 def test_nothing_asked_is_refused() -> None:

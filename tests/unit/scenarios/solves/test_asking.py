@@ -14,7 +14,7 @@ import pytest
 from model.program.cost_terms import yearly_cost
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
-from model.scenario.records.trade import Module
+from model.scenario.records.trade import ListPrice, Module
 from model.solve import plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
@@ -160,6 +160,17 @@ def test_workers_do_not_change_a_quote(few: Scenario, candidate: Order, quoted: 
     two = quote_study(few, [candidate], profit_margin=0.2, workers=2)
     assert quoted.sections == two.sections
     assert quoted.answer == two.answer
+
+
+@pytest.mark.parametrize(("least_charge", "told"), [(0.0, True), (400.0, False)])
+def test_no_discount_is_told_of_an_order_that_is_charged_the_least(least_charge: float, told: bool) -> None:
+    """100 plants at 3, a tenth off, are 270: of a least charge of 400 nothing is taken off."""
+    book = base_scenario(list_prices=(ListPrice(base_scenario().products[0].product, 1, None, 3.0),))
+    book = with_nursery(book, early_discount=0.1, least_charge=least_charge)
+    asked = replace(book.orders[0], order="asked", price=None)
+    said = " ".join(quote_study(book, [asked], profit_margin=0.25, workers=1).answer)
+    assert ("10.0% off the list price" in said) is told
+    assert f"is charged {max(270.0, least_charge):.2f} USD" in said
 
 
 def test_no_room_is_no_and_some_room_is_in_part() -> None:
