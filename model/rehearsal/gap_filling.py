@@ -25,6 +25,9 @@ SLACK = 1e-7
 ROUNDED = 1e-3
 """Seedlings of a wave by which sums of the solver's tolerance may differ."""
 
+SAME = 0.01
+"""Joins, or cells sown, below which a change is the solver's tolerance: the batch keeps its luck."""
+
 UPSET = 1e-3
 """What a plant costs that goes to an order from a graft day that the plan has not for it, as a share of the
 lowest penalty: it steers the choice between re-plans that cost the same, and is in no cost."""
@@ -116,9 +119,11 @@ class GapFilling:
         found = self._solved(lower, upper)
         more = float(self._paid @ (found - kept))
         sown, joins, bought = (self._of(found, name) for name in ("sown", "joins", "bought"))
+        cells = np.array([wave.tray.cells for wave in self.network.waves])
+        alike = self._grafted_before(day) | (np.abs(joins - jobs.joins) < SAME)
         return Jobs(
-            np.maximum(jobs.sown, sown),
-            np.where(self._grafted_before(day), jobs.joins, joins),
+            np.where((sown - jobs.sown) * cells < SAME, jobs.sown, sown),
+            np.where(alike, jobs.joins, joins),
             self._given(found),
             np.maximum(jobs.bought, bought),
             {name: np.maximum(jobs.held[name], self._of(found, name)) for name in HELD},

@@ -15,9 +15,10 @@ from model.risk.simulation import Risk, simulate, wilson_interval
 from model.scenario.batches import Mishap
 from model.scenario.choices import MethodKind, Strikes
 from model.scenario.entities import Scenario
+from model.season.as_planned import as_planned
 from model.solve import Solved, plan_of, solve
 from tests.depth import deep
-from tests.strategies import base_scenario, method, with_nursery, with_rows
+from tests.strategies import SPECIMENS, base_scenario, day, method, with_nursery, with_rows
 
 CHANCE, PLANTS, AGAIN, DISCOUNT = 0.3, 100, 75.0, 0.8
 """A graft day fails altogether with this chance. 100 plants take seed for 100 · (0.5 + 0.25) = 75 to make
@@ -82,6 +83,16 @@ def test_where_nothing_can_be_cured_every_season_is_the_plain_one(seed: int) -> 
     np.testing.assert_allclose(found.totals["cost"], plain.totals["cost"])
     assert found.done[["sown_again", "grafted_again", "bought_in", "late"]].to_numpy().max() <= 1e-6
     assert (found.done["replans"] > 0).any()
+
+
+def test_where_nothing_is_made_again_batches_keep_their_luck() -> None:
+    """The solver's tolerance changes no batch: plants only change places, so no season is shorter for it."""
+    of = with_nursery(varying(failing(SPECIMENS["shifts"])), graft_margin=0.05)
+    told = as_planned(plan_of(solve(of)), day(9))
+    found, plain = lived(with_nursery(replace(of, progress=told), today=day(9)), 12)
+    made = found.done[["sown_again", "grafted_again", "bought_in", "late"]].to_numpy().max(axis=1)
+    assert (found.done["replans"] > 0).any()
+    assert (found.short.sum(axis=0) <= plain.short.sum(axis=0) + 1e-6)[made < 0.01].all()
 
 
 def test_seasons_do_not_depend_on_those_rehearsed_before() -> None:
