@@ -14,6 +14,7 @@ from model.hedging.hedged_plan import Hedged
 from model.network.charges import with_charges
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.results import has_prices
 from model.risk.batches import Floats
 from model.risk.simulation import INTERVAL, promised_levels
 from model.scenario.about_cells import CellChange
@@ -86,7 +87,10 @@ def hedge_study(
         [
             ("Seasons the plan was made for", seasons),
             ("Joins it could choose from: waves, product and graft day", found.joins),
-            (f"Mean cost of the best plan with fractional trays, inside ({money})", found.least),
+            (
+                f"Mean cost, with penalties, of the best plan with fractional trays, inside ({money})",
+                found.least,
+            ),
             *drawn_facts(UNSEEN, seed + 1),
             *run_facts(made.facts, money),
         ],
@@ -116,6 +120,12 @@ def _answer(money: str, cases: Sequence[LivedPlan], seasons: int, seed: int) -> 
         f"of its products, against {grouped(len(least.plan.waves))} and {grouped(len(least.plan.flows))} in "
         "the plan of least cost."
     )
+    if has_prices(hedged.plan.orders):
+        left, as_is, other = (amount(case.mean("result"), money) for case in cases)
+        yield (
+            f"In {grouped(UNSEEN)} other seasons, a season leaves a result of {left} on average; with the "
+            f"plan of least cost {as_is}, with a {plain.name} {other}. No penalty is in it."
+        )
     yield (
         f"In {grouped(UNSEEN)} other seasons, a season costs "
         f"{with_penalties(outside.mean, hedged.mean('penalties'), money)} on average, give or take "
@@ -124,13 +134,16 @@ def _answer(money: str, cases: Sequence[LivedPlan], seasons: int, seed: int) -> 
     )
     if hedged.inside is not None:
         yield (
-            f"In the seasons that it was made for, a season costs {amount(hedged.inside, money)} on average: "
-            "no figure to count on, since the plan knows them."
+            f"In the seasons that it was made for, a season costs {amount(hedged.inside, money)} on average, "
+            "penalties counted: no figure to count on, since the plan knows them."
         )
 
 
 def _against(money: str, hedged: LivedPlan, other: LivedPlan, name: str) -> str:
-    """What a season costs with another plan, and the mean saving by hedging where it exceeds its error."""
+    """What a season costs with another plan, and the mean saving by hedging where it exceeds its error.
+
+    Penalties are counted in the saving: the hedge weighs them.
+    """
     saved = mean_of(other.costs - hedged.costs)
     cost = with_penalties(other.mean("cost"), other.mean("penalties"), money)
     told = f"In the same seasons, {name} it costs {cost}:"
@@ -138,7 +151,7 @@ def _against(money: str, hedged: LivedPlan, other: LivedPlan, name: str) -> str:
         return f"{told} the difference is within its error."
     verb, more = ("saves", "") if saved.mean > 0 else ("costs", " more")
     much = f"{amount(abs(saved.mean), money)}{more}, give or take {digits(saved.half, money)}"
-    return f"{told} hedging {verb} {much}."
+    return f"{told} hedging {verb} {much}, penalties counted."
 
 
 def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
@@ -153,14 +166,21 @@ def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
 
 def _figures(money: str, cases: Sequence[LivedPlan]) -> Iterator[Figure]:
     hedged, *others = cases
-    if hedged.inside is not None:
-        yield Figure(f"Cost of a season, inside, mean ({money})", hedged.inside, CellKind.MONEY)
     for case in cases:
-        label = f"Cost of a season, outside, mean, {case.name} ({money})"
+        if has_prices(case.plan.orders):
+            label = f"Result of a season, outside, mean, {case.name} ({money})"
+            yield Figure(label, case.mean("result"), CellKind.MONEY)
+    if hedged.inside is not None:
+        label = f"Cost of a season, inside, with penalties, mean ({money})"
+        yield Figure(label, hedged.inside, CellKind.MONEY)
+    for case in cases:
+        label = f"Cost of a season, outside, with penalties, mean, {case.name} ({money})"
         yield Figure(label, float(case.costs.mean()), CellKind.MONEY)
     for case in others:
         saved = mean_of(case.costs - hedged.costs)
-        yield Figure(f"Saved a season against {case.name} ({money})", saved.mean, CellKind.MONEY)
+        yield Figure(
+            f"Saved a season against {case.name}, with penalties ({money})", saved.mean, CellKind.MONEY
+        )
         yield Figure(f"Give or take ({money})", saved.half, CellKind.MONEY)
     for case in cases:
         yield Figure(f"Plants short, mean, {case.name}", case.mean("short"), CellKind.DECIMAL)
@@ -173,13 +193,20 @@ def _costs(money: str, cases: Sequence[LivedPlan]) -> Section:
     def high(case: LivedPlan) -> float:
         return mean_of(case.costs).mean + mean_of(case.costs).half
 
+    results: list[column.Column[LivedPlan]] = []
+    if has_prices(cases[0].plan.orders):
+        results = [
+            column.money("result", f"Result, outside, mean ({money})", lambda case: case.mean("result"))
+        ]
     return column.section(
         "Cost",
-        "What a season costs with each plan, inside and outside the seasons it was made for.",
+        "What a season costs with each plan, penalties counted, inside and outside the seasons it was made "
+        "for.",
         [INSIDE, WHICH, MADE, RECOURSE],
         cases,
         [
             column.text("plan", "Plan", lambda case: case.name),
+            *results,
             column.money("expected", f"Cost of the expected season ({money})", lambda case: case.plan.cost),
             column.money("inside", f"Inside, mean ({money})", lambda case: case.inside),
             column.money("outside", f"Outside, mean ({money})", lambda case: float(case.costs.mean())),

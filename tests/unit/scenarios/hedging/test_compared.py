@@ -49,7 +49,10 @@ def test_margins_left_out_are_told_as_changes() -> None:
 def test_the_study_has_all_plans_in_the_same_seasons() -> None:
     scenario = SPECIMENS["buy-in"]
     methods = tuple(replace(row, take_correlation=0.03) for row in scenario.methods)
-    risky = replace(scenario, methods=methods, mishaps=(Mishap("day", Strikes.GRAFT_DAY, 0.05, 0.8),))
+    priced = tuple(replace(order, price=9.0) for order in scenario.orders)
+    risky = replace(
+        scenario, orders=priced, methods=methods, mishaps=(Mishap("day", Strikes.GRAFT_DAY, 0.05, 0.8),)
+    )
     found = hedged(risky, seasons=20, seed=3)
     study = hedge_study(risky, found, plan_of(found.solved), seasons=20, seed=3)
     assert [section.name for section in study.sections] == ["Cost", "Graft days", "Orders"]
@@ -63,7 +66,10 @@ def test_the_study_has_all_plans_in_the_same_seasons() -> None:
     assert all(a < b < c for a, b, c in zip(low, outside, high, strict=True))
     assert inside == [pytest.approx(found.inside.mean()), None, None]
     figures = {figure.label: figure.value for figure in study.figures}
-    saved = figures["Saved a season against least cost (USD)"]
+    saved = figures["Saved a season against least cost, with penalties (USD)"]
     assert saved == pytest.approx(outside[1] - outside[0])
+    results = [value_of(row[at["result"]]) for row in cost.rows]
+    assert [figure.value for figure in study.figures[:3]] == results
+    assert f"a season leaves a result of {results[0]:,.2f} USD on average" in " ".join(study.answer)
     (first, *_) = [text for text in study.answer if "best on average" in text]
     assert "20 sampled seasons (seed 3)" in first
