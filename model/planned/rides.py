@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date, timedelta
-from math import ceil
 from typing import NamedTuple
 
 from model.planned.lots import whole
@@ -26,18 +25,21 @@ class Ride(NamedTuple):
 
 
 def rides_of(scenario: Scenario, plan: Plan) -> list[Ride]:
-    """All rides, by run and day, then in the order of the scenario."""
+    """All rides, by run and day, then in the order of the scenario.
+
+    Of an order that leaves in parts each part fills its trays. The program shares the trays of the whole
+    order by plants instead.
+    """
     cells = {tray.format: tray.cells for tray in scenario.tray_formats}
     sizes = {product.product: cells[product.final_format] for product in scenario.products}
     orders, by_customer = {row.order: row for row in scenario.orders}, run_by_customer(scenario)
-    sent = dict(rows_of(plan.orders, "order", "quantity"))
     plants: dict[tuple[str, date], float] = defaultdict(float)
     trays: dict[tuple[str, date], float] = defaultdict(float)
     columns = ("order", "product", "due_day", "days_late", "plants")
     for name, made, due, late, number in rows_of(plan.deliveries, *columns):
         at = name, due + timedelta(days=late)
         plants[at] += number
-        trays[at] += number * ceil(sent[name] / sizes[made]) / sent[name]
+        trays[at] += number / sizes[made]
     place = {name: n for n, name in enumerate(orders)}
     rides = [
         Ride(

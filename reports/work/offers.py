@@ -102,7 +102,7 @@ def _page(sheet: Sheet, scenario: Scenario, offer: Offer) -> None:
     sheet.write(0, 0, "Offer", **style.TITLE)
     sheet.row = 2
     sheet.table(FACTS, _facts(scenario, offer, product, tray, grafted=grafted))
-    _money(sheet, nursery.currency, offer, terms)
+    _money(sheet, scenario, offer, terms)
     note = nursery.tax_note or TAX
     late = [_late(order, days, scenario)] if (days := days_late_most(order, nursery)) else []
     seed = [OWN_SEED] if own_lots(scenario, order) else []
@@ -155,8 +155,12 @@ def _on(day: date) -> str:
     return f"{weekday(day)} {shown_day(day)}"
 
 
-def _money(sheet: Sheet, money: str, offer: Offer, terms: Terms) -> None:
-    """Price, deposit and the rest to pay, each with its day; cells marked * may be changed."""
+def _money(sheet: Sheet, scenario: Scenario, offer: Offer, terms: Terms) -> None:
+    """Price, deposit and the rest to pay, each with its day; cells marked * may be changed.
+
+    No deposit is asked for before the day of the offer.
+    """
+    money, today = scenario.nursery.currency, scenario.nursery.today or scenario.nursery.first_day
     due, pays_first = offer.order.due_day, terms.deposit_share > 0
     amount = offer.billed * offer.price
     what = {"plants": offer.billed, "price": offer.price, "share": terms.deposit_share}
@@ -177,7 +181,7 @@ def _money(sheet: Sheet, money: str, offer: Offer, terms: Terms) -> None:
     of, *share = (placed.cell(key, 0).rpartition("!")[2] for key in ("amount", "share") if key in placed.at)
     first = f"{share[0]}*{of}" if share else "0"
     rows: list[list[Cell]] = [
-        ["Deposit", due - timedelta(days=terms.deposit_days), Formula(f"={first}", deposit)],
+        ["Deposit", max(today, due - timedelta(days=terms.deposit_days)), Formula(f"={first}", deposit)],
         [
             "Rest, when the plants have left",
             due + timedelta(days=terms.terms_days),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import pandas as pd
 import pytest
 
 from model.network.expansion import expand
@@ -71,6 +72,19 @@ def test_orders_ride_together() -> None:
         ("O-2", day(15)),
         ("O-3", day(18)),
     }
+
+
+def test_parts_of_an_order_fill_their_trays() -> None:
+    """63 plants are 7 trays of ten: 28 of them fill 3, though they are 3.1 of the 7; 35 take 4."""
+    scenario = book(("O-1", 63, 16))
+    made = plan(scenario)
+    (first, *_) = records(made.deliveries)
+    parts = [first | {"plants": 28.0, "days_late": 0}, first | {"plants": 35.0, "days_late": 3}]
+    split = replace(made, deliveries=pd.DataFrame(parts))
+    assert [(r.day, r.plants, r.trays) for r in rides_of(scenario, split)] == [
+        (day(15), 28, 3),
+        (day(18), 35, 4),
+    ]
 
 
 def test_freight_is_borne_by_trays_within_a_run() -> None:

@@ -14,7 +14,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.trade import Customer
 from reports.work.offers import TAX, Offer, write_offers
 from tests.report_scenario import HOSTILE
-from tests.scenario_parts import day
+from tests.scenario_parts import FIRST, day
 from tests.strategies import base_scenario, with_nursery
 from tests.workbooks import find, recalculated
 
@@ -62,6 +62,14 @@ def test_totals_follow_a_changed_price(tmp_path: Path) -> None:
     head, amount = find(sheet, "To pay")[0], find(sheet, "By")[1] + 1
     paid = [value(sheet.title, sheet.cell(head + n, amount).coordinate) for n in (1, 2, 3)]
     assert paid == pytest.approx([90.0, 90.0, 180.0])
+
+
+def test_no_deposit_is_due_before_the_offer(tmp_path: Path) -> None:
+    """Paid 30 days before, the deposit would be due before the first day."""
+    early = replace(nursery().customers[0], deposit_days=30)
+    sheet = sheet_of(replace(nursery(), customers=(early,)), tmp_path / "offers.xlsx")
+    row, column = find(sheet, "By")
+    assert sheet.cell(row + 1, column).value == datetime(FIRST.year, FIRST.month, FIRST.day)
 
 
 def test_risk_and_tax_are_said_where_they_are(tmp_path: Path) -> None:
