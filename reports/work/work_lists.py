@@ -55,6 +55,11 @@ class _Page(NamedTuple):
 
 ByDay = dict[tuple[str | None, date], list[Assignment]]
 
+There = dict[tuple[str | None, date], tuple[float, float]]
+"""Regular hours of a crew on a day, and those that its own hands spend with new ones."""
+
+NONE = (0.0, 0.0)
+
 
 def work_days(given: Sequence[Assignment]) -> list[date]:
     """Days with work on plants, in order."""
@@ -66,21 +71,24 @@ def write_work_lists(
 ) -> None:
     """Write the lists of ``days`` days from ``first`` on to ``path``, whole or not at all.
 
-    Each crew gets a sheet for every seven days, then a sheet for each day with work. A sheet prints on one
-    page. Raises OSError if the file cannot be written.
+    Each crew gets a sheet for every seven days, then a sheet for each day with work or new hands. A sheet
+    prints on one page. Raises OSError if the file cannot be written.
     """
     span = [first + timedelta(days=n) for n in range(days)]
     by_day: ByDay = defaultdict(list)
     for part in given:
         if span[0] <= part.job.day <= span[-1]:
             by_day[part.crew, part.job.day].append(part)
-    pages = _pages([*(crew.crew for crew in scenario.crews), None], span, by_day)
-    there = {
+    there: There = {
         (crew, day): (regular, training)
         for crew, day, regular, training in rows_of(
             plan.crew_days, "crew", "day", "regular_available", "training"
         )
     }
+    for (crew, day), (_, training) in there.items():
+        if training > TINY and span[0] <= day <= span[-1]:
+            by_day.setdefault((crew, day), [])
+    pages = _pages([*(crew.crew for crew in scenario.crews), None], span, by_day)
     with whole_file(path) as part_file:
         book = Book(part_file, f"Work lists of {scenario.nursery.name}", scenario.nursery)
         contents = book.sheet("Contents", "This list.")
@@ -89,7 +97,7 @@ def write_work_lists(
             sheet = book.sheet(name, about)
             sheet.one_page = True
             if page.is_week:
-                _week(sheet, page, by_day)
+                _week(sheet, page, by_day, there)
             else:
                 apart = kept_apart_on(plan, page.days[0])
                 _day(sheet, page, by_day[page.crew, page.days[0]], there, apart, retelling(scenario))
@@ -136,7 +144,7 @@ def _day(
     sheet: Sheet,
     page: _Page,
     parts: Sequence[Assignment],
-    there: dict[tuple[str | None, date], tuple[float, float]],
+    there: There,
     apart: Sequence[str],
     retell: Callable[[str], str],
 ) -> None:
@@ -189,12 +197,12 @@ def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
 # A week
 
 
-def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
+def _week(sheet: Sheet, page: _Page, by_day: ByDay, there: There) -> None:
     """Write a week: a line for each task, thing and format; amounts as on the days' pages."""
-    sheet.open(
-        f"{page.called}, seven days from {_dated(page.days[0])}",
-        ["Trays, joins or plants to do on each day. The last line gives hours by the clock."],
-    )
+    training = [there.get((page.crew, day), NONE)[1] for day in page.days]
+    with_new = ", those that own hands spend with new ones too" if sum(training) > TINY else ""
+    about = f"Trays, joins or plants to do on each day. The last line gives hours by the clock{with_new}."
+    sheet.open(f"{page.called}, seven days from {_dated(page.days[0])}", [about])
     found = [part for day in page.days for part in by_day.get((page.crew, day), [])]
     sums: dict[tuple[int, str, str, str, str, str], dict[date, int]] = defaultdict(lambda: defaultdict(int))
     for part in found:
@@ -208,7 +216,10 @@ def _week(sheet: Sheet, page: _Page, by_day: ByDay) -> None:
         [task, name, to or None, format_ or None, unit, *(amounts.get(day) for day in page.days)]
         for (_, task, name, to, format_, unit), amounts in sorted(sums.items())
     ]
-    hours = [sum(part.hours for part in by_day.get((page.crew, day), [])) for day in page.days]
+    hours = [
+        sum(part.hours for part in by_day.get((page.crew, day), [])) + with_hands
+        for day, with_hands in zip(page.days, training, strict=True)
+    ]
     columns = [
         SheetColumn("task", "Task"),
         SheetColumn("name", "What", widest=36),
