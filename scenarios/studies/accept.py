@@ -178,7 +178,8 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             "one or two orders between taken and declined makes it cheaper. So it takes an order whose price "
             "is higher. Of an order that may be declined in part it takes the plants that pay. Last plant: "
             "what it adds when the whole order is delivered, in the continuous program, where trays, packs "
-            "and hands may be fractional."
+            "and hands may be fractional. Where taking an order leaves others short, their penalties are "
+            "counted in both, though nobody pays them."
             f"{EXTRA_NOTE if extra else ''}"
         ],
         found,

@@ -353,6 +353,8 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
         column.count("billed", "Of them billed", lambda o: o.billed, total=True)
     ]
 
+    counted = ", penalties counted" if any(o.lines.get("shortfall") for o in found) else ""
+
     def whole(value: Callable[[WholeAdded], float]) -> Callable[[OrderCost], float | None]:
         return lambda o: value(o.whole) if o.whole is not None and o.whole.delivered else None
 
@@ -379,7 +381,7 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
             column.money("least", f"Surely no less than ({money})", whole(lambda a: a.least)),
             column.money("most", f"Surely no more than ({money})", whole(lambda a: a.most)),
             column.money("continuous", f"Continuous: adds ({money})", lambda o: o.continuous.cost),
-            column.each("marginal", f"Continuous: one more plant ({money})", lambda o: o.marginal),
+            column.each("marginal", f"Continuous: one more plant{counted} ({money})", lambda o: o.marginal),
             column.each("each", f"Adds a plant ({money})", lambda o: o.added.cost_per_plant),
             column.each("overhead", f"Overhead a plant ({money})", lambda o: o.added.overhead_per_plant),
             column.each(

@@ -6,14 +6,14 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from datetime import date
 
-from model.currencies import as_shown
+from model.currencies import decimals
 from model.network.charges import charged, placed_today
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.scenario.entities import Order, Scenario
 from model.scenario.own_seed import sender_of
 from model.solve import plan_of, solve
-from reports.book.style import CellKind
+from reports.book.style import FINER, CellKind
 from reports.book.words import unit_price
 from reports.book.writing import grouped, shown_day, shown_share
 from reports.study import column
@@ -86,8 +86,10 @@ def price_list_study(
     for a in priced:
         by_product[a.order.product].append(a)
     for product, those in by_product.items():
-        low = min(those, key=lambda a: (as_shown(a.cost, money), a.order.due_day))
-        high = max(those, key=lambda a: (as_shown(a.cost, money), a.order.due_day))
+        low, high = (
+            best(those, key=lambda a: (_shown_price(a, profit_margin, money), a.order.due_day))
+            for best in (min, max)
+        )
         cheap, dear = (unit_price(a.price(profit_margin) or 0.0, money) for a in (low, high))
         answer.append(
             f"{product}: from {cheap} a plant (due on {shown_day(low.order.due_day)}) to {dear} "
@@ -111,6 +113,11 @@ def price_list_study(
         run_facts(plan_of(solve(scenario, whole=False)).facts, money),
         [profit_margin_input(profit_margin)],
     )
+
+
+def _shown_price(added: Added, profit_margin: float, money: str) -> float:
+    """The price of a plant as it is shown, so that prices that are shown alike are equal."""
+    return round(added.price(profit_margin) or 0.0, decimals(money) + FINER)
 
 
 def _crop_section(

@@ -12,7 +12,7 @@ import openpyxl
 import pytest
 
 from model.program.cost_terms import yearly_cost
-from model.scenario.choices import Decline
+from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import ListPrice, Module
 from model.solve import plan, solve
@@ -222,6 +222,19 @@ def test_prices_are_those_of_a_quote() -> None:
         (quote,) = records(section(quote_study(scenario, [candidate], profit_margin=0.3, workers=1), "Quote"))
         for key in ("each", "overhead", "price"):
             assert worth(row[key]) == pytest.approx(worth(quote[key]))
+
+
+def test_the_lowest_and_the_highest_price_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With its share of overhead: a day on which plants add less may be the dearer one."""
+    monkeypatch.setattr("scenarios.studies.price_list.WHOLE_WORK", 0)
+    scenario = with_nursery(SPECIMENS["work"], overhead=400.0, overhead_by=OverheadRule.SLOT_DAYS)
+    study = price_list_study(scenario, quantity=60, profit_margin=0.3, workers=1)
+    rows = [row for row in records(section(study, "All weeks")) if row["verdict"] == "yes"]
+    for product in {row["product"] for row in rows}:
+        prices = [worth(row["price"]) for row in rows if row["product"] == product]
+        (told,) = [text for text in study.answer if text.startswith(f"{product}: ")]
+        assert f"from {min(prices):,.4f} USD a plant" in told
+        assert f" to {max(prices):,.4f} USD (" in told
 
 
 def test_a_large_book_is_priced_in_the_continuous_program(monkeypatch: pytest.MonkeyPatch) -> None:
