@@ -50,6 +50,11 @@ class Charge(NamedTuple):
         """What the order is charged."""
         return max(self.least, self.goods - self.spared + self.part_tray)
 
+    @property
+    def lowered(self) -> float:
+        """What the early discount takes off: less than ``spared``, where the least is charged."""
+        return max(self.least, self.goods + self.part_tray) - self.total
+
 
 def with_charges(scenario: Scenario) -> Scenario:
     """The scenario with each order as it is sent, at the price that the list gives where it has none.

@@ -109,7 +109,7 @@ def _charge(row: dict[str, Any], price: float | None, spared: float | None) -> N
 def _spared(scenario: Scenario) -> dict[str, float]:
     """What orders that the list charges are spared since they were placed early, in currency."""
     charges = {order.order: charge_of(scenario, order) for order in scenario.orders}
-    return {name: charge.spared for name, charge in charges.items() if charge and charge.spared}
+    return {name: charge.lowered for name, charge in charges.items() if charge and charge.lowered}
 
 
 def _order_rows(report: Report) -> list[dict[str, Any]]:

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from model.network.charges import (
+    Charge,
     billed_price,
     charged,
     extra_asked,
@@ -82,6 +83,12 @@ def test_a_price_a_tray_counts_parts_as_parts() -> None:
     (order,) = with_charges(scenario).orders
     assert order.price is not None
     assert order.price * 25 == pytest.approx(30.0)
+
+
+@pytest.mark.parametrize(("least", "lowered"), [(0.0, 30.0), (280.0, 20.0), (400.0, 0.0)])
+def test_an_early_discount_takes_nothing_off_the_least_charge(least: float, lowered: float) -> None:
+    """Goods of 300 less 30: nothing is taken off below the least."""
+    assert Charge(300.0, 30.0, 0.0, least).lowered == lowered
 
 
 @pytest.mark.parametrize(
