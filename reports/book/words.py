@@ -138,7 +138,7 @@ PENALTIES = "penalties for plants short"
 
 def with_penalties(cost: float, penalties: float, currency: str) -> str:
     """A cost without its penalties, and what it is with them; ``cost`` holds the ``penalties``."""
-    if penalties < least_sum(currency):
+    if abs(penalties) < least_sum(currency):
         return amount(cost, currency)
     return f"{amount(cost - penalties, currency)} ({digits(cost, currency)} with {PENALTIES})"
 

@@ -253,7 +253,7 @@ def _continuous_answer(
             told = (
                 f"The cheaper way changes {where}. One of the costs jumps there, for example because the "
                 f"margin of an order is a join larger or smaller: in-house "
-                f"{amount(at.house.cost, money)}, bought in {amount(at.bought.cost, money)}"
+                f"{cost}, bought in {with_penalties(at.bought.cost, at.bought.penalties, money)}"
             )
         sentences.append(f"{told}{'; ' if sides else ''}{', '.join(sides)}.")
     alike = [p for p in points if not p.lacking]

@@ -79,6 +79,7 @@ def chamber_study(
     money, yearly = scenario.nursery.currency, yearly_cost(scenario.nursery, chosen)
     best = recommended([size.cost for size in sizes], yearly, money)
     first = sizes[0].cost - sizes[1].cost if most else 0.0
+    counted = ", with penalties" if any(size.penalties for size in sizes[:2]) else ""
     return Study(
         "Chamber",
         scenario,
@@ -86,7 +87,7 @@ def chamber_study(
         [
             Figure("Modules to own", best, CellKind.COUNT),
             Figure(f"Yearly cost of a module ({money})", yearly, CellKind.MONEY),
-            Figure(f"The first module saves ({money})", first, CellKind.MONEY),
+            Figure(f"The first module saves{counted} ({money})", first, CellKind.MONEY),
             Figure("Days on which one more slot saves", len(days), CellKind.COUNT),
         ],
         [_modules_section(money, chosen, costs, sizes, yearly), _days_section(money, chosen, days)],
@@ -226,8 +227,9 @@ def _saved(fewer: Sized, more: Sized, money: str) -> str:
     """What the larger number of modules saves, in words."""
     least, most = _surely(fewer, more)
     penalties = fewer.penalties - more.penalties
+    counted = "" if abs(penalties) < least_sum(money) else "with them "
     return (
-        f"{with_penalties(fewer.cost - more.cost, penalties, money)}, surely between "
+        f"{with_penalties(fewer.cost - more.cost, penalties, money)}, {counted}surely between "
         f"{digits(least, money)} and {digits(most, money)}"
     )
 

@@ -31,6 +31,7 @@ def test_nothing_has_no_sign() -> None:
 def test_a_cost_is_told_with_and_without_penalties() -> None:
     assert with_penalties(1200.0, 1000.0, "USD") == ("200.00 USD (1,200.00 with penalties for plants short)")
     assert with_penalties(1200.0, 0.0, "USD") == "1,200.00 USD"
+    assert with_penalties(-80.0, -100.0, "USD") == "20.00 USD (-80.00 with penalties for plants short)"
     assert with_penalties(1200.0, 0.4, "JPY") == "1,200 JPY"
 
 

@@ -62,6 +62,10 @@ def test_one_kind_one_year_no_growth_is_the_study_of_the_chamber() -> None:
     for key in ("cost", "total", "paid", "penalties", "short"):
         assert cells(invested, "Seasons", key) == pytest.approx(cells(chamber, "Modules", key))
     assert cells(invested, "Sets", "yearly") == pytest.approx(cells(chamber, "Modules", "yearly"))
+    none, one = (cells(chamber, "Modules", "penalties")[n] for n in range(2))
+    assert none > one
+    assert "with penalties for plants short), with them surely between" in " ".join(chamber.answer)
+    assert "The first module saves, with penalties (USD)" in [figure.label for figure in chamber.figures]
 
 
 def test_the_better_of_two_sets_is_the_better_when_both_are_planned_by_hand() -> None:
