@@ -225,6 +225,7 @@ def test_the_plans_answer_says_result_cost_plants_and_checks(plan: tuple[Study, 
         assert isinstance(figure.value, Formula)
         assert f"{figure.value.value:,.2f}" in answer[n]
     assert "2 of 2 checks of the audit passed." in answer
+    assert "What one more saves counts the penalties for plants short." in answer
 
 
 def test_the_first_week_is_told_day_by_day(plan: tuple[Study, ET.Element, Path]) -> None:
