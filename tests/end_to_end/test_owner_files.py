@@ -28,6 +28,10 @@ MORE = {
     "quote": ["--product", "Red on Stout", "--quantity", "40", "--due", "2027-03-20"],
     "break-even": ["--of", "take"],
     "rates": ["counts.csv"],
+    "heat": [
+        *("--zone", "House", "--area", "100", "--u-value", "6", "--set-point", "18"),
+        *("--outdoor=-3,-1,4,9,14,18,20,19,15,9,4,-1", "--fuel-price", "1", "--fuel-heat", "10"),
+    ],
     "payback": ["--plants", "20000", "--own-root-yield", "60", "--fruit-price", "600"],
 }
 

@@ -74,6 +74,6 @@ def test_least_cost_is_that_of_the_second_statement(drawn: Scenario, share: floa
     assert made.cost == pytest.approx(least_cost(scenario, whole=False), rel=1e-6, abs=1e-6)
     assert made.cost >= plan(drawn, whole=False).cost - 1e-6 * max(1.0, abs(made.cost))
     assert [check for check in audit(scenario, made) if not check.passed] == []
-    quantity = {row.order: row.quantity for row in scenario.orders}
+    quantity = dict(rows_of(made.orders, "order", "quantity"))
     for name, graft, plants in rows_of(made.deliveries, "order", "graft_day", "plants"):
         assert graft is None or plants <= share * quantity[name] + 1e-6

@@ -23,6 +23,7 @@ ORDER: dict[str, Any] = {
     "product": "Pair",
     "due_day": date(2027, 3, 1),
     "quantity": 20,
+    "extra": 0,
     "own": 20,
     "bought": 0,
     "short": 0,
@@ -41,7 +42,7 @@ def types(table: str, rows: list[dict[str, Any]]) -> list[str]:
 
 
 def test_types_are_those_of_the_declaration_whatever_the_rows() -> None:
-    expected = [*["object"] * 4, "int64", *["float64"] * 6, "object", "float64", "float64", "object"]
+    expected = [*["object"] * 4, "int64", "int64", *["float64"] * 6, "object", "float64", "float64", "object"]
     for rows in ([], [ORDER], [ORDER | {"price": 1}], [ORDER | {"price": 0.5, "quantity": 20.0}, ORDER]):
         assert types("orders", rows) == expected
 

@@ -60,6 +60,8 @@ def test_every_check_is_told_of_but_those_with_tests_of_their_own() -> None:
         "spare seedlings suffice",
         "guaranteed hours are paid",
         "bays hold their trays",
+        "groups are apart",
+        "orders are of one lot",
         "piece rates are paid",
         "runs carry their trays",
         "salvage is surplus",

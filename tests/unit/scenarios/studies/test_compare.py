@@ -131,6 +131,7 @@ def recomputed(scenario: Scenario, made: Plan) -> dict[str, float]:
         "slots": float((made.slots["used"] * made.slots["cost_per_slot_day"]).sum()),
         "bays": float(made.bays["amount"].sum()),
         "zones chosen": LAMPS * float(lit["trays_finishing"].sum()),
+        "freight": float(made.runs["amount"].sum()),
         "buy-in": float((made.buy_in["plants"] * made.buy_in["price"]).sum()),
         "waves": scenario.nursery.wave_cost * len(made.waves),
         "late": late_discounts(scenario, made),
