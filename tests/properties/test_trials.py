@@ -32,10 +32,10 @@ def least(scenario: Scenario) -> float:
 
 
 def plain(scenario: Scenario) -> Scenario:
-    """Without what moves with the book: margins by quantity, extra plants, fixed costs, whole orders."""
+    """Without what moves with the book: margins by quantity, extra plants, trays of runs, whole orders."""
     scenario = with_nursery(with_firm_margins(scenario), wave_cost=0.0, extra_share=0.0)
     scenario = with_rows(scenario, "orders", lambda row: replace(row, extra_share=None))
-    scenario = with_rows(scenario, "customers", lambda row: replace(row, extra_share=None))
+    scenario = with_rows(scenario, "customers", lambda row: replace(row, extra_share=None, run=None))
     scenario = with_rows(scenario, "buy_in_offers", lambda row: replace(row, most_per_delivery=60))
     return with_rows(
         scenario, "orders", lambda r: r if r.decline is Decline.NO else replace(r, decline=Decline.PART)
