@@ -17,13 +17,13 @@ from model.scenario.entities import Scenario
 from model.season.differences import differences
 from model.solve import Solved, plan_of, solve
 from model.solver.whole import make_whole
-from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, percent
 from reports.book.writing import grouped
 from reports.plan.result_words import cash_sentence
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
+from scenarios.solves.differing_jobs import job_columns, job_rows
 
 AS_MADE, WITH_INTEREST = "as made, without interest", "with the interest in the program"
 
@@ -82,7 +82,7 @@ def overdraft_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         [
             _plans(money, now, found),
             _weeks(money, now, found, cheaper),
-            *([_jobs(found.changed)] if found is not None and cheaper else []),
+            *([_jobs(scenario, found.changed)] if found is not None and cheaper else []),
         ],
         run_facts(made.facts, money),
     )
@@ -254,11 +254,7 @@ def _weeks(money: str, now: Paid, found: Interest | None, cheaper: bool) -> Sect
     )
 
 
-def _jobs(changed: pd.DataFrame) -> Section:
-    rows: list[list[Cell]] = [
-        [day, what, name, detail, before, after, Formula("={after}-{before}", after - before), unit]
-        for day, what, name, detail, unit, before, after in rows_of(changed, *changed.columns)
-    ]
+def _jobs(scenario: Scenario, changed: pd.DataFrame) -> Section:
     return Section(
         "Jobs",
         "The jobs in which the two plans differ, by day.",
@@ -266,15 +262,6 @@ def _jobs(changed: pd.DataFrame) -> Section:
             "Purchases stand on the last day to order. 0 in a column: that plan does not have the job. Plans "
             "of nearly equal cost may differ in many jobs.",
         ],
-        [
-            SheetColumn("day", "Day", CellKind.DAY),
-            SheetColumn("what", "Job"),
-            SheetColumn("name", "What"),
-            SheetColumn("detail", "Detail", widest=60),
-            SheetColumn("before", "As made", CellKind.DECIMAL),
-            SheetColumn("after", "With interest", CellKind.DECIMAL),
-            SheetColumn("change", "Change", CellKind.DECIMAL),
-            SheetColumn("unit", "Unit"),
-        ],
-        rows,
+        job_columns("As made", "With interest"),
+        job_rows(scenario, changed),
     )

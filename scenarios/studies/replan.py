@@ -19,13 +19,14 @@ from model.scenario.entities import Scenario
 from model.season.cures import Cure, cures
 from model.season.differences import differences
 from model.season.replanning import Replanned
-from reports.book.parts import Cell, Formula, SheetColumn
+from reports.book.parts import Cell, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, with_penalties
 from reports.book.writing import grouped, shown_day
 from reports.plan.result_words import better_or_worse
 from reports.study import column
 from reports.study.study import CONTINUOUS_COSTS, Chart, Figure, Section, Study, run_facts
+from scenarios.solves.differing_jobs import job_columns, job_rows
 
 MOST_NAMED = 5
 """Changed jobs that the answer names; the sheet has them all."""
@@ -62,7 +63,7 @@ def replan_study(
             Figure("Plants short from today", made.short, CellKind.DECIMAL),
         ],
         [
-            _changes(changed, again.upset, money),
+            _changes(scenario, changed, again.upset),
             _costs(last, made, money),
             _orders(last, made),
             *([_cures(hit, ways, before, _penalties(last), money)] if ways else []),
@@ -172,11 +173,8 @@ def _in_words(job: Any) -> str:
     return f"{shown_day(job.day)}, {job.what} {job.name}: {much}"
 
 
-def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
-    rows: list[list[Cell]] = [
-        [day, what, name, detail, before, after, Formula("={after}-{before}", after - before), unit]
-        for day, what, name, detail, unit, before, after in rows_of(changed, *changed.columns)
-    ]
+def _changes(scenario: Scenario, changed: pd.DataFrame, upset: float) -> Section:
+    rows, money = job_rows(scenario, changed), scenario.nursery.currency
     notes = [
         "The jobs that change from the last plan, by day. Purchases stand on the last day to order.",
         "0 in the last plan: the job is new. 0 from today: the job falls away.",
@@ -189,16 +187,7 @@ def _changes(changed: pd.DataFrame, upset: float, money: str) -> Section:
         "Changes",
         "The jobs that change from the last plan, by day.",
         notes,
-        [
-            SheetColumn("day", "Day", CellKind.DAY),
-            SheetColumn("what", "Job"),
-            SheetColumn("name", "What"),
-            SheetColumn("detail", "Detail", widest=60),
-            SheetColumn("before", "Last plan", CellKind.DECIMAL),
-            SheetColumn("after", "From today", CellKind.DECIMAL),
-            SheetColumn("change", "Change", CellKind.DECIMAL),
-            SheetColumn("unit", "Unit"),
-        ],
+        job_columns("Last plan", "From today"),
         rows,
     )
 
