@@ -328,6 +328,13 @@ def _answer(money: str, found: list[OrderCost], premium: list[ExtraCost], margin
         )
     elif earned:
         answer.insert(0, f"None of {len(earned)} orders with a price is priced below what it adds.")
+    served = [cost for cost in found if cost.order.price is not None and cost.plants > 0]
+    displacing = [cost.name for cost in served if not cost.added.delivered]
+    if displacing:
+        answer.append(
+            f"Left out: {', '.join(displacing)}. No plant of such an order can be delivered without making "
+            "another order shorter, so what it adds is not told."
+        )
     if earned:
         answer.append(
             f"{len(thin)} of {len(earned)} orders pay what they add, but leave less than "

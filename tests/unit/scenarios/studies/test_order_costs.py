@@ -114,6 +114,18 @@ def test_the_headline_names_orders_whose_price_is_below_what_they_add(study: Stu
     assert str(kept["order"]) not in study.answer[0]
 
 
+def test_orders_that_only_take_the_room_of_others_are_named() -> None:
+    """Two orders of a product and day, with room for less than one of them: neither adds a plant."""
+    base = base_scenario()
+    two = (replace(base.orders[0], price=2.0), replace(base.orders[0], order="O-2", price=3.0))
+    tight = with_rows(replace(base, orders=two), "zones", lambda zone: replace(zone, slots=4.0))
+    study = order_costs_study(tight, profit_margin=0.2, workers=1)
+    served = [str(row["order"]) for row in rows(study, "Orders") if number(row["plants"]) > 0]
+    assert served
+    told = f"Left out: {', '.join(served)}. No plant of such an order can be delivered"
+    assert any(line.startswith(told) for line in study.answer), study.answer
+
+
 def test_penalties_are_in_no_cost_of_a_plant() -> None:
     """The base's order twice, with room for less: a plant that is delivered costs its seed and no penalty."""
     tight = with_rows(base_scenario(), "zones", lambda zone: replace(zone, slots=4.0))
