@@ -34,21 +34,23 @@ def wordy() -> tuple[Scenario, Plan]:
     """Long names of customers, with and without spaces, and long notes."""
     scenario = report_scenario()
     told = "Leave the trays at the north gate before seven, and ring the bell twice. " * 12
-    orders = [
-        replace(order, customer=f"{'Long Lane Growers ' * 6}{'x' * 70}", note=told)
-        for order in scenario.orders
-    ]
-    return replace(scenario, orders=tuple(orders)), report_plan()
+
+    def long(name: str) -> str:
+        return f"{'Long Lane Growers ' * 6}{name}{'x' * 70}"
+
+    orders = [replace(order, customer=long(order.customer), note=told) for order in scenario.orders]
+    customers = [replace(row, customer=long(row.customer)) for row in scenario.customers]
+    return replace(scenario, orders=tuple(orders), customers=tuple(customers)), report_plan()
 
 
 @pytest.fixture(scope="module", params=[demo, small, wordy], ids=lambda made: made.__name__)
 def notes(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, int]:
-    """Workbook, its pages, and the number of deliveries."""
+    """Workbook, its pages, and how many there are: one for each run, for its driver, and each delivery."""
     folder = tmp_path_factory.mktemp("notes")
     scenario, result = request.param()
     first = scenario.nursery.first_day
     write_dispatch_notes(scenario, result, folder / "notes.xlsx", first=first, days=SEASON)
-    number = len(deliveries(scenario, result, first=first, days=SEASON))
+    number = len(result.runs) + len(deliveries(scenario, result, first=first, days=SEASON))
     return folder / "notes.xlsx", convert(folder / "notes.xlsx", "pdf", folder), number
 
 
@@ -72,7 +74,7 @@ def test_no_page_is_broken_blank_or_cut_off(notes: tuple[Path, Path, int], tmp_p
     assert broken_pages(pdf) == []
     assert min(ink(pdf, tmp_path)) > 300
     for page in pages(pdf):
-        assert "Taken over by, day" in page
+        assert ("Driver, day" if page.startswith("Run\n") else "Taken over by, day") in page
         assert LAST_LINE in " ".join(page.split())
 
 
