@@ -16,7 +16,7 @@ import weakref
 from pathlib import Path
 from typing import Any
 
-SIZES = {100: (20, 200), 400: (60, 365), 2000: (200, 365)}
+SIZES = {100: (20, 200), 400: (60, 365), 2000: (200, 365), 5000: (400, 365)}
 """Products and days of the books, by orders."""
 
 SEED = 1
