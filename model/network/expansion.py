@@ -212,11 +212,12 @@ def _flows(
                 route.method.finish_survival,
                 route,
             )
-            key = flow.key
+            flow_key = flow.key
             served = [
                 o
                 for o in margins[name]
-                if terms[o].served_by(ready, route.method) or (terms[o].order.order, key) in past.delivered
+                if terms[o].served_by(ready, route.method)
+                or (terms[o].order.order, flow_key) in past.delivered
             ]
             if served or salvaged or recorded:
                 deliveries += [Delivery(len(flows), o, margins[name][o]) for o in served]
