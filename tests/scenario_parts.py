@@ -56,6 +56,13 @@ def method(name: str, kind: MethodKind, **changes: Any) -> Method:
     return replace(made, **{"take_correlation": 0.0, **changes})
 
 
+def one_day_splice() -> Method:
+    """A method by which plants can be grafted on one day alone: one age, no holding. No join fails."""
+    sure = {"match": 1.0, "take": 1.0, "finish_survival": 1.0}
+    one_age = {"rootstock_age_max": 4, "scion_age_max": 3, "holding_limit_days": 0}
+    return method("splice", MethodKind.ON_TRAY, **one_age, **sure)
+
+
 def healing(name: str, dark: int = 2, ramp: int = 1, hard: int = 2) -> tuple[Stage, ...]:
     """Stages of a grafted method."""
     return (

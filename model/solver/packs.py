@@ -6,10 +6,12 @@ most packs first; what is left costs at least as much a unit as the next size. S
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import ceil, gcd, inf
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from model.solver.compiled import Compiled, Floats, SolveError
@@ -86,29 +88,20 @@ def whole_packs(compiled: Compiled, columns: Floats) -> Floats:
 
     Nothing else depends on packs. Raises SolveError where the packs for sale hold too little.
     """
-    values, of_packs = columns.copy(), np.zeros(len(columns), dtype=bool)
-    bought = compiled.columns(("packs_bought",))
-    of_packs[bought] = True
+    values, bought = columns.copy(), compiled.columns(("packs_bought",))
     values[bought] = np.ceil(compiled.lower[bought] - ENOUGH)
-    matrix = csr_array(compiled.matrix)
-    for row in compiled.rows.get("packs", {}).values():
-        entries = slice(matrix.indptr[row], matrix.indptr[row + 1])
-        at, units = matrix.indices[entries], matrix.data[entries]
-        packs = of_packs[at]
-        own = at[packs]
-        if len(own):
-            sizes = [
-                Size(*size)
-                for size in zip(
-                    (-units[packs]).tolist(),
-                    compiled.cost[own].tolist(),
-                    compiled.lower[own].tolist(),
-                    compiled.upper[own].tolist(),
-                    strict=True,
-                )
-            ]
-            used = float(units[~packs] @ values[at[~packs]] - compiled.row_upper[row])
-            values[own] = cheapest_packs(used, sizes)
+    for row, own, units, used in _rows_of(compiled, "packs", bought, columns):
+        sizes = [
+            Size(*size)
+            for size in zip(
+                (-units).tolist(),
+                compiled.cost[own].tolist(),
+                compiled.lower[own].tolist(),
+                compiled.upper[own].tolist(),
+                strict=True,
+            )
+        ]
+        values[own] = cheapest_packs(used - float(compiled.row_upper[row]), sizes)
     return values
 
 
@@ -117,17 +110,28 @@ def fewest_bays(compiled: Compiled, columns: Floats) -> Floats:
 
     Nothing else depends on the bays that are open beyond that.
     """
-    values, of_bays = columns.copy(), np.zeros(len(columns), dtype=bool)
-    open_ = compiled.columns(("bays_open",))
-    if not len(open_):
-        return values
-    of_bays[open_] = True
+    values, open_ = columns.copy(), compiled.columns(("bays_open",))
     values[open_] = np.ceil(compiled.lower[open_] - ENOUGH)
-    matrix = csr_array(compiled.matrix)
-    for row in compiled.rows.get("bay_room", {}).values():
-        entries = slice(matrix.indptr[row], matrix.indptr[row + 1])
-        at, slots = matrix.indices[entries], matrix.data[entries]
-        bays = of_bays[at]
-        used = float(slots[~bays] @ columns[at[~bays]]) / -float(slots[bays][0])
-        values[at[bays]] = np.maximum(values[at[bays]], np.ceil(used - ENOUGH))
+    for _, own, slots, used in _rows_of(compiled, "bay_room", open_, columns):
+        values[own] = np.maximum(values[own], np.ceil(used / -float(slots[0]) - ENOUGH))
     return values
+
+
+def _rows_of(
+    compiled: Compiled, group: str, counted: NDArray[Any], columns: Floats
+) -> Iterator[tuple[int, NDArray[Any], Floats, float]]:
+    """Rows of a group that hold ``counted`` columns: the row, these columns, their coefficients, the rest.
+
+    The rest is Σ coefficient · value of the row's other columns.
+    """
+    if not len(counted):
+        return
+    is_counted = np.zeros(len(columns), dtype=bool)
+    is_counted[counted] = True
+    matrix = csr_array(compiled.matrix)
+    for row in compiled.rows.get(group, {}).values():
+        entries = slice(matrix.indptr[row], matrix.indptr[row + 1])
+        at, units = matrix.indices[entries], matrix.data[entries]
+        own = is_counted[at]
+        if own.any():
+            yield row, at[own], units[own], float(units[~own] @ columns[at[~own]])

@@ -13,9 +13,7 @@ import pytest
 from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import ListPrice
-from scenarios.commands.command_line import DONE, main
-from scenarios.files.write_scenario import write_folder
-from tests.end_to_end.test_one_number import DAY, told
+from tests.end_to_end.test_one_number import DAY, all_asked, told
 from tests.end_to_end.test_one_number import book as plain_book
 from tests.strategies import with_nursery
 
@@ -47,25 +45,12 @@ def book(*, booked: bool, decline: Decline = Decline.NO) -> Scenario:
 @pytest.fixture(scope="module")
 def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with what the verbs wrote."""
-    place = tmp_path_factory.mktemp("charged")
-    for name, scenario in {
-        "without": book(booked=False),
-        "with": book(booked=True),
-        "choice": book(booked=True, decline=Decline.WHOLE),
-    }.items():
-        write_folder(scenario, place / name)
-    without, with_it, choice = (str(place / name) for name in ("without", "with", "choice"))
-    asked = ["--product", book(booked=False).orders[0].product, "--quantity", str(PLANTS), "--due", DAY]
-    for verb in (
-        ["quote", without, *asked],
-        ["prices", without, "--quantity", str(PLANTS)],
-        ["costs", with_it],
-        ["accept", choice],
-        ["compare", without, with_it],
-        ["plan", with_it],
-    ):
-        assert main([*verb, "-o", str(place / "out")]) == DONE
-    return place / "out"
+    return all_asked(
+        tmp_path_factory.mktemp("charged"),
+        book(booked=False),
+        book(booked=True),
+        book(booked=True, decline=Decline.WHOLE),
+    )
 
 
 def test_the_charge_is_one_number(out: Path) -> None:

@@ -63,29 +63,37 @@ def told(path: Path, sheet: str, **wanted: Any) -> dict[str, Any]:
     raise AssertionError(f"no row of {sheet} has {wanted}")
 
 
+def all_asked(place: Path, without: Scenario, with_it: Scenario, choice: Scenario, *quote: str) -> Path:
+    """A folder with what six verbs write of an order.
+
+    It is asked for beyond the book ``without``, booked in ``with_it``, and may be declined in ``choice``.
+    """
+    for name, scenario in {"without": without, "with": with_it, "choice": choice}.items():
+        write_folder(scenario, place / name)
+    quantity = ("--quantity", str(with_it.orders[-1].quantity))
+    for verb, *books in (
+        ("quote", "without", "--product", without.orders[0].product, *quantity, "--due", DAY, *quote),
+        ("prices", "without", *quantity),
+        ("costs", "with"),
+        ("accept", "choice"),
+        ("compare", "without", "with"),
+        ("plan", "with"),
+    ):
+        given = [str(place / word) if word in ("without", "with", "choice") else word for word in books]
+        assert main([verb, *given, "-o", str(place / "out")]) == DONE
+    return place / "out"
+
+
 @pytest.fixture(scope="module", params=[OverheadRule.SLOT_DAYS, OverheadRule.HOURS])
 def out(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with what the verbs wrote, by each of two rules of overhead."""
-    place, rule = tmp_path_factory.mktemp("asked"), request.param
-    for name, scenario in {
-        "without": book(booked=False, rule=rule),
-        "with": book(booked=True, rule=rule),
-        "choice": book(booked=True, rule=rule, decline=Decline.WHOLE),
-    }.items():
-        write_folder(scenario, place / name)
-    product = book(booked=False, rule=rule).orders[0].product
-    asked = ["--product", product, "--quantity", str(PLANTS)]
-    without, with_it, choice = (str(place / name) for name in ("without", "with", "choice"))
-    for verb in (
-        ["quote", without, *asked, "--due", DAY, "--price", "9"],
-        ["prices", without, "--quantity", str(PLANTS)],
-        ["costs", with_it],
-        ["accept", choice],
-        ["compare", without, with_it],
-        ["plan", with_it],
-    ):
-        assert main([*verb, "-o", str(place / "out")]) == DONE
-    return place / "out"
+    return all_asked(
+        tmp_path_factory.mktemp("asked"),
+        book(booked=False, rule=request.param),
+        book(booked=True, rule=request.param),
+        book(booked=True, rule=request.param, decline=Decline.WHOLE),
+        "--price=9",
+    )
 
 
 def test_what_the_order_adds_is_one_number(out: Path) -> None:

@@ -9,11 +9,12 @@ import pytest
 
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
-from model.scenario.choices import MethodKind, PayBasis, Task
+from model.scenario.choices import PayBasis, Task
 from model.scenario.entities import DayOff, Scenario
 from model.scenario.records.people import Crew, CrewDay, LabourStandard, Shift
 from model.solve import plan
-from tests.strategies import base_scenario, crew, day, method, with_nursery, with_rows
+from tests.scenario_parts import one_day_splice
+from tests.strategies import base_scenario, crew, day, with_nursery, with_rows
 
 PAY = 25.0
 SECONDS = 360.0
@@ -22,18 +23,8 @@ SECONDS = 360.0
 
 def firm(*crews: Crew, **tables: Any) -> Scenario:
     """100 plants that can be grafted on one day alone; nothing fails, and only grafting takes time."""
-    splice = method(
-        "splice",
-        MethodKind.ON_TRAY,
-        holding_limit_days=0,
-        rootstock_age_max=4,
-        scion_age_max=3,
-        match=1.0,
-        take=1.0,
-        finish_survival=1.0,
-    )
     made = base_scenario(
-        methods=(splice,),
+        methods=(one_day_splice(),),
         crews=crews,
         labour_standards=(LabourStandard(Task.GRAFT, "grafting", None, None, SECONDS),),
         **tables,

@@ -13,12 +13,13 @@ from model.rehearsal.rehearsed import Rehearsal, Rehearsed, together
 from model.risk.batches import Seasons
 from model.risk.simulation import Risk, simulate, wilson_interval
 from model.scenario.batches import Mishap
-from model.scenario.choices import MethodKind, Strikes
+from model.scenario.choices import Strikes
 from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.solve import Solved, plan_of, solve
 from tests.depth import deep
-from tests.strategies import SPECIMENS, base_scenario, day, method, with_nursery, with_rows
+from tests.scenario_parts import one_day_splice
+from tests.strategies import SPECIMENS, base_scenario, day, with_nursery, with_rows
 
 CHANCE, PLANTS, AGAIN, DISCOUNT = 0.3, 100, 75.0, 0.8
 """A graft day fails altogether with this chance. 100 plants take seed for 100 · (0.5 + 0.25) = 75 to make
@@ -27,18 +28,7 @@ again, and late each gives up 0.4 of its price of 2, for one week begun, or two.
 
 def firm(**changes: object) -> Scenario:
     """100 plants that can be grafted on one day alone: no holding, one age. No single plant is lost."""
-    splice = method(
-        "splice",
-        MethodKind.ON_TRAY,
-        holding_limit_days=0,
-        rootstock_age_max=4,
-        scion_age_max=3,
-        match=1.0,
-        take=1.0,
-        take_correlation=0.0,
-        finish_survival=1.0,
-    )
-    made = base_scenario(methods=(splice,), **changes)
+    made = base_scenario(methods=(one_day_splice(),), **changes)
     sure = {"germination": 1.0, "grade_out": 0.0, "germination_correlation": 0.0, "sowing_correlation": 0.0}
     return with_rows(made, "seed_lots", lambda row: replace(row, **sure))
 

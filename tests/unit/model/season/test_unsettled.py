@@ -12,7 +12,7 @@ import pytest
 from model.network.expansion import expand
 from model.planned.plan_tables import Plan
 from model.program.build import build
-from model.scenario.choices import Happened, MethodKind
+from model.scenario.choices import Happened
 from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
 from model.scenario.records.trade import BuyInOffer
@@ -21,7 +21,8 @@ from model.season.last_plan import TOLD, decisions
 from model.season.replanning import Replanned, _calm, _Job, fixed_to, replan, usual_upset
 from model.solve import plan, plan_of
 from model.solver.compiled import compile_program
-from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, method, order, with_nursery, with_rows
+from tests.scenario_parts import one_day_splice
+from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, order, with_nursery, with_rows
 
 
 def scenario(*more: Any, **changes: Any) -> Scenario:
@@ -30,18 +31,10 @@ def scenario(*more: Any, **changes: Any) -> Scenario:
     For an order of 40 due on day d: 4 trays of rootstock sown on d - 9, 2 of scions on d - 8, 4 trays
     grafted on d - 5.
     """
-    firm = method(
-        "splice",
-        MethodKind.ON_TRAY,
-        holding_limit_days=0,
-        rootstock_age_max=4,
-        scion_age_max=3,
-        match=1.0,
-        take=1.0,
-        finish_survival=1.0,
-    )
     orders = (order("O-1", "Red on Stout", 100, 30), *more)
-    made = with_nursery(base_scenario(orders=orders, methods=(firm,), **changes), last_day=day(40))
+    made = with_nursery(
+        base_scenario(orders=orders, methods=(one_day_splice(),), **changes), last_day=day(40)
+    )
     return with_rows(made, "seed_lots", lambda row: replace(row, germination=1.0, grade_out=0.0))
 
 
