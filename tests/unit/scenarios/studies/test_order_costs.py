@@ -16,6 +16,7 @@ from model.scenario.choices import Decline, MethodKind
 from model.scenario.entities import Scenario
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
+from reports.book.writing import shown_share
 from reports.study.study import Study
 from scenarios.cells.draft import draft_of
 from scenarios.files.read_scenario import read_scenario
@@ -202,6 +203,8 @@ def test_the_extra_cost_of_grafting_lies_where_budgets_put_it(of_demo: Study) ->
     Source: Rivard et al. 2010; Barrett et al. 2012; Djidonou et al. 2013; Taylor et al. 2008 (docs/costs.md).
     """
     *products, total = rows(of_demo, "Cost of grafting")
+    direct, labour = shown_share(number(total["share1"])), shown_share(number(total["of_grafted"]))
+    assert any(f"is {direct} of what" in told and f"is {labour} of the" in told for told in of_demo.answer)
     assert 0.4 < number(total["difference"]) < 0.8
     for row in (*products, total):
         parts = [number(row[f"part{n}"]) for n in range(len(PARTS))]
