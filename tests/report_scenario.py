@@ -95,7 +95,7 @@ def report_scenario() -> Scenario:
             Order(ORDER, CUSTOMER, PRODUCT, 100, day(16), 1.5, cancel_chance=0.2, note="note"),
             order("early", PRODUCT, 60, 3),
             order("bought", "Blue on Stout", 40, 17, price=2.0),
-            order("own", "Red own-root", 30, 18, shortfall_penalty=9.0),
+            order("own", "Red own-root", 30, 18, shortfall_penalty=9.0, ordered_day=day(1)),
             order("tardy", "Red own-root", 4, 3, price=0.7, late_days_most=14, late_discount=0.1),
             order("cheap", "Red own-root", 20, 18, price=0.05, decline=Decline.WHOLE),
         ),

@@ -74,6 +74,11 @@ class Terms(NamedTuple):
     deposit_days: int
     terms_days: int
 
+    def deposit_day(self, due_day: date, ordered_day: date | None) -> date:
+        """Day on which an order's deposit is paid: not before it was placed, where that is known."""
+        asked = due_day - timedelta(days=self.deposit_days)
+        return asked if ordered_day is None else max(asked, ordered_day)
+
 
 class Instalment(NamedTuple):
     """A share of a cost that is paid on a day; ``detail``: as in the plan's table of costs."""
@@ -89,12 +94,14 @@ class Receipt:
     """What a customer pays for the plants of an order that leave on a day.
 
     ``part``: of the order's plants delivered, and so of its deposit; 1 where none is. ``lateness``: part of
-    the order's late discount. ``due_day``: that of the order. Money in currency, days in days.
+    the order's late discount. ``due_day``, ``ordered_day``: those of the order. Money in
+    currency, days in days.
     """
 
     order: str
     customer: str
     due_day: date
+    ordered_day: date | None
     leave_day: date
     plants: float
     part: float
@@ -102,19 +109,17 @@ class Receipt:
     price: float
     sales: float
     ordered: float
-    deposit_share: float
-    deposit_days: int
-    terms_days: int
+    terms: Terms
 
     @property
     def deposit(self) -> float:
         """Deposit for these plants."""
-        return self.deposit_share * self.price * self.ordered * self.part
+        return self.terms.deposit_share * self.price * self.ordered * self.part
 
     @property
     def deposit_day(self) -> date:
         """Day on which the deposit is paid."""
-        return self.due_day - timedelta(days=self.deposit_days)
+        return self.terms.deposit_day(self.due_day, self.ordered_day)
 
     @property
     def balance(self) -> float:
@@ -124,7 +129,7 @@ class Receipt:
     @property
     def balance_day(self) -> date:
         """Day on which the balance is paid."""
-        return self.leave_day + timedelta(days=self.terms_days)
+        return self.leave_day + timedelta(days=self.terms.terms_days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,15 +251,18 @@ def receipts(scenario: Scenario, plan: Plan) -> list[Receipt]:
     for order, late, plants in rows_of(plan.deliveries, "order", "days_late", "plants"):
         leaving[order][late] += plants
     customers = {row.customer: row for row in scenario.customers}
+    placed = {order.order: order.ordered_day for order in scenario.orders}
     found: list[Receipt] = []
     for row in sorted(records(plan.orders), key=lambda row: (row["due_day"], row["order"])):
         if row["price"] is not None:
             terms = _terms(scenario.nursery, customers.get(row["customer"]))
-            found += _receipts_of(row, leaving[row["order"]], terms)
+            found += _receipts_of(row, placed[row["order"]], leaving[row["order"]], terms)
     return found
 
 
-def _receipts_of(row: dict[str, Any], leaving: dict[int, float], terms: Terms) -> Iterator[Receipt]:
+def _receipts_of(
+    row: dict[str, Any], ordered_day: date | None, leaving: dict[int, float], terms: Terms
+) -> Iterator[Receipt]:
     """The receipts of an order; ``leaving``: plants by days late."""
     delivered, discount = row["own"] + row["bought"], row["late_discount"]
     weeks = sum(weeks_begun(late) * plants for late, plants in leaving.items())
@@ -264,6 +272,7 @@ def _receipts_of(row: dict[str, Any], leaving: dict[int, float], terms: Terms) -
             row["order"],
             row["customer"],
             row["due_day"],
+            ordered_day,
             row["due_day"] + timedelta(days=late),
             plants,
             plants / delivered if delivered > 0 else 1.0,
@@ -271,7 +280,7 @@ def _receipts_of(row: dict[str, Any], leaving: dict[int, float], terms: Terms) -
             row["price"],
             plants * row["price"] - lateness * discount,
             row["quantity"] - row["declined"],
-            *terms,
+            terms,
         )
 
 

@@ -203,7 +203,7 @@ def _customers(p: Program, ledger: _Ledger, latest: bool) -> None:
             continue
         terms = terms_of(network.scenario, order.customer)
         deposit, after = terms.deposit_share * order.price, timedelta(days=terms.terms_days)
-        paid = order.due_day - timedelta(days=terms.deposit_days)
+        paid = terms.deposit_day(order.due_day, order.ordered_day)
         ledger.out(paid, None, -deposit * order.quantity)
         for key, plants in declined[o]:
             ledger.out(paid, key, deposit * plants)

@@ -181,7 +181,7 @@ def _money(sheet: Sheet, scenario: Scenario, offer: Offer, terms: Terms) -> None
     of, *share = (placed.cell(key, 0).rpartition("!")[2] for key in ("amount", "share") if key in placed.at)
     first = f"{share[0]}*{of}" if share else "0"
     rows: list[list[Cell]] = [
-        ["Deposit", max(today, due - timedelta(days=terms.deposit_days)), Formula(f"={first}", deposit)],
+        ["Deposit", terms.deposit_day(due, today), Formula(f"={first}", deposit)],
         [
             "Rest, when the plants have left",
             due + timedelta(days=terms.terms_days),

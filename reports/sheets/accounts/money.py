@@ -253,9 +253,10 @@ def receipts(report: Report) -> None:
         "What customers pay",
         "Each order's deposit and balance, by the day on which its plants leave; an order whose plants "
         "leave on two days has two lines. Deposit: a share of the price of the plants ordered and not "
-        "declined, paid so many days before the due day. Balance: plants delivered at their price, less the "
-        "discount for plants late and the deposit, paid so many days after the plants leave; below 0: given "
-        "back. Change a share or days in the columns marked *: days, amounts and the sheet Cash follow.",
+        "declined, paid so many days before the due day, but not before the order is placed. Balance: plants "
+        "delivered at their price, less the discount for plants late and the deposit, paid so many days "
+        "after the plants leave; below 0: given back. Change a share or days in the columns marked *: days, "
+        "amounts and the sheet Cash follow.",
     )
     orders, money = report.tables["Orders"], report.currency
     rows = [_receipt(report, orders, receipt) for receipt in receipts_of(report.scenario, report.plan)]
@@ -293,16 +294,21 @@ def _receipt(report: Report, orders: Placed, receipt: Receipt) -> dict[str, Cell
         "leaves": receipt.leave_day,
         "plants": receipt.plants,
         "sales": Formula(f"={{plants}}*{price}{discount}", receipt.sales),
-        "share": receipt.deposit_share,
+        "share": receipt.terms.deposit_share,
         "deposit": Formula(f"={{share}}*{price}*{ordered}*{receipt.part!r}", receipt.deposit),
-        "before": receipt.deposit_days,
-        "deposit_day": Formula("={due_day}-{before}", deposit_day),
+        "before": receipt.terms.deposit_days,
+        "deposit_day": Formula(_deposit_day(receipt), deposit_day),
         "deposit_week": Formula("={deposit_day}-MOD({deposit_day}+5,7)", week_of(deposit_day)),
         "balance": Formula("={sales}-{deposit}", receipt.balance),
-        "terms": receipt.terms_days,
+        "terms": receipt.terms.terms_days,
         "balance_day": Formula("={leaves}+{terms}", balance_day),
         "balance_week": Formula("={balance_day}-MOD({balance_day}+5,7)", week_of(balance_day)),
     }
+
+
+def _deposit_day(receipt: Receipt) -> str:
+    placed, asked = receipt.ordered_day, "{due_day}-{before}"
+    return f"={asked}" if placed is None else f"=MAX({asked},DATE({placed.year},{placed.month},{placed.day}))"
 
 
 def instalments(report: Report) -> None:

@@ -74,6 +74,15 @@ def test_a_deposit_before_the_season_and_a_late_payer_are_open_items() -> None:
     assert found.after[CUSTOMERS] == pytest.approx(140)
 
 
+def test_no_deposit_is_paid_before_the_order_is_placed() -> None:
+    """Due on 17 March with 14 days: the 3rd; placed on the 11th: then."""
+    for placed, paid in ((None, day(2)), (day(1), day(2)), (day(10), day(10))):
+        scenario = by_hand()
+        orders = tuple(replace(order, ordered_day=placed) for order in scenario.orders)
+        (receipt,) = receipts(replace(scenario, orders=orders), plan(scenario))
+        assert receipt.deposit_day == paid
+
+
 def test_a_deposit_is_given_back_where_no_plant_comes() -> None:
     scenario = by_hand()
     short = replace(scenario, orders=tuple(replace(order, due_day=day(2)) for order in scenario.orders))
