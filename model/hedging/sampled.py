@@ -8,6 +8,7 @@ be struck and then shunned.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -17,7 +18,7 @@ import numpy as np
 from scipy.special import betaincinv
 from scipy.stats import binom
 
-from model.network.past import SownKey
+from model.network.as_counted import grafted_key, joins_made, plants_delivered, sown_key
 from model.network.types import Flow, Join, Network, Wave
 from model.rates.yields import stand, usable_share
 from model.risk.batches import Floats, Seasons, varying_share
@@ -73,33 +74,73 @@ def sampled(network: Network, joins: Sequence[float], seasons: int, seed: int) -
     """Seasons of a network. ``joins``: how many of each join single plants are drawn for.
 
     Seeds, seedlings and plants live or die singly too. Their number is binomial at this size, whatever the
-    plan then makes it. Raises ValueError where ``seasons`` is below 1.
+    plan then makes it. What is counted does not vary; of what was sown or joined before today and is not
+    counted yet, there is at least what has been used of it. Raises ValueError where ``seasons`` is below 1.
     """
     if seasons < 1:
         raise ValueError("seasons must be at least 1")
     season = _Season(network, StratifiedSeasons(seasons, seed))
+    used = _seedlings_used(network)
     stands = np.ones((len(network.waves), seasons))
     for w, wave in enumerate(network.waves):
         drawn = [j for j in network.draws[w] if joins[j] > 0]
         if drawn and (wave.sow >= network.past.today or _uncounted(network, wave)):
             seedlings = sum(joins[j] / network.joins[j].match for j in drawn)
-            stands[w] = season.stand(wave, seedlings, sum(joins[j] for j in drawn) / seedlings)
+            luck = season.stand(wave, seedlings, sum(joins[j] for j in drawn) / seedlings)
+            stands[w] = np.maximum(luck, used.get(w, 0.0))
     take = np.ones((len(network.joins), seasons))
+    counted, delivered = _counted(network), _delivered(network)
     for f, flow in enumerate(network.flows):
         made = [j for j in network.flow_joins[f] if joins[j] > 0]
-        if made and flow.graft >= network.past.today:
-            left = season.left(flow)
-            for j in made:
-                take[j] = season.take(flow, network.joins[j]) * left
-            number = sum(joins[j] for j in made)
-            take[made] *= season.single(flow, network.joins[made[0]].take, take[made[0]], number)
+        if not made or flow.key in network.past.finished:
+            continue
+        left = season.left(flow)
+        for heals in ([j for j in made if j not in counted], [j for j in made if j in counted]):
+            if heals:
+                take[heals] = season.healed(flow, heals, joins, left, counted=heals[0] in counted)
+        if f in delivered:
+            grown = {j: joins[j] * network.joins[j].take * flow.survival for j in made}
+            missing = delivered[f] - sum(plants * take[j] for j, plants in grown.items())
+            take[made] += np.maximum(missing, 0.0) / sum(grown.values())
     return SampledSeasons(stands, take)
 
 
 def _uncounted(network: Network, wave: Wave) -> bool:
-    """Whether a wave is on hand, and its seedlings are not counted yet."""
-    key = SownKey(wave.lot.lot, wave.tray.format, wave.sow)
-    return wave.on_hand and network.past.sown[key].counted is None
+    """Whether a wave was sown before today, and its seedlings are not counted yet."""
+    sown = network.past.sown.get(sown_key(wave))
+    return sown is not None and sown.counted is None
+
+
+def _seedlings_used(network: Network) -> dict[int, float]:
+    """Share of a wave's expected seedlings that joins before today have used, by index."""
+    used: dict[int, float] = defaultdict(float)
+    for j, made in joins_made(network).items():
+        for w in network.joins[j].waves if made > 0 else ():
+            wave = network.waves[w]
+            used[w] += (
+                made / network.joins[j].match / (wave.usable * network.past.sown[sown_key(wave)].number)
+            )
+    return used
+
+
+def _counted(network: Network) -> set[int]:
+    """Joins made before today whose healed plants are counted, by index."""
+    grafted = network.past.grafted
+    return {
+        j
+        for j, made in joins_made(network).items()
+        if made > 0 and grafted[grafted_key(network, network.joins[j])].counted is not None
+    }
+
+
+def _delivered(network: Network) -> dict[int, float]:
+    """Plants of each flow that deliveries before today took, with their margins: so many were finished."""
+    found: dict[int, float] = defaultdict(float)
+    for i, plants in plants_delivered(network).items():
+        if plants > 0:
+            delivery = network.deliveries[i]
+            found[delivery.flow] += plants * (1 + delivery.margin)
+    return found
 
 
 class _Season:
@@ -148,23 +189,34 @@ class _Season:
         """
         at = self.network.calendar.date
         found = self.sure
+        today = self.network.past.today
         for mishap in self._mishaps(Strikes.GRAFT_DAY):
-            if flow.grafted and mishap.method in (None, flow.method.method):
+            if flow.grafted and flow.graft >= today and mishap.method in (None, flow.method.method):
                 found = found * self._left(mishap, flow.method.method, at(flow.graft))
         for mishap in self._mishaps(Strikes.ZONE):
             for stay in flow.stays:
-                if stay.zone == mishap.zone:
+                if stay.zone == mishap.zone and stay.end > today:
                     pool = self.zones[stay.zone].mode is ZoneMode.POOL
-                    days = range(stay.start, stay.end) if pool else range(stay.start, stay.start + 1)
-                    for day in days:
+                    for day in range(max(stay.start, today), stay.end) if pool else (stay.start,):
                         found = found * self._left(mishap, at(day), 0)
         return found
 
-    def single(self, flow: Flow, take: float, share: Floats, joins: float) -> Floats:
-        """What single plants add to the luck of a flow's batch, as a share."""
+    def healed(
+        self, flow: Flow, made: list[int], joins: Sequence[float], left: Floats, *, counted: bool
+    ) -> Floats:
+        """Plants finished of some joins of a flow as a share of those expected, shape (joins, seasons).
+
+        ``left``: share that no mishap takes. Where healed plants are ``counted``, only finishing varies.
+        """
+        each = [self.network.joins[j] for j in made]
+        share = np.array([left if counted else self.take(flow, join) * left for join in each])
+        number = sum(joins[j] * (self.network.joins[j].take if counted else 1.0) for j in made)
+        chance = share[0] * (1.0 if counted else each[0].take) * flow.survival
         day = self.network.calendar.date(flow.graft)
-        luck = self.drawn.luck("single plants", flow.product.product, day)
-        return _singly(luck, share * take * flow.survival, joins)
+        found: Floats = share * _singly(
+            self.drawn.luck("single plants", flow.product.product, day), chance, number
+        )
+        return found
 
 
 def _singly(luck: Floats, chance: Floats, number: float) -> Floats:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from model.network.past import GraftedKey, SownKey
-from model.network.types import Network, Wave
+from model.network.types import Join, Network, Wave
 from model.rates.overseeding import finishing_margin
 
 SLACK = 1e-9
@@ -16,7 +16,7 @@ def trays_sown(network: Network) -> dict[int, float]:
     """Trays of the waves that could have been sown before today, by index of the wave."""
     past = network.past
     return {
-        w: past.sown[key].number if (key := _key(wave)) in past.sown else 0.0
+        w: past.sown[key].number if (key := sown_key(wave)) in past.sown else 0.0
         for w, wave in enumerate(network.waves)
         if wave.sow < past.today and not wave.on_hand
     }
@@ -24,18 +24,22 @@ def trays_sown(network: Network) -> dict[int, float]:
 
 def joins_made(network: Network) -> dict[int, float]:
     """Joins of the flows that could have been grafted before today, by index of the join."""
-    past, flows, waves = network.past, network.flows, network.waves
-    made = {}
+    past, made = network.past, {}
     for j, join in enumerate(network.joins):
-        flow = flows[join.flow]
-        if flow.graft < past.today:
-            rootstock = None if join.rootstock is None else _key(waves[join.rootstock])
-            key = GraftedKey(flow.key, rootstock, _key(waves[join.scion]))
+        if network.flows[join.flow].graft < past.today:
+            key = grafted_key(network, join)
             made[j] = past.grafted[key].number if key in past.grafted else 0.0
     return made
 
 
-def _key(wave: Wave) -> SownKey:
+def grafted_key(network: Network, join: Join) -> GraftedKey:
+    """What names joins in the past."""
+    rootstock = None if join.rootstock is None else sown_key(network.waves[join.rootstock])
+    return GraftedKey(network.flows[join.flow].key, rootstock, sown_key(network.waves[join.scion]))
+
+
+def sown_key(wave: Wave) -> SownKey:
+    """What names a wave in the past."""
     return SownKey(wave.lot.lot, wave.tray.format, wave.sow)
 
 
@@ -60,7 +64,7 @@ def _fit_draws(network: Network, made: dict[int, float]) -> None:
     better: dict[int, float] = {}
     for w, seedlings in drawn.items():
         wave = network.waves[w]
-        sown = network.past.sown[_key(wave)]
+        sown = network.past.sown[sown_key(wave)]
         usable = wave.usable
         if sown.counted is None:
             usable = max(usable, min(seedlings / sown.number, wave.tray.cells))
@@ -74,7 +78,7 @@ def _fit_draws(network: Network, made: dict[int, float]) -> None:
         network.joins[j] = join._replace(match=min(1.0, join.match * factor))
     for w in drawn:
         joined = [j for j in network.draws[w] if j in made]
-        there = network.waves[w].usable * network.past.sown[_key(network.waves[w])].number
+        there = network.waves[w].usable * network.past.sown[sown_key(network.waves[w])].number
         if sum(made[j] / network.joins[j].match for j in joined) > there * (1 + SLACK):
             for j in joined:
                 network.joins[j] = network.joins[j]._replace(match=1.0)

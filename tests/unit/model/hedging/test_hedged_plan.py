@@ -83,9 +83,14 @@ def test_a_hedged_plan_spreads_over_days_that_may_fail() -> None:
     assert (seasons.finished.sum(axis=0) > 0).all()
 
 
+@pytest.mark.parametrize("counted", [True, False])
 @pytest.mark.parametrize("name", LATER)
-def test_a_season_under_way_is_hedged_from_today(name: str) -> None:
+def test_a_season_under_way_is_hedged_from_today(name: str, counted: bool) -> None:
+    """Whether the past is counted or not."""
     scenario, _ = LATER[name]
+    if not counted:
+        rows = tuple(replace(row, counted=None) for row in scenario.progress)
+        scenario = replace(scenario, progress=rows)
     found = hedged(scenario, seasons=6, seed=1)
     made = plan_of(found.solved)
     assert [check for check in audit(found.scenario, made) if not check.passed] == []

@@ -8,11 +8,13 @@ from datetime import date
 import numpy as np
 import pytest
 
-from model.hedging.sampled import StratifiedSeasons, sampled
+from model.hedging.sampled import SampledSeasons, StratifiedSeasons, sampled
+from model.network.as_counted import joins_made
 from model.network.expansion import expand
 from model.scenario.batches import Mishap
-from model.scenario.choices import Strikes
+from model.scenario.choices import Happened, Strikes
 from model.scenario.entities import Scenario
+from tests.by_hand_later import LATER
 from tests.strategies import SPECIMENS, lot
 
 SEASONS = 200
@@ -101,3 +103,43 @@ def test_no_seasons_are_refused() -> None:
     network = expand(varying())
     with pytest.raises(ValueError, match="at least 1"):
         sampled(network, [1.0] * len(network.joins), 0, 1)
+
+
+def under_way(*, counted: bool) -> SampledSeasons:
+    """Two waves sown and joined a day ago: 33 and 50 seedlings used; counted, or not yet."""
+    scenario, _ = LATER["healed"]
+    progress = scenario.progress
+    if not counted:
+        progress = tuple(replace(row, counted=None) for row in progress)
+    lots = tuple(replace(row, sowing_correlation=0.05) for row in scenario.seed_lots)
+    methods = tuple(replace(row, take_correlation=0.05) for row in scenario.methods)
+    network = expand(replace(scenario, progress=progress, seed_lots=lots, methods=methods))
+    made = joins_made(network)
+    return sampled(network, [made.get(j, 0.0) for j in range(len(network.joins))], SEASONS, 1)
+
+
+def test_what_is_sown_and_joined_varies_until_it_is_counted() -> None:
+    """No season has fewer seedlings than the joins made have used; what is counted is in all the same."""
+    known, open_ = under_way(counted=True), under_way(counted=False)
+    assert (known.stand == 1).all()
+    assert known.take.std() < 0.2 * open_.take.std()
+    varying = open_.stand[open_.stand.std(axis=1) > 0]
+    assert len(varying) > 0
+    assert (varying.min(axis=1) < 0.99).any() or (varying.max(axis=1) > 1.01).all()
+    assert open_.take.min() < 0.8
+
+
+@pytest.mark.parametrize("uncounted", [False, True])
+def test_plants_that_were_delivered_were_there(uncounted: bool) -> None:
+    """20 plants of 25 joins left: no season has fewer."""
+    scenario, _ = LATER["delivered"]
+    if uncounted:
+        progress = tuple(row for row in scenario.progress if row.what is not Happened.FINISHED)
+        scenario = replace(scenario, progress=progress)
+    network = expand(scenario)
+    made = joins_made(network)
+    luck = sampled(network, [made.get(j, 0.0) for j in range(len(network.joins))], SEASONS, 1)
+    (j,) = (j for j, joins in made.items() if joins > 0)
+    finished = made[j] * network.joins[j].take * network.flows[network.joins[j].flow].survival * luck.take[j]
+    assert (finished >= 20 - 1e-9).all()
+    assert (finished > 20.5).any() == uncounted
