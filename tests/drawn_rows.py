@@ -61,6 +61,7 @@ def drawn_packs(draw: Draw, items: list[str]) -> list[Pack]:
 def drawn_charges(draw: Draw, scenario: Scenario) -> Scenario:
     """The scenario with list prices, terms of charging and extra plants; some orders have no own price."""
     yes, share = st.booleans(), st.sampled_from([None, 0.0, 0.07])
+    trays_whole = st.sampled_from([None, None, False, True])
     first = scenario.nursery.first_day
     rows = []
     for product in scenario.ordered_products:
@@ -76,6 +77,7 @@ def drawn_charges(draw: Draw, scenario: Scenario) -> Scenario:
             price=draw(st.sampled_from([None, None, order.price])),
             ordered_day=draw(st.sampled_from([None, first, order.due_day - timedelta(days=9)])),
             extra_share=draw(share),
+            whole_trays_to_customer=draw(trays_whole),
         )
         for order in scenario.orders
     ]
@@ -86,10 +88,12 @@ def drawn_charges(draw: Draw, scenario: Scenario) -> Scenario:
         early_discount=draw(st.sampled_from([0.0, 0.1])),
         early_days=draw(st.sampled_from([9, 10])),
         extra_share=draw(st.sampled_from([0.0, 0.03])),
+        whole_trays_to_customer=draw(yes),
     )
     trays = tuple(replace(tray, billed=draw(st.sampled_from([None, 9]))) for tray in scenario.tray_formats)
     known = Customer("Market farm", early_discount=draw(share), early_days=draw(st.sampled_from([None, 0])))
-    customers = (replace(known, extra_share=draw(share)),) if draw(yes) else ()
+    said = replace(known, extra_share=draw(share), whole_trays_to_customer=draw(trays_whole))
+    customers = (said,) if draw(yes) else ()
     changes: dict[str, Any] = {"list_prices": tuple(rows), "customers": customers, "tray_formats": trays}
     return replace(scenario, nursery=nursery, orders=tuple(orders), **changes)
 

@@ -7,14 +7,14 @@ from datetime import timedelta
 from decimal import Decimal
 
 from model.scenario.choices import PriceOf
-from model.scenario.entities import Order, Scenario
+from model.scenario.entities import Order, Scenario, TrayFormat
 
 
 def as_sent(scenario: Scenario) -> Scenario:
     """The scenario with all plants of each order, extra ones too, at what is charged for each of them."""
     orders = []
     for order in scenario.orders:
-        sent = order.quantity + extra(scenario, order)
+        sent = order.quantity + extra(scenario, order) + blank_cells(scenario, order)
         money = charge(scenario, order)
         orders.append(replace(order, quantity=sent, price=None if money is None else money / sent))
     return replace(scenario, orders=tuple(orders))
@@ -30,8 +30,27 @@ def extra(scenario: Scenario, order: Order) -> int:
     return plants
 
 
+def blank_cells(scenario: Scenario, order: Order) -> int:
+    """Cells of the last tray to fill, where the order leaves in whole trays: counted up from none."""
+    if order.held or not settled(scenario, order, "whole_trays_to_customer", order.whole_trays_to_customer):
+        return 0
+    plants, blank = order.quantity + extra(scenario, order), 0
+    while (plants + blank) % tray_of(scenario, order).cells:
+        blank += 1
+    return blank
+
+
+def tray_of(scenario: Scenario, order: Order) -> TrayFormat:
+    """The tray format in which the product of an order is sold."""
+    (final,) = [p.final_format for p in scenario.products if p.product == order.product]
+    (tray,) = [t for t in scenario.tray_formats if t.format == final]
+    return tray
+
+
 def charge(scenario: Scenario, order: Order) -> float | None:
     """Money for the whole order: its agreed price a plant, or the list's, tray by tray."""
+    in_trays = settled(scenario, order, "whole_trays_to_customer", order.whole_trays_to_customer)
+    order = replace(order, quantity=order.quantity + blank_cells(scenario, order))
     if order.price is not None:
         return order.price * order.quantity
     if order.held:
@@ -47,8 +66,7 @@ def charge(scenario: Scenario, order: Order) -> float | None:
     if not rows:
         return None
     row = sorted(rows, key=lambda row: row.from_quantity)[-1]
-    (final,) = [p.final_format for p in scenario.products if p.product == order.product]
-    (tray,) = [t for t in scenario.tray_formats if t.format == final]
+    tray = tray_of(scenario, order)
     a_tray = row.price if row.per is PriceOf.TRAY else row.price * (tray.billed or tray.cells)
     if early(scenario, order):
         a_tray -= a_tray * settled(scenario, order, "early_discount")
@@ -56,7 +74,7 @@ def charge(scenario: Scenario, order: Order) -> float | None:
     while left >= tray.cells:
         money, left = money + a_tray, left - tray.cells
     if left:
-        money += a_tray * left / tray.cells + scenario.nursery.part_tray_charge
+        money += a_tray * left / tray.cells + (0.0 if in_trays else scenario.nursery.part_tray_charge)
     return scenario.nursery.least_charge if money < scenario.nursery.least_charge else money
 
 

@@ -1,14 +1,15 @@
-"""What an order is charged by the list prices, and the extra plants sent with it unbilled.
+"""What an order is charged by the list prices, the extra plants sent with it unbilled, and whole trays.
 
+extra[o] = ⌈extra share · ordered[o]⌉
+sent[o] = ordered[o] + extra[o], or in whole trays cells · ⌈(ordered[o] + extra[o]) / cells⌉
+bought[o] = sent[o] − extra[o]
 charge[o] = max(least charge, list price · billed · (1 − early discount) + part tray charge · [part tray])
-extra[o] = ⌈extra share · quantity[o]⌉
-sent[o] = quantity[o] + extra[o]
-price[o] = charge[o] / sent[o], or agreed price · quantity[o] / sent[o]
+price[o] = charge[o] / sent[o], or agreed price · bought[o] / sent[o]
 
-Plants billed are the quantity times ``billed`` of the tray over its cells. A list price a tray counts for the
-trays that the quantity fills, parts as parts. The early discount is 0 for an order placed later than
-``early_days`` before its due day. The program knows an order by the plants sent, and by their price: a plant
-short is not charged, be it billed or extra.
+Plants billed by the list are those bought times ``billed`` of the tray over its cells. A list price a tray
+counts for the trays that they fill, parts as parts. In whole trays no part is left. The early discount is 0
+for an order placed later than ``early_days`` before its due day. The program knows an order by the plants
+sent, and by their price: a plant short is not charged, be it billed or extra.
 """
 
 from __future__ import annotations
@@ -29,10 +30,12 @@ TINY = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Sent(Order):
-    """An order as it is sent: its quantity holds the extra plants, and its price is that of a plant sent."""
+    """An order as it is sent: its quantity holds all plants sent, and its price is that of a plant sent."""
 
     unbilled: float = 0.0
     """Share of the plants sent that is not billed."""
+    filling: int = 0
+    """Plants billed that nobody ordered: they fill its last tray."""
 
 
 class Charge(NamedTuple):
@@ -61,8 +64,11 @@ def with_charges(scenario: Scenario) -> Scenario:
 
     Orders that have neither stay as they are, and so does a scenario that was changed so before.
     """
-    sends = scenario.nursery.extra_share or any(row.extra_share for row in scenario.customers)
-    if not (scenario.list_prices or sends or any(order.extra_share for order in scenario.orders)):
+    nursery = scenario.nursery
+    sends = nursery.extra_share or nursery.whole_trays_to_customer
+    sends = sends or any(row.extra_share or row.whole_trays_to_customer for row in scenario.customers)
+    sends = sends or any(row.extra_share or row.whole_trays_to_customer for row in scenario.orders)
+    if not (scenario.list_prices or sends):
         return scenario
     orders = tuple(charged(scenario, order) for order in scenario.orders)
     same = all(new is old for new, old in zip(orders, scenario.orders, strict=True))
@@ -71,16 +77,20 @@ def with_charges(scenario: Scenario) -> Scenario:
 
 def charged(scenario: Scenario, order: Order) -> Order:
     """The order as it is sent; its price is that of the list, where it has none of its own."""
-    charge = charge_of(scenario, order)
+    charge, extra, bought = (
+        charge_of(scenario, order),
+        extra_asked(scenario, order),
+        bought_of(scenario, order),
+    )
     if charge is not None:
-        order = replace(order, price=charge.total / order.quantity)
-    extra = extra_asked(scenario, order)
-    if not extra:
+        order = replace(order, price=charge.total / bought)
+    sent, filling = bought + extra, bought - order.quantity
+    if not extra and not in_whole_trays(scenario, order):
         return order
-    sent = order.quantity + extra
-    price = None if order.price is None else order.price * order.quantity / sent
+    price = None if order.price is None else order.price * bought / sent
     cells = {cell.name: getattr(order, cell.name) for cell in fields(Order)}
-    return Sent(**cells | {"quantity": sent, "price": price, "extra_share": 0.0}, unbilled=extra / sent)
+    settled = {"quantity": sent, "price": price, "extra_share": 0.0, "whole_trays_to_customer": False}
+    return Sent(**cells | settled, unbilled=extra / sent, filling=filling)
 
 
 def charge_of(scenario: Scenario, order: Order) -> Charge | None:
@@ -90,15 +100,22 @@ def charge_of(scenario: Scenario, order: Order) -> Charge | None:
     """
     if order.held or order.price is not None or not scenario.list_prices:
         return None
-    row = listed(scenario.list_prices, order.product, order.quantity, order.due_day)
+    bought, tray = bought_of(scenario, order), tray_of(scenario, order)
+    row = listed(scenario.list_prices, order.product, bought, order.due_day)
     if row is None:
         return None
+    goods = row.price * _units(row, tray, bought)
+    spared = goods * early_discount(scenario, order)
+    parted = bought % tray.cells and not in_whole_trays(scenario, order)
+    part = scenario.nursery.part_tray_charge if parted else 0.0
+    return Charge(goods, spared, part, scenario.nursery.least_charge)
+
+
+def tray_of(scenario: Scenario, order: Order) -> TrayFormat:
+    """Tray format in which an order leaves."""
     (final,) = (row.final_format for row in scenario.products if row.product == order.product)
     (tray,) = (tray for tray in scenario.tray_formats if tray.format == final)
-    goods = row.price * _units(row, tray, order.quantity)
-    spared = goods * early_discount(scenario, order)
-    part = scenario.nursery.part_tray_charge if order.quantity % tray.cells else 0.0
-    return Charge(goods, spared, part, scenario.nursery.least_charge)
+    return tray
 
 
 def listed(rows: Iterable[ListPrice], product: str, quantity: int, due: date) -> ListPrice | None:
@@ -138,6 +155,27 @@ def extra_asked(scenario: Scenario, order: Order) -> int:
     return extra_of(order.quantity, share)
 
 
+def in_whole_trays(scenario: Scenario, order: Order) -> bool:
+    """Whether the last tray of an order of the scenario is filled; that of plants held is not."""
+    own = order.whole_trays_to_customer
+    return not order.held and bool(
+        of_customer(scenario, order.customer, "whole_trays_to_customer") if own is None else own
+    )
+
+
+def bought_of(scenario: Scenario, order: Order) -> int:
+    """Plants that an order of the scenario is billed: those ordered, and those that fill its last tray."""
+    if not in_whole_trays(scenario, order):
+        return order.quantity
+    extra = extra_asked(scenario, order)
+    return filled(order.quantity + extra, tray_of(scenario, order).cells) - extra
+
+
+def filled(plants: int, cells: int) -> int:
+    """Plants in the whole trays of so many cells that hold so many plants."""
+    return ceil(plants / cells) * cells
+
+
 def extra_of(quantity: float, share: float) -> int:
     """Whole plants of a share of the quantity, rounded up."""
     return ceil(share * quantity - TINY)
@@ -162,6 +200,11 @@ def billed_price(order: Order) -> float | None:
 def extra_plants(order: Order) -> int:
     """Plants of an order that are sent unbilled."""
     return order.quantity - round(order.quantity * billed_share(order))
+
+
+def filling_plants(order: Order) -> int:
+    """Plants of an order that nobody ordered, billed with the others: they fill its last tray."""
+    return order.filling if isinstance(order, Sent) else 0
 
 
 def _units(row: ListPrice, tray: TrayFormat, quantity: int) -> float:

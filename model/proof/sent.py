@@ -1,5 +1,7 @@
 """The orders as the audit reads them: how many plants go out, how many of them unbilled, at what price each.
 
+Where an order leaves in whole trays, plants that fill the last one are billed as if they had been ordered.
+
 It shares nothing with the program: charges are summed over trays here, days are compared as dates.
 """
 
@@ -9,7 +11,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 
-from model.scenario.entities import Order, Scenario
+from model.scenario.entities import Order, Scenario, TrayFormat
 
 
 def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
@@ -23,19 +25,33 @@ def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
         share = 0.0 if order.held else next(value for value in told if value is not None)
         # A share is written in decimals: 0.07 of 100 plants are 7, not a hair more.
         over = -int(-Fraction(repr(share)) * order.quantity // 1)
+        asked = [order.whole_trays_to_customer, settled.whole_trays_to_customer]
+        asked.append(scenario.nursery.whole_trays_to_customer)
+        full = not order.held and next(value for value in asked if value is not None)
+        cells = _tray(scenario, order).cells
+        blank = -(order.quantity + over) % cells if full else 0
+        billed = order.quantity + blank
         price = order.price
         if price is None:
-            charge = _listed(scenario, order)
-            price = None if charge is None else charge / order.quantity
+            charge = _listed(scenario, replace(order, quantity=billed), full=full)
+            price = None if charge is None else charge / billed
         if price is not None:
-            price *= order.quantity / (order.quantity + over)
-        orders.append(replace(order, quantity=order.quantity + over, price=price))
+            price *= billed / (billed + over)
+        orders.append(replace(order, quantity=billed + over, price=price))
         extra[order.order] = over
     return replace(scenario, orders=tuple(orders)), extra
 
 
-def _listed(scenario: Scenario, order: Order) -> float | None:
-    """What the list charges for the order; None if it has no price, or the plants are held for nobody."""
+def _tray(scenario: Scenario, order: Order) -> TrayFormat:
+    final = next(row.final_format for row in scenario.products if row.product == order.product)
+    return next(row for row in scenario.tray_formats if row.format == final)
+
+
+def _listed(scenario: Scenario, order: Order, *, full: bool) -> float | None:
+    """What the list charges for the order; None if it has no price, or the plants are held for nobody.
+
+    ``full``: its last tray is full, with extra plants if not with those billed.
+    """
     nursery, best = scenario.nursery, None
     for row in () if order.held else scenario.list_prices:
         if row.product == order.product and row.from_quantity <= order.quantity:
@@ -44,13 +60,12 @@ def _listed(scenario: Scenario, order: Order) -> float | None:
                 best = since, row.from_quantity, row
     if best is None:
         return None
-    final = next(row.final_format for row in scenario.products if row.product == order.product)
-    tray = next(row for row in scenario.tray_formats if row.format == final)
+    tray = _tray(scenario, order)
     whole, rest = divmod(order.quantity, tray.cells)
     trays = whole + rest / tray.cells
     billed = trays if best[2].per == "tray" else trays * (tray.billed or tray.cells)
     charge = best[2].price * billed * (1 - _spared(scenario, order))
-    return max(charge + (nursery.part_tray_charge if rest else 0.0), nursery.least_charge)
+    return max(charge + (nursery.part_tray_charge if rest and not full else 0.0), nursery.least_charge)
 
 
 def _spared(scenario: Scenario, order: Order) -> float:

@@ -164,6 +164,11 @@ class Nursery:
         "neither the order nor its customer says.",
         share(),
     ] = 0.0
+    whole_trays_to_customer: Annotated[
+        bool,
+        "Whether an order leaves in whole trays, where neither it nor its customer says: the last tray is "
+        "filled with plants that are grown, sent and billed with the others.",
+    ] = False
     opening_balance: Annotated[
         float,
         "Balance of the account before first_day; below 0: overdrawn.",
@@ -260,6 +265,11 @@ class Order:
         "Plants sent beyond the quantity and not billed, as a share of it; blank: as its customer or the "
         "nursery says.",
         share(),
+    ] = None
+    whole_trays_to_customer: Annotated[
+        bool | None,
+        "Whether the order leaves in whole trays, the last one filled; blank: as its customer or the nursery "
+        "says.",
     ] = None
     cancel_chance: Annotated[
         float,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from model.currencies import decimals, least_sum
-from model.network.charges import extra_plants
+from model.network.charges import extra_plants, filling_plants
 from model.planned.tables.job_tables import TASKS, Step
 from model.scenario.choices import OverheadRule, Task
 from model.scenario.entities import Order, Scenario
@@ -205,11 +205,17 @@ def counted(number: int, thing: str) -> str:
 
 
 def plants_told(order: Order) -> str:
-    """Plants of an order in words: those billed, and the extra ones."""
+    """Plants of an order in words: those billed, how many of them fill its last tray, and the extra ones."""
     extra = extra_plants(order)
-    return (
-        f"{grouped(order.quantity - extra)} and {grouped(extra)} extra" if extra else grouped(order.quantity)
-    )
+    return plants_in_words(order.quantity - extra, filling_plants(order), extra)
+
+
+def plants_in_words(billed: float, filling: float, extra: float) -> str:
+    """Plants billed, of them those that fill last trays, and extra ones, as far as there are any."""
+    told = grouped(billed)
+    if filling:
+        told += f" ({grouped(filling)} to fill last trays)"
+    return f"{told} and {grouped(extra)} extra" if extra else told
 
 
 def percent(share: float) -> str:

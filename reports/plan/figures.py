@@ -12,13 +12,14 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from model.network.charges import filling_plants, with_charges
 from model.planned.last_days import last_days_of
 from model.planned.plan_tables import TINY, Plan, rows_of
 from model.questions.traced_costs import PENALTIES
 from model.scenario.calendar import WEEKDAYS, week_of
 from model.scenario.choices import ZoneUse
 from model.scenario.entities import Scenario
-from reports.book.words import one_more, small_price
+from reports.book.words import one_more, plants_in_words, small_price
 from reports.book.writing import grouped
 
 
@@ -48,6 +49,8 @@ class KeyNumbers:
     ordered: float
     extra: float
     """Of the plants ordered, those that are sent unbilled."""
+    filling: float
+    """Of the plants ordered, those that fill last trays, billed with the others."""
     own: float
     bought: float
     short: float
@@ -72,8 +75,7 @@ class KeyNumbers:
     @property
     def ordered_words(self) -> str:
         """Plants ordered, in words: those billed, and the extra ones."""
-        billed = grouped(self.ordered - self.extra)
-        return f"{billed} and {grouped(self.extra)} extra" if self.extra else billed
+        return plants_in_words(self.ordered - self.extra, self.filling, self.extra)
 
     @property
     def cost_per_plant(self) -> float:
@@ -88,6 +90,7 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         cost=plan.cost,
         ordered=_total(plan.orders, "quantity"),
         extra=_total(plan.orders, "extra"),
+        filling=sum(filling_plants(order) for order in with_charges(scenario).orders),
         own=_total(plan.orders, "own"),
         bought=_total(plan.orders, "bought"),
         short=plan.short,

@@ -132,6 +132,8 @@ def headline(report: Report) -> Iterator[tuple[str, Cell, CellKind]]:
         yield f"{APART[line].capitalize()} ({money})", value, CellKind.MONEY
     yield f"{'Cost with penalties' if apart else 'Cost'} ({money})", whole, CellKind.MONEY
     yield "Plants ordered", Formula(f"={orders.total('quantity')}", numbers.ordered), CellKind.COUNT
+    if numbers.filling:
+        yield "Of them to fill last trays", numbers.filling, CellKind.COUNT
     if numbers.extra:
         extra = Formula(f"={orders.total('extra')}", numbers.extra)
         yield "Of them extra, not billed", extra, CellKind.COUNT

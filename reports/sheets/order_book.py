@@ -8,7 +8,7 @@ from datetime import date
 from operator import itemgetter
 from typing import Any
 
-from model.network.charges import charge_of
+from model.network.charges import charge_of, filling_plants, with_charges
 from model.planned.plan_tables import records, rows_of
 from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
@@ -34,15 +34,16 @@ def orders(report: Report) -> None:
         "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
         "(marginal cost). The sheet What binds gives the range in which it holds. Made as: the ways in which "
         "plants are made, where a product has several; the sheet Ways says why."
-        f"{SENT if sum(report.plan.orders['extra'].tolist()) else ''}",
+        f"{SENT if sum(report.plan.orders['extra'].tolist()) else ''}"
+        f"{FILLED if any(_filling(report.scenario).values()) else ''}",
         room=1 + len(_months(report)) // MONTHS_A_ROW,
     )
     columns = [
         SheetColumn("mark", "Mark", widest=24),
         *report.columns("orders", "order", "customer", "product", "due_day"),
-        *report.columns(
-            "orders", "quantity", "extra", "own", "bought", "short", "declined", "late", total=True
-        ),
+        *report.columns("orders", "quantity", "extra", total=True),
+        SheetColumn("filling", "Of them to fill the last tray", CellKind.COUNT, total=True),
+        *report.columns("orders", "own", "bought", "short", "declined", "late", total=True),
         SheetColumn("days_late", "Days late, at most", CellKind.COUNT),
         report.column("orders", "margin"),
         report.column("flows", "ready_day"),
@@ -71,6 +72,14 @@ SENT = (
     " Plants ordered are all that are sent, extra ones among them, which are not billed. The price is that "
     "of a plant sent; that of a plant billed stands beside it."
 )
+
+
+FILLED = " Plants that fill the last tray of an order are grown, sent and billed with those ordered."
+
+
+def _filling(scenario: Scenario) -> dict[str, int]:
+    """Plants that fill the last tray of each order."""
+    return {order.order: filling_plants(order) for order in with_charges(scenario).orders}
 
 
 def _months(report: Report) -> list[date]:
@@ -124,7 +133,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
     marginal = {
         name: value for limit, name, value in rows_of(prices, "limit", "name", "value") if limit == "order"
     }
-    spared, retell = _spared(report.scenario), retelling(report.scenario)
+    spared, filling, retell = _spared(report.scenario), _filling(report.scenario), retelling(report.scenario)
     rows, made = records(report.plan.orders), _made_as(report)
     for row in rows:
         name, price, declined = row["order"], row["price"], row["declined"]
@@ -133,6 +142,7 @@ def _order_rows(report: Report) -> list[dict[str, Any]]:
         row["declined"] = declined if order.decline is not Decline.NO else None
         if not days_late_most(order, nursery):
             row["late"] = row["late_discount"] = None
+        row["filling"] = filling[name] or None
         row["days_late"] = None if row["late"] is None else days_late[name]
         row["ready_day"], row["spare"] = (None, None) if last is None else (last[0], (last[1] - last[0]).days)
         _charge(row, price, spared.get(name))

@@ -15,7 +15,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from model.network.charges import charged, extra_plants, placed_today
+from model.network.charges import charged, extra_plants, filling_plants, placed_today
 from model.scenario.entities import Order, Scenario
 from reports.book.words import amount, unit_digits, unit_price
 from reports.book.writing import grouped, shown_day, shown_share, write_as
@@ -85,6 +85,7 @@ def _told(added: Added, money: str, profit_margin: float) -> dict[str, Any]:
         "verdict": added.verdict,
         "delivered": grouped(added.delivered),
         "extra": grouped(extra) if (extra := extra_plants(added.order)) else "",
+        "filling": grouped(filling) if (filling := filling_plants(added.order)) else "",
         "adds": amount(added.cost, money),
         "each": "" if each is None else f"{unit_digits(each, money)} {money}",
         "price": "" if price is None else unit_price(price, money),

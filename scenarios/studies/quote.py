@@ -261,7 +261,7 @@ def _sentences(
     if left is not None and own is not None:
         said = f"At the price of {unit_price(own, money)} offered"
         if order.price is None:
-            charge = amount(own * order.quantity, money)
+            charge = amount(own * (a.order.quantity - extra_plants(a.order)), money)
             early = _early(scenario, order, a)
             spared = f", with {percent(early)} off the list price since it is placed early" if early else ""
             said = (

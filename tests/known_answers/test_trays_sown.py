@@ -6,7 +6,8 @@ and 76 trays for 864, 660 and 528 plants each. Trays of the first two cost 8,460
 
 Mapping: an order of 40,000 own-root plants, every seed a usable seedling, trays sown whole. What is sown,
 stands and is worked on counts whole trays until the seedlings leave the bench. Trays are a supply of each
-tray sown. So is what else is used: the source prints it for all trays, and each bears its part.
+tray sown. So is what else is used: the source prints it for all trays, and each bears its part. Where plants
+leave in whole trays, the vehicle carries as many, and their plants are billed.
 """
 
 from __future__ import annotations
@@ -15,10 +16,11 @@ from pathlib import Path
 
 import pytest
 
+from model.planned.results import result_of
 from model.scenario.choices import Per
 from model.scenario.entities import Product, TrayFormat
-from model.scenario.records.trade import Pack, Supply, SupplyUse
-from tests.known_answers.build import HOUR_A_TRAY, crew, order, own_root, planned
+from model.scenario.records.trade import Customer, Pack, Run, Supply, SupplyUse
+from tests.known_answers.build import HOUR_A_TRAY, crew, nursery, order, own_root, planned
 
 PLANTS = 40_000
 
@@ -63,3 +65,23 @@ def test_what_trays_and_media_cost(
     assert bought["trays"] == pytest.approx(for_trays)
     assert bought["media"] == pytest.approx(media)
     assert made.cost == pytest.approx(for_trays + media)
+
+
+@pytest.mark.parametrize(("cells", "trays"), [(864, 47), (660, 61), (528, 76)])
+def test_plants_leave_in_as_many_whole_trays(cells: int, trays: int, tmp_path: Path) -> None:
+    """Grown, loaded and billed: the 40,000, and those that fill the last tray."""
+    leeks = own_root(
+        3,
+        [order("leeks", PLANTS, 1, price=0.5)],
+        nursery=nursery(3, whole_trays_to_customer=True),
+        products=(Product("plant", "leek", "variety", None, "own-root", "plug"),),
+        tray_formats=(TrayFormat("plug", cells, 1.0),),
+        customers=(Customer("customer", run="field"),),
+        runs=(Run("field", ("Tue",), 0.0, 1.0, trays),),
+    )
+    made = planned(leeks, tmp_path, whole=True)
+    assert made.short == 0
+    assert made.orders["own"].sum() == trays * cells
+    assert made.waves["seeds"].sum() == trays * cells
+    assert made.cost == pytest.approx(trays), "one a tray that rides"
+    assert result_of(made).sales == pytest.approx(0.5 * trays * cells)

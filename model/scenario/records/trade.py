@@ -45,6 +45,9 @@ class Customer:
     extra_share: Annotated[
         float | None, "Plants sent beyond an order and not billed, as a share of it.", share()
     ] = None
+    whole_trays_to_customer: Annotated[
+        bool | None, "Whether an order leaves in whole trays, the last one filled."
+    ] = None
     run: Annotated[
         str | None,
         "Run by which plants for this customer leave; blank: the customer fetches them.",

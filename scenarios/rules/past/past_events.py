@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator
 from datetime import date, timedelta
 from math import inf
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from model.network.charges import extra_of
+from model.network.charges import extra_of, filled
 from model.network.expansion import stays_after
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Happened, MethodKind
@@ -309,21 +309,31 @@ def _orders(draft: Draft) -> Iterator[Fault]:
         for row in told(draft, what, "order", "number")
     ]
     claims = [Claim(row, row["order"], row["number"]) for row in rows]
-    most: dict[Hashable, float] = {
-        name: float(order["quantity"] + extra_of(order["quantity"], _extra_share(draft, order)))
-        for name, order in orders.items()
-    }
+    most: dict[Hashable, float] = {name: float(_sent(draft, order)) for name, order in orders.items()}
     yield from _too_many(draft, claims, most, "plants", "of order '{}'", "raise the order's quantity")
 
 
-def _extra_share(draft: Draft, order: DraftRow) -> float:
-    """Share of an order that is sent beyond it: its own, its customer's or the nursery's."""
+def _sent(draft: Draft, order: DraftRow) -> int:
+    """Plants that go out for an order: with extra ones, and with those that fill its last tray."""
+    sent: int = order["quantity"] + extra_of(
+        order["quantity"], _of_customer(draft, order, "extra_share", 0.0)
+    )
+    if not _of_customer(draft, order, "whole_trays_to_customer", False):
+        return sent
+    product = draft.by("products", "product", "final_format").get(order.values.get("product", ""))
+    trays = draft.by("tray_formats", "format", "cells")
+    tray = None if product is None else trays.get(product["final_format"])
+    return sent if tray is None else filled(sent, tray["cells"])
+
+
+def _of_customer(draft: Draft, order: DraftRow, column: str, default: Any) -> Any:
+    """A cell of the order, or else of its customer, or else of the nursery."""
     rows = [
         order,
         *(r for r in draft.rows("customers", "customer") if r["customer"] == order.values.get("customer")),
     ]
-    told = [row.values.get("extra_share") for row in (*rows, *draft.rows("nursery"))]
-    return next((share for share in told if share is not None), 0.0)
+    told = [row.values.get(column) for row in (*rows, *draft.rows("nursery"))]
+    return next((cell for cell in told if cell is not None), default)
 
 
 def _packing_days(draft: Draft) -> Iterator[Fault]:

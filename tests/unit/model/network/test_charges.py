@@ -10,6 +10,7 @@ import pytest
 from model.network.charges import (
     Charge,
     billed_price,
+    bought_of,
     charged,
     extra_asked,
     extra_plants,
@@ -131,6 +132,42 @@ def test_extra_plants_are_sent_and_not_billed(ordered: int, share: float, extra:
     assert plain.price is not None
     assert order.price * order.quantity == pytest.approx(plain.price * plain.quantity)
     assert plants_told(order) == (f"{ordered:,} and {extra} extra" if extra else f"{ordered:,}")
+
+
+@pytest.mark.parametrize(
+    ("ordered", "share", "sent", "extra", "told"),
+    [
+        (41, 0.0, 50, 0, "50 (9 to fill last trays)"),
+        (40, 0.0, 40, 0, "40"),
+        (41, 0.07, 50, 3, "47 (6 to fill last trays) and 3 extra"),
+        (40, 0.03, 50, 2, "48 (8 to fill last trays) and 2 extra"),
+        (38, 0.05, 40, 2, "38 and 2 extra"),
+    ],
+)
+def test_the_last_tray_is_filled(ordered: int, share: float, sent: int, extra: int, told: str) -> None:
+    """Trays of ten billed as nine, 2.00 a plant: extra plants fill them too; no part of a tray is charged."""
+    whole: dict[str, Any] = {"whole_trays_to_customer": True, "extra_share": share, "part_tray_charge": 5.0}
+    scenario = replace(book(ordered, 9, **whole), list_prices=LIST[:1])
+    (order,) = with_charges(scenario).orders
+    assert (order.quantity, extra_plants(order), plants_told(order)) == (sent, extra, told)
+    assert order.price is not None
+    assert order.price * sent == pytest.approx(2.0 * 0.9 * (sent - extra))
+    assert charged(scenario, replace(order, quantity=13)).quantity == 13, "it is filled once"
+    own = with_rows(scenario, "orders", lambda row: replace(row, price=3.0))
+    assert billed_price(with_charges(own).orders[0]) == pytest.approx(3.0)
+
+
+def test_whose_word_on_whole_trays_counts() -> None:
+    """The order's own, or else its customer's, or else the nursery's; plants held stay as they are."""
+    scenario = book(41, 9)
+    (order,) = scenario.orders
+    theirs = replace(scenario, customers=(Customer(order.customer, whole_trays_to_customer=True),))
+    nurserys = with_nursery(scenario, whole_trays_to_customer=True)
+    not_theirs = replace(nurserys, customers=(Customer(order.customer, whole_trays_to_customer=False),))
+    assert [bought_of(of, order) for of in (scenario, theirs, nurserys, not_theirs)] == [41, 50, 50, 41]
+    assert bought_of(scenario, replace(order, whole_trays_to_customer=True)) == 50
+    assert bought_of(theirs, replace(order, whole_trays_to_customer=False)) == 41
+    assert bought_of(nurserys, replace(order, held=True)) == 41
 
 
 def test_whose_share_of_extra_plants_counts() -> None:
