@@ -34,7 +34,7 @@ NAMES = {
     "labour_standards": ("skill", "method", "format"),
     "own_tasks": ("method", "product", "lot", "format", "skill", "supply"),
     "packs": ("item",),
-    "supplies": ("supply",),
+    "supplies": ("supply", "wash_skill"),
     "supply_uses": ("supply", "method", "format"),
     "buy_in_offers": ("offer", "product"),
     "list_prices": ("product",),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
@@ -30,7 +30,7 @@ from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
 from model.scenario.records.rooms import Bays, StageZone
-from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run
+from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run, Supply
 from tests.scenario_parts import WEEK, crew, healing, lot, method, order, pool, units
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
@@ -160,6 +160,17 @@ def drawn_on_hand(draw: Draw, lots: tuple[SeedLot, ...], first: date) -> list[Tr
             counted = draw(st.sampled_from([None, None, 5 * trays]))
             rows.append(TraysOnHand(row.lot, format_, sown, trays, counted))
     return rows
+
+
+def drawn_clips(draw: Draw, crews: Sequence[Crew]) -> Supply:
+    """Clips, which may come back where no crew uses them up by the hour; washed where there are hands."""
+    stock, lead = draw(st.sampled_from([0.0, 60.0])), draw(st.sampled_from([0, 5]))
+    clips = Supply("Clips", "clip", stock, lead)
+    if any(crew.supply is not None for crew in crews) or draw(st.booleans()):
+        return clips
+    back = {"return_share": draw(st.sampled_from([0.5, 1.0])), "return_days": draw(st.integers(1, 4))}
+    washed = {"wash_seconds": 30.0, "wash_skill": "general"} if crews and draw(st.booleans()) else {}
+    return replace(clips, **back, **washed)
 
 
 def drawn_own_tasks(

@@ -60,6 +60,7 @@ class Statement(Keeping):
         self.by_piece: list[tuple[Crew, str, int, int, float]] = []
         self.kinds: dict[tuple[str, int], dict[Kind, Coefs]] = defaultdict(dict)
         self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
+        self.back: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
         self.loads: dict[str, list[tuple[Stay, Coefs, str]]] = defaultdict(list)
         self.served: dict[str, Coefs] = defaultdict(dict)
         self.reach: dict[int, list[Order]] = defaultdict(list)
@@ -82,6 +83,7 @@ class Statement(Keeping):
             self.state_wave(wave, x)
         self.state_apart()
         self.state_zones()
+        self.wash_supplies()
         self.state_labour()
         self.state_packs()
         self.freight.state(self.builder)
@@ -568,20 +570,30 @@ class Statement(Keeping):
                 total |= coefs
         return total
 
+    def wash_supplies(self) -> None:
+        """Supplies that come back, and hours to wash them; hands use none of these up."""
+        for row in self.scenario.supplies:
+            for day, amount in self.used[row.supply] if row.return_share > 0 else ():
+                back = self.days.next(day + row.return_days)
+                if back is not None:
+                    kept = times(amount, row.return_share)
+                    self.back[row.supply].append((back, kept))
+                    if row.wash_skill is not None:
+                        hours = times(kept, row.wash_seconds / 3600)
+                        self.need(row.wash_skill, back, ("wash", None, None), hours)
+
     def state_packs(self) -> None:
-        """Seed and supplies: stock first, packs after their lead time."""
+        """Seed and supplies: stock first, packs after their lead time; what comes back is used again."""
         items = [(row.lot, row.stock, row.lead_days) for row in self.scenario.seed_lots]
         items += [(row.supply, row.stock, row.lead_days) for row in self.scenario.supplies]
         for item, stock, lead in items:
-            early: Coefs = {}
-            total: Coefs = {}
-            for day, amount in self.used[item]:
-                total = plus(total, amount)
-                if day < lead:
-                    early = plus(early, amount)
             packs = {}
             for row in self.scenario.packs:
                 if row.item == item:
                     packs[self.builder.add_var(f"P {item} {row.size}", row.price, lumpy=True)] = row.size
-            self.builder.at_most(early, {}, stock)
-            self.builder.at_most(total, packs, stock)
+            for t in range(self.days.count) if self.back[item] else (lead - 1, self.days.count):
+                out: Coefs = {}
+                for sign, moves in ((1.0, self.used[item]), (-1.0, self.back[item])):
+                    for day, amount in moves:
+                        out = plus(out, amount, sign) if day <= t else out
+                self.builder.at_most(out, packs if t >= lead else {}, stock)

@@ -296,6 +296,17 @@ MUTATIONS: dict[str, Mutation] = {
     "use of an item left out": Mutation(
         "stock never runs out", without("item_uses", lambda r: r["used"] > 0.01)
     ),
+    "more clips come back than were used": Mutation(
+        "stock never runs out", first("items", lambda r: {"back": r["back"] + 1})
+    ),
+    "clips that come back a day early": Mutation(
+        "stock never runs out",
+        first("item_uses", lambda r: {"day": r["day"] - DAY}, lambda r: r["back"] > 0.01),
+    ),
+    "clips not washed": Mutation("jobs are due", without("jobs", lambda r: r["step"] == "wash")),
+    "clips washed by nobody": Mutation(
+        "hands do the work", without("hours", lambda r: bool(r["task"] == "wash" and r["hours"] > 0.01))
+    ),
     "a cost line changed": Mutation(
         "money adds up", first("costs", lambda r: {"amount": r["amount"] * 0.9 - 1})
     ),

@@ -43,6 +43,7 @@ from tests.drawn_rows import (
     drawn_apart,
     drawn_bays,
     drawn_charges,
+    drawn_clips,
     drawn_crews,
     drawn_effects,
     drawn_lots,
@@ -222,6 +223,21 @@ def _specimens() -> dict[str, Scenario]:
                 OwnTask("spray", "hard", TaskPer.TRAY, None, skill="general", seconds=15.0),
                 OwnTask("label", "holding", TaskPer.PLANT, 1, supply="Clips", quantity=0.5),
             ),
+        ),
+        "supplies that come back": replace(
+            weekdays,
+            labour_standards=WORK,
+            crews=HANDS,
+            orders=two,
+            supplies=(
+                Supply("Clips", "clip", 10.0, 3, 0.9, 3, 20.0, "general"),
+                Supply("Crates", "crate", 9.0, 0, 0.8, 1),
+            ),
+            supply_uses=(
+                SupplyUse("Clips", Per.JOIN, None, None, 1.0),
+                SupplyUse("Crates", Per.TRAY_SOWN, None, None, 0.5),
+            ),
+            packs=(*base.packs, Pack("Clips", 40.0, 4.0), Pack("Clips", 12.0, 2.0)),
         ),
         "skill limits": replace(
             weekdays,
@@ -496,9 +512,9 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     by_zone = {zone.zone: zone for zone in zones}
     rack = by_zone["Chamber"].unit_slots or 6.0
     changed = draw(st.lists(st.sampled_from(sorted(by_zone)), max_size=2, unique=True))
-    supplies = (Supply("Clips", "clip", draw(st.sampled_from([0.0, 60.0])), draw(st.sampled_from([0, 5]))),)
     labour = not draw(yes)
     crews = drawn_crews(draw) if labour else ()
+    supplies = (drawn_clips(draw, crews),)
     made = Scenario(
         nursery=nursery,
         orders=orders,

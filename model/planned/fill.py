@@ -17,6 +17,7 @@ from model.planned.plan_tables import PLAN_TABLES, frame
 from model.planned.tables.declared import FLOW
 from model.planned.tables.job_tables import CLEANING, PLANTS
 from model.planned.values import Floats, Values
+from model.program.amounts import Use
 from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewOnDay
 from model.program.needless import TINY
@@ -68,15 +69,17 @@ class _Results:
         self.sown = [w for w in range(len(self.network.waves)) if values["sown", w] > TINY]
         self.names = {w: f"W{n:04d}" for n, w in enumerate(self.sown, 1)}
         self.made = [j for j in range(len(self.network.joins)) if values["joins", j] > TINY]
-        self.used = self._used()
+        self.used = self._by_day(self.p.uses)
+        self.back = self._by_day(self.p.amounts.returns)
 
-    def _used(self) -> dict[str, dict[int, float]]:
-        used: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
-        for use in self.p.uses:
+    def _by_day(self, uses: list[Use]) -> dict[str, dict[int, float]]:
+        """Units by item and day."""
+        found: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+        for use in uses:
             amount = use.units * self.v[use.key]
             if amount > 0:
-                used[use.item][use.day] += amount
-        return used
+                found[use.item][use.day] += amount
+        return found
 
     def _flow(self, flow: Flow) -> Row:
         """Cells that name a flow."""
@@ -471,13 +474,13 @@ class _Results:
                 }
 
     def _needed_day(self, item: str) -> int | None:
-        """First day on which use exceeds stock plus packs ordered before today; None if it never does."""
+        """First day on which more is out than stock and packs ordered before today; None if it never is."""
         ordered = self.network.past.packs.items()
         left = self.p.items[item][0] + sum(
             size * packs for (name, size), arrivals in ordered if name == item for _, packs in arrivals
         )
-        for day, units in sorted(self.used[item].items()):
-            left -= units
+        for day in sorted({*self.used[item], *self.back[item]}):
+            left += self.back[item].get(day, 0.0) - self.used[item].get(day, 0.0)
             if left < -1e-6:
                 return day
         return None
@@ -510,7 +513,7 @@ class _Results:
             bought[pack.item] += pack.size * self.v["packs_bought", n]
         units = {supply.supply: supply.unit for supply in self.network.scenario.supplies}
         for item, (stock, lead) in self.p.items.items():
-            used = sum(self.used[item].values())
+            used, back = sum(self.used[item].values()), sum(self.back[item].values())
             yield {
                 "item": item,
                 "kind": self._kind(item),
@@ -518,14 +521,16 @@ class _Results:
                 "stock": stock,
                 "bought": bought[item],
                 "used": used,
-                "left": stock + bought[item] - used,
+                "back": back,
+                "left": stock + bought[item] + back - used,
                 "lead_days": lead,
             }
 
     def item_uses(self) -> Rows:
         for item in self.p.items:
-            for day, units in sorted(self.used[item].items()):
-                yield {"item": item, "day": self.date(day), "used": units}
+            for day in sorted({*self.used[item], *self.back[item]}):
+                used, back = self.used[item].get(day, 0.0), self.back[item].get(day, 0.0)
+                yield {"item": item, "day": self.date(day), "used": used, "back": back}
 
     def buy_in(self) -> Rows:
         spare = {(i.offer, i.day): self.v["spare_bought", n] for n, i in enumerate(self.p.spare_days)}

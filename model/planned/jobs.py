@@ -87,6 +87,7 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
         *maker.standing_jobs(),
         *maker.own_jobs(),
         *maker.attending_jobs(),
+        *maker.washing_jobs(),
         *maker.buying_jobs(),
     ]
     return sorted(found, key=lambda job: (job.day, job.step.position, job.series, job.detail))
@@ -432,6 +433,31 @@ class _Maker(PlanReading):
                 skill=crew.attendant_skill,
                 hours=hours * crew.attendants,
             )
+
+    # Washing
+
+    def washing_jobs(self) -> Iterator[Job]:
+        """One job for each supply that comes back and each day on which it was used."""
+        coming = {row.supply: row for row in self.scenario.supplies if row.return_share > 0}
+        apart = "; what was on lots that are kept apart is washed apart" if self.scenario.apart else ""
+        for item, day, used in rows_of(self.tables["item_uses"], "item", "day", "used"):
+            supply = coming.get(item)
+            if supply is None or used <= TINY:
+                continue
+            back = self.calendar.next_working(self.calendar.day(day) + supply.return_days)
+            if back is not None:
+                number, timed = used * supply.return_share, supply.wash_seconds > 0
+                yield Job(
+                    self.calendar.date(back),
+                    Step.WASH,
+                    (Step.WASH.name, item),
+                    item,
+                    detail=f"used {day}{apart}",
+                    count=number,
+                    unit=supply.unit,
+                    skill=supply.wash_skill if timed else None,
+                    hours=number * supply.wash_seconds / 3600 if timed else 0.0,
+                )
 
     # Buying
 

@@ -106,14 +106,17 @@ def _stock(program: Program, compiled: Compiled, solution: Solution, ranging: An
     """
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
     buyable = {pack.item for pack in program.packs}
-    in_all = compiled.rows.get("packs", {})
     standing: dict[str, list[int]] = defaultdict(list)
-    for (item, *_), n in [*compiled.rows.get("stock", {}).items(), *in_all.items()]:
-        standing[item].append(n)
+    with_packs: set[int] = set()
+    for group in ("stock", "packs", "packs_out"):
+        for (item, *_), n in compiled.rows.get(group, {}).items():
+            standing[item].append(n)
+            if group != "stock":
+                with_packs.add(n)
     found = []
     for item, (at, _) in program.items.items():
         priced = [n for n in standing[item] if abs(solution.row_dual[n]) > WORTHLESS]
-        only_packs = bool(priced) and item in buyable and (item,) in in_all and priced == [in_all[item,]]
+        only_packs = bool(priced) and item in buyable and with_packs.issuperset(priced)
         if priced and not only_packs:
             value = float(sum(solution.row_dual[n] for n in priced))
             low = at - _together([at - down[n] for n in priced])

@@ -54,7 +54,8 @@ class Standing(NamedTuple):
 class Work(NamedTuple):
     """Hours of a skill, at the standard pace, that one unit of a decision takes on a day.
 
-    ``each``: hours of one tray, join or plant; 0 for the nursery's own tasks, which have no kind either.
+    ``each``: hours of one tray, join or plant; 0 for the nursery's own tasks and for washing, which have no
+    kind either.
     """
 
     key: Key
@@ -104,6 +105,10 @@ class Use(NamedTuple):
     item: str
     units: float
     day: int
+
+
+WASHING = "wash"
+"""Task of washing supplies that come back."""
 
 
 class LoadStay(NamedTuple):
@@ -158,6 +163,7 @@ class Amounts:
         self.crews = {crew.crew: CrewLimits(scenario, crew, network.calendar) for crew in scenario.crews}
         self._standards = by_task(scenario.labour_standards)
         self._supply_uses = by_use(scenario.supply_uses)
+        self._coming_back = {row.supply: row for row in scenario.supplies if row.return_share > 0}
         self.standard = cache(self._standard)
 
     def _standard(self, task: Task, method: str | None, format_: str) -> tuple[str, float] | None:
@@ -270,7 +276,8 @@ class Amounts:
             for key, number, task, day in self.own_tasks
             if task.skill is not None and task.seconds > 0
         ]
-        return [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work(), *own]
+        made = [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work()]
+        return [*made, *own, *self._washing()]
 
     def _at(
         self, key: Key, amount: float, task: Task, method: str | None, format_: str, day: int
@@ -434,6 +441,25 @@ class Amounts:
                 row = closest(rows, method, format_)
                 if row is not None and row.quantity > 0:
                     yield Use(key, supply, row.quantity, day)
+
+    @cached_property
+    def returns(self) -> list[Use]:
+        """Units of supplies that come back, on the day from which they can be used again."""
+        found = []
+        for use in self.uses:
+            supply = self._coming_back.get(use.item)
+            if supply is not None:
+                day = self.network.calendar.next_working(use.day + supply.return_days)
+                if day is not None:
+                    found.append(Use(use.key, use.item, use.units * supply.return_share, day))
+        return found
+
+    def _washing(self) -> Iterator[Work]:
+        for back in self.returns:
+            supply = self._coming_back[back.item]
+            if supply.wash_skill is not None and supply.wash_seconds > 0:
+                hours = back.units * supply.wash_seconds / 3600
+                yield Work(back.key, hours, WASHING, supply.wash_skill, back.day)
 
     @cached_property
     def load_stays(self) -> list[LoadStay]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from math import ceil
 
-from model.program.amounts import Key
+from model.program.amounts import Use
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
 
@@ -70,36 +70,41 @@ def most_trays(p: Program, w: int) -> float:
     return float(ceil(plants * (1 + p.largest_margins[w]) * dearest))
 
 
-def _used(p: Program) -> dict[str, list[tuple[int, Key, float]]]:
-    used: dict[str, list[tuple[int, Key, float]]] = defaultdict(list)
-    for use in p.uses:
-        used[use.item].append((use.day, use.key, use.units))
-    return dict(sorted(used.items()))
-
-
-def _sum(uses: list[tuple[int, Key, float]]) -> Coefs:
+def _out(uses: list[Use], before: int | None = None) -> Coefs:
+    """Units used before a day, less those that have come back by then; None: in all."""
     coefs: Coefs = defaultdict(float)
-    for _, key, units in uses:
-        coefs[key] += units
+    for use in uses:
+        if before is None or use.day < before:
+            coefs[use.key] += use.units
     return coefs
+
+
+def _bought(p: Program) -> dict[str, Coefs]:
+    """Units in the packs bought of each item, below 0."""
+    found: dict[str, Coefs] = defaultdict(dict)
+    for n, pack in enumerate(p.packs):
+        found[pack.item]["packs_bought", n] = -pack.size
+    return found
 
 
 def stock(p: Program) -> Rows:
     """Seed and supplies used before a new order can arrive come from stock or from earlier orders.
 
-    used of item j before day today + lead[j] ≤ stock[j] + packs ordered that have come by then
-    and likewise before each day on which such packs arrive; the limit is never below what is already used
+    used − back of item j before day today + lead[j] ≤ stock[j] + packs ordered that have come by then
+    and likewise before each day on which such packs arrive, or units come back; the limit is never below
+    what is already used
     """
     rows: Rows = {}
     past = p.network.past
     ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
     for (item, size), arrivals in past.packs.items():
         ordered[item] += [(day, size * number) for day, number in arrivals]
-    for item, uses in _used(p).items():
+    for item, uses in p.in_and_out.items():
         amount, lead = p.items[item]
         comes = past.today + lead
-        for before in sorted({comes, *(day for day, _ in ordered[item] if past.today < day < comes)}):
-            coefs = _sum([use for use in uses if use[0] < before])
+        more = [*(day for day, _ in ordered[item]), *p.days_back(item)]
+        for before in sorted({comes, *(day for day in more if past.today < day < comes)}):
+            coefs = _out(uses, before)
             if coefs:
                 there = amount + sum(units for day, units in ordered[item] if day < before)
                 rows[item, p.iso(before)] = Row(coefs, None, max(there, p.settled_part(coefs)))
@@ -107,16 +112,29 @@ def stock(p: Program) -> Rows:
 
 
 def packs(p: Program) -> Rows:
-    """All units of an item that are used come from stock or from packs.
+    """All units of an item that are used and do not come back are from stock or from packs.
 
-    used of item j in all ≤ stock[j] + Σ_sizes size · P[j,size]
+    used − back of item j in all ≤ stock[j] + Σ_sizes size · P[j,size]
     """
-    bought: dict[str, Coefs] = defaultdict(dict)
-    for n, pack in enumerate(p.packs):
-        bought[pack.item]["packs_bought", n] = -pack.size
+    bought = _bought(p)
     return {
-        (item,): Row(_sum(uses) | bought[item], None, p.items[item][0]) for item, uses in _used(p).items()
+        (item,): Row(_out(uses) | bought[item], None, p.items[item][0]) for item, uses in p.in_and_out.items()
     }
 
 
-GROUPS = (buy_in_quantity, waves_sown, stock, packs)
+def packs_out(p: Program) -> Rows:
+    """All units of an item that are out before some come back are from stock or from packs.
+
+    used − back of item j before t ≤ stock[j] + Σ_sizes size · P[j,size]
+    for each t after today + lead[j] on which units come back
+    """
+    bought, rows = _bought(p), Rows()
+    for item, uses in p.in_and_out.items():
+        amount, lead = p.items[item]
+        for before in p.days_back(item):
+            if before > p.network.past.today + lead:
+                rows[item, p.iso(before)] = Row(_out(uses, before) | bought[item], None, amount)
+    return rows
+
+
+GROUPS = (buy_in_quantity, waves_sown, stock, packs, packs_out)

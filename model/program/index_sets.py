@@ -234,6 +234,32 @@ class IndexSets:
         return found
 
     @cached_property
+    def in_and_out(self) -> dict[str, list[Use]]:
+        """What is used of each item, and what comes back of it, as units below 0; items in order."""
+        found: dict[str, list[Use]] = defaultdict(list)
+        for use in self.uses:
+            found[use.item].append(use)
+        for back in self.amounts.returns:
+            found[back.item].append(back._replace(units=-back.units))
+        return dict(sorted(found.items()))
+
+    def days_back(self, item: str) -> list[int]:
+        """Days on which units of an item come back, in order.
+
+        Between two of them the units out only become more, so they are most just before one, or at the end.
+        """
+        return sorted({use.day for use in self.in_and_out.get(item, ()) if use.units < 0})
+
+    def most_out(self, item: str, value: Callable[[Key], float]) -> float:
+        """The most units of an item, used and not back, at one time, where decisions have these values."""
+        moves, most, out = self.in_and_out.get(item, []), 0.0, 0.0
+        by_day = sorted((use.day, use.units * value(use.key)) for use in moves)
+        for _, group in groupby(by_day, key=lambda move: move[0]):
+            out += sum(units for _, units in group)
+            most = max(most, out)
+        return most
+
+    @cached_property
     def skill_days(self) -> list[tuple[str, int]]:
         """Skills and days with work, that of attendants included."""
         days = {(work.skill, work.day) for work in self.amounts.work}

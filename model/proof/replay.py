@@ -50,8 +50,12 @@ class Replay:
         """Slots of trays that stand there because of decisions that are still open."""
         self.needed: dict[tuple[str, str, date], float] = defaultdict(float)
         self.by_kind: dict[tuple[str, str, str | None, str | None, date], float] = defaultdict(float)
-        """Hours needed by skill, task, method, format and day; own tasks and attendants have no kind."""
+        """Hours needed by skill, task, method, format and day; own tasks, washing, attending have none."""
         self.used: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+        self.back: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+        """Units of supplies that come back, by the day from which they can be used again."""
+        self.washed: list[tuple[date, str, float]] = []
+        """Day, supply and units of each washing, one for each day of use."""
         self.stands: list[
             tuple[str, tuple[date, date], float, str | None, str, str, Callable[[date], float]]
         ] = []
@@ -60,6 +64,7 @@ class Replay:
         self._replay_flows()
         self._replay_deliveries()
         self._replay_own_tasks()
+        self._replay_returns()
         self._replay_hours()
 
     def expected_match(self, row: Row) -> float:
@@ -212,6 +217,26 @@ class Replay:
                 self.needed[task.skill, task.task, done.day] += done.number * task.seconds / 3600
             if task.supply is not None and task.quantity > 0 and done.number > 0:
                 self.used[task.supply][done.day] += done.number * task.quantity
+
+    def _replay_returns(self) -> None:
+        """Supplies that come back after a number of days, and their washing on the next working day."""
+        for name, supply in self.world.supplies.items():
+            for day, units in self.used[name].items() if supply.return_share > 0 else ():
+                back = self.world.next_working(day + supply.return_days * ONE_DAY)
+                if back is not None:
+                    number = units * supply.return_share
+                    self.back[name][back] += number
+                    self.washed.append((back, name, number))
+                    if supply.wash_skill is not None and supply.wash_seconds > 0:
+                        self.needed[supply.wash_skill, "wash", back] += number * supply.wash_seconds / 3600
+
+    def out(self, item: str) -> dict[date, float]:
+        """Units of an item used and not back yet, at the end of each day on which that changes."""
+        out, found = 0.0, dict[date, float]()
+        for day in sorted({*self.used[item], *self.back[item]}):
+            out += self.used[item].get(day, 0.0) - self.back[item].get(day, 0.0)
+            found[day] = out
+        return found
 
     def _replay_hours(self) -> None:
         """Attendants of machines, and what hands and machines use up by the hour."""

@@ -270,7 +270,7 @@ def _with_packs_late(program: Program, cash: Compiled) -> Compiled:
     """The program of cash, in which packs are not paid yet, with packs paid as late as their uses allow.
 
     Σ_q G[j,q] = Σ_sizes price · P[j,size]
-    E[j,q] = E[j,q−1] + G[j,q] − least price[j] · used of item j that is due in week q
+    E[j,q] = E[j,q−1] + G[j,q] − least price[j] · used − back of item j that is due in week q
 
     G is what is paid for an item in a week, and E ≥ 0 what is paid for it beyond what is used so far at the
     least price of a unit, stock and packs ordered before today included. What is paid after the last week is
@@ -306,13 +306,12 @@ def _with_packs_late(program: Program, cash: Compiled) -> Compiled:
                 rows.add(row + 1 + q, left + q - 1, 1.0)
             if q < len(weeks):
                 entry.add(first + q, paid + q, 1.0)
-    for use in program.uses:
-        if use.item in place:
-            due = week_of(program.network.calendar.date(use.day) + later[use.item])
-            q = min(max((due - weeks[0]).days // 7, 0), len(weeks))
-            name, n = use.key
-            at = int(cash.position[name][n])
-            rows.add(place[use.item] * (span + 1) + 1 + q, at, -price[use.item] * use.units)
+    for use in (use for item in place for use in program.in_and_out.get(item, ())):
+        due = week_of(program.network.calendar.date(use.day) + later[use.item])
+        q = min(max((due - weeks[0]).days // 7, 0), len(weeks))
+        name, n = use.key
+        at = int(cash.position[name][n])
+        rows.add(place[use.item] * (span + 1) + 1 + q, at, -price[use.item] * use.units)
     in_cash = entry.matrix(cash.matrix.shape[0], before + own)[:, before:]
     wider = with_columns(cash, in_cash, np.inf, np.zeros(own))
     return with_rows(wider, rows.matrix(count, before + own), right, right) if packs else wider

@@ -26,11 +26,15 @@ LIMITS = {
     "skill_hours": "hours",
     "stock": "stock",
     "packs": "stock",
+    "packs_out": "stock",
     "buy_in_quantity": "buy-in",
     "day_share": "one graft day",
     "run_vehicles": "vehicles",
 }
 """Constraint groups that are made elastic, with the kind of limit of each."""
+
+OF_PACKS = ("packs", "packs_out")
+"""Groups that say what packs must hold."""
 
 
 class LimitOn(NamedTuple):
@@ -70,13 +74,13 @@ def rows_of_limits(program: Program, compiled: Compiled) -> dict[LimitOn, list[i
     """The rows of the program that each limit appears in.
 
     Extra stock of an item on sale relaxes only ``stock``: it is there earlier, but still has to be bought. If
-    the item cannot be bought, extra stock relaxes both ``stock`` and ``packs``.
+    the item cannot be bought, extra stock relaxes ``packs`` and ``packs_out`` too.
     """
     on_sale = {pack.item for pack in program.packs}
     found: dict[LimitOn, list[int]] = defaultdict(list)
     for group, kind in LIMITS.items():
         for label, row in compiled.rows.get(group, {}).items():
-            if label[-1] != "least" and not (group == "packs" and label[0] in on_sale):
+            if label[-1] != "least" and not (group in OF_PACKS and label[0] in on_sale):
                 found[
                     LimitOn(kind, label[0], None if kind == "stock" else date.fromisoformat(label[1]))
                 ].append(row)

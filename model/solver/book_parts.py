@@ -38,6 +38,7 @@ SHARED = (
     "piece_work",
     "stock",
     "packs",
+    "packs_out",
     "run_room",
     "run_vehicles",
 )

@@ -90,7 +90,13 @@ def whole_packs(compiled: Compiled, columns: Floats) -> Floats:
     """
     values, bought = columns.copy(), compiled.columns(("packs_bought",))
     values[bought] = np.ceil(compiled.lower[bought] - ENOUGH)
-    for row, own, units, used in _rows_of(compiled, "packs", bought, columns):
+    most: dict[tuple[int, ...], tuple[NDArray[Any], Floats, float]] = {}
+    for group in ("packs", "packs_out"):
+        for row, own, units, used in _rows_of(compiled, group, bought, columns):
+            wanted, at = used - float(compiled.row_upper[row]), tuple(own.tolist())
+            if at not in most or wanted > most[at][2]:
+                most[at] = own, units, wanted
+    for own, units, wanted in most.values():
         sizes = [
             Size(*size)
             for size in zip(
@@ -101,7 +107,7 @@ def whole_packs(compiled: Compiled, columns: Floats) -> Floats:
                 strict=True,
             )
         ]
-        values[own] = cheapest_packs(used - float(compiled.row_upper[row]), sizes)
+        values[own] = cheapest_packs(wanted, sizes)
     return values
 
 

@@ -75,6 +75,8 @@ def to_mind(step: Step) -> tuple[str, ...]:
         return ("blades", "disease", "chemicals", "heat", "lifting")
     if step is Step.ATTEND:
         return ("machines", "disease")
+    if step is Step.WASH:
+        return ("disease", "chemicals")
     return TASK_CAUTIONS[TASKS[step]] if step in TASKS else ()
 
 

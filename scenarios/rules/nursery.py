@@ -182,7 +182,7 @@ def _skills(draft: Draft) -> Iterator[Fault]:
     known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
     told: set[str] = set()
     columns = [(table, "skill") for table in ("labour_standards", "own_tasks", "skill_limits")]
-    for table, column in (*columns, ("crews", "attendant_skill")):
+    for table, column in (*columns, ("crews", "attendant_skill"), ("supplies", "wash_skill")):
         for row in draft.rows(table, column):
             if row[column] not in (None, *known, *told):
                 told.add(row[column])
@@ -245,6 +245,28 @@ def _hourly_supplies(draft: Draft) -> Iterator[Fault]:
         elif row["supply"] is not None and row["supply_per_hour"] == 0:
             remedy = "write a quantity, or clear supply"
             yield row.fault("supply_per_hour", "is 0 although a supply is named", remedy)
+
+
+def _coming_back(draft: Draft) -> Iterator[Fault]:
+    """What comes back needs days and, where washing takes time, a skill; by the hour nothing comes back."""
+    for row in draft.rows("supplies", "return_share", "return_days"):
+        if row["return_share"] > 0 and row["return_days"] == 0:
+            remedy = "write the days from use until they are back, or 0 in return_share"
+            yield row.fault("return_days", "is 0 although units come back", remedy)
+    for row in draft.rows("supplies", "wash_seconds", "wash_skill"):
+        if row["wash_seconds"] > 0 and row["wash_skill"] is None:
+            remedy = "write a skill, or 0 seconds"
+            yield row.fault("wash_skill", "is blank although washing takes time", remedy)
+    for row in draft.rows("supplies", "return_share", "wash_seconds"):
+        if row["return_share"] == 0 and row["wash_seconds"] > 0:
+            remedy = "write the share that comes back, or 0 seconds"
+            yield row.fault("return_share", "is 0 although washing takes time", remedy)
+    rows = [row for row in draft.rows("crews", "supply") if row["supply"] is not None]
+    for row, supply in draft.targets(rows, "supply", "return_share"):
+        if supply["return_share"] > 0:
+            wrong = f"names '{row['supply']}', of which units come back; what is used by the hour does not"
+            remedy = "give what is used by the hour a row of its own in table supplies"
+            yield row.fault("supply", wrong, remedy)
 
 
 def _limited_skills(draft: Draft) -> Iterator[Fault]:
@@ -397,6 +419,7 @@ NURSERY = (
     Rule("a piece rate is of a task that the crew can do", _piece_rates),
     Rule("a machine's attendants are hands", _attendants),
     Rule("a supply used by the hour has a quantity", _hourly_supplies),
+    Rule("supplies that come back are whole", _coming_back),
     Rule("sowing has no method", _sowing_standards),
     Rule("offers can deliver on some day", _offers),
     Rule("a module is of a zone or of a crew", _module_columns),

@@ -183,7 +183,8 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     """The rows of the program that a limit in the table of shadow prices stands for."""
     if limit == "stock":
         rows = solved.compiled.rows
-        return [(group, (name,)) for group in ("stock", "packs") if (name,) in rows.get(group, {})]
+        groups = ("stock", "packs", "packs_out")
+        return [(group, at) for group in groups for at in rows.get(group, {}) if at[0] == name]
     if limit == "skill hours":
         labels = solved.compiled.rows["skill_limits"]
         at = {(limit_name("skill_limits", label), label[1]): label for label in labels}

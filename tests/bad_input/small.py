@@ -137,7 +137,18 @@ def small() -> Tables:
                 "seconds": 5,
             },
         ],
-        "supplies": [{"supply": "Clips", "unit": "clip", "stock": 500, "lead_days": 5}],
+        "supplies": [
+            {
+                "supply": "Clips",
+                "unit": "clip",
+                "stock": 500,
+                "lead_days": 5,
+                "return_share": 0.7,
+                "return_days": 14,
+                "wash_seconds": 1.5,
+                "wash_skill": "general",
+            }
+        ],
         "supply_uses": [{"supply": "Clips", "per": "join", "method": "tomato splice", "quantity": 1}],
         "packs": [
             {"item": "Red 26A", "size": 1000, "price": 90.0},

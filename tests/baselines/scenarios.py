@@ -304,6 +304,18 @@ def with_supplies() -> Scenario:
     )
 
 
+def with_returns() -> Scenario:
+    """Half of the clips are back and washed the day after a join; no new ones come before day 1."""
+    clips = Supply("clip", "clip", 20.0, 1, 0.5, 1)
+    grown = grafted()
+    return replace(
+        grown,
+        supplies=(clips,),
+        supply_uses=(SupplyUse("clip", Per.JOIN, None, None, 2.0),),
+        packs=(*grown.packs, Pack("clip", 10, 1.0)),
+    )
+
+
 def with_spread() -> Scenario:
     """At most 2 of 5 plants of "spring" from one graft day; "summer", of 12, may all come from one."""
     scenario = grafted()
@@ -387,6 +399,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "run_vehicles": with_run,
     "stock": with_supplies,
     "packs": with_supplies,
+    "packs_out": with_returns,
     "groups_in_flows": with_two_lots,
     "groups_in_places": with_two_lots,
     "groups_apart": with_two_lots,

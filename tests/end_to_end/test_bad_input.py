@@ -23,6 +23,7 @@ from tests.bad_input.margins import MARGINS
 from tests.bad_input.on_hand import ON_HAND
 from tests.bad_input.people import PEOPLE
 from tests.bad_input.progress import PROGRESS
+from tests.bad_input.returns import RETURNS
 from tests.bad_input.runs import RUNS
 from tests.bad_input.small import grids, small, write_csvs, write_xlsx
 from tests.bad_input.ways import WAYS
@@ -53,6 +54,7 @@ def assert_is(fault: Fault, case: Case) -> None:
     + ZONES
     + RUNS
     + BAYS
+    + RETURNS
     + APART
     + PROGRESS
     + WAYS
@@ -90,6 +92,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ON_HAND
                 + ZONES
                 + BAYS
+                + RETURNS
                 + RUNS
                 + APART
                 + PROGRESS

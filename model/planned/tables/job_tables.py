@@ -11,11 +11,13 @@ from model.scenario.choices import GroupBy, Task
 class Step(StrEnum):
     """The steps of a day's work, in the order in which they are done.
 
-    Goods are received first. Trays leave the benches before grafters need the space. Plants go out last.
+    Goods are received first, and supplies that have come back are washed. Trays leave the benches before
+    grafters need the space. Plants go out last.
     """
 
     ORDER = "order"
     RECEIVE = "receive"
+    WASH = "wash"
     ATTEND = "attend"
     SOW = "sow"
     MOVE_TO_BENCH = "move to bench"
@@ -40,7 +42,7 @@ class Step(StrEnum):
     @property
     def is_work(self) -> bool:
         """Whether the step is work on plants; ordering, receiving and delivering are not."""
-        return self in TASKS or self in (Step.OWN_TASK, Step.ATTEND)
+        return self in TASKS or self in (Step.OWN_TASK, Step.ATTEND, Step.WASH)
 
     @property
     def task(self) -> str:
@@ -65,7 +67,7 @@ TASKS: dict[Step, Task] = {
     Step.MOVE_TO_HOLDING: Task.MOVE,
     Step.PACK: Task.PACK,
 }
-"""The labour standard of each step. Ordering, receiving, attending, delivering and own tasks have none."""
+"""The labour standard of each step. Steps of goods, washing, attending and own tasks have none."""
 
 JOBS = table(
     "jobs",

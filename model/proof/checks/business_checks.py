@@ -241,7 +241,7 @@ def bought_plants_arrive(r: Replay) -> Iterator[Problem]:
 
 
 def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
-    """Seed and supplies are on hand on the day of use, from stock or from packs ordered in time."""
+    """Seed and supplies are there on the day of use: from stock, packs ordered in time, or come back."""
     record, bought = r.world.record, defaultdict[str, float](float)
     sold = {(pack.item, pack.size, pack.price) for pack in r.world.scenario.packs}
     for row in r.rows["purchases"]:
@@ -252,15 +252,14 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
     items = {lot.lot: (float(lot.stock), lot.lead_days) for lot in r.world.lots.values()}
     items |= {supply.supply: (supply.stock, supply.lead_days) for supply in r.world.supplies.values()}
     for item, (stock, lead) in items.items():
-        left, arrives = stock, record.today + lead * ONE_DAY
+        arrives = record.today + lead * ONE_DAY
         needed, newly = None, 0.0
-        for day, units in sorted(r.used[item].items()):
-            left -= units
-            newly += units if day >= record.today else 0.0
+        for day, out in r.out(item).items():
+            newly += r.used[item].get(day, 0.0) if day >= record.today else 0.0
             there = stock + (bought[item] if day >= arrives else record.arrived(item, day))
             if newly > ABSOLUTE:
-                yield from exceeds(f"{item} on {day}, used", stock - left, there)
-            wanted = more(0.0, left + record.ordered(item))
+                yield from exceeds(f"{item} on {day}, used", out, there)
+            wanted = more(0.0, stock - out + record.ordered(item))
             needed = day if needed is None and wanted else needed
         for row in r.rows["purchases"]:
             if row["item"] == item:
@@ -271,21 +270,24 @@ def stock_never_runs_out(r: Replay) -> Iterator[Problem]:
                 }
                 yield from unless(item, rights)
     for row in r.rows["items"]:
-        used = sum(r.used[row["item"]].values())
+        used, back = (sum(by_day[row["item"]].values()) for by_day in (r.used, r.back))
         stock, lead = items[row["item"]]
         yield from differs(f"{row['item']}, stock", row["stock"], stock)
         yield from differs(f"{row['item']}, lead days", row["lead_days"], lead)
         yield from differs(f"{row['item']}, used", row["used"], used)
         yield from differs(f"{row['item']}, bought", row["bought"], bought[row["item"]])
-        yield from differs(f"{row['item']}, left", row["left"], row["stock"] + bought[row["item"]] - used)
+        yield from differs(f"{row['item']}, come back", row["back"], back)
+        left = row["stock"] + bought[row["item"]] + back - used
+        yield from differs(f"{row['item']}, left", row["left"], left)
     for item in {item for item, by_day in r.used.items() if sum(by_day.values()) > ABSOLUTE}:
         there = any(row["item"] == item for row in r.rows["items"])
         yield from wrong(f"{item}: used, but not in table items", there)
-    listed = {(row["item"], row["day"]): row["used"] for row in r.rows["item_uses"]}
-    used_up = {(item, day): units for item, by_day in r.used.items() for day, units in by_day.items()}
-    for item, day in {*listed, *used_up}:
-        planned, right = listed.get((item, day), 0.0), used_up.get((item, day), 0.0)
-        yield from differs(f"{item} on {day}, used", planned, right)
+    for column, moved in (("used", r.used), ("back", r.back)):
+        listed = {(row["item"], row["day"]): row[column] for row in r.rows["item_uses"]}
+        replayed = {(item, day): units for item, by_day in moved.items() for day, units in by_day.items()}
+        for item, day in {*listed, *replayed}:
+            planned, right = listed.get((item, day), 0.0), replayed.get((item, day), 0.0)
+            yield from differs(f"{item} on {day}, {column}", planned, right)
 
 
 def money_adds_up(r: Replay) -> Iterator[Problem]:

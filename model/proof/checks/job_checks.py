@@ -43,15 +43,15 @@ class Due:
     seeds: float | None = None
     own: OwnTask | None = None
     """One of the nursery's own tasks, in place of ``task``."""
-    attends: tuple[str | None, float] | None = None
-    """Skill and hours of the attendants of a machine, in place of ``task``."""
+    timed: tuple[str | None, float] | None = None
+    """Skill and hours of washing or of the attendants of a machine, in place of ``task``."""
 
 
 def jobs_are_due(r: Replay) -> Iterator[Problem]:
     """Every job is due on its day with its amounts, hours and zones, and every due job is in the plan."""
     right: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for due in _all_due(r):
-        skill, hours = due.attends or (None, 0.0)
+        skill, hours = due.timed or (None, 0.0)
         if due.own is not None and due.own.seconds > 0:
             skill, hours = due.own.skill, due.work * due.own.seconds / 3600
         if due.task is not None:
@@ -148,6 +148,7 @@ def _all_due(r: Replay) -> Iterator[Due]:
     yield from _delivered(r)
     yield from _stood(r)
     yield from _own(r)
+    yield from _washed(r)
     yield from _attended(r)
     yield from _bought(r)
 
@@ -278,13 +279,22 @@ def _own(r: Replay) -> Iterator[Due]:
         )
 
 
+def _washed(r: Replay) -> Iterator[Due]:
+    """Washing of supplies that come back."""
+    for day, name, units in r.washed:
+        supply = r.world.supplies[name]
+        takes = supply.wash_seconds > 0
+        timed = (supply.wash_skill, units * supply.wash_seconds / 3600) if takes else None
+        yield Due(day, "wash", name, timed=timed, count=units)
+
+
 def _attended(r: Replay) -> Iterator[Due]:
     """Attendants beside machines."""
     for row in r.rows["hours"]:
         crew = r.world.crews[row["crew"]]
         if crew.attendants > 0:
-            attends = crew.attendant_skill, row["hours"] * crew.attendants
-            yield Due(row["day"], "attend", crew.crew, attends=attends)
+            timed = crew.attendant_skill, row["hours"] * crew.attendants
+            yield Due(row["day"], "attend", crew.crew, timed=timed)
 
 
 def _bought(r: Replay) -> Iterator[Due]:

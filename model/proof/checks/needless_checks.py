@@ -58,7 +58,9 @@ def _plants(r: Replay) -> Iterator[Problem]:
 
 def _packs(r: Replay) -> Iterator[Problem]:
     """Packs not ordered yet that could be left out: whole ones where they are whole, else parts of them."""
-    left: dict[str, float] = {row["item"]: row["stock"] - row["used"] for row in r.rows["items"]}
+    left: dict[str, float] = {
+        row["item"]: row["stock"] - max(r.out(row["item"]).values(), default=0.0) for row in r.rows["items"]
+    }
     for row in r.rows["purchases"]:
         left[row["item"]] = left.get(row["item"], 0.0) + row["packs"] * row["size"]
     for row in r.rows["purchases"]:

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Annotated
 
 from model.scenario.choices import Per, PriceOf
-from model.scenario.ranges import HEADS, PLANTS, SLOTS, UNIT_PRICE, UNITS, USED
+from model.scenario.ranges import HEADS, PLANTS, SLOTS, TASK, UNIT_PRICE, UNITS, USED
 from model.scenario.schema import NOTE, amount, blank, days, number, price, ref, share, weekdays, whole
 
 _METHOD = ("methods", "method")
@@ -131,12 +131,33 @@ class Inquiry:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """Supplies: clips, stakes, trays, media, labels."""
+    """Supplies: clips, stakes, trays, media, labels.
+
+    Clips that come off after healing, and trays that customers send back, are stock again once they are
+    washed.
+    """
 
     supply: Annotated[str, "Name of the supply."]
     unit: Annotated[str, "Unit in which it is counted."]
     stock: Annotated[float, "Units on hand.", number("units", 0.0, high=UNITS)]
     lead_days: Annotated[int, "Days from ordering the supply to having it.", days(0)]
+    return_share: Annotated[
+        float,
+        "Share of the units used that come back and can be used again: those not lost, broken or thrown "
+        "away. 0: none.",
+        share(),
+    ] = 0.0
+    return_days: Annotated[
+        int,
+        "Days from use to the day on which they are back, the longest that it may take: for clips the days "
+        "until they come off, for trays sown and sold until the customer has sent them back. They are washed "
+        "then, on a day off on the next working day, and are stock from that day on.",
+        days(),
+    ] = 0
+    wash_seconds: Annotated[
+        float, "Time to wash a unit that comes back, at the standard pace.", number("s", high=TASK)
+    ] = 0.0
+    wash_skill: Annotated[str | None, "Skill that washing needs; needed where it takes time."] = None
     note: Annotated[str | None, NOTE] = None
 
 

@@ -90,19 +90,24 @@ def _keep_amounts(report: Report, placed: Placed, line: str, names: Sequence[str
     report.amounts.update({(line, name): "+".join(of) for name, of in cells.items()})
 
 
+COME_BACK = (
+    " Come back: units that are washed and stock again within the season; they are used many times, so used "
+    "may be more than was ever there at one time."
+)
+
+
 def stock(report: Report) -> None:
-    """Every seed lot and supply: on hand, bought, used, left."""
-    sheet = report.open(
-        "Stock",
-        "Stock of seed and supplies",
-        "Stock on hand is used before packs bought. Left: units left at the end, as packs are whole.",
-    )
+    """Every seed lot and supply: on hand, bought, used, come back, left."""
     rows = records(report.plan.items)
+    coming = any(row["back"] > 0 for row in rows)
+    said = "Stock on hand is used before packs bought. Left: units left at the end, as packs are whole."
+    sheet = report.open("Stock", "Stock of seed and supplies", said + (COME_BACK if coming else ""))
     for row in rows:
         row["of_stock"] = min(row["stock"], row["used"])
-        row["left"] = Formula("={stock}+{bought}-{used}", row["left"])
+        row["left"] = Formula("={stock}+{bought}" + ("+{back}" if coming else "") + "-{used}", row["left"])
     columns = [
         *report.columns("items", "item", "kind", "unit", "stock", "bought", "used"),
+        *report.columns("items", *(["back"] if coming else [])),
         SheetColumn("of_stock", "Of that from stock", CellKind.COUNT),
         *report.columns("items", "left", "lead_days"),
     ]

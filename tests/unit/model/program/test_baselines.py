@@ -387,6 +387,13 @@ WORKED = {
         None,
         60.0,
     ),
+    # 2 clips a join. Before day 3 none are back: all of day 2's joins are from stock or from packs of 10.
+    "packs_out": Worked(
+        ("clip", "2027-03-04"),
+        {"grafted(plant,2027.03.03)": 2.0, "packs_bought(clip,10)": -10.0},
+        None,
+        20.0,
+    ),
     # A label a tray sown, half a one a plant; sold by 50.
     "packs": Worked(
         ("label",),

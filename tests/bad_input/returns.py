@@ -1,0 +1,33 @@
+"""Bad cells of supplies that come back, in the small valid scenario."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from tests.bad_input.changes import Case, cell, rows
+
+clips = partial(cell, table="supplies", row=2)
+"""A case of one cell of the clips."""
+
+RETURNS = [
+    clips("more come back than were used", column="return_share", value=1.2, wrong="part of 1", remedy="1"),
+    clips("fewer than none come back", column="return_share", value=-0.1, wrong="negative", remedy="from 0"),
+    clips("a share in words", column="return_share", value="most", wrong="number", remedy="number"),
+    clips("come back at once", column="return_days", value=0, wrong="is 0 although", remedy="days from use"),
+    clips("come back half a day later", column="return_days", value=2.5, wrong="whole", remedy="whole"),
+    clips("come back before", column="return_days", value=-3, wrong="negative", remedy="from 0"),
+    clips("washed in no time", column="wash_seconds", value=-1, wrong="negative", remedy="from 0"),
+    clips("washed by nobody", column="wash_skill", value=None, wrong="is blank although", remedy="a skill"),
+    clips("washed by no crew", column="wash_skill", value="genral", wrong="no crew has", remedy="'general'"),
+    clips("washed but none back", column="return_share", value=0, wrong="is 0 although", remedy="0 seconds"),
+    Case(
+        "clips that come back and are used by the hour",
+        rows(("crews", 2, "supply", "Clips"), ("crews", 2, "supply_per_hour", 3)),
+        "crews",
+        2,
+        "supply",
+        "Clips",
+        "by the hour does not",
+        "a row of its own",
+    ),
+]
