@@ -25,8 +25,8 @@ def lot(name: str, variety: str, stock: int, lead: int) -> SeedLot:
     return replace(made, germination_correlation=0.0, sowing_correlation=0.0)
 
 
-UNSAID = {"in_zones": None, "training": 0.0, "extra": 0, "back": 0.0}
-"""No zones to choose, no hours spent with new hands, no plants sent unbilled, nothing that comes back."""
+UNSAID = {"in_zones": None, "not_for": None, "training": 0.0, "extra": 0, "back": 0.0}
+"""No zones to choose, units for all, no hours with new hands, no plants unbilled, nothing that comes back."""
 
 
 def made(objective: float, **tables: Rows) -> Plan:

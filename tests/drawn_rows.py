@@ -270,10 +270,17 @@ def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
     )
     shared = [(Shared.GRAFT_DAY, None), (Shared.ZONE, None)]
     shared += [(Shared.ZONE, name) for name in ("Bench", "Chamber", "House")]
+    parted = [zone.zone for zone in scenario.zones if zone.mode is ZoneMode.UNITS]
+    units = [(Shared.UNIT, None), *((Shared.UNIT, name) for name in parted)] if parted else []
     return replace(
         scenario,
+        nursery=replace(scenario.nursery, one_lot=draw(st.booleans())),
         orders=tuple(
-            replace(row, customer=draw(st.sampled_from([row.customer, "Shop"])), one_lot=draw(st.booleans()))
+            replace(
+                row,
+                customer=draw(st.sampled_from([row.customer, "Shop"])),
+                one_lot=draw(st.sampled_from([None, False, True])),
+            )
             for row in scenario.orders
         ),
         products=tuple(
@@ -284,8 +291,9 @@ def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
             for row in (*scenario.seed_lots, red)
         ),
         apart=tuple(
-            Apart(*pair, *draw(st.sampled_from(shared)), draw(st.sampled_from([0, 0, 1, 3])))
+            Apart(*pair, *share, 0 if share[0] is Shared.UNIT else draw(st.sampled_from([0, 0, 1, 3])))
             for pair in pairs
+            for share in [draw(st.sampled_from([*shared, *units, *units]))]
         ),
     )
 

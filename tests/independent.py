@@ -62,6 +62,7 @@ class Statement(Keeping):
         self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
         self.back: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
         self.loads: dict[str, list[tuple[Stay, Coefs, str]]] = defaultdict(list)
+        self.load_flows: dict[str, list[int]] = defaultdict(list)
         self.served: dict[str, Coefs] = defaultdict(dict)
         self.reach: dict[int, list[Order]] = defaultdict(list)
         self.sent: dict[int, dict[str, int]] = defaultdict(dict)
@@ -325,6 +326,7 @@ class Statement(Keeping):
             self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task, flow.care_on)
             if stay.end > stay.start:
                 self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), name))
+                self.load_flows[stay.zone].append(flow.number)
         self.own_tasks_of(flow, loaded, after)
         for stage, cost in zip(flow.rooms.stages, flow.rooms.costs, strict=True):
             for variable, trays_each in (loaded if stage.part is Part.HEALING else after).items():

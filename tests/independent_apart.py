@@ -6,10 +6,10 @@ from collections import defaultdict
 from math import ceil
 from typing import NamedTuple
 
-from model.scenario.choices import GroupBy, Shared
+from model.scenario.choices import GroupBy, MethodKind, Shared
 from model.scenario.entities import Order, Product, Scenario, SeedLot
 from tests.independent_parts import Coefs, Flow, Wave
-from tests.independent_slots import Rooms
+from tests.independent_slots import Group, Rooms
 
 
 class Item(NamedTuple):
@@ -61,6 +61,8 @@ class Keeping(Rooms):
     def state_apart(self) -> None:
         """Pairs of plants that may not meet, and orders of one lot."""
         for rule in self.scenario.apart:
+            if rule.share is Shared.UNIT:
+                continue
             one = self.items(rule.by, rule.group)
             for a in one:
                 for b in self.items(rule.other_by, rule.other):
@@ -70,7 +72,8 @@ class Keeping(Rooms):
                     if place and gap <= rule.cleaning_days:
                         self.builder.at_most({a.there: 1.0, b.there: 1.0}, {}, 1.0)
         for order in self.scenario.orders:
-            if order.one_lot:
+            one = self.scenario.nursery.one_lot if order.one_lot is None else order.one_lot
+            if one:
                 self.state_one_lot(order)
 
     def in_group(self, lot: SeedLot, by: GroupBy, name: str) -> bool:
@@ -118,6 +121,21 @@ class Keeping(Rooms):
                 self.builder.at_most({plants: 1.0, holds: size}, {there: size}, size)
                 found.append(Item(zone, start, end, there))
         return found
+
+    def state_barred(self, n: int, zone: str, group: Group, inside: Coefs) -> None:
+        """A flow that holds plants of the group has nothing in these units."""
+        flow = next(flow for flow in self.flows if flow.number == self.load_flows[zone][n])
+        holds = self.holds(flow, *group)
+        if holds is not None:
+            healing = self.loads[zone][n][0].healing
+            if not healing and flow.method.consolidate:
+                each = max(join.match * join.take for join in flow.joins) / flow.tray.cells
+            elif flow.method.kind is MethodKind.ROOT_CUT:
+                each = max(join.match for join in flow.joins) / flow.tray.cells
+            else:
+                each = max(1 / join.waves[0].usable for join in flow.joins)
+            most = self.most_seedlings(flow) * each * flow.tray.slots
+            self.builder.at_most({**inside, holds: most}, {}, most)
 
     def crop_of(self, order: Order) -> str:
         """Crop of the product of an order."""

@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import chain, combinations
 from typing import Any
 
-from model.scenario.choices import ZoneMode
+from model.scenario.choices import GroupBy, Shared, ZoneMode
 from model.scenario.entities import Zone
 from tests.independent_labour import Labour
 from tests.independent_parts import Coefs, Stay
 
+Group = tuple[GroupBy, str]
+"""What makes plants a group that is kept apart, and its name."""
+
 
 class Rooms(Labour):
-    """Rooms of one scenario; ``slots``: what stands in pools by zone and day, ``loads``: what units take."""
+    """Rooms of one scenario; ``slots``: what stands in pools by zone and day, ``loads``: what units take.
+
+    ``load_flows``: number of the flow of each load.
+    """
 
     zones: dict[str, Zone]
     slots: dict[tuple[str, int], Coefs]
     loads: dict[str, list[tuple[Stay, Coefs, str]]]
+    load_flows: dict[str, list[int]]
 
     def state_zones(self) -> None:
         """Slots of pools, units of the others, and what their use costs."""
@@ -52,6 +60,21 @@ class Rooms(Labour):
             for t in week:
                 self.builder.at_most(self.slots[zone, t], {bays: self.changed(0.0, sizes, t)})
 
+    def left_out(self, zone: str) -> list[tuple[Group, ...]]:
+        """All ways to leave groups out of a unit of the zone so that those left may share it."""
+        pairs = [
+            ((row.by, row.group), (row.other_by, row.other))
+            for row in self.scenario.apart
+            if row.share is Shared.UNIT and row.zone in (None, zone)
+        ]
+        groups = sorted({group for pair in pairs for group in pair})
+        sets = chain.from_iterable(combinations(groups, n) for n in range(len(groups) + 1))
+        return [found for found in sets if all(set(pair) & set(found) for pair in pairs)]
+
+    def state_barred(self, n: int, zone: str, group: Group, inside: Coefs) -> None:
+        """Plants of a group are not in units that leave it out: ``inside``, their slots of load ``n``."""
+        raise NotImplementedError
+
     def charge(self, amount: Coefs, price: float) -> None:
         """Add the cost of an amount to its variables."""
         for variable, coef in amount.items():
@@ -61,6 +84,7 @@ class Rooms(Labour):
         """Batches of units opened together, loaded for some days, then shut until all is out."""
         parts: dict[int, Coefs] = defaultdict(dict)
         busy: dict[int, Coefs] = defaultdict(dict)
+        barred: dict[tuple[int, Group], Coefs] = defaultdict(dict)
         for e in range(self.days.count):
             if not self.days.working[e]:
                 continue
@@ -72,17 +96,22 @@ class Rooms(Labour):
             if not fits:
                 continue
             shut = max(self.loads[zone.zone][n][0].end for n in fits)
-            opened = self.builder.add_var(
-                f"N {zone.zone} {e}", zone.unit_slots * sum(cost[e:shut]), lumpy=True
-            )
-            inside: Coefs = {}
-            for n in fits:
-                part = self.builder.add_var(f"L {zone.zone} {e} {n}")
-                parts[n][part] = inside[part] = 1.0
-            self.builder.at_most(inside, {opened: zone.unit_slots})
-            for t in range(e, shut):
-                busy[t][opened] = 1.0
+            for without in self.left_out(zone.zone):
+                opened = self.builder.add_var(
+                    f"N {zone.zone} {e}", zone.unit_slots * sum(cost[e:shut]), lumpy=True
+                )
+                inside: Coefs = {}
+                for n in fits:
+                    part = self.builder.add_var(f"L {zone.zone} {e} {n}")
+                    parts[n][part] = inside[part] = 1.0
+                    for group in without:
+                        barred[n, group][part] = 1.0
+                self.builder.at_most(inside, {opened: zone.unit_slots})
+                for t in range(e, shut):
+                    busy[t][opened] = 1.0
         for n, (_, standing, _) in enumerate(self.loads[zone.zone]):
             self.builder.equal(parts[n], standing)
+        for (n, group), inside in barred.items():
+            self.state_barred(n, zone.zone, group, inside)
         for t, batches in busy.items():
             self.builder.at_most(batches, {}, there[t])

@@ -96,6 +96,16 @@ def from_two_lots(plan: Plan) -> Plan | None:
     return with_table(plan, "trace", [*rows, row | {"scion_wave": row["rootstock_wave"]}])
 
 
+def into_other_units(plan: Plan) -> Plan | None:
+    """Exchange the kinds of units that are not for some groups; only where there are two kinds."""
+    kinds = sorted({row["not_for"] for row in rows_of(plan, "unit_batches")} - {None})
+    other = dict(zip(kinds, reversed(kinds), strict=True))
+    for table in ("unit_batches", "unit_loads"):
+        rows = [row | {"not_for": other.get(row["not_for"])} for row in rows_of(plan, table)]
+        plan = with_table(plan, table, rows)
+    return plan if len(kinds) == 2 else None
+
+
 def column_dropped(plan: Plan) -> Plan:
     """The table of waves without its trays."""
     return replace(plan, waves=plan.waves.drop(columns="trays"))
@@ -219,6 +229,7 @@ MUTATIONS: dict[str, Mutation] = {
         ),
     ),
     "an order of one lot from two": Mutation("orders are of one lot", from_two_lots),
+    "units for others": Mutation("units are shared by no two groups kept apart", into_other_units),
     "a group not told": Mutation("groups are apart", without("kept_apart")),
     "a group in another's place": Mutation(
         "groups are apart", first("kept_apart", lambda r: {"to_day": r["to_day"] + DAY})

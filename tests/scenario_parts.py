@@ -110,6 +110,9 @@ TWO_LOTS: dict[str, Any] = {
 }
 """Two lots of a scion that may not share the chamber, and two customers that may not share a graft day."""
 
+IN_UNITS: dict[str, Any] = {"share": Shared.UNIT, "zone": None, "cleaning_days": 0}
+"""Changes of a rule of what is kept apart, so that it is about units."""
+
 TWO_WAYS: dict[str, Any] = {
     "products": (
         Product("Red on Stout", "tomato", "Red", "Stout", "splice", "ten", ("twenty",)),

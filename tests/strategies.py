@@ -65,6 +65,7 @@ from tests.drawn_rows import (
 from tests.scenario_parts import (
     BAYS,
     FIRST,
+    IN_UNITS,
     ROOT_CUT,
     TWO_LOTS,
     TWO_WAYS,
@@ -395,6 +396,12 @@ def _specimens() -> dict[str, Scenario]:
                 StageZone("splice", "ramp", "Tunnel"),
                 StageZone("splice", "hard", "Bench", 1, None, 1.2),
             ),
+        ),
+        "kept apart in units": replace(
+            base,
+            orders=(two[0], replace(two[1], customer="Shop")),
+            zones=in_units,
+            **TWO_LOTS | {"apart": tuple(replace(row, **IN_UNITS) for row in TWO_LOTS["apart"])},
         ),
         "kept apart": replace(
             base,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from model.network.types import Join, Network
@@ -15,6 +16,11 @@ class Group(NamedTuple):
 
     by: GroupBy
     name: str
+
+
+def named(groups: Iterable[Group]) -> str | None:
+    """Groups in words, in their order; None for none."""
+    return "; ".join(f"{group.by.value} {group.name}" for group in groups) or None
 
 
 def both(rule: Apart) -> tuple[Group, Group]:
@@ -53,6 +59,15 @@ def joins_of(network: Network, group: Group, flow: int) -> list[tuple[int, Join]
         return joins if network.flows[flow].product.crop == group.name else []
     lots = lots_of(network.scenario, group)
     return [(j, join) for j, join in joins if any(network.waves[w].lot.lot in lots for w in join.waves)]
+
+
+def flows_of(network: Network, group: Group) -> set[int]:
+    """Flows that may hold plants of a group; what was grafted before today is no customer's yet."""
+    if group.by is not GroupBy.CUSTOMER:
+        return {f for f in range(len(network.flows)) if joins_of(network, group, f)}
+    today = network.past.today
+    flows = (d.flow for d in network.deliveries if ordered_by(network, group, d.order))
+    return {f for f in flows if network.flows[f].graft >= today}
 
 
 def ordered_by(network: Network, group: Group, order: int) -> bool:

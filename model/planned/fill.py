@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from model.network.charges import extra_plants
+from model.network.groups import named
 from model.network.types import Flow
 from model.planned.group_days import group_runs
 from model.planned.plan_tables import PLAN_TABLES, frame
@@ -35,7 +36,7 @@ ORDER = {
     "joins": ("graft_day", "product", "in_zones", "rootstock_wave", "scion_wave"),
     "spare_seedlings": ("graft_day", "product", "in_zones", "side", "wave"),
     "flows": ("graft_day", "product", "in_zones"),
-    "unit_loads": ("zone", "open_day", "product", "graft_day", "in_zones", "load_day"),
+    "unit_loads": ("zone", "open_day", "not_for", "product", "graft_day", "in_zones", "load_day"),
     "hours": ("day", "crew", "hands", "skill", "task"),
     "pieces": ("day", "crew", "skill", "task", "method", "format"),
     "buy_in": ("arrival_day", "offer", "order"),
@@ -317,6 +318,7 @@ class _Results:
                 yield {
                     "zone": batch.zone,
                     "open_day": self.date(batch.open),
+                    "not_for": named(batch.not_for),
                     "shut_until": self.date(batch.shut),
                     "units": self.v["units_opened", e],
                     "slots_loaded": loaded[e],
@@ -330,6 +332,7 @@ class _Results:
                 yield {
                     "zone": batch.zone,
                     "open_day": self.date(batch.open),
+                    "not_for": named(batch.not_for),
                     **self._flow(flow),
                     "load_day": self.date(stay.stay.start),
                     "trays": self.v["in_unit", n],

@@ -43,9 +43,9 @@ def group_runs(program: Program, values: Values) -> list[GroupRun]:
 
 
 def _places(program: Program, rule: Apart) -> list[str | None]:
-    """Zones that the groups of a rule may not share, or the grafting table."""
-    if rule.share is Shared.GRAFT_DAY:
-        return [None]
+    """Zones that the groups of a rule may not share, or the grafting table; none for units."""
+    if rule.share is not Shared.ZONE:
+        return [None] if rule.share is Shared.GRAFT_DAY else []
     return [zone.zone for zone in program.network.scenario.zones if rule.zone in (None, zone.zone)]
 
 

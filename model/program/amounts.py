@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from model.network.expansion import left_on, stage_spans
+from model.network.kinds_of_unit import Kind, KindsOfUnit
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, bay_limits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
@@ -122,11 +123,15 @@ class LoadStay(NamedTuple):
 
 
 class Batch(NamedTuple):
-    """Units of a zone opened on one day, and the day from which they are free again."""
+    """Units of a zone opened on one day, and the day from which they are free again.
+
+    ``not_for``: groups whose plants may not be in them, as those of other groups are.
+    """
 
     zone: str
     open: int
     shut: int
+    not_for: Kind = ()
 
 
 class Load(NamedTuple):
@@ -475,6 +480,7 @@ class Amounts:
     def _batches_and_loads(self) -> tuple[list[Batch], list[Load]]:
         batches: list[Batch] = []
         loads: list[Load] = []
+        kinds = KindsOfUnit(self.network)
         for name, limits in self.zones.items():
             stays = [i for i, load in enumerate(self.load_stays) if load.stay.zone == name]
             load_days = limits.zone.load_days or 1
@@ -484,9 +490,14 @@ class Amounts:
             for opened in sorted({*self.network.calendar.working_days, *past}):
                 fitting = [i for i in stays if opened <= self.load_stays[i].stay.start < opened + load_days]
                 if fitting:
-                    loads += [Load(i, len(batches)) for i in fitting]
                     shut = max(self.load_stays[i].stay.end for i in fitting)
-                    batches.append(Batch(name, opened, shut))
+                    made = kinds.kinds(name, {self.load_stays[i].flow for i in fitting})
+                    loads += [
+                        Load(i, len(batches) + k)
+                        for i in fitting
+                        for k in kinds.open_to(self.load_stays[i].flow, made)
+                    ]
+                    batches += [Batch(name, opened, shut, kind) for kind in made]
         return batches, loads
 
     @property

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 
 from model.network.groups import Group, joins_of, lots_of, ordered_by
-from model.program.amounts import Key
+from model.program.amounts import Key, LoadStay
 from model.program.apart_sets import GroupInFlow, GroupOnDay
 from model.program.buying import most_trays
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
-from model.scenario.choices import GroupBy
+from model.scenario.choices import GroupBy, MethodKind
 
 
 def groups_in_flows(p: Program) -> Rows:
@@ -128,6 +128,39 @@ def groups_apart(p: Program) -> Rows:
     return rows
 
 
+def units_apart(p: Program) -> Rows:
+    """A flow that holds plants of a group is not loaded into units that are not for the group.
+
+    Σ_{e, A of a} L[p,g,i,e,A] ≤ most trays[p,g,i] · (1 − F[a,p,g])
+    for each group a, stay i of a flow from today that may hold a; A: the groups that units are not for
+    """
+    rows: Rows = {}
+    stays, carried = p.amounts.load_stays, {index: n for n, index in enumerate(p.apart.carried)}
+    most = _most_seedlings(p) if p.apart.barred else {}
+    for (index, stay), loads in p.apart.barred.items():
+        trays = _trays_of_seedlings(p, stays[stay]) * most[index.flow]
+        coefs: Coefs = {("in_unit", n): 1.0 for n in loads}
+        coefs["carried", carried[index]] = trays
+        label = index.group.by.value, index.group.name, *p.stay_labels[stay]
+        rows[label] = Row(coefs, None, trays)
+    return rows
+
+
+def _trays_of_seedlings(p: Program, load: LoadStay) -> float:
+    """Most trays of a stay that a seedling drawn on takes.
+
+    The largest μ / (cells or μ · usable[w]) in healing, or μ · τ / cells where trays are consolidated.
+    """
+    network = p.network
+    flow = network.flows[load.flow]
+    joins = [network.joins[j] for j in network.flow_joins[load.flow]]
+    if load.key[0] == "healed":
+        return max(join.match * join.take for join in joins) * load.trays
+    if flow.method.kind is MethodKind.ROOT_CUT:
+        return max(join.match for join in joins) / flow.tray.cells * load.trays
+    return max(1 / network.waves[join.waves[0]].usable for join in joins) * load.trays
+
+
 def one_lot(p: Program) -> Rows:
     """An order of one lot may come from one lot of the scion and one of the rootstock.
 
@@ -162,4 +195,4 @@ def plants_of_one_lot(p: Program) -> Rows:
     return rows
 
 
-GROUPS = (groups_in_flows, groups_in_places, groups_apart, one_lot, plants_of_one_lot)
+GROUPS = (groups_in_flows, groups_in_places, groups_apart, units_apart, one_lot, plants_of_one_lot)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
-from model.network.groups import Group, both, joins_of, lots_of, ordered_by
+from model.network.groups import Group, both, flows_of, lots_of, ordered_by
 from model.network.types import Network
 from model.program.amounts import Amounts, Key
 from model.scenario.choices import GroupBy, Shared
@@ -80,7 +80,7 @@ class ApartSets:
     def _present(self, group: Group) -> Iterator[Presence]:
         network = self.network
         lots = lots_of(network.scenario, group)
-        in_flow = {f for f in range(len(network.flows)) if self._may_hold(group, f)}
+        in_flow = flows_of(network, group)
         for f in sorted(in_flow):
             flow = network.flows[f]
             if flow.grafted:
@@ -105,22 +105,6 @@ class ApartSets:
             elif variable == "bought" and self._bought(group, n):
                 yield Presence(group, *span, None, s.key)
 
-    def _may_hold(self, group: Group, f: int) -> bool:
-        """Whether a flow may hold plants of a group; what was grafted before today is no customer's yet."""
-        network = self.network
-        if group.by is not GroupBy.CUSTOMER:
-            return bool(joins_of(network, group, f))
-        return network.flows[f].graft >= network.past.today and f in self._ordered_from[group]
-
-    @cached_property
-    def _ordered_from(self) -> dict[Group, set[int]]:
-        """For each group that is a customer the flows that may serve an order of it."""
-        found: dict[Group, set[int]] = {group: set() for group in self.groups}
-        for delivery in self.network.deliveries:
-            group = Group(GroupBy.CUSTOMER, self.network.orders[delivery.order].order.customer)
-            found.setdefault(group, set()).add(delivery.flow)
-        return found
-
     def _bought(self, group: Group, i: int) -> bool:
         """Whether plants bought in belong to the group: to a crop or to a customer."""
         order = self.network.buy_ins[i].order
@@ -141,6 +125,8 @@ class ApartSets:
         """All pairs of days on which two groups could meet, or come too soon one after the other."""
         found: set[Clash] = set()
         for rule in self.network.scenario.apart:
+            if rule.share is Shared.UNIT:
+                continue
             one, other = both(rule)
             at_table = rule.share is Shared.GRAFT_DAY
             zones = [zone.zone for zone in self.network.scenario.zones if rule.zone in (None, zone.zone)]
@@ -159,7 +145,7 @@ class ApartSets:
 
     @cached_property
     def carried(self) -> list[GroupInFlow]:
-        """Index list of F: groups of E, and the lots of orders of one lot."""
+        """Index list of F: groups of E, those that units are not for, and the lots of orders of one lot."""
         there = set(self.admitted)
         found = {
             GroupInFlow(p.group, p.flow)
@@ -172,7 +158,22 @@ class ApartSets:
             for index in self.lots_of_orders
             for f in self._sources[index]
         }
-        return sorted(found)
+        return sorted(found | {index for index, _ in self.barred})
+
+    @cached_property
+    def barred(self) -> dict[tuple[GroupInFlow, int], list[int]]:
+        """Indices of L by a group that the units are not for, its flow from today on, and the stay."""
+        network, amounts = self.network, self.amounts
+        holders: dict[Group, set[int]] = {}
+        found: dict[tuple[GroupInFlow, int], list[int]] = defaultdict(list)
+        for n, load in enumerate(amounts.loads):
+            f = amounts.load_stays[load.stay].flow
+            for group in amounts.batches[load.batch].not_for:
+                if group not in holders:
+                    holders[group] = flows_of(network, group)
+                if f in holders[group] and network.flows[f].graft >= network.past.today:
+                    found[GroupInFlow(group, f), load.stay].append(n)
+        return found
 
     @cached_property
     def _sources(self) -> dict[LotOfOrder, set[int]]:
@@ -180,7 +181,7 @@ class ApartSets:
         network = self.network
         found: dict[LotOfOrder, set[int]] = defaultdict(set)
         for delivery in network.deliveries:
-            if not network.orders[delivery.order].order.one_lot:
+            if not network.orders[delivery.order].order.of_one_lot(network.scenario.nursery):
                 continue
             for j in network.flow_joins[delivery.flow]:
                 join = network.joins[j]

@@ -10,11 +10,12 @@ from itertools import groupby
 from math import ceil
 from typing import Any, NamedTuple
 
+from model.network.groups import named
 from model.network.types import Network
 from model.program.amounts import Amounts, Key, Use
 from model.program.apart_sets import ApartSets
 from model.scenario.calendar import Week
-from model.scenario.choices import Decline
+from model.scenario.choices import Decline, Shared
 from model.scenario.entities import Product
 from model.scenario.records.trade import Pack, Run
 
@@ -143,6 +144,20 @@ class IndexSets:
         return [
             self.flow_label(flow.product.product, self.iso(flow.graft), flow.key.in_zones) for flow in flows
         ]
+
+    def batch_label(self, zone: str, opened: str, not_for: str | None) -> Label:
+        """Label of units opened on a day; ``opened`` as an ISO date. It says who may not be in them where
+
+        groups may not share a unit.
+        """
+        parted = any(rule.share is Shared.UNIT for rule in self.network.scenario.apart)
+        return (zone, opened, not_for) if parted else (zone, opened)
+
+    @cached_property
+    def batch_labels(self) -> list[Label]:
+        """Zone and day of each batch of units opened, and who may not be in them."""
+        batches = self.amounts.batches
+        return [self.batch_label(b.zone, self.iso(b.open), named(b.not_for)) for b in batches]
 
     @cached_property
     def stay_labels(self) -> list[Label]:

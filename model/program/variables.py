@@ -75,8 +75,7 @@ def _bought(p: IndexSets) -> list[Label]:
 
 
 def _in_unit(p: IndexSets) -> list[Label]:
-    batches = p.amounts.batches
-    return [(*p.stay_labels[load.stay], p.iso(batches[load.batch].open)) for load in p.amounts.loads]
+    return [(*p.stay_labels[load.stay], *p.batch_labels[load.batch][1:]) for load in p.amounts.loads]
 
 
 def _declinable(how: Decline) -> Callable[[IndexSets], list[Label]]:
@@ -252,7 +251,7 @@ VARIABLES = {
             "units of a zone opened on a day",
             "units",
             "zone, day opened",
-            lambda p: [(batch.zone, p.iso(batch.open)) for batch in p.amounts.batches],
+            lambda p: [*p.batch_labels],
             whole=True,
         ),
         Variable(

@@ -81,6 +81,7 @@ class Shared(StrEnum):
     """What two groups may not share."""
 
     ZONE = "zone"
+    UNIT = "unit"
     GRAFT_DAY = "graft day"
 
 

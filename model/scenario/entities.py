@@ -121,6 +121,11 @@ class Nursery:
         "bad day does not cost all of it; blank: no limit.",
         share(above_low=True),
     ] = None
+    one_lot: Annotated[
+        bool,
+        "Whether all own plants of an order come from one seed lot of the scion and one of the rootstock. An "
+        "order may say otherwise.",
+    ] = False
     today: Annotated[
         date | None,
         "First day that can still be planned. Table progress records what happened before it. Blank: "
@@ -287,10 +292,15 @@ class Order:
         "Whether the plants are held for inquiries: nobody has ordered them yet, and they have no price.",
     ] = False
     one_lot: Annotated[
-        bool,
-        "Whether all own plants of the order come from one seed lot of the scion and one of the rootstock.",
-    ] = False
+        bool | None,
+        "Whether all own plants of the order come from one seed lot of the scion and one of the rootstock. "
+        "Blank: as the nursery says.",
+    ] = None
     note: Annotated[str | None, NOTE] = None
+
+    def of_one_lot(self, nursery: Nursery) -> bool:
+        """Whether its own plants come from one lot of the scion and one of the rootstock."""
+        return nursery.one_lot if self.one_lot is None else self.one_lot
 
 
 @dataclass(frozen=True, slots=True)

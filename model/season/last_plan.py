@@ -73,12 +73,13 @@ def _told(p: Program, last: Tables) -> dict[str, dict[Label, float]]:
     for table, variable, *columns_ in (
         ("buy_in", "bought", "offer", "arrival_day", "order", "plants"),
         ("temporary", "temporary_hands", "crew", "week_day", "heads"),
-        ("unit_batches", "units_opened", "zone", "open_day", "units"),
         ("purchases", "packs_bought", "item", "size", "packs"),
         ("orders", "declined", "order", "declined"),
     ):
         for *name, value in _rows(last, table, *columns_):
             told[variable][tuple(name)] += value
+    for *batch, units in _rows(last, "unit_batches", "zone", "open_day", "not_for", "units"):
+        told["units_opened"][p.batch_label(*batch)] += units
     return told
 
 

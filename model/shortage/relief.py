@@ -207,7 +207,7 @@ def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
             replace(
                 order,
                 due_day=due.get(order.order) or order.due_day,
-                one_lot=order.one_lot and ("one lot", order.order) not in let_go,
+                one_lot=order.of_one_lot(scenario.nursery) and ("one lot", order.order) not in let_go,
             )
             for order in scenario.orders
         ),
@@ -217,7 +217,12 @@ def with_moved(scenario: Scenario, items: Iterable[Item]) -> Scenario:
 
 def kept_apart_by(rule: Apart) -> str:
     """A rule in words, different for each."""
-    where = f"in {rule.zone or 'any zone'}" if rule.share is Shared.ZONE else "on a graft day"
+    zone = rule.zone or "any zone"
+    where = {
+        Shared.ZONE: f"in {zone}",
+        Shared.UNIT: f"in a unit of {zone}",
+        Shared.GRAFT_DAY: "on a graft day",
+    }[rule.share]
     return f"{rule.by} {rule.group} and {rule.other_by} {rule.other} {where}"
 
 
@@ -225,7 +230,9 @@ def _let_go(scenario: Scenario) -> list[Item]:
     """All rules and orders of one lot, as parts of a relief."""
     rules = [Item("apart", kept_apart_by(rule), None, 1.0, "rules") for rule in scenario.apart]
     return rules + [
-        Item("one lot", order.order, None, 1.0, "orders") for order in scenario.orders if order.one_lot
+        Item("one lot", order.order, None, 1.0, "orders")
+        for order in scenario.orders
+        if order.of_one_lot(scenario.nursery)
     ]
 
 

@@ -87,10 +87,12 @@ def units(report: Report) -> None:
         "Units run all-in all-out: opened, loaded on the days listed, and shut until every tray has left.",
         cautions=["chamber"],
     )
-    batches = {(row["zone"], row["open_day"]): row for row in records(report.plan.unit_batches)}
-    rows = [batches[row["zone"], row["open_day"]] | row for row in records(report.plan.unit_loads)]
+    names = ("zone", "open_day", "not_for")
+    batches = {tuple(row[name] for name in names): row for row in records(report.plan.unit_batches)}
+    rows = [batches[tuple(row[name] for name in names)] | row for row in records(report.plan.unit_loads)]
+    parted = ["not_for"] if any(row["not_for"] for row in rows) else []
     columns = [
-        *report.columns("unit_batches", "zone", "open_day", "units", "shut_until"),
+        *report.columns("unit_batches", "zone", "open_day", *parted, "units", "shut_until"),
         *report.columns("unit_loads", "load_day", "product", "graft_day"),
         *in_zones(report, "unit_loads"),
         report.column("unit_loads", "trays", total=True),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from model.scenario.choices import GroupBy, Health, Shared
+from model.scenario.choices import GroupBy, Health, Shared, ZoneMode
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, bounded_nearest, suggested
 
@@ -66,6 +66,27 @@ def _zones(draft: Draft) -> Iterator[Fault]:
             yield draft.spoiled(row, "zone", wrong, "clear it, or write zone in column share")
 
 
+def _units(draft: Draft) -> Iterator[Fault]:
+    """Only zones run in units have units to tell apart, and these are emptied whole."""
+    if not draft.sure("zones", "zone", "mode"):
+        return
+    parted = {zone["zone"] for zone in draft.rows("zones", "zone", "mode") if zone["mode"] is ZoneMode.UNITS}
+    for row in draft.rows("apart", "share", "zone", "cleaning_days"):
+        if row["share"] is not Shared.UNIT:
+            continue
+        if row["zone"] is not None and row["zone"] not in parted:
+            yield draft.spoiled(
+                row, "zone", "is a pool, which has no units", "write zone in column share, or a zone in units"
+            )
+        elif not parted:
+            wrong = "is of no use: no zone is run in units"
+            yield draft.spoiled(row, "share", wrong, "write zone, or say units in table zones")
+        if row["cleaning_days"]:
+            wrong = "does not belong here: a unit is emptied whole before it is loaded again"
+            remedy = "write 0, or add the days to the last stage there"
+            yield draft.spoiled(row, "cleaning_days", wrong, remedy)
+
+
 def _lots(draft: Draft) -> Iterator[Fault]:
     """No lot belongs to both groups: its plants could be nowhere."""
     if not draft.sure("seed_lots", "lot", "variety", "crop", "health"):
@@ -89,5 +110,6 @@ APART = (
     Rule("groups kept apart exist", _groups),
     Rule("groups kept apart are two", _two),
     Rule("a graft day has no zone", _zones),
+    Rule("units told apart are units", _units),
     Rule("groups kept apart have no lot in common", _lots),
 )

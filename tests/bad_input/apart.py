@@ -40,6 +40,10 @@ APART = [
     kept("may not share a house", "share", "house", "is not one of", "zone"),
     kept("kept apart in a zone that is not there", "zone", "Benh", "is not in table zones", "'Bench'"),
     kept("a graft day in a zone", "zone", "Bench", "does not belong here", "clear it", share="graft day"),
+    kept("a unit of a pool", "zone", "Bench", "has no units", "a zone in units", share="unit"),
+    kept(
+        "cleaning of a unit", "cleaning_days", 2, "is emptied whole", "write 0", share="unit", zone="Chamber"
+    ),
     kept("cleaning of less than nothing", "cleaning_days", -1, "is negative", "from 0 to 60"),
     kept("cleaning in parts of a day", "cleaning_days", 1.5, "whole number", "whole number"),
     of_a_crop("a lot kept apart from its crop", "other", "tomato", "has seed lot 'Red 26A'", "in common"),

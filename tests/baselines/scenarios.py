@@ -348,6 +348,13 @@ def with_two_lots() -> Scenario:
     )
 
 
+def with_two_lots_in_units() -> Scenario:
+    """Scion lots "top" and "crown" may not share one of the 2 units of the chamber."""
+    scenario, rooms = with_two_lots(), with_units()
+    rule = replace(scenario.apart[0], share=Shared.UNIT, cleaning_days=0)
+    return replace(scenario, zones=rooms.zones, apart=(rule,))
+
+
 def two_ways() -> Scenario:
     """One plant on day 4, made on-tray or root-cut, the latter with take .5; surplus could be sold."""
     scenario = three_kinds()
@@ -403,6 +410,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "groups_in_flows": with_two_lots,
     "groups_in_places": with_two_lots,
     "groups_apart": with_two_lots,
+    "units_apart": with_two_lots_in_units,
     "one_lot": with_two_lots,
     "plants_of_one_lot": with_two_lots,
 }

@@ -13,7 +13,7 @@ from model.scenario.entities import Scenario
 from model.scenario.records.kept_apart import Apart
 from model.solve import plan
 from scenarios.studies.compare import measured
-from tests.scenario_parts import lot, method, order
+from tests.scenario_parts import lot, method, order, units
 from tests.strategies import base_scenario
 
 CUSTOMERS = GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop"
@@ -82,6 +82,26 @@ def test_two_lots_that_may_not_meet_fill_what_the_better_one_can(zone: str | Non
     assert {name for (name,) in rows_of(made.waves, "lot")} == {"Red A", "Stout A"}
 
 
+@pytest.mark.parametrize("number, short", [(2, 0), (1, 30)])
+def test_two_customers_in_units_need_two_of_them(number: int, short: int) -> None:
+    """One unit has room for the 13 trays of both; kept apart, the smaller order needs one of its own."""
+    base = two_customers()
+    zones = tuple(units("Chamber", number, 20.0, 1) if z.zone == "Chamber" else z for z in base.zones)
+    other = replace(base.products[0], product="Red again")
+    orders = base.orders[0], replace(base.orders[1], product="Red again")
+    loose = replace(base, zones=zones, products=(*base.products, other), orders=orders)
+    together = plan(loose)
+    assert by_order(together, "short") == {"O-1": 0, "O-2": 0}
+    scenario = replace(loose, apart=(Apart(*CUSTOMERS, Shared.UNIT),))
+    made = plan(scenario)
+    assert by_order(made, "short") == {"O-1": 0, "O-2": short}
+    assert all(check.passed for check in audit(scenario, made))
+    found = {check.name: check.passed for check in audit(scenario, together)}
+    assert not found["units are shared by no two groups kept apart"]
+    why = dict(rows_of(made.orders, "order", "short_because"))["O-2"]
+    assert why is None if not short else str(why).endswith("(groups are kept apart)")
+
+
 def test_an_order_of_one_lot_takes_one_lot() -> None:
     """60 seedlings of one lot give 57 plants of the order of 100; the other lot serves the other order."""
     scenario = replace(two_customers(), seed_lots=LOTS, packs=())
@@ -90,6 +110,18 @@ def test_an_order_of_one_lot_takes_one_lot() -> None:
     waves = dict(rows_of(made.waves, "wave", "lot"))
     lots = {waves[wave] for name, wave in rows_of(made.trace, "order", "scion_wave") if name == "O-1"}
     assert len(lots) == 1
+
+
+def test_orders_are_of_one_lot_where_the_nursery_says_so_and_they_do_not_say_otherwise() -> None:
+    """57 plants of one lot and 38 of the other: an order of 100 that may have both lacks fewer than 43."""
+    scenario = replace(two_customers(), seed_lots=LOTS, packs=())
+    nursery = replace(scenario.nursery, one_lot=True)
+    first, second = scenario.orders
+    books = [(replace(first, one_lot=own), second) for own in (None, True, False)]
+    short = [by_order(plan(replace(scenario, nursery=nursery, orders=book)), "short") for book in books]
+    assert short[0] == short[1] != short[2]
+    assert short[0]["O-1"] >= 100 - 57
+    assert short[2]["O-1"] < 100 - 57
 
 
 def test_a_plan_that_does_not_know_the_rules_fails_the_audit() -> None:

@@ -59,6 +59,16 @@ def _in_zones() -> PlanColumn:
     )
 
 
+def _not_for() -> PlanColumn:
+    """Groups that units are not for."""
+    return text(
+        "not_for",
+        "Not for",
+        "groups whose plants may not be in these units, as table apart says; blank: none is kept out",
+        blank=True,
+    )
+
+
 _WAVE, _LOT, _FORMAT = ("waves", "wave"), ("seed_lots", "lot"), ("tray_formats", "format")
 _PRODUCT, _METHOD, _ORDER = ("products", "product"), ("methods", "method"), ("orders", "order")
 _ZONE, _CREW, _OFFER = ("zones", "zone"), ("crews", "crew"), ("buy_in_offers", "offer")
@@ -283,9 +293,10 @@ DECLARED = (
     table(
         "unit_batches",
         "Units run all-in all-out: when they are opened, and when they are empty again.",
-        ("zone", "open_day"),
+        ("zone", "open_day", "not_for"),
         ref("zone", "Zone", "zone run all-in all-out", _ZONE),
         day("open_day", "Opened on", "first day of loading"),
+        _not_for(),
         day("shut_until", "Empty again on", "day on which the units are empty again", end=True),
         number("units", "Units opened", "units opened", "units"),
         number("slots_loaded", "Slots loaded", "slots of the trays loaded over all loading days", "slots"),
@@ -293,9 +304,10 @@ DECLARED = (
     table(
         "unit_loads",
         "What is loaded into these units.",
-        ("zone", "open_day", *FLOW, "load_day"),
+        ("zone", "open_day", "not_for", *FLOW, "load_day"),
         ref("zone", "Zone", "zone run all-in all-out", _ZONE),
         day("open_day", "Opened on", "first day of loading of the batch"),
+        _not_for(),
         ref("product", "Product", "product of the flow", _PRODUCT),
         day("graft_day", "Graft day", "graft day of the flow"),
         _in_zones(),

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from itertools import pairwise
 
+from model.proof.checks.growing_checks import BatchKey, batch_of
 from model.proof.plan_rows import Row
 from model.proof.problems import ABSOLUTE, Problem, wrong
 from model.proof.replay import Replay, flow_of
@@ -29,7 +30,7 @@ def groups_are_apart(r: Replay) -> Iterator[Problem]:
     for rule in r.world.scenario.apart:
         groups = (rule.by, rule.group), (rule.other_by, rule.other)
         one, other = (_days_of(r, by, name) for by, name in groups)
-        places: list[str | None] = [None]
+        places: list[str | None] = [None] if rule.share is Shared.GRAFT_DAY else []
         if rule.share is Shared.ZONE:
             places = [name for name in r.world.zones if rule.zone in (None, name)]
         for place in places:
@@ -136,11 +137,39 @@ def _held_in(r: Replay, by: GroupBy, name: str, row: Row) -> bool:
     return row["source"] == "own" and _flow_is_in(r, by, name, row)
 
 
+def units_are_shared_by_no_two(r: Replay) -> Iterator[Problem]:
+    """Groups that may not share a unit are loaded into different ones, none into units that are not for it.
+
+    What was grafted before today may stand together. A plan in parts may let parts of groups meet.
+    """
+    if not r.plan.facts.whole:
+        return
+    flows = {flow_of(row): row for row in r.rows["flows"]}
+    today = r.world.record.today
+    for rule in r.world.scenario.apart:
+        if rule.share is not Shared.UNIT:
+            continue
+        inside: dict[BatchKey, list[set[date]]] = defaultdict(lambda: [set(), set()])
+        for row in r.rows["unit_loads"]:
+            if rule.zone in (None, row["zone"]) and row["trays"] > ABSOLUTE:
+                groups = (rule.by, rule.group), (rule.other_by, rule.other)
+                for n, (by, name) in enumerate(groups):
+                    if _flow_is_in(r, by, name, flows[flow_of(row)]):
+                        inside[batch_of(row)][n].add(row["graft_day"])
+                        place = f"{row['zone']} opened {row['open_day']}, not for {row['not_for']}"
+                        out = f"; {by.value} {name}; " in f"; {row['not_for']}; "
+                        yield from wrong(f"{place}: {name} in it", not out or row["graft_day"] < today)
+        for (zone, opened, _), (one, other) in inside.items():
+            met = bool(one and other) and max(one | other) >= today
+            yield from wrong(f"{rule.group} and {rule.other} in one unit of {zone} opened {opened}", not met)
+
+
 def orders_are_of_one_lot(r: Replay) -> Iterator[Problem]:
     """An order of one lot has one lot of the scion and one of the rootstock, by its trace."""
     lots: dict[tuple[str, str], set[str]] = defaultdict(set)
     for row in r.rows["trace"]:
-        if r.world.orders[row["order"]].one_lot and row["pack_day"] >= r.world.record.today:
+        one = r.world.orders[row["order"]].of_one_lot(r.world.scenario.nursery)
+        if one and row["pack_day"] >= r.world.record.today:
             for side in ("rootstock_wave", "scion_wave"):
                 if row[side] is not None:
                     lots[row["order"], side].add(r.waves[row[side]]["lot"])

@@ -303,15 +303,24 @@ def _slots_decided(r: Replay) -> dict[tuple[str, date], float]:
     return newly
 
 
+BatchKey = tuple[str, date, str | None]
+"""Zone, day opened and groups kept out of units opened together."""
+
+
+def batch_of(row: Row) -> BatchKey:
+    """The units that a row of ``unit_batches`` or ``unit_loads`` is about."""
+    return row["zone"], row["open_day"], row["not_for"]
+
+
 def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
     """Stays in units are loaded in full, on loading days only, into units with room that then stay shut."""
-    batches = {(row["zone"], row["open_day"]): row for row in r.rows["unit_batches"]}
-    into: dict[tuple[str, date], float] = defaultdict(float)
+    batches = {batch_of(row): row for row in r.rows["unit_batches"]}
+    into: dict[BatchKey, float] = defaultdict(float)
     loaded: dict[tuple[FlowKey, str, date], float] = defaultdict(float)
     for row in r.rows["unit_loads"]:
         zone, product = r.world.zones[row["zone"]], r.world.products[row["product"]]
         place = f"{row['zone']} opened {row['open_day']}"
-        batch = batches.get((row["zone"], row["open_day"]))
+        batch = batches.get(batch_of(row))
         if batch is None:
             yield f"{place}: loaded, but not in table unit_batches", row["trays"]
             continue
@@ -329,7 +338,7 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
             "opened on a day off": gone or r.world.works(row["open_day"]),
         }
         yield from unless(place, rights)
-        into[row["zone"], row["open_day"]] += row["trays"] * r.world.formats[product.final_format].slots
+        into[batch_of(row)] += row["trays"] * r.world.formats[product.final_format].slots
         loaded[flow_of(row), row["zone"], row["load_day"]] += row["trays"]
     for key, batch in batches.items():
         room = batch["units"] * (r.world.zones[key[0]].unit_slots or 0.0)

@@ -23,17 +23,19 @@ class Apart:
     other: Annotated[str, "Name of the second group."]
     share: Annotated[
         Shared,
-        "What they may not share. zone: a zone on one day. graft day: the grafting table on one day.",
+        "What they may not share. zone: a zone on one day. unit: a unit of a zone that is run in units. "
+        "graft day: the grafting table on one day.",
     ]
     zone: Annotated[
         str | None,
-        "Zone that they may not share; blank: any zone. Blank for a graft day.",
+        "Zone that they may not share, or in which they may not share a unit; blank: any zone. Blank for a "
+        "graft day.",
         ref(("zones", "zone")),
     ] = None
     cleaning_days: Annotated[
         int,
         "Days of cleaning between them: from the day on which the last plants of one group leave, the zone "
-        "or the table rests so many days before the other comes.",
+        "or the table rests so many days before the other comes. 0 for a unit, which is emptied whole.",
         days(high=60),
     ] = 0
     note: Annotated[str | None, NOTE] = None

@@ -362,6 +362,17 @@ WORKED = {
         None,
         1.0,
     ),
+    # 51.462 seedlings at most, 8 usable ones a tray of rootstocks, in the units not for "top", of either day.
+    "units_apart": Worked(
+        ("seed lot", "top", "plant", "2027-03-04", "chamber", "2027-03-04"),
+        {
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03,seed_lot_top)": 1.0,
+            "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.04,seed_lot_top)": 1.0,
+            "carried(seed_lot,top,plant,2027.03.04)": 33 / 0.64125 / 8,
+        },
+        None,
+        33 / 0.64125 / 8,
+    ),
     # Scions have two lots, rootstocks one.
     "one_lot": Worked(
         ("spring", "scion"),
