@@ -351,7 +351,8 @@ class _Maker(PlanReading):
                 key = s.first + timedelta(days=n), s.step, s.zone, skill
                 sums[key][0] += s.trays
                 sums[key][1] += hours
-                climates[key] |= {s.climate} - {""}
+                if s.climate:
+                    climates[key].add(s.climate)
         for (day, step, zone, skill), (trays, hours) in sums.items():
             at, detail = (step.name, zone, skill or ""), "; ".join(sorted(climates[day, step, zone, skill]))
             yield Job(

@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 from model.network.expansion import stays_after
 from model.network.rooms import Route, Routes, routes_of
@@ -73,22 +74,31 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
     for order, *named in rows_of(own, "order", *FLOW):
         orders[flow_key(named)].append(order)
     flows = {}
+
+    @cache
+    def healed(method: str, in_zones: str | None, day: date) -> date:
+        return _healed(routes[method][in_zones], calendar, day)
+
     for flow in map(flow_key, rows_of(tables["flows"], *FLOW)):
-        served = [grafts[order, of[flow[0]].method] for order in orders[flow]]
+        method = of[flow[0]].method
+        served = [grafts[order, method] for order in orders[flow]]
         again = calendar.date(min(served)) if served else None
-        route = routes[of[flow[0]].method][flow[2]]
-        flows[flow] = LastDay(again, _healed(route, calendar, flow[1]))
+        flows[flow] = LastDay(again, healed(method, flow[2], flow[1]))
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     sown: dict[str, list[int]] = defaultdict(list)
     used: dict[str, set[str]] = defaultdict(set)
     lot_of = dict(rows_of(tables["waves"], "wave", "lot"))
+
+    @cache
+    def last_sowing(lot: str, window: tuple[int, int], graft: int) -> int:
+        return _last_sowing(calendar, lots[lot], window, graft)
+
     for *named, root, scion in rows_of(tables["joins"], *FLOW, "rootstock_wave", "scion_wave"):
-        method = of[named[0]]
+        rule = of[named[0]]
         for n, wave in enumerate((root, scion)):
+            window = _window(rule, rootstock=n == 0)
             for order in orders[flow_key(named)] if wave is not None else ():
-                last = grafts[order, method.method]
-                window = _window(method, rootstock=n == 0)
-                sown[wave].append(_last_sowing(calendar, lots[lot_of[wave]], window, last))
+                sown[wave].append(last_sowing(lot_of[wave], window, grafts[order, rule.method]))
                 used[order].add(wave)
     waves = {
         wave: LastDay(calendar.date(min(sown[wave])) if sown[wave] else None, bench)

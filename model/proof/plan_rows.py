@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import fields
 from datetime import date, datetime
-from functools import partial
+from functools import cache, partial
 from math import isfinite
 from typing import Any
 
@@ -80,13 +80,14 @@ class Rows:
                 yield n
 
     def _check(self, column: PlanColumn) -> Callable[[Any], Fault | None]:
-        """The check of a value of this column."""
+        """The check of a value of this column. Days and texts occur often, and each is looked at once."""
         if column.type is Type.DATE:
             first = min([self.world.first, *self.stood]) if column.early else self.world.first
-            return partial(self._day, first, self.world.last + ONE_DAY if column.end else self.world.last)
+            last = self.world.last + ONE_DAY if column.end else self.world.last
+            return cache(partial(self._day, first, last))
         if column.type in DTYPES:
             return partial(self._number, column)
-        return partial(self._text, self._known(column))
+        return cache(partial(self._text, self._known(column)))
 
     def _known(self, column: PlanColumn) -> Collection[str] | None:
         """The texts that this column may hold; None if it may hold any text."""

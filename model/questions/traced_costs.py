@@ -222,15 +222,17 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
         for n, i in enumerate(indices):
             for (_, source), amount in pool.keys.pop((variable, n), {}).items():
                 paid[i.skill, i.day][source] += amount
+    by_hours = _shared_by(program, OverheadRule.HOURS)
     for work in program.amounts.work:
         hours = work.hours * values[work.key]
-        if hours > 0 and needed[work.skill, work.day] > 0:
+        there = needed[work.skill, work.day] if hours > 0 else 0.0
+        if there > 0:
             line = "graft labour" if work.task in GRAFTING else "other labour"
             lines = pool.keys[work.key]
-            if _shared_by(program, OverheadRule.HOURS):
+            if by_hours:
                 lines[BASE, _base(OverheadRule.HOURS)] += hours
             for source, amount in paid[work.skill, work.day].items():
-                lines[line, source] += hours * amount / needed[work.skill, work.day]
+                lines[line, source] += hours * amount / there
     for key, amounts in paid.items():
         if needed[key] <= 0:
             for source, amount in amounts.items():

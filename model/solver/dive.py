@@ -23,6 +23,10 @@ WHOLE_ENOUGH = 1e-6
 SMALLEST = 0.005
 """A round raises no fewer columns than this share of its group: a solve takes a while even for few."""
 
+LARGE = 1_000
+"""Columns to make whole in a book of which a round raises no fewer than one, in one twice as large no fewer
+than four: a solve takes longer the larger the book, so that rounds must be fewer."""
+
 PACE = 4
 """A round that fails is tried with so many times fewer columns; one that succeeds is followed by more."""
 
@@ -65,6 +69,7 @@ class Dive:
         self.lower, self.upper = compiled.lower.copy(), compiled.upper.copy()
         self.freed = not len(shorts)
         self._failed = 0
+        self._least = int((len(compiled.columns(HOLDING)) / LARGE) ** 2)
         self._highs: Any = solver(compiled)
         nothing = np.zeros(len(shorts))
         self._bound(shorts, nothing, nothing)
@@ -141,7 +146,7 @@ class Dive:
         One alone without room is lowered. Where neither can be, orders may be short again. Raises SolveError
         where no solution is left.
         """
-        most, least = len(columns), max(1, int(SMALLEST * len(columns)))
+        most, least = len(columns), max(1, int(SMALLEST * len(columns)), self._least)
         frozen: tuple[Columns, Floats, Floats] | None = None
         may_freeze = True
         while len(open_ := in_parts(self.found.columns[columns])):

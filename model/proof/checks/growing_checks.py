@@ -230,6 +230,10 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
     names = [row["order"] for row in r.rows["orders"]]
     once = sorted(names) == sorted(r.world.orders)
     yield from wrong("table orders must have each order of the scenario once", once)
+    late: dict[str, list[tuple[float, int]]] = defaultdict(list)
+    for row in r.rows["deliveries"]:
+        if row["days_late"] > 0:
+            late[row["order"]].append((row["plants"], row["days_late"]))
     for row in r.rows["orders"]:
         order, sources = r.world.orders[row["order"]], r.by_order[row["order"]]
         place = f"order {row['order']}"
@@ -243,11 +247,7 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
         yield from must_be(place, "quantity", row["quantity"], order.quantity)
         yield from must_be(place, "extra", row["extra"], r.world.extra[row["order"]])
         yield from _as_ordered(place, row["product"], row, order)
-        after_due = [
-            (d["plants"], d["days_late"])
-            for d in r.rows["deliveries"]
-            if d["order"] == row["order"] and d["days_late"] > 0
-        ]
+        after_due = late[row["order"]]
         yield from differs(f"{place}, late", row["late"], sum(plants for plants, _ in after_due))
         given_up = sum(plants * r.world.late_discount(order, days) for plants, days in after_due)
         yield from differs(f"{place}, late discount", row["late_discount"], given_up, CENT)

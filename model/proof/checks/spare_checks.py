@@ -51,6 +51,8 @@ def _spare_needed(r: Replay, flow: FlowKey, side: str) -> float:
     roots: list[Key | None] = [None]
     if method.kind is not MethodKind.OWN_ROOT:
         roots = [*r.world.raised_for(product, graft, "rootstock")]
+    if not any(wave is not None and _open(r, wave) for wave in (roots if side == "rootstock" else scions)):
+        return 0.0
     best, lots = 0.0, set()
     for root, scion in pairs_of(roots, scions):
         root_age = None if root is None else (graft - root[2]).days
