@@ -29,6 +29,7 @@ NAMES = {
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
     "shifts": ("crew",),
+    "practice": ("crew", "item", "format"),
     "skill_limits": ("crew", "skill"),
     "piece_rates": ("crew", "method", "format"),
     "labour_standards": ("skill", "method", "format"),

@@ -28,7 +28,7 @@ from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import TraysOnHand
-from model.scenario.records.people import Crew, OwnTask, PieceRate, Shift
+from model.scenario.records.people import Crew, OwnTask, PieceRate, Practice, Shift
 from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run, Supply
 from tests.scenario_parts import WEEK, crew, healing, lot, method, order, pool, units
@@ -171,6 +171,18 @@ def drawn_clips(draw: Draw, crews: Sequence[Crew]) -> Supply:
     back = {"return_share": draw(st.sampled_from([0.5, 1.0])), "return_days": draw(st.integers(1, 4))}
     washed = {"wash_seconds": 30.0, "wash_skill": "general"} if crews and draw(st.booleans()) else {}
     return replace(clips, **back, **washed)
+
+
+def drawn_practice(draw: Draw, crews: Sequence[Crew]) -> tuple[Practice, ...]:
+    """What new hands practise on, where some are trained: a tray of rootstocks, clips, both or none."""
+    rows: list[Practice] = []
+    for row in crews:
+        if row.temp_heads_most > 0 and row.temp_training_days > 0:
+            if draw(st.booleans()):
+                rows.append(Practice(row.crew, "Stout A", "ten", 1.5, draw(st.integers(2, 6))))
+            if draw(st.booleans()):
+                rows.append(Practice(row.crew, "Clips", None, 15.0, draw(st.integers(0, 1))))
+    return tuple(rows)
 
 
 def drawn_own_tasks(

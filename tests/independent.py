@@ -57,6 +57,7 @@ class Statement(Keeping):
         self.slots: dict[tuple[str, int], Coefs] = defaultdict(dict)
         self.hours: dict[tuple[str, int], Coefs] = defaultdict(dict)
         self.spent: dict[tuple[str, int], Coefs] = {}
+        self.new_hands: dict[tuple[str, int], int] = {}
         self.by_piece: list[tuple[Crew, str, int, int, float]] = []
         self.kinds: dict[tuple[str, int], dict[Kind, Coefs]] = defaultdict(dict)
         self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
@@ -83,6 +84,7 @@ class Statement(Keeping):
         for wave, x in self.waves.items():
             self.state_wave(wave, x)
         self.state_apart()
+        self.hire()
         self.state_zones()
         self.wash_supplies()
         self.state_labour()
@@ -571,18 +573,6 @@ class Statement(Keeping):
             if day > t:
                 total |= coefs
         return total
-
-    def wash_supplies(self) -> None:
-        """Supplies that come back, and hours to wash them; hands use none of these up."""
-        for row in self.scenario.supplies:
-            for day, amount in self.used[row.supply] if row.return_share > 0 else ():
-                back = self.days.next(day + row.return_days)
-                if back is not None:
-                    kept = times(amount, row.return_share)
-                    self.back[row.supply].append((back, kept))
-                    if row.wash_skill is not None:
-                        hours = times(kept, row.wash_seconds / 3600)
-                        self.need(row.wash_skill, back, ("wash", None, None), hours)
 
     def state_packs(self) -> None:
         """Seed and supplies: stock first, packs after their lead time; what comes back is used again."""

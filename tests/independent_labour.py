@@ -8,8 +8,9 @@ from datetime import date
 from math import inf
 from typing import Any
 
-from model.scenario.choices import PayBasis
-from model.scenario.records.people import Crew
+from model.scenario.choices import PayBasis, Per, Task
+from model.scenario.entities import TrayFormat
+from model.scenario.records.people import Crew, Practice
 from tests.independent_parts import Builder, Coefs, Days, plus, times
 from tests.independent_rates import Rates
 
@@ -24,10 +25,16 @@ class Labour(Rates):
     builder: Builder
     hours: dict[tuple[str, int], Coefs]
     used: dict[str, list[tuple[int, Coefs]]]
+    back: dict[str, list[tuple[int, Coefs]]]
     kinds: dict[tuple[str, int], dict[Kind, Coefs]]
     by_piece: list[tuple[Crew, str, int, int, float]]
     spent: dict[tuple[str, int], Coefs]
     closest: Callable[[list[Any], str | None, str | None], Any]
+    formats: dict[str, TrayFormat]
+    new_hands: dict[tuple[str, int], int]
+    work: Callable[..., None]
+    place: Callable[..., None]
+    use_supplies: Callable[..., None]
 
     def need(self, skill: str, t: int, kind: Kind, hours: Coefs) -> None:
         """Hours wanted of a skill on a day for a kind of work."""
@@ -167,6 +174,51 @@ class Labour(Rates):
                     return row.hours_per_head_day
         return None
 
+    def hire(self) -> None:
+        """New temporary hands by crew and week, and what they practise on."""
+        for crew in self.scenario.crews:
+            for week in self.days.weeks() if crew.temp_heads_most > 0 else ():
+                on = [t for t in week if self.shift(crew, t) is not None]
+                training = on[: crew.temp_training_days]
+                rows = [row for row in self.scenario.practice if row.crew == crew.crew and training]
+                starts = [self.days.prev(training[0] - row.days_before) for row in rows]
+                most = crew.temp_heads_most if on and None not in starts else 0
+                name = crew.crew, week[0]
+                new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True, upper=most)
+                self.new_hands[name] = new
+                for row, start in zip(rows, starts, strict=True) if most else ():
+                    assert start is not None
+                    self.practise(row, start, training[-1] + 1, {new: row.quantity})
+
+    def practise(self, row: Practice, start: int, out: int, amount: Coefs) -> None:
+        """Seed, supplies, work and room of what a new hand practises on."""
+        lots = [lot for lot in self.scenario.seed_lots if lot.lot == row.item]
+        if not lots:
+            self.used[row.item].append((start, amount))
+            return
+        (lot,), tray = lots, self.formats[row.format or ""]
+        self.used[lot.lot].append((start, times(amount, tray.cells * lot.seeds_per_cell)))
+        self.use_supplies(Per.TRAY_SOWN, None, tray.format, start, amount)
+        self.work(Task.SOW, None, tray.format, start, amount)
+        bench = self.days.next(start + lot.germination_days) if lot.germination_days else start
+        bench = out if bench is None else min(bench, out)
+        self.place(amount, tray, lot.germination_zone, start, bench, None, Task.TEND)
+        self.place(amount, tray, lot.bench_zone, bench, out, None, Task.TEND)
+        if start < bench < out and lot.germination_zone != lot.bench_zone:
+            self.work(Task.MOVE, None, tray.format, bench, amount)
+
+    def wash_supplies(self) -> None:
+        """Supplies that come back, and hours to wash them; hands use none of these up."""
+        for row in self.scenario.supplies:
+            for day, amount in self.used[row.supply] if row.return_share > 0 else ():
+                back = self.days.next(day + row.return_days)
+                if back is not None:
+                    kept = times(amount, row.return_share)
+                    self.back[row.supply].append((back, kept))
+                    if row.wash_skill is not None:
+                        hours = times(kept, row.wash_seconds / 3600)
+                        self.need(row.wash_skill, back, ("wash", None, None), hours)
+
     def state_temporary(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
         """Temporary hands beside a crew, by the week."""
         before: Coefs = {}
@@ -177,8 +229,7 @@ class Labour(Rates):
             rate = self.changed(crew.temp_pay_per_hour, changes, week[0])
             pay = rate * sum(self.shift(crew, t) or 0.0 for t in work_days)
             here = self.builder.add_var("M", pay, lumpy=True, upper=crew.temp_heads_most)
-            most = crew.temp_heads_most if work_days else 0
-            new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True, upper=most)
+            new = self.new_hands[crew.crew, week[0]]
             self.builder.at_most({here: 1.0}, plus(before, {new: 1.0}))
             before = {here: 1.0}
             for n, t in enumerate(work_days):

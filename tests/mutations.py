@@ -314,6 +314,9 @@ MUTATIONS: dict[str, Mutation] = {
         "stock never runs out",
         first("item_uses", lambda r: {"day": r["day"] - DAY}, lambda r: r["back"] > 0.01),
     ),
+    "what new hands practise on not sown": Mutation(
+        "jobs are due", without("jobs", lambda r: r["step"] == "sow" and "practise" in (r["detail"] or ""))
+    ),
     "clips not washed": Mutation("jobs are due", without("jobs", lambda r: r["step"] == "wash")),
     "clips washed by nobody": Mutation(
         "hands do the work", without("hours", lambda r: bool(r["task"] == "wash" and r["hours"] > 0.01))

@@ -34,7 +34,15 @@ from model.scenario.entities import DayOff, Nursery, Order, Product, Scenario, T
 from model.scenario.records.methods import AgeEffect, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import TraysOnHand
-from model.scenario.records.people import CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
+from model.scenario.records.people import (
+    CrewDay,
+    LabourStandard,
+    OwnTask,
+    PieceRate,
+    Practice,
+    Shift,
+    SkillLimit,
+)
 from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
 from tests.drawn_rows import (
@@ -54,6 +62,7 @@ from tests.drawn_rows import (
     drawn_own_tasks,
     drawn_packs,
     drawn_piece_rates,
+    drawn_practice,
     drawn_runs,
     drawn_shifts,
     drawn_stage_zones,
@@ -302,6 +311,24 @@ def _specimens() -> dict[str, Scenario]:
                 Shift("Growers", ("Thu", "Sat"), 5.0),
                 Shift("Grafters", ("Mon", "Fri"), 4.0),
                 Shift("Grafters", ("Wed",), 0.0),
+            ),
+        ),
+        "practice": replace(
+            weekdays,
+            orders=(two[0], replace(two[1], quantity=300, due_day=day(19))),
+            labour_standards=WORK,
+            crews=(HANDS[0], temporary),
+            zones=tuple(replace(zone, cost_per_slot_day=0.05) for zone in base.zones),
+            supplies=(Supply("Clips", "clip", 20.0, 1, 0.5, 2, 10.0, "general"),),
+            supply_uses=(
+                SupplyUse("Clips", Per.JOIN, None, None, 1.0),
+                SupplyUse("Clips", Per.TRAY_SOWN, None, None, 1.0),
+            ),
+            packs=(*base.packs, Pack("Clips", 50.0, 4.0)),
+            practice=(
+                Practice("Grafters", "Stout A", "ten", 2.0, 5),
+                Practice("Grafters", "Red A", "twenty", 0.5, 3),
+                Practice("Grafters", "Clips", None, 20.0, 0),
             ),
         ),
         "bays": replace(
@@ -559,6 +586,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         if labour and draw(yes)
         else (),
         shifts=drawn_shifts(draw, crews),
+        practice=drawn_practice(draw, crews),
         piece_rates=tuple(drawn_piece_rates(draw)) if labour else (),
         skill_limits=tuple(
             SkillLimit(skill, draw(st.sampled_from([None, name])), draw(st.sampled_from([2.0, 6.0])))

@@ -82,6 +82,7 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
     maker = _Maker(scenario, tables)
     found = [
         *maker.wave_jobs(),
+        *maker.practice_jobs(),
         *maker.flow_jobs(),
         *maker.order_jobs(),
         *maker.standing_jobs(),
@@ -193,6 +194,22 @@ class _Maker(PlanReading):
             if germinates and wave.bench >= first and lot.germination_zone != lot.bench_zone:
                 moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
                 yield self.job(wave.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
+
+    def practice_jobs(self) -> Iterator[Job]:
+        """Sowing what new hands practise on, and moving it to the bench."""
+        for row, trays, hands, training, sown, bench, out in self.practised():
+            format_ = row.format
+            if format_ is None:
+                continue
+            lot, at = self.seed_lots[row.item], ("practice", row.crew, row.item, format_)
+            moved: Cells = {"work": trays, "format": format_, "trays": trays}
+            about = f"{lot.variety}; for {hands:.3g} new hands of {row.crew} to practise on from {training}"
+            zone = lot.germination_zone if lot.germination_days else lot.bench_zone
+            seeds = trays * self.cells[format_] * lot.seeds_per_cell
+            yield self.job(sown, Step.SOW, lot.lot, about, at, to_zone=zone, seeds=seeds, **moved)
+            if sown < bench < out and lot.germination_zone != lot.bench_zone:
+                moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
+                yield self.job(bench, Step.MOVE_TO_BENCH, lot.lot, f"{about}; sown {sown}", at, **moved)
 
     def _used_for(self, wave: SownWave) -> str:
         flows = self.lots.grafts[wave]
@@ -371,6 +388,14 @@ class _Maker(PlanReading):
             wave = self.lots.waves[name]
             zone = self.seed_lots[wave.lot].bench_zone
             yield _Stands(zone, start, end, trays, None, wave.format, Step.TEND)
+        for practised in self.practised():
+            if practised.row.format is not None:
+                lot, what = (
+                    self.seed_lots[practised.row.item],
+                    (practised.amount, None, practised.row.format, Step.TEND),
+                )
+                yield _Stands(lot.germination_zone, practised.day, practised.bench, *what)
+                yield _Stands(lot.bench_zone, practised.bench, practised.out, *what)
         for *named, loaded, finishing in rows_of(
             self.tables["flows"], *FLOW, "trays_loaded", "trays_finishing"
         ):

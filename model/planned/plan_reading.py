@@ -2,17 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
+from typing import NamedTuple
 
 from model.network.expansion import stage_spans, stays_after
 from model.network.rooms import Route, routes_of
 from model.network.types import Stay
 from model.planned.lots import Lots
-from model.planned.plan_tables import Tables
+from model.planned.plan_tables import Tables, rows_of
 from model.planned.tables.declared import FlowKey
-from model.scenario.calendar import Calendar
+from model.scenario.calendar import Calendar, week_of
+from model.scenario.capacity import CrewLimits
 from model.scenario.entities import Scenario
 from model.scenario.records.methods import Stage
+from model.scenario.records.people import Practice
+
+
+class Practised(NamedTuple):
+    """What new hands practise on: ``amount`` trays of a lot, or units of a supply.
+
+    ``day``: of sowing or use. ``bench``: first day on the bench. ``out``: day after the last of the training.
+    """
+
+    row: Practice
+    amount: float
+    hands: float
+    training: date
+    day: date
+    bench: date
+    out: date
 
 
 class PlanReading:
@@ -47,3 +66,23 @@ class PlanReading:
                 raise ValueError(f"{flow[0]} grafted on {flow[1]} is not ready within the season")
             self._stays[key] = way[0]
         return self._stays[key]
+
+    def practised(self) -> Iterator[Practised]:
+        """What the new hands of weeks from today on practise on."""
+        calendar, nursery = self.calendar, self.scenario.nursery
+        today = nursery.today or nursery.first_day
+        crews = {crew.crew: CrewLimits(self.scenario, crew, calendar) for crew in self.scenario.crews}
+        hired = rows_of(self.tables["temporary"], "crew", "week_day", "new")
+        for name, first, new in hired if self.scenario.practice else ():
+            (week,) = (w for w in calendar.weeks if week_of(calendar.date(w.days[0])) == week_of(first))
+            training = crews[name].training_days(week)
+            for row in self.scenario.practice if training and new > 0 and first >= today else ():
+                sown = calendar.previous_working(training[0] - row.days_before)
+                if row.crew != name or sown is None:
+                    continue
+                out, bench = training[-1] + 1, sown
+                if row.format is not None and (germinates := self.seed_lots[row.item].germination_days):
+                    late = calendar.next_working(sown + germinates)
+                    bench = out if late is None else min(late, out)
+                days = training[0], sown, bench, out
+                yield Practised(row, new * row.quantity, new, *map(calendar.date, days))

@@ -17,10 +17,10 @@ from model.network.kinds_of_unit import Kind, KindsOfUnit
 from model.network.types import Flow, Network, OrderTerms, Stay
 from model.scenario.capacity import CrewLimits, ZoneLimits, bay_limits, by_task, by_use, closest
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
-from model.scenario.entities import Product
+from model.scenario.entities import Product, SeedLot, TrayFormat
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
 from model.scenario.records.methods import Method
-from model.scenario.records.people import OwnTask
+from model.scenario.records.people import OwnTask, Practice
 
 Key = tuple[str, int]
 """Name of a variable, and one of its indices."""
@@ -110,6 +110,18 @@ class Use(NamedTuple):
 
 WASHING = "wash"
 """Task of washing supplies that come back."""
+
+
+class Practised(NamedTuple):
+    """What a new temporary hand practises on: ``key`` is the decision to hire, by the week.
+
+    ``day``: day of sowing or use. ``end``: day after the last one of the training.
+    """
+
+    key: Key
+    row: Practice
+    day: int
+    end: int
 
 
 class LoadStay(NamedTuple):
@@ -206,7 +218,7 @@ class Amounts:
     @cached_property
     def standing(self) -> list[Standing]:
         """All trays that stand in any zone."""
-        return [*self._waves_standing(), *self._flows_standing(), *self._held()]
+        return [*self._waves_standing(), *self._flows_standing(), *self._held(), *self._practice_standing()]
 
     def _waves_standing(self) -> Iterator[Standing]:
         network = self.network
@@ -282,7 +294,7 @@ class Amounts:
             if task.skill is not None and task.seconds > 0
         ]
         made = [*self._wave_work(), *self._flow_work(), *self._order_work(), *self._daily_work()]
-        return [*made, *own, *self._washing()]
+        return [*made, *own, *self._washing(), *self._practice_work()]
 
     def _at(
         self, key: Key, amount: float, task: Task, method: str | None, format_: str, day: int
@@ -416,7 +428,7 @@ class Amounts:
             for key, number, task, day in self.own_tasks
             if task.supply is not None and task.quantity > 0
         ]
-        return [*self._seed_uses(), *self._supplies(), *own]
+        return [*self._seed_uses(), *self._supplies(), *own, *self._practice_uses()]
 
     def _seed_uses(self) -> Iterator[Use]:
         for w, wave in enumerate(self.network.waves):
@@ -465,6 +477,79 @@ class Amounts:
             if supply.wash_skill is not None and supply.wash_seconds > 0:
                 hours = back.units * supply.wash_seconds / 3600
                 yield Work(back.key, hours, WASHING, supply.wash_skill, back.day)
+
+    @cached_property
+    def crew_weeks(self) -> list[tuple[str, int]]:
+        """Crews with temporary hands and numbers of weeks: index list of M and A."""
+        return [
+            (name, q)
+            for name, limits in self.crews.items()
+            if limits.crew.temp_heads_most > 0
+            for q in range(len(self.network.calendar.weeks))
+        ]
+
+    @cached_property
+    def _practice(self) -> tuple[list[Practised], set[int]]:
+        """What new hands practise on, and the crew-weeks for which it can no longer be sown.
+
+        Weeks begun before today are left out: their hands are hired.
+        """
+        found: list[Practised] = []
+        too_early: set[int] = set()
+        calendar, rows = self.network.calendar, self.network.scenario.practice
+        for n, (name, q) in enumerate(self.crew_weeks if rows else ()):
+            days = self.crews[name].training_days(calendar.weeks[q])
+            if not days or calendar.weeks[q].days[0] < self.network.past.today:
+                continue
+            for row in rows:
+                if row.crew == name:
+                    day = calendar.previous_working(days[0] - row.days_before)
+                    if day is None:
+                        too_early.add(n)
+                    else:
+                        found.append(Practised(("new_hands", n), row, day, days[-1] + 1))
+        return found, too_early
+
+    @property
+    def too_early(self) -> set[int]:
+        """Crew-weeks in which nobody new can begin: what they practise on cannot be sown in time."""
+        return self._practice[1]
+
+    @cached_property
+    def _practice_waves(self) -> list[tuple[Practised, SeedLot, TrayFormat, int]]:
+        """Trays sown for practice, and their first day on the bench."""
+        scenario, found = self.network.scenario, []
+        lots = {lot.lot: lot for lot in scenario.seed_lots}
+        formats = {tray.format: tray for tray in scenario.tray_formats}
+        for practised in self._practice[0]:
+            lot = lots.get(practised.row.item)
+            if lot is not None and practised.row.format is not None:
+                late = practised.day + lot.germination_days
+                bench = self.network.calendar.next_working(late) if lot.germination_days else late
+                bench = practised.end if bench is None else min(bench, practised.end)
+                found.append((practised, lot, formats[practised.row.format], bench))
+        return found
+
+    def _practice_standing(self) -> Iterator[Standing]:
+        for (key, row, day, end), lot, tray, bench in self._practice_waves:
+            for zone, start, out in ((lot.germination_zone, day, bench), (lot.bench_zone, bench, end)):
+                if out > start:
+                    yield Standing(key, row.quantity, tray.slots, zone, start, out, False, None, tray.format)
+
+    def _practice_work(self) -> Iterator[Work]:
+        for (key, row, day, end), lot, tray, bench in self._practice_waves:
+            yield from self._at(key, row.quantity, Task.SOW, None, tray.format, day)
+            if day < bench < end and lot.germination_zone != lot.bench_zone:
+                yield from self._at(key, row.quantity, Task.MOVE, None, tray.format, bench)
+
+    def _practice_uses(self) -> Iterator[Use]:
+        for (key, row, day, _), lot, tray, _ in self._practice_waves:
+            yield Use(key, lot.lot, row.quantity * tray.cells * lot.seeds_per_cell, day)
+            for use in self._used(key, Per.TRAY_SOWN, None, tray.format, day):
+                yield use._replace(units=use.units * row.quantity)
+        for key, row, day, _ in self._practice[0]:
+            if row.format is None and row.quantity > 0:
+                yield Use(key, row.item, row.quantity, day)
 
     @cached_property
     def load_stays(self) -> list[LoadStay]:

@@ -360,12 +360,7 @@ class IndexSets:
     @cached_property
     def crew_weeks(self) -> list[CrewInWeek]:
         """Index list of M and A."""
-        return [
-            CrewInWeek(name, q)
-            for name, limits in self.amounts.crews.items()
-            if limits.crew.temp_heads_most > 0
-            for q in range(len(self.weeks))
-        ]
+        return [CrewInWeek(*at) for at in self.amounts.crew_weeks]
 
     @cached_property
     def guaranteed_weeks(self) -> list[CrewInWeek]:

@@ -119,9 +119,12 @@ def _hands(p: IndexSets) -> Bounds:
 
 
 def _new_hands(p: IndexSets) -> Bounds:
-    """Upper bound of new hands: 0 in a week without shifts."""
-    most, crews = zip(p.crew_weeks, _hands(p), strict=True), p.amounts.crews
-    return [heads if crews[i.crew].working(p.weeks[i.week]) else 0.0 for i, heads in most]
+    """Upper bound of new hands: 0 in a week without shifts, or too early for what they practise on."""
+    crews, early, bounds = p.amounts.crews, p.amounts.too_early, _hands(p)
+    for n, index in enumerate(p.crew_weeks):
+        if n in early or not crews[index.crew].working(p.weeks[index.week]):
+            bounds[n] = 0.0
+    return bounds
 
 
 def _carried(p: IndexSets) -> list[Label]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 
 from model.planned.plan_tables import Plan
@@ -13,6 +13,7 @@ from model.proof.plan_rows import Row, Rows
 from model.proof.world import ONE_DAY, World, days_from
 from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Scenario
+from model.scenario.records.people import Practice
 
 
 def flow_of(row: Row) -> FlowKey:
@@ -64,6 +65,7 @@ class Replay:
         self._replay_flows()
         self._replay_deliveries()
         self._replay_own_tasks()
+        self._replay_practice()
         self._replay_returns()
         self._replay_hours()
 
@@ -217,6 +219,43 @@ class Replay:
                 self.needed[task.skill, task.task, done.day] += done.number * task.seconds / 3600
             if task.supply is not None and task.quantity > 0 and done.number > 0:
                 self.used[task.supply][done.day] += done.number * task.quantity
+
+    def _replay_practice(self) -> None:
+        """What new hands of weeks from today on practise on: sown in time, thrown away after the training."""
+        self.practised: list[tuple[Row, Practice, date | None, date | None]] = []
+        """Row of temporary hands, of practice, day of sowing or use (None: too late for it), day to bench."""
+        rows = self.world.scenario.practice
+        for hired in self.rows["temporary"] if rows else ():
+            crew, monday = hired["crew"], self.world.week(hired["week_day"])
+            days = self.world.shifts(crew, monday)[: self.world.crews[crew].temp_training_days]
+            if hired["new"] <= 0 or hired["week_day"] < self.world.record.today or not days:
+                continue
+            for row in rows:
+                if row.crew == crew:
+                    self._practise(hired, row, days)
+
+    def _practise(self, hired: Row, row: Practice, training: Sequence[date]) -> None:
+        day = self.world.previous_working(training[0] - row.days_before * ONE_DAY)
+        amount, out = hired["new"] * row.quantity, training[-1] + ONE_DAY
+        bench = None
+        if day is not None and row.item in self.world.lots and row.format is not None:
+            lot, tray = self.world.lots[row.item], self.world.formats[row.format]
+            self.used[lot.lot][day] += amount * tray.cells * lot.seeds_per_cell
+            self._use(day, "tray sown", None, row.format, amount)
+            self._work(day, "sow", None, row.format, amount)
+            bench = day
+            if lot.germination_days > 0:
+                bench = self.world.next_working(day + lot.germination_days * ONE_DAY)
+            bench = out if bench is None else min(bench, out)
+            self._stand(lot.germination_zone, (day, bench), amount, None, row.format, "tend", True)
+            self._stand(lot.bench_zone, (bench, out), amount, None, row.format, "tend", True)
+            if day < bench < out and lot.germination_zone != lot.bench_zone:
+                self._work(bench, "move", None, row.format, amount)
+            else:
+                bench = None
+        elif day is not None and amount > 0:
+            self.used[row.item][day] += amount
+        self.practised.append((hired, row, day, bench))
 
     def _replay_returns(self) -> None:
         """Supplies that come back after a number of days, and their washing on the next working day."""

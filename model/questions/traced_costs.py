@@ -152,6 +152,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
     _bear_bays(program, values, pool)
     _bear_zones(program, values, pool)
     _bear_the_rest(program, values, pool)
+    _bear_practice(pool)
     _bear_plants(program, values, pool)
     return _by_order(program, values, pool), pool
 
@@ -236,6 +237,14 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     for key, amounts in paid.items():
         if needed[key] <= 0:
             for source, amount in amounts.items():
+                pool.overhead[source] += amount
+
+
+def _bear_practice(pool: CostPool) -> None:
+    """What new hands practise on is overhead: it is theirs as long as they stay, and no plant's."""
+    for key in [key for key in pool.keys if key[0] == "new_hands"]:
+        for (line, source), amount in pool.keys.pop(key).items():
+            if line != BASE:
                 pool.overhead[source] += amount
 
 

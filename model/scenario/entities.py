@@ -29,7 +29,16 @@ from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.past import Progress, TraysOnHand
-from model.scenario.records.people import Crew, CrewDay, LabourStandard, OwnTask, PieceRate, Shift, SkillLimit
+from model.scenario.records.people import (
+    Crew,
+    CrewDay,
+    LabourStandard,
+    OwnTask,
+    PieceRate,
+    Practice,
+    Shift,
+    SkillLimit,
+)
 from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import (
     BuyInOffer,
@@ -510,6 +519,7 @@ class Scenario:
     zone_days: tuple[ZoneDay, ...] = ()
     shifts: tuple[Shift, ...] = ()
     bays: tuple[Bays, ...] = ()
+    practice: tuple[Practice, ...] = ()
     crew_days: tuple[CrewDay, ...] = ()
     skill_limits: tuple[SkillLimit, ...] = ()
     piece_rates: tuple[PieceRate, ...] = ()

@@ -20,6 +20,7 @@ from reports.book.words import TO_MIND, number, to_mind
 from reports.book.writing import day_and_month, shown_day
 from reports.plan.apart_words import kept_apart_on
 from reports.plan.figures import weekday
+from reports.plan.practice_words import practised_on
 from reports.study.study import sheet_names
 
 NO_CREW = "No crew"
@@ -85,8 +86,9 @@ def write_work_lists(
             plan.crew_days, "crew", "day", "regular_available", "training"
         )
     }
+    practised = practised_on(scenario, plan)
     for (crew, day), (_, training) in there.items():
-        if training > TINY and span[0] <= day <= span[-1]:
+        if (training > TINY or (crew, day) in practised) and span[0] <= day <= span[-1]:
             by_day.setdefault((crew, day), [])
     pages = _pages([*(crew.crew for crew in scenario.crews), None], span, by_day)
     with whole_file(path) as part_file:
@@ -99,8 +101,9 @@ def write_work_lists(
             if page.is_week:
                 _week(sheet, page, by_day, there)
             else:
-                apart = kept_apart_on(plan, page.days[0])
-                _day(sheet, page, by_day[page.crew, page.days[0]], there, apart, retelling(scenario))
+                day = page.days[0]
+                notes = [*kept_apart_on(plan, day), *practised.get((page.crew or "", day), "").splitlines()]
+                _day(sheet, page, by_day[page.crew, day], there, notes, retelling(scenario))
         contents.list_sheets()
         book.close()
 
@@ -145,12 +148,12 @@ def _day(
     page: _Page,
     parts: Sequence[Assignment],
     there: There,
-    apart: Sequence[str],
+    more: Sequence[str],
     retell: Callable[[str], str],
 ) -> None:
     day = page.days[0]
     notes = [] if page.crew is None else [_hours(parts, *there[page.crew, day])]
-    sheet.open(f"{page.called}, {_dated(day)}", [*notes, *apart, ABOUT_COUNTS])
+    sheet.open(f"{page.called}, {_dated(day)}", [*notes, *more, ABOUT_COUNTS])
     columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
     sheet.table(columns, [_day_row(part, retell) for part in parts])
     _cautions(sheet, parts)

@@ -18,6 +18,7 @@ from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past.past_events import PAST
 from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
+from scenarios.rules.practice_rows import PRACTICE
 from scenarios.rules.sold.inquiry_rows import INQUIRIES
 from scenarios.rules.sold.run_rows import RUN_ROWS
 from scenarios.rules.timing import TIMING
@@ -32,6 +33,7 @@ RULES: tuple[Rule, ...] = (
     + ZONES
     + APART
     + OWN_TASKS
+    + PRACTICE
     + MISHAPS
     + MARGINS
     + ON_HAND

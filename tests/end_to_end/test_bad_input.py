@@ -22,6 +22,7 @@ from tests.bad_input.inquiries import INQUIRIES
 from tests.bad_input.margins import MARGINS
 from tests.bad_input.on_hand import ON_HAND
 from tests.bad_input.people import PEOPLE
+from tests.bad_input.practice import PRACTICE
 from tests.bad_input.progress import PROGRESS
 from tests.bad_input.returns import RETURNS
 from tests.bad_input.runs import RUNS
@@ -54,6 +55,7 @@ def assert_is(fault: Fault, case: Case) -> None:
     + ZONES
     + RUNS
     + BAYS
+    + PRACTICE
     + RETURNS
     + APART
     + PROGRESS
@@ -92,6 +94,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ON_HAND
                 + ZONES
                 + BAYS
+                + PRACTICE
                 + RETURNS
                 + RUNS
                 + APART

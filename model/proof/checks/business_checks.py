@@ -179,6 +179,9 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         rate = r.world.temporary_pay(name, row["week_day"])
         amount = hours * rate + row["new"] * crew.temp_training_cost
         yield from differs(f"{place}, pay", row["amount"], amount, CENT)
+    for new, practice, sown, _ in r.practised:
+        place = f"new hands of {new['crew']}, week of {new['week_day']}"
+        yield from wrong(f"{place}: too early for {practice.item} to practise on", sown is not None)
     for row in r.rows["crew_days"]:
         crew, monday = r.world.crews[row["crew"]], r.world.week(row["day"])
         week = hired.get((row["crew"], monday), {"heads": 0.0, "new": 0.0})

@@ -148,6 +148,7 @@ def _all_due(r: Replay) -> Iterator[Due]:
     yield from _delivered(r)
     yield from _stood(r)
     yield from _own(r)
+    yield from _practised(r)
     yield from _washed(r)
     yield from _attended(r)
     yield from _bought(r)
@@ -277,6 +278,22 @@ def _own(r: Replay) -> Iterator[Due]:
             trays=done.trays,
             count=None if done.task.per is TaskPer.TRAY else done.number,
         )
+
+
+def _practised(r: Replay) -> Iterator[Due]:
+    """Sowing of the trays that new hands practise on, and moving them to the bench."""
+    for hired, row, day, bench in r.practised:
+        lot = r.world.lots.get(row.item)
+        if lot is None or day is None or row.format is None:
+            continue
+        trays = hired["new"] * row.quantity
+        seeds = trays * r.world.formats[row.format].cells * lot.seeds_per_cell
+        work: dict[str, Any] = {"format": row.format, "work": trays, "trays": trays}
+        zone = lot.germination_zone if lot.germination_days > 0 else lot.bench_zone
+        yield Due(day, "sow", lot.lot, "sow", to=zone, seeds=seeds, **work)
+        if bench is not None:
+            work |= {"start": lot.germination_zone, "to": lot.bench_zone}
+            yield Due(bench, "move to bench", lot.lot, "move", **work)
 
 
 def _washed(r: Replay) -> Iterator[Due]:

@@ -191,6 +191,34 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
+class Practice:
+    """What each new temporary hand of a crew practises on in its training, and of which nothing is sold.
+
+    Rootstocks and scions for practice joins are sown in time, stand among the other trays until the training
+    ends, and are thrown away then; clips, blades and the like are used on their day. The joins are made in
+    the paid days of the training. A hand cannot be hired before what it practises on has grown.
+    """
+
+    crew: Annotated[str, "Crew whose new temporary hands practise so.", ref(("crews", "crew"))]
+    item: Annotated[
+        str, "Seed lot sown, or supply used, for it.", ref(("seed_lots", "lot"), ("supplies", "supply"))
+    ]
+    format: Annotated[str | None, "Tray format in which the lot is sown; blank for a supply.", ref(_FORMAT)]
+    quantity: Annotated[
+        float,
+        "For each new hand: trays of the lot, or units of the supply; parts of a tray are shared by hands.",
+        number("trays or units", high=USED),
+    ]
+    days_before: Annotated[
+        int,
+        "Days from sowing to the first day of the training: the age at which they are grafted; on a day off "
+        "they are sown on the working day before. For a supply: days before it on which it is used.",
+        days(),
+    ]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class Shift:
     """Hours of a crew on some weekdays, where they differ: part-time hands, weekend hands, short Fridays.
 
