@@ -68,15 +68,14 @@ class PlanReading:
         return self._stays[key]
 
     def practised(self) -> Iterator[Practised]:
-        """What the new hands of weeks from today on practise on."""
-        calendar, nursery = self.calendar, self.scenario.nursery
-        today = nursery.today or nursery.first_day
+        """What new hands practise on."""
+        calendar = self.calendar
         crews = {crew.crew: CrewLimits(self.scenario, crew, calendar) for crew in self.scenario.crews}
         hired = rows_of(self.tables["temporary"], "crew", "week_day", "new")
         for name, first, new in hired if self.scenario.practice else ():
             (week,) = (w for w in calendar.weeks if week_of(calendar.date(w.days[0])) == week_of(first))
             training = crews[name].training_days(week)
-            for row in self.scenario.practice if training and new > 0 and first >= today else ():
+            for row in self.scenario.practice if training and new > 0 else ():
                 sown = calendar.previous_working(training[0] - row.days_before)
                 if row.crew != name or sown is None:
                     continue

@@ -490,23 +490,18 @@ class Amounts:
 
     @cached_property
     def _practice(self) -> tuple[list[Practised], set[int]]:
-        """What new hands practise on, and the crew-weeks for which it can no longer be sown.
-
-        Weeks begun before today are left out: their hands are hired.
-        """
+        """What new hands practise on, and the crew-weeks from today on for which it is too late to sow it."""
         found: list[Practised] = []
         too_early: set[int] = set()
         calendar, rows = self.network.calendar, self.network.scenario.practice
         for n, (name, q) in enumerate(self.crew_weeks if rows else ()):
             days = self.crews[name].training_days(calendar.weeks[q])
-            if not days or calendar.weeks[q].days[0] < self.network.past.today:
-                continue
-            for row in rows:
+            for row in rows if days else ():
                 if row.crew == name:
                     day = calendar.previous_working(days[0] - row.days_before)
-                    if day is None:
+                    if day is None and calendar.weeks[q].days[0] >= self.network.past.today:
                         too_early.add(n)
-                    else:
+                    elif day is not None:
                         found.append(Practised(("new_hands", n), row, day, days[-1] + 1))
         return found, too_early
 

@@ -79,14 +79,6 @@ def _out(uses: list[Use], before: int | None = None) -> Coefs:
     return coefs
 
 
-def _bought(p: Program) -> dict[str, Coefs]:
-    """Units in the packs bought of each item, below 0."""
-    found: dict[str, Coefs] = defaultdict(dict)
-    for n, pack in enumerate(p.packs):
-        found[pack.item]["packs_bought", n] = -pack.size
-    return found
-
-
 def stock(p: Program) -> Rows:
     """Seed and supplies used before a new order can arrive come from stock or from earlier orders.
 
@@ -111,15 +103,19 @@ def stock(p: Program) -> Rows:
     return rows
 
 
+def _in_packs(p: Program, out: Coefs, item: str) -> Row:
+    """Units out ≤ stock + packs; where none are sold, the limit is never below what is already used."""
+    bought: Coefs = {("packs_bought", n): -pack.size for n, pack in enumerate(p.packs) if pack.item == item}
+    stock = p.items[item][0]
+    return Row(out | bought, None, stock if bought else max(stock, p.settled_part(out)))
+
+
 def packs(p: Program) -> Rows:
     """All units of an item that are used and do not come back are from stock or from packs.
 
     used − back of item j in all ≤ stock[j] + Σ_sizes size · P[j,size]
     """
-    bought = _bought(p)
-    return {
-        (item,): Row(_out(uses) | bought[item], None, p.items[item][0]) for item, uses in p.in_and_out.items()
-    }
+    return {(item,): _in_packs(p, _out(uses), item) for item, uses in p.in_and_out.items()}
 
 
 def packs_out(p: Program) -> Rows:
@@ -128,12 +124,11 @@ def packs_out(p: Program) -> Rows:
     used − back of item j before t ≤ stock[j] + Σ_sizes size · P[j,size]
     for each t after today + lead[j] on which units come back
     """
-    bought, rows = _bought(p), Rows()
+    rows: Rows = {}
     for item, uses in p.in_and_out.items():
-        amount, lead = p.items[item]
         for before in p.days_back(item):
-            if before > p.network.past.today + lead:
-                rows[item, p.iso(before)] = Row(_out(uses, before) | bought[item], None, amount)
+            if before > p.network.past.today + p.items[item][1]:
+                rows[item, p.iso(before)] = _in_packs(p, _out(uses, before), item)
     return rows
 
 

@@ -123,19 +123,24 @@ def _hands(p: IndexSets) -> Values:
         for n, index in enumerate(p.crew_weeks)
         if p.weeks[index.week].days[0] < past.today
     }
+    new = {
+        n: max(0.0, heads - past.hired.get((p.crew_weeks[n].crew, p.crew_weeks[n].week - 1), 0.0))
+        for n, heads in hired.items()
+    }
     regular, overtime = {}, {}
     for n, index in enumerate(p.crew_days):
         if index.day in past.worked_days:
             hours = past.worked.get((index.crew, index.day), 0.0)
             regular[n] = min(hours, p.amounts.crews[index.crew].regular[index.day])
             overtime[n] = hours - regular[n]
-    return {"temporary_hands": hired, "regular": regular, "overtime": overtime}
+    return {"temporary_hands": hired, "new_hands": new, "regular": regular, "overtime": overtime}
 
 
 def decided(p: IndexSets, values: Values) -> dict[Key, float]:
-    """Values of x, J, T, H and d (trays, joins, healed plants, deliveries) that the past has settled."""
+    """Values of x, J, T, H, d and A (trays, joins, healed plants, deliveries, new hands) that are settled."""
     network = p.network
     found: dict[Key, float] = {("sown", w): trays for w, trays in values.get("sown", {}).items() if trays > 0}
+    found |= {("new_hands", n): heads for n, heads in values.get("new_hands", {}).items() if heads > 0}
     for j, joins in values.get("joins", {}).items():
         if joins <= 0:
             continue

@@ -221,23 +221,21 @@ class Replay:
                 self.used[task.supply][done.day] += done.number * task.quantity
 
     def _replay_practice(self) -> None:
-        """What new hands of weeks from today on practise on: sown in time, thrown away after the training."""
+        """What new hands practise on: sown in time, thrown away after the training."""
         self.practised: list[tuple[Row, Practice, date | None, date | None]] = []
         """Row of temporary hands, of practice, day of sowing or use (None: too late for it), day to bench."""
         rows = self.world.scenario.practice
         for hired in self.rows["temporary"] if rows else ():
             crew, monday = hired["crew"], self.world.week(hired["week_day"])
             days = self.world.shifts(crew, monday)[: self.world.crews[crew].temp_training_days]
-            if hired["new"] <= 0 or hired["week_day"] < self.world.record.today or not days:
-                continue
             for row in rows:
-                if row.crew == crew:
+                if row.crew == crew and hired["new"] > 0 and days:
                     self._practise(hired, row, days)
 
     def _practise(self, hired: Row, row: Practice, training: Sequence[date]) -> None:
         day = self.world.previous_working(training[0] - row.days_before * ONE_DAY)
         amount, out = hired["new"] * row.quantity, training[-1] + ONE_DAY
-        bench = None
+        bench, new = None, hired["week_day"] >= self.world.record.today
         if day is not None and row.item in self.world.lots and row.format is not None:
             lot, tray = self.world.lots[row.item], self.world.formats[row.format]
             self.used[lot.lot][day] += amount * tray.cells * lot.seeds_per_cell
@@ -247,8 +245,8 @@ class Replay:
             if lot.germination_days > 0:
                 bench = self.world.next_working(day + lot.germination_days * ONE_DAY)
             bench = out if bench is None else min(bench, out)
-            self._stand(lot.germination_zone, (day, bench), amount, None, row.format, "tend", True)
-            self._stand(lot.bench_zone, (bench, out), amount, None, row.format, "tend", True)
+            self._stand(lot.germination_zone, (day, bench), amount, None, row.format, "tend", new)
+            self._stand(lot.bench_zone, (bench, out), amount, None, row.format, "tend", new)
             if day < bench < out and lot.germination_zone != lot.bench_zone:
                 self._work(bench, "move", None, row.format, amount)
             else:

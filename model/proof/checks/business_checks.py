@@ -181,7 +181,8 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, pay", row["amount"], amount, CENT)
     for new, practice, sown, _ in r.practised:
         place = f"new hands of {new['crew']}, week of {new['week_day']}"
-        yield from wrong(f"{place}: too early for {practice.item} to practise on", sown is not None)
+        in_time = sown is not None or new["week_day"] < r.world.record.today
+        yield from wrong(f"{place}: too early for {practice.item} to practise on", in_time)
     for row in r.rows["crew_days"]:
         crew, monday = r.world.crews[row["crew"]], r.world.week(row["day"])
         week = hired.get((row["crew"], monday), {"heads": 0.0, "new": 0.0})
