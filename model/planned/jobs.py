@@ -268,6 +268,8 @@ class _Maker(PlanReading):
             zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
             on_tray = pair.rootstock is not None and method.kind is MethodKind.ON_TRAY
             mind = f"; {method.at_bench}" if method.at_bench else ""
+            if method.open_cuts_most is not None:
+                mind += f"; cuts open at a time: at most {method.open_cuts_most}"
             yield self._flow_job(
                 Step.GRAFT,
                 flow,

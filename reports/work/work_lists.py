@@ -19,6 +19,7 @@ from reports.book.style import CellKind
 from reports.book.words import TO_MIND, number, to_mind
 from reports.book.writing import day_and_month, shown_day
 from reports.plan.apart_words import kept_apart_on
+from reports.plan.bench_words import ready_at_the_table
 from reports.plan.figures import weekday
 from reports.plan.practice_words import practised_on
 from reports.study.study import sheet_names
@@ -103,7 +104,9 @@ def write_work_lists(
             else:
                 day = page.days[0]
                 notes = [*kept_apart_on(plan, day), *practised.get((page.crew or "", day), "").splitlines()]
-                _day(sheet, page, by_day[page.crew, day], there, notes, retelling(scenario))
+                parts = by_day[page.crew, day]
+                notes = [*ready_at_the_table(scenario, parts), *notes]
+                _day(sheet, page, parts, there, notes, retelling(scenario))
         contents.list_sheets()
         book.close()
 

@@ -90,6 +90,9 @@ def _rows(table: str, records: tuple[Record, ...], name: str) -> Iterator[tuple[
         yield _Row(table, number, str(getattr(record, name)), record), record
 
 
+MANY_CUTS = 6
+"""More cuts open at a time are remarked on: about five is common practice, no source."""
+
 _READ = {"R": "read in the source", "A": "read in the abstract", "C": "computed from these"}
 
 
@@ -262,6 +265,9 @@ def _methods(scenario: Scenario) -> Iterator[Remark]:
         if method.kind is MethodKind.OWN_ROOT:
             continue
         yield from row.outside(published("match"), "match")
+        if method.open_cuts_most is not None and method.open_cuts_most > MANY_CUTS:
+            says = "is many: open cuts dry, and about five at a time is common practice (no source)"
+            yield row.remark("open_cuts_most", says)
         for crop in sorted(crops[method.method]):
             yield from row.outside(published("take", crop, method.method), "take")
             window = published("scion_age", crop)

@@ -78,6 +78,12 @@ class Method:
         "What to mind when joining by this method, for the work lists: how the seedlings look, what is cut, "
         "what is kept.",
     ] = None
+    open_cuts_most: Annotated[
+        int | None,
+        "Most cuts that one hand has open at a time, for the work lists: so many are cut, joined and covered "
+        "before the next. About five in warm humid air (common practice, no source). Blank: not said.",
+        whole("cuts", low=1, high=1000),
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
     @property
@@ -110,10 +116,16 @@ class Stage:
     light_hours: Annotated[
         float | None, "Hours of light a day, for lists and tags.", number("h", high=24)
     ] = None
+    mistings: Annotated[
+        int | None,
+        "Times a day that the plants are misted, days off too, for lists and tags; its time is part of care. "
+        "0: not misted. Blank: not said.",
+        whole("times", high=100),
+    ] = None
 
     @property
     def climate(self) -> str:
-        """The climate in words, such as "26 °C, 95 % humidity, dark"; blank if none is given."""
+        """Climate and misting in words, such as "26 °C, 95 % humidity, dark"; blank if none is given."""
         light = None if self.light is None else f"{self.light:g} µmol/m²/s" if self.light else "dark"
         if light and self.light and self.light_hours is not None:
             light = f"{light} for {self.light_hours:g} h a day"
@@ -121,8 +133,16 @@ class Stage:
             None if self.temperature is None else f"{self.temperature:g} °C",
             None if self.humidity is None else f"{100 * self.humidity:g} % humidity",
             light,
+            self._misted,
         )
         return ", ".join(word for word in words if word)
+
+    @property
+    def _misted(self) -> str | None:
+        if self.mistings is None:
+            return None
+        times = {0: "not misted", 1: "misted once a day", 2: "misted twice a day"}
+        return times.get(self.mistings, f"misted {self.mistings} times a day")
 
 
 @dataclass(frozen=True, slots=True)

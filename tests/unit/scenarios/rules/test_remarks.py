@@ -76,6 +76,13 @@ def test_a_dark_stage_and_a_house_are_not_judged_by_the_chamber(scenario: Scenar
     assert remarks(changed(scenario, "stages", 4, temperature=18.0, humidity=0.6, light=300.0)) == []
 
 
+def test_many_open_cuts(scenario: Scenario) -> None:
+    assert remarks(changed(scenario, "methods", 2, open_cuts_most=5)) == []
+    (remark,) = remarks(changed(scenario, "methods", 2, open_cuts_most=20))
+    assert (remark.column, remark.value) == ("open_cuts_most", "20")
+    assert "about five" in remark.message
+
+
 def test_money_is_compared_in_its_currency_only(scenario: Scenario) -> None:
     abroad = changed(scenario, "nursery", 2, currency="JPY")
     assert remarks(changed(abroad, "crews", 2, pay_per_hour=12.0)) == []
