@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from math import inf
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -40,6 +40,12 @@ from model.solver.wave_rows import WaveRows
 
 IN_USE = EXACT | {"mip_max_nodes": 50}
 """How far it goes in a book in which only the waves in use may be sown."""
+
+APART = EXACT | {"mip_max_nodes": 100, "mip_rel_gap": 0.002}
+"""How far it goes in deciding where groups kept apart may be."""
+
+APART_LARGE = APART | {"mip_max_nodes": 30}
+"""The same in books of more than ``SEARCHED`` waves."""
 
 FEW_COLUMNS = 200
 """With no more columns than this to make whole, a dive starts afresh: HiGHS then finds simpler plans."""
@@ -245,36 +251,58 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     solution is cheaper than its bound.
     """
     progress("whole trays, bound")
+    waves = len(program.network.waves)
     strong = Strong(compiled, continuous)
     strong.add(WaveRows(program, compiled))
-    opened = strong.compiled, strong.optimum
+    tried, least = strong, -inf
+    if len(compiled.columns(APART_DECIDED)):
+        progress("whole trays, groups kept apart")
+        tried, least = _with_groups_decided(strong, APART if waves <= SEARCHED else APART_LARGE)
+    opened = tried.compiled, tried.optimum
     strong.add(RoundedRows(program, compiled))
+    if tried is not strong:
+        tried.add(RoundedRows(program, compiled))
+    bound, aim = strong.optimum.objective, tried.optimum.objective
     groups = _groups(program, compiled)
-    waves = len(program.network.waves)
-    bound = strong.optimum.objective
     close = CLOSE if waves <= SEARCHED else FAR
-    best = _best_dive(*opened, bound + close * abs(bound), groups, progress)
+    best = _best_dive(*opened, aim + close * abs(aim), groups, progress)
     if waves <= SMALL_BOOK:
         progress("whole trays, search for a cheaper plan")
         best, bound = _searched_from(compiled, strong, best)
-    elif waves <= SEARCHED and best.objective > bound + CLOSE * abs(bound):
+    elif waves <= SEARCHED and best.objective > aim + CLOSE * abs(aim):
         progress("whole trays, search among the waves in use")
-        best = _searched_in_use(compiled, strong, opened[1], best)
+        best = _searched_in_use(compiled, tried, opened[1], best)
         with suppress(SolveError):
             told = part_of("whole trays, search", progress)
-            other, gain = _from_parts(*opened, strong, best, groups, told)
+            other, gain = _from_parts(*opened, tried, best, groups, told)
             best = min(best, other, key=lambda solution: solution.objective)
-            bound += gain if within(bound + gain, best.objective) else 0.0
+            if tried is strong and within(bound + gain, best.objective):
+                bound += gain
     settle = partial(_filled, program, strong, progress)
     best, fillings = settle(Plans(compiled, continuous, best, bound))
-    if best.objective > bound + LEAST_GAIN:
+    if best.objective > max(bound, least) + LEAST_GAIN:
         told = part_of("whole trays, orders to decline", progress)
         better = better_declined(program, compiled, best, partial(dived, program), told)
         if better is not best:
             best, fillings = settle(Plans(compiled, continuous, better, bound))
     best = _repacked(compiled, _without_needless(program, compiled, best))
     best = in_fewest_bays(compiled, best)
-    return Whole(best, proved_bound(bound, best.objective), fillings)
+    return Whole(best, proved_bound(max(bound, least), best.objective), fillings)
+
+
+def _with_groups_decided(strong: Strong, limits: dict[str, Any]) -> tuple[Strong, float]:
+    """The program with groups kept apart put where they cost least while all else is in parts, and a bound.
+
+    Rounded one after the other, they would be put anywhere: the continuous program has half of each group
+    everywhere. Where HiGHS finds no solution, the dive decides.
+    """
+    columns = strong.compiled.columns(APART_DECIDED)
+    try:
+        found = run(solver(strong.compiled, columns, **limits), stopped_early=True)
+    except SolveError:
+        return strong, strong.optimum.objective
+    held = with_fixed(strong.compiled, columns, np.round(found.columns[columns]))
+    return Strong(held, run(solver(held), start=strong.optimum)), found.bound
 
 
 def _filled(

@@ -1,0 +1,48 @@
+"""Where groups kept apart may be is decided together, before all else is made whole."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from model.scenario.choices import GroupBy, Shared
+from model.scenario.entities import Scenario
+from model.scenario.records.kept_apart import Apart
+from model.solve import solve
+from model.solver import whole
+from model.solver.book_parts import SMALL_BOOK
+from model.solver.compiled import SolveError
+from tests.benchmarks.books import book
+from tests.strategies import SPECIMENS
+
+
+def two_crops_in_one_chamber() -> Scenario:
+    """Nine orders whose tomatoes and cucumbers may not share the chamber, which is cleaned for two days."""
+    rule = Apart(GroupBy.CROP, "tomato", GroupBy.CROP, "cucumber", Shared.ZONE, "chamber", 2)
+    return replace(book(9, 6, 100, 4), apart=(rule,))
+
+
+def test_a_plan_with_two_days_of_cleaning_is_close_to_its_bound() -> None:
+    """Rounded one after the other, the days of each crop make a plan of more than twice the bound."""
+    solved = solve(two_crops_in_one_chamber())
+    assert len(solved.program.network.waves) > SMALL_BOOK
+    assert solved.continuous.objective < 0.7 * solved.bound
+    assert solved.solution.objective < 1.01 * solved.bound
+
+
+def test_the_dive_decides_where_no_solution_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search is refused: the plan of a small book, which is searched to the end, is the same."""
+    scenario = SPECIMENS["kept apart"]
+    solved, searched, refused = solve(scenario), whole.solver, []
+
+    def refusing(*args: Any, **options: Any) -> Any:
+        if options.items() >= whole.APART.items():
+            refused.append(options)
+            raise SolveError("Unknown")
+        return searched(*args, **options)
+
+    monkeypatch.setattr(whole, "solver", refusing)
+    assert solve(scenario).solution.objective == pytest.approx(solved.solution.objective)
+    assert refused
