@@ -55,10 +55,15 @@ class KindsOfUnit:
         return list(dict.fromkeys(found))
 
     def open_to(self, f: int, kinds: list[Kind]) -> Iterable[int]:
-        """Positions of the kinds of unit that a flow may be loaded into, as far as is known beforehand."""
-        if len(kinds) > 1 and self._past(f) and any(f in self.holders[group] for group in kinds[-1]):
-            return (len(kinds) - 1,)
-        return range(len(kinds))
+        """Positions of the kinds of unit that a flow may be loaded into, as far as is known beforehand.
+
+        One from before today may be in units that leave out none of its groups, and always in the last kind.
+        """
+        last = len(kinds) - 1
+        if last == 0 or not self._past(f):
+            return range(last + 1)
+        without = [k for k in range(last) if not any(f in self.holders[group] for group in kinds[k])]
+        return [*without, last]
 
 
 def covers(pairs: Iterable[Pair]) -> list[Kind]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -11,6 +12,7 @@ from model.proof.audit import audit
 from model.scenario.choices import GroupBy, Health, MethodKind, Shared
 from model.scenario.entities import Scenario
 from model.scenario.records.kept_apart import Apart
+from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.studies.compare import measured
 from tests.scenario_parts import lot, method, order, units
@@ -100,6 +102,26 @@ def test_two_customers_in_units_need_two_of_them(number: int, short: int) -> Non
     assert not found["units are shared by no two groups kept apart"]
     why = dict(rows_of(made.orders, "order", "short_because"))["O-2"]
     assert why is None if not short else str(why).endswith("(groups are kept apart)")
+
+
+@pytest.mark.parametrize("days", [9, 10, 12])
+def test_a_new_rule_of_units_leaves_together_what_stands_together(days: int) -> None:
+    """Units loaded for three days: those of before today stay as they are, later plants are kept apart."""
+    base = two_customers(holding=3)
+    zones = tuple(units("Chamber", 3, 12.0, 3) if z.zone == "Chamber" else z for z in base.zones)
+    other = replace(base.products[0], product="Red again", crop="pepper")
+    small = order("O-3", "Red again", 40, 18), order("O-4", "Red on Stout", 30, 18)
+    orders = base.orders[0], replace(base.orders[1], product="Red again"), *small
+    loose = replace(base, zones=zones, products=(*base.products, other), orders=orders)
+    today = loose.nursery.first_day + timedelta(days=days)
+    nursery = replace(loose.nursery, today=today)
+    rule = Apart(GroupBy.CROP, "tomato", GroupBy.CROP, "pepper", Shared.UNIT)
+    scenario = replace(loose, nursery=nursery, progress=as_planned(plan(loose), today), apart=(rule,))
+    made = plan(scenario)
+    assert all(check.passed for check in audit(scenario, made))
+    assert sum(by_order(made, "short").values()) == 0
+    later = {kept for opened, kept in rows_of(made.unit_batches, "open_day", "not_for") if opened >= today}
+    assert later <= {"crop pepper", "crop tomato"}
 
 
 def test_an_order_of_one_lot_takes_one_lot() -> None:
