@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from model.network.rooms import routes_of
 from model.planned.plan_tables import Plan, records
+from model.planned.tables.declared import FLOW
 from model.proof.audit import audit
 from model.scenario.choices import GroupBy, MethodKind, Shared
 from model.scenario.entities import Order, Scenario
@@ -21,7 +22,8 @@ from model.solve import plan
 from tests.depth import deep
 from tests.drawn_rows import Draw, drawn_apart
 from tests.independent_parts import Days
-from tests.strategies import small_scenarios
+from tests.scenario_parts import day
+from tests.strategies import SPECIMENS, small_scenarios
 
 Row = dict[str, object]
 
@@ -45,6 +47,10 @@ class Traced:
         methods = {row.method: row for row in scenario.methods}
         routes = routes_of(scenario)
         self.places: dict[tuple[GroupBy, str], set[tuple[str | None, date]]] = defaultdict(set)
+        self.units: dict[tuple[GroupBy, str], set[tuple[object, ...]]] = defaultdict(set)
+        loaded: dict[tuple[object, ...], set[tuple[object, ...]]] = defaultdict(set)
+        for row in records(made.unit_loads):
+            loaded[tuple(row[name] for name in FLOW)].add((row["zone"], row["open_day"], row["not_for"]))
         self.lots: dict[tuple[str, str], set[str]] = defaultdict(set)
         for row in records(made.trace):
             order, product = orders[row["order"]], products[row["product"]]
@@ -59,6 +65,7 @@ class Traced:
             for group in groups - {g for g in groups if g[0] is GroupBy.CROP and g[1] != product.crop}:
                 if method.kind is not MethodKind.OWN_ROOT:
                     self.places[group].add((None, row["graft_day"]))
+                self.units[group] |= loaded[tuple(row[name] for name in FLOW)]
                 for zone, start, end in after:
                     self.stand(group, zone, start, end)
             for side in sides:
@@ -94,6 +101,9 @@ class Traced:
 
 def meets(traced: Traced, rule: Apart) -> bool:
     """Whether the groups of a rule share by the trace what they may not, or come before the cleaning ends."""
+    if rule.share is Shared.UNIT:
+        shared = traced.units[rule.by, rule.group] & traced.units[rule.other_by, rule.other]
+        return any(rule.zone in (None, zone) for zone, *_ in shared)
     one, other = traced.places[rule.by, rule.group], traced.places[rule.other_by, rule.other]
     return any(
         (zone is None) == (rule.share is Shared.GRAFT_DAY)
@@ -117,8 +127,18 @@ def test_no_pair_kept_apart_ever_meets(scenario: Scenario) -> None:
         for side in ("rootstock_wave", "scion_wave"):
             one = scenario.nursery.one_lot if order.one_lot is None else order.one_lot
             assert not one or len(traced.lots[order.order, side]) <= 1
-    free = plan(together(scenario))
-    assert made.facts.objective >= free.facts.bound - 1e-6 * max(1.0, abs(free.facts.bound))
+    fewer = replace(scenario, apart=scenario.apart[:-1]) if len(scenario.apart) > 1 else together(scenario)
+    bound = plan(fewer).facts.bound
+    assert made.facts.objective >= bound - 1e-6 * max(1.0, abs(bound))
+
+
+def test_a_rule_of_units_is_read_from_the_trace() -> None:
+    """The plan keeps the rule; loaded into the units of the other kind, its plants would meet."""
+    scenario = SPECIMENS["kept apart in units"]
+    made = plan(scenario)
+    assert not any(meets(Traced(scenario, made), rule) for rule in scenario.apart)
+    mixed = replace(made, unit_loads=made.unit_loads.assign(open_day=day(9), not_for=None))
+    assert any(meets(Traced(scenario, mixed), rule) for rule in scenario.apart)
 
 
 def together(scenario: Scenario) -> Scenario:
