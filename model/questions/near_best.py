@@ -38,7 +38,7 @@ from model.solver.compiled import (
     with_rows,
 )
 
-NODES = 500
+NODES = 100
 """Nodes that HiGHS searches where something is whole; unlike a limit of time, it repeats its results."""
 
 LUMPS = (

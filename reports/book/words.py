@@ -109,6 +109,16 @@ def one_more(limit: str, name: str, day: date | None) -> str:
     }[limit]
 
 
+AS_PLANNED = (
+    "temporary hands, waves with a fixed cost, deliveries bought in, vehicles and orders declined whole stay "
+    "as in this plan"
+)
+"""Where the prices of limits that a plan tells hold."""
+
+FIRST_PART = f"Each is the rate of the first part of one more, while {AS_PLANNED}. All of it may save less."
+"""What is meant by the savings that a plan tells of the limits that bind."""
+
+
 def price_of_limit(limit: str, name: str, day: date | None, value: float, currency: str) -> str:
     """The price of a limit, as one sentence."""
     verb = "costs" if value > 0 else "saves"

@@ -16,7 +16,7 @@ from model.planned.results import Result, has_prices, result_of
 from model.proof.audit import Check
 from model.scenario.entities import Scenario
 from reports.book.retold import retelling
-from reports.book.words import amount, number, percent, printable, unit_price, with_penalties
+from reports.book.words import FIRST_PART, amount, number, percent, printable, unit_price, with_penalties
 from reports.book.writing import GAP, grouped, shown_day, shown_share
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
 from reports.plan.result_words import cash_words, expected_words
@@ -130,3 +130,4 @@ def _binding(scenario: Scenario, plan: Plan) -> Iterator[Line]:
     yield Line(f"What binds most{', penalties counted' if plan.penalties else ''}:", "")
     for binding in found:
         yield Line("  ", saving(binding, scenario.nursery.currency))
+    yield Line("  ", FIRST_PART)

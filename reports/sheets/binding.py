@@ -5,7 +5,7 @@ from __future__ import annotations
 from model.planned.plan_tables import records
 from reports.book.parts import SheetColumn
 from reports.book.style import CellKind
-from reports.book.words import held_range, price_of_limit
+from reports.book.words import AS_PLANNED, held_range, price_of_limit
 from reports.plan.figures import is_day_off
 from reports.plan.report import Report
 
@@ -27,8 +27,8 @@ def what_binds(report: Report) -> None:
         "What one more slot, hour or plant would save, and what one more plant of an order would cost. "
         "Each price holds if that limit alone changes, within the range given. Beyond the range the "
         "saving is smaller and the cost larger. If the range ends at the limit now, this is so from the "
-        "first one more. The prices come from the plan with fractional trays and packs; temporary hands, "
-        "units opened and deliveries bought in stay as they are in this plan."
+        "first one more. The prices come from the plan with fractional trays, packs and units; "
+        f"{AS_PLANNED}."
         f"{PENAL if report.plan.penalties else ''}",
         f"On paper: the first {ON_PAGE} rows, the limits whose saving is largest.",
     )

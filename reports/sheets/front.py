@@ -11,7 +11,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import ON_SCREEN, Cell, Formula, Sheet, value_of
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import amount, number, percent, told_apart
+from reports.book.words import FIRST_PART, amount, number, percent, told_apart
 from reports.book.writing import grouped, shown_day
 from reports.plan.figures import (
     actions,
@@ -260,7 +260,9 @@ def _limits(report: Report, sheet: Sheet) -> None:
     found = bindings(report.plan)[:LIMITS]
     for binding in found:
         sheet.lines(saving(binding, report.currency), WIDTH, most=2)
-    if not found:
+    if found:
+        sheet.lines(FIRST_PART, WIDTH, most=2)
+    else:
         sheet.lines("No limit of slots, hours or offers binds.", WIDTH)
     sheet.row += 1
 

@@ -17,6 +17,7 @@ from reports.book import style
 from reports.book.parts import FREE, Formula, SheetColumn
 from reports.book.retold import retelling
 from reports.book.style import CellKind
+from reports.book.words import AS_PLANNED
 from reports.book.writing import grouped, shown_month
 from reports.plan.figures import latest_ready, orders_at_risk
 from reports.plan.report import Report, in_zones
@@ -32,8 +33,8 @@ def orders(report: Report) -> None:
         "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
         "order is at risk: short, late, no spare day, or own plants without a graft margin. For the chance "
         "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
-        "(marginal cost). The sheet What binds gives the range in which it holds. Made as: the ways in which "
-        "plants are made, where a product has several; the sheet Ways says why."
+        f"(marginal cost), while {AS_PLANNED}. The sheet What binds gives the range in which it holds. "
+        "Made as: the ways in which plants are made, where a product has several; the sheet Ways says why."
         f"{SENT if sum(report.plan.orders['extra'].tolist()) else ''}"
         f"{FILLED if any(_filling(report.scenario).values()) else ''}",
         room=1 + len(_months(report)) // MONTHS_A_ROW,

@@ -14,7 +14,7 @@ from reports.book.batch_words import batch_words
 from reports.book.parts import Cell, Sheet, SheetColumn
 from reports.book.retold import retelling
 from reports.book.style import CellKind
-from reports.book.words import PENALTIES, number, percent, unit_price, with_penalties
+from reports.book.words import FIRST_PART, PENALTIES, number, percent, unit_price, with_penalties
 from reports.book.writing import grouped, shown_day
 from reports.plan.figures import (
     actions,
@@ -92,6 +92,8 @@ def _answer(report: Report) -> list[str]:
         sentences.append(f"{cash_sentence(cash_of(scenario, plan), scenario)}.")
     binding = bindings(plan)[:LIMITS]
     sentences += [saving(limit, money) for limit in binding]
+    if binding:
+        sentences.append(FIRST_PART)
     if binding and plan.penalties:
         sentences.append(f"What one more saves counts the {PENALTIES}.")
     passed = sum(check.passed for check in report.checks)

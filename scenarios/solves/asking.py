@@ -20,6 +20,7 @@ from model.questions.whole_differences import WholeDifference, with_orders, with
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
+from model.scenario.run_days import run_by_customer
 from model.shortage.routes import reached
 from model.solve import Solved, solve
 from model.solver.compiled import Solution
@@ -47,6 +48,11 @@ EXTRA_NOTE = (
 def with_extra(orders: Iterable[Order]) -> bool:
     """Whether plants of some order are sent unbilled."""
     return any(extra_plants(order) for order in orders)
+
+
+def no_freight(scenario: Scenario, order: Order) -> bool:
+    """Whether no run carries an order, though there are runs: no freight is in what it adds then."""
+    return bool(scenario.runs) and order.customer not in run_by_customer(scenario)
 
 
 def price_note(scenario: Scenario, *, extra: bool) -> str:

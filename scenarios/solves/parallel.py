@@ -29,19 +29,20 @@ def run_all(
     ``joblib.parallel_config`` the back end given there runs them instead (a Dask cluster, say). ``progress``
     hears ``about`` and how many items are done.
     """
-    found: list[Result] = []
+    found: dict[int, Result] = {}
     with warnings.catch_warnings():
         # A run that is stopped half-way discards finished results on purpose.
         warnings.filterwarnings("ignore", message=".*tasks have been successfully executed")
-        parallel, how = Parallel(n_jobs=workers, return_as="generator"), writing()
-        with closing(parallel(delayed(_written)(how, function, item) for item in items)) as results:
-            for result in results:
-                found.append(result)
+        parallel, how = Parallel(n_jobs=workers, return_as="generator_unordered"), writing()
+        asked = (delayed(_written)(how, function, n, item) for n, item in enumerate(items))
+        with closing(parallel(asked)) as results:
+            for n, result in results:
+                found[n] = result
                 progress(f"{about}: {len(found)} of {len(items)}")
-    return found
+    return [found[n] for n in range(len(items))]
 
 
-def _written(how: Writing, function: Callable[[Item], Result], item: Item) -> Result:
-    """The function's result in another process, with sentences written as in this one."""
+def _written(how: Writing, function: Callable[[Item], Result], n: int, item: Item) -> tuple[int, Result]:
+    """The item's number and its result in another process, with sentences written as in this one."""
     with written_by(how):
-        return function(item)
+        return n, function(item)

@@ -16,7 +16,7 @@ from model.scenario.entities import Order, Scenario
 from model.shortage.relief import least_relief
 from model.shortage.why_short import LUMPY, reasons
 from model.solve import Solved, explained, plan_of, solve
-from model.solver.declining import declinable_of
+from model.solver.declining import MOST_DIVES, declinable_of
 from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, unit_price
@@ -174,12 +174,13 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
         "Orders that may be declined: the plants delivered, and the price from which each order pays.",
         [
             "Worth taking from: what the whole order adds to the whole plan, divided by its plants. The "
-            "other orders are taken and declined as in the plan. The plan comes from a search: no change of "
-            "one or two orders between taken and declined makes it cheaper. So it takes an order whose price "
-            "is higher. Of an order that may be declined in part it takes the plants that pay. Last plant: "
-            "what it adds when the whole order is delivered, in the continuous program, where trays, packs "
-            "and hands may be fractional. Where taking an order leaves others short, their penalties are "
-            "counted in both, though nobody pays them."
+            "other orders are taken and declined as in the plan. The plan comes from a search. It ends where "
+            "no change of one or two orders between taken and declined is found to make it cheaper, or after "
+            f"{MOST_DIVES} plans. So it takes an order whose price is higher. Of an order that may be "
+            "declined in part it takes the plants that pay. Last plant: what it adds when the whole order is "
+            "delivered, in the continuous program, where trays, packs and hands may be fractional. Where "
+            "taking an order leaves others short, their penalties are counted in both, though nobody pays "
+            "them."
             f"{EXTRA_NOTE if extra else ''}"
         ],
         found,

@@ -55,6 +55,11 @@ THREE_COSTS = (
     "where trays, packs and hands may be fractional. Penalties for plants short are in none of the three."
 )
 
+FREIGHT_SPREAD = (
+    " Freight in continuous figures: a vehicle's cost spread over the trays that it can carry, though plants "
+    "that ride in a vehicle with room cost no vehicle."
+)
+
 MOST_WHOLE = 60
 """In a book of more orders, only so many are tried in whole plans: those whose price leaves least."""
 
@@ -371,7 +376,7 @@ def _orders_section(scenario: Scenario, found: list[OrderCost], profit_margin: f
         "Orders",
         "What each order costs by trace and adds to the plan; the price at the profit margin.",
         [
-            THREE_COSTS,
+            f"{THREE_COSTS}{FREIGHT_SPREAD if scenario.runs else ''}",
             f"{price_rule(scenario, extra=extra)} Earns: price of the plants delivered less what they add. "
             + ("" if all(o.whole for o in found) else PARTLY_WHOLE),
         ],

@@ -24,6 +24,7 @@ from scenarios.solves.asking import (
     answer_columns,
     in_chunks,
     last_working_days,
+    no_freight,
     price_columns,
     price_columns_by_day,
     price_note,
@@ -81,6 +82,11 @@ def price_list_study(
         answer.append(
             "The book is large, so these are prices of the continuous program. Ask `graftwright quote` for "
             "one product and day in plans of whole trays."
+        )
+    if any(no_freight(scenario, a.order) for a in priced):
+        answer.append(
+            "No freight is in prices of products that all customers may have: a run carries the plants of "
+            "its own customers. `graftwright quote --customer` tells the price for one of them."
         )
     by_product: dict[str, list[Added]] = defaultdict(list)
     for a in priced:

@@ -35,6 +35,7 @@ from scenarios.solves.asking import (
     answer_columns,
     as_candidate,
     in_chunks,
+    no_freight,
     price_columns,
     price_columns_by_day,
     price_note,
@@ -107,6 +108,7 @@ def quote_study(
             for sentence in _sentences(
                 scenario, a, asked[a.order.order], continuous[a.order.order], trials, profit_margin
             )
+            + _freight(scenario, a)
             + _held(scenario, a.order)
         ],
         [
@@ -286,6 +288,14 @@ def _sentences(
             f"{'; the difference lies within the gaps of the plans' if within else ''}."
         )
     return found
+
+
+def _freight(scenario: Scenario, a: Added) -> list[str]:
+    """That no freight is in what it adds, where runs carry the plants of other customers."""
+    if not a.delivered or not no_freight(scenario, a.order):
+        return []
+    name = a.order.order
+    return [f"{name}: no freight is in this, since no run of table customers is that of {a.order.customer}."]
 
 
 def _held(scenario: Scenario, order: Order) -> list[str]:

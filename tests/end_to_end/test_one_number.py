@@ -11,11 +11,13 @@ import pytest
 
 from model.scenario.choices import Decline, OverheadRule, Task
 from model.scenario.entities import Scenario
-from model.scenario.records.people import LabourStandard
+from model.scenario.records.people import LabourStandard, Shift
+from model.scenario.records.trade import Customer, Run
 from model.shortage.why_short import LUMPY
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.files.write_scenario import write_folder
-from tests.strategies import base_scenario, crew, with_nursery
+from tests.scenario_parts import BAYS
+from tests.strategies import base_scenario, crew, with_nursery, with_rows
 
 PLANTS, OVERHEAD = 60, 100.0
 DAY = "2027-03-19"
@@ -25,7 +27,8 @@ DAY = "2027-03-19"
 def book(*, booked: bool, rule: OverheadRule, decline: Decline = Decline.NO) -> Scenario:
     """The base with a fixed cost of each wave and overhead; with the order booked or not.
 
-    Joining takes a minute; the booked order of the base is grown twice over.
+    Joining takes a minute; the booked order of the base is grown twice over. With overhead by hours it has
+    ``with_newer`` too.
     """
     base = with_nursery(
         base_scenario(),
@@ -41,6 +44,7 @@ def book(*, booked: bool, rule: OverheadRule, decline: Decline = Decline.NO) -> 
         labour_standards=(LabourStandard(Task.GRAFT, "work", None, None, 60.0),),
     )
     late = base.orders[0].due_day.fromisoformat(DAY)
+    base = with_newer(base) if rule is OverheadRule.HOURS else base
     asked = replace(
         base.orders[0],
         order="asked",
@@ -51,6 +55,20 @@ def book(*, booked: bool, rule: OverheadRule, decline: Decline = Decline.NO) -> 
         graft_margin=None,
     )
     return replace(base, orders=(*base.orders, asked)) if booked else base
+
+
+def with_newer(made: Scenario) -> Scenario:
+    """The book with a run, bays, a short Thursday, and seed of the scion that its customer sends."""
+    (farm,) = {order.customer for order in made.orders}
+    return replace(
+        with_rows(made, "zones", lambda zone: replace(zone, cost_per_slot_day=0.05)),
+        customers=(Customer(farm, run="coast"),),
+        runs=(Run("coast", ("Wed", "Fri"), 30.0, 0.5, 40),),
+        bays=BAYS,
+        shifts=(Shift("Growers", ("Thu",), 5.0),),
+        seed_lots=tuple(replace(row, customer=farm) if row.lot == "Red A" else row for row in made.seed_lots),
+        packs=tuple(replace(row, price=0.0) if row.item == "Red A" else row for row in made.packs),
+    )
 
 
 def told(path: Path, sheet: str, **wanted: Any) -> dict[str, Any]:
@@ -70,9 +88,10 @@ def all_asked(place: Path, without: Scenario, with_it: Scenario, choice: Scenari
     """
     for name, scenario in {"without": without, "with": with_it, "choice": choice}.items():
         write_folder(scenario, place / name)
-    quantity = ("--quantity", str(with_it.orders[-1].quantity))
+    first, quantity = without.orders[0], ("--quantity", str(with_it.orders[-1].quantity))
+    who = ("--customer", first.customer)
     for verb, *books in (
-        ("quote", "without", "--product", without.orders[0].product, *quantity, "--due", DAY, *quote),
+        ("quote", "without", "--product", first.product, *quantity, "--due", DAY, *who, *quote),
         ("prices", "without", *quantity),
         ("costs", "with"),
         ("accept", "choice"),

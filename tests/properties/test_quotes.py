@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.questions.whole_differences import SHORTER
+from model.scenario.choices import MarginPolicy, SowingPolicy
 from model.scenario.entities import Order, Scenario
 from model.solve import plan, plan_of, solve
 from scenarios.solves.asking import as_candidate, whole_added
@@ -21,8 +22,11 @@ ROUNDING = 0.01
 
 @st.composite
 def asked(draw: Any) -> tuple[Scenario, Order]:
-    """A small book with a fixed cost of each wave, and an order asked for."""
-    scenario = with_nursery(draw(small_scenarios()), wave_cost=draw(st.sampled_from([0.0, 20.0, 100.0])))
+    """A small book with a fixed cost of each wave, often with level margins, and an order asked for."""
+    level = {"sowing_policy": SowingPolicy.LEVEL, "margin_policy": MarginPolicy.LEVEL}
+    margins = level if draw(st.booleans()) else {}
+    wave_cost = draw(st.sampled_from([0.0, 20.0, 100.0]))
+    scenario = with_nursery(draw(small_scenarios()), wave_cost=wave_cost, **margins)
     like = draw(st.sampled_from(scenario.orders))
     days = draw(st.integers(-3, 3))
     due = min(max(like.due_day + timedelta(days=days), scenario.nursery.first_day), scenario.nursery.last_day)

@@ -44,9 +44,17 @@ def sound(scenario: Scenario) -> Plan:
 
 
 def book(
-    wave_cost: float = 0.0, *, packs: bool = False, work: bool = False, in_units: bool = False
+    wave_cost: float = 0.0,
+    *,
+    packs: bool = False,
+    work: bool = False,
+    in_units: bool = False,
+    bought: bool = False,
 ) -> Scenario:
-    """Three orders of one grafted product, due three days apart, with windows two days wide."""
+    """Three orders of one grafted product, due three days apart, with windows two days wide.
+
+    ``bought``: a small chamber, and an offer of at least 45 plants, which each order may exceed.
+    """
     base = base_scenario()
     scenario = replace(
         with_nursery(base, last_day=day(21), wave_cost=wave_cost),
@@ -60,6 +68,13 @@ def book(
     if in_units:
         zones = (*base.zones[:2], units("Chamber", 3, 8.0, 2, 0.3), base.zones[3])
         scenario = replace(scenario, zones=zones)
+    if bought:
+        small = pool("Chamber", ZoneUse.HEALING, 9.0, 0.1)
+        zones = tuple(
+            small if zone.use is ZoneUse.HEALING and not in_units else zone for zone in scenario.zones
+        )
+        offer = BuyInOffer("Neighbour", "Red on Stout", 3.0, 5, ("Tue", "Thu"), None, None, 45, 90)
+        scenario = replace(scenario, zones=zones, buy_in_offers=(offer,))
     return scenario
 
 
@@ -79,13 +94,11 @@ def test_copies_of_specimens(name: str) -> None:
 @given(
     st.integers(2, 5),
     st.sampled_from([0.0, 12.0, 60.0, 300.0]),
-    st.booleans(),
-    st.booleans(),
-    st.booleans(),
+    st.sets(st.sampled_from(["packs", "work", "in_units", "bought"])),
 )
 @settings(max_examples=deep(6))
-def test_copies_of_a_book(count: int, wave_cost: float, packs: bool, work: bool, in_units: bool) -> None:
-    check_copies(book(wave_cost, packs=packs, work=work, in_units=in_units), count)
+def test_copies_of_a_book(count: int, wave_cost: float, features: set[str]) -> None:
+    check_copies(book(wave_cost, **dict.fromkeys(sorted(features), True)), count)
 
 
 def test_copies_of_lot_sizes_cost_the_same_to_the_cent() -> None:

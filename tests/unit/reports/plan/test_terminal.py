@@ -9,6 +9,7 @@ import pytest
 from rich.console import Console
 
 from model.planned.plan_tables import frame
+from reports.book.words import FIRST_PART
 from reports.plan.terminal import print_summary
 from tests.report_scenario import CHECKS, report_plan, report_scenario
 
@@ -36,6 +37,7 @@ def test_summary_answers_what_an_owner_asks_first() -> None:
         assert f"\n  {label} " in text
     assert "early (Market farm, due 2027-03-04) by 60 plants. no route" in text
     assert "What binds most, penalties counted:" in text
+    assert FIRST_PART in " ".join(text.split())
 
 
 @pytest.mark.parametrize("width", [40, 80, 200])

@@ -198,6 +198,17 @@ def test_orders_that_move_are_named(demo: Scenario) -> None:
         assert row["before"] != row["after"]
 
 
+def test_freight_that_is_in_no_price_is_named() -> None:
+    """A run carries the plants of its own customers: those of Market farm, not those of a candidate."""
+    book = SPECIMENS["runs"]
+    order = asked(book, quantity=10)
+    for customer, unsaid in (("Market farm", False), ("candidate", True)):
+        study = quote_study(book, [replace(order, customer=customer)], profit_margin=0.2, workers=1)
+        assert any("no freight is in this" in sentence for sentence in study.answer) is unsaid
+    prices = price_list_study(book, quantity=10, profit_margin=0.2, workers=1)
+    assert any("No freight is in prices" in sentence for sentence in prices.answer)
+
+
 def test_a_free_week_moves_nothing() -> None:
     plain = base_scenario()
     study = quote_study(plain, [asked(plain, quantity=10)], profit_margin=0.2, workers=1)
