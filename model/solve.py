@@ -21,7 +21,7 @@ from model.planned.job_crews import assigned, crew_rows
 from model.planned.jobs import job_rows, jobs
 from model.planned.plan_tables import PACKAGES, Facts, Plan, frame
 from model.planned.shadow_prices import shadow_prices
-from model.planned.trace import trace_rows
+from model.planned.trace import told_lots, trace_rows
 from model.planned.way_prices import way_rows
 from model.program.build import build, state
 from model.program.program import Program
@@ -161,7 +161,7 @@ def plan_of(solved: Solved, *, progress: Say = silent) -> Plan:
         values = compiled.values(solved.solution.columns)
         tables = plan_tables(program, values, all_needed=solved.all_needed)
         tables["shadow_prices"] = shadow_prices(program, solved.priced_in, solved.priced, solved.highs)
-        tables["trace"] = frame("trace", list(trace_rows(tables)))
+        tables["trace"] = frame("trace", list(trace_rows(tables, told_lots(program, values))))
         reduced = solved.continuous.column_dual
         tables["ways"] = frame("ways", way_rows(program, tables, compiled, reduced))
         found = jobs(program.network.scenario, tables)

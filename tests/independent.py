@@ -19,7 +19,6 @@ from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayForma
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew
 from model.scenario.records.trade import BuyInOffer
-from tests.independent_apart import Keeping
 from tests.independent_charges import as_sent
 from tests.independent_labour import Kind
 from tests.independent_parts import (
@@ -36,6 +35,7 @@ from tests.independent_parts import (
 )
 from tests.independent_rooms import ZonesChosen, zones_chosen
 from tests.independent_runs import Freight
+from tests.independent_spread import Spread
 
 
 def least_cost(scenario: Scenario, whole: bool) -> float:
@@ -43,7 +43,7 @@ def least_cost(scenario: Scenario, whole: bool) -> float:
     return Statement(scenario).builder.solve(whole)
 
 
-class Statement(Keeping):
+class Statement(Spread):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
@@ -62,8 +62,8 @@ class Statement(Keeping):
         self.kinds: dict[tuple[str, int], dict[Kind, Coefs]] = defaultdict(dict)
         self.used: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
         self.back: dict[str, list[tuple[int, Coefs]]] = defaultdict(list)
-        self.loads: dict[str, list[tuple[Stay, Coefs, str]]] = defaultdict(list)
-        self.load_flows: dict[str, list[int]] = defaultdict(list)
+        self.loads: dict[str, list[tuple[Stay, Coefs, Flow]]] = defaultdict(list)
+        self.into: dict[tuple[str, int], dict[int, int]] = defaultdict(dict)
         self.served: dict[str, Coefs] = defaultdict(dict)
         self.reach: dict[int, list[Order]] = defaultdict(list)
         self.sent: dict[int, dict[str, int]] = defaultdict(dict)
@@ -87,6 +87,7 @@ class Statement(Keeping):
         self.hire()
         self.state_zones()
         self.wash_supplies()
+        self.state_spread()
         self.state_labour()
         self.state_packs()
         self.freight.state(self.builder)
@@ -327,8 +328,7 @@ class Statement(Keeping):
                 self.work(Task.MOVE, method.method, flow.tray.format, stay.start, trays)
             self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task, flow.care_on)
             if stay.end > stay.start:
-                self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), name))
-                self.load_flows[stay.zone].append(flow.number)
+                self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), flow))
         self.own_tasks_of(flow, loaded, after)
         for stage, cost in zip(flow.rooms.stages, flow.rooms.costs, strict=True):
             for variable, trays_each in (loaded if stage.part is Part.HEALING else after).items():
@@ -371,7 +371,6 @@ class Statement(Keeping):
 
     def state_deliveries(self) -> None:
         """Plants of each flow for orders, and what is over."""
-        of_day: dict[tuple[str, int], Coefs] = defaultdict(dict)
         for flow in self.flows:
             ends: Coefs = {flow.surplus: 1.0}
             for order in self.scenario.orders:
@@ -389,15 +388,9 @@ class Statement(Keeping):
                     self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
                 self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
                 self.held_places.append((flow, order, d, zone, flow.ready, due))
-                of_day[order.order, flow.graft][d] = 1 / order.quantity
                 self.own_tasks_held(held, order, flow.product, flow.ready)
                 self.pack(order, flow.product, d, flow.ready)
             self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
-        for order in self.scenario.orders:
-            most = order.most_share_of_one_day or self.scenario.nursery.most_share_of_one_day or 1.0
-            for (name, _), shares in of_day.items():
-                if name == order.order:
-                    self.builder.at_most(shares, {}, most)
 
     def own_tasks_held(self, trays: Coefs, order: Order, product: Product, start: int) -> None:
         """Own tasks on the plants of an order that are held from a day on."""

@@ -124,7 +124,7 @@ class Keeping(Rooms):
 
     def state_barred(self, n: int, zone: str, group: Group, inside: Coefs) -> None:
         """A flow that holds plants of the group has nothing in these units."""
-        flow = next(flow for flow in self.flows if flow.number == self.load_flows[zone][n])
+        flow = self.loads[zone][n][2]
         holds = self.holds(flow, *group)
         if holds is not None:
             healing = self.loads[zone][n][0].healing

@@ -9,7 +9,7 @@ from typing import Any
 from model.scenario.choices import GroupBy, Shared, ZoneMode
 from model.scenario.entities import Zone
 from tests.independent_labour import Labour
-from tests.independent_parts import Coefs, Stay
+from tests.independent_parts import Coefs, Flow, Stay
 
 Group = tuple[GroupBy, str]
 """What makes plants a group that is kept apart, and its name."""
@@ -18,13 +18,13 @@ Group = tuple[GroupBy, str]
 class Rooms(Labour):
     """Rooms of one scenario; ``slots``: what stands in pools by zone and day, ``loads``: what units take.
 
-    ``load_flows``: number of the flow of each load.
+    ``into``: for each load of a zone the units opened that may take it, and the slots of it that they take.
     """
 
     zones: dict[str, Zone]
     slots: dict[tuple[str, int], Coefs]
-    loads: dict[str, list[tuple[Stay, Coefs, str]]]
-    load_flows: dict[str, list[int]]
+    loads: dict[str, list[tuple[Stay, Coefs, Flow]]]
+    into: dict[tuple[str, int], dict[int, int]]
 
     def state_zones(self) -> None:
         """Slots of pools, units of the others, and what their use costs."""
@@ -104,6 +104,7 @@ class Rooms(Labour):
                 for n in fits:
                     part = self.builder.add_var(f"L {zone.zone} {e} {n}")
                     parts[n][part] = inside[part] = 1.0
+                    self.into[zone.zone, n][opened] = part
                     for group in without:
                         barred[n, group][part] = 1.0
                 self.builder.at_most(inside, {opened: zone.unit_slots})

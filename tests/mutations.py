@@ -230,6 +230,9 @@ MUTATIONS: dict[str, Mutation] = {
     ),
     "an order of one lot from two": Mutation("orders are of one lot", from_two_lots),
     "units for others": Mutation("units are shared by no two groups kept apart", into_other_units),
+    "more of a lot than its order has": Mutation(
+        "orders are spread", first("trace", lambda r: {"plants": r["plants"] + 1e6})
+    ),
     "a group not told": Mutation("groups are apart", without("kept_apart")),
     "a group in another's place": Mutation(
         "groups are apart", first("kept_apart", lambda r: {"to_day": r["to_day"] + DAY})

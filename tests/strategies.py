@@ -386,9 +386,14 @@ def _specimens() -> dict[str, Scenario]:
         ),
         "spread": with_nursery(
             replace(
-                base, orders=(replace(two[0], most_share_of_one_day=0.4), two[1]), zones=chamber, packs=()
+                base,
+                orders=(replace(two[0], most_share_of_one_day=0.4), replace(two[1], most_share_of_one_lot=1)),
+                seed_lots=TWO_LOTS["seed_lots"],
+                zones=in_units,
             ),
             most_share_of_one_day=0.7,
+            most_share_of_one_lot=0.6,
+            most_share_of_one_unit=0.5,
         ),
         "own margins": with_nursery(
             replace(

@@ -81,6 +81,8 @@ def _held(name: str, demand: Demand, plants: int) -> Order:
         service_level=EVEN,
         graft_margin=0.0,
         most_share_of_one_day=1.0,
+        most_share_of_one_lot=1.0,
+        most_share_of_one_unit=1.0,
         late_days_most=0,
         extra_share=0.0,
         held=True,

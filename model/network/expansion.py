@@ -84,18 +84,23 @@ def order_terms(scenario: Scenario, calendar: Calendar) -> list[OrderTerms]:
         due = calendar.day(order.due_day)
         margin = graft_margin(order, product, method, scenario.nursery)
         cells = order, product, method, trays[product.final_format], due, calendar.previous_working(due)
-        most = _most_of_one_day(order, scenario.nursery)
+        day, lot, unit = (_most(order, scenario.nursery, column) for column in SPREAD_BY)
         late = days_late_most(order, scenario.nursery), discount_a_week(order, scenario.nursery)
         run = by_customer.get(order.customer)
         rides = run, () if run is None else leaving[run.run]
-        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), most, *late, *rides))
+        spread = day, lot, unit
+        terms.append(OrderTerms(*cells, margin, penalty(order, scenario.nursery), *spread, *late, *rides))
     return terms
 
 
-def _most_of_one_day(order: Order, nursery: Nursery) -> float | None:
-    """Plants of an order that may come from one graft day; None for no limit."""
-    own = order.most_share_of_one_day
-    share = nursery.most_share_of_one_day if own is None else own
+SPREAD_BY = ("most_share_of_one_day", "most_share_of_one_lot", "most_share_of_one_unit")
+"""Columns of orders and of the nursery that spread an order."""
+
+
+def _most(order: Order, nursery: Nursery, column: str) -> float | None:
+    """Plants of an order that may come from one graft day, lot or unit; None for no limit."""
+    own: float | None = getattr(order, column)
+    share = getattr(nursery, column) if own is None else own
     return None if share is None or share >= 1 else share * order.quantity
 
 

@@ -157,6 +157,10 @@ class OrderTerms(NamedTuple):
     penalty: float
     of_one_day: float | None = None
     """Most plants that may come from one graft day; None for no limit."""
+    of_one_lot: float | None = None
+    """Most plants that may come from one seed lot, of either side; None for no limit."""
+    of_one_unit: float | None = None
+    """Most plants that may be in one load of one unit; None for no limit."""
     late_most: int = 0
     """Most days that plants may come late."""
     late_cost: float = 0.0

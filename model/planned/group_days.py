@@ -50,10 +50,11 @@ def _places(program: Program, rule: Apart) -> list[str | None]:
 
 
 def _cleaned(runs: list[GroupRun], length: int) -> Iterator[GroupRun]:
-    """Days of cleaning between runs of two groups in one place."""
+    """Days of cleaning between runs of two groups in one place; in a plan in parts runs may overlap."""
     for run, after in pairwise(runs):
-        if length > 0 and after.group != run.group:
-            yield GroupRun(run.zone, run.group, run.end, run.end + length, True)
+        end = min(run.end + length, after.start)
+        if end > run.end and after.group != run.group:
+            yield GroupRun(run.zone, run.group, run.end, end, True)
 
 
 def _days(program: Program, values: Values) -> dict[Place, set[int]]:

@@ -30,6 +30,8 @@ ROW_LIMITS = {
     "week_hours": (WEEK_LIMIT, "hour"),
     "skill_limits": ("skill hours", "hour"),
     "day_share": ("one graft day", "plant"),
+    "lot_share": ("share of a lot", "plant"),
+    "unit_share": ("share of a unit", "plant"),
 }
 """Constraint groups, each with the name of its limit and the unit of the limit."""
 
@@ -80,21 +82,44 @@ def _price(
 
 
 def limit_name(group: str, label: Label) -> str:
-    """Name of the limit that a row of a group stands for; of a crew's hours at a skill it names both."""
-    return f"{label[0]} at {label[2]}" if group == "skill_limits" else str(label[0])
+    """Name of the limit that a row of a group stands for; of hours at a skill and of shares it names both."""
+    if group == "skill_limits":
+        return f"{label[0]} at {label[2]}"
+    if group == "lot_share":
+        return f"{label[0]} from {label[1]}"
+    if group == "unit_share":
+        return f"{label[0]} from {', '.join(map(str, label[2:]))}"
+    return str(label[0])
+
+
+def day_of(group: str, label: Label) -> date | None:
+    """Day of the limit that a row of a group stands for; None where it holds on all days."""
+    return None if group in ("order", "lot_share") else date.fromisoformat(label[1])
+
+
+def _in_units(program: Program, compiled: Compiled, solution: Solution) -> dict[Label, float]:
+    """Most plants of each order in the units opened in a zone on a day: its share of one, times the units."""
+    opened = compiled.values(solution.columns)["units_opened"]
+    units = {label: float(n) for label, n in zip(program.labels["units_opened"], opened, strict=True)}
+    of = {term.order.order: term.of_one_unit or 0.0 for term in program.network.orders}
+    rows = compiled.rows.get("unit_share", {})
+    return {
+        (order, day, zone, *others): of[order] * units[zone, day, *others]
+        for order, day, zone, *others in rows
+    }
 
 
 def _rows(program: Program, compiled: Compiled, solution: Solution, ranging: Any) -> list[Row]:
     down, up = ranging.row_bound_dn.value_, ranging.row_bound_up.value_
-    found = []
+    found, in_units = [], _in_units(program, compiled, solution)
     for group, (limit, unit) in ROW_LIMITS.items():
         for label, n in compiled.rows.get(group, {}).items():
             value = float(solution.row_dual[n])
             if group != "order" and abs(value) < WORTHLESS:
                 continue
-            name, day = limit_name(group, label), None if group == "order" else date.fromisoformat(label[1])
-            at = float(compiled.row_upper[n])
-            found.append(_price(limit, name, day, unit, value, down[n], at, up[n]))
+            name, day, more = limit_name(group, label), day_of(group, label), in_units.get(label, 0.0)
+            at = float(compiled.row_upper[n]) + more
+            found.append(_price(limit, name, day, unit, value, down[n] + more, at, up[n] + more))
     return found
 
 

@@ -156,6 +156,52 @@ def day_share(p: Program) -> Rows:
     }
 
 
+def parts_of_lots(p: Program) -> Rows:
+    """Plants delivered to an order spread over lots are of some lots.
+
+    Σ_{k,ℓ} Q[p,g,o,k,ℓ] = d[p,g,o]      for each flow from today and order o with a most share of one lot
+    """
+    coefs: dict[int, Coefs] = {}
+    for n, part in enumerate(p.lot_parts):
+        coefs.setdefault(part.delivery, {("delivered", part.delivery): -1.0})["from_lots", n] = 1.0
+    return {p.labels["delivered"][i]: Row(row, 0.0, 0.0) for i, row in coefs.items()}
+
+
+def lot_share(p: Program) -> Rows:
+    """No more than its share of an order comes from one seed lot, of the scion or of the rootstock.
+
+    Σ_{p,g} Σ_{pairs with the lot} Q[p,g,o,k,ℓ] ≤ most share[o] · quantity[o]
+    for each lot and order o with a most share of one lot
+    """
+    coefs: dict[tuple[int, str], Coefs] = defaultdict(dict)
+    for n, part in enumerate(p.lot_parts):
+        for lot in {part.rootstock, part.scion} - {None}:
+            coefs[p.network.deliveries[part.delivery].order, str(lot)]["from_lots", n] = 1.0
+    orders = p.network.orders
+    return {
+        (orders[o].order.order, lot): Row(row, None, orders[o].of_one_lot) for (o, lot), row in coefs.items()
+    }
+
+
+def plants_of_lots(p: Program) -> Rows:
+    """A pair of lots gives orders spread over lots no more plants, with their margin, than it finishes.
+
+    Σ_o Q[p,g,o,k,ℓ] · (1 + m[o]) ≤ Σ_{joins of k and ℓ} y · τ · φ      for each flow and pair of lots
+    """
+    network = p.network
+    coefs: dict[tuple[int, str | None, str], Coefs] = {}
+    for n, part in enumerate(p.lot_parts):
+        f, margin = network.deliveries[part.delivery].flow, network.deliveries[part.delivery].margin
+        lots = part.rootstock, part.scion
+        if (f, *lots) not in coefs:
+            survival = network.flows[f].survival
+            coefs[f, *lots] = {
+                ("joins", j): -network.joins[j].take * survival for j in p.joins_of_lots[f][lots]
+            }
+        coefs[f, *lots]["from_lots", n] = 1 + margin
+    return {(*p.flow_labels[f], *lots): Row(row, None, 0.0) for (f, *lots), row in coefs.items()}
+
+
 def salvage(p: Program) -> Rows:
     """Plants sold at the salvage price come from the surplus; ``salvage_most`` bounds the variable.
 
@@ -195,6 +241,9 @@ GROUPS = (
     flow_healed,
     take,
     day_share,
+    parts_of_lots,
+    lot_share,
+    plants_of_lots,
     salvage,
     order,
 )

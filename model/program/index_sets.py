@@ -11,7 +11,7 @@ from math import ceil
 from typing import Any, NamedTuple
 
 from model.network.groups import named
-from model.network.types import Network
+from model.network.types import Network, OrderTerms
 from model.program.amounts import Amounts, Key, Use
 from model.program.apart_sets import ApartSets
 from model.scenario.calendar import Week
@@ -106,6 +106,21 @@ class RunDay(NamedTuple):
     trays: dict[Key, float]
 
 
+class LotPart(NamedTuple):
+    """Index of Q: a delivery to an order spread over lots, and the lots joined; own-root: no rootstock."""
+
+    delivery: int
+    rootstock: str | None
+    scion: str
+
+
+class UnitPart(NamedTuple):
+    """Index of U: a delivery to an order spread over units, and a load that may hold its plants."""
+
+    delivery: int
+    load: int
+
+
 class OfferDay(NamedTuple):
     """Index of B: a delivery of an offer on a day, with the buy-ins that it may include."""
 
@@ -174,6 +189,52 @@ class IndexSets:
     def apart(self) -> ApartSets:
         """Index lists of F, E and Z: groups kept apart, and orders of one lot."""
         return ApartSets(self.network, self.amounts)
+
+    @cached_property
+    def joins_of_lots(self) -> dict[int, dict[tuple[str | None, str], list[int]]]:
+        """For each flow with a part in ``lot_parts`` its joins by the lots of rootstock and scion."""
+        network = self.network
+        found: dict[int, dict[tuple[str | None, str], list[int]]] = {}
+        for i in self._spread_over(lambda term: term.of_one_lot):
+            f = network.deliveries[i].flow
+            if f not in found:
+                by_lots: dict[tuple[str | None, str], list[int]] = defaultdict(list)
+                for j in network.flow_joins[f]:
+                    join = network.joins[j]
+                    root = None if join.rootstock is None else network.waves[join.rootstock].lot.lot
+                    by_lots[root, network.waves[join.scion].lot.lot].append(j)
+                found[f] = dict(sorted(by_lots.items(), key=lambda item: (item[0][0] or "", item[0][1])))
+        return found
+
+    @cached_property
+    def lot_parts(self) -> list[LotPart]:
+        """Index list of Q."""
+        return [
+            LotPart(i, *lots)
+            for i in self._spread_over(lambda term: term.of_one_lot)
+            for lots in self.joins_of_lots[self.network.deliveries[i].flow]
+        ]
+
+    @cached_property
+    def unit_parts(self) -> list[UnitPart]:
+        """Index list of U."""
+        spread = self._spread_over(lambda term: term.of_one_unit)
+        if not spread:
+            return []
+        loads: dict[int, list[int]] = defaultdict(list)
+        for n, load in enumerate(self.amounts.loads):
+            loads[self.amounts.load_stays[load.stay].flow].append(n)
+        return [UnitPart(i, n) for i in spread for n in loads[self.network.deliveries[i].flow]]
+
+    def _spread_over(self, most: Callable[[OrderTerms], float | None]) -> list[int]:
+        """Deliveries from flows grafted from today on to the orders that have such a most."""
+        network = self.network
+        return [
+            i
+            for i, delivery in enumerate(network.deliveries)
+            if most(network.orders[delivery.order]) is not None
+            and network.flows[delivery.flow].graft >= network.past.today
+        ]
 
     @cached_property
     def serves(self) -> list[list[int]]:

@@ -62,14 +62,40 @@ def _joins(p: Program, v: ByVariable) -> None:
 
 
 def _shrink(p: Program, v: ByVariable, f: int, share: float) -> None:
-    """Make only that share of a flow's joins."""
-    for j in p.network.flow_joins[f]:
-        v["joins"][j] *= share
-    v["grafted"][f] *= share
+    """Make only that share of a flow's joins; lots that orders are spread over keep what they give these."""
+    if f in p.joins_of_lots:
+        share = _shrink_lots(p, v, f, share)
+    else:
+        for j in p.network.flow_joins[f]:
+            v["joins"][j] *= share
+        v["grafted"][f] *= share
     v["healed"][f] *= share
     for n, load in enumerate(p.amounts.loads):
         if p.amounts.load_stays[load.stay].key == ("healed", f):
             v["in_unit"][n] *= share
+
+
+def _shrink_lots(p: Program, v: ByVariable, f: int, share: float) -> float:
+    """Leave out joins of lots that orders spread over lots do not need; the share of healed plants left."""
+    network, by_lots = p.network, p.joins_of_lots[f]
+    healed = {
+        lots: sum(v["joins"][j] * network.joins[j].take for j in joins) for lots, joins in by_lots.items()
+    }
+    free = dict(healed)
+    for n, part in enumerate(p.lot_parts):
+        delivery = network.deliveries[part.delivery]
+        if delivery.flow == f:
+            needed = v["from_lots"][n] * (1 + delivery.margin) / network.flows[f].survival
+            free[part.rootstock, part.scion] -= needed
+    free = {lots: max(0.0, plants) for lots, plants in free.items()}
+    over = min((1 - share) * sum(healed.values()), sum(free.values()))
+    left = 1 - over / sum(healed.values())
+    for lots, joins in by_lots.items():
+        kept = 1 - over * free[lots] / sum(free.values()) / healed[lots] if free[lots] > 0 else 1.0
+        for j in joins:
+            v["joins"][j] *= kept
+    v["grafted"][f] = sum(v["joins"][j] for j in network.flow_joins[f])
+    return left
 
 
 def _spares(p: Program, v: ByVariable) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from model.program.index_sets import Coefs, Row, Rows
 from model.program.program import Program
+from model.scenario.choices import MethodKind
 
 
 def slots(p: Program) -> Rows:
@@ -68,6 +69,73 @@ def units_busy(p: Program) -> Rows:
     return {(zone, p.iso(t)): Row(busy[zone, t], None, zones[zone].amount[t]) for zone, t in sorted(busy)}
 
 
+def parts_in_units(p: Program) -> Rows:
+    """Plants delivered to an order spread over units are in some batch during each stay in units.
+
+    Σ_e U[p,g,o,i,e] = d[p,g,o]      for each stay i in units and order o with a most share of one unit
+    """
+    coefs: dict[tuple[int, int], Coefs] = {}
+    for n, part in enumerate(p.unit_parts):
+        at = part.delivery, p.amounts.loads[part.load].stay
+        coefs.setdefault(at, {("delivered", part.delivery): -1.0})["in_units", n] = 1.0
+    return {
+        (*p.stay_labels[stay], p.labels["delivered"][i][-1]): Row(row, 0.0, 0.0)
+        for (i, stay), row in coefs.items()
+    }
+
+
+def unit_share(p: Program) -> Rows:
+    """No more than its share of an order is in one unit; its plants are spread evenly over a batch's units.
+
+    Σ_{p,g,i} U[p,g,o,i,e] ≤ most share[o] · quantity[o] · N[z,e]
+    for each batch e and order o with a most share of one unit
+    """
+    network, amounts = p.network, p.amounts
+    coefs: dict[tuple[int, int], Coefs] = {}
+    for n, part in enumerate(p.unit_parts):
+        o, e = network.deliveries[part.delivery].order, amounts.loads[part.load].batch
+        if (o, e) not in coefs:
+            coefs[o, e] = {("units_opened", e): -(network.orders[o].of_one_unit or 0.0)}
+        coefs[o, e]["in_units", n] = 1.0
+    rows: Rows = {}
+    for (o, e), row in coefs.items():
+        zone, opened, *others = p.labels["units_opened"][e]
+        rows[network.orders[o].order.order, opened, zone, *others] = Row(row, None, 0.0)
+    return rows
+
+
+def plants_in_units(p: Program) -> Rows:
+    """Trays loaded into a batch hold no more plants of orders spread over units than full trays would.
+
+    Σ_o U[p,g,o,i,e] · (1 + m[o]) ≤ most plants of a tray[p,g,i] · L[p,g,i,e]
+    for each stay i that may be loaded into several batches
+    """
+    network, amounts = p.network, p.amounts
+    several = [0] * len(amounts.load_stays)
+    for load in amounts.loads:
+        several[load.stay] += 1
+    coefs: dict[int, Coefs] = {}
+    for n, part in enumerate(p.unit_parts):
+        stay = amounts.loads[part.load].stay
+        if several[stay] > 1:
+            row = coefs.setdefault(part.load, {("in_unit", part.load): -_most_of_a_tray(p, stay)})
+            row["in_units", n] = 1 + network.deliveries[part.delivery].margin
+    return {p.labels["in_unit"][n]: Row(row, None, 0.0) for n, row in coefs.items()}
+
+
+def _most_of_a_tray(p: Program, stay: int) -> float:
+    """Most finished plants that a tray of a stay in units can become: cells, or those of its best joins."""
+    load = p.amounts.load_stays[stay]
+    flow = p.network.flows[load.flow]
+    if load.key[0] == "healed":
+        return flow.survival / load.trays
+    joins = [p.network.joins[j] for j in p.network.flow_joins[load.flow]]
+    if flow.method.kind is MethodKind.ROOT_CUT:
+        return max(join.take for join in joins) * flow.tray.cells * flow.survival
+    usable = (p.network.waves[join.waves[0]].usable * join.match * join.take for join in joins)
+    return max(usable) * flow.survival
+
+
 def bay_room(p: Program) -> Rows:
     """Trays standing in a zone with bays fit into the bays that are open in the week.
 
@@ -90,4 +158,13 @@ def bay_costs(p: Program) -> Iterator[tuple[str, Coefs]]:
     yield from coefs.items()
 
 
-GROUPS = (slots, unit_loads, unit_room, units_busy, bay_room)
+GROUPS = (
+    slots,
+    unit_loads,
+    unit_room,
+    units_busy,
+    parts_in_units,
+    unit_share,
+    plants_in_units,
+    bay_room,
+)

@@ -74,6 +74,19 @@ def _bought(p: IndexSets) -> list[Label]:
     return [(offers[b.offer].offer, p.iso(b.day), orders[b.order].order.order) for b in p.network.buy_ins]
 
 
+def _from_lots(p: IndexSets) -> list[Label]:
+    delivered = _delivered(p)
+    return [(*delivered[part.delivery], part.rootstock, part.scion) for part in p.lot_parts]
+
+
+def _in_units(p: IndexSets) -> list[Label]:
+    delivered, loads = _delivered(p), _in_unit(p)
+    flows = [p.flow_labels[delivery.flow] for delivery in p.network.deliveries]
+    return [
+        (*delivered[part.delivery], *loads[part.load][len(flows[part.delivery]) :]) for part in p.unit_parts
+    ]
+
+
 def _in_unit(p: IndexSets) -> list[Label]:
     return [(*p.stay_labels[load.stay], *p.batch_labels[load.batch][1:]) for load in p.amounts.loads]
 
@@ -197,6 +210,22 @@ VARIABLES = {
             "plants",
             "product, graft day, order",
             _delivered,
+        ),
+        Variable(
+            "from_lots",
+            "Q[p,g,o,k,ℓ]",
+            "plants delivered to an order spread over lots, of rootstock lot k and scion lot ℓ",
+            "plants",
+            "product, graft day, order, rootstock lot, scion lot",
+            _from_lots,
+        ),
+        Variable(
+            "in_units",
+            "U[p,g,o,i,e]",
+            "plants delivered to an order spread over units that are in units opened on a day",
+            "plants",
+            "product, graft day, order, zone, first day of the stay, day opened",
+            _in_units,
         ),
         Variable(
             "surplus", "u[p,g]", "plants of a flow beyond all orders", "plants", "product, graft day", _flows

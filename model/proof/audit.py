@@ -20,6 +20,7 @@ from model.proof.checks import (
     needless_checks,
     run_checks,
     spare_checks,
+    spread_checks,
     trace_checks,
     way_checks,
 )
@@ -61,6 +62,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "groups are apart": apart_checks.groups_are_apart,
     "units are shared by no two groups kept apart": apart_checks.units_are_shared_by_no_two,
     "orders are of one lot": apart_checks.orders_are_of_one_lot,
+    "orders are spread": spread_checks.orders_are_spread,
     "orders are met or short": growing_checks.orders_are_met_or_short,
     "slots suffice": growing_checks.slots_suffice,
     "bays hold their trays": bay_checks.bays_hold_their_trays,

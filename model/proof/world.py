@@ -279,10 +279,13 @@ class World:
         take = 1.0 if rule.kind is MethodKind.OWN_ROOT or rule.take is None else rule.take
         return min(1.0, take * self.rooms.take(rule.method, in_zones)) * rule.finish_survival
 
-    def most_of_one_day(self, order: Order) -> float:
-        """Plants of an order that may come from one graft day."""
-        own, all_orders = order.most_share_of_one_day, self.scenario.nursery.most_share_of_one_day
-        return next((share for share in (own, all_orders) if share is not None), 1.0) * order.quantity
+    def most_of_one(self, what: str, order: Order) -> float:
+        """Plants of an order that may come from one graft ``day``, ``lot`` or ``unit``."""
+        own, all_orders = (
+            getattr(row, f"most_share_of_one_{what}") for row in (order, self.scenario.nursery)
+        )
+        share: float = next((share for share in (own, all_orders) if share is not None), 1.0)
+        return share * order.quantity
 
     def level(self, order: Order) -> float:
         """Chance with which an order must be filled."""

@@ -242,9 +242,22 @@ class GapFilling:
                     if column >= 0 and network.deliveries[i].margin:
                         self._ones[take, column] = 1 + network.deliveries[i].margin
                         self._highs.changeCoeff(take, column, 1.0)
+        self._not_by_lots(day, upper)
         self._seed(day, jobs, upper)
         count = len(lower)
         self._highs.changeRowsBounds(count, np.arange(count, dtype=np.int32), lower, upper)
+
+    def _not_by_lots(self, day: int, upper: Floats) -> None:
+        """Lots and units of a counted flow give what it has: the count is of all its plants together."""
+        flows, rows, labels = self.network.flows, self.compiled.rows, self.program.flow_labels
+        counted = {
+            labels[f] for f, flow in enumerate(flows) if flow.graft < day and self.living.healed_on[f] <= day
+        }
+        length = len(next(iter(counted), ()))
+        for group in ("plants_of_lots", "plants_in_units"):
+            for label, row in rows.get(group, {}).items():
+                if label[:length] in counted:
+                    upper[row] = np.inf
 
     @property
     def _served(self) -> dict[int, list[int]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Iterator
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 
@@ -13,10 +14,17 @@ from model.network.rooms import routes_of
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.risk.batches import Counts, Floats, Seasons
+from model.risk.counted import WHOLE
 from model.scenario.batches import Mishap
 from model.scenario.calendar import Calendar
 from model.scenario.choices import Strikes, ZoneMode, ZoneUse
 from model.scenario.entities import Scenario, Zone
+
+Batch = tuple[date, int] | tuple[date, int, str]
+"""A pool's day with number 0; a unit's day of opening, its number, and groups that it is not for, if any."""
+
+BATCH = ("zone", "open_day", "not_for")
+"""Columns that name units opened together."""
 
 
 class Losses:
@@ -91,21 +99,23 @@ def _left(parts: Iterator[Floats] | list[Floats]) -> Floats:
     return left
 
 
-def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[FlowKey, str], dict[tuple[date, int], float]]:
-    """Batches that each flow has in each zone, with the share of the flow in each.
-
-    A pool's batch is a day with number 0; a load of a unit is the day opened with the unit's number.
-    """
+def _in_zones(scenario: Scenario, plan: Plan) -> dict[tuple[FlowKey, str], dict[Batch, float]]:
+    """Batches that each flow has in each zone, with the share of the flow in each."""
     zones = {zone.zone: zone for zone in scenario.zones}
-    found: dict[tuple[FlowKey, str], dict[tuple[date, int], float]] = defaultdict(dict)
+    found: dict[tuple[FlowKey, str], dict[Batch, float]] = defaultdict(dict)
     for flow, zone, start, end in _stays(scenario, plan):
         if zones[zone].mode is ZoneMode.POOL:
             days = (start + timedelta(n) for n in range((end - start).days))
             found[flow, zone].update({(day, 0): 1.0 for day in days})
-    for flow, zone, opened, first, last in _loads(scenario, plan):
-        for unit, part in _units(zones[zone], first, last):
-            batch = found[flow, zone]
-            batch[opened, unit] = batch.get((opened, unit), 0.0) + part
+    spread = any(most is not None and most < 1 for most in _most_of_units(scenario))
+    units = {tuple(named): number for *named, number in rows_of(plan.unit_batches, *BATCH, "units")}
+    for flow, load, first, last in _loads(scenario, plan):
+        zone, opened, not_for = load
+        parts = _evenly(units[load]) if spread else _units(zones[zone], first, last)
+        for unit, part in parts:
+            batch = (opened, unit) if not_for is None else (opened, unit, not_for)
+            of_flow = found[flow, zone]
+            of_flow[batch] = of_flow.get(batch, 0.0) + part
     for (_, zone), batches in found.items():
         if zones[zone].mode is ZoneMode.UNITS:
             total = sum(batches.values())
@@ -123,16 +133,35 @@ def _stays(scenario: Scenario, plan: Plan) -> Iterator[tuple[FlowKey, str, date,
             yield flow, stay.zone, calendar.date(stay.start), calendar.date(stay.end)
 
 
-def _loads(scenario: Scenario, plan: Plan) -> Iterator[tuple[FlowKey, str, date, float, float]]:
-    """Loads of flows into units opened on a day, and the slots between which each stands, filled in order."""
+def _loads(
+    scenario: Scenario, plan: Plan
+) -> Iterator[tuple[FlowKey, tuple[str, date, str | None], float, float]]:
+    """Loads of flows into units opened together, and the slots between which each stands, filled in order."""
     formats = {tray.format: tray.slots for tray in scenario.tray_formats}
     slots = {product.product: formats[product.final_format] for product in scenario.products}
-    filled: dict[tuple[str, date], float] = defaultdict(float)
-    rows = rows_of(plan.unit_loads, "load_day", *FLOW, "zone", "open_day", "trays")
-    for _, *named, zone, opened, trays in sorted(rows, key=lambda row: (*row[:3], row[3] or "", *row[4:])):
-        flow, first = flow_key(named), filled[zone, opened]
-        filled[zone, opened] = first + trays * slots[flow[0]]
-        yield flow, zone, opened, first, filled[zone, opened]
+    filled: dict[tuple[str, date, str | None], float] = defaultdict(float)
+    rows = rows_of(plan.unit_loads, "load_day", *FLOW, *BATCH, "trays")
+    for _, *named, zone, opened, not_for, trays in sorted(rows, key=_place):
+        flow, load = flow_key(named), (zone, opened, not_for)
+        first = filled[load]
+        filled[load] = first + trays * slots[flow[0]]
+        yield flow, load, first, filled[load]
+
+
+def _place(row: tuple[Any, ...]) -> tuple[Any, ...]:
+    return tuple("" if cell is None else cell for cell in row)
+
+
+def _most_of_units(scenario: Scenario) -> list[float | None]:
+    """Most shares of one unit that the scenario writes."""
+    nursery, orders = scenario.nursery, scenario.orders
+    return [nursery.most_share_of_one_unit, *(order.most_share_of_one_unit for order in orders)]
+
+
+def _evenly(units: float) -> Iterator[tuple[int, float]]:
+    """Units of a batch with as much of every flow in each, as plans with a most share of one unit have it."""
+    for unit in range(max(1, int(np.ceil(units - WHOLE)))):
+        yield unit, 1.0
 
 
 def _units(zone: Zone, first: float, last: float) -> Iterator[tuple[int, float]]:

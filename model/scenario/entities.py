@@ -135,6 +135,18 @@ class Nursery:
         "Whether all own plants of an order come from one seed lot of the scion and one of the rootstock. An "
         "order may say otherwise.",
     ] = False
+    most_share_of_one_lot: Annotated[
+        float | None,
+        "Most of an order's plants that may come from one seed lot, of the scion or of the rootstock, as a "
+        "share of the order; blank: no limit.",
+        share(above_low=True),
+    ] = None
+    most_share_of_one_unit: Annotated[
+        float | None,
+        "Most of an order's plants that may be in one load of one unit, in zones run in units, as a share "
+        "of the order; blank: no limit.",
+        share(above_low=True),
+    ] = None
     today: Annotated[
         date | None,
         "First day that can still be planned. Table progress records what happened before it. Blank: "
@@ -255,6 +267,18 @@ class Order:
     most_share_of_one_day: Annotated[
         float | None,
         "Most of the order's plants that may come from one graft day, as a share of the order. 1: all of "
+        "them. Blank: the nursery's.",
+        share(above_low=True),
+    ] = None
+    most_share_of_one_lot: Annotated[
+        float | None,
+        "Most of the order's plants that may come from one seed lot, of the scion or of the rootstock, as a "
+        "share of the order. 1: all of them. Blank: the nursery's.",
+        share(above_low=True),
+    ] = None
+    most_share_of_one_unit: Annotated[
+        float | None,
+        "Most of the order's plants that may be in one load of one unit, as a share of the order. 1: all of "
         "them. Blank: the nursery's.",
         share(above_low=True),
     ] = None

@@ -29,6 +29,8 @@ LIMITS = {
     "packs_out": "stock",
     "buy_in_quantity": "buy-in",
     "day_share": "one graft day",
+    "lot_share": "share of a lot",
+    "unit_share": "share of a unit",
     "run_vehicles": "vehicles",
 }
 """Constraint groups that are made elastic, with the kind of limit of each."""
@@ -37,8 +39,15 @@ OF_PACKS = ("packs", "packs_out")
 """Groups that say what packs must hold."""
 
 
+ON_ALL_DAYS = ("stock", "share of a lot")
+"""Kinds of limits without a day."""
+
+
 class LimitOn(NamedTuple):
-    """A limit: its kind, the name of its zone, skill, item, offer or order, and its day (None for stock)."""
+    """A limit: its kind, the name of its zone, skill, item, offer or order, and its day.
+
+    ``day``: None for kinds of ``ON_ALL_DAYS``. The share of a lot is that of all lots of the order.
+    """
 
     kind: str
     name: str
@@ -82,7 +91,7 @@ def rows_of_limits(program: Program, compiled: Compiled) -> dict[LimitOn, list[i
         for label, row in compiled.rows.get(group, {}).items():
             if label[-1] != "least" and not (group in OF_PACKS and label[0] in on_sale):
                 found[
-                    LimitOn(kind, label[0], None if kind == "stock" else date.fromisoformat(label[1]))
+                    LimitOn(kind, label[0], None if kind in ON_ALL_DAYS else date.fromisoformat(label[1]))
                 ].append(row)
     return dict(found)
 
@@ -98,9 +107,10 @@ def most_there_is(program: Program, limit: LimitOn) -> float:
         return max(sum(c.crew.pace * (c.regular[t] + c.overtime[t]) for c in crews) for t in days)
     if limit.kind == "stock":
         return program.items[limit.name][0]
-    if limit.kind == "one graft day":
-        of = {term.order.order: term.of_one_day for term in program.network.orders}
-        return of[limit.name] or 0.0
+    if limit.kind in ("one graft day", "share of a lot", "share of a unit"):
+        (term,) = (term for term in program.network.orders if term.order.order == limit.name)
+        most = {"one graft day": term.of_one_day, "share of a lot": term.of_one_lot}
+        return most.get(limit.kind, term.of_one_unit) or 0.0
     if limit.kind == "vehicles":
         most = {run.run: run.vehicles_most for run in program.network.scenario.runs}
         return float(most[limit.name] or 0)

@@ -53,6 +53,8 @@ STEPS = {
     "stock": 1.0,
     "buy-in": 1.0,
     "one graft day": 1.0,
+    "share of a lot": 1.0,
+    "share of a unit": 1.0,
     "vehicles": 1.0,
     "penalty": 0.01,
 }
@@ -65,6 +67,8 @@ COUNTED_IN = {
     "stock": "units",
     "buy-in": "plants",
     "one graft day": "plants",
+    "share of a lot": "plants",
+    "share of a unit": "plants",
     "vehicles": "vehicles",
 }
 """Unit of the relief of each kind of limit."""
@@ -95,8 +99,8 @@ class Item:
     ``kind`` and ``name``:
 
     - slots or units of a zone, hours (at the standard pace) of a skill, buy-in of an offer, or plants of an
-      order from one graft day, raised by ``amount`` on ``day``; stock of an item, raised from the first day
-      on (``day`` None);
+      order from one graft day or in the units opened on it, raised by ``amount`` on ``day``; stock of an
+      item, raised from the first day on (``day`` None); plants of an order from each lot (``day`` None);
     - due day of an order or first day of the nursery, moved by ``amount`` days to ``day``;
     - penalty of an order, raised by ``amount``;
     - apart: groups no longer kept apart by a rule, ``name`` in words; one lot: an order of several lots.

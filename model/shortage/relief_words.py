@@ -42,7 +42,7 @@ def in_words(scenario: Scenario, span: Span) -> str:
     A penalty has two decimals at least, since its steps are hundredths.
     """
     item, day = span.first, span.first.day
-    assert item.kind in ("stock", "penalty", "apart", "one lot") or day is not None
+    assert item.kind in ("stock", "share of a lot", "penalty", "apart", "one lot") or day is not None
     when = f"on {day}" if span.last == day else f"from {day} to {span.last}"
     much = f"{span.amount:,.1f}".removesuffix(".0")
     s = "" if much == "1" else "s"
@@ -58,6 +58,8 @@ def in_words(scenario: Scenario, span: Span) -> str:
         "one graft day": f"{much} more plant{s} of order {item.name} from each graft day {when}"
         if span.last != day
         else f"{much} more plant{s} of order {item.name} from the graft day {day}",
+        "share of a lot": f"{much} more plant{s} of order {item.name} from each seed lot",
+        "share of a unit": f"{much} more plant{s} of order {item.name} in the units opened {when}",
         "due day": f"order {item.name} due {much} day{s} later, {when}",
         "first day": f"a start {much} day{s} earlier, {when}",
         "apart": f"{item.name} no longer kept apart",

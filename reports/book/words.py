@@ -104,6 +104,8 @@ def one_more(limit: str, name: str, day: date | None) -> str:
         "week hours": f"One more hour that {name} may work in the week{on.replace(' on ', ' from ')}",
         "skill hours": f"One more hour of {name}{on}",
         "one graft day": f"One more plant of order {name} from the graft day {shown}",
+        "share of a lot": f"One more plant of order {name}",
+        "share of a unit": f"One more plant of order {name}, in the units opened{on}",
         "stock": f"One more unit of {name} on hand",
         "buy-in": f"One more plant from {name}{on}",
     }[limit]

@@ -8,7 +8,7 @@ such figures.
 from __future__ import annotations
 
 import csv
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -28,6 +28,7 @@ from model.scenario.choices import (
     MarginPolicy,
     MethodKind,
     Part,
+    Source,
     SowingPolicy,
     Task,
     ZoneUse,
@@ -199,6 +200,25 @@ def _orders(scenario: Scenario) -> Iterator[Remark]:
             yield row.remark("price", "so the plan declines the order wherever it costs anything")
         elif nursery.currency == "USD":
             yield from row.outside(_price(kinds[order.product]), "price")
+
+
+def _spread(scenario: Scenario) -> Iterator[Remark]:
+    """Orders of which the lots on sale or in stock may not give all plants; those made in one way alone."""
+    kinds = {product.product: product for product in scenario.products}
+    in_ways = {product.sold_as for product in scenario.products}
+    packed = {pack.item for pack in scenario.packs}
+    lots = Counter(lot.variety for lot in scenario.seed_lots if lot.stock or lot.lot in packed)
+    for row, order in _rows("orders", scenario.orders, "order"):
+        own, product = order.most_share_of_one_lot, kinds[order.product]
+        share = scenario.nursery.most_share_of_one_lot if own is None else own
+        if share is None or product.source is Source.BUY or product.product in in_ways:
+            continue
+        for variety in filter(None, (product.scion, product.rootstock)):
+            if share * lots[variety] < 1:
+                number = f"{lots[variety]} seed lot{'s' * (lots[variety] != 1)}"
+                most = f"{share * lots[variety]:.0%} of the plants"
+                says = f"lets at most {most} be grown: {variety} has {number}"
+                yield row.remark("most_share_of_one_lot", says, share)
 
 
 def _customers(scenario: Scenario) -> Iterator[Remark]:
@@ -514,6 +534,7 @@ _PARTS = (
     _orders,
     _customers,
     _products,
+    _spread,
     _lots,
     _methods,
     _stage_zones,

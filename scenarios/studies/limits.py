@@ -13,7 +13,7 @@ from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import result_in
-from model.planned.shadow_prices import limit_name
+from model.planned.shadow_prices import day_of, limit_name
 from model.questions.ranging import price_ranges
 from model.questions.trials import Limit, Trials
 from model.questions.whole_limits import WholeSaving, saved_by
@@ -185,11 +185,13 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
         rows = solved.compiled.rows
         groups = ("stock", "packs", "packs_out")
         return [(group, at) for group in groups for at in rows.get(group, {}) if at[0] == name]
-    if limit == "skill hours":
-        labels = solved.compiled.rows["skill_limits"]
-        at = {(limit_name("skill_limits", label), label[1]): label for label in labels}
-        return [("skill_limits", at[name, str(day)])]
-    group = {
+    of_two = {"skill hours": "skill_limits", "share of a lot": "lot_share", "share of a unit": "unit_share"}
+    if limit in of_two:
+        group = of_two[limit]
+        labels = solved.compiled.rows[group]
+        at = {(limit_name(group, label), day_of(group, label)): label for label in labels}
+        return [(group, at[name, day])]
+    group_of = {
         "slots": "slots",
         "units": "units_busy",
         "regular hours": "regular",
@@ -199,7 +201,7 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
     }
     if limit == "buy-in":
         return [("buy_in_quantity", (name, str(day), "most"))]
-    return [(group[limit], (name, str(day)))]
+    return [(group_of[limit], (name, str(day)))]
 
 
 def _shortfalls(network: Network, relief: Relief, whole: list[Short]) -> list[str]:

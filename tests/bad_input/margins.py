@@ -65,6 +65,8 @@ MARGINS = [
     ),
     cell("no plant of one day", "orders", 2, "most_share_of_one_day", 0, "not above 0", "above 0"),
     cell("one day in percent", "nursery", 2, "most_share_of_one_day", 40, "a part of 1", "0.4"),
+    cell("no plant of one lot", "orders", 2, "most_share_of_one_lot", 0, "not above 0", "above 0"),
+    cell("one unit in percent", "nursery", 2, "most_share_of_one_unit", 50, "a part of 1", "0.5"),
     cell("negative margin", "orders", 2, "graft_margin", -0.1, "negative", "from 0 to 9"),
     cell("margin in percent", "seed_lots", 2, "sowing_margin", 12, "a share is a part of 1", "write 0.12"),
 ]

@@ -325,6 +325,21 @@ def with_spread() -> Scenario:
     return replace(scenario, nursery=nursery, orders=(spring, summer))
 
 
+def with_spread_over_lots() -> Scenario:
+    """At most half of 30 plants from one lot; the scion has two, the margin is a tenth."""
+    scenario = grafted()
+    bottom, top = scenario.seed_lots
+    spring = replace(scenario.orders[0], most_share_of_one_lot=0.5)
+    lots = bottom, top, replace(top, lot="crown")
+    return replace(scenario, orders=(spring,), seed_lots=lots)
+
+
+def with_spread_over_units() -> Scenario:
+    """At most .4 of 30 plants in one unit of 5 slots; units are loaded for 2 days."""
+    scenario = with_units()
+    return replace(scenario, orders=(replace(scenario.orders[0], most_share_of_one_unit=0.4),))
+
+
 def with_sowing_margins() -> Scenario:
     """Margins of sowing at the level .9, for an order of one plant and one of three."""
     scenario = grafted()
@@ -383,12 +398,18 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "flow_healed": grafted,
     "take": grafted,
     "day_share": with_spread,
+    "parts_of_lots": with_spread_over_lots,
+    "lot_share": with_spread_over_lots,
+    "plants_of_lots": with_spread_over_lots,
     "salvage": with_salvage,
     "order": with_offer,
     "slots": with_module,
     "unit_loads": with_units,
     "unit_room": with_units,
     "units_busy": with_units,
+    "parts_in_units": with_spread_over_units,
+    "unit_share": with_spread_over_units,
+    "plants_in_units": with_spread_over_units,
     "bay_room": with_bays,
     "skill_hours": with_machine,
     "crew_hours": with_two_weeks,

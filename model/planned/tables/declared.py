@@ -31,6 +31,8 @@ LIMITS = (
     "week hours",
     "skill hours",
     "one graft day",
+    "share of a lot",
+    "share of a unit",
     "stock",
     "buy-in",
 )

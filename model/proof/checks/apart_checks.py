@@ -39,11 +39,12 @@ def groups_are_apart(r: Replay) -> Iterator[Problem]:
                 for start, end in _runs(sorted(day for zone, day in days if zone == place)):
                     runs.append((start, end, n))
                     due[place, "plants", by.value, name][start] = end
-            for (_, out, first), (_, _, second) in pairwise(sorted(runs)):
-                if first != second and rule.cleaning_days:
+            for (_, out, first), (comes, _, second) in pairwise(sorted(runs)):
+                clean_by = min(out + rule.cleaning_days * ONE_DAY, comes)
+                if first != second and clean_by > out:
                     by, name = groups[first]
                     clean = due[place, "cleaning", by.value, name]
-                    clean[out] = max(clean.get(out, out), out + rule.cleaning_days * ONE_DAY)
+                    clean[out] = max(clean.get(out, out), clean_by)
             for (zone, day), new in one.items():
                 for n in range(-rule.cleaning_days, rule.cleaning_days + 1):
                     meets = other.get((zone, day + n * ONE_DAY))

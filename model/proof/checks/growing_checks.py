@@ -212,7 +212,7 @@ def deliveries_keep_their_days(r: Replay) -> Iterator[Problem]:
         if own and min(row["graft_day"], row["pack_day"]) >= r.world.record.today:
             what = f"{place}, plants of the graft day {row['graft_day']}"
             alike = of_day[row["order"], row["graft_day"]]
-            yield from exceeds(what, alike, r.world.most_of_one_day(order))
+            yield from exceeds(what, alike, r.world.most_of_one("day", order))
         margin = row["plants"] * margin_left(r, row["order"], flow_of(row)) if own else 0.0
         if row["pack_day"] < r.world.record.today:
             yield from exceeds(f"{place}, margin", row["margin_plants"], margin)

@@ -119,6 +119,36 @@ WORKED = {
         None,
         12.0,
     ),
+    "parts_of_lots": Worked(
+        ("plant", "2027-03-03", "spring"),
+        {
+            "delivered(plant,2027.03.03,spring)": -1.0,
+            "from_lots(plant,2027.03.03,spring,bottom,crown)": 1.0,
+            "from_lots(plant,2027.03.03,spring,bottom,top)": 1.0,
+        },
+        0.0,
+        0.0,
+    ),
+    # Half of 30 plants.
+    "lot_share": Worked(
+        ("spring", "crown"),
+        {
+            "from_lots(plant,2027.03.03,spring,bottom,crown)": 1.0,
+            "from_lots(plant,2027.03.04,spring,bottom,crown)": 1.0,
+        },
+        None,
+        15.0,
+    ),
+    # A plant delivered stands for 1.1 finished; of the joins .9 take and .95 of these finish.
+    "plants_of_lots": Worked(
+        ("plant", "2027-03-03", "bottom", "crown"),
+        {
+            "from_lots(plant,2027.03.03,spring,bottom,crown)": 1.1,
+            "joins(plant,2027.03.03,bottom,tens,2027.03.01,crown,twenties,2027.03.01)": -0.9 * 0.95,
+        },
+        None,
+        0.0,
+    ),
     "salvage": Worked(
         ("plant",),
         {"sold(plant)": 1.0, "surplus(plant,2027.03.03)": -1.0, "surplus(plant,2027.03.04)": -1.0},
@@ -169,6 +199,38 @@ WORKED = {
             "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.03)": 1.0,
             "in_unit(plant,2027.03.04,chamber,2027.03.04,2027.03.03)": 1.0,
             "units_opened(chamber,2027.03.03)": -5.0,
+        },
+        None,
+        0.0,
+    ),
+    # Units are loaded for 2 days: what is grafted on day 3 may go into those opened on day 2 or 3.
+    "parts_in_units": Worked(
+        ("plant", "2027-03-04", "chamber", "2027-03-04", "spring"),
+        {
+            "delivered(plant,2027.03.04,spring)": -1.0,
+            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.03)": 1.0,
+            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.04)": 1.0,
+        },
+        0.0,
+        0.0,
+    ),
+    # .4 of 30 plants in each unit.
+    "unit_share": Worked(
+        ("spring", "2027-03-03", "chamber"),
+        {
+            "in_units(plant,2027.03.03,spring,chamber,2027.03.03,2027.03.03)": 1.0,
+            "in_units(plant,2027.03.04,spring,chamber,2027.03.04,2027.03.03)": 1.0,
+            "units_opened(chamber,2027.03.03)": -12.0,
+        },
+        None,
+        0.0,
+    ),
+    # A tray holds 8 usable rootstocks of 10 cells: .75 find a partner, .9 take, .95 finish.
+    "plants_in_units": Worked(
+        ("plant", "2027-03-03", "chamber", "2027-03-03", "2027-03-02"),
+        {
+            "in_units(plant,2027.03.03,spring,chamber,2027.03.03,2027.03.02)": 1.1,
+            "in_unit(plant,2027.03.03,chamber,2027.03.03,2027.03.02)": -8 * 0.75 * 0.9 * 0.95,
         },
         None,
         0.0,

@@ -63,6 +63,7 @@ def test_every_check_is_told_of_but_those_with_tests_of_their_own() -> None:
         "groups are apart",
         "orders are of one lot",
         "units are shared by no two groups kept apart",
+        "orders are spread",
         "piece rates are paid",
         "runs carry their trays",
         "salvage is surplus",
