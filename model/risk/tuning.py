@@ -7,7 +7,7 @@ between orders, plants bought in and spare seedlings of whole trays.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -46,6 +46,12 @@ FINEST = 100_000
 
 MOST = 9.0
 """The largest margin that the tables allow."""
+
+REHEARSED = 3
+"""Best rounds that are rehearsed, where they are."""
+
+Again = Callable[[Scenario, Plan], tuple[int, float]]
+"""Orders below their level, and the mean cost of a season in currency, where seasons are planned again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +151,9 @@ class Tuned:
         return f"not reached in {len(self.rounds)} rounds"
 
 
-def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Tuned:
+def tune(
+    scenario: Scenario, *, seasons: int, seed: int, again: Again | None = None, progress: Say = silent
+) -> Tuned:
     """Margins of every order and seed lot with which orders reach their levels in ``seasons`` seasons.
 
     Levels are ``order_levels``. An order reaches its level if the whole Wilson interval of its chance lies at
@@ -153,8 +161,9 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
     Plans are in whole trays. Margins that push other plants out, so that the plan and a season leave more
     short than with the scenario's own, go back halfway. Of the other rounds the chosen one has the fewest
     orders below their level, then the least mean cost of a season; where margins are priced, the least cost.
-    The same scenario and seed give the same margins. Raises SolveError where HiGHS reaches no optimum,
-    ValueError where ``seasons`` is below 1.
+    ``again``: the ``REHEARSED`` best of these are ranked anew by what it says of them. The same scenario and
+    seed give the same margins. Raises SolveError where HiGHS reaches no optimum, ValueError where ``seasons``
+    is below 1.
     """
     levels = order_levels(scenario)
     bands = bands_of(levels.tolist(), seasons)
@@ -177,7 +186,20 @@ def tune(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent)
         if _same(margins, before):
             break
         changed = with_margins(scenario, margins)
-    return Tuned(levels, bands, tuple(made), min(fuller, key=lambda other: other.rank), most)
+    return Tuned(levels, bands, tuple(made), _chosen(fuller, again), most)
+
+
+def _chosen(rounds: Sequence[Round], again: Again | None) -> Round:
+    """The round of the lowest rank; of several such the first."""
+    best = sorted(rounds, key=lambda other: other.rank)
+    if again is None:
+        return best[0]
+
+    def rank(made: Round) -> tuple[int, float]:
+        below, cost = again(made.scenario, made.plan)
+        return 0 if made.scenario.nursery.margin_policy is MarginPolicy.PRICED else below, cost
+
+    return min(best[:REHEARSED], key=rank)
 
 
 def order_levels(scenario: Scenario) -> Floats:

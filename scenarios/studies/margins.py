@@ -15,7 +15,7 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.planned.results import has_prices
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
-from model.risk.tuning import Margins, Tuned, tune, with_margins
+from model.risk.tuning import Again, Margins, Tuned, order_levels, tune, with_margins
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
@@ -86,12 +86,14 @@ def margins_study(
 
     All choices of margins live as many other seasons. ``hedge``: the plan that is best on average over so
     many sampled seasons is among them. ``rehearse``: so many of the other seasons are rehearsed too, in
-    ``workers`` processes. ``parent``: path of the scenario as the variant ``tuned_margins.toml`` gives it,
-    relative to the folder of that file; None leaves the variant out. Raises SolveError where HiGHS reaches no
-    optimum, ValueError where ``seasons`` is below 1.
+    ``workers`` processes, and as many of the first seasons choose among the best rounds of tuning.
+    ``parent``: path of the scenario as the variant ``tuned_margins.toml`` gives it, relative to the folder of
+    that file; None leaves the variant out. Raises SolveError where HiGHS reaches no optimum, ValueError where
+    ``seasons`` is below 1.
     """
     check_seasons(scenario, seasons)
-    tuned = tune(scenario, seasons=seasons, seed=seed, progress=progress)
+    again = None if rehearse is None else _again(scenario, rehearse, seed, workers, progress)
+    tuned = tune(scenario, seasons=seasons, seed=seed, again=again, progress=progress)
     others = OtherSeasons(seasons, seed + 1, tuned.levels.tolist(), rehearse or 0, workers)
     cases = [
         lived("before tuning", tuned.before.scenario, others, plan=tuned.before.plan, progress=progress),
@@ -129,6 +131,16 @@ def margins_study(
         [*drawn_facts(seasons, seed), *run_facts(tuned.chosen.plan.facts, money)],
         files=variant.files(parent),
     )
+
+
+def _again(scenario: Scenario, count: int, seed: int, workers: int, progress: Say) -> Again:
+    """Rehearses a round of tuning in ``count`` seasons from ``seed``, which are not those that judge."""
+    seasons = OtherSeasons(count, seed, order_levels(scenario).tolist(), count, workers)
+
+    def again(changed: Scenario, made: Plan) -> tuple[int, float]:
+        return lived("a round of tuning", changed, seasons, plan=made, progress=progress).rank
+
+    return again
 
 
 def _rule_of_thumb(scenario: Scenario, tuned: Tuned) -> Scenario:

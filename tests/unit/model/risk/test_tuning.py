@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom, binomtest, norm
 
+from model.planned.plan_tables import Plan
 from model.rates.overseeding import lot_margin
 from model.rehearsal.rehearsed import Rehearsal
 from model.risk.batches import Seasons
@@ -108,6 +109,21 @@ def test_the_same_seed_gives_the_same_margins() -> None:
     assert one.chosen.margins.graft.tolist() == two.chosen.margins.graft.tolist()
     assert one.chosen.margins.sowing.tolist() == two.chosen.margins.sowing.tolist()
     assert len(one.rounds) == len(two.rounds)
+
+
+def test_of_the_best_rounds_the_one_best_when_planned_again_is_the_answer() -> None:
+    """Three rounds are tried: fewest orders below their level come first, then the least cost."""
+    tried: list[Plan] = []
+
+    def again(_: Scenario, made: Plan) -> tuple[int, float]:
+        tried.append(made)
+        return {1: (0, 7.0), 2: (0, 5.0)}.get(len(tried), (1, 1.0))
+
+    found = tune(sure_seed(), seasons=300, seed=3, again=again)
+    best = sorted(found.rounds, key=lambda made: made.rank)
+    assert len(best) > 1
+    assert all(one is made.plan for one, made in zip(tried, best[:3], strict=True))
+    assert found.chosen is best[1]
 
 
 @pytest.mark.parametrize("levels", [(0.5, 0.999), (0.999, 0.5), (0.5, 0.5)])
