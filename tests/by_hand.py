@@ -25,8 +25,11 @@ def lot(name: str, variety: str, stock: int, lead: int) -> SeedLot:
     return replace(made, germination_correlation=0.0, sowing_correlation=0.0)
 
 
-UNSAID = {"in_zones": None, "not_for": None, "training": 0.0, "extra": 0, "back": 0.0}
-"""No zones to choose, units for all, no hours with new hands, no plants unbilled, nothing that comes back."""
+UNSAID = {"in_zones": None, "not_for": None, "extra": 0, "back": 0.0} | dict.fromkeys(
+    ("training", "called", "temporary_overtime", "overtime_hours"), 0.0
+)
+"""No zones to choose, units for all, no plants unbilled, nothing that comes back, no hours with new hands;
+temporary hands are not called by the day, and work no overtime."""
 
 
 def made(objective: float, **tables: Rows) -> Plan:

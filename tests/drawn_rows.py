@@ -353,6 +353,10 @@ def drawn_crews(draw: Draw) -> tuple[Crew, ...]:
             "temp_training_days": draw(st.integers(0, 3)),
             "temp_training_cost": draw(st.sampled_from([0.0, 50.0])),
             "temp_trainer_hours": draw(st.sampled_from([0.0, 0.0, 2.0])),
+            "temp_overtime_hours_per_head_day": draw(st.sampled_from([0.0, 1.5])),
+            "temp_overtime_pay_per_hour": draw(st.sampled_from([None, 12.0])),
+            "week_hours_per_head": draw(st.sampled_from([None, 26.0])),
+            "temp_days_least": draw(st.sampled_from([None, None, 0, 2])),
         }
     growers = crew(
         "Growers",

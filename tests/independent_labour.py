@@ -184,7 +184,14 @@ class Labour(Rates):
                 starts = [self.days.prev(training[0] - row.days_before) for row in rows]
                 most = crew.temp_heads_most if on and None not in starts else 0
                 name = crew.crew, week[0]
-                new = self.builder.add_var("A", crew.temp_training_cost, lumpy=True, upper=most)
+                changes = [r for r in self.scenario.crew_days if r.crew == crew.crew]
+                pay = [(r.from_day, r.temp_pay_per_hour) for r in changes]
+                rate = self.changed(crew.temp_pay_per_hour, pay, week[0])
+                paid = (
+                    0.0 if crew.temp_days_least is None else sum(self.shift(crew, t) or 0.0 for t in training)
+                )
+                cost = crew.temp_training_cost + rate * paid
+                new = self.builder.add_var("A", cost, lumpy=True, upper=most)
                 self.new_hands[name] = new
                 for row, start in zip(rows, starts, strict=True) if most else ():
                     assert start is not None
@@ -227,11 +234,21 @@ class Labour(Rates):
             rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
             changes = [(row.from_day, row.temp_pay_per_hour) for row in rows]
             rate = self.changed(crew.temp_pay_per_hour, changes, week[0])
-            pay = rate * sum(self.shift(crew, t) or 0.0 for t in work_days)
+            longer_from = [(row.from_day, row.temp_overtime_pay_per_hour) for row in rows]
+            own_rate = crew.temp_overtime_pay_per_hour
+            long_rate = self.changed(rate if own_rate is None else own_rate, longer_from, week[0])
+            by_day = crew.temp_days_least is not None
+            shifts = sum(self.shift(crew, t) or 0.0 for t in work_days)
+            learning = sum(self.shift(crew, t) or 0.0 for t in work_days[: crew.temp_training_days])
+            pay = 0.0 if by_day else rate * shifts
             here = self.builder.add_var("M", pay, lumpy=True, upper=crew.temp_heads_most)
             new = self.new_hands[crew.crew, week[0]]
             self.builder.at_most({here: 1.0}, plus(before, {new: 1.0}))
             before = {here: 1.0}
+            paid: Coefs = {new: learning} if by_day else {here: shifts}
+            days: Coefs = {
+                new: float(min(len(work_days), crew.temp_training_days, crew.temp_days_least or 0))
+            }
             for n, t in enumerate(work_days):
                 by_skill = {}
                 for skill in crew.skills:
@@ -240,10 +257,25 @@ class Labour(Rates):
                     given[skill, t][hours] = crew.temp_pace
                 self.attend(crew, t, by_skill)
                 able = {here: 1.0, new: -1.0} if n < crew.temp_training_days else {here: 1.0}
-                self.builder.at_most(by_skill, times(able, self.shift(crew, t) or 0.0))
+                shift = self.shift(crew, t) or 0.0
+                if by_day:
+                    called = self.builder.add_var(f"M' {crew.crew} {t}", rate * shift, lumpy=True)
+                    self.builder.at_most({called: 1.0}, able)
+                    able = {called: 1.0}
+                    paid[called], days[called] = shift, 1.0
+                longer = self.builder.add_var(f"ot' {crew.crew} {t}", long_rate)
+                self.builder.at_most({longer: 1.0}, times(able, crew.temp_overtime_hours_per_head_day))
+                self.builder.at_most(by_skill, plus(times(able, shift), {longer: 1.0}))
+                paid[longer] = 1.0
                 if n < crew.temp_training_days:
                     self.spent[crew.crew, t] |= {new: crew.temp_trainer_hours}
                 for skill, hours in zip(crew.skills, by_skill, strict=True):
                     most = self.hours_at(crew, skill)
                     if most is not None:
                         self.builder.at_most({hours: 1.0}, times(able, most))
+            if by_day:
+                least = float(min(crew.temp_days_least or 0, len(work_days)))
+                self.builder.at_most({here: least}, days)
+            if crew.week_hours_per_head is not None:
+                most = crew.week_hours_per_head
+                self.builder.at_most(paid, {here: most if by_day else max(most, shifts)})

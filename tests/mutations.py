@@ -283,6 +283,18 @@ MUTATIONS: dict[str, Mutation] = {
         "temporary hands are trained",
         first("temporary", lambda r: {"amount": r["amount"] - 1}),
     ),
+    "a hand called too many": Mutation(
+        "temporary hands are trained",
+        first("crew_days", lambda r: {"called": r["called"] + 9}, lambda r: r["called"] > 0.01),
+    ),
+    "called hands unpaid": Mutation(
+        "temporary hands are trained",
+        first("crew_days", lambda r: {"called": 0.0}, lambda r: r["called"] > 0.01),
+    ),
+    "overtime of temporary hands unpaid": Mutation(
+        "temporary hands are trained",
+        first("crew_days", lambda r: {"temporary_overtime": 0.0}, lambda r: r["temporary_overtime"] > 0.01),
+    ),
     "bought in by the one": Mutation(
         "bought plants arrive",
         first("buy_in", lambda r: {"plants": 0.5}, lambda r: abs(r["plants"] - 0.5) > 0.01),

@@ -331,6 +331,36 @@ def _specimens() -> dict[str, Scenario]:
                 Practice("Grafters", "Clips", None, 20.0, 0),
             ),
         ),
+        "hands by the day": replace(
+            weekdays,
+            orders=two,
+            labour_standards=WORK,
+            crews=(
+                HANDS[0],
+                replace(
+                    temporary,
+                    heads=0.05,
+                    hours_per_head_day=6.0,
+                    temp_days_least=2,
+                    temp_overtime_hours_per_head_day=2.0,
+                    temp_overtime_pay_per_hour=21.0,
+                    week_hours_per_head=26.0,
+                ),
+                replace(
+                    temporary,
+                    crew="Students",
+                    heads=0.0,
+                    temp_overtime_hours_per_head_day=1.0,
+                    temp_training_days=1,
+                    temp_training_cost=0.0,
+                ),
+            ),
+            crew_days=(
+                CrewDay("Grafters", day(9), temp_pay_per_hour=16.0),
+                CrewDay("Students", day(7), temp_overtime_pay_per_hour=24.0),
+            ),
+            days_off=(DayOff(day(8)),),
+        ),
         "bays": replace(
             weekdays,
             orders=two,

@@ -80,6 +80,10 @@ class Past:
     """Pairs of day of arrival and number of packs, by item and size."""
     hired: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
     """Temporary hands, by crew and number of the week."""
+    called: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Temporary hands called, those in training left out, by crew and day."""
+    overtime: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
+    """Hours of temporary hands beyond their shifts, by crew and day."""
     worked: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
     """Hours worked, by crew and day."""
 
@@ -121,6 +125,10 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
                 past.packs[given(row.item), given(row.size)].append((arrival, row.number))
             case Happened.HIRED:
                 past.hired[given(row.crew), weeks[day]] += row.number
+            case Happened.CALLED:
+                past.called[given(row.crew), day] += row.number
+            case Happened.OVERTIME:
+                past.overtime[given(row.crew), day] += row.number
             case Happened.WORKED:
                 past.worked[given(row.crew), day] += row.number
     return past

@@ -20,7 +20,7 @@ from model.planned.tables.job_tables import CLEANING, PLANTS
 from model.planned.values import Floats, Values
 from model.program.amounts import Use
 from model.program.cost_terms import costs, late_plants
-from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewOnDay
+from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewInWeek, CrewOnDay
 from model.program.needless import TINY
 from model.program.program import Program
 from model.scenario.choices import PayBasis
@@ -406,7 +406,8 @@ class _Results:
         temporary: dict[CrewOnDay, float] = defaultdict(float)
         for n, i in enumerate(self.p.temporary_skill_days):
             temporary[CrewOnDay(i.crew, i.day)] += self.v["temporary_worked", n]
-        there, training = self._temporary_available(), self._training()
+        there, training = self._temporary_at_work(), self._training()
+        longer = {at: self.v["temporary_overtime", n] for n, at in enumerate(self.p.temporary_overtime_days)}
         for name, limits in self.p.amounts.crews.items():
             committed = limits.crew.pay_basis is PayBasis.COMMITTED
             for t in range(self.network.calendar.days):
@@ -423,20 +424,15 @@ class _Results:
                     "overtime_available": limits.overtime[t],
                     "training": training[CrewOnDay(name, t)],
                     "temporary": temporary[CrewOnDay(name, t)],
-                    "temporary_available": there[CrewOnDay(name, t)],
+                    "temporary_available": limits.temporary_hours(t) * there[CrewOnDay(name, t)],
+                    "called": there[CrewOnDay(name, t)] if limits.by_day else 0.0,
+                    "temporary_overtime": longer.get(CrewOnDay(name, t), 0.0),
                     "amount": paid * limits.pay[t] + overtime * limits.overtime_pay[t],
                 }
 
-    def _temporary_available(self) -> dict[CrewOnDay, float]:
-        there: dict[CrewOnDay, float] = defaultdict(float)
-        for n, index in enumerate(self.p.crew_weeks):
-            limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
-            training = limits.training_days(week)
-            for t in limits.working(week):
-                idle = self.v["new_hands", n] if t in training else 0.0
-                hours = limits.hours[t] * (self.v["temporary_hands", n] - idle)
-                there[CrewOnDay(index.crew, t)] = hours
-        return there
+    def _temporary_at_work(self) -> dict[CrewOnDay, float]:
+        """Trained temporary hands at work, by crew and day."""
+        return defaultdict(float, {at: self.v.total(heads) for at, heads in self.p.temporary_at_work.items()})
 
     def _training(self) -> dict[CrewOnDay, float]:
         """Hours of own hands with new temporary hands, by crew and day."""
@@ -461,18 +457,28 @@ class _Results:
                 }
 
     def temporary(self) -> Rows:
+        called: dict[CrewInWeek, float] = defaultdict(float)
+        longer: dict[CrewInWeek, float] = defaultdict(float)
+        for n, at in enumerate(self.p.called_days):
+            hours = self.p.amounts.crews[at.crew].hours[at.day] * self.v["called_hands", n]
+            called[CrewInWeek(at.crew, self.p.week_of[at.day])] += hours
+        for n, at in enumerate(self.p.temporary_overtime_days):
+            longer[CrewInWeek(at.crew, self.p.week_of[at.day])] += self.v["temporary_overtime", n]
         for n, index in enumerate(self.p.crew_weeks):
             heads, new = self.v["temporary_hands", n], self.v["new_hands", n]
-            if heads > TINY:
+            if heads > TINY or called[index] > TINY or longer[index] > TINY:
                 limits, week = self.p.amounts.crews[index.crew], self.p.weeks[index.week]
-                hours = heads * limits.temporary_week_hours(week)
-                amount = heads * limits.temporary_week_pay(week) + new * limits.crew.temp_training_cost
+                hours = heads * limits.temporary_week_hours(week) + called[index]
+                hours += new * limits.training_hours(week)
+                amount = hours * limits.temporary_pay(week) + new * limits.crew.temp_training_cost
+                amount += longer[index] * limits.temporary_overtime_pay(week)
                 yield {
                     "crew": index.crew,
                     "week_day": self.date(week.days[0]),
                     "heads": heads,
                     "new": new,
                     "paid_hours": hours,
+                    "overtime_hours": longer[index],
                     "amount": amount,
                 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,8 +30,10 @@ class Values:
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
         leave_out_plants(program, self.by_variable, all_jobs=all_needed)
+        self._tighten_listed_hands()
         self._tighten_new_hands()
         self._tighten_hours()
+        self._tighten_temporary_overtime()
         self._tighten_tasks()
         self._tighten_idle()
         self._tighten_spare()
@@ -114,6 +117,41 @@ class Values:
         for n, index in enumerate(p.guaranteed_weeks):
             hours = p.amounts.crews[index.crew].guaranteed_hours(p.weeks[index.week])
             self.by_variable["idle"][n] = max(0.0, hours - worked[index])
+
+    def _tighten_listed_hands(self) -> None:
+        """Hands hired by the day leave the list after the last week in which they are needed on it."""
+        p = self.program
+        settled, later = p.settled.get("temporary_hands", {}), dict[str, float]()
+        called: dict[CrewInWeek, list[tuple[int, float]]] = defaultdict(list)
+        for n, at in enumerate(p.called_days):
+            called[CrewInWeek(at.crew, p.week_of[at.day])].append((at.day, self["called_hands", n]))
+        for n, index in reversed([*enumerate(p.crew_weeks)]):
+            limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
+            if limits.by_day:
+                hands, new = self["temporary_hands", n], self["new_hands", n]
+                if n not in settled:
+                    training, most = limits.training_days(week), limits.crew.week_hours_per_head
+                    needed = [new * (t in training) + heads for t, heads in called[index]]
+                    if most:
+                        hours = sum(limits.hours[t] * heads for t, heads in called[index])
+                        least = (hours + new * limits.training_hours(week)) / most
+                        needed.append(ceil(least - TINY) if hands % 1.0 < TINY else least)
+                    hands = min(hands, max([*needed, later.get(index.crew, 0.0), 0.0]))
+                    self.by_variable["temporary_hands"][n] = hands
+                later[index.crew] = hands - new
+
+    def _tighten_temporary_overtime(self) -> None:
+        """Overtime of temporary hands is no more than what their hours exceed their shifts by."""
+        p = self.program
+        worked: dict[CrewOnDay, float] = defaultdict(float)
+        for n, i in enumerate(p.temporary_skill_days):
+            worked[CrewOnDay(i.crew, i.day)] += self["temporary_worked", n]
+        settled = p.settled.get("temporary_overtime", {})
+        for n, at in enumerate(p.temporary_overtime_days):
+            if n not in settled:
+                shifts = p.amounts.crews[at.crew].hours[at.day] * self.total(p.temporary_at_work[at])
+                over = min(self["temporary_overtime", n], worked[at] - shifts)
+                self.by_variable["temporary_overtime"][n] = over if over > TINY else 0.0
 
     def _tighten_new_hands(self) -> None:
         for n, index in enumerate(self.program.crew_weeks):

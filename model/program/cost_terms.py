@@ -73,6 +73,8 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ pay[c, first shift of q] · I                      guaranteed hours without work
        + Σ max(0, pay a piece · pace[c] · 3600 / seconds − pay[c,t]) · h″      piece rates, beyond the hour
        + Σ temporary pay[c,q] · Σ_{t in q with a shift} hours per head[t] · M + training cost · A
+       + Σ temporary pay[c,q] · (hours per head[t] · M′ + training hours · A)      in place of M, by the day
+       + Σ temporary overtime pay[c,q] · ot′
        + Σ cost per slot-day[z,t] · slots standing          units: unit slots · N on every busy day
        + Σ cost of a bay[z,q] · G[z,q]                      bays opened whole
        + Σ cost per tray of the zones chosen · trays there    zones to choose from
@@ -112,13 +114,19 @@ def _labour_costs(p: Program) -> Iterator[CostTerm]:
     for n, index in enumerate(p.crew_weeks):
         limits = p.amounts.crews[index.crew]
         temporary[index.crew]["temporary_hands", n] = limits.temporary_week_pay(p.weeks[index.week])
-        temporary[index.crew]["new_hands", n] = limits.crew.temp_training_cost
+        temporary[index.crew]["new_hands", n] = limits.new_hand_cost(p.weeks[index.week])
+    for n, at in enumerate(p.called_days):
+        limits, week = p.amounts.crews[at.crew], p.weeks[p.week_of[at.day]]
+        temporary[at.crew]["called_hands", n] = limits.hours[at.day] * limits.temporary_pay(week)
+    for n, at in enumerate(p.temporary_overtime_days):
+        week = p.weeks[p.week_of[at.day]]
+        temporary[at.crew]["temporary_overtime", n] = p.amounts.crews[at.crew].temporary_overtime_pay(week)
     idle: dict[str, Coefs] = defaultdict(dict)
     for n, index in enumerate(p.guaranteed_weeks):
         idle[index.crew]["idle", n] = p.amounts.crews[index.crew].idle_pay(p.weeks[index.week])
     pieces: dict[str, Coefs] = defaultdict(dict)
-    for n, at in enumerate(p.crew_tasks):
-        pieces[at.crew]["worked_at_task", n] = p.beyond_the_hour(at)
+    for n, piece in enumerate(p.crew_tasks):
+        pieces[piece.crew]["worked_at_task", n] = p.beyond_the_hour(piece)
     for name, limits in p.amounts.crews.items():
         if name in pieces:
             yield CostTerm("piece rates", name, 0.0, pieces[name])

@@ -424,6 +424,44 @@ class IndexSets:
         return [CrewInWeek(*at) for at in self.amounts.crew_weeks]
 
     @cached_property
+    def called_days(self) -> list[CrewOnDay]:
+        """Index list of M′: days with a shift of crews whose temporary hands are hired by the day."""
+        return [
+            CrewOnDay(index.crew, t)
+            for index in self.crew_weeks
+            if (limits := self.amounts.crews[index.crew]).by_day
+            for t in limits.working(self.weeks[index.week])
+        ]
+
+    @cached_property
+    def temporary_overtime_days(self) -> list[CrewOnDay]:
+        """Index list of ot′: days with a shift of crews whose temporary hands may work overtime."""
+        return [
+            CrewOnDay(index.crew, t)
+            for index in self.crew_weeks
+            if (limits := self.amounts.crews[index.crew]).crew.temp_overtime_hours_per_head_day > 0
+            for t in limits.working(self.weeks[index.week])
+        ]
+
+    @cached_property
+    def temporary_at_work(self) -> dict[CrewOnDay, Coefs]:
+        """Trained temporary hands at work, by crew and day with a shift."""
+        called = {index: n for n, index in enumerate(self.called_days)}
+        found: dict[CrewOnDay, Coefs] = {}
+        for n, index in enumerate(self.crew_weeks):
+            limits, week = self.amounts.crews[index.crew], self.weeks[index.week]
+            training = limits.training_days(week)
+            for t in limits.working(week):
+                at = CrewOnDay(index.crew, t)
+                if limits.by_day:
+                    found[at] = {("called_hands", called[at]): 1.0}
+                else:
+                    found[at] = {("temporary_hands", n): 1.0}
+                    if t in training:
+                        found[at]["new_hands", n] = -1.0
+        return found
+
+    @cached_property
     def guaranteed_weeks(self) -> list[CrewInWeek]:
         """Index list of I: weeks with shifts of crews with guaranteed hours."""
         return [

@@ -80,25 +80,106 @@ def temporary_new(p: Program) -> Rows:
 
 
 def temporary_hours(p: Program) -> Rows:
-    """Temporary hands work no longer than their daily hours, and not at all during training.
+    """Temporary hands at work work no longer than their daily hours and overtime; none works during training.
 
-    Σ_k h′[c,k,t] ≤ hours per head[t] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
-    for each day t of week q on which the crew has a shift
+    Σ_k h′[c,k,t] ≤ hours per head[t] · M″[c,t] + ot′[c,t]
+    for each day t on which the crew has a shift
     """
     worked: dict[CrewOnDay, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.temporary_skill_days):
         worked[CrewOnDay(i.crew, i.day)]["temporary_worked", n] = 1.0
+    overtime = {at: n for n, at in enumerate(p.temporary_overtime_days)}
+    rows: Rows = {}
+    for at, heads in p.temporary_at_work.items():
+        limits, coefs = p.amounts.crews[at.crew], worked.get(at)
+        if coefs is not None:
+            coefs |= {key: -limits.hours[at.day] * each for key, each in heads.items()}
+            if at in overtime:
+                coefs["temporary_overtime", overtime[at]] = -1.0
+            rows[at.crew, p.iso(at.day)] = Row(coefs, None, 0.0)
+    return rows
+
+
+def temporary_overtime_most(p: Program) -> Rows:
+    """Overtime of temporary hands stays within what each of them may work on a day.
+
+    ot′[c,t] ≤ overtime hours per temporary head[c] · M″[c,t]      for each day t from today
+    """
+    rows: Rows = {}
+    for n, at in enumerate(p.temporary_overtime_days):
+        if at.day >= p.network.past.today:
+            most = p.amounts.crews[at.crew].crew.temp_overtime_hours_per_head_day
+            heads = {key: -most * each for key, each in p.temporary_at_work[at].items()}
+            rows[p.labels["temporary_overtime"][n]] = Row({("temporary_overtime", n): 1.0} | heads, None, 0.0)
+    return rows
+
+
+def temporary_week_hours(p: Program) -> Rows:
+    """Temporary hands hired by the day, and overtime of all, stay within the weekly limit, if there is one.
+
+    Σ_{t in q} hours per head[t] · M′[c,t] + training hours · A[c,q] + Σ_{t in q} ot′[c,t]
+        ≤ week hours per head[c] · M[c,q]      for hands hired by the day
+    Σ_{t in q} ot′[c,t] ≤ max(0, week hours per head[c] − Σ_{t in q} hours per head[t]) · M[c,q]
+    for each week q that ends today or later; the limit is never below the recorded hours
+    """
+    past, coefs = p.network.past, defaultdict[CrewInWeek, Coefs](dict)
+    for n, at in enumerate(p.called_days):
+        hours = p.amounts.crews[at.crew].hours[at.day]
+        coefs[CrewInWeek(at.crew, p.week_of[at.day])]["called_hands", n] = hours
+    for n, at in enumerate(p.temporary_overtime_days):
+        coefs[CrewInWeek(at.crew, p.week_of[at.day])]["temporary_overtime", n] = 1.0
     rows: Rows = {}
     for n, index in enumerate(p.crew_weeks):
         limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
-        training = limits.training_days(week)
-        for t in limits.working(week):
-            coefs = worked.get(CrewOnDay(index.crew, t))
-            if coefs is not None:
-                coefs["temporary_hands", n] = -limits.hours[t]
-                if t in training:
-                    coefs["new_hands", n] = limits.hours[t]
-                rows[index.crew, p.iso(t)] = Row(coefs, None, 0.0)
+        most, found = limits.crew.week_hours_per_head, coefs.get(index)
+        if most is not None and found is not None and week.days[-1] >= past.today:
+            left = most if limits.by_day else max(0.0, most - limits.temporary_week_hours(week))
+            hired, before = (past.hired.get((index.crew, q), 0.0) for q in (index.week, index.week - 1))
+            training = limits.training_hours(week)
+            told = training * max(0.0, hired - before)
+            for t in week.days:
+                told += limits.hours[t] * past.called.get((index.crew, t), 0.0)
+                told += past.overtime.get((index.crew, t), 0.0)
+            found["temporary_hands", n], found["new_hands", n] = -left, training
+            rows[p.labels["temporary_hands"][n]] = Row(found, None, max(0.0, told - left * hired))
+    return rows
+
+
+def called_most(p: Program) -> Rows:
+    """Hands called on a day are on the list, and trained.
+
+    M′[c,t] ≤ M[c,q] − A[c,q] · [t is one of the first training days of q]      for each day t of q from today
+    """
+    weeks = {index: n for n, index in enumerate(p.crew_weeks)}
+    rows: Rows = {}
+    for n, at in enumerate(p.called_days):
+        if at.day >= p.network.past.today:
+            q = p.week_of[at.day]
+            hands = weeks[CrewInWeek(at.crew, q)]
+            coefs: Coefs = {("called_hands", n): 1.0, ("temporary_hands", hands): -1.0}
+            if at.day in p.amounts.crews[at.crew].training_days(p.weeks[q]):
+                coefs["new_hands", hands] = 1.0
+            rows[p.labels["called_hands"][n]] = Row(coefs, None, 0.0)
+    return rows
+
+
+def called_least(p: Program) -> Rows:
+    """Hands on the list are paid for a least number of days in each of their weeks, training included.
+
+    Σ_{t in q} M′[c,t] + min(training days, d) · A[c,q] ≥ d · M[c,q],  d = min(least days[c], shifts in q)
+    for each week q that begins today or later
+    """
+    days: dict[CrewInWeek, Coefs] = defaultdict(dict)
+    for n, at in enumerate(p.called_days):
+        days[CrewInWeek(at.crew, p.week_of[at.day])]["called_hands", n] = 1.0
+    rows: Rows = {}
+    for n, index in enumerate(p.crew_weeks):
+        limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
+        least = min(limits.crew.temp_days_least or 0, len(limits.working(week)))
+        if least > 0 and week.days[0] >= p.network.past.today:
+            coefs: Coefs = days[index] | {("temporary_hands", n): -float(least)}
+            coefs["new_hands", n] = float(min(least, len(limits.training_days(week))))
+            rows[p.labels["temporary_hands"][n]] = Row(coefs, 0.0, None)
     return rows
 
 
@@ -142,19 +223,16 @@ def skill_limits(p: Program) -> Rows:
 def temporary_skill_limits(p: Program) -> Rows:
     """Temporary hands spend no more hours a day at a limited skill than those who work there allow.
 
-    h′[c,k,t] ≤ most hours[c,k] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
-    for each limited skill k, day t of week q with a shift and without recorded hours
+    h′[c,k,t] ≤ most hours[c,k] · M″[c,t]
+    for each limited skill k, day t with a shift and without recorded hours
     """
-    weeks = {index: n for n, index in enumerate(p.crew_weeks)}
     rows: Rows = {}
     for n, i in enumerate(p.temporary_skill_days):
         limits = p.amounts.crews[i.crew]
         if i.skill in limits.skill_hours and i.day not in p.network.past.worked_days:
-            hours, q = limits.skill_hours[i.skill], p.week_of[i.day]
-            hands = weeks[CrewInWeek(i.crew, q)]
-            coefs: Coefs = {("temporary_worked", n): 1.0, ("temporary_hands", hands): -hours}
-            if i.day in limits.training_days(p.weeks[q]):
-                coefs["new_hands", hands] = hours
+            hours, heads = limits.skill_hours[i.skill], p.temporary_at_work[CrewOnDay(i.crew, i.day)]
+            coefs: Coefs = {("temporary_worked", n): 1.0}
+            coefs |= {key: -hours * each for key, each in heads.items()}
             rows[i.crew, p.iso(i.day), i.skill] = Row(coefs, None, 0.0)
     return rows
 
@@ -195,6 +273,10 @@ GROUPS = (
     week_hours,
     temporary_new,
     temporary_hours,
+    temporary_overtime_most,
+    temporary_week_hours,
+    called_most,
+    called_least,
     guaranteed_hours,
     skill_limits,
     temporary_skill_limits,

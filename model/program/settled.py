@@ -133,7 +133,18 @@ def _hands(p: IndexSets) -> Values:
             hours = past.worked.get((index.crew, index.day), 0.0)
             regular[n] = min(hours, p.amounts.crews[index.crew].regular[index.day])
             overtime[n] = hours - regular[n]
-    return {"temporary_hands": hired, "new_hands": new, "regular": regular, "overtime": overtime}
+    called = {n: past.called.get(i, 0.0) for n, i in enumerate(p.called_days) if i.day < past.today}
+    longer = {
+        n: past.overtime.get(i, 0.0) for n, i in enumerate(p.temporary_overtime_days) if i.day < past.today
+    }
+    return {
+        "temporary_hands": hired,
+        "new_hands": new,
+        "regular": regular,
+        "overtime": overtime,
+        "called_hands": called,
+        "temporary_overtime": longer,
+    }
 
 
 def decided(p: IndexSets, values: Values) -> dict[Key, float]:

@@ -85,6 +85,8 @@ KEYS = {
     Happened.BOUGHT_IN: ("offer", "arrival_day", "order"),
     Happened.PACKS: ("item", "size", "arrival_day"),
     Happened.HIRED: ("crew", "day"),
+    Happened.CALLED: ("crew", "day"),
+    Happened.OVERTIME: ("crew", "day"),
     Happened.WORKED: ("crew", "day"),
     Happened.STANDING: ("zone", "day"),
 }

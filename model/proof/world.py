@@ -479,13 +479,14 @@ class World:
         kept = set(self.scenario.nursery.working_weekdays) - changed
         return len(kept) + sum(len(weekdays) for weekdays, hours in own.items() if hours > 0)
 
-    def temporary_pay(self, name: str, day: date) -> float:
-        """Pay of an hour of a temporary hand of a crew on a day."""
-        pay = self.crews[name].temp_pay_per_hour
+    def temporary_pay(self, name: str, day: date) -> tuple[float, float]:
+        """Pay of an hour of a temporary hand of a crew on a day, and of an hour of its overtime."""
+        pay, overtime = self.crews[name].temp_pay_per_hour, self.crews[name].temp_overtime_pay_per_hour
         for change in sorted(self.scenario.crew_days, key=lambda change: change.from_day):
-            if change.crew == name and change.from_day <= day and change.temp_pay_per_hour is not None:
-                pay = change.temp_pay_per_hour
-        return pay
+            if change.crew == name and change.from_day <= day:
+                new, more = change.temp_pay_per_hour, change.temp_overtime_pay_per_hour
+                pay, overtime = pay if new is None else new, overtime if more is None else more
+        return pay, pay if overtime is None else overtime
 
 
 def _closest(rows: Iterable[Any], method: str | None, format_: str | None) -> Any | None:

@@ -134,7 +134,13 @@ def _hands(p: Program, ledger: _Ledger) -> None:
     for n, index in enumerate(p.crew_weeks):
         week, limits = p.weeks[index.week], crews[index.crew]
         ledger.out(on(week.days[0]), ("temporary_hands", n), limits.temporary_week_pay(week))
-        ledger.out(on(week.days[0]), ("new_hands", n), limits.crew.temp_training_cost)
+        ledger.out(on(week.days[0]), ("new_hands", n), limits.new_hand_cost(week))
+    for n, i in enumerate(p.called_days):
+        week, limits = p.weeks[p.week_of[i.day]], crews[i.crew]
+        ledger.out(on(week.days[0]), ("called_hands", n), limits.hours[i.day] * limits.temporary_pay(week))
+    for n, i in enumerate(p.temporary_overtime_days):
+        week = p.weeks[p.week_of[i.day]]
+        ledger.out(on(week.days[0]), ("temporary_overtime", n), crews[i.crew].temporary_overtime_pay(week))
     for n, index in enumerate(p.guaranteed_weeks):
         week = p.weeks[index.week]
         ledger.out(on(week.days[0]), ("idle", n), crews[index.crew].idle_pay(week))

@@ -257,7 +257,7 @@ def _hands(program: Program, flows: list[int]) -> float:
             crew, day = limits.crew, network.flows[flows[0]].graft
             if skill in crew.skills:
                 own = crew.pace * (limits.regular[day] + limits.overtime[day])
-                temporary = crew.temp_pace * crew.temp_heads_most * limits.hours[day]
+                temporary = crew.temp_pace * crew.temp_heads_most * limits.temporary_hours(day)
                 joins += (own + temporary) / hours
     return joins
 

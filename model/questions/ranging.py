@@ -89,7 +89,7 @@ def prices(program: Program) -> list[Price]:
     for now, then in zip(costs(program), costs(Program(dearer, Amounts(dearer))), strict=True):
         rises = {key: coef - now.coefs[key] for key, coef in then.coefs.items()}
         changes[now.line, now.detail] = {key: rise for key, rise in rises.items() if abs(rise) > TINY}
-    found = [*_labour(network.scenario, changes), *_growing(program, changes), *_trade(program, changes)]
+    found = [*_labour(program, changes), *_growing(program, changes), *_trade(program, changes)]
     return [price for price in found if price.direction]
 
 
@@ -118,6 +118,7 @@ def _raised(scenario: Scenario) -> Scenario:
                 pay_per_hour=crew.pay_per_hour + 1,
                 overtime_pay_per_hour=more(crew.overtime_pay_per_hour),
                 temp_pay_per_hour=crew.temp_pay_per_hour + 1,
+                temp_overtime_pay_per_hour=more(crew.temp_overtime_pay_per_hour),
             )
             for crew in scenario.crews
         ),
@@ -126,6 +127,7 @@ def _raised(scenario: Scenario) -> Scenario:
                 change,
                 pay_per_hour=more(change.pay_per_hour),
                 temp_pay_per_hour=more(change.temp_pay_per_hour),
+                temp_overtime_pay_per_hour=more(change.temp_overtime_pay_per_hour),
             )
             for change in scenario.crew_days
         ),
@@ -139,8 +141,14 @@ def _where_it_costs(value: float | None) -> float | None:
     return value + 1 if value else value
 
 
-def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
+def _labour(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:
     """Pay of crews, overtime and temporary hands; overtime without its own rate moves with regular pay."""
+    scenario = program.network.scenario
+    apart = {
+        ("temporary_overtime", n)
+        for n, at in enumerate(program.temporary_overtime_days)
+        if program.amounts.crews[at.crew].temporary_overtime_apart(program.weeks[program.week_of[at.day]])
+    }
     for crew in scenario.crews:
         name, rate = crew.crew, crew.overtime_pay_per_hour
         if any(row.crew == name for row in scenario.piece_rates):
@@ -153,7 +161,11 @@ def _labour(scenario: Scenario, changes: dict[tuple[str, str], Coefs]) -> Iterat
         if rate is not None:
             yield Price("overtime pay", name, "", "hour", rate, overtime)
         temporary = changes["temporary hands", name]
-        yield Price("temporary pay", name, "", "hour", crew.temp_pay_per_hour, temporary)
+        hired = {key: rise for key, rise in temporary.items() if key not in apart}
+        yield Price("temporary pay", name, "", "hour", crew.temp_pay_per_hour, hired)
+        longer = {key: rise for key, rise in temporary.items() if key in apart}
+        if (rate := crew.temp_overtime_pay_per_hour) is not None:
+            yield Price("temporary overtime pay", name, "", "hour", rate, longer)
 
 
 def _growing(program: Program, changes: dict[tuple[str, str], Coefs]) -> Iterator[Price]:

@@ -188,7 +188,7 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
     """Hours at the mean cost of an hour on the day; paid hours without work are overhead.
 
     Own hands: regular and overtime pay of the crew on the day, over its hours. Temporary hands: pay of the
-    crew's week, over their hours in that week, and training, over those of the stint.
+    crew's week and their overtime, over their hours in that week, and training, over those of the stint.
     Work by machines bears their attendants, and all work the supplies that its hours use up.
     """
     paid: dict[tuple[str, int], dict[Source, float]] = defaultdict(lambda: defaultdict(float))
@@ -301,13 +301,26 @@ def _temporary_rates(program: Program, values: Values, pool: CostPool) -> dict[t
     Training is spread over the hours of the stint: the weeks in a row in which the crew has such hands.
     """
     hours, rates = _temporary_hours(program, values), {}
+    paid: dict[tuple[str, int], float] = defaultdict(float)
+    for n, at in enumerate(program.called_days):
+        limits, week = program.amounts.crews[at.crew], program.week_of[at.day]
+        days = limits.hours[at.day] * values["called_hands", n]
+        paid[at.crew, week] += days * limits.temporary_pay(program.weeks[week])
+    for n, at in enumerate(program.temporary_overtime_days):
+        limits, week = program.amounts.crews[at.crew], program.week_of[at.day]
+        rate = limits.temporary_overtime_pay(program.weeks[week])
+        paid[at.crew, week] += values["temporary_overtime", n] * rate
     for stint in _stints(program, values):
         crew = program.amounts.crews[program.crew_weeks[stint[0]].crew]
         weeks = [program.crew_weeks[n].week for n in stint]
-        training = sum(values["new_hands", n] for n in stint) * crew.crew.temp_training_cost
+        training = sum(
+            values["new_hands", n] * crew.new_hand_cost(program.weeks[week])
+            for n, week in zip(stint, weeks, strict=True)
+        )
         in_stint = sum(hours[crew.crew.crew, week] for week in weeks)
         for n, week in zip(stint, weeks, strict=True):
             amount = values["temporary_hands", n] * crew.temporary_week_pay(program.weeks[week])
+            amount += paid[crew.crew.crew, week]
             worked = hours[crew.crew.crew, week]
             if worked > 0:
                 rates[crew.crew.crew, week] = amount / worked + training / in_stint

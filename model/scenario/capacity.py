@@ -14,6 +14,7 @@ from model.scenario.records.rooms import Bays
 from model.scenario.records.trade import SupplyUse
 
 Row = TypeVar("Row", LabourStandard, SupplyUse, PieceRate)
+Figure = TypeVar("Figure", float, float | None)
 
 
 def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row | None:
@@ -22,7 +23,9 @@ def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row
     return max(fitting, key=lambda row: (row.method is not None, row.format is not None), default=None)
 
 
-def _from_day(calendar: Calendar, start: float, changes: Iterable[tuple[date, float | None]]) -> list[float]:
+def _from_day(
+    calendar: Calendar, start: Figure, changes: Iterable[tuple[date, float | None]]
+) -> list[Figure]:
     """A figure's value on each day of the horizon, from dated changes; None leaves it as it was."""
     values = [start] * calendar.days
     for when, value in sorted(changes, key=lambda change: change[0]):
@@ -107,6 +110,11 @@ class CrewLimits:
         self._temporary_pay = _from_day(
             calendar, crew.temp_pay_per_hour, [(c.from_day, c.temp_pay_per_hour) for c in changes]
         )
+        self._temporary_overtime_pay = _from_day(
+            calendar,
+            crew.temp_overtime_pay_per_hour,
+            [(c.from_day, c.temp_overtime_pay_per_hour) for c in changes],
+        )
         by_weekday, off = shift_hours(scenario, crew), {entry.day for entry in scenario.days_off}
         shifts = [
             None if calendar.date(t) in off else by_weekday.get(calendar.weekday(t))
@@ -181,13 +189,39 @@ class CrewLimits:
         """Pay of an hour of a temporary hand hired from that day on."""
         return self._temporary_pay[day]
 
+    @property
+    def by_day(self) -> bool:
+        """Whether temporary hands are hired by the day."""
+        return self.crew.temp_days_least is not None
+
+    def temporary_hours(self, day: int) -> float:
+        """Most hours of a trained temporary hand at work on a day, overtime included."""
+        return self.hours[day] + self.on_duty[day] * self.crew.temp_overtime_hours_per_head_day
+
+    def temporary_overtime_pay(self, week: Week) -> float:
+        """Pay of an hour of overtime of a temporary hand in the week: that of its first day."""
+        rate = self._temporary_overtime_pay[week.days[0]]
+        return self.temporary_pay(week) if rate is None else rate
+
+    def temporary_overtime_apart(self, week: Week) -> bool:
+        """Whether overtime of temporary hands has a rate of its own in the week."""
+        return self._temporary_overtime_pay[week.days[0]] is not None
+
     def temporary_week_pay(self, week: Week) -> float:
-        """Pay of one temporary hand for the week, in currency."""
+        """Pay of one temporary hand for the week whatever it does, in currency; 0 if hired by the day."""
         return self.temporary_week_hours(week) * self.temporary_pay(week)
 
     def temporary_week_hours(self, week: Week) -> float:
-        """Hours for which one temporary hand is paid in the week."""
-        return sum(self.hours[t] for t in self.working(week))
+        """Hours for which one temporary hand is paid in the week whatever it does; 0 if hired by the day."""
+        return 0.0 if self.by_day else sum(self.hours[t] for t in self.working(week))
+
+    def training_hours(self, week: Week) -> float:
+        """Hours of training for which a new hand is paid besides the pay of its week."""
+        return sum(self.hours[t] for t in self.training_days(week)) if self.by_day else 0.0
+
+    def new_hand_cost(self, week: Week) -> float:
+        """Cost of a new temporary hand besides the pay of its week and of days called, in currency."""
+        return self.crew.temp_training_cost + self.training_hours(week) * self.temporary_pay(week)
 
 
 Standard = TypeVar("Standard", LabourStandard, PieceRate)

@@ -190,6 +190,8 @@ class Happened(StrEnum):
     BOUGHT_IN = "bought in"
     PACKS = "packs"
     HIRED = "hired"
+    CALLED = "called"
+    OVERTIME = "temporary overtime"
     WORKED = "worked"
     STANDING = "standing"
 

@@ -27,6 +27,8 @@ class Decisions(Protocol):
     def purchases(self) -> pd.DataFrame: ...
     @property
     def temporary(self) -> pd.DataFrame: ...
+    @property
+    def crew_days(self) -> pd.DataFrame: ...
 
 
 def as_planned(plan: Decisions, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
@@ -78,3 +80,8 @@ def _trade(plan: Decisions) -> Iterator[Progress]:
 def _hands(plan: Decisions) -> Iterator[Progress]:
     for crew, day, heads in plan.temporary[["crew", "week_day", "heads"]].itertuples(index=False):
         yield Progress(day, Happened.HIRED, float(heads), crew=crew)
+    columns = ["crew", "day", "called", "temporary_overtime"]
+    for crew, day, called, overtime in plan.crew_days[columns].itertuples(index=False):
+        for what, number in ((Happened.CALLED, called), (Happened.OVERTIME, overtime)):
+            if number > 0:
+                yield Progress(day, what, float(number), crew=crew)

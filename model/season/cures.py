@@ -63,7 +63,7 @@ def cures(scenario: Scenario, last: Tables, *, progress: Say = silent) -> tuple[
         values, _ = decisions(program, last)
         before = shortfalls(last)
         progress("cures")
-        firm = ("sown", "bought", "temporary_hands", "units_opened")
+        firm = ("sown", "bought", "temporary_hands", "called_hands", "units_opened")
         ship = _solved(program, _held(program, compiled, values, firm, ("joins", "delivered")))
         terms = program.network.orders
         packed = {terms[o].order.order for o in gone(program.network)}

@@ -12,7 +12,7 @@ from model.planned.plan_tables import Tables, rows_of
 
 COLUMNS = ("day", "what", "name", "detail", "unit", "before", "after")
 
-JOBS = ("order packs", "order plants", "hire", "sow", "graft", "deliver", "short")
+JOBS = ("order packs", "order plants", "hire", "call", "sow", "graft", "deliver", "short")
 """Jobs that may change, in the order in which they are listed on a day."""
 
 LEAST, NEARLY = 0.5, 0.02
@@ -84,6 +84,8 @@ def _bought(plan: Tables) -> Made:
 def _hired(plan: Tables) -> Made:
     for day, crew, heads in rows_of(plan["temporary"], "week_day", "crew", "heads"):
         yield (day, "hire", crew, "for the week", "hands"), heads
+    for day, crew, called in rows_of(plan["crew_days"], "day", "crew", "called"):
+        yield (day, "call", crew, "for the day", "hands"), called
 
 
 def _delivered(plan: Tables) -> Made:

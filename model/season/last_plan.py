@@ -14,7 +14,16 @@ from model.program.index_sets import Label
 from model.program.program import Program
 from model.scenario.choices import Decline
 
-IN_A_TABLE = ("sown", "joins", "delivered", "bought", "temporary_hands", "units_opened", "packs_bought")
+IN_A_TABLE = (
+    "sown",
+    "joins",
+    "delivered",
+    "bought",
+    "temporary_hands",
+    "called_hands",
+    "units_opened",
+    "packs_bought",
+)
 """Decisions that have a column in a plan's tables."""
 
 TOLD = (*IN_A_TABLE, "declined", "declined_whole", "wave_opened", "offer_taken", "vehicles")
@@ -73,6 +82,7 @@ def _told(p: Program, last: Tables) -> dict[str, dict[Label, float]]:
     for table, variable, *columns_ in (
         ("buy_in", "bought", "offer", "arrival_day", "order", "plants"),
         ("temporary", "temporary_hands", "crew", "week_day", "heads"),
+        ("crew_days", "called_hands", "crew", "day", "called"),
         ("purchases", "packs_bought", "item", "size", "packs"),
         ("orders", "declined", "order", "declined"),
     ):

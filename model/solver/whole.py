@@ -63,6 +63,7 @@ DIVE = (
     ),
     ("sown",),
     ("bought", "short", "declined"),
+    ("called_hands",),
 )
 """Variables that the dive makes whole, in this order; new hands follow from hands."""
 

@@ -215,7 +215,10 @@ def fullest_chamber(scenario: Scenario, plan: Plan) -> ZoneWeek | None:
 
 
 class CrewWeek(NamedTuple):
-    """A crew's hours in a week: worked and available; ``training``: own hours with new temporary hands."""
+    """A crew's hours in a week: worked and available; ``training``: own hours with new temporary hands.
+
+    ``temporary_overtime`` is part of ``temporary``; ``called``: days of temporary hands called by the day.
+    """
 
     crew: str
     week: date
@@ -226,6 +229,8 @@ class CrewWeek(NamedTuple):
     regular_available: float
     overtime_available: float
     temporary_available: float
+    temporary_overtime: float
+    called: float
 
     @property
     def worked(self) -> float:

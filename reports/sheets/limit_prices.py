@@ -112,6 +112,15 @@ class _PriceList:
                         since = start if len(set(weeks.values())) > 1 else None
                         key = "temporary hands", name, start.isoformat()
                         self.add(key, "temporary hands", name, rate, "h", since)
+                if crew.temp_overtime_hours_per_head_day:
+                    longer = temporary_starts(limits, calendar, CrewLimits.temporary_overtime_pay)
+                    for of in calendar.weeks:
+                        start = calendar.date(of.days[0])
+                        if longer[start] == start:
+                            rate = limits.temporary_overtime_pay(of)
+                            since = start if len(set(longer.values())) > 1 else None
+                            key = "temporary overtime", name, start.isoformat()
+                            self.add(key, "overtime of temporary hands", name, rate, "h", since)
                 self.add(("training", name), "training", name, crew.temp_training_cost, "new hand")
 
     def slots(self) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from operator import itemgetter
 
 from model.planned.plan_tables import records, rows_of
-from model.scenario.calendar import Calendar, week_of
+from model.scenario.calendar import Calendar, Week, week_of
 from model.scenario.capacity import CrewLimits
 from model.scenario.choices import PayBasis, Task
 from reports.book.parts import Cell, Formula, SheetColumn
@@ -24,7 +24,8 @@ def labour(report: Report) -> None:
         "Labour by week",
         "Hours worked by each crew, and hours available. Overtime includes hours on days off. FULL: all "
         "regular hours are worked. Training hours of temporary hands are not available hours. Hours of own "
-        "hands with new hands are in their regular hours and overtime.",
+        "hands with new hands are in their regular hours and overtime, and overtime of temporary hands is in "
+        "theirs.",
         cautions=["pay"],
     )
     there_are = ("regular_available", "overtime_available", "temporary_available")
@@ -41,10 +42,13 @@ def labour(report: Report) -> None:
         for week in by_week
     ]
     with_new = ("training",) if any(row["training"] for row in rows) else ()
+    longer = ("temporary_overtime",) if any(row["temporary_overtime"] for row in rows) else ()
+    called = [SheetColumn("called", "Called (hands × days)", CellKind.COUNT, total=True)]
     columns = [
         report.column("crew_days", "crew"),
         SheetColumn("week", "Week from", CellKind.DAY),
-        *report.columns("crew_days", "regular", "overtime", *with_new, "temporary", total=True),
+        *report.columns("crew_days", "regular", "overtime", *with_new, "temporary", *longer, total=True),
+        *(called if any(row["called"] for row in rows) else ()),
         SheetColumn("worked", "All worked (h)", CellKind.DECIMAL, total=True),
         *report.columns("crew_days", *there_are, total=True),
         SheetColumn("there", "All available (h)", CellKind.DECIMAL, total=True),
@@ -110,7 +114,7 @@ def pay(report: Report) -> None:
         "Hours paid times the rate on the sheet Prices. A committed crew is paid all its regular hours, "
         "worked or not. Guaranteed hours are those paid without work. Piece rates are what pieces pay beyond "
         "the pay by the hour, at the prices of the plan. Temporary hands are paid for their "
-        "training hours; each new hand also costs the training sum.",
+        "training hours; each new hand also costs the training sum. Their overtime has a line of its own.",
         cautions=["pay"],
     )
     rows = [
@@ -145,12 +149,16 @@ def rate_starts(limits: CrewLimits, calendar: Calendar) -> list[date]:
     return starts
 
 
-def temporary_starts(limits: CrewLimits, calendar: Calendar) -> dict[date, date]:
-    """For the first day of each week, the first day of the rate that temporary hands are paid."""
+def temporary_starts(
+    limits: CrewLimits,
+    calendar: Calendar,
+    pay: Callable[[CrewLimits, Week], float] = CrewLimits.temporary_pay,
+) -> dict[date, date]:
+    """For the first day of each week, the first day of the rate ``pay`` that temporary hands are paid."""
     starts: dict[date, date] = {}
     last: tuple[float, date] | None = None
     for week in calendar.weeks:
-        first, rate = calendar.date(week.days[0]), limits.temporary_pay(week)
+        first, rate = calendar.date(week.days[0]), pay(limits, week)
         if last is None or last[0] != rate:
             last = rate, first
         starts[first] = last[1]
@@ -218,7 +226,9 @@ def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:
     limits = {crew.crew: CrewLimits(report.scenario, crew, calendar) for crew in report.scenario.crews}
     starts = {name: temporary_starts(crew, calendar) for name, crew in limits.items()}
     line = "temporary hands"
-    for name, day, new, hours in rows_of(report.plan.temporary, "crew", "week_day", "new", "paid_hours"):
+    weeks = {calendar.date(week.days[0]): week for week in calendar.weeks}
+    columns = ("crew", "week_day", "new", "paid_hours", "overtime_hours")
+    for name, day, new, hours, longer in rows_of(report.plan.temporary, *columns):
         crew, rate = limits[name].crew, limits[name].temporary_pay_on(calendar.day(day))
         value = hours * rate + new * crew.temp_training_cost
         yield {
@@ -231,3 +241,18 @@ def _temporary_rows(report: Report) -> Iterator[dict[str, Cell]]:
             "training": Formula("=" + report.prices["training", name], crew.temp_training_cost),
             "amount": Formula("={hours}*{rate}+{new}*{training}", value),
         }
+        if longer > 0:
+            week = weeks[day]
+            since = temporary_starts(limits[name], calendar, CrewLimits.temporary_overtime_pay)[day]
+            rate = limits[name].temporary_overtime_pay(week)
+            price = report.prices["temporary overtime", name, since.isoformat()]
+            yield {
+                "line": line,
+                "crew": name,
+                "week": week_of(day),
+                "hours": longer,
+                "rate": Formula("=" + price, rate),
+                "new": None,
+                "training": None,
+                "amount": Formula("={hours}*{rate}", longer * rate),
+            }

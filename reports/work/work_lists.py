@@ -57,10 +57,17 @@ class _Page(NamedTuple):
 
 ByDay = dict[tuple[str | None, date], list[Assignment]]
 
-There = dict[tuple[str | None, date], tuple[float, float]]
-"""Regular hours of a crew on a day, and those that its own hands spend with new ones."""
 
-NONE = (0.0, 0.0)
+class _CrewOnDay(NamedTuple):
+    """Regular hours of a crew on a day, hours with new hands, temporary hands called, their overtime."""
+
+    regular: float
+    training: float
+    called: float
+    overtime: float
+
+
+There = dict[tuple[str | None, date], _CrewOnDay]
 
 
 def work_days(given: Sequence[Assignment]) -> list[date]:
@@ -81,15 +88,15 @@ def write_work_lists(
     for part in given:
         if span[0] <= part.job.day <= span[-1]:
             by_day[part.crew, part.job.day].append(part)
+    columns = ("regular_available", "training", "called", "temporary_overtime")
     there: There = {
-        (crew, day): (regular, training)
-        for crew, day, regular, training in rows_of(
-            plan.crew_days, "crew", "day", "regular_available", "training"
-        )
+        (crew, day): _CrewOnDay(*hours)
+        for crew, day, *hours in rows_of(plan.crew_days, "crew", "day", *columns)
     }
     practised = practised_on(scenario, plan)
-    for (crew, day), (_, training) in there.items():
-        if (training > TINY or (crew, day) in practised) and span[0] <= day <= span[-1]:
+    for (crew, day), on in there.items():
+        busy = on.training + on.called > TINY or (crew, day) in practised
+        if busy and span[0] <= day <= span[-1]:
             by_day.setdefault((crew, day), [])
     pages = _pages([*(crew.crew for crew in scenario.crews), None], span, by_day)
     with whole_file(path) as part_file:
@@ -155,19 +162,24 @@ def _day(
     retell: Callable[[str], str],
 ) -> None:
     day = page.days[0]
-    notes = [] if page.crew is None else [_hours(parts, *there[page.crew, day])]
+    notes = [] if page.crew is None else [_hours(parts, there[page.crew, day])]
     sheet.open(f"{page.called}, {_dated(day)}", [*notes, *more, ABOUT_COUNTS])
     columns = [replace(column, total=column.total and page.crew is not None) for column in DAY_COLUMNS]
     sheet.table(columns, [_day_row(part, retell) for part in parts])
     _cautions(sheet, parts)
 
 
-def _hours(parts: Sequence[Assignment], regular: float, training: float) -> str:
+def _hours(parts: Sequence[Assignment], on: _CrewOnDay) -> str:
     own, temporary = sum(part.own for part in parts), sum(part.temporary for part in parts)
-    words = f"Own hands work {number(own)} h; {number(regular)} regular hours are available."
-    if training > TINY:
-        words += f" They spend {number(training)} h more with new hands."
-    return f"{words} Temporary hands work {number(temporary)} h." if temporary else words
+    words = f"Own hands work {number(own)} h; {number(on.regular)} regular hours are available."
+    if on.training > TINY:
+        words += f" They spend {number(on.training)} h more with new hands."
+    if on.called > TINY:
+        words += f" Temporary hands to call: {number(on.called)}."
+    if temporary:
+        longer = f", {number(on.overtime)} h of it overtime" if on.overtime > TINY else ""
+        words += f" Temporary hands work {number(temporary)} h{longer}."
+    return words
 
 
 def _day_row(part: Assignment, retell: Callable[[str], str]) -> list[Cell]:
@@ -205,7 +217,7 @@ def _cautions(sheet: Sheet, parts: Sequence[Assignment]) -> None:
 
 def _week(sheet: Sheet, page: _Page, by_day: ByDay, there: There) -> None:
     """Write a week: a line for each task, thing and format; amounts as on the days' pages."""
-    training = [there.get((page.crew, day), NONE)[1] for day in page.days]
+    training = [there[page.crew, day].training if (page.crew, day) in there else 0.0 for day in page.days]
     with_new = ", those that own hands spend with new ones too" if sum(training) > TINY else ""
     about = f"Trays, joins or plants to do on each day. The last line gives hours by the clock{with_new}."
     sheet.open(f"{page.called}, seven days from {_dated(page.days[0])}", [about])

@@ -51,8 +51,8 @@ def tasks(plan: Path, season: Path, until: date) -> list[Task]:
     found = []
     for row in foreseen:
         cells = {name: text_of(getattr(row, name)) for name in NAMES}
-        if _about(cells) not in told and round(row.number) > 0:
-            number = f"{row.number:.0f}"
+        if _about(cells) not in told and (round(row.number) > 0 or row.what is Happened.OVERTIME):
+            number = text_of(row.number) if row.what is Happened.OVERTIME else f"{row.number:.0f}"
             found.append(Task("|".join(_about(cells)), row, _words(row), number, COUNTED.get(row.what, "")))
     return found
 
@@ -138,4 +138,8 @@ def _words(row: Progress) -> str:
         return f"order plants of offer {row.offer} for order {row.order}"
     if row.what is Happened.PACKS:
         return f"order packs of {row.item}, {row.size:g} each"
+    if row.what is Happened.CALLED:
+        return f"call temporary hands of {row.crew} for the day"
+    if row.what is Happened.OVERTIME:
+        return f"hours of overtime of temporary hands of {row.crew}"
     return f"temporary hands of {row.crew} for the week"

@@ -87,7 +87,7 @@ def _zone_columns(draft: Draft) -> Iterator[Fault]:
 def _new_figures(draft: Draft) -> Iterator[Fault]:
     for table, name, figures in (
         ("zone_days", "zone", ("slots", "units", "cost_per_slot_day")),
-        ("crew_days", "crew", ("heads", "pay_per_hour", "temp_pay_per_hour")),
+        ("crew_days", "crew", ("heads", "pay_per_hour", "temp_pay_per_hour", "temp_overtime_pay_per_hour")),
     ):
         for row in draft.rows(table, name, *figures):
             if all(row[figure] is None for figure in figures):
@@ -121,11 +121,12 @@ def _room(draft: Draft) -> Iterator[Fault]:
 
 
 def _crew_hours(draft: Draft) -> Iterator[Fault]:
-    for row in draft.rows("crews", "hours_per_head_day", "overtime_hours_per_head_day"):
-        hours = row["hours_per_head_day"] + row["overtime_hours_per_head_day"]
-        if hours > 24:
-            remedy = f"write at most {24 - row['hours_per_head_day']:g}"
-            yield row.fault("overtime_hours_per_head_day", f"makes a day of {hours:g} hours", remedy)
+    for column in ("overtime_hours_per_head_day", "temp_overtime_hours_per_head_day"):
+        for row in draft.rows("crews", "hours_per_head_day", column):
+            hours = row["hours_per_head_day"] + row[column]
+            if hours > 24:
+                remedy = f"write at most {24 - row['hours_per_head_day']:g}"
+                yield row.fault(column, f"makes a day of {hours:g} hours", remedy)
 
 
 def _guaranteed_hours(draft: Draft) -> Iterator[Fault]:
@@ -146,6 +147,12 @@ def _guaranteed_hours(draft: Draft) -> Iterator[Fault]:
 
 def _week_hours(draft: Draft, crew: DraftRow) -> float | None:
     """Regular hours of a hand of a crew in a week; None where its weekdays or shifts are not sound."""
+    hours = weekday_hours(draft, crew)
+    return None if hours is None else sum(hours.values())
+
+
+def weekday_hours(draft: Draft, crew: DraftRow) -> dict[str, float] | None:
+    """Regular hours of a hand of a crew by weekday; None where its weekdays or shifts are not sound."""
     if not draft.sure("shifts", "crew", "weekdays", "hours_per_head_day"):
         return None
     for nursery in draft.rows("nursery", "working_weekdays"):
@@ -153,22 +160,23 @@ def _week_hours(draft: Draft, crew: DraftRow) -> float | None:
         for row in draft.rows("shifts", "crew", "weekdays", "hours_per_head_day"):
             if row["crew"] == crew["crew"]:
                 hours |= dict.fromkeys(row["weekdays"], row["hours_per_head_day"])
-        return sum(hours.values())
+        return hours
     return None
 
 
 def _shifts(draft: Draft) -> Iterator[Fault]:
-    """A weekday has one shift of a crew, and a day with overtime is no longer than a day."""
+    """A weekday has one shift of a crew, and a day with overtime of any hand is no longer than a day."""
     told: dict[tuple[str, str], DraftRow] = {}
     rows = draft.rows("shifts", "crew", "weekdays", "hours_per_head_day")
-    for row, crew in draft.targets(rows, "crew", "overtime_hours_per_head_day"):
+    longest = ("overtime_hours_per_head_day", "temp_overtime_hours_per_head_day")
+    for row, crew in draft.targets(rows, "crew", *longest):
         twice = [name for name in row["weekdays"] if (row["crew"], name) in told]
         if twice:
             before = told[row["crew"], twice[0]]
             wrong = f"has {twice[0]} of '{row['crew']}' again, after {before.place}"
             yield row.fault("weekdays", wrong, "give each weekday of a crew one row")
         told |= {(row["crew"], name): row for name in row["weekdays"]}
-        overtime = crew["overtime_hours_per_head_day"]
+        overtime = max(crew[column] for column in longest)
         if row["hours_per_head_day"] > 0 and row["hours_per_head_day"] + overtime > 24:
             hours = row["hours_per_head_day"] + overtime
             wrong = f"makes a day of {hours:g} hours with the crew's overtime"

@@ -20,6 +20,7 @@ def at_pay(scenario: Scenario, factor: float) -> Scenario:
             pay_per_hour=crew.pay_per_hour * factor,
             overtime_pay_per_hour=times(crew.overtime_pay_per_hour, factor),
             temp_pay_per_hour=crew.temp_pay_per_hour * factor,
+            temp_overtime_pay_per_hour=times(crew.temp_overtime_pay_per_hour, factor),
         )
         for crew in scenario.crews
     )
@@ -28,6 +29,7 @@ def at_pay(scenario: Scenario, factor: float) -> Scenario:
             row,
             pay_per_hour=times(row.pay_per_hour, factor),
             temp_pay_per_hour=times(row.temp_pay_per_hour, factor),
+            temp_overtime_pay_per_hour=times(row.temp_overtime_pay_per_hour, factor),
         )
         for row in scenario.crew_days
     )

@@ -364,6 +364,7 @@ PRICES = {
     "pay": "Pay of {name}",
     "overtime pay": "Overtime pay of {name}",
     "temporary pay": "Pay of temporary hands of {name}",
+    "temporary overtime pay": "Overtime pay of temporary hands of {name}",
     "pack": "Pack of {detail} of {name}",
     "slots": "Slot-day in {name}",
     "bays": "Bay open for a week in {name}",

@@ -260,6 +260,12 @@ def with_guaranteed_hours() -> Scenario:
     return replace(scenario, crews=(replace(CREW, guaranteed_hours_per_head_week=10.0),))
 
 
+def with_called_hands() -> Scenario:
+    """Temporary hands hired by the day, three days a week or more; each may work 1.5 h longer."""
+    changes = {"temp_days_least": 3, "temp_overtime_hours_per_head_day": 1.5}
+    return replace(with_two_weeks(), crews=(replace(CREW, **changes),))
+
+
 def with_offer() -> Scenario:
     """Orders that may be declined, one in part, and an offer of 10 to 25 plants on Thursdays and Fridays."""
     scenario = grafted()
@@ -416,6 +422,10 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "week_hours": with_two_weeks,
     "temporary_new": with_two_weeks,
     "temporary_hours": with_two_weeks,
+    "temporary_overtime_most": with_called_hands,
+    "temporary_week_hours": with_called_hands,
+    "called_most": with_called_hands,
+    "called_least": with_called_hands,
     "guaranteed_hours": with_guaranteed_hours,
     "skill_limits": with_skill_limit,
     "temporary_skill_limits": with_skill_limit,

@@ -51,6 +51,10 @@ def changed(scenario: Scenario, row: Any, step: float) -> Scenario:
             each("crews", {"crew": name}, "temp_pay_per_hour")
             | each("crew_days", {"crew": name}, "temp_pay_per_hour")
         ),
+        "temporary overtime pay": lambda: (
+            each("crews", {"crew": name}, "temp_overtime_pay_per_hour")
+            | each("crew_days", {"crew": name}, "temp_overtime_pay_per_hour")
+        ),
         "pack": lambda: each("packs", {"item": name, "size": float(row.detail or 0)}, "price"),
         "slots": lambda: (
             each("zones", {"zone": name}, "cost_per_slot_day")

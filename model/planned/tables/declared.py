@@ -345,7 +345,19 @@ DECLARED = (
         number("training", "Training", "own hours spent with new temporary hands", "h"),
         number("temporary", "Temporary hands", "hours worked by temporary hands", "h"),
         number(
-            "temporary_available", "Temporary available", "hours of temporary hands, less their training", "h"
+            "temporary_available",
+            "Temporary available",
+            "hours of temporary hands, overtime included and training left out",
+            "h",
+        ),
+        number(
+            "called", "Called", "trained temporary hands called, where they are hired by the day", "heads"
+        ),
+        number(
+            "temporary_overtime",
+            "Temporary overtime",
+            "overtime in the hours of temporary hands",
+            "h",
         ),
         money(
             "amount",
@@ -370,10 +382,11 @@ DECLARED = (
         ("crew", "week_day"),
         ref("crew", "Crew", "crew", _CREW),
         day("week_day", "Week from", "first day of the week in the plan"),
-        number("heads", "Temporary hands", "temporary hands", "heads"),
+        number("heads", "Temporary hands", "temporary hands; hired by the day: those on the list", "heads"),
         number("new", "New hands", "temporary hands new in this week", "heads"),
-        number("paid_hours", "Paid", "hours paid", "h"),
-        money("amount", "Amount", "pay and training"),
+        number("paid_hours", "Paid", "regular hours paid, training included", "h"),
+        number("overtime_hours", "Temporary overtime", "hours of overtime paid", "h"),
+        money("amount", "Amount", "pay, overtime and training"),
     ),
     table(
         "purchases",

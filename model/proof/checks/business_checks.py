@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
+from typing import Any
 
 from model.proof.checks.growing_checks import slots_used
 from model.proof.problems import ABSOLUTE, CENT, Problem, differs, exceeds, more, unless, wrong
@@ -74,18 +75,15 @@ def _skill_hours(r: Replay) -> Iterator[Problem]:
     for row in r.rows["hours"] if limits else ():
         if row["day"] >= r.world.record.today:
             at_skill[row["crew"], row["hands"], row["skill"], row["day"]] += row["hours"]
-    hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
+    temporary = _TemporaryHands(r)
+    at_work = {(row["crew"], row["day"]): temporary.at_work(row) for row in r.rows["crew_days"]}
     for (name, hands, skill, day), hours in at_skill.items():
         fitting = {row.crew: row.hours_per_head_day for row in limits if row.skill == skill}
         most = fitting.get(name, fitting.get(None))
         if most is not None:
             heads = r.world.crew_day(name, day)[0]
             if hands == "temporary":
-                week = r.world.week(day)
-                row = hired.get((name, week), {"heads": 0.0, "new": 0.0})
-                days = r.world.shifts(name, week)
-                trained = day in days[r.world.crews[name].temp_training_days :]
-                heads = row["heads"] - (0.0 if trained else row["new"])
+                heads = at_work.get((name, day), 0.0)
             yield from exceeds(f"{name} ({hands} hands) on {day}, hours at {skill}", hours, heads * most)
 
 
@@ -163,9 +161,39 @@ def guaranteed_hours_are_paid(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{name}, week of {monday}: no such week", False)
 
 
+class _TemporaryHands:
+    """Temporary hands of the plan on each day."""
+
+    def __init__(self, r: Replay) -> None:
+        self._world = r.world
+        self.hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
+        """Rows of the temporary hands by crew and Monday."""
+
+    def in_training(self, row: dict[str, Any]) -> float:
+        """New hands that are in training on the day of a row of the crews' days."""
+        name, monday = row["crew"], self._world.week(row["day"])
+        week = self.hired.get((name, monday))
+        if week is None:
+            return 0.0
+        days = self._world.shifts(name, monday)[: self._world.crews[name].temp_training_days]
+        return float(week["new"]) if row["day"] in days else 0.0
+
+    def at_work(self, row: dict[str, Any]) -> float:
+        """Trained hands at work on the day of a row of the crews' days."""
+        if self._world.crews[row["crew"]].temp_days_least is not None:
+            return float(row["called"])
+        week = self.hired.get((row["crew"], self._world.week(row["day"])))
+        there = self._world.shift(row["crew"], row["day"]) is not None
+        return float(week["heads"]) - self.in_training(row) if week and there else 0.0
+
+
 def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
-    """Temporary hands are no more than allowed, are trained before they work, and are paid by the week."""
-    hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
+    """Temporary hands are no more than allowed, trained before they work, and paid by the week or the day."""
+    temporary = _TemporaryHands(r)
+    hired = temporary.hired
+    days_of: dict[tuple[str, date], list[dict[str, Any]]] = defaultdict(list)
+    for row in r.rows["crew_days"]:
+        days_of[row["crew"], r.world.week(row["day"])].append(row)
     for (name, monday), row in hired.items():
         crew, place = r.world.crews[name], f"temporary hands of {name}, week of {monday}"
         days = r.world.shifts(name, monday)
@@ -174,26 +202,58 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         if row["week_day"] >= r.world.record.today:
             yield from exceeds(f"{place}, heads", row["heads"], crew.temp_heads_most)
         yield from exceeds(f"{place}, hands beyond the week before, against new hands", came, row["new"])
-        hours = row["heads"] * sum(r.world.shift(name, day) or 0.0 for day in days)
+        by_day, overtime = crew.temp_days_least is not None, 0.0
+        hours = 0.0 if by_day else row["heads"] * sum(r.world.shift(name, day) or 0.0 for day in days)
+        for day_row in days_of[name, monday]:
+            shift = r.world.shift(name, day_row["day"]) or 0.0
+            overtime += day_row["temporary_overtime"]
+            if by_day:
+                hours += shift * (day_row["called"] + temporary.in_training(day_row))
         yield from differs(f"{place}, hours paid", row["paid_hours"], hours)
-        rate = r.world.temporary_pay(name, row["week_day"])
-        amount = hours * rate + row["new"] * crew.temp_training_cost
+        yield from differs(f"{place}, overtime paid", row["overtime_hours"], overtime)
+        rate, longer = r.world.temporary_pay(name, row["week_day"])
+        amount = hours * rate + overtime * longer + row["new"] * crew.temp_training_cost
         yield from differs(f"{place}, pay", row["amount"], amount, CENT)
+        yield from _temporary_week(r, row, hours + overtime, days_of[name, monday])
     for new, practice, sown, _ in r.practised:
         place = f"new hands of {new['crew']}, week of {new['week_day']}"
         in_time = sown is not None or new["week_day"] < r.world.record.today
         yield from wrong(f"{place}: too early for {practice.item} to practise on", in_time)
     for row in r.rows["crew_days"]:
-        crew, monday = r.world.crews[row["crew"]], r.world.week(row["day"])
-        week = hired.get((row["crew"], monday), {"heads": 0.0, "new": 0.0})
-        days = r.world.shifts(row["crew"], monday)
-        idle = week["new"] if row["day"] in days[: crew.temp_training_days] else 0.0
-        there = (r.world.shift(row["crew"], row["day"]) or 0.0) * (week["heads"] - idle)
+        crew, idle, heads = r.world.crews[row["crew"]], temporary.in_training(row), temporary.at_work(row)
+        shift = r.world.shift(row["crew"], row["day"]) or 0.0
+        there = (shift + crew.temp_overtime_hours_per_head_day) * heads
         place = f"temporary hands of {row['crew']} on {row['day']}, hours"
-        yield from exceeds(place, row["temporary"], there)
+        yield from exceeds(place, row["temporary"], shift * heads + row["temporary_overtime"])
+        if row["day"] >= r.world.record.today:
+            longest = heads * crew.temp_overtime_hours_per_head_day
+            yield from exceeds(f"{place} of overtime", row["temporary_overtime"], longest)
+            week = hired.get((row["crew"], r.world.week(row["day"])), {"heads": 0.0})
+            listed = f"temporary hands of {row['crew']} called on {row['day']}, against those on the list"
+            yield from exceeds(listed, row["called"], max(0.0, week["heads"] - idle))
         yield from differs(f"{place} available", row["temporary_available"], there)
         with_them = f"{row['crew']} on {row['day']}, own hours with new hands"
         yield from differs(with_them, row["training"], idle * crew.temp_trainer_hours)
+
+
+def _temporary_week(
+    r: Replay, row: dict[str, Any], paid: float, days: list[dict[str, Any]]
+) -> Iterator[Problem]:
+    """Temporary hands keep to the crew's weekly limit, and those on the list have their least days."""
+    crew, monday = r.world.crews[row["crew"]], r.world.week(row["week_day"])
+    place, today = f"temporary hands of {row['crew']}, week of {monday}", r.world.record.today
+    most, by_day = crew.week_hours_per_head, crew.temp_days_least is not None
+    overtime = sum(day["temporary_overtime"] for day in days)
+    if most is not None and (by_day or overtime > 0) and row["week_day"] >= today:
+        shifts = 0.0 if by_day else sum(r.world.shift(row["crew"], day["day"]) or 0.0 for day in days)
+        over = paid if by_day else overtime
+        yield from exceeds(f"{place}, hours against the limit", over, row["heads"] * max(0.0, most - shifts))
+    if by_day and row["week_day"] >= today:
+        shifts_there = r.world.shifts(row["crew"], monday)
+        least = min(crew.temp_days_least or 0, len(shifts_there))
+        trained = row["new"] * min(least, len(shifts_there[: crew.temp_training_days]))
+        called = sum(day["called"] for day in days)
+        yield from exceeds(f"{place}, least days", row["heads"] * least, called + trained)
 
 
 def bought_plants_arrive(r: Replay) -> Iterator[Problem]:

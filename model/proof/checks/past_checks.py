@@ -22,7 +22,15 @@ def join_key(r: Replay, row: dict[str, Any]) -> tuple[Any, ...]:
     return *flow_of(row), *names
 
 
-PLANNED = (Happened.SOWN, Happened.GRAFTED, Happened.DELIVERED, Happened.BOUGHT_IN, Happened.HIRED)
+PLANNED = (
+    Happened.SOWN,
+    Happened.GRAFTED,
+    Happened.DELIVERED,
+    Happened.BOUGHT_IN,
+    Happened.HIRED,
+    Happened.CALLED,
+    Happened.OVERTIME,
+)
 """Kinds of rows that the plan must have as they were recorded, no more and no less."""
 
 
@@ -51,6 +59,10 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
     for row in r.rows["temporary"]:
         if row["week_day"] < today:
             planned[Happened.HIRED][row["crew"], row["week_day"].isocalendar()[:2]] += row["heads"]
+    for row in r.rows["crew_days"]:
+        if row["day"] < today:
+            planned[Happened.OVERTIME][row["crew"], row["day"]] += row["temporary_overtime"]
+            planned[Happened.CALLED][row["crew"], row["day"]] += row["called"]
     for what in PLANNED:
         for key in {*planned[what], *record.sums[what]} - record.on_hand:
             place = f"{what.value}: {', '.join(str(part) for part in key if part is not None)}"

@@ -49,8 +49,10 @@ class Progress:
         Happened,
         "sown: trays of a lot. grafted: joins of a product from two waves (own-root: seedlings moved on). "
         "finished: plants counted as ready. delivered: plants delivered to an order. bought in: plants "
-        "ordered from another nursery. packs: packs ordered. hired: temporary hands for a week. worked: "
-        "hours of a crew on a day. standing: trays counted in a zone.",
+        "ordered from another nursery. packs: packs ordered. hired: temporary hands for a week, or on the "
+        "list in it. called: temporary hands of a crew that calls them by the day, those in training left "
+        "out. temporary overtime: hours of a crew's temporary hands beyond their shifts. worked: hours of a "
+        "crew on a day. standing: trays counted in a zone.",
     ]
     number: Annotated[float, "Number of trays, joins, plants, packs, hands or hours.", number("", high=UNITS)]
     counted: Annotated[
@@ -76,7 +78,9 @@ class Progress:
         None
     )
     arrival_day: Annotated[date | None, "Packs, bought in: day on which they arrived or will arrive."] = None
-    crew: Annotated[str | None, "Hired, worked: the crew.", ref(("crews", "crew"))] = None
+    crew: Annotated[
+        str | None, "Hired, called, temporary overtime, worked: the crew.", ref(("crews", "crew"))
+    ] = None
     zone: Annotated[str | None, "Standing: the zone.", ref(_ZONE)] = None
     in_zones: Annotated[
         str | None,

@@ -143,7 +143,8 @@ class Crew:
     ]
     week_hours_per_head: Annotated[
         float | None,
-        "Most hours of one hand in a week, overtime included; blank: no limit.",
+        "Most hours of one hand in a week, overtime included; blank: no limit. Temporary hands hired by the "
+        "week work all its shifts, and overtime only up to this.",
         number("h", high=168),
     ]
     temp_heads_most: Annotated[int, "Most temporary hands at one time.", whole("heads", 0, high=HEADS)]
@@ -164,6 +165,21 @@ class Crew:
         "Hours that the crew's own hands spend with each new temporary hand on each day of its training.",
         number("h", 0.0, high=24),
     ] = 0.0
+    temp_overtime_hours_per_head_day: Annotated[
+        float,
+        "Most overtime of a temporary hand on a day on which it works. Check local law on overtime.",
+        number("h", 0.0, high=24),
+    ] = 0.0
+    temp_overtime_pay_per_hour: Annotated[
+        float | None, "Pay for an hour of overtime of a temporary hand; blank: its regular pay.", price("h")
+    ] = None
+    temp_days_least: Annotated[
+        int | None,
+        "Of temporary hands hired by the day: least days for which each is paid in a week in which it is on "
+        "the list, training included; 0: none, it may stay on the list without pay. Blank: hands are hired "
+        "by the week, and paid for all its shifts. Check local law on work on call.",
+        whole("days", high=7),
+    ] = None
     guaranteed_hours_per_head_week: Annotated[
         float | None,
         "Hours a week for which each hand of a crew paid as used is paid at least, worked or not. A week of "
@@ -248,5 +264,10 @@ class CrewDay:
     temp_pay_per_hour: Annotated[
         float | None,
         "Pay of temporary hands from that day on; a week has the pay of its first day.",
+        price("h"),
+    ] = None
+    temp_overtime_pay_per_hour: Annotated[
+        float | None,
+        "Pay for overtime of temporary hands from that day on; a week has the pay of its first day.",
         price("h"),
     ] = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterator
 from datetime import date, timedelta
 from math import inf
 from typing import Any, NamedTuple
@@ -15,13 +15,12 @@ from model.scenario.choices import Happened, MethodKind
 from scenarios.cells.draft import Draft, DraftRow, Rule
 from scenarios.cells.faults import Fault, shown
 from scenarios.cells.parse import plain
-from scenarios.rules.past.progress_rows import ROOTSTOCK, SCION, all_told, latest, listed, told
+from scenarios.rules.past.claims import SLACK, Claim, too_many
+from scenarios.rules.past.hands_told import HANDS_TOLD
+from scenarios.rules.past.progress_rows import ROOTSTOCK, SCION, all_told, listed, told
 from scenarios.rules.sold.run_rows import Rides
 from scenarios.rules.timing import calendar_of
 from scenarios.rules.zone_rows import in_zones, ways_of
-
-SLACK = 1e-6
-"""Share by which a sum of fractions may exceed its limit."""
 
 
 class ToldWave(NamedTuple):
@@ -33,55 +32,6 @@ class ToldWave(NamedTuple):
 
     def __str__(self) -> str:
         return f"lot '{shown(self.lot)}' in '{shown(self.format)}' sown on {self.sown}"
-
-
-class Claim(NamedTuple):
-    """The amount of a limited thing that a row uses."""
-
-    row: DraftRow
-    of: Hashable
-    amount: float
-
-
-class Excess(NamedTuple):
-    """A row that uses more of a thing than earlier rows have left of it."""
-
-    row: DraftRow
-    of: Hashable
-    before: float
-    most: float
-
-
-def excesses(claims: Iterable[Claim], most: dict[Hashable, float]) -> Iterator[Excess]:
-    """For each thing, the first row by day with which its use exceeds ``most``; a row is named once."""
-    taken: dict[Hashable, float] = defaultdict(float)
-    over: set[Hashable] = set()
-    rows: set[int] = set()
-    for row, of, amount in sorted(claims, key=lambda claim: claim.row["day"]):
-        before = taken[of]
-        taken[of] += amount
-        limit = most.get(of, inf)
-        if taken[of] > limit * (1 + SLACK) and of not in over:
-            over.add(of)
-            if id(row) not in rows:
-                rows.add(id(row))
-                yield Excess(row, of, before, limit)
-
-
-def _too_many(
-    draft: Draft, claims: Iterable[Claim], most: dict[Hashable, float], things: str, than: str, remedy: str
-) -> Iterator[Fault]:
-    """Faults of rows that use more than there is; ``than``: what there is, with {} for the thing used."""
-    for row, of, before, there in excesses(claims, most):
-        name = shown(of) if isinstance(of, str) else of
-        wrong = f"{_with_before(before, things)} more than the {plain(there)} {than.format(name)}"
-        at_most = f"write at most {plain(there - before)}, or {remedy}"
-        yield draft.spoiled(row, "number", wrong, at_most)
-
-
-def _with_before(before: float, things: str) -> str:
-    """How a message begins: the amount that earlier rows use of the same thing."""
-    return f"plus {plain(before)} {things} of earlier rows is" if before else "is"
 
 
 def _waves_of(row: DraftRow) -> Iterator[tuple[str, ToldWave]]:
@@ -211,7 +161,7 @@ def _joins(draft: Draft) -> Iterator[Fault]:
         for _, wave in _waves_of(row)
     ]
     than, remedy = "seedlings of {}", "correct the wave's count"
-    yield from _too_many(draft, claims, _seedlings(draft), "joins", than, remedy)
+    yield from too_many(draft, claims, _seedlings(draft), "joins", than, remedy)
 
 
 def _healed(draft: Draft) -> dict[Hashable, float]:
@@ -289,7 +239,7 @@ def _plants(draft: Draft) -> Iterator[Fault]:
         return
     there = _healed(draft)
     than, remedy = "that healed, or were joined", "correct the joins"
-    yield from _too_many(draft, _claims(draft, _finished(draft, "number")), there, "plants", than, remedy)
+    yield from too_many(draft, _claims(draft, _finished(draft, "number")), there, "plants", than, remedy)
     if not all_told(draft, Happened.FINISHED, "product", "graft_day"):
         return
     ready: dict[Hashable, float] = defaultdict(float)
@@ -297,7 +247,7 @@ def _plants(draft: Draft) -> Iterator[Fault]:
         ready[product, row["graft_day"], in_zones(draft, row, product)] += row.values.get("number", inf)
     than, remedy = "there were of that graft day", "correct what was counted"
     claims = _claims(draft, _delivered(draft, "number"))
-    yield from _too_many(draft, claims, there | ready, "plants", than, remedy)
+    yield from too_many(draft, claims, there | ready, "plants", than, remedy)
 
 
 def _orders(draft: Draft) -> Iterator[Fault]:
@@ -310,7 +260,7 @@ def _orders(draft: Draft) -> Iterator[Fault]:
     ]
     claims = [Claim(row, row["order"], row["number"]) for row in rows]
     most: dict[Hashable, float] = {name: float(_sent(draft, order)) for name, order in orders.items()}
-    yield from _too_many(draft, claims, most, "plants", "of order '{}'", "raise the order's quantity")
+    yield from too_many(draft, claims, most, "plants", "of order '{}'", "raise the order's quantity")
 
 
 def _sent(draft: Draft, order: DraftRow) -> int:
@@ -414,46 +364,6 @@ def _seed(draft: Draft) -> Iterator[Fault]:
             yield row.fault("number", wrong, "record the packs that arrived, or correct the lot's stock")
 
 
-def _hired(draft: Draft) -> Iterator[Fault]:
-    """A crew has no more temporary hands in a week than there can be."""
-    claims, most = [], dict[Hashable, float]()
-    for row, crew in draft.targets(told(draft, Happened.HIRED, "crew", "number"), "crew", "temp_heads_most"):
-        week = row["crew"], _week(row["day"])
-        claims.append(Claim(row, week, row["number"]))
-        most[week] = float(crew["temp_heads_most"])
-    for row, _, before, heads in excesses(claims, most):
-        wrong = f"{_with_before(before, 'hands')} more than the {plain(heads)} that the crew may have"
-        remedy = f"raise temp_heads_most to {plain(before + row['number'])}, or correct the number"
-        yield row.fault("number", wrong, remedy)
-
-
-def _week(day: date) -> tuple[int, int]:
-    return day.isocalendar()[:2]
-
-
-def _worked(draft: Draft) -> Iterator[Fault]:
-    """Nobody works more than 24 hours a day."""
-    hands: dict[tuple[str, tuple[int, int]], float] = defaultdict(float)
-    for row in told(draft, Happened.HIRED, "crew", "number"):
-        hands[row["crew"], _week(row["day"])] += row["number"]
-    sure = draft.sure("crew_days", "crew", "from_day", "heads")
-    if not (sure and draft.sure("modules", "crew", "added")):
-        return
-    if not all_told(draft, Happened.HIRED, "crew", "number", "day"):
-        return
-    more: dict[str, float] = defaultdict(float)
-    for row in draft.rows("modules", "crew", "added"):
-        more[row["crew"]] += row["added"]
-    claims, most = [], dict[Hashable, float]()
-    for row, crew in draft.targets(told(draft, Happened.WORKED, "crew", "number"), "crew", "heads"):
-        name, day = row["crew"], row["day"]
-        heads = latest(draft, "crew_days", ("crew", name), "heads", day, crew["heads"]) + more[name]
-        most[name, day] = 24 * (heads + hands[name, _week(day)])
-        claims.append(Claim(row, (name, day), row["number"]))
-    than, remedy = "hours of its hands in a day", "correct the crew's hands"
-    yield from _too_many(draft, claims, most, "hours", than, remedy)
-
-
 PAST = (
     Rule("joins are of the product's varieties, in its trays", _varieties),
     Rule("seedlings and plants are raised by the last day", _within_horizon),
@@ -467,6 +377,5 @@ PAST = (
     Rule("plants bought in come when their order can take them", _bought_days),
     Rule("packs ordered are in table packs", _pack_sizes),
     Rule("seed was there when it was sown", _seed),
-    Rule("a crew has at most its temporary hands", _hired),
-    Rule("a day has 24 hours", _worked),
+    *HANDS_TOLD,
 )

@@ -36,6 +36,8 @@ WANTS: Mapping[Happened, Wants] = {
     Happened.BOUGHT_IN: Wants(("order", "offer", "arrival_day")),
     Happened.PACKS: Wants(("item", "size", "arrival_day")),
     Happened.HIRED: Wants(("crew",)),
+    Happened.CALLED: Wants(("crew",)),
+    Happened.OVERTIME: Wants(("crew",)),
     Happened.WORKED: Wants(("crew",)),
     Happened.STANDING: Wants(("zone",)),
 }
@@ -48,6 +50,7 @@ IN_WHOLES = {
     Happened.SOWN: "trays",
     Happened.PACKS: "packs",
     Happened.HIRED: "hands",
+    Happened.CALLED: "hands",
     Happened.STANDING: "trays",
 }
 """Kinds whose number is counted in whole things."""

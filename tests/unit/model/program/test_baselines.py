@@ -311,6 +311,48 @@ WORKED = {
         None,
         0.0,
     ),
+    "temporary_overtime_most": Worked(
+        ("hands", "2027-03-09"),
+        {"temporary_overtime(hands,2027.03.09)": 1.0, "called_hands(hands,2027.03.09)": -1.5},
+        None,
+        0.0,
+    ),
+    # Two shifts of eight hours in the second week, on both of which new hands are trained.
+    "temporary_week_hours": Worked(
+        ("hands", "2027-03-08"),
+        {
+            "called_hands(hands,2027.03.08)": 8.0,
+            "called_hands(hands,2027.03.09)": 8.0,
+            "temporary_overtime(hands,2027.03.08)": 1.0,
+            "temporary_overtime(hands,2027.03.09)": 1.0,
+            "new_hands(hands,2027.03.08)": 16.0,
+            "temporary_hands(hands,2027.03.08)": -40.0,
+        },
+        None,
+        0.0,
+    ),
+    "called_most": Worked(
+        ("hands", "2027-03-09"),
+        {
+            "called_hands(hands,2027.03.09)": 1.0,
+            "temporary_hands(hands,2027.03.08)": -1.0,
+            "new_hands(hands,2027.03.08)": 1.0,
+        },
+        None,
+        0.0,
+    ),
+    # Three days at least, of which the second week has two.
+    "called_least": Worked(
+        ("hands", "2027-03-08"),
+        {
+            "called_hands(hands,2027.03.08)": 1.0,
+            "called_hands(hands,2027.03.09)": 1.0,
+            "new_hands(hands,2027.03.08)": 2.0,
+            "temporary_hands(hands,2027.03.08)": -2.0,
+        },
+        0.0,
+        None,
+    ),
     # Two heads of ten hours, and two of the five working days.
     "guaranteed_hours": Worked(
         ("hands", "2027-03-08"),

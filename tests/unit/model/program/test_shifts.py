@@ -1,4 +1,4 @@
-"""Shifts by weekday, pay of temporary hands by date, own hands with new ones: worked by hand."""
+"""Shifts by weekday, temporary hands by date, by the day, with overtime and trainers: worked by hand."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from model.scenario.entities import DayOff, Scenario
 from model.scenario.records.people import Crew, CrewDay, LabourStandard, Shift
 from model.solve import plan
 from tests.scenario_parts import one_day_splice
-from tests.strategies import base_scenario, crew, day, with_nursery, with_rows
+from tests.strategies import base_scenario, crew, day, order, with_nursery, with_rows
 
 PAY = 25.0
 SECONDS = 360.0
@@ -88,3 +88,52 @@ def test_a_new_hand_takes_hours_of_an_own_hand(trainer: float, rates: tuple[floa
     assert line(made, "temporary hands") == pytest.approx(36 * rates[int(week > day(1))])
     spent = {day: hours for day, hours in rows_of(made.crew_days, "day", "training") if hours > 0}
     assert spent == ({week: trainer} if trainer else {})
+
+
+def hired(**changes: Any) -> Crew:
+    """No own hands; up to three temporary ones at 20 an hour, trained for a day."""
+    terms = {"temp_heads_most": 3, "temp_pay_per_hour": 20.0, "temp_training_days": 1, "temp_pace": 1.0}
+    return crew("Grafters", "grafting", heads=0.0, **(terms | changes))
+
+
+@pytest.mark.parametrize(
+    "changes, hours, longer, rate",
+    [
+        # 10 hours need two hands for a week of 40 hours each, or one that may work 2 hours longer.
+        ({}, 80.0, 0.0, 0.0),
+        ({"temp_overtime_hours_per_head_day": 2.0}, 40.0, 2.0, 20.0),
+        ({"temp_overtime_hours_per_head_day": 2.0, "temp_overtime_pay_per_hour": 30.0}, 40.0, 2.0, 30.0),
+        # A week of 41 hours leaves each hand one hour longer, so two of them share the two hours.
+        ({"temp_overtime_hours_per_head_day": 2.0, "week_hours_per_head": 41.0}, 80.0, 0.0, 0.0),
+        # By the day: each is paid for its training and for the one graft day.
+        ({"temp_days_least": 0}, 32.0, 0.0, 0.0),
+        ({"temp_days_least": 0, "temp_overtime_hours_per_head_day": 2.0}, 16.0, 2.0, 20.0),
+        # Three days at least; a week of 17 hours has room for two shifts alone, so nobody can come.
+        ({"temp_days_least": 3}, 48.0, 0.0, 0.0),
+        ({"temp_days_least": 3, "week_hours_per_head": 17.0}, 0.0, 0.0, 0.0),
+    ],
+)
+def test_temporary_hands_by_the_day_and_longer(
+    changes: dict[str, Any], hours: float, longer: float, rate: float
+) -> None:
+    """Ten hours of grafting on one day, by temporary hands alone."""
+    made = sound(with_nursery(firm(hired(**changes)), shortfall_penalty=500.0))
+    assert line(made, "temporary hands") == pytest.approx(hours * 20 + longer * rate)
+    assert made.temporary["paid_hours"].sum() == pytest.approx(hours)
+    assert made.crew_days["temporary_overtime"].sum() == pytest.approx(longer)
+    assert made.short == pytest.approx(0 if hours else 100)
+
+
+@pytest.mark.parametrize("least, paid", [(0, 5), (1, 6)])
+def test_hands_on_the_list_are_trained_once(least: int, paid: int) -> None:
+    """Two graft days, two weeks apart: one hand is trained once, and called on both.
+
+    With a least day a week it is called in the week between too, for that is less than two days of training.
+    """
+    later = (order("O-1", "Red on Stout", 80, 16), order("O-2", "Red on Stout", 80, 30))
+    called = hired(temp_days_least=least, temp_training_days=3, temp_training_cost=100.0)
+    of = with_nursery(firm(called, orders=later), last_day=day(34))
+    made = sound(of)
+    assert made.temporary["new"].sum() == pytest.approx(1)
+    assert made.temporary["heads"].max() == pytest.approx(1)
+    assert line(made, "temporary hands") == pytest.approx(100 + paid * 8 * 20)

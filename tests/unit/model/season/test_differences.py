@@ -19,6 +19,7 @@ COLUMNS_OF = {
     "buy_in": ("offer", "order", "order_by", "arrival_day", "plants"),
     "purchases": ("item", "size", "packs", "order_by", "ordered"),
     "temporary": ("crew", "week_day", "heads"),
+    "crew_days": ("crew", "day", "called"),
     "deliveries": ("order", "product", "graft_day", "offer", "pack_day", "plants"),
     "orders": ("order", "product", "due_day", "short"),
 }
@@ -41,13 +42,14 @@ def found(last: Tables, new: Tables, since: int = 0) -> list[tuple[Any, ...]]:
 
 
 def test_every_job_in_words_and_the_order_of_jobs_within_a_day() -> None:
-    """All on one day: bought, hired, sown, grafted on a rootstock and without one, delivered, short."""
+    """All on one day: bought, hired, called, sown, grafted with and without a rootstock, delivered, short."""
     new = tables(
         waves=[("W1", "Stout A", day(4), "ten", 5.0), ("W2", "Red A", day(4), "twenty", 3.0)],
         joins=[("Pair", day(4), "W1", "W2", 40.0), ("Plain", day(4), None, "W2", 30.0)],
         buy_in=[("Neighbour", "O-1", day(4), day(9), 20.0)],
         purchases=[("Red A", 250.0, 3.0, day(4), 1.0)],
         temporary=[("Grafters", day(4), 2.0)],
+        crew_days=[("Grafters", day(4), 1.0)],
         deliveries=[
             ("O-1", "Pair", day(4), None, day(4), 36.0),
             ("O-1", "Pair", None, "Neighbour", day(4), 20.0),
@@ -58,6 +60,7 @@ def test_every_job_in_words_and_the_order_of_jobs_within_a_day() -> None:
         ("order packs", "Red A", "of 250", "packs", 2.0),
         ("order plants", "Neighbour", f"for O-1, to come {day(9)}", "plants", 20.0),
         ("hire", "Grafters", "for the week", "hands", 2.0),
+        ("call", "Grafters", "for the day", "hands", 1.0),
         ("sow", "Red A", "in twenty", "trays", 3.0),
         ("sow", "Stout A", "in ten", "trays", 5.0),
         ("graft", "Pair", f"Red A of {day(4)} on Stout A of {day(4)}", "joins", 40.0),

@@ -258,6 +258,7 @@ def test_inputs_hold_every_filled_cell_once() -> None:
     assert len(cells) == len(set(cells))
     crews = [entry for entry in found if entry.table == "crews" and entry.number == 0]
     blank = {"week_hours_per_head", "attendant_skill", "supply", "note"}
+    blank |= {"temp_overtime_pay_per_hour", "temp_days_least"}
     assert {entry.column for entry in crews} | {"crew"} | blank == {
         column.name for table in TABLES if table.name == "crews" for column in table.columns
     }

@@ -31,3 +31,15 @@ def test_a_day_spent_with_new_hands_alone_has_a_list(tmp_path: Path) -> None:
     cells = [cell.value for sheet in ours for row in sheet.iter_rows() for cell in row]
     assert any("They spend 1.5 h more with new hands." in str(value) for value in cells)
     assert 1.5 in cells, "the hours by the clock of the week's page"
+
+
+def test_a_list_says_how_many_temporary_hands_to_call(tmp_path: Path) -> None:
+    """One hand is called on two days; on each its overtime is told beside its hours."""
+    scenario = SPECIMENS["hands by the day"]
+    made = plan(scenario)
+    first = made.crew_days.query("called > 0")["day"].min()
+    write_work_lists(scenario, made, assignments(made), tmp_path / "lists.xlsx", first=first, days=1)
+    book = openpyxl.load_workbook(tmp_path / "lists.xlsx")
+    cells = [str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row]
+    (told,) = {text for text in cells if "Temporary hands to call: 1." in text}
+    assert "h of it overtime" in told
