@@ -5,6 +5,7 @@ A plan over many seasons in all waves and joins would be several times as large,
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import replace
 
 import numpy as np
@@ -14,12 +15,19 @@ from model.program.program import Program
 from model.risk.batches import Floats
 from model.solver.compiled import Compiled, Solution, run, solver
 
+THIN = 0.7
+"""Share of its seedlings that each wave has in the plan that says what may be sown again."""
+
+LEAST = 1e-6
+"""Fewer trays than this are none."""
+
 TRIED = ((0.04, 1.0), (0.12, 1.0), (0.04, 0.5), (0.08, 0.34))
 """Plans beside that without margins: margin of all orders, most share of an order from one graft day."""
 
 
 def joins_of_a_few_plans(program: Program, compiled: Compiled, base: Solution) -> Floats:
     """The most joins of each pair of waves and graft day that one of the plans makes; shape (joins,).
+
 
     ``compiled``: the program without margins, ``base`` its optimum.
     """
@@ -28,6 +36,39 @@ def joins_of_a_few_plans(program: Program, compiled: Compiled, base: Solution) -
         found = run(solver(_with_margin(program, compiled, margin, share)), start=base)
         most = np.maximum(most, compiled.values(found.columns)["joins"])
     return most
+
+
+def joins_sown_again(program: Program, compiled: Compiled, base: Solution) -> Floats:
+    """Joins of the plan that sows again where all waves of the plan ``base`` come up thin; shape (joins,)."""
+    return compiled.values(run(solver(_thin(program, compiled, base)), start=base).columns)["joins"]
+
+
+def _thin(program: Program, compiled: Compiled, base: Solution) -> Compiled:
+    """The program in which the plan ``base`` has sown, its waves come up thin, and others may be sown then.
+
+    Only waves sown once one of its waves for the same products is counted may be sown besides.
+    """
+    network, sown = program.network, compiled.values(base.columns)["sown"]
+    counted: dict[str, int] = {}
+    products: dict[int, set[str]] = defaultdict(set)
+    for join in network.joins:
+        for w in join.waves:
+            products[w].add(network.flows[join.flow].sold_as.product)
+    for w in np.flatnonzero(sown > LEAST).tolist():
+        for product in products[w]:
+            counted[product] = min(counted.get(product, network.waves[w].bench), network.waves[w].bench)
+    lower, upper = compiled.lower.copy(), compiled.upper.copy()
+    matrix = compiled.matrix.copy()
+    for w, wave in enumerate(network.waves):
+        column = int(compiled.position["sown"][w])
+        if column < 0 or wave.sow < network.past.today:
+            continue
+        if sown[w] > LEAST:
+            lower[column] = upper[column] = max(lower[column], float(sown[w]))
+            matrix[compiled.rows["seedlings"][program.wave_labels[w]], column] *= THIN
+        elif all(wave.sow < counted.get(product, wave.sow + 1) for product in products[w]):
+            upper[column] = lower[column]
+    return replace(compiled, matrix=matrix, lower=lower, upper=upper)
 
 
 def _with_margin(program: Program, compiled: Compiled, margin: float, share: float) -> Compiled:

@@ -14,16 +14,26 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array, csr_array, diags_array
 
 from model.hedging.sampled import SampledSeasons
+from model.hedging.sown_again import (
+    NO_SOWING_AGAIN,
+    AgainColumns,
+    Columns,
+    Mask,
+    SowingAgain,
+    columns_of,
+)
 from model.program.program import Program
 from model.risk.batches import Floats
-from model.solver.compiled import Compiled
+from model.solver.compiled import Compiled, Solution
 
-Columns = NDArray[np.intp]
-Mask = NDArray[np.bool_]
+APART = ("carried", "admitted", "lot_chosen")
+"""What the plan keeps apart, in all seasons alike."""
+
+APART_ROWS = ("groups_in_flows", "groups_in_places", "plants_of_one_lot")
+"""Constraint groups that tie deliveries to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +56,14 @@ class SeasonRows:
     row_lower: Floats
     row_upper: Floats
 
-    def of(self, luck: SampledSeasons, n: int) -> tuple[Mask, Columns, Columns, Floats]:
+    def of(self, luck: SampledSeasons, n: int, again: SowingAgain) -> tuple[Mask, Columns, Columns, Floats]:
         """Rows of season ``n`` that may bind, and their entries: row among these, column, value.
 
         Where the stand is no thinner than expected, a wave has the seedlings of all its planned joins; joins
-        of two such waves are made as planned.
+        of two such waves are made as planned. Not so where the wave may be sown again: more may be planned.
         """
         sure = luck.stand[:, n] >= 1
+        sure[again.sown] = False
         thin: Mask = np.logical_or.reduce(np.append(~sure, False)[self.thin_by], axis=1)
         made = np.flatnonzero(~thin)
         count = self.matrix.shape[1] - len(self.columns)
@@ -69,6 +80,15 @@ class SeasonRows:
         inside = kept[row]
         at = np.cumsum(kept) - 1
         return kept, at[row[inside]], place[column[inside]], value[inside]
+
+    def seedlings(self, again: SowingAgain) -> coo_array:
+        """Entries that trays sown again would have in a season as expected: row of the season, pair."""
+        own = np.flatnonzero((self.wave >= 0) & np.isin(self.wave, again.sown))
+        of = dict(zip(self.wave[own].tolist(), own.tolist(), strict=True))
+        at = np.array([of[w] for w in again.sown.tolist()], dtype=np.intp)
+        pairs = np.arange(len(at))
+        shape = len(self.row_lower), len(at)
+        return coo_array((self.matrix.data[at], (self.matrix.row[at], pairs)), shape=shape)
 
 
 class Splitting:
@@ -148,7 +168,7 @@ class Splitting:
             [made, self._some("delivered", self.served[0]), self._some("surplus", self.flows), self.means]
         )
         place = np.full(count, -1, dtype=np.intp)
-        shared = compiled.columns(("sown", "bought", "declined", "declined_whole"))
+        shared = compiled.columns(("sown", "bought", "declined", "declined_whole", *APART))
         place[shared] = shared
         place[columns] = count + np.arange(len(columns))
         rows = self._rows()
@@ -194,7 +214,13 @@ class Splitting:
         quantity = found.get("buy_in_quantity", {})
         for n in self.late[1]:
             rows += [quantity[*labels[n], end] for end in ("most", "least") if (*labels[n], end) in quantity]
-        return np.array(rows, dtype=np.intp)
+        return np.append(np.array(rows, dtype=np.intp), self._apart())
+
+    def _apart(self) -> Columns:
+        """Rows that tie deliveries, bought ones too, to what the plan keeps apart."""
+        rows = [row for group in APART_ROWS for row in self.compiled.rows.get(group, {}).values()]
+        used = abs(csr_array(self.compiled.matrix)[rows][:, self.compiled.columns(("delivered", "bought"))])
+        return np.array(rows, dtype=np.intp)[used.sum(axis=1) > 0]
 
     def _without_healed(self, rows: Columns) -> csr_array:
         """These rows, with the healed plants of a flow written as its joins times their take."""
@@ -219,19 +245,44 @@ class Splitting:
 
 @dataclass(frozen=True, slots=True)
 class Hedge:
-    """The plan and its seasons as one program; the plan's columns and rows come first."""
+    """The plan and its seasons as one program: the plan's columns and rows, the seasons', and the columns R.
+
+    ``rule``: those of R, for the pairs of ``again``. ``joins_again``: joins that draw on waves sown again.
+    """
 
     compiled: Compiled
     plan: Compiled
     season: SeasonRows
     luck: SampledSeasons
+    again: SowingAgain
+    rule: AgainColumns
+    joins_again: list[int]
+
+    @property
+    def rule_columns(self) -> Columns:
+        """The columns R of the program, one for each pair."""
+        count = len(self.compiled.cost)
+        return np.arange(count - len(self.again.sown), count)
+
+    def cost(self, compiled: Compiled, found: Solution) -> float:
+        """Mean cost of a season at the prices of ``compiled``, in currency."""
+        plan = found.columns[: len(compiled.cost)]
+        return (
+            float(compiled.cost @ plan + self.rule.cost @ found.columns[self.rule_columns]) + compiled.offset
+        )
 
 
-def hedge_program(program: Program, compiled: Compiled, joins: Mask, luck: SampledSeasons) -> Hedge:
+def hedge_program(
+    program: Program,
+    compiled: Compiled,
+    joins: Mask,
+    luck: SampledSeasons,
+    again: SowingAgain = NO_SOWING_AGAIN,
+) -> Hedge:
     """The program of a plan whose seasons are ``luck``; only ``joins`` may be made.
 
     y_n ≤ y      for each join, season n
-    Σ y_n / μ ≤ κ[w] · stand_n[w] · x[w]      for each wave w, season n
+    Σ y_n / μ ≤ κ[w] · stand_n[w] · (x[w] + Σ_w′ R[w′,w] · thin_n[w′])      for each wave w, season n
     Σ_o d_n[p,g,o] + u_n[p,g] = Σ y_n · τ · φ · take_n      for each flow (p,g), season n
     s[o] = Σ_n s_n[o] / N
 
@@ -244,9 +295,16 @@ def hedge_program(program: Program, compiled: Compiled, joins: Mask, luck: Sampl
     rows, above = plan.matrix.shape[0], coo_array(plan.matrix)
     parts: list[tuple[Any, Any, Floats]] = [(above.row, above.col, above.data)]
     lower, upper = [plan.row_lower], [plan.row_upper]
+    rule, first = columns_of(plan, again, luck), count + own * luck.number
+    whole = coo_array(rule.matrix)
+    parts.append((whole.row, first + whole.col, whole.data))
+    seedlings = season.seedlings(again)
     for n in range(luck.number):
-        kept, row, column, value = season.of(luck, n)
+        kept, row, column, value = season.of(luck, n, again)
         parts.append((rows + row, column + np.where(column >= count, own * n, 0), value))
+        at = rows + np.cumsum(kept)[seedlings.row] - 1
+        sown = seedlings.data * luck.stand[again.sown, n] * rule.thin[:, n]
+        parts.append((at[sown != 0], first + seedlings.col[sown != 0], sown[sown != 0]))
         lower.append(season.row_lower[kept])
         upper.append(season.row_upper[kept])
         rows += int(kept.sum())
@@ -256,7 +314,8 @@ def hedge_program(program: Program, compiled: Compiled, joins: Mask, luck: Sampl
     shares = np.full(len(late), -1 / luck.number)
     parts += [(ties, count + own * n + season.late, shares) for n in range(luck.number)]
     row, column, value = (np.concatenate(part) for part in zip(*parts, strict=True))
-    shape = rows + len(late), count + own * luck.number
+    pairs = len(again.sown)
+    shape = rows + len(late), first + pairs
     nothing = np.zeros(len(late))
     return Hedge(
         replace(
@@ -264,14 +323,27 @@ def hedge_program(program: Program, compiled: Compiled, joins: Mask, luck: Sampl
             matrix=csc_array(coo_array((value, (row, column)), shape=shape)),
             row_lower=np.concatenate([*lower, nothing]),
             row_upper=np.concatenate([*upper, nothing]),
-            lower=np.append(plan.lower, np.tile(plan.lower[season.columns], luck.number)),
-            upper=np.append(plan.upper, np.tile(plan.upper[season.columns], luck.number)),
-            cost=np.append(plan.cost, np.zeros(own * luck.number)),
+            lower=np.concatenate(
+                [plan.lower, np.tile(plan.lower[season.columns], luck.number), np.zeros(pairs)]
+            ),
+            upper=np.concatenate(
+                [plan.upper, np.tile(plan.upper[season.columns], luck.number), np.full(pairs, np.inf)]
+            ),
+            cost=np.concatenate([plan.cost, np.zeros(own * luck.number), rule.cost]),
         ),
         plan,
         season,
         luck,
+        again,
+        rule,
+        _drawing_on(program, joins, again),
     )
+
+
+def _drawing_on(program: Program, joins: Mask, again: SowingAgain) -> list[int]:
+    """Those of the joins that draw on waves sown again, by index."""
+    sown, made = set(again.sown.tolist()), program.network.joins
+    return [j for j in np.flatnonzero(joins).tolist() if sown.intersection(made[j].waves)]
 
 
 def only(program: Program, compiled: Compiled, joins: Mask) -> Compiled:

@@ -10,16 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from model.collector import collector_paused
-from model.hedging.candidates import joins_of_a_few_plans
-from model.hedging.extensive import Hedge, Mask, hedge_program
+from model.hedging.candidates import joins_of_a_few_plans, joins_sown_again
+from model.hedging.extensive import APART, Hedge, hedge_program
 from model.hedging.levels import keep_levels, worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
-from model.hedging.whole_hedge import aim_of
+from model.hedging.sown_again import NO_SOWING_AGAIN, Mask, SowingAgain, may_be_sown_again
+from model.hedging.whole_hedge import SPLINTER, aim_of
 from model.network.expansion import expand
+from model.network.types import Wave
 from model.phases import Say, silent
 from model.program.build import build
 from model.program.program import Program
@@ -36,8 +39,21 @@ USED = 1e-6
 SIMPLEX = 20_000
 """Programs of more rows are solved by the interior point method, which is quicker there."""
 
-EARLY = ("sown", "joins", "bought", "offer_taken", "declined", "declined_whole")
+EARLY = ("sown", "joins", "bought", "offer_taken", "declined", "declined_whole", *APART)
 """Decisions of the plan that the seasons meet, but for those of which it has the mean."""
+
+
+class Rule(NamedTuple):
+    """Where the wave ``counted`` comes up thin, ``sown`` is sown again.
+
+    ``trays``: for each share of the expected seedlings that the count lacks, such as .1, so many times that
+    share. ``mean``: trays of the mean season. Seedlings of ``counted`` are expected as planned.
+    """
+
+    counted: Wave
+    sown: Wave
+    trays: float
+    mean: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +62,8 @@ class Hedged:
 
     ``least``: mean cost of the sampled seasons in the continuous plan; ``inside``: cost of each of them in
     the plan in whole trays, in currency. ``joins``: pairs of waves and graft day that it could use.
+    ``rules``: what may be sown again beside the plan, and ``saved``: what that saves in the mean of the
+    sampled seasons, in currency; neither is in the plan or in the costs.
     """
 
     scenario: Scenario
@@ -53,6 +71,8 @@ class Hedged:
     least: float
     inside: Floats
     joins: int
+    rules: tuple[Rule, ...] = ()
+    saved: float = 0.0
 
 
 def without_margins(scenario: Scenario) -> Scenario:
@@ -73,16 +93,24 @@ def without_margins(scenario: Scenario) -> Scenario:
 
 
 def best_over(
-    program: Program, compiled: Compiled, luck: SampledSeasons, joins: Mask
+    program: Program,
+    compiled: Compiled,
+    luck: SampledSeasons,
+    joins: Mask,
+    again: SowingAgain = NO_SOWING_AGAIN,
 ) -> tuple[Hedge, Solution]:
     """The continuous plan of least mean cost over the seasons ``luck``, in which only ``joins`` may be made.
 
-    ``compiled``: the program without margins. Raises SolveError where HiGHS reaches no optimum.
+    ``compiled``: the program without margins; ``again``: waves that may be sown again. Raises SolveError
+    where HiGHS reaches no optimum.
     """
-    hedge = hedge_program(program, compiled, joins, luck)
-    if hedge.compiled.matrix.shape[0] <= SIMPLEX:
-        return hedge, run(solver(hedge.compiled))
-    return hedge, run_interior(hedge.compiled)
+    hedge = hedge_program(program, compiled, joins, luck, again)
+    return hedge, _best(hedge.compiled)
+
+
+def _best(compiled: Compiled) -> Solution:
+    """An optimum by the method that is quicker for the size."""
+    return run(solver(compiled)) if compiled.matrix.shape[0] <= SIMPLEX else run_interior(compiled)
 
 
 def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silent) -> Hedged:
@@ -108,26 +136,61 @@ def hedged(scenario: Scenario, *, seasons: int, seed: int, progress: Say = silen
         progress(f"best plan over {seasons:,} seasons")
         aimed = compiled if levels is None else worth_keeping(program, compiled, continuous, levels)
         hedge, found = best_over(program, aimed, luck, joins)
-        least = float(compiled.cost @ found.columns[: len(compiled.cost)]) + compiled.offset
+        least = hedge.cost(compiled, found)
         progress("whole trays")
         aim = aim_of(program, hedge, found, joins)
         made = keep_levels(bare, aim, levels, seasons=seasons, seed=seed + 2, progress=progress)
         progress("cost of each season")
         values = made.solved.compiled.values(made.solved.solution.columns)
-        inside = cost_by_season(hedge_program(program, compiled, joins, luck), values)
-    return Hedged(made.scenario, made.solved, least, inside, int(np.count_nonzero(joins)))
+        inside, _ = cost_by_season(hedge_program(program, compiled, joins, luck), values)
+        progress("what is sown again")
+        wider = np.maximum(most, joins_sown_again(program, compiled, continuous))
+        luck = sampled(program.network, wider.tolist(), seasons, seed)
+        rules, saved = _rules(program, compiled, wider > USED, luck, values)
+    return Hedged(made.scenario, made.solved, least, inside, int(np.count_nonzero(joins)), rules, saved)
 
 
-def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> Floats:
-    """Cost of each season where the plan's early decisions have these values; shape (seasons,)."""
+def _rules(
+    program: Program, compiled: Compiled, joins: Mask, luck: SampledSeasons, values: Mapping[str, Floats]
+) -> tuple[tuple[Rule, ...], float]:
+    """What is best sown again beside the plan of these early decisions, and what that saves on average.
+
+    Rules that never sow more than a splinter of a tray are left out.
+    """
+    again = may_be_sown_again(program.network, joins, luck)
+    if not len(again.sown):
+        return (), 0.0
+    without, _ = cost_by_season(hedge_program(program, compiled, joins, luck), values)
+    hedge = hedge_program(program, compiled, joins, luck, again)
+    costs, trays = cost_by_season(hedge, values)
+    waves, thin = program.network.waves, hedge.rule.thin
+    rules = tuple(
+        Rule(waves[counted], waves[sown], float(trays[n]), float(trays[n] * thin[n].mean()))
+        for n, (counted, sown) in enumerate(zip(*(side.tolist() for side in again), strict=True))
+        if trays[n] * thin[n].max() >= SPLINTER
+    )
+    return rules, max(float(without.mean() - costs.mean()), 0.0) if rules else 0.0
+
+
+def cost_by_season(hedge: Hedge, values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
+    """Cost of each season where the plan's early decisions have these values, and the best rule beside it.
+
+    Shapes (seasons,) and (pairs,): the columns R. More may be joined only of waves that are sown again.
+    """
     plan, season = hedge.plan, hedge.season
     means, columns = season.columns[season.late], np.zeros(len(plan.cost))
     for name in EARLY:
         at = plan.position[name]
         columns[at[at >= 0]] = values[name][at >= 0]
-    early = np.setdiff1d(plan.columns(EARLY), means)
+    more = plan.position["joins"][hedge.joins_again]
+    more = more[more >= 0]
+    early = np.setdiff1d(plan.columns(EARLY), np.concatenate([means, more]))
     fixed = with_fixed(hedge.compiled, early, columns[early])
-    found = run(solver(fixed)).columns
-    late = found[len(plan.cost) :].reshape(hedge.luck.number, -1)[:, season.late] @ plan.cost[means]
+    fixed.lower[more] = np.minimum(columns[more], fixed.upper[more])
+    found = _best(fixed).columns
+    seasons = found[len(plan.cost) : len(found) - len(hedge.again.sown)].reshape(hedge.luck.number, -1)
+    late = seasons[:, season.late] @ plan.cost[means]
+    trays = found[hedge.rule_columns]
+    paid = plan.cost[plan.position["sown"][hedge.again.sown]] * trays
     costs: Floats = float(plan.cost @ found[: len(plan.cost)]) + plan.offset + late - late.mean()
-    return costs
+    return costs + paid @ hedge.rule.thin, trays

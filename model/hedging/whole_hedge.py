@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.sparse import coo_array, csc_array
 
-from model.hedging.extensive import Hedge, Mask, only
+from model.hedging.extensive import Hedge, only
+from model.hedging.sown_again import Mask
 from model.phases import Say
 from model.program.program import Program
 from model.risk.batches import Floats

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtri
 
-from model.hedging.hedged_plan import Hedged
+from model.hedging.hedged_plan import Hedged, Rule
 from model.network.charges import with_charges
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
@@ -18,6 +18,7 @@ from model.planned.results import has_prices
 from model.risk.batches import Floats
 from model.risk.simulation import INTERVAL, promised_levels
 from model.scenario.about_cells import CellChange
+from model.scenario.calendar import Calendar
 from model.scenario.entities import Scenario
 from reports.book.batch_words import batch_words
 from reports.book.style import CellKind
@@ -81,9 +82,14 @@ def hedge_study(
     return Study(
         "Hedged plan",
         scenario,
-        [batch_words(scenario), *_answer(money, cases, seasons, seed), *_levels(cases)],
+        [
+            batch_words(scenario),
+            *_answer(money, cases, seasons, seed),
+            *_levels(cases),
+            *_again(money, found),
+        ],
         list(_figures(money, cases)),
-        [_costs(money, cases), _spread(cases), _orders(scenario, cases)],
+        [_costs(money, cases), _spread(cases), _orders(scenario, cases), *_sown_again(scenario, found.rules)],
         [
             ("Seasons the plan was made for", seasons),
             ("Joins it could choose from: waves, product and graft day", found.joins),
@@ -162,6 +168,44 @@ def _levels(cases: Sequence[LivedPlan]) -> Iterator[str]:
             f"promised, against {grouped(least.below)} in the plan of least cost and {grouped(plain.below)} "
             f"with the {plain.name}."
         )
+
+
+def _again(money: str, found: Hedged) -> Iterator[str]:
+    if found.rules:
+        trays = sum(rule.mean for rule in found.rules)
+        yield (
+            f"Where a wave comes up thin, others can be sown again: {counted(len(found.rules), 'rule')}, "
+            f"{grouped(trays, 1)} trays in the mean season, save {amount(found.saved, money)} a season in "
+            "those that the plan was made for. That is in no cost here, and not in the plan: its rooms and "
+            "hours are not held free for it."
+        )
+
+
+def _sown_again(scenario: Scenario, rules: Sequence[Rule]) -> Iterator[Section]:
+    if not rules:
+        return
+    at = Calendar(scenario.nursery, scenario.days_off).date
+    yield column.section(
+        "Sown again",
+        "What to sow where a count lacks seedlings: so many trays for each tenth of those expected.",
+        [
+            "A count that lacks a fifth asks for twice as many trays; one that lacks nothing asks for none. "
+            "Where several rules name one sowing, their trays add up.",
+            "Made for the sampled seasons: on the day of a count, plan again with what was counted.",
+        ],
+        sorted(rules, key=lambda rule: (rule.sown.sow, rule.counted.sow)),
+        [
+            column.text("counted", "Seed lot counted", lambda rule: rule.counted.lot.lot),
+            column.text("counted_format", "Tray format", lambda rule: rule.counted.tray.format),
+            column.day("counted_sown", "Sown", lambda rule: at(rule.counted.sow)),
+            column.day("count_day", "Day of the count", lambda rule: at(rule.counted.bench)),
+            column.text("sown", "Seed lot to sow", lambda rule: rule.sown.lot.lot),
+            column.text("format", "In tray format", lambda rule: rule.sown.tray.format),
+            column.day("sow_day", "Sow on", lambda rule: at(rule.sown.sow)),
+            column.decimal("trays", "Trays for each tenth that lacks", lambda rule: rule.trays / 10),
+            column.decimal("mean", "Trays in the mean season", lambda rule: rule.mean, total=True),
+        ],
+    )
 
 
 def _figures(money: str, cases: Sequence[LivedPlan]) -> Iterator[Figure]:

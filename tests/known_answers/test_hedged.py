@@ -5,18 +5,26 @@ Farmer: Birge, Louveaux, Introduction to Stochastic Programming, section 1.1; th
 decided before the season. Yields of 0.8, 1 and 1.2 times the average are equally likely: 108,390 here and now
 with 170, 80 and 250 acres; 107,240 for the plan at average yields; 115,405.56 where yields are known before;
 so 1,150 for hedging and 7,015.56 for perfect information.
+
+Making again: Hillier, Lieberman, Introduction to Operations Research, dynamic programming, "Determining
+Reject Allowances" (from memory; its figures were worked out again). One good item is wanted. An item costs
+100 and is good with the chance 1/2, a run costs 300 to set up, and none at the end 1,600. Each run is
+inspected before the next. With two runs left the best is 2 items, then 3 or 4 if none was good: 700. With
+one run alone it is 3 or 4 items: 800.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
 
-from model.hedging.extensive import Hedge
+from model.hedging.extensive import Hedge, hedge_program
 from model.hedging.hedged_plan import best_over
 from model.hedging.sampled import SampledSeasons
+from model.hedging.sown_again import may_be_sown_again
 from model.network.expansion import expand
 from model.program.build import build
 from model.program.program import Program
@@ -83,6 +91,49 @@ def test_the_farmers_acres_at_average_yields_earn_less() -> None:
 def test_the_farmer_who_knows_the_yields_earns_more() -> None:
     known = [BEETS - plan(farm({"land": ACRES}, factor), whole=False).cost for factor in YIELDS]
     assert np.mean(known) == pytest.approx(115_405.56, abs=0.01)
+
+
+SET_UP, ITEM, NONE_GOOD = 300.0, 100.0, 1600.0
+
+
+def _runs(first: int, again: int) -> tuple[Hedge, Compiled]:
+    """A run of some items, and another after it is inspected; all outcomes of all items, equally likely."""
+    scenario = own_root(
+        2,
+        [order("one", 1, 1, shortfall_penalty=NONE_GOOD)],
+        seed_lots=(lot(germination=0.5, stock=0),),
+        packs=(seed_price(ITEM),),
+    )
+    program, compiled = _program(scenario)
+    outcomes = list(product((0.0, 1.0), repeat=first + again))
+    good = np.array([[sum(o[:first]), sum(o[first:])] for o in outcomes]).T
+    expected = np.array([[0.5 * first], [0.5 * max(again, 1)]])
+    luck = SampledSeasons(good / expected, np.ones((len(program.network.joins), len(outcomes))))
+    assert [wave.sow for wave in program.network.waves] == [0, 1]
+    may = may_be_sown_again(program.network, _all_joins(program), luck)
+    assert [pair.tolist() for pair in may] == [[0], [1]]
+    hedge = hedge_program(program, compiled, _all_joins(program), luck, may)
+    return hedge, with_fixed(hedge.compiled, hedge.plan.position["sown"], np.array([first, 0.0]))
+
+
+@pytest.mark.parametrize(
+    ("first", "again", "cost"),
+    [(3, 0, 800), (4, 0, 800), (2, 0, 900), (2, 2, 725), (2, 3, 700), (2, 4, 700)],
+)
+def test_making_again_after_a_count_costs_what_the_textbook_says(first: int, again: int, cost: float) -> None:
+    """The set-up of the second run is paid where none was good, one time in 2 ** first."""
+    hedge, fixed = _runs(first, again)
+    found = run(solver(with_fixed(fixed, hedge.rule_columns, np.array([float(again)]))))
+    set_up = SET_UP * (1 + (again > 0) / 2**first)
+    assert hedge.cost(hedge.plan, found) + set_up == pytest.approx(cost)
+    assert found.objective == pytest.approx(hedge.cost(hedge.plan, found))
+
+
+def test_the_best_rule_makes_three_again_where_none_was_good() -> None:
+    """Of a second run that yields as three items do: each costs 100 and saves 200 until three are made."""
+    hedge, fixed = _runs(2, 3)
+    found = run(solver(fixed))
+    assert found.columns[hedge.rule_columns] == pytest.approx([3.0])
 
 
 SEED, STOCK_UP = 2.0, 1.0

@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from model.hedging.extensive import hedge_program
 from model.hedging.hedged_plan import EARLY, best_over, cost_by_season, hedged, without_margins
 from model.hedging.levels import worth_keeping
 from model.hedging.sampled import SampledSeasons, sampled
+from model.hedging.sown_again import NO_SOWING_AGAIN, may_be_sown_again
 from model.network.expansion import expand
 from model.program.build import build
 from model.proof.audit import audit
@@ -19,7 +21,7 @@ from model.risk.simulation import simulate
 from model.scenario.batches import Mishap
 from model.scenario.choices import MarginPolicy, Strikes
 from model.scenario.entities import Scenario
-from model.solve import plan_of
+from model.solve import plan_of, solve
 from model.solver import compiled as compiled_module
 from model.solver.compiled import compile_program, run, run_interior, solver, with_fixed
 from scenarios.commands.command_line import BAD_INPUT, DONE, SHORT, main
@@ -27,6 +29,8 @@ from scenarios.files.read_plan import read_last
 from scenarios.files.write_scenario import write_folder
 from tests.by_hand_later import LATER
 from tests.depth import deep
+from tests.known_answers.build import lot, order, own_root, seed_price
+from tests.known_answers.test_kept_apart import TABLE, two_customers
 from tests.strategies import SPECIMENS, small_scenarios, with_nursery
 
 
@@ -57,7 +61,7 @@ def test_no_other_plan_costs_less_over_the_seasons(drawn: Scenario) -> None:
     assert (rows >= compiled.row_lower - 1e-5).all()
     assert (rows <= compiled.row_upper + 1e-5).all()
     assert float(compiled.cost @ plan) + compiled.offset == pytest.approx(found.objective)
-    costs = cost_by_season(hedge, compiled.values(plan))
+    costs = cost_by_season(hedge, compiled.values(plan))[0]
     assert costs.mean() == pytest.approx(found.objective, rel=1e-5, abs=1e-4)
 
 
@@ -176,3 +180,65 @@ def test_a_program_of_seasons_is_not_written(tmp_path: Path, capsys: pytest.Capt
     assert main([*asked, "--write-program", str(tmp_path / "program.lp")]) == BAD_INPUT
     assert "leave out --seasons" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+def test_seasons_keep_customers_apart() -> None:
+    """Each customer has a graft day; where one fails and the other yields double, its order is short."""
+    scenario = two_customers(TABLE, holding=2)
+    solved = solve(scenario)
+    program, values = solved.program, solved.compiled.values(solved.solution.columns)
+    network = program.network
+    flow = {d.order: d.flow for i, d in enumerate(network.deliveries) if values["delivered"][i] > 1}
+    assert flow[0] != flow[1]
+    take = np.ones((len(network.joins), 2))
+    take[network.flow_joins[flow[0]]], take[network.flow_joins[flow[1]]] = (2.0, 0.0), (0.0, 2.0)
+    luck = SampledSeasons(np.ones((len(network.waves), 2)), take)
+    bare = compile_program(program)
+    hedge = hedge_program(program, bare, values["joins"] > 0, luck)
+    costs, _ = cost_by_season(hedge, values)
+    short = [50.0 * order.quantity for order in scenario.orders]
+    assert costs - costs.min() == pytest.approx([short[1] - min(short), short[0] - min(short)])
+    assert costs.min() >= min(short)
+
+
+def thin_sowings() -> Scenario:
+    """Own-root plants whose sowings vary widely; those of the first day are counted before the second."""
+    return own_root(
+        2,
+        [order("one", 300, 1, shortfall_penalty=5.0)],
+        seed_lots=(lot(germination=0.5, stock=0, sowing_correlation=0.2),),
+        packs=(seed_price(1.0),),
+    )
+
+
+def test_what_is_sown_again_is_a_rule_beside_the_plan() -> None:
+    """The rule makes the mean season cheaper; the plan in whole trays is sound without it."""
+    found = hedged(thin_sowings(), seasons=40, seed=1)
+    assert [check for check in audit(found.scenario, plan_of(found.solved)) if not check.passed] == []
+    (rule,) = found.rules
+    assert (rule.counted.sow, rule.sown.sow) == (0, 1)
+    assert 0 < rule.mean < rule.trays
+    assert found.saved > 0
+    program = build(expand(without_margins(thin_sowings())))
+    compiled = compile_program(program)
+    joins = np.ones(len(program.network.joins), dtype=bool)
+    luck = sampled(program.network, [300.0] * len(joins), 40, 1)
+    again = may_be_sown_again(program.network, joins, luck)
+    both = [best_over(program, compiled, luck, joins, may)[1] for may in (again, NO_SOWING_AGAIN)]
+    assert both[0].objective < both[1].objective - 1
+
+
+def test_only_what_is_counted_before_is_sown_again() -> None:
+    """And only for the same orders, on the first day of a lot that is late enough."""
+    program = build(expand(without_margins(risky())))
+    network = program.network
+    joins = np.ones(len(network.joins), dtype=bool)
+    luck = SampledSeasons(np.full((len(network.waves), 2), 0.9), np.ones((len(network.joins), 2)))
+    again = may_be_sown_again(network, joins, luck)
+    assert len(again.sown) > 0
+    pairs = list(zip(*(waves.tolist() for waves in again), strict=True))
+    assert all(network.waves[w].sow >= network.waves[counted].bench for counted, w in pairs)
+    kinds = [(counted, network.waves[w].lot.lot, network.waves[w].tray.format) for counted, w in pairs]
+    assert len(kinds) == len(set(kinds))
+    sure = SampledSeasons(np.ones_like(luck.stand), luck.take)
+    assert len(may_be_sown_again(network, joins, sure).sown) == 0
