@@ -31,9 +31,6 @@ from model.solver.compiled import Compiled, SolveError
 TOLERANCE, LEAST = 0.01, 1.0
 """A count is acted on where it lacks more than this share, and more than one seedling or plant."""
 
-MOST_COUNTS = 12
-"""Re-plans of a season, at most; later counts are met by the plants at hand."""
-
 DONE = ("sown_again", "grafted_again", "bought_in", "late", "moved", "thrown_away", "replans", "kept")
 """What was done in a season: trays, joins; plants bought, late, moved and thrown away; days planned again,
 and days on which no new plan was found, so that the season went on as it was."""
@@ -119,10 +116,7 @@ class Rehearsal:
         self.filling.restart()
         jobs, last, more, counts, kept = self.jobs, -1, 0.0, 0, 0
         season = self.living.season(n, jobs)
-        while counts < MOST_COUNTS:
-            day = min((day for day in self._gaps(jobs, season) if day > last), default=None)
-            if day is None:
-                break
+        while (day := min((on for on in self._gaps(jobs, season) if on > last), default=None)) is not None:
             last, counts = day, counts + 1
             try:
                 again, extra = self.filling.fill(day, jobs, season)
