@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -9,6 +10,7 @@ from typing import NamedTuple
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.tables.job_tables import CLEANING
 from model.program.apart_sets import GRAFTING_TABLE
+from reports.book.writing import shown_day
 
 
 class Cleaning(NamedTuple):
@@ -21,13 +23,28 @@ class Cleaning(NamedTuple):
 
 
 def kept_apart_on(plan: Plan, day: date) -> list[str]:
-    """A sentence for the day: where groups kept apart are, and what is cleaned; none if there is nothing."""
+    """A sentence for the day: where groups kept apart are, what is cleaned, and what is loaded into units
+
+    that are not for some groups; none if there is nothing.
+    """
     told = [
         f"{place}: cleaning after {group}" if what == CLEANING else f"{place}: {group}"
         for place, what, group, start, end in _rows(plan)
         if start <= day < end
     ]
+    told += _loaded_on(plan, day)
     return [f"Kept apart on this day: {'; '.join(told)}."] if told else []
+
+
+def _loaded_on(plan: Plan, day: date) -> Iterator[str]:
+    """What is loaded on a day into which units that are not for some groups, in words."""
+    units: dict[tuple[str, date, str], dict[str, None]] = defaultdict(dict)
+    columns = ("zone", "open_day", "not_for", "product", "load_day")
+    for zone, opened, not_for, product, loaded in rows_of(plan.unit_loads, *columns):
+        if not_for is not None and loaded == day:
+            units[zone, opened, not_for][product] = None
+    for (zone, opened, not_for), products in units.items():
+        yield f"{zone}, units opened {shown_day(opened)} and not for {not_for}: {', '.join(products)}"
 
 
 def cleanings(plan: Plan) -> list[Cleaning]:

@@ -9,7 +9,7 @@ import openpyxl
 import pytest
 
 from model.planned.job_crews import assignments
-from model.planned.plan_tables import Plan
+from model.planned.plan_tables import Plan, rows_of
 from model.scenario.choices import TraceabilityCode
 from model.scenario.entities import Scenario
 from model.solve import plan
@@ -19,7 +19,7 @@ from reports.work.dispatch_notes import deliveries, passport
 from reports.work.work_lists import write_work_lists
 from tests.known_answers.test_kept_apart import TABLE, two_customers
 from tests.scenario_parts import day
-from tests.strategies import HANDS, WORK, with_nursery
+from tests.strategies import HANDS, SPECIMENS, WORK, with_nursery
 
 
 @pytest.fixture(scope="module")
@@ -46,6 +46,16 @@ def test_the_day_between_two_customers_is_for_cleaning(made: Plan) -> None:
         "Kept apart on this day: grafting table: customer Shop.",
     }
     assert told[2] == [f"Kept apart on this day: grafting table: cleaning after {cleaning.after}."]
+
+
+def test_a_day_says_what_goes_into_which_units() -> None:
+    """Two graft days, one for each customer: the units of either are not for the other."""
+    made = plan(SPECIMENS["kept apart in units"])
+    loads = list(rows_of(made.unit_loads, "open_day", "not_for", "load_day"))
+    for opened, not_for, loaded in loads:
+        told = f"Chamber, units opened {opened} and not for {not_for}: Red on Stout"
+        assert kept_apart_on(made, loaded) == [f"Kept apart on this day: {told}."]
+    assert len({not_for for _, not_for, _ in loads}) == 2
 
 
 def test_work_lists_say_whose_day_it_is(scenario: Scenario, made: Plan, tmp_path: Path) -> None:
