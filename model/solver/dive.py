@@ -23,7 +23,7 @@ WHOLE_ENOUGH = 1e-6
 SMALLEST = 0.005
 """A round raises no fewer columns than this share of its group: a solve takes a while even for few."""
 
-LARGE = 1_000
+LARGE = 600
 """Columns to make whole in a book of which a round raises no fewer than one, in one twice as large no fewer
 than four: a solve takes longer the larger the book, so that rounds must be fewer."""
 

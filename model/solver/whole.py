@@ -286,7 +286,8 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
         better = better_declined(program, compiled, best, partial(dived, program), told)
         if better is not best:
             best, fillings = settle(Plans(compiled, continuous, better, bound))
-    best = _repacked(compiled, _without_needless(program, compiled, best))
+    found_in = opened[0] if len(best.row_dual) == len(opened[0].row_lower) else compiled
+    best = _repacked(found_in, _without_needless(program, found_in, best))
     best = in_fewest_bays(compiled, best)
     return Whole(best, proved_bound(max(bound, least), best.objective), fillings)
 
@@ -344,6 +345,8 @@ def _searched_in_use(compiled: Compiled, strong: Strong, opened: Solution, best:
 
 def _without_needless(program: Program, compiled: Compiled, solution: Solution) -> Solution:
     """The solution without trays and packs that nobody uses, solved again until there are none.
+
+    ``compiled``: the program with the rows with which the solution was found, or else HiGHS starts far away.
 
     Where it costs something to leave them out, as a change of the last plan does, they stay.
     """
