@@ -44,9 +44,9 @@ def joins_sown_again(program: Program, compiled: Compiled, base: Solution) -> Fl
 
 
 def _thin(program: Program, compiled: Compiled, base: Solution) -> Compiled:
-    """The program in which the plan ``base`` has sown, its waves come up thin, and others may be sown then.
+    """The program in which what the plan ``base`` sows comes up thin, and other waves may be sown besides.
 
-    Only waves sown once one of its waves for the same products is counted may be sown besides.
+    They are sown once one of its waves for the same products is counted.
     """
     network, sown = program.network, compiled.values(base.columns)["sown"]
     counted: dict[str, int] = {}
@@ -57,18 +57,17 @@ def _thin(program: Program, compiled: Compiled, base: Solution) -> Compiled:
     for w in np.flatnonzero(sown > LEAST).tolist():
         for product in products[w]:
             counted[product] = min(counted.get(product, network.waves[w].bench), network.waves[w].bench)
-    lower, upper = compiled.lower.copy(), compiled.upper.copy()
-    matrix = compiled.matrix.copy()
+    matrix, upper = compiled.matrix.copy(), compiled.upper.copy()
     for w, wave in enumerate(network.waves):
         column = int(compiled.position["sown"][w])
         if column < 0 or wave.sow < network.past.today:
             continue
         if sown[w] > LEAST:
-            lower[column] = upper[column] = max(lower[column], float(sown[w]))
+            upper[column] = max(compiled.lower[column], float(sown[w]))
             matrix[compiled.rows["seedlings"][program.wave_labels[w]], column] *= THIN
         elif all(wave.sow < counted.get(product, wave.sow + 1) for product in products[w]):
-            upper[column] = lower[column]
-    return replace(compiled, matrix=matrix, lower=lower, upper=upper)
+            upper[column] = compiled.lower[column]
+    return replace(compiled, matrix=matrix, upper=upper)
 
 
 def _with_margin(program: Program, compiled: Compiled, margin: float, share: float) -> Compiled:
@@ -78,7 +77,7 @@ def _with_margin(program: Program, compiled: Compiled, margin: float, share: flo
     """
     network = program.network
     columns, rows = compiled.position["delivered"], compiled.rows.get("take", {})
-    at = np.array([rows[product, day] for product, day, _ in program.labels["delivered"]], dtype=np.intp)
+    at = np.array([rows[label[:-1]] for label in program.labels["delivered"]], dtype=np.intp)
     open_ = np.where(compiled.lower[columns] > 0, 0.0, margin)
     more = coo_array((open_, (at, columns)), shape=compiled.matrix.shape)
     quantity = np.array([network.orders[d.order].order.quantity for d in network.deliveries], dtype=float)

@@ -65,7 +65,9 @@ def test_no_other_plan_costs_less_over_the_seasons(drawn: Scenario) -> None:
     assert costs.mean() == pytest.approx(found.objective, rel=1e-5, abs=1e-4)
 
 
-@pytest.mark.parametrize("name", ["buy-in", "units", "temporary hands", "wave cost", "packs", "salvage"])
+@pytest.mark.parametrize(
+    "name", ["buy-in", "units", "temporary hands", "wave cost", "packs", "salvage", "zones chosen"]
+)
 def test_a_hedged_plan_is_sound(name: str) -> None:
     found = hedged(risky(name), seasons=20, seed=1)
     made = plan_of(found.solved)
