@@ -225,8 +225,8 @@ def _shortfalls(network: Network, relief: Relief, whole: list[Short]) -> list[st
         told.append(f"{more} more order{' is' if more == 1 else 's are'} short: see the sheet Short orders.")
     if relief.items:
         told.append(
-            f"Proof by solving again: with all of this relief no {'other ' if relief.beyond else ''}order is "
-            "short; without any one part of it, some order is."
+            "Proof by solving the continuous program again: with all of this relief no "
+            f"{'other ' if relief.beyond else ''}order is short; without any one part of it, some order is."
         )
     return told
 
@@ -298,8 +298,9 @@ def _relief(scenario: Scenario, relief: Relief) -> Section:
             "change of days. An order that costs less short than filled, whatever the limits, gets the "
             "smallest rise of its penalty, in hundredths. Other relief comes in whole slots, units, seeds "
             "and plants, and in tenths of an hour.",
-            "Proof by solving again: with all parts, every order that relief can fill is filled. Without one "
-            "part, the last column gives the plants short in all.",
+            "Proof by solving the continuous program again: with all parts, every order that relief can fill "
+            "is filled; in whole trays a few plants may still be short. Without one part, the last column "
+            "gives the plants short in all.",
         ],
         relief.items,
         [
