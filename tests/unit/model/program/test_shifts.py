@@ -137,3 +137,11 @@ def test_hands_on_the_list_are_trained_once(least: int, paid: int) -> None:
     assert made.temporary["new"].sum() == pytest.approx(1)
     assert made.temporary["heads"].max() == pytest.approx(1)
     assert line(made, "temporary hands") == pytest.approx(100 + paid * 8 * 20)
+
+
+def test_a_team_is_hired_whole() -> None:
+    """A team of four takes 360 s for a join, at the pay of four. Own hands lack 2 of 10 hours."""
+    team = crew("Teams", "grafting", heads=1.0, pay_per_hour=4 * PAY, temp_heads_most=2)
+    made = sound(with_nursery(firm(replace(team, temp_pay_per_hour=4 * PAY)), shortfall_penalty=500.0))
+    assert made.temporary["heads"].tolist() == [1.0]
+    assert line(made, "temporary hands") == pytest.approx(40 * 4 * PAY)
