@@ -26,8 +26,8 @@ def what_binds(report: Report) -> None:
         "What binds",
         "What one more slot, hour or plant would save, and what one more plant of an order would cost. "
         "Each price holds if that limit alone changes, within the range given. Beyond the range the "
-        "saving is smaller and the cost larger. If the range ends at the limit now, this is so from the "
-        "first one more. The prices come from the plan with fractional trays, packs and units; "
+        "saving may be smaller and the cost larger. If the range ends at the limit now, this may be so from "
+        "the first one more. The prices come from the plan with fractional trays, packs and units; "
         f"{AS_PLANNED}."
         f"{PENAL if report.plan.penalties else ''}",
         f"On paper: the first {ON_PAGE} rows, the limits whose saving is largest.",

@@ -127,6 +127,13 @@ def test_nothing_is_bought_where_the_least_costs_more_than_the_penalty() -> None
     assert made.buy_in.empty
 
 
+@pytest.mark.parametrize("least", [0, 1, 40])
+def test_one_more_plant_bought_in_without_a_cap_costs_what_the_offer_asks(least: int) -> None:
+    """And not the penalty, though no more is bought than the order needs."""
+    prices = plan(bought_in(least, 100, 0.92)).shadow_prices
+    assert prices[prices["limit"] == "order"]["value"].tolist() == pytest.approx([0.92])
+
+
 STEPS, HALF_HOURS = (range(14), range(27)) if PROFILE == "ci" else (range(0, 14, 4), range(0, 27, 6))
 """Steps of one slot, of 20 seeds in stock or of 3 plants offered; and of half an hour."""
 
