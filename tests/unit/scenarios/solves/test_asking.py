@@ -15,11 +15,11 @@ from model.program.cost_terms import yearly_cost
 from model.scenario.choices import Decline, OverheadRule
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import ListPrice, Module
-from model.solve import plan, solve
+from model.solve import Solved, plan, solve
 from reports.book.parts import Cell, Formula
 from reports.study.study import Section, Study, sheet_names, write_study
 from scenarios.cells.faults import Refused
-from scenarios.solves.asking import Asking, last_working_days, whole_added
+from scenarios.solves.asking import Asking, WholeAdded, last_working_days, whole_added
 from scenarios.studies.accept import accept_study
 from scenarios.studies.chamber import Sized, chamber_study, in_order, recommended, with_modules
 from scenarios.studies.price_list import price_list_study
@@ -171,6 +171,20 @@ def test_no_discount_is_told_of_an_order_that_is_charged_the_least(least_charge:
     said = " ".join(quote_study(book, [asked], profit_margin=0.25, workers=1).answer)
     assert ("10.0% off the list price" in said) is told
     assert f"is charged {max(270.0, least_charge):.2f} USD" in said
+
+
+def test_a_difference_within_the_gaps_is_told_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    def rough(book: Solved, order: Order) -> WholeAdded:
+        found = whole_added(book, order)
+        return replace(found, most=found.least + 2 * found.cost)
+
+    def first() -> str:
+        book = base_scenario()
+        return quote_study(book, [asked(book, quantity=10)], profit_margin=0.2, workers=1).answer[0]
+
+    assert "may miss" not in first()
+    monkeypatch.setattr("scenarios.studies.quote.whole_added", rough)
+    assert first().startswith("asked adds less than the two plans may miss of their least cost")
 
 
 def test_no_room_is_no_and_some_room_is_in_part() -> None:
