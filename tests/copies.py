@@ -43,6 +43,7 @@ NAMES = {
     "age_effects": ("method",),
     "overheads": ("overhead",),
     "trays_on_hand": ("lot", "format"),
+    "plants_on_hand": ("product", "lot", "rootstock_lot"),
 }
 """Columns of each table that name something of the nursery; days off are of all copies."""
 

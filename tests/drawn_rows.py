@@ -27,7 +27,7 @@ from model.scenario.choices import (
 from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
-from model.scenario.records.past import TraysOnHand
+from model.scenario.records.past import PlantsOnHand, TraysOnHand
 from model.scenario.records.people import Crew, OwnTask, PieceRate, Practice, Shift
 from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run, Supply
@@ -183,6 +183,33 @@ def drawn_practice(draw: Draw, crews: Sequence[Crew]) -> tuple[Practice, ...]:
             if draw(st.booleans()):
                 rows.append(Practice(row.crew, "Clips", None, 15.0, draw(st.integers(0, 1))))
     return tuple(rows)
+
+
+def drawn_plants(draw: Draw, scenario: Scenario) -> Scenario:
+    """The scenario with healed plants on hand of some products, each with an order that they may reach."""
+    methods = {row.method: row for row in scenario.methods}
+    pools = {row.zone for row in scenario.zones if row.mode is ZoneMode.POOL}
+    lots = {row.variety: row.lot for row in scenario.seed_lots}
+    several = {row.method for row in scenario.stage_zones}
+    first, rows, orders = scenario.nursery.first_day, [], list(scenario.orders)
+    for n, product in enumerate(scenario.products):
+        stages = [row for row in scenario.stages if row.method == product.method]
+        finishes_in = {row.zone for row in stages if row.part is not Part.HEALING}
+        if not draw(st.booleans()) or not finishes_in <= pools or product.method in several:
+            continue
+        healing = sum(row.days for row in stages if row.part is Part.HEALING)
+        graft = first - timedelta(days=healing + draw(st.sampled_from([1, 1, 2, 4])))
+        sown = graft - timedelta(days=11 + 2 * n)
+        grafted = methods[product.method].kind is not MethodKind.OWN_ROOT
+        below = (lots[product.rootstock], sown) if grafted and product.rootstock else (None, None)
+        plants = draw(st.integers(3, 70))
+        rows.append(PlantsOnHand(product.product, graft, plants, lots[product.scion], sown, *below))
+        ready = graft + timedelta(days=sum(row.days for row in stages))
+        due = max(ready, first) + timedelta(days=draw(st.integers(0, 2)))
+        ordered = next((at for at, order in enumerate(orders) if order.product == product.ordered_as), None)
+        if ordered is not None and draw(st.integers(0, 3)):
+            orders[ordered] = replace(orders[ordered], due_day=due)
+    return replace(scenario, plants_on_hand=tuple(rows), orders=tuple(orders))
 
 
 def drawn_own_tasks(

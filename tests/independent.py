@@ -134,7 +134,9 @@ class Statement(Spread):
         stays, now = [], graft
         for (zone, part), run in groupby(stages, lambda s: (s.zone, s.part)):
             length = sum(s.days for s in run)
-            end = now if length == 0 else self.days.next(now + length)
+            end: int | None = now + length
+            if length > 0 and now + length >= 0:
+                end = self.days.next(now + length)
             if end is None:
                 return None
             stays.append(Stay(zone, part is Part.HEALING, now, end))
@@ -185,6 +187,23 @@ class Statement(Spread):
                     joins = self.find_joins(product, rooms, graft)
                     if joins:
                         flows.append(Flow(product, method, tray, graft, *way, joins, rooms, len(flows)))
+        return flows + self.find_plants(len(flows))
+
+    def find_plants(self, number: int) -> list[Flow]:
+        """Flows of the plants on hand on the first day, which draw on nothing any more."""
+        plants: dict[tuple[str, int, str | None], int] = defaultdict(int)
+        for row in self.scenario.plants_on_hand:
+            plants[row.product, self.days.number(row.graft_day), row.in_zones] += row.plants
+        flows = []
+        for (name, graft, _), count in plants.items():
+            product = self.products[name]
+            rooms = zones_chosen(self.scenario, product.method)[0]
+            way = self.way(rooms.stages, graft)
+            assert way is not None
+            tray = self.formats[product.final_format]
+            flow = Flow(product, rooms.method, tray, graft, *way, [], rooms, number + len(flows))
+            flow.plants = count
+            flows.append(flow)
         return flows
 
     def find_joins(self, product: Product, rooms: ZonesChosen, graft: int) -> list[Join]:
@@ -242,7 +261,7 @@ class Statement(Spread):
         care: Callable[[int], float] = lambda t: 1.0,
     ) -> None:
         """Trays stand in a zone from start to end and are looked after, ``care`` times the standard."""
-        for t in range(start, end):
+        for t in range(max(start, 0), end):
             self.slots[zone, t] = plus(self.slots[zone, t], trays, tray.slots)
             self.work(task, method, tray.format, t, times(trays, care(t)))
 
@@ -250,7 +269,7 @@ class Statement(Spread):
         """Hours of a task on a day."""
         rows = [row for row in self.scenario.labour_standards if row.task is task]
         row = self.closest(rows, method, format_)
-        if row is not None:
+        if row is not None and day >= 0:
             self.need(row.skill, day, (task.value, method, format_), times(amount, row.seconds / 3600))
 
     @staticmethod
@@ -265,7 +284,7 @@ class Statement(Spread):
 
     def use_supplies(self, per: Per, method: str | None, format_: str, day: int, amount: Coefs) -> None:
         """Supplies used on a day."""
-        for supply in self.scenario.supplies:
+        for supply in self.scenario.supplies if day >= 0 else ():
             rows = [r for r in self.scenario.supply_uses if (r.supply, r.per) == (supply.supply, per)]
             row = self.closest(rows, method, format_)
             if row is not None:
@@ -286,7 +305,7 @@ class Statement(Spread):
             here = (kind.get("method"), kind.get("product"), kind.get("lot"), kind["format"])
             if row.stage != stage or any(a not in (None, b) for a, b in zip(wanted, here, strict=True)):
                 continue
-            for t in days if row.per in amounts else ():
+            for t in [t for t in days if t >= 0] if row.per in amounts else ():
                 day: int | None = t
                 if row.day is not None:
                     if t != begins + row.day - 1:
@@ -308,8 +327,15 @@ class Statement(Spread):
         name = f"{flow.product.product} {flow.graft}"
         flow.made, flow.healed = add(f"J {name}"), add(f"H {name}")
         flow.trays, flow.surplus = add(f"T {name}"), add(f"u {name}")
-        self.builder.equal({flow.made: 1.0}, {j.variable: 1.0 for j in flow.joins})
-        self.builder.equal({flow.healed: 1.0}, {j.variable: j.take for j in flow.joins})
+        if flow.plants is not None:
+            whole_trays = float(-(-flow.plants // cells))
+            stood = flow.plants / cells if method.kind is MethodKind.ROOT_CUT else whole_trays
+            kept = self.builder.add_var(f"kept {name}", upper=1.0)
+            for amount, most in ((flow.made, flow.plants), (flow.healed, flow.plants), (flow.trays, stood)):
+                self.builder.equal({amount: 1.0}, {kept: float(most)})
+        else:
+            self.builder.equal({flow.made: 1.0}, {j.variable: 1.0 for j in flow.joins})
+            self.builder.equal({flow.healed: 1.0}, {j.variable: j.take for j in flow.joins})
         if method.kind is MethodKind.ROOT_CUT:
             filled = {j.variable: 1 / cells for j in flow.joins}
         else:
@@ -318,7 +344,7 @@ class Statement(Spread):
 
         loaded: Coefs = {flow.trays: 1.0}
         after: Coefs = {flow.healed: 1 / cells} if method.consolidate else loaded
-        bench = flow.joins[0].waves[0].lot.bench_zone
+        bench = flow.joins[0].waves[0].lot.bench_zone if flow.joins else None
         if flow.grafted or (flow.stays and flow.stays[0].zone != bench):
             self.work(Task.MOVE, method.method, flow.tray.format, flow.graft, loaded)
         for n, stay in enumerate(flow.stays):
@@ -327,10 +353,11 @@ class Statement(Spread):
             if n > 0 and flow.stays[n - 1].zone != stay.zone:
                 self.work(Task.MOVE, method.method, flow.tray.format, stay.start, trays)
             self.place(trays, flow.tray, stay.zone, stay.start, stay.end, method.method, task, flow.care_on)
-            if stay.end > stay.start:
+            if stay.end > max(stay.start, 0):
                 self.loads[stay.zone].append((stay, times(trays, flow.tray.slots), flow))
         self.own_tasks_of(flow, loaded, after)
-        for stage, cost in zip(flow.rooms.stages, flow.rooms.costs, strict=True):
+        paid = flow.plants is not None
+        for stage, cost in () if paid else zip(flow.rooms.stages, flow.rooms.costs, strict=True):
             for variable, trays_each in (loaded if stage.part is Part.HEALING else after).items():
                 self.builder.costs[variable] += cost * trays_each
         if flow.grafted:
@@ -342,7 +369,7 @@ class Statement(Spread):
         ends = [stay.end for stay in flow.stays if stay.healing]
         if method.consolidate and ends:
             self.work(Task.CONSOLIDATE, method.method, flow.tray.format, ends[-1], {flow.healed: 1 / cells})
-        graded = {flow.healed: method.finish_survival}
+        graded = {flow.healed: flow.kept}
         self.work(Task.GRADE, method.method, flow.tray.format, flow.ready, graded)
 
     def own_tasks_of(self, flow: Flow, loaded: Coefs, after: Coefs) -> None:
@@ -378,7 +405,7 @@ class Statement(Spread):
                 if not wanted or not self.reaches(flow.method, flow.ready, order):
                     continue
                 d = self.builder.add_var(f"d {flow.number} {order.order}", self.late_cost(order, flow.ready))
-                share = 1 + self.margin(order, flow.method)
+                share = 1 + self.margin_of(order, flow)
                 ends[d] = share
                 self.sent[flow.number][order.order] = d
                 self.reach[flow.number].append(order)
@@ -390,7 +417,7 @@ class Statement(Spread):
                 self.held_places.append((flow, order, d, zone, flow.ready, due))
                 self.own_tasks_held(held, order, flow.product, flow.ready)
                 self.pack(order, flow.product, d, flow.ready)
-            self.builder.equal(ends, {flow.healed: flow.method.finish_survival})
+            self.builder.equal(ends, {flow.healed: flow.kept})
 
     def own_tasks_held(self, trays: Coefs, order: Order, product: Product, start: int) -> None:
         """Own tasks on the plants of an order that are held from a day on."""
@@ -402,6 +429,8 @@ class Statement(Spread):
     def state_spare(self, flow: Flow) -> None:
         """Spare seedlings on each side of a flow, and the trays that it fills with them among others."""
         filled = self.filled[flow.number]
+        if flow.plants is not None:
+            return
         for side in range(len(flow.joins[0].waves)):
             waves = dict.fromkeys(join.waves[side] for join in flow.joins)
             unsure = {wave for wave in waves if self.by_order(wave.lot) and not wave.counted}

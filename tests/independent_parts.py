@@ -180,6 +180,13 @@ class Flow:
     trays: int = -1
     healed: int = -1
     surplus: int = -1
+    plants: int | None = None
+    """Plants on hand on the first day; None for a flow still to be grafted."""
+
+    @property
+    def kept(self) -> float:
+        """Share of healed plants that can be sold; plants on hand that are ready were counted so."""
+        return 1.0 if self.plants is not None and self.ready <= 0 else self.method.finish_survival
 
     def care_on(self, t: int) -> float:
         """Multiple of care on day t: that of the stage of the day; days of waiting are the last stage's."""

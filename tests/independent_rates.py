@@ -8,7 +8,7 @@ from typing import Any
 from model.scenario.choices import Decline, MarginPolicy, MatchFrom, SowingPolicy
 from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayFormat
 from model.scenario.records.methods import Method
-from tests.independent_parts import cheapest_joins, fewest_cells, fewest_joins, paired_share
+from tests.independent_parts import Flow, cheapest_joins, fewest_cells, fewest_joins, paired_share
 
 
 class Rates:
@@ -87,6 +87,17 @@ class Rates:
         else:
             joins = fewest_joins(order.quantity, take, kept, method.between_days, self.level(order))
         return max(0.0, joins * take * kept / order.quantity - 1)
+
+    def margin_of(self, order: Order, flow: Flow) -> float:
+        """Graft margin of an order on a flow: of healed plants for finishing alone, of ready ones none."""
+        margin = self.margin(order, flow.method)
+        if flow.plants is None:
+            return margin
+        if flow.ready <= 0:
+            return 0.0
+        kept = flow.method.finish_survival
+        wanted = fewest_joins(order.quantity, 1.0, kept, 0.0, self.level(order))
+        return min(margin, max(0.0, wanted * kept / order.quantity - 1))
 
     def loss(self, order: Order) -> tuple[float, float]:
         """Loss by a plant short, and by a plant over."""

@@ -43,9 +43,12 @@ class Spread(Keeping):
         return float(own or all_orders or 1.0)
 
     def sources(self, order: Order) -> Iterator[tuple[Flow, int, float]]:
-        """Flows that may serve an order, the plants that each sends, and what a plant stands for."""
+        """Flows that may serve an order, the plants that each sends, and what a plant stands for.
+
+        Plants on hand were grafted before any rule.
+        """
         for flow in self.flows:
-            if order in self.reach[flow.number]:
+            if flow.plants is None and order in self.reach[flow.number]:
                 d = self.sent[flow.number][order.order]
                 yield flow, d, 1 + self.margin(order, flow.method)
 

@@ -33,7 +33,7 @@ from model.scenario.choices import (
 from model.scenario.entities import DayOff, Nursery, Order, Product, Scenario, TrayFormat, ZoneDay
 from model.scenario.records.methods import AgeEffect, Stage
 from model.scenario.records.overheads import Overhead
-from model.scenario.records.past import TraysOnHand
+from model.scenario.records.past import PlantsOnHand, TraysOnHand
 from model.scenario.records.people import (
     CrewDay,
     LabourStandard,
@@ -62,6 +62,7 @@ from tests.drawn_rows import (
     drawn_own_tasks,
     drawn_packs,
     drawn_piece_rates,
+    drawn_plants,
     drawn_practice,
     drawn_runs,
     drawn_shifts,
@@ -207,6 +208,16 @@ def _specimens() -> dict[str, Scenario]:
                 TraysOnHand("Red A", "twenty", day(-2), 3, 51),
                 TraysOnHand("Stout A", "ten", day(-4), 4),
                 TraysOnHand("Stout A", "ten", day(-3), 9, 85),
+            ),
+        ),
+        "plants on hand": replace(
+            weekdays,
+            orders=(order("O-0", "Red on Stout", 30, 3), *two),
+            labour_standards=WORK,
+            crews=HANDS,
+            plants_on_hand=(
+                PlantsOnHand("Red on Stout", day(-6), 25, "Red A", day(-10), "Stout A", day(-11)),
+                PlantsOnHand("Red on Stout", day(-4), 40, "Red A", day(-8), "Stout A", day(-9)),
             ),
         ),
         "own tasks": replace(
@@ -634,6 +645,8 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         modules=tuple(drawn_modules(draw, rack, crews)),
     )
     made = drawn_charges(draw, made) if draw(yes) else made
+    if draw(st.integers(0, 3)) == 0:
+        return drawn_plants(draw, made)
     return made if draw(st.integers(0, 3)) else drawn_apart(draw, made)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 
 from model.network.past import GraftedKey, SownKey
 from model.network.types import Join, Network, Wave
@@ -23,13 +24,23 @@ def trays_sown(network: Network) -> dict[int, float]:
 
 
 def joins_made(network: Network) -> dict[int, float]:
-    """Joins of the flows that could have been grafted before today, by index of the join."""
-    past, made = network.past, {}
-    for j, join in enumerate(network.joins):
-        if network.flows[join.flow].graft < past.today:
-            key = grafted_key(network, join)
-            made[j] = past.grafted[key].number if key in past.grafted else 0.0
-    return made
+    """Joins of the flows that could have been grafted from the first day to today, by index of the join."""
+    return {j: _recorded(network, j) for j, day in _graft_days(network) if 0 <= day < network.past.today}
+
+
+def joins_on_hand(network: Network) -> dict[int, float]:
+    """Joins grafted before the first day whose plants stand there on it, by index of the join."""
+    return {j: _recorded(network, j) for j, day in _graft_days(network) if day < 0}
+
+
+def _graft_days(network: Network) -> Iterator[tuple[int, int]]:
+    """The graft day of each join."""
+    return ((j, network.flows[join.flow].graft) for j, join in enumerate(network.joins))
+
+
+def _recorded(network: Network, j: int) -> float:
+    key = grafted_key(network, network.joins[j])
+    return network.past.grafted[key].number if key in network.past.grafted else 0.0
 
 
 def grafted_key(network: Network, join: Join) -> GraftedKey:
@@ -45,7 +56,8 @@ def sown_key(wave: Wave) -> SownKey:
 
 def as_counted(network: Network) -> None:
     """Change the network's shares in place so that they agree with the counts."""
-    made = {j: joins for j, joins in joins_made(network).items() if joins > 0}
+    recorded = joins_on_hand(network) | joins_made(network)
+    made = {j: joins for j, joins in recorded.items() if joins > 0}
     _fit_draws(network, made)
     _finish(network, made)
 

@@ -15,15 +15,15 @@ from typing import NamedTuple
 
 from model.network.as_counted import as_counted
 from model.network.charges import with_charges
-from model.network.past import Amount, Past, SownKey, given, past_of
+from model.network.past import Amount, Past, SownKey, given, past_of, raised_in
 from model.network.reserves import keep_reserves
 from model.network.rooms import routes_of
 from model.network.types import BuyIn, Delivery, Flow, Join, Network, OrderTerms, Stay, Wave
 from model.rates.overseeding import fixed_sowing_margin, graft_margin, penalty
 from model.rates.yields import Pairing, stem_match, take_at, usable_per_tray
 from model.scenario.calendar import Calendar
-from model.scenario.choices import MethodKind, Source
-from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot
+from model.scenario.choices import Source
+from model.scenario.entities import Nursery, Order, Scenario, SeedLot
 from model.scenario.lateness import days_late_most, discount_a_week
 from model.scenario.records.methods import AgeEffect, Stage
 from model.scenario.run_days import leaves_on, run_by_customer, with_runs
@@ -102,14 +102,6 @@ def _most(order: Order, nursery: Nursery, column: str) -> float | None:
     own: float | None = getattr(order, column)
     share = getattr(nursery, column) if own is None else own
     return None if share is None or share >= 1 else share * order.quantity
-
-
-def raised_in(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Formats in which the product's rootstocks and scions may be raised."""
-    final = (product.final_format,)
-    if kind is MethodKind.OWN_ROOT:
-        return (), product.scion_formats or final
-    return (final if kind is MethodKind.ON_TRAY else product.rootstock_formats), product.scion_formats
 
 
 class _Waves:
@@ -314,6 +306,17 @@ def _buy_ins(scenario: Scenario, calendar: Calendar, terms: list[OrderTerms], pa
     return sorted({*found, *ordered})
 
 
+def counted_past(scenario: Scenario, calendar: Calendar) -> Past:
+    """The past of a valid scenario; plants on hand that are ready by the first day count as finished."""
+    past, routes = past_of(scenario, calendar), routes_of(scenario)
+    methods = {product.product: product.method for product in scenario.products}
+    for key, plants in past.plants.items():
+        way = stays_after(routes[methods[key.product]][key.in_zones].stages, key.graft, calendar)
+        if way is not None and way[1] <= 0:
+            past.finished[key] = plants
+    return past
+
+
 def expand(scenario: Scenario) -> Network:
     """Expand a valid scenario into its network of feasible waves, joins, flows and deliveries.
 
@@ -322,7 +325,7 @@ def expand(scenario: Scenario) -> Network:
     """
     scenario = with_runs(with_charges(scenario))
     calendar = Calendar(scenario.nursery, scenario.days_off)
-    past = past_of(scenario, calendar)
+    past = counted_past(scenario, calendar)
     terms = order_terms(scenario, calendar)
     all_flows, all_deliveries = _flows(scenario, calendar, terms, past)
     effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
@@ -381,7 +384,7 @@ def expand(scenario: Scenario) -> Network:
         flow_joins,
         past,
     )
-    if past.today > 0:
+    if past.told:
         as_counted(network)
     keep_reserves(network)
     return network

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date
+from math import ceil
 from typing import NamedTuple, TypeVar
 
 from model.network.rooms import routes_of
 from model.scenario.calendar import Calendar
-from model.scenario.choices import Happened
-from model.scenario.entities import Scenario
-from model.scenario.records.past import Progress
+from model.scenario.choices import Happened, MethodKind
+from model.scenario.entities import Product, Scenario
+from model.scenario.records.past import PlantsOnHand, Progress
 
 Value = TypeVar("Value")
 
@@ -56,9 +57,13 @@ class Amount:
 
     def add(self, row: Progress) -> None:
         """Add a row of the progress table."""
-        self.number += row.number
-        known = self.counted is not None and row.counted is not None
-        self.counted = (self.counted or 0.0) + (row.counted or 0.0) if known else None
+        self.count(row.number, row.counted)
+
+    def count(self, number: float, counted: float | None) -> None:
+        """Add a number, and how many of it were counted."""
+        self.number += number
+        known = self.counted is not None and counted is not None
+        self.counted = (self.counted or 0.0) + (counted or 0.0) if known else None
 
 
 @dataclass(frozen=True)
@@ -75,7 +80,9 @@ class Past:
     bought: dict[tuple[str, int, str], float] = field(default_factory=lambda: defaultdict(float))
     """Plants bought in, by offer, day of arrival and order."""
     on_hand: frozenset[SownKey] = frozenset()
-    """Waves sown before the first day, of which trays stand there; they are in ``sown`` too."""
+    """Waves sown before the first day, of which trays or plants stand there; they are in ``sown`` too."""
+    plants: dict[FlowKey, float] = field(default_factory=lambda: defaultdict(float))
+    """Healed or finished plants that stood there on the first day; their joins are in ``grafted`` too."""
     packs: dict[tuple[str, float], list[tuple[int, float]]] = field(default_factory=lambda: defaultdict(list))
     """Pairs of day of arrival and number of packs, by item and size."""
     hired: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
@@ -86,6 +93,11 @@ class Past:
     """Hours of temporary hands beyond their shifts, by crew and day."""
     worked: dict[tuple[str, int], float] = field(default_factory=lambda: defaultdict(float))
     """Hours worked, by crew and day."""
+
+    @property
+    def told(self) -> bool:
+        """Whether anything happened, or could have, before what can still be planned."""
+        return self.today > 0 or bool(self.plants)
 
     @property
     def worked_days(self) -> set[int]:
@@ -100,10 +112,19 @@ def past_of(scenario: Scenario, calendar: Calendar) -> Past:
         SownKey(row.lot, row.format, calendar.day(row.sow_day)): Amount(row.trays, row.seedlings)
         for row in scenario.trays_on_hand
     }
-    past = Past(0 if today is None else calendar.day(today), on_hand=frozenset(stood))
-    past.sown.update(stood)
-    weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}
     flow = _Flows(scenario, calendar)
+    planted = [_stood(row, flow, scenario, calendar) for row in scenario.plants_on_hand]
+    drawn = {key for joined, _ in planted for key in (joined.rootstock, joined.scion) if key is not None}
+    past = Past(0 if today is None else calendar.day(today), on_hand=frozenset({*stood, *drawn}))
+    past.sown.update(stood)
+    cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+    for joined, plants in planted:
+        past.plants[joined.flow] += plants
+        past.grafted[joined].count(plants, plants)
+        for key in (joined.rootstock, joined.scion):
+            if key is not None:
+                past.sown[key].count(ceil(plants / cells[key.format]), plants)
+    weeks = {t: q for q, week in enumerate(calendar.weeks) for t in week.days}
     for row in scenario.progress:
         day = calendar.day(row.day)
         match row.what:
@@ -143,9 +164,29 @@ class _Flows:
         self.ordered = {order.order: order.product for order in scenario.orders}
         self.own = {method: next(iter(routes)) for method, routes in routes_of(scenario).items()}
 
-    def key(self, row: Progress, product: str, graft: date) -> FlowKey:
+    def key(self, row: Progress | PlantsOnHand, product: str, graft: date) -> FlowKey:
         """The flow of a row; without zones, each stage was passed in its own."""
         return FlowKey(product, self.calendar.day(graft), row.in_zones or self.own[self.methods[product]])
+
+
+def raised_in(product: Product, kind: MethodKind) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Formats in which the product's rootstocks and scions may be raised."""
+    final = (product.final_format,)
+    if kind is MethodKind.OWN_ROOT:
+        return (), product.scion_formats or final
+    return (final if kind is MethodKind.ON_TRAY else product.rootstock_formats), product.scion_formats
+
+
+def _stood(row: PlantsOnHand, flow: _Flows, scenario: Scenario, calendar: Calendar) -> tuple[GraftedKey, int]:
+    """The joins whose plants stand there: made from as many seedlings, in the first format they may have."""
+    product = next(product for product in scenario.products if product.product == row.product)
+    method = next(method for method in scenario.methods if method.method == product.method)
+    roots, scions = raised_in(product, method.kind)
+    below = None
+    if row.rootstock_lot is not None:
+        below = SownKey(row.rootstock_lot, roots[0], calendar.day(given(row.rootstock_sow_day)))
+    top = SownKey(row.lot, scions[0], calendar.day(row.sow_day))
+    return GraftedKey(flow.key(row, row.product, row.graft_day), below, top), row.plants
 
 
 def _joined(row: Progress, flow: _Flows, calendar: Calendar) -> GraftedKey:

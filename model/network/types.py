@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import ceil
 from typing import NamedTuple
 
 from model.network.past import FlowKey, Past
@@ -231,6 +232,17 @@ class Network:
         for i, spare in enumerate(self.spares):
             found[spare.wave].append(i)
         return found
+
+    def joins_a_tray(self, j: int) -> float:
+        """Joins of a tray that is loaded: a fresh one, or that in which seedlings or plants stand."""
+        join = self.joins[j]
+        flow = self.flows[join.flow]
+        if flow.method.kind is MethodKind.ROOT_CUT:
+            return flow.tray.cells
+        if flow.graft < 0:
+            plants = self.past.plants[flow.key]
+            return plants / ceil(plants / flow.tray.cells)
+        return join.match * self.waves[join.waves[0]].usable
 
     def draw_days(self, wave: int) -> list[int]:
         """Days on which some join may draw on the wave, in order."""

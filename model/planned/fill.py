@@ -100,7 +100,7 @@ class _Results:
         wave, first = self.network.waves[w], self.p.amounts.first_draw(w)
         spans = [(max(wave.bench, 0), first, self.v["sown", w])]
         for k, left in self.left_of[w]:
-            spans.append((left.start, left.end, self.v["left", k]))
+            spans.append((max(left.start, 0), left.end, self.v["left", k]))
         joined: list[tuple[int, int, float]] = []
         for start, end, trays in spans:
             if end <= start or trays <= TINY:

@@ -91,7 +91,9 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
         *maker.washing_jobs(),
         *maker.buying_jobs(),
     ]
-    return sorted(found, key=lambda job: (job.day, job.step.position, job.series, job.detail))
+    # What was done to plants on hand before the first day is nobody's job.
+    ahead = [job for job in found if job.day >= scenario.nursery.first_day]
+    return sorted(ahead, key=lambda job: (job.day, job.step.position, job.series, job.detail))
 
 
 def numbered(n: int) -> str:

@@ -67,7 +67,7 @@ def own_tasks_done(scenario: Scenario, tables: Tables) -> Iterator[TaskDone]:
             if task.per in spell.numbers and fits(task, spell.stage, spell.format, **kind):
                 days = spell.begins, spell.start, spell.end, spell.left
                 begins, start, end, left = map(calendar.day, days)
-                for t in days_done(task, begins, start, end, left, calendar):
+                for t in days_done(task, begins, max(start, 0), end, left, calendar):
                     at = t, task, spell.name, spell.origin, spell.zone, spell.format
                     sums[at][0] += spell.numbers[TaskPer.TRAY]
                     sums[at][1] += spell.numbers[task.per]

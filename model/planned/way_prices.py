@@ -22,7 +22,6 @@ from model.planned.plan_tables import rows_of
 from model.planned.tables.declared import FLOW, flow_key
 from model.program.growing import spare_trays
 from model.program.program import Program
-from model.scenario.choices import MethodKind
 from model.solver.compiled import Compiled, Floats
 
 Row = dict[str, Any]
@@ -128,9 +127,7 @@ class _Dearer:
         flow, join = self.network.flows[f], self.network.joins[j]
         held = 1 + self.network.deliveries[i].margin
         joins = held / (join.take * flow.survival)
-        trays = joins / flow.tray.cells
-        if flow.method.kind is not MethodKind.ROOT_CUT:
-            trays = joins / (join.match * self.network.waves[join.waves[0]].usable)
+        trays = joins / self.network.joins_a_tray(j)
         drawn = sum(self._seedling(w, flow.graft) for w in join.waves) / join.match
         cost = float(self.reduced["joins"][j]) + self._each("grafted", f) + drawn
         cost += join.take * self._each("healed", f)

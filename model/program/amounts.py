@@ -217,8 +217,11 @@ class Amounts:
 
     @cached_property
     def standing(self) -> list[Standing]:
-        """All trays that stand in any zone."""
-        return [*self._waves_standing(), *self._flows_standing(), *self._held(), *self._practice_standing()]
+        """All trays that stand in any zone, from the first day on."""
+        found = [*self._waves_standing(), *self._flows_standing(), *self._held(), *self._practice_standing()]
+        if not self.network.past.plants:
+            return found
+        return [s._replace(start=max(s.start, 0)) for s in found if s.end > max(s.start, 0)]
 
     def _waves_standing(self) -> Iterator[Standing]:
         network = self.network
@@ -300,7 +303,7 @@ class Amounts:
         self, key: Key, amount: float, task: Task, method: str | None, format_: str, day: int
     ) -> Iterator[Work]:
         standard = self.standard(task, method, format_)
-        if standard is not None:
+        if standard is not None and day >= 0:
             skill, hours = standard
             yield Work(key, amount * hours, task.value, skill, day, method, format_, hours)
 
@@ -378,7 +381,7 @@ class Amounts:
             for task in by_stage[spell.stage]:
                 if task.per in spell.amounts and fits(task, spell.stage, spell.format, **kind):
                     key, number = spell.amounts[task.per]
-                    span = spell.begins, spell.start, spell.end, spell.left
+                    span = spell.begins, max(spell.start, 0), spell.end, spell.left
                     found += [(key, number, task, t) for t in days_done(task, *span, network.calendar)]
         return found
 
@@ -454,7 +457,7 @@ class Amounts:
 
     def _used(self, key: Key, per: Per, method: str | None, format_: str, day: int) -> Iterator[Use]:
         for (supply, what), rows in self._supply_uses.items():
-            if what == per.value:
+            if what == per.value and day >= 0:
                 row = closest(rows, method, format_)
                 if row is not None and row.quantity > 0:
                     yield Use(key, supply, row.quantity, day)
@@ -553,7 +556,7 @@ class Amounts:
             LoadStay(f, stay, *self.stay_trays(f, stay), flow.tray.slots)
             for f, flow in enumerate(self.network.flows)
             for stay in flow.stays
-            if not self.zones[stay.zone].pool and stay.end > stay.start
+            if not self.zones[stay.zone].pool and stay.end > max(stay.start, 0)
         ]
 
     @cached_property

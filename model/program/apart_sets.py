@@ -83,11 +83,12 @@ class ApartSets:
         in_flow = flows_of(network, group)
         for f in sorted(in_flow):
             flow = network.flows[f]
-            if flow.grafted:
+            if flow.grafted and flow.graft >= 0:
                 yield Presence(group, None, flow.graft, flow.graft + 1, f, None)
             for stay in flow.stays:
-                if stay.end > stay.start:
-                    yield Presence(group, stay.zone, stay.start, stay.end, f, None)
+                start = max(stay.start, 0)
+                if stay.end > start:
+                    yield Presence(group, stay.zone, start, stay.end, f, None)
         for s in self.amounts.standing:
             variable, n = s.key
             span = s.zone, s.start, s.end

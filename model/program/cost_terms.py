@@ -156,11 +156,14 @@ def _slot_costs(p: Program) -> Iterator[CostTerm]:
 
 
 def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:
-    """Rows of further zones, each with the trays of a decision that pass the stage there."""
+    """Rows of further zones, each with the trays of a decision that pass the stage there.
+
+    Plants that were grafted before the first day have paid for theirs.
+    """
     found: dict[StageZone, Coefs] = {row: defaultdict(float) for row in p.network.scenario.stage_zones}
     for f, flow in enumerate(p.network.flows):
         for stage, row in zip(flow.route.stages, flow.route.rows, strict=True):
-            if row is not None:
+            if row is not None and flow.graft >= 0:
                 healing = stage.part is Part.HEALING
                 key, trays = (("loaded", f), 1.0) if healing else p.amounts.finishing_trays(f)
                 found[row][key] += trays

@@ -63,17 +63,13 @@ def flow_trays(p: Program) -> Rows:
     T[p,g] ≥ Σ (y / μ + K) / κ[w]    on-tray: the rootstock's own trays, blanks and all
     T[p,g] ≥ Σ y / cells(final)      root-cut: each join stuck into a fresh cell
     T[p,g] ≥ Σ (y + K) / κ[v]        own-root: the trays as sown
+    T[p,g] ≥ Σ y / plants · ⌈plants / cells(final)⌉    plants on hand, but root-cut: the trays that they fill
     """
     rows: Rows = {}
     kept = spare_trays(p)
-    for f, flow in enumerate(p.network.flows):
+    for f in range(len(p.network.flows)):
         coefs: Coefs = {("loaded", f): -1.0}
-        for j in p.network.flow_joins[f]:
-            join = p.network.joins[j]
-            if flow.method.kind is MethodKind.ROOT_CUT:
-                coefs["joins", j] = 1 / flow.tray.cells
-            else:
-                coefs["joins", j] = 1 / (join.match * p.network.waves[join.waves[0]].usable)
+        coefs |= {("joins", j): 1 / p.network.joins_a_tray(j) for j in p.network.flow_joins[f]}
         coefs |= kept.get(f, {})
         rows[p.flow_labels[f]] = Row(coefs, None, 0.0)
     return rows

@@ -7,12 +7,11 @@ of the program's variables in place. They keep every row of the program, and nev
 from __future__ import annotations
 
 from collections import defaultdict
-from math import ceil, floor
+from math import ceil, floor, inf
 
 from model.program.growing import spare_seedlings, spare_trays
 from model.program.index_sets import Coefs
 from model.program.program import Program
-from model.scenario.choices import MethodKind
 
 TINY = 1e-6
 """Amounts below this count as 0: sums of the solver's own tolerance, 1e-7, stay below it."""
@@ -48,7 +47,7 @@ def _joins(p: Program, v: ByVariable) -> None:
         sold[product.product] = v["sold"][n]
     surplus: dict[str, dict[int, float]] = defaultdict(dict)
     for f, flow in enumerate(network.flows):
-        if flow.graft < network.past.today:
+        if 0 <= flow.graft < network.past.today:
             sold[flow.sold_as.product] -= v["surplus"][f]
         elif v["surplus"][f] > 0 and v["healed"][f] > 0:
             surplus[flow.sold_as.product][f] = v["surplus"][f]
@@ -107,7 +106,7 @@ def _spares(p: Program, v: ByVariable) -> None:
             spare[i] *= min(1.0, needed / kept)
 
 
-def _drawn(p: Program, v: ByVariable, w: int, after: int) -> float:
+def _drawn(p: Program, v: ByVariable, w: int, after: float) -> float:
     """Seedlings of a wave that are drawn or spare after a day."""
     network, flows = p.network, p.network.flows
     drawn = 0.0
@@ -128,7 +127,7 @@ def _sown(p: Program, v: ByVariable) -> None:
         trays = v["sown"][w]
         if trays <= 0 or w in settled:
             continue
-        drawn = _drawn(p, v, w, -1)
+        drawn = _drawn(p, v, w, -inf)
         needed = drawn / wave.usable if drawn > 0 else 0.0
         if abs(trays - round(trays)) <= TINY:
             needed = float(ceil(needed - TINY))
@@ -156,14 +155,7 @@ def _loaded(p: Program, v: ByVariable) -> None:
 
 
 def _flow_trays(p: Program, v: ByVariable, f: int) -> float:
-    flow = p.network.flows[f]
-    total = 0.0
-    for j in p.network.flow_joins[f]:
-        join = p.network.joins[j]
-        wave = p.network.waves[join.waves[0]]
-        root_cut = flow.method.kind is MethodKind.ROOT_CUT
-        total += v["joins"][j] / (flow.tray.cells if root_cut else join.match * wave.usable)
-    return total
+    return sum((v["joins"][j] / p.network.joins_a_tray(j) for j in p.network.flow_joins[f]), 0.0)
 
 
 def leave_out_packs(p: Program, v: ByVariable) -> None:

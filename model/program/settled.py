@@ -10,7 +10,7 @@ from model.network.groups import joins_of
 from model.program.amounts import Key
 from model.program.apart_sets import GroupInFlow, GroupOnDay, Presence
 from model.program.index_sets import IndexSets
-from model.scenario.choices import Decline, MethodKind
+from model.scenario.choices import Decline
 
 Values = dict[str, dict[int, float]]
 
@@ -53,7 +53,7 @@ def _apart(p: IndexSets, values: Values) -> Values:
     carried = {
         n: float(any(j in made for j, _ in joins_of(network, group, f)))
         for n, (group, f) in enumerate(sets.carried)
-        if network.flows[f].graft < network.past.today
+        if 0 <= network.flows[f].graft < network.past.today
     }
     holds = {sets.carried[n] for n, value in carried.items() if value}
     index = {each: n for n, each in enumerate(sets.admitted)}
@@ -156,9 +156,7 @@ def decided(p: IndexSets, values: Values) -> dict[Key, float]:
         if joins <= 0:
             continue
         join = network.joins[j]
-        flow = network.flows[join.flow]
-        root_cut = flow.method.kind is MethodKind.ROOT_CUT
-        each = flow.tray.cells if root_cut else join.match * network.waves[join.waves[0]].usable
+        each = network.joins_a_tray(j)
         for variable, amount in (("grafted", joins), ("loaded", joins / each), ("healed", joins * join.take)):
             key = (variable, join.flow)
             found[key] = found.get(key, 0.0) + amount

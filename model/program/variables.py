@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from model.network.as_counted import joins_on_hand
 from model.network.past import SownKey
 from model.program.apart_sets import GRAFTING_TABLE
 from model.program.index_sets import IndexSets, Label
@@ -114,6 +115,12 @@ def _on_hand(p: IndexSets) -> Bounds:
     return [past.sown[key].number if wave.on_hand else None for wave, key in keys]
 
 
+def _plants_on_hand(p: IndexSets) -> Bounds:
+    """Upper bound of joins: of plants on hand those that stand there."""
+    stood = joins_on_hand(p.network)
+    return [stood.get(j) for j in range(len(p.network.joins))]
+
+
 def _crew_tasks(p: IndexSets) -> list[Label]:
     return [(i.crew, *i.kind[:4], p.iso(i.kind.day)) for i in p.crew_tasks]
 
@@ -187,10 +194,12 @@ VARIABLES = {
         Variable(
             "joins",
             "y[p,w,v,g]",
-            "joins from a rootstock wave and a scion wave; own-root: seedlings moved on, no rootstock",
+            "joins from a rootstock wave and a scion wave; own-root: seedlings moved on, no rootstock; of "
+            "plants on hand, those kept",
             "joins",
             "product, graft day, rootstock lot, format, sowing day, scion lot, format, sowing day",
             _joins,
+            upper=_plants_on_hand,
         ),
         Variable(
             "spare",

@@ -42,6 +42,8 @@ def own_work(world: World, rows: Mapping[str, list[Row]]) -> Iterator[OwnWork]:
     """All own tasks that a plan's rows call for."""
     tasks = world.scenario.own_tasks
     for there in _standing(world, rows) if tasks else ():
+        if there.day < world.first:
+            continue
         for task in tasks:
             asked = {name: getattr(task, name) for name in there.kind}
             wanted = all(name is None or name == there.kind[column] for column, name in asked.items())

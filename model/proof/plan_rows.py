@@ -44,7 +44,9 @@ class Rows:
         """Keys (wave, flow, day of a zone or crew ...) that occur twice in their table."""
         self.tables: dict[str, list[Row]] = {}
         self.stood = [row.sow_day for row in world.scenario.trays_on_hand]
-        """Days on which the trays on hand were sown."""
+        """Days on which the trays and plants on hand were sown or grafted."""
+        for row in world.scenario.plants_on_hand:
+            self.stood += [day for day in (row.graft_day, row.sow_day, row.rootstock_sow_day) if day]
         for name in PLAN_TABLES:
             self.tables[name] = self._read(name, plan)
 

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from model.proof.zones_chosen import Rooms
-from model.scenario.choices import Happened
+from model.scenario.choices import Happened, MethodKind
 from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
 
@@ -25,7 +25,9 @@ class ProgressSums:
         self.open: set[tuple[Any, ...]] = set()
         """Keys with a row that is not counted yet."""
         self.on_hand: set[tuple[Any, ...]] = set()
-        """Keys of the trays on hand on the first day, among those sown."""
+        """Keys of what stood in trays on the first day, among those sown."""
+        self.plants: Sums = defaultdict(float)
+        """Plants on hand on the first day, by product, graft day and zones chosen."""
         for row in scenario.trays_on_hand:
             wave = row.lot, row.format, row.sow_day
             self.on_hand.add(wave)
@@ -35,6 +37,7 @@ class ProgressSums:
                 self.open.add((Happened.SOWN, *wave))
         rooms = Rooms(scenario)
         methods = {product.product: product.method for product in scenario.products}
+        self._add_plants(scenario, rooms)
         products = {order.order: order.product for order in scenario.orders}
         for told in scenario.progress:
             key = _key(told, products)
@@ -46,6 +49,30 @@ class ProgressSums:
             self.counted[told.what][key] += told.counted or 0.0
             if told.counted is None:
                 self.open.add((told.what, *key))
+
+    def _add_plants(self, scenario: Scenario, rooms: Rooms) -> None:
+        """Plants on hand: joins that have all healed, from trays of as many seedlings."""
+        cells = {tray.format: tray.cells for tray in scenario.tray_formats}
+        products = {product.product: product for product in scenario.products}
+        kinds = {method.method: method.kind for method in scenario.methods}
+        for row in scenario.plants_on_hand:
+            product = products[row.product]
+            kind, final = kinds[product.method], product.final_format
+            scion = row.lot, (*product.scion_formats, final)[0], row.sow_day
+            below: tuple[Any, ...] = (None, None, None)
+            if row.rootstock_lot is not None:
+                format_ = final if kind is MethodKind.ON_TRAY else product.rootstock_formats[0]
+                below = row.rootstock_lot, format_, row.rootstock_sow_day
+            for wave in (scion, below):
+                if wave[0] is not None:
+                    self.on_hand.add(wave)
+                    self.sums[Happened.SOWN][wave] += -(-row.plants // cells[wave[1]])
+                    self.counted[Happened.SOWN][wave] += row.plants
+            flow = row.product, row.graft_day, row.in_zones or rooms.own(product.method)
+            self.plants[flow] += row.plants
+            self.on_hand.add((*flow, *below, *scion))
+            for sums in (self.sums, self.counted):
+                sums[Happened.GRAFTED][*flow, *below, *scion] += row.plants
 
     def share(self, what: Happened, key: tuple[Any, ...]) -> float | None:
         """Counted share of the number recorded; None if a row is not counted, or there is none."""

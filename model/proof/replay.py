@@ -78,7 +78,7 @@ class Replay:
 
     def _work(self, day: date, task: str, method: str | None, format_: str, amount: float) -> None:
         skill, hours = self._hours(task, method, format_, amount)
-        if hours > 0:
+        if hours > 0 and day >= self.world.first:
             self.needed[skill, task, day] += hours
             self.by_kind[skill, task, method, format_, day] += hours
 
@@ -90,7 +90,7 @@ class Replay:
     def _use(self, day: date, per: str, method: str | None, format_: str, amount: float) -> None:
         for supply in self.world.supplies:
             units = amount * self.world.supply_used(supply, per, method, format_)
-            if units > 0:
+            if units > 0 and day >= self.world.first:
                 self.used[supply][day] += units
 
     def _stand(
@@ -104,6 +104,7 @@ class Replay:
         new: bool,
         care: Callable[[date], float] = lambda day: 1.0,
     ) -> None:
+        span = max(span[0], self.world.first), span[1]
         slots = trays * self.world.formats[format_].slots
         skill, hours = self._hours(task, method, format_, trays)
         self.stands.append((zone, span, trays, method, format_, task, care))

@@ -139,12 +139,18 @@ class World:
         self.crew_day = cache(self._crew_day)
         self.works = cache(self._works)
         self.packed = cache(self._packed)
+        for (name, graft, in_zones), plants in self.record.plants.items():
+            ready = self.way(self.products[name].method, graft, in_zones)[1]
+            if ready is not None and ready <= self.first:
+                self.record.sums[Happened.FINISHED][name, graft, in_zones] = plants
 
     def _works(self, day: date) -> bool:
         return f"{day:%a}" in self.scenario.nursery.working_weekdays and day not in self.off
 
     def next_working(self, day: date) -> date | None:
-        """First working day on or after; None past the last day."""
+        """First working day on or after; None past the last day. A day before the first stands for itself."""
+        if day < self.first:
+            return day
         while day <= self.last:
             if self.works(day):
                 return day
@@ -170,7 +176,7 @@ class World:
     def bench_day(self, lot: SeedLot, sown: date) -> date | None:
         """Day on which trays leave germination."""
         out = sown + lot.germination_days * ONE_DAY
-        return out if out < self.first or not lot.germination_days else self.next_working(out)
+        return out if not lot.germination_days else self.next_working(out)
 
     def usable(self, lot: SeedLot, cells: int) -> float:
         """Usable seedlings expected from a tray, less a fixed margin."""

@@ -62,6 +62,12 @@ def ungrafted(scenario: Scenario) -> Scenario:
         supply_uses=(*scenario.supply_uses, *uses),
         buy_in_offers=tuple(offer for offer in scenario.buy_in_offers if offer.product not in changed),
         nursery=replace(scenario.nursery, today=None),
+        plants_on_hand=tuple(
+            replace(row, rootstock_lot=None, rootstock_sow_day=None, in_zones=None)
+            if row.product in changed
+            else row
+            for row in scenario.plants_on_hand
+        ),
         progress=(),
     )
 

@@ -8,10 +8,11 @@ from math import floor
 
 import numpy as np
 
+from model.network.expansion import counted_past
 from model.network.past import FlowKey as PastFlow
-from model.network.past import SownKey, past_of
+from model.network.past import SownKey
 from model.planned.plan_tables import Plan, rows_of
-from model.planned.tables.declared import FlowKey
+from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.risk.batches import Counts, Floats
 from model.scenario.calendar import Calendar
 from model.scenario.entities import Scenario
@@ -31,7 +32,7 @@ class Known:
 
     def __init__(self, scenario: Scenario, plan: Plan) -> None:
         calendar = Calendar(scenario.nursery, scenario.days_off)
-        past, at = past_of(scenario, calendar), calendar.date
+        past, at = counted_past(scenario, calendar), calendar.date
 
         def wave(key: SownKey) -> Label:
             return key.lot, key.format, at(key.sow)
@@ -54,6 +55,12 @@ class Known:
             if amount.counted is not None
         }
         self._finished = {flow(key): plants for key, plants in past.finished.items()}
+        # Of plants on hand there are those that the plan keeps; all that it keeps have healed.
+        stood = {flow(key) for key in past.plants}
+        self._healed = {key: healed for key, healed in self._healed.items() if key[0] not in stood}
+        for *cells, finished in rows_of(plan.flows, *FLOW, "finished"):
+            if flow_key(cells) in stood & self._finished.keys():
+                self._finished[flow_key(cells)] = finished
         self._delivered: dict[FlowKey, float] = defaultdict(float)
         for (_, key), plants in past.delivered.items():
             self._delivered[flow(key)] += plants

@@ -28,7 +28,7 @@ from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNI
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
-from model.scenario.records.past import Progress, TraysOnHand
+from model.scenario.records.past import PlantsOnHand, Progress, TraysOnHand
 from model.scenario.records.people import (
     Crew,
     CrewDay,
@@ -553,6 +553,7 @@ class Scenario:
     overheads: tuple[Overhead, ...] = ()
     mishaps: tuple[Mishap, ...] = ()
     trays_on_hand: tuple[TraysOnHand, ...] = ()
+    plants_on_hand: tuple[PlantsOnHand, ...] = ()
     progress: tuple[Progress, ...] = ()
 
     @property

@@ -53,6 +53,11 @@ TABLES: tuple[Table, ...] = (
     table_of("overheads", overheads.Overhead, "overhead"),
     table_of("mishaps", batches.Mishap, "mishap"),
     table_of("trays_on_hand", past.TraysOnHand, "lot", "format", "sow_day"),
+    table_of(
+        "plants_on_hand",
+        past.PlantsOnHand,
+        *("product", "graft_day", "lot", "sow_day", "rootstock_lot", "rootstock_sow_day", "in_zones"),
+    ),
     table_of("progress", past.Progress),
 )
 

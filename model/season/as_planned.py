@@ -32,7 +32,10 @@ class Decisions(Protocol):
 
 
 def as_planned(plan: Decisions, until: date, *, since: date = date.min) -> tuple[Progress, ...]:
-    """Rows of progress for the plan's jobs from ``since`` on and before ``until``, by day."""
+    """Rows of progress for the plan's jobs from ``since`` on and before ``until``, by day.
+
+    With plants on hand, ``since`` must be the first day or later: they were grafted before it.
+    """
     rows = [*_growing(plan), *_trade(plan), *_hands(plan)]
     return tuple(sorted((row for row in rows if since <= row.day < until), key=lambda row: row.day))
 

@@ -277,7 +277,7 @@ def relief_within(scenario: Scenario, work: float) -> Relief | None:
     moved, beyond = _moved(scenario, short)
     items = [*_let_go(scenario), *moved]
     # What has been sown can be too little, whatever the limits from now on.
-    sown = bool(scenario.nursery.today or scenario.trays_on_hand)
+    sown = bool(scenario.nursery.today or scenario.trays_on_hand or scenario.plants_on_hand)
     lost = Elastic(*granted.program(items)).unfillable() if sown else set()
     beyond += [name for name in short if name in lost and name not in beyond]
     items += _eased(*granted.program(items), beyond)

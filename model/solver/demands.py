@@ -12,7 +12,6 @@ from model.network.types import OrderTerms
 from model.program.amounts import Key, Standing
 from model.program.index_sets import BaysInWeek
 from model.program.program import Program
-from model.scenario.choices import MethodKind
 from model.solver.compiled import Compiled
 from model.solver.strong_row import Entry
 
@@ -185,14 +184,7 @@ def _slots_a_plant(program: Program, f: int, variable: str, slots: float) -> flo
     network, flow = program.network, program.network.flows[f]
     if variable == "healed":
         return slots / flow.survival
-    joins = [network.joins[j] for j in network.flow_joins[f]]
-    cells = [
-        flow.tray.cells
-        if flow.method.kind is MethodKind.ROOT_CUT
-        else join.match * network.waves[join.waves[0]].usable
-        for join in joins
-    ]
-    a_tray = max(cell * join.take for cell, join in zip(cells, joins, strict=True))
+    a_tray = max(network.joins_a_tray(j) * network.joins[j].take for j in network.flow_joins[f])
     return slots / (a_tray * flow.survival)
 
 

@@ -85,7 +85,6 @@ class KeyNumbers:
 
 def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
     """The plan in a few numbers; joins are those of grafted products alone."""
-    grafted = [joins for wave, joins in rows_of(plan.joins, "rootstock_wave", "joins") if wave is not None]
     return KeyNumbers(
         cost=plan.cost,
         ordered=_total(plan.orders, "quantity"),
@@ -102,8 +101,15 @@ def key_numbers(scenario: Scenario, plan: Plan) -> KeyNumbers:
         hours=_total(plan.hours, "hours"),
         seeds=_total(plan.waves, "seeds"),
         trays=_total(waves_sown(plan), "trays"),
-        joins=sum(grafted),
+        joins=joins_made(scenario, plan),
     )
+
+
+def joins_made(scenario: Scenario, plan: Plan) -> float:
+    """Joins of two seedlings from the first day on, without those of plants on hand."""
+    rows = rows_of(plan.joins, "graft_day", "rootstock_wave", "joins")
+    first = scenario.nursery.first_day
+    return float(sum(joins for day, wave, joins in rows if wave is not None and day >= first))
 
 
 def _total(frame: pd.DataFrame, column: str) -> float:

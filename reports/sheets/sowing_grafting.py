@@ -23,8 +23,9 @@ def season(report: Report) -> None:
     for day, trays, seeds in rows_of(waves_sown(plan), "sow_day", "trays", "seeds"):
         sums["trays", week_of(day)] += trays
         sums["seeds", week_of(day)] += seeds
+    first = report.scenario.nursery.first_day
     for day, wave, joins in rows_of(plan.joins, "graft_day", "rootstock_wave", "joins"):
-        sums["joins" if wave is not None else "moved", week_of(day)] += joins
+        sums["joins" if wave is not None else "moved", week_of(day)] += joins if day >= first else 0.0
     for day, finished in rows_of(plan.flows, "ready_day", "finished"):
         sums["ready", week_of(day)] += finished
     for due, plants in rows_of(plan.orders, "due_day", "quantity"):
@@ -148,7 +149,8 @@ def graft_days(report: Report) -> None:
         cautions=["grafting"],
     )
     methods = {product.product: product.method for product in report.scenario.products}
-    rows = records(report.plan.joins)
+    first = report.scenario.nursery.first_day
+    rows = [row for row in records(report.plan.joins) if row["graft_day"] >= first]
     last = last_days_of(report.scenario, report.plan).flows
     for row in rows:
         flow = last[flow_key([row[name] for name in FLOW])]

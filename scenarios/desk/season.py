@@ -40,13 +40,14 @@ class Task:
     """What may be counted; blank where nothing is."""
 
 
-def tasks(plan: Path, season: Path, until: date) -> list[Task]:
+def tasks(plan: Path, season: Path, until: date, first: date = date.min) -> list[Task]:
     """What a plan foresees up to and with a day and the season's file does not tell yet, by day.
 
-    ``plan``: folder of the plan. Raises ``BadInput`` where its tables cannot be read.
+    ``first``: first day of the scenario. ``plan``: folder of the plan. Raises ``BadInput`` where its tables
+    cannot be read.
     """
     decisions = cast(Decisions, SimpleNamespace(**read_last(plan)))
-    foreseen = as_planned(decisions, until + timedelta(days=1))
+    foreseen = as_planned(decisions, until + timedelta(days=1), since=first)
     told = {_about(row) for row in rows_of(season)}
     found = []
     for row in foreseen:

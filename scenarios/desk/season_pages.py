@@ -62,7 +62,7 @@ class SeasonPages:
         except ValueError:
             day = date.today()
         try:
-            found, told = season.tasks(plan, file, day), season.rows_of(file)
+            found, told = season.tasks(plan, file, day, self._first()), season.rows_of(file)
         except BadInput:
             why = "The last plan was not written by this version, or its files have changed. Plan again."
             return self.desk.told("The season cannot be shown", why)
@@ -132,7 +132,15 @@ class SeasonPages:
             season.count(file, counts)
 
     def _tasks(self, run: Run, file: Path, until: str) -> list[season.Task]:
-        return season.tasks(self.desk.runs.folder(run) / FILES, file, date.fromisoformat(until))
+        plan = self.desk.runs.folder(run) / FILES
+        return season.tasks(plan, file, date.fromisoformat(until), self._first())
+
+    def _first(self) -> date:
+        """First day of the scenario, as far as it can be read."""
+        reading = self.desk.watch.reading()
+        if reading is None or reading.scenario is None:
+            return date.min
+        return reading.scenario.nursery.first_day
 
     async def counted(self, request: Request) -> Response:
         """Write counts into rows told before."""

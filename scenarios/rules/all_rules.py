@@ -17,6 +17,7 @@ from scenarios.rules.nursery import NURSERY
 from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
 from scenarios.rules.past.past_events import PAST
+from scenarios.rules.past.plants_stood import PLANTS_ON_HAND
 from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
 from scenarios.rules.practice_rows import PRACTICE
 from scenarios.rules.sold.inquiry_rows import INQUIRIES
@@ -37,6 +38,7 @@ RULES: tuple[Rule, ...] = (
     + MISHAPS
     + MARGINS
     + ON_HAND
+    + PLANTS_ON_HAND
     + RUN_ROWS
     + TIMING
     + PROGRESS_ROWS

@@ -15,8 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
-from model.network.expansion import raised_in
-from model.network.past import given
+from model.network.past import given, raised_in
 from model.rates.overseeding import chance_of_enough
 from model.rates.yields import stand, take_at
 from model.scenario.about_cells import Remark

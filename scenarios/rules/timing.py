@@ -114,7 +114,7 @@ def calendar_of(draft: Draft) -> Calendar | None:
     return Calendar(settings, tuple(DayOff(row["day"]) for row in draft.rows("days_off", "day")))
 
 
-NEVER = -1
+NEVER = 10**9
 """Stands for a ready day after the horizon."""
 
 
@@ -143,6 +143,9 @@ class Ways:
         self.stood: dict[str, list[int]] = defaultdict(list)
         for row in draft.rows("trays_on_hand", "lot", "sow_day"):
             self.stood[row["lot"]].append(calendar.day(row["sow_day"]))
+        self.planted: dict[str, list[int]] = defaultdict(list)
+        for row in draft.rows("plants_on_hand", "product", "graft_day"):
+            self.planted[row["product"]].append(calendar.day(row["graft_day"]))
         self.found: dict[str, int | None] = {}
         self.graft_days: dict[_Seedlings, set[int] | None] = {}
         self.stages: dict[str, list[Stage] | None] = {}
@@ -181,6 +184,7 @@ class Ways:
             if more is None:
                 return None
             days = days & more
+        days = days | set(self.planted[product["product"]])
         if not days:
             return NEVER
         stages = sorted(stages, key=lambda stage: stage.step)

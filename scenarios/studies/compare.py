@@ -23,6 +23,7 @@ from reports.book.retold import retelling
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, digits, more_or_less, number, with_penalties
 from reports.book.writing import grouped, shown_share
+from reports.plan.figures import joins_made
 from reports.plan.result_words import better_or_worse
 from reports.study.study import Chart, Figure, Section, Study
 from scenarios.cells.faults import Refused
@@ -129,7 +130,6 @@ def measures(scenario: Scenario, made: Plan) -> Measured:
     columns = ("order", "product", "due_day", "quantity", "short", "bought", "short_because")
     told = (OrderKept(*cells) for cells in zip(*(orders[name].tolist() for name in columns), strict=True))
     kept = tuple(replace(order, why=order.why and retell(order.why)) for order in told)
-    joins = made.joins.loc[made.joins["rootstock_wave"].notna(), "joins"]
     figures = {
         ("Ordered", "plants"): orders["quantity"].sum(),
         DELIVERED: orders["own"].sum() + orders["bought"].sum(),
@@ -137,7 +137,7 @@ def measures(scenario: Scenario, made: Plan) -> Measured:
         ("Declined", "plants"): orders["declined"].sum(),
         BOUGHT: orders["bought"].sum(),
         ("Seeds sown", "seeds"): made.waves["seeds"].sum(),
-        ("Joins", "joins"): joins.sum(),
+        ("Joins", "joins"): joins_made(scenario, made),
         ("Own hands, regular", "h"): made.crew_days["regular"].sum(),
         ("Own hands, overtime", "h"): made.crew_days["overtime"].sum(),
         ("Temporary hands", "h"): made.crew_days["temporary"].sum(),

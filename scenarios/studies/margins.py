@@ -24,7 +24,7 @@ from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.book.words import PENALTIES, amount, counted, more_or_less, percent
 from reports.book.writing import grouped, written_as
-from reports.plan.figures import waves_sown
+from reports.plan.figures import joins_made, waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
 from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, check_seasons, drawn_facts
@@ -124,7 +124,7 @@ def margins_study(
             _order_section(scenario, tuned, cases),
             _lot_section(scenario, tuned),
             _wave_section(scenario, tuned),
-            _comparison(money, cases),
+            _comparison(scenario, cases),
             _round_section(money, tuned),
             *variant.sheets(),
         ],
@@ -446,12 +446,8 @@ def _wave_section(scenario: Scenario, tuned: Tuned) -> Section:
     )
 
 
-def _joins(plan: Plan) -> float:
-    """Joins of two seedlings."""
-    return float(plan.joins.loc[plan.joins["rootstock_wave"].notna(), "joins"].sum())
-
-
-def _comparison(money: str, cases: Sequence[LivedPlan]) -> Section:
+def _comparison(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
+    money = scenario.nursery.currency
     shows = "Columns: cost of the plan and mean cost of a season before tuning, tuned, and with 20 % over."
     return column.section(
         "Comparison",
@@ -476,7 +472,7 @@ def _comparison(money: str, cases: Sequence[LivedPlan]) -> Section:
             column.decimal("mean_short", "Short, mean of seasons (plants)", lambda c: c.mean("short")),
             column.decimal("over", "Over, mean of seasons (plants)", lambda c: c.mean("surplus")),
             column.count("seeds", "Seeds sown", lambda c: float(c.plan.waves["seeds"].sum())),
-            column.count("joins", "Joins", lambda c: _joins(c.plan)),
+            column.count("joins", "Joins", lambda c: joins_made(scenario, c.plan)),
             column.decimal("margin", "Margin (plants)", lambda c: sum(_margin_plants(c.plan))),
             *_result_column(money, cases),
             column.money("cost", f"Cost of the plan, with penalties ({money})", lambda c: c.plan.cost),

@@ -56,3 +56,70 @@ ON_HAND = [
         "keep one row",
     ),
 ]
+
+PLANTS = {
+    "product": "Red on Stout",
+    "graft_day": date(2027, 2, 20),
+    "plants": 300,
+    "lot": "Red 26A",
+    "sow_day": date(2027, 2, 2),
+    "rootstock_lot": "Stout 26A",
+    "rootstock_sow_day": date(2027, 1, 30),
+}
+"""A row that is right: grafted nine days before the first day, healed after seven."""
+
+planted = partial(one_more, "plants_on_hand", 2, PLANTS)
+"""A case of one row of plants on hand, wrong in one cell."""
+
+ON_HAND += [
+    planted("plants of no product", "product", "Red on Stone", "is not in table products", "Red on Stout"),
+    planted("plants without a graft day", "graft_day", None, "is blank", "write a date"),
+    planted(
+        "plants of the first day", "graft_day", date(2027, 3, 1), "is not before first_day", "as 'grafted'"
+    ),
+    planted("plants of last year", "graft_day", date(2026, 2, 1), "more than 366 days", "remove the row"),
+    planted("plants that still heal", "graft_day", date(2027, 2, 26), "heal until 2027-03-05", "an earlier"),
+    planted("no plants", "plants", 0, "is below", "1"),
+    planted("plants in parts", "plants", 2.5, "whole number", "whole number"),
+    planted("plants of no lot", "lot", "Red 26B", "is not in table seed_lots", "'Red 26A'"),
+    planted("plants of another variety", "lot", "Green 26A", "not the scion of", "name a lot of 'Red'"),
+    planted("scions of no day", "sow_day", None, "is blank", "write a date"),
+    planted("grafted before they came up", "sow_day", date(2027, 2, 19), "come to the bench on", "were sown"),
+    planted("plants without rootstocks", "rootstock_lot", None, "is blank, but", "name the seed lot"),
+    planted("rootstocks of no day", "rootstock_sow_day", None, "is blank, but", "rootstocks were sown"),
+    planted("scions as rootstocks", "rootstock_lot", "Red 26A", "not the rootstock of", "a lot of 'Stout'"),
+    planted("plants in zones not chosen", "in_zones", "ramp in Attic", "no zones that", "clear it"),
+    Case(
+        "own-root plants with rootstocks",
+        added("plants_on_hand", **PLANTS | {"product": "Red plain", "rootstock_sow_day": None}),
+        "plants_on_hand",
+        2,
+        "rootstock_lot",
+        "Stout 26A",
+        "is own-root",
+        "clear it",
+    ),
+    Case(
+        "plants told twice",
+        both(added("plants_on_hand", **PLANTS), added("plants_on_hand", **PLANTS | {"plants": 5})),
+        "plants_on_hand",
+        3,
+        "product",
+        "Red on Stout, 2027-02-20, Red 26A, 2027-02-02, Stout 26A, 2027-01-30",
+        "already in row 2",
+        "keep one row",
+    ),
+    Case(
+        "seedlings left of plants on hand not counted",
+        both(
+            added("plants_on_hand", **PLANTS),
+            added("trays_on_hand", lot="Stout 26A", format="72", sow_day=date(2027, 1, 30), trays=2),
+        ),
+        "trays_on_hand",
+        3,
+        "seedlings",
+        "",
+        "is blank, but seedlings of this sowing were joined (row 2)",
+        "count the usable seedlings",
+    ),
+]

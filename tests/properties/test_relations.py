@@ -53,6 +53,7 @@ def later(scenario: Scenario, days: int) -> Scenario:
 
     def moved(row: Any) -> Any:
         dates = ("first_day", "last_day", "due_day", "day", "from_day", "to_day", "sow_day", "ordered_day")
+        dates += ("graft_day", "rootstock_sow_day")
         held = {name: getattr(row, name, None) for name in dates}
         return replace(row, **{name: value + by for name, value in held.items() if value is not None})
 
@@ -65,6 +66,7 @@ def later(scenario: Scenario, days: int) -> Scenario:
         "days_off",
         "buy_in_offers",
         "trays_on_hand",
+        "plants_on_hand",
         "list_prices",
         "inquiries",
         "runs",
@@ -172,6 +174,7 @@ def _scaled(scenario: Scenario, k: int) -> Scenario:
         "trays_on_hand",
         lambda r: replace(r, seedlings=None if r.seedlings is None else r.seedlings * k),
     )
+    scaled = with_rows(scaled, "plants_on_hand", lambda r: replace(r, plants=r.plants * k))
     return with_rows(
         scaled,
         "buy_in_offers",

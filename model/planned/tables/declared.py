@@ -102,7 +102,13 @@ DECLARED = (
             "seedlings brought to the bench for joins (own-root: moved on)",
             "seedlings",
         ),
-        day("clear_day", "Cleared", "first day without a tray of the wave on the seedling bench", end=True),
+        day(
+            "clear_day",
+            "Cleared",
+            "first day without a tray of the wave on the seedling bench",
+            end=True,
+            early=True,
+        ),
     ),
     table(
         "bench_trays",
@@ -118,7 +124,13 @@ DECLARED = (
         "What is grafted when, from which waves.",
         (*FLOW, "rootstock_wave", "scion_wave"),
         ref("product", "Product", "product", _PRODUCT),
-        day("graft_day", "Graft day", "graft day (own-root: day on which seedlings leave the bench)"),
+        day(
+            "graft_day",
+            "Graft day",
+            "graft day (own-root: day on which seedlings leave the bench); before the first day for plants "
+            "on hand",
+            early=True,
+        ),
         _in_zones(),
         ref(
             "rootstock_wave", "Rootstock wave", "wave of the rootstock; blank for own-root", _WAVE, blank=True
@@ -155,7 +167,7 @@ DECLARED = (
         ref("product", "Product", "product as orders name it", _PRODUCT),
         ref("way", "Made as", "row of products by which it is made", _PRODUCT),
         ref("method", "Method", "method", _METHOD),
-        day("graft_day", "Graft day", "graft day"),
+        day("graft_day", "Graft day", "graft day; before the first day for plants on hand", early=True),
         _in_zones(),
         number("joins", "Joins", "joins made in this way on that day", "joins"),
         number("finished", "Finished", "plants ready for sale", "plants"),
@@ -173,7 +185,7 @@ DECLARED = (
         "All joins of one product on one day that go through the same zones, from graft day to ready day.",
         FLOW,
         ref("product", "Product", "product", _PRODUCT),
-        day("graft_day", "Graft day", "graft day"),
+        day("graft_day", "Graft day", "graft day; before the first day for plants on hand", early=True),
         _in_zones(),
         ref("method", "Method", "method", _METHOD),
         number("joins", "Joins", "joins (own-root: seedlings moved on)", "joins"),
@@ -181,7 +193,7 @@ DECLARED = (
         number("healed", "Healed", "plants healed", "plants"),
         number("trays_finishing", "Trays in finishing", "trays through finishing", "trays"),
         number("finished", "Finished", "plants ready for sale", "plants"),
-        day("ready_day", "Ready day", "ready day"),
+        day("ready_day", "Ready day", "ready day", early=True),
         number("delivered", "For orders", "plants for orders", "plants"),
         number("margin_plants", "Margin", "plants kept beyond the orders as overseeding margin", "plants"),
         number("surplus", "Surplus", "plants finished beyond orders and margin", "plants"),
@@ -193,10 +205,10 @@ DECLARED = (
         ref("order", "Order", "order", _ORDER),
         ref("product", "Product", "product", _PRODUCT),
         choice("source", "From", "own growing or buy-in", ("own", "buy-in")),
-        day("graft_day", "Graft day", "graft day of the flow; blank for buy-in", blank=True),
+        day("graft_day", "Graft day", "graft day of the flow; blank for buy-in", blank=True, early=True),
         _in_zones(),
         ref("offer", "Offer", "buy-in offer; blank for own", _OFFER, blank=True),
-        day("ready_day", "Ready or delivered", "ready day, or day of arrival for buy-in"),
+        day("ready_day", "Ready or delivered", "ready day, or day of arrival for buy-in", early=True),
         day("due_day", "Due day", "due day", end=True),
         day("pack_day", "Pack on", "day of packing"),
         whole(
@@ -216,7 +228,7 @@ DECLARED = (
         ("order", *FLOW, "rootstock_wave", "scion_wave"),
         ref("order", "Order", "order", _ORDER),
         ref("product", "Product", "product", _PRODUCT),
-        day("graft_day", "Graft day", "graft day of the flow"),
+        day("graft_day", "Graft day", "graft day of the flow", early=True),
         _in_zones(),
         ref(
             "rootstock_wave", "Rootstock wave", "wave of the rootstock; blank for own-root", _WAVE, blank=True

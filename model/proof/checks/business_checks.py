@@ -385,7 +385,7 @@ def _costs(r: Replay) -> dict[str, float]:
     for (zone, day), slots in slots_used(r).items():
         costs["slots"] += slots * world.zone_day(zone, day)[1]
     costs["bays"] = sum(row["amount"] for row in r.rows["bays"])
-    for row in r.rows["flows"]:
+    for row in (row for row in r.rows["flows"] if row["graft_day"] >= world.first):
         in_trays = world.rooms.costs(row["method"], row["in_zones"])
         for stage, cost in zip(world.rooms.stages(row["method"], row["in_zones"]), in_trays, strict=True):
             healing = stage.part is Part.HEALING

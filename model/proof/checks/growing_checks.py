@@ -149,6 +149,9 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         yield from must_be(place, "method", row["method"], rule.method)
         yield from differs(f"{place}, joins", row["joins"], sum(j["joins"] for j in joins))
         needed = _trays_needed(r, rule.kind, cells, joins) + _spare_trays(r, rule.kind, key)
+        stood = r.world.record.plants.get(key)
+        if stood is not None and rule.kind is not MethodKind.ROOT_CUT:
+            needed = row["joins"] * -(-stood // cells) / stood
         yield from exceeds(f"{place}, trays needed against trays loaded", needed, row["trays_loaded"])
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
@@ -156,6 +159,8 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         counted = finished_as_counted(r, key)
         gone = sum(d["plants"] for d in served if d["pack_day"] < r.world.record.today)
         finished = max(row["healed"] * rule.finish_survival, gone) if counted is None else counted
+        if counted is not None and stood is not None:
+            finished = row["healed"] * counted / stood
         yield from differs(f"{place}, finished", row["finished"], finished)
         ready = r.world.way(rule.method, row["graft_day"], row["in_zones"])[1]
         yield from must_be(place, "ready day", row["ready_day"], ready)
@@ -346,7 +351,7 @@ def units_run_all_in_all_out(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{key[0]} opened {key[1]}, slots loaded", batch["slots_loaded"], into[key])
     for flow in r.rows["flows"]:
         for zone_name, part, start, out in r.world.way(flow["method"], *flow_of(flow)[1:])[0]:
-            if r.world.zones[zone_name].mode is ZoneMode.UNITS and out > start:
+            if r.world.zones[zone_name].mode is ZoneMode.UNITS and out > max(start, r.world.first):
                 trays = flow["trays_loaded"] if part is Part.HEALING else flow["trays_finishing"]
                 done = loaded[flow_of(flow), zone_name, start]
                 place = f"{flow['product']} grafted on {flow['graft_day']}, trays loaded into {zone_name}"

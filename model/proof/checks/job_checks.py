@@ -92,7 +92,7 @@ def jobs_name_their_lots(r: Replay) -> Iterator[Problem]:
     for row in r.rows["jobs"]:
         if row["step"] == "graft":
             named[row["day"], row["name"]].append(row["detail"] or "")
-    for row in r.rows["joins"]:
+    for row in (row for row in r.rows["joins"] if row["graft_day"] >= r.world.first):
         details = named.get((row["graft_day"], row["product"]), [])
         chosen = row["in_zones"]
         waves = [r.waves[w] for w in (row["rootstock_wave"], row["scion_wave"]) if w in r.waves]
@@ -142,6 +142,11 @@ def _task(job: Row) -> str:
 
 
 def _all_due(r: Replay) -> Iterator[Due]:
+    """All jobs; what was done to plants on hand before the first day is nobody's."""
+    yield from (due for due in _of_all(r) if due.day >= r.world.first)
+
+
+def _of_all(r: Replay) -> Iterator[Due]:
     yield from _sown(r)
     for row in r.rows["flows"]:
         yield from _grown(r, row)

@@ -46,7 +46,8 @@ def _plants(r: Replay) -> Iterator[Problem]:
     before: dict[str, float] = defaultdict(float)
     from_today: dict[str, float] = defaultdict(float)
     for row in r.rows["flows"]:
-        when = before if row["graft_day"] < r.world.record.today else from_today
+        gone = r.world.first <= row["graft_day"] < r.world.record.today
+        when = before if gone else from_today
         when[r.world.products[row["product"]].ordered_as] += row["surplus"]
     sold: dict[str, float] = defaultdict(float)
     for row in r.rows["salvage"]:

@@ -48,8 +48,12 @@ def the_past_is_kept(r: Replay) -> Iterator[Problem]:
                 f"{place}, against those on hand", row["trays"], record.recorded(Happened.SOWN, *wave)
             )
     for row in r.rows["joins"]:
-        if row["graft_day"] < today:
+        if r.world.first <= row["graft_day"] < today:
             planned[Happened.GRAFTED][join_key(r, row)] += row["joins"]
+        elif row["graft_day"] < today:
+            place = f"{row['product']} grafted on {row['graft_day']}, against the plants on hand"
+            stood = record.recorded(Happened.GRAFTED, *join_key(r, row))
+            yield from exceeds(place, row["joins"], stood)
     for row in r.rows["deliveries"]:
         if row["source"] == "own" and row["pack_day"] < today:
             planned[Happened.DELIVERED][row["order"], *flow_of(row)] += row["plants"]

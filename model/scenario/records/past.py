@@ -41,6 +41,38 @@ class TraysOnHand:
 
 
 @dataclass(frozen=True, slots=True)
+class PlantsOnHand:
+    """Healed and finished plants that stand in the nursery on the first day, grafted before it.
+
+    Healing must be over by then. Plants that are not ready yet finish on their days, like others. What they
+    cost and who grafted them lies before the plan. Own-root plants: those that have left the seedling bench.
+    """
+
+    product: Annotated[str, "Product of the plants.", ref(_PRODUCT)]
+    graft_day: Annotated[
+        date,
+        "Day on which they were grafted, or own-root plants left the seedling bench, before first_day; the "
+        "day on which they are ready, and how long they may be held, count from it.",
+    ]
+    plants: Annotated[
+        int,
+        "Plants counted on the first day, without blanks and failed joins: healed ones, or, if they are "
+        "ready by then, those that can be sold.",
+        whole("plants", low=1, high=UNITS),
+    ]
+    lot: Annotated[str, "Seed lot of the scions, or of own-root plants.", ref(_LOT)]
+    sow_day: Annotated[date, "Day on which that seed was sown."]
+    rootstock_lot: Annotated[str | None, "Seed lot of the rootstocks; blank for own-root.", ref(_LOT)] = None
+    rootstock_sow_day: Annotated[date | None, "Day on which that seed was sown; blank for own-root."] = None
+    in_zones: Annotated[
+        str | None,
+        "The zones chosen for the plants, as the plan names them, where stages of their method have several; "
+        "blank: each stage in its own zone.",
+    ] = None
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class Progress:
     """What happened before 'today': a row for each sowing, graft, count, delivery or purchase."""
 

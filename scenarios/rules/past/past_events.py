@@ -167,6 +167,9 @@ def _joins(draft: Draft) -> Iterator[Fault]:
 def _healed(draft: Draft) -> dict[Hashable, float]:
     """Most plants of each product, graft day and zones chosen: healed as counted, else the joins made."""
     most: dict[Hashable, float] = defaultdict(float)
+    for row in draft.rows("plants_on_hand", "product", "graft_day"):
+        flow = row["product"], row["graft_day"], in_zones(draft, row, row["product"])
+        most[flow] += row.values.get("plants", inf)
     for row in told(draft, Happened.GRAFTED, "product"):
         counted = row.values.get("counted")
         flow = row["product"], row["day"], in_zones(draft, row, row["product"])
@@ -194,8 +197,9 @@ def _products(draft: Draft) -> Iterator[Fault]:
 
 
 def _grafted_first(draft: Draft) -> Iterator[Fault]:
-    """Plants finished or delivered were grafted on the day named."""
-    if not all_told(draft, Happened.GRAFTED, "product", "day"):
+    """Plants finished or delivered were grafted on the day named, or stood there on the first day."""
+    sure = draft.sure("plants_on_hand", "product", "graft_day")
+    if not (sure and all_told(draft, Happened.GRAFTED, "product", "day")):
         return
     healed = _healed(draft)
     for row, product in (*_finished(draft), *_delivered(draft)):
@@ -235,7 +239,8 @@ def _claims(draft: Draft, rows: list[tuple[DraftRow, str]]) -> list[Claim]:
 
 def _plants(draft: Draft) -> Iterator[Fault]:
     """Of a graft day, no more plants are ready than healed, and no more are delivered than were ready."""
-    if not all_told(draft, Happened.GRAFTED, "product", "day"):
+    sure = draft.sure("plants_on_hand", "product", "graft_day")
+    if not (sure and all_told(draft, Happened.GRAFTED, "product", "day")):
         return
     there = _healed(draft)
     than, remedy = "that healed, or were joined", "correct the joins"
