@@ -208,7 +208,7 @@ def drawn_plants(draw: Draw, scenario: Scenario) -> Scenario:
         due = max(ready, first) + timedelta(days=draw(st.integers(0, 2)))
         ordered = next((at for at, order in enumerate(orders) if order.product == product.ordered_as), None)
         if ordered is not None and draw(st.integers(0, 3)):
-            orders[ordered] = replace(orders[ordered], due_day=due)
+            orders[ordered] = replace(orders[ordered], due_day=due, ordered_day=None)
     return replace(scenario, plants_on_hand=tuple(rows), orders=tuple(orders))
 
 
