@@ -226,8 +226,12 @@ def test_what_is_sown_again_is_a_rule_beside_the_plan() -> None:
     joins = np.ones(len(program.network.joins), dtype=bool)
     luck = sampled(program.network, [300.0] * len(joins), 40, 1)
     again = may_be_sown_again(program.network, joins, luck)
-    both = [best_over(program, compiled, luck, joins, may)[1] for may in (again, NO_SOWING_AGAIN)]
-    assert both[0].objective < both[1].objective - 1
+    hedge, best = best_over(program, compiled, luck, joins, again)
+    alone = best_over(program, compiled, luck, joins, NO_SOWING_AGAIN)[1]
+    assert best.objective < alone.objective - 1
+    costs, trays = cost_by_season(hedge, hedge.plan.values(best.columns[: len(compiled.cost)]))
+    assert costs.mean() == pytest.approx(best.objective)
+    assert trays == pytest.approx(best.columns[hedge.rule_columns], abs=1e-4)
 
 
 def test_only_what_is_counted_before_is_sown_again() -> None:
