@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from hypothesis import HealthCheck, settings
 
-from tests.depth import PROFILE, deep
+from tests.depth import PROFILE, SHARES, deep
 
-for name in ("modest", "ci"):
+for name in SHARES:
     settings.register_profile(
         name,
         max_examples=deep(100),

@@ -1,6 +1,7 @@
-"""How deep the tests search: modest by default, in full under the profile ``ci``.
+"""How deep the tests search: modest by default, in full under ``ci``, little under ``shallow``.
 
-The profile is ``ci`` where the environment variable HYPOTHESIS_PROFILE says so, or CI is set.
+The profile is the one that the environment variable HYPOTHESIS_PROFILE names, else ``ci`` where CI is set.
+``shallow`` is for a run that follows a full search: it measures coverage.
 
 ``pytest -m "hypothesis or deep"`` runs the tests whose depth differs: Hypothesis marks its own, ``some``
 marks the cases that a modest search leaves out, and others that ask for depth are marked ``deep`` by hand.
@@ -17,23 +18,24 @@ import pytest
 
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "modest")
 
-MODEST = 1 / 7
-"""Share of a full search that the profile ``modest`` makes."""
+SHARES = {"ci": 1.0, "modest": 1 / 7, "shallow": 1 / 50}
+"""Share of a full search that each profile makes."""
+SHARE = SHARES[PROFILE]
 
 
 def deep(full: int) -> int:
-    """Number of examples, of books or of seasons: ``full`` under the profile ``ci``, else a seventh of it."""
-    return full if PROFILE == "ci" else ceil(full * MODEST)
+    """Number of examples, of books or of seasons: ``full`` under the profile ``ci``, else a share of it."""
+    return ceil(full * SHARE)
 
 
 def some(cases: Iterable[Any]) -> list[Any]:
-    """All cases under the profile ``ci``, else every seventh: for slow cases that are much alike.
+    """All cases under the profile ``ci``, else every seventh or fiftieth: for slow cases that are much alike.
 
     For ``parametrize``: a case is a value, or a tuple with a value for each name.
     """
-    every = round(1 / MODEST)
     if PROFILE != "ci":
-        return list(cases)[::every]
+        return list(cases)[:: round(1 / SHARE)]
+    every = round(1 / SHARES["modest"])
     return [
         case
         if n % every == 0
