@@ -28,8 +28,7 @@ def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
         asked = [order.whole_trays_to_customer, settled.whole_trays_to_customer]
         asked.append(scenario.nursery.whole_trays_to_customer)
         full = not order.held and next(value for value in asked if value is not None)
-        cells = _tray(scenario, order).cells
-        blank = -(order.quantity + over) % cells if full else 0
+        blank = -(order.quantity + over) % _tray(scenario, order).cells if full else 0
         billed = order.quantity + blank
         price = order.price
         if price is None:
