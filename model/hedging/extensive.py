@@ -282,7 +282,8 @@ def hedge_program(
     """The program of a plan whose seasons are ``luck``; only ``joins`` may be made.
 
     y_n ≤ y      for each join, season n
-    Σ y_n / μ ≤ κ[w] · stand_n[w] · (x[w] + Σ_w′ R[w′,w] · thin_n[w′])      for each wave w, season n
+    x_n[w] = x[w] + Σ R[w′,w] · thin_n[w′],  thin_n[w′] = max(0, 1 − stand_n[w′])
+    Σ y_n / μ ≤ κ[w] · stand_n[w] · x_n[w]      for each wave w, season n
     Σ_o d_n[p,g,o] + u_n[p,g] = Σ y_n · τ · φ · take_n      for each flow (p,g), season n
     s[o] = Σ_n s_n[o] / N
 
