@@ -88,7 +88,7 @@ def limit_name(group: str, label: Label) -> str:
     if group == "lot_share":
         return f"{label[0]} from {label[1]}"
     if group == "unit_share":
-        return f"{label[0]} from {', '.join(map(str, label[2:]))}"
+        return f"{label[0]} in {', '.join(map(str, label[2:]))}"
     return str(label[0])
 
 

@@ -76,11 +76,13 @@ def _bought(p: IndexSets) -> list[Label]:
 
 
 def _from_lots(p: IndexSets) -> list[Label]:
-    delivered = _delivered(p)
+    delivered = _delivered(p) if p.lot_parts else []
     return [(*delivered[part.delivery], part.rootstock, part.scion) for part in p.lot_parts]
 
 
 def _in_units(p: IndexSets) -> list[Label]:
+    if not p.unit_parts:
+        return []
     delivered, loads = _delivered(p), _in_unit(p)
     flows = [p.flow_labels[delivery.flow] for delivery in p.network.deliveries]
     return [
