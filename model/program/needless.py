@@ -160,10 +160,13 @@ def _flow_trays(p: Program, v: ByVariable, f: int) -> float:
 
 def leave_out_packs(p: Program, v: ByVariable) -> None:
     """Leave out packs that are not opened, large ones first; those ordered before today stay."""
-    left = {
-        item: amount - p.most_out(item, lambda key: v[key[0]][key[1]])
-        for item, (amount, _) in p.items.items()
-    }
+    left = {item: amount for item, (amount, _) in p.items.items()}
+    coming = {item for item in p.in_and_out if p.days_back(item)}
+    for use in p.uses:
+        if use.item not in coming:
+            left[use.item] -= use.units * v[use.key[0]][use.key[1]]
+    for item in coming:
+        left[item] -= p.most_out(item, lambda key: v[key[0]][key[1]])
     for n, pack in enumerate(p.packs):
         left[pack.item] += pack.size * v["packs_bought"][n]
     ordered, _ = p.bounds("packs_bought")

@@ -110,4 +110,5 @@ def _own_root_method(method: Method, name: str) -> Method:
         stem_tolerance_mm=None,
         take=None,
         consolidate=False,
+        open_cuts_most=None,
     )

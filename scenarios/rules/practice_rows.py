@@ -1,4 +1,4 @@
-"""Rules of what new hands practise on: hands that are trained, and seed that can have come up by then."""
+"""Rules of what new hands practise on: seed of the nursery that can have come up by then, or supplies."""
 
 from __future__ import annotations
 
@@ -6,18 +6,6 @@ from collections.abc import Iterator
 
 from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
-
-
-def _trained(draft: Draft) -> Iterator[Fault]:
-    """Only crews with temporary hands that are trained have any that practise."""
-    rows = draft.rows("practice", "crew")
-    for row, crew in draft.targets(rows, "crew", "temp_heads_most", "temp_training_days"):
-        if crew["temp_heads_most"] == 0:
-            wrong = "has no temporary hands, so nobody new practises"
-            yield row.fault("crew", wrong, "write some into temp_heads_most of the crew, or clear the row")
-        elif crew["temp_training_days"] == 0:
-            wrong = "has temporary hands that are not trained"
-            yield row.fault("crew", wrong, "write days into temp_training_days of the crew, or clear the row")
 
 
 def _items(draft: Draft) -> Iterator[Fault]:
@@ -47,7 +35,6 @@ def _amounts(draft: Draft) -> Iterator[Fault]:
 
 
 PRACTICE = (
-    Rule("those who practise are trained", _trained),
     Rule("what is practised on has grown", _items),
     Rule("something is practised on", _amounts),
 )

@@ -250,9 +250,10 @@ def _lots(scenario: Scenario) -> Iterator[Remark]:
     crops = {product.scion: product.crop for product in reversed(scenario.products)}
     used = set(crops) | {product.rootstock for product in scenario.products}
     packed = {pack.item for pack in scenario.packs}
+    practised = {row.item for row in scenario.practice}
     ordering = {order.customer for order in scenario.orders}
     for row, lot in _rows("seed_lots", scenario.seed_lots, "lot"):
-        if lot.variety not in used:
+        if lot.variety not in used and lot.lot not in practised:
             yield row.remark("variety", "is in no product: the lot is not used")
         elif not lot.stock and lot.lot not in packed:
             yield row.remark("stock", "and no pack to buy: the lot cannot be sown")
@@ -361,6 +362,10 @@ def _crews(scenario: Scenario) -> Iterator[Remark]:
         overtime = crew.overtime_pay_per_hour
         if overtime is not None and overtime < crew.pay_per_hour:
             yield row.remark("overtime_pay_per_hour", f"is below the regular pay ({crew.pay_per_hour:g})")
+    untrained = {c.crew for c in scenario.crews if c.temp_heads_most > 0 and c.temp_training_days == 0}
+    for row, practice in _rows("practice", scenario.practice, "crew"):
+        if practice.crew in untrained:
+            yield row.remark("crew", "has temporary hands without training days, so nobody practises")
 
 
 def _days(scenario: Scenario) -> Iterator[Remark]:

@@ -182,6 +182,7 @@ def small() -> Tables:
                 "overtime_hours_per_head_day": 2,
             }
         ],
+        "practice": [{"crew": "Grafters", "item": "Clips", "quantity": 60, "days_before": 0}],
         "crew_days": [{"crew": "Grafters", "from_day": date(2027, 4, 5), "heads": 4}],
         "mishaps": [
             {"mishap": "dry air", "strikes": "zone", "chance": 0.01, "share_lost": 0.5, "zone": "Chamber"},

@@ -76,6 +76,14 @@ def test_a_dark_stage_and_a_house_are_not_judged_by_the_chamber(scenario: Scenar
     assert remarks(changed(scenario, "stages", 4, temperature=18.0, humidity=0.6, light=300.0)) == []
 
 
+def test_practice_of_nobody(scenario: Scenario) -> None:
+    hired = {"temp_heads_most": 2, "temp_pay_per_hour": 18.0}
+    assert remarks(changed(scenario, "crews", 2, temp_training_days=1, **hired)) == []
+    (remark,) = remarks(changed(scenario, "crews", 2, **hired))
+    assert (remark.table, remark.row, remark.column) == ("practice", 2, "crew")
+    assert "nobody practises" in remark.message
+
+
 def test_many_open_cuts(scenario: Scenario) -> None:
     assert remarks(changed(scenario, "methods", 2, open_cuts_most=5)) == []
     (remark,) = remarks(changed(scenario, "methods", 2, open_cuts_most=20))
@@ -178,7 +186,7 @@ FORGOTTEN: list[tuple[str, Callable[[Scenario], Scenario], tuple[str, int, str],
     ("free hours", lambda s: changed(s, "crews", 2, pay_per_hour=0.0), ("crews", 2, "pay_per_hour"), "free"),
     (
         "free temporary hours",
-        lambda s: changed(s, "crews", 2, temp_heads_most=2),
+        lambda s: changed(s, "crews", 2, temp_heads_most=2, temp_training_days=1),
         ("crews", 2, "temp_pay_per_hour"),
         "free",
     ),
