@@ -26,6 +26,7 @@ NEEDED = (
     "orders",
     "unit_batches",
     "temporary",
+    "crew_days",
     "purchases",
     "buy_in",
     "costs",
