@@ -10,6 +10,7 @@ from model.proof.audit import Check
 from model.scenario.about_cells import Remark
 from model.scenario.choices import (
     Decline,
+    GroupBy,
     MethodKind,
     OverheadKind,
     OverheadRule,
@@ -17,10 +18,12 @@ from model.scenario.choices import (
     PayBasis,
     Per,
     Period,
+    Shared,
     Task,
     ZoneUse,
 )
 from model.scenario.entities import DayOff, Order, Product, Scenario, ZoneDay
+from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import Stage
 from model.scenario.records.overheads import Overhead
 from model.scenario.records.people import CrewDay, LabourStandard
@@ -148,6 +151,7 @@ def report_scenario() -> Scenario:
             Overhead("overdraft", 12.5, kind=OverheadKind.INTEREST, paid_day=day(9)),
             Overhead("houses", 520.0, Period.YEAR, OverheadKind.DEPRECIATION, OverheadRule.HOURS),
         ),
+        apart=(Apart(GroupBy.CUSTOMER, CUSTOMER, GroupBy.LOT, "Blue A", Shared.GRAFT_DAY, None, 1, "note"),),
         modules=(Module("shelf", ZONE, 2.0, 1, 500.0, 50.0, 10),),
     )
 
