@@ -26,7 +26,8 @@ def told() -> Tables:
 def tell(tables: Tables) -> None:
     """Puts the record of progress into the tables."""
     tables["nursery"][0]["today"] = TODAY
-    tables["crews"][0] |= {"temp_heads_most": 2, "temp_pay_per_hour": 18.0}
+    hired = {"temp_heads_most": 2, "temp_pay_per_hour": 18.0, "temp_training_days": 1}
+    tables["crews"][0] |= hired
     tables["progress"] = record()
 
 
