@@ -171,8 +171,8 @@ def lot_share(p: Program) -> Rows:
     """
     coefs: dict[tuple[int, str], Coefs] = defaultdict(dict)
     for n, part in enumerate(p.lot_parts):
-        for lot in {part.rootstock, part.scion} - {None}:
-            coefs[p.network.deliveries[part.delivery].order, str(lot)]["from_lots", n] = 1.0
+        for lot in filter(None, (part.rootstock, part.scion)):
+            coefs[p.network.deliveries[part.delivery].order, lot]["from_lots", n] = 1.0
     orders = p.network.orders
     return {
         (orders[o].order.order, lot): Row(row, None, orders[o].of_one_lot) for (o, lot), row in coefs.items()
