@@ -1,10 +1,7 @@
 """What another plant costs more when it is made in another way: products with several ways to make them.
 
 The price is that of the continuous program, from its reduced costs. One more plant of a flow takes joins,
-trays, seedlings and room in fixed proportions. The rows between these stay balanced, so their prices cancel:
-
-    dearer = Σ reduced cost · amount a plant, least over the joins and the orders of the flow
-
+trays, seedlings and room in fixed proportions. The rows between these stay balanced, so their prices cancel.
 The least cost is convex, so many plants made so cost at least as much each.
 """
 
@@ -104,7 +101,10 @@ class _Dearer:
         self.kept = spare_trays(program)
 
     def price(self, f: int) -> float | None:
-        """What another plant of the flow costs more; None where no order can have it."""
+        """What another plant of the flow costs more; None where no order can have it.
+
+        dearer[p,g] = least Σ reduced cost · amount a plant, over the joins and the orders of flow (p,g)
+        """
         if self.network.flows[f].graft < self.network.past.today:
             return None
         prices = [

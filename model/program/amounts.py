@@ -115,7 +115,12 @@ WASHING = "wash"
 class Practised(NamedTuple):
     """What a new temporary hand practises on: ``key`` is the decision to hire, by the week.
 
-    ``day``: day of sowing or use. ``end``: day after the last one of the training.
+    ``day``: day of sowing or use, w, the last working day that lies ``days_before`` before the first day t₀
+    of the training. ``end``: day after the last one of the training.
+
+    trays sown = quantity · A[c,q] on w = prev(t₀ − days before), of a lot
+    units used = quantity · A[c,q] on w, of a supply
+    A[c,q] = 0      where w lies before the first day
     """
 
     key: Key

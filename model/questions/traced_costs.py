@@ -532,7 +532,9 @@ def _order_keys(program: Program) -> Iterator[tuple[Key, Bearer]]:
 def _spread(program: Program, orders: dict[Bearer, Lines], pool: CostPool) -> None:
     """Modules of healing zones by slot-days in them, overhead by its bases; without any, to no order.
 
-    overhead[o] = overhead · base[o] / Σ base. The part by the base of waste is waste and margin.
+    overhead[o] = Σ over rules (overhead of the rule · base[rule, o] / Σ base[rule])
+
+    The part by the base of waste is waste and margin.
     """
     for zone, amounts in pool.modules.items():
         _by_share(orders, amounts, "chamber", ("slots", zone))

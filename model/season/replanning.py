@@ -126,10 +126,15 @@ def replan(
 
     The last plan is kept if it can be carried out and no new plan is worth its changes. A new plan is worth
     them if it fills more of the orders that the last plan filled; or if it saves more than its own gap and
-    more than ``upset`` for each job that changes (in currency; None: ``usual_upset``). Only the choice of the
-    plan counts the upset: no cost contains it. ``left_open``: what the proof of the last plan left open, in
-    currency; a saving within it is no news, and no reason to change. Orders that were filled stay filled
-    wherever possible. Raises SolveError where HiGHS reaches no optimum.
+    more than ``upset`` for each job that changes (in currency; None: ``usual_upset``). So the last plan is
+    kept where it breaks no more promises and
+
+    kept cost − new cost ≤ max(new cost − bound, last cost − last bound, upset · changed jobs)
+
+    Only the choice of the plan counts the upset: no cost contains it. ``left_open``: what the proof of the
+    last plan left open (last cost − last bound), in currency; a saving within it is no news, and no reason
+    to change. Orders that were filled stay filled wherever possible. Raises SolveError where HiGHS reaches no
+    optimum.
     """
     upset = usual_upset(scenario) if upset is None else upset
     with collector_paused():

@@ -193,7 +193,9 @@ class _Alone:
     In a small book it is the search of a mixed-integer program. Otherwise that of the order's part of the
     book is searched, and the rest of the plan is held; where there is no such part, there is a dive. The
     bound of a plan holds the least cost of each part, which is no more than the part costs in the plan. So it
-    rises by what the part costs more at least.
+    rises by what the part p costs more at least:
+
+    bound with the order filled = bound + max(0, bound of p with the order filled − cost of p in the plan)
     """
 
     def __init__(self, program: Program, strong: Strong, plans: Plans, make: MakePlan) -> None:

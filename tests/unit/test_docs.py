@@ -1,6 +1,6 @@
 """The docs say what the code does: formulas, names, the tables page and links are checked."""
 
-import importlib
+import pkgutil
 import re
 import shlex
 from pathlib import Path
@@ -21,8 +21,8 @@ NAME = re.compile(r"`(model(?:\.\w+)+\.\w+)`")
 
 
 def _function(name: str) -> object:
-    module, attribute = name.rsplit(".", 1)
-    return getattr(importlib.import_module(module), attribute)
+    found: object = pkgutil.resolve_name(name)
+    return found
 
 
 def _words(text: str) -> str:
@@ -30,11 +30,11 @@ def _words(text: str) -> str:
 
 
 def _formulas() -> list[tuple[str, str]]:
-    """Each formula line with the text that follows its block up to the next heading."""
+    """Each formula line of each block, with the text that follows the block up to the next heading."""
     found = []
-    for match in re.finditer(r"```\n(.*?)```\n(.*?)(?=\n### |\n## |\Z)", MATHS, flags=re.DOTALL):
-        block, after = match.groups()
-        found += [(line, after) for line in block.splitlines() if line.strip()]
+    for section in re.split(r"\n(?=##+ )", MATHS):
+        for block in re.finditer(r"```\n(.*?)```\n", section, flags=re.DOTALL):
+            found += [(line, section[block.end() :]) for line in block[1].splitlines() if line.strip()]
     return found
 
 
