@@ -177,7 +177,7 @@ def _best_dive(
     return best
 
 
-def _from_parts(
+def _better_from_parts(
     compiled: Compiled,
     continuous: Solution,
     strong: Strong,
@@ -185,9 +185,10 @@ def _from_parts(
     groups: list[Columns],
     told: Say,
 ) -> tuple[Solution, float]:
-    """A whole solution whose small parts are searched apart, and the gain of the bound by these searches.
+    """The better of ``known`` and of a solution whose small parts are searched apart, and the bound's gain.
 
-    ``known``: a whole solution; parts that cost more than in it are not searched for.
+    ``known``: a whole solution; parts that cost more than in it are not searched for. ``strong``: where a
+    group kept apart may be is free in it or held, and the gain by the searches is that of its own bound.
 
     The parts are held one after the other as their searches found them; one that does not fit with those
     before it is left to the dive, as is what is in no small part.
@@ -198,24 +199,28 @@ def _from_parts(
     whole[compiled.columns(WHOLE)] = True
     kept = np.zeros(len(compiled.cost), dtype=bool)
     kept[compiled.columns(HOLDING)] = True
-    dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
     gain = 0.0
     found = book_parts(strong.compiled, strong.optimum, SMALL_BOOK)
-    for n, part in enumerate(found, 1):
-        waves = int(np.count_nonzero(sown[part.columns]))
-        if not 0 < waves <= SMALL_BOOK:
-            continue
-        told(f"part {n} of {len(found)}")
-        wanted = np.flatnonzero(whole[part.columns])
-        few, least = capped(part.compiled, wanted, float(part.compiled.cost @ known.columns[part.columns]))
-        best = run(solver(few, wanted, **_part_limits(waves)), stopped_early=True)
-        gain += max(0.0, best.bound - least.objective)
-        here = np.flatnonzero(kept[part.columns])
-        values = np.round(best.columns[here])
-        dive.bound(part.columns[here], values, values)
-    for columns in groups:
-        dive.make_whole(columns, SHARES[0], told)
-    return _packed(dive), gain
+    try:
+        dive = Dive(compiled, continuous, np.empty(0, dtype=np.intp))
+        for n, part in enumerate(found, 1):
+            waves = int(np.count_nonzero(sown[part.columns]))
+            if not 0 < waves <= SMALL_BOOK:
+                continue
+            told(f"part {n} of {len(found)}")
+            wanted = np.flatnonzero(whole[part.columns])
+            dearest = float(part.compiled.cost @ known.columns[part.columns])
+            few, least = capped(part.compiled, wanted, dearest)
+            best = run(solver(few, wanted, **_part_limits(waves)), stopped_early=True)
+            gain += max(0.0, best.bound - least.objective)
+            here = np.flatnonzero(kept[part.columns])
+            values = np.round(best.columns[here])
+            dive.bound(part.columns[here], values, values)
+        for columns in groups:
+            dive.make_whole(columns, SHARES[0], told)
+        return min(known, _packed(dive), key=lambda solution: solution.objective), gain
+    except SolveError:
+        return known, 0.0
 
 
 def _part_limits(waves: int) -> dict[str, Any]:
@@ -280,12 +285,14 @@ def make_whole(program: Program, compiled: Compiled, continuous: Solution, progr
     elif waves <= SEARCHED and best.objective > aim + CLOSE * abs(aim):
         progress("whole trays, search among the waves in use")
         best = _searched_in_use(compiled, tried, opened[1], best)
-        with suppress(SolveError):
-            told = part_of("whole trays, search", progress)
-            other, gain = _from_parts(*opened, tried, best, groups, told)
-            best = min(best, other, key=lambda solution: solution.objective)
-            if tried is strong and within(bound + gain, best.objective):
-                bound += gain
+        told = part_of("whole trays, search", progress)
+        best, gain = _better_from_parts(*opened, tried, best, groups, told)
+        if tried is not strong:
+            gain = 0.0
+            if best.objective > aim + CLOSE * abs(aim):
+                best, gain = _better_from_parts(compiled, continuous, strong, best, groups, told)
+        if within(bound + gain, best.objective):
+            bound += gain
     settle = partial(_filled, program, strong, progress)
     best, fillings = settle(Plans(compiled, continuous, best, bound))
     if best.objective > max(bound, least) + LEAST_GAIN:
