@@ -42,7 +42,8 @@ def test_any_season_has_a_plan_from_any_day(scenario: Scenario, days: int, data:
         share = data.draw(SHARES) if row.what in most else None
         return row if share is None else replace(row, counted=float(round(most[row.what] * share)))
 
-    told = tuple(row for row in map(came, as_planned(before, today)) if row.number > 0)
+    foreseen = as_planned(before, today, since=nursery.first_day)
+    told = tuple(row for row in map(came, foreseen) if row.number > 0)
     later = with_nursery(replace(scenario, progress=told), today=today)
     assume(not check(draft_of(later)))
     upset = data.draw(st.sampled_from([0.0, 3.0]))

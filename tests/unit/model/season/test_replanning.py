@@ -42,7 +42,7 @@ def told(
     scenario: Scenario, before: Plan, today: date, change: Callable[[Progress], Progress] = lambda row: row
 ) -> Scenario:
     """The scenario from a day, with the past as planned but for a change of its rows."""
-    rows = tuple(change(row) for row in as_planned(before, today))
+    rows = tuple(change(row) for row in as_planned(before, today, since=scenario.nursery.first_day))
     return with_nursery(replace(scenario, progress=rows), today=today)
 
 

@@ -121,7 +121,8 @@ def planned(name: str) -> tuple[Scenario, Plan]:
 def test_what_a_plan_foresees_may_be_told(name: str, days: int) -> None:
     made, before = planned(name)
     today = min(made.nursery.first_day + timedelta(days=days), made.nursery.last_day)
-    later = replace(made, nursery=replace(made.nursery, today=today), progress=as_planned(before, today))
+    told = as_planned(before, today, since=made.nursery.first_day)
+    later = replace(made, nursery=replace(made.nursery, today=today), progress=told)
     assert set(faults(later)) == set(faults(made))
 
 

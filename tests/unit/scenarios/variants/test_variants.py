@@ -175,7 +175,6 @@ def test_every_cell_changed_is_listed_once_with_what_it_was(tmp_path: Path) -> N
         ("orders", "O-4", "decline"): ("no", None),
         ("orders", "O-4", "cancel_chance"): (0.0, None),
         ("orders", "O-4", "held"): ("no", None),
-        ("orders", "O-4", "one_lot"): ("no", None),
         ("stages", "root cut, 2", "days"): (4, 3),
         ("supply_uses", "Clips, join, tomato splice", "quantity"): (1.0, 2.0),
         ("days_off", "2027-04-02", "reason"): ("holiday", "fair"),
