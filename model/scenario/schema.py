@@ -107,7 +107,7 @@ def table_of(name: str, record: type[Any], *key: str, required: bool = False) ->
             settings["default"] = attribute.default
         may_be_blank = settings.get("default") is not None or NoneType in get_args(held)
         columns.append(Column(attribute.name, help=help, required=not may_be_blank, **settings))
-    return Table(name, record, key, record.__doc__ or "", tuple(columns), required)
+    return Table(name, record, key, " ".join((record.__doc__ or "").split()), tuple(columns), required)
 
 
 def _of_type(held: Any) -> Settings:

@@ -47,7 +47,7 @@ def expected_words(found: Expected, scenario: Scenario) -> str:
         parts += [f"{amount(found.sales, money)} for {grouped(found.plants)} plants held"]
     elif scenario.inquiries:
         parts += ["no plants held for inquiries"]
-    return f"{amount(found.result, money)} expected: the result with {', '.join(parts)}"
+    return f"{amount(found.result, money)}, the result with {', '.join(parts)}"
 
 
 def better_or_worse(difference: float, money: str) -> str:

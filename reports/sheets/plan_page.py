@@ -87,7 +87,7 @@ def _answer(report: Report) -> list[str]:
             f"{number(chamber.available)} slots of {chamber.zone} ({percent(chamber.share)})."
         )
     if asked_for(scenario):
-        sentences.append(f"{expected_words(expected_of(scenario, plan), scenario)}.")
+        sentences.append(f"Expected is {expected_words(expected_of(scenario, plan), scenario)}.")
     if terms_given(scenario):
         sentences.append(f"{cash_sentence(cash_of(scenario, plan), scenario)}.")
     binding = bindings(plan)[:LIMITS]

@@ -11,6 +11,7 @@ from scenarios.commands.running import DONE, filed_case_of
 
 def check(options: Namespace) -> int:
     """Read a scenario; print remarks on unusual figures, and its size."""
+    from reports.book.retold import retelling
     from scenarios.rules.costly import left_from
     from scenarios.rules.remarks import in_words, remarks
     from scenarios.rules.what_it_holds import what_it_holds
@@ -18,8 +19,9 @@ def check(options: Namespace) -> int:
 
     case = filed_case_of(options)
     scenario = case.scenario
+    retell = retelling(scenario)
     for remark in (*case.as_read, *remarks(scenario), *left_from(read("hollow_ash"), scenario)):
-        print(f"remark: {in_words(remark)}")
+        print(f"remark: {retell(in_words(remark))}")
     for line in (*what_it_holds(scenario), "no faults"):
         print(line)
     return DONE

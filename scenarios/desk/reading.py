@@ -45,6 +45,7 @@ class Reading:
 
 def read(workplace: Workplace, book: str) -> Reading:
     """Read a book with its season, and check it."""
+    from reports.book.retold import retelling
     from reports.book.writing import written_as
     from scenarios.cells.faults import BadInput, Refused
     from scenarios.files.read_scenario import Overrides
@@ -62,14 +63,16 @@ def read(workplace: Workplace, book: str) -> Reading:
     except (Refused, OSError) as error:
         return Reading(book, stamp, refused=str(error))
     scenario = case.scenario
+    told = (*case.as_read, *remarks(scenario), *left_from(read("hollow_ash"), scenario))
     with written_as(scenario.nursery):
         held = tuple(what_it_holds(scenario))
-    told = (*case.as_read, *remarks(scenario), *left_from(read("hollow_ash"), scenario))
+        retell = retelling(scenario)
+        shown = tuple(retell(in_words(remark)) for remark in told)
     return Reading(
         book,
         stamp,
         held=held,
-        remarks=tuple(in_words(remark) for remark in told),
+        remarks=shown,
         offers={
             "products": tuple(product.product for product in scenario.ordered_products),
             "customers": tuple(dict.fromkeys(order.customer for order in scenario.orders)),

@@ -82,7 +82,7 @@ def dressed_workbook(rows: dict[str, tuple[Any, ...]]) -> Workbook:
                 _write_value(sheet.cell(number, position), column, getattr(record, column.name))
         _format_columns(sheet, table)
         _add_pick_lists(sheet, table, last_rows)
-        _set_up(sheet, f"{table.name}: {table.help}")
+        _set_up(sheet, f"{table.name}: {table.help.partition('. ')[0]}")  # Excel takes 255 characters
         sheet.freeze_panes = "A2"
         sheet.row_dimensions[1].height = 30
         sheet.print_title_rows, sheet.print_title_cols = "1:1", "A:A"

@@ -6,10 +6,11 @@ How far a figure may lie from its like before it is remarked on is common practi
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from statistics import median
 
 from model.scenario.about_cells import Remark
+from model.scenario.capacity import CrewLimits
 from model.scenario.choices import Happened, MethodKind, Part, Task
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.methods import Method
@@ -161,6 +162,36 @@ def tasks_without_hours(scenario: Scenario) -> Iterator[Remark]:
         yield Remark("labour_standards", None, "tasks", "", "", says)
 
 
+def days_without_care(scenario: Scenario) -> Iterator[Remark]:
+    """Days on which nobody has hours to look after plants, once for each skill that this takes."""
+    calendar = calendar_of(draft_of(scenario))
+    if calendar is None:
+        return
+    today = calendar.day(scenario.nursery.today or scenario.nursery.first_day)
+    tended = [row for row in scenario.labour_standards if row.task in (Task.TEND, Task.CARE) and row.seconds]
+    for skill in sorted({row.skill for row in tended}):
+        crews = [CrewLimits(scenario, crew, calendar) for crew in scenario.crews if skill in crew.skills]
+        without = [t for t in range(max(today, 0), calendar.days) if not any(map(_at_work(t), crews))]
+        if crews and without:
+            first = calendar.date(without[0])
+            days = f"{len(without)} days, the first {first}" if without[1:] else str(first)
+            says = (
+                f"nobody with the skill '{shown(skill)}' has hours on {days}: no tray that they look after "
+                "can stand in the nursery then"
+            )
+            yield Remark("crews", None, "", "day_off_hours_per_head", "", says)
+
+
+def _at_work(day: int) -> Callable[[CrewLimits], bool]:
+    """Whether a crew has hours on the day, be they of hands hired for it."""
+
+    def has_hours(limits: CrewLimits) -> bool:
+        hired = limits.crew.temp_heads_most * limits.hours[day]
+        return limits.regular[day] + limits.overtime[day] + hired > 0
+
+    return has_hours
+
+
 def _does(scenario: Scenario, method: Method, task: Task) -> bool:
     """Whether plants by the method need the task."""
     if task is Task.MOVE:
@@ -203,5 +234,5 @@ def left_from(example: Scenario, scenario: Scenario) -> Iterator[Remark]:
         yield Remark("", None, "the tables", "", "", says)
 
 
-COSTLY = (seed_in_time, pack_prices, odd_prices, tasks_without_hours, no_variation)
+COSTLY = (seed_in_time, pack_prices, odd_prices, tasks_without_hours, days_without_care, no_variation)
 """The remarks on a scenario alone."""

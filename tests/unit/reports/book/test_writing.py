@@ -22,6 +22,7 @@ from reports.book.writing import (
     day_and_month,
     figure,
     grouped,
+    money,
     shown_day,
     shown_month,
     shown_share,
@@ -171,10 +172,15 @@ def test_sentences_of_the_model_are_told_again_but_names_stay() -> None:
     scenario = base_scenario()
     named = with_nursery(scenario, locale="de-DE")
     named = replace(named, orders=(order("A 2027-03-09, 1,500", scenario.products[0].product, 100, 20),))
-    text = "1,500.5 more slots in Bench from 2027-03-09 to 2027-03-12 for order A 2027-03-09, 1,500"
+    code = named.nursery.currency
+    text = (
+        "1,500.5 more slots in Bench from 2027-03-09 to 2027-03-12 for order A 2027-03-09, 1,500; costs "
+        f"7.80 {code} more; 12 {code} a plant"
+    )
     with written_as(named.nursery):
         assert retelling(named)(text) == (
-            "1.500,5 more slots in Bench from 09.03.2027 to 12.03.2027 for order A 2027-03-09, 1,500"
+            "1.500,5 more slots in Bench from 09.03.2027 to 12.03.2027 for order A 2027-03-09, 1,500; costs "
+            f"{amount(7.8, code)} more; {money(12, code, -decimals(code))} a plant"
         )
     assert retelling(named)(text) == text
 

@@ -265,6 +265,8 @@ def test_blank_sheet_is_ready_to_fill_in(table: Any, blank: Any) -> None:
         if isinstance(column.default, Enum):
             assert f"Blank means {column.default.value}." in note
         assert sheet.column_dimensions[cell.column_letter].width >= 10
+    foot = sheet.oddFooter
+    assert len(foot.left.text + foot.right.text) < 200, "Excel takes 255 characters, codes of fonts included"
 
 
 def test_pick_lists(blank: Any) -> None:

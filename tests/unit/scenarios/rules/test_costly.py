@@ -11,12 +11,14 @@ from pathlib import Path
 import pytest
 
 from model.scenario.about_cells import Remark
-from model.scenario.entities import Scenario
+from model.scenario.entities import DayOff, Scenario
+from model.scenario.records.people import Shift
 from scenarios.commands.command_line import DONE, main
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_folder
 from scenarios.rules.costly import (
     COSTLY,
+    days_without_care,
     left_from,
     no_variation,
     odd_prices,
@@ -190,6 +192,27 @@ def test_tasks_without_a_standard(told: Tell) -> None:
 
     (line,) = told(tasks_without_hours, consolidating)
     assert line.startswith("labour_standards, tasks: consolidate has no standard")
+
+
+def test_days_on_which_nobody_looks_after_plants() -> None:
+    """Weekend hands have no shift on the days off, and without hours of the others there nobody is left."""
+    (crew, *_) = (crew for crew in demo().crews if "general" in crew.skills)
+    hands = replace(crew, crew="hands", skills=("general",), day_off_hours_per_head=0.0, attendants=0.0)
+    weekend = replace(hands, crew="weekend", hours_per_head_day=0.0, overtime_hours_per_head_day=0.0)
+    without = replace(
+        demo(),
+        crews=(hands, weekend),
+        crew_days=(),
+        shifts=(Shift("weekend", ("Sat", "Sun"), 3.0, None),),
+        days_off=tuple(DayOff(date(2027, 3, day)) for day in (26, 29)),
+    )
+    (remark,) = days_without_care(without)
+    assert in_words(remark) == (
+        "crews, day_off_hours_per_head: nobody with the skill 'general' has hours on 2 days, the first "
+        "2027-03-26: no tray that they look after can stand in the nursery then"
+    )
+    there = replace(hands, day_off_hours_per_head=1.0)
+    assert list(days_without_care(replace(without, crews=(there, weekend)))) == []
 
 
 def test_joins_without_variation(told: Tell) -> None:
