@@ -1,9 +1,10 @@
-"""What new temporary hands practise on, in words for the crew's page of each day of their training."""
+"""What new temporary hands practise on: words for the crew's page of a day of training, and what is sown for it."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date, timedelta
+from typing import Any
 
 from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import Plan
@@ -31,3 +32,28 @@ def practised_on(scenario: Scenario, plan: Plan) -> dict[tuple[str, date], str]:
         "None of these plants is sold."
         for at, words in parts.items()
     }
+
+
+def sown_to_practise(scenario: Scenario, plan: Plan) -> list[dict[str, Any]]:
+    """A row for each sowing of trays that new hands practise on, in the order of their days."""
+    read = PlanReading(scenario, plan.tables)
+    rows: list[dict[str, Any]] = []
+    for row, trays, hands, training, day, bench, _ in read.practised():
+        if row.format is None:
+            continue
+        lot = read.seed_lots[row.item]
+        rows.append(
+            {
+                "sow_day": day,
+                "lot": lot.lot,
+                "variety": lot.variety,
+                "format": row.format,
+                "trays": trays,
+                "seeds": trays * read.cells[row.format] * lot.seeds_per_cell,
+                "bench_day": bench,
+                "crew": row.crew,
+                "hands": hands,
+                "training": training,
+            }
+        )
+    return sorted(rows, key=lambda row: (row["sow_day"], row["lot"], row["format"], row["crew"]))

@@ -19,6 +19,7 @@ from reports.book.retold import retelling
 from reports.book.words import FIRST_PART, amount, number, percent, printable, unit_price, with_penalties
 from reports.book.writing import GAP, grouped, shown_day, shown_share
 from reports.plan.figures import bindings, fullest_chamber, key_numbers, saving
+from reports.plan.practice_words import sown_to_practise
 from reports.plan.result_words import cash_words, expected_words
 
 MOST_SHORT = 5
@@ -91,7 +92,8 @@ def _numbers(scenario: Scenario, plan: Plan, checks: Sequence[Check]) -> Iterato
         slots = f"{number(chamber.used)} of {number(chamber.available)} slots"
         yield "chamber", f"{percent(chamber.share)} of {chamber.zone} on {shown_day(chamber.day)}: {slots}"
     yield "work", f"{grouped(numbers.hours)} hours, {grouped(numbers.joins)} joins"
-    yield "seed", f"{grouped(numbers.seeds)} seeds in {grouped(numbers.trays)} trays"
+    practice = ", besides trays to practise on" if sown_to_practise(scenario, plan) else ""
+    yield "seed", f"{grouped(numbers.seeds)} seeds in {grouped(numbers.trays)} trays{practice}"
     yield "gap", f"at most {shown_share(plan.facts.gap, 2)} above the least cost of any plan"
     yield "checks", f"{sum(check.passed for check in checks)} of {len(checks)} passed"
 

@@ -12,6 +12,7 @@ from model.scenario.calendar import mondays, week_of
 from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import waves_charged, waves_sown, weekday
+from reports.plan.practice_words import sown_to_practise
 from reports.plan.report import Report, in_zones
 
 
@@ -52,8 +53,8 @@ def season(report: Report) -> None:
 
 
 def sowing(report: Report) -> None:
-    """What is sown when, and for which products."""
-    plan = report.plan
+    """What is sown when, and for which products; below that what is sown for new hands to practise on."""
+    plan, practice = report.plan, sown_to_practise(report.scenario, report.plan)
     sheet = report.open(
         "Sowing",
         "Sowing",
@@ -62,7 +63,8 @@ def sowing(report: Report) -> None:
         "which the trays leave germination. Cleared: first day without a tray of the wave on the bench. "
         "Last day to sow again: seed sown then still reaches all orders served, if there are room, hands, "
         "seed and the other half of the pair. After the count: whether that day lies on or after the day "
-        "to bench, when the stand is counted.",
+        "to bench, when the stand is counted."
+        + (" Below them: trays for new hands to practise on, of which nothing is sold." if practice else ""),
         cautions=["sowing"],
     )
     products: dict[str, set[str]] = defaultdict(set)
@@ -100,6 +102,19 @@ def sowing(report: Report) -> None:
         SheetColumn("for", "For product", widest=40),
     ]
     sheet.table(columns, rows)
+    if practice:
+        columns = [
+            report.column("waves", "sow_day"),
+            SheetColumn("weekday", "Weekday"),
+            *report.columns("waves", "lot", "variety", "format"),
+            SheetColumn("trays", "Trays", CellKind.DECIMAL, total=True),
+            SheetColumn("seeds", "Seeds", CellKind.DECIMAL, total=True),
+            report.column("waves", "bench_day"),
+            SheetColumn("crew", "For new hands of"),
+            SheetColumn("hands", "New hands", CellKind.COUNT),
+            SheetColumn("training", "Training from", CellKind.DAY),
+        ]
+        sheet.table(columns, [row | {"weekday": weekday(row["sow_day"])} for row in practice])
 
 
 def spare_seedlings(report: Report) -> None:
