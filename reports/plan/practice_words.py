@@ -1,4 +1,4 @@
-"""What new temporary hands practise on: words for the crew's page of a day of training, and what is sown for it."""
+"""What new temporary hands practise on: words for the days of their training, and what is sown for it."""
 
 from __future__ import annotations
 
