@@ -122,7 +122,7 @@ def drawn_effects(draw: Draw, methods: list[Method]) -> list[AgeEffect]:
 
 
 def drawn_stage_zones(draw: Draw, methods: list[Method], stages: list[Stage]) -> list[StageZone]:
-    """Further zones of some stages of one method: a tunnel for healing, the bench or the house for others."""
+    """Further zones of some stages of one method: a tunnel for healing, bench, house or store for others."""
     rows = []
     chosen = draw(st.sampled_from([None, None, *methods]))
     for stage in stages:
@@ -134,6 +134,10 @@ def drawn_stage_zones(draw: Draw, methods: list[Method], stages: list[Stage]) ->
         days = draw(st.sampled_from([None, None, 1, 2]))
         care, cost = draw(st.sampled_from([1.0, 0.0, 1.5])), draw(st.sampled_from([0.0, 0.3]))
         rows.append(StageZone(stage.method, stage.stage, zone, days, take, care, cost))
+    if chosen is not None and len(rows) < 2 and draw(st.booleans()):
+        zone = "Store" if chosen.holding_zone == "House" else "House"
+        care, cost = draw(st.sampled_from([1.0, 0.0, 1.5])), draw(st.sampled_from([0.0, 0.3]))
+        rows.append(StageZone(chosen.method, "holding", zone, care=care, cost_per_tray=cost))
     return rows
 
 

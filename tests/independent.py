@@ -413,7 +413,10 @@ class Statement(Spread):
                 due, zone = self.freight.leaves(order, flow.ready), flow.method.holding_zone
                 if due > flow.ready and (not flow.stays or flow.stays[-1].zone != zone):
                     self.work(Task.MOVE, flow.method.method, flow.tray.format, flow.ready, held)
-                self.place(held, flow.tray, zone, flow.ready, due, flow.method.method, Task.TEND)
+                kind = flow.method.method, Task.TEND, flow.held_care_on
+                self.place(held, flow.tray, zone, flow.ready, due, *kind)
+                if due > flow.ready >= 0:
+                    self.builder.costs[d] += flow.rooms.held_cost * held[d]
                 self.held_places.append((flow, order, d, zone, flow.ready, due))
                 self.own_tasks_held(held, order, flow.product, flow.ready)
                 self.pack(order, flow.product, d, flow.ready)

@@ -201,6 +201,10 @@ class Flow:
                 return multiple
         return 1.0
 
+    def held_care_on(self, t: int) -> float:
+        """Multiple of tending on day t for plants that wait for their due day."""
+        return self.rooms.held_care
+
     @property
     def grafted(self) -> bool:
         """Whether it is grafted."""

@@ -1,4 +1,4 @@
-"""The second statement's reading of the zones that stages may choose from."""
+"""The second statement's reading of the zones that stages and holding may choose from."""
 
 from __future__ import annotations
 
@@ -12,13 +12,18 @@ from model.scenario.records.methods import Method, Stage
 
 
 class ZonesChosen(NamedTuple):
-    """One choice of zones: the method with its take there, the stages, care and cost of a tray of each."""
+    """One choice of zones: the method with its take and holding zone, stages, care and cost of a tray.
+
+    ``held_care``, ``held_cost``: those of a tray that waits for its due day.
+    """
 
     method: Method
     stages: list[Stage]
     take: float
     care: list[float]
     costs: list[float]
+    held_care: float
+    held_cost: float
 
 
 def zones_chosen(scenario: Scenario, name: str) -> list[ZonesChosen]:
@@ -52,5 +57,9 @@ def zones_chosen(scenario: Scenario, name: str) -> list[ZonesChosen]:
         there = method if method.take is None else replace(method, take=min(1.0, method.take * take))
         care = [1.0 if row is None else row.care for row in chosen]
         costs = [0.0 if row is None else row.cost_per_tray for row in chosen]
-        found.append(ZonesChosen(there, stages, take, care, costs))
+        found.append(ZonesChosen(there, stages, take, care, costs, 1.0, 0.0))
+        for row in scenario.stage_zones:
+            if (row.method, row.stage) == (name, "holding"):
+                waits = replace(there, holding_zone=row.zone)
+                found.append(ZonesChosen(waits, stages, take, care, costs, row.care, row.cost_per_tray))
     return found

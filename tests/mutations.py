@@ -106,6 +106,18 @@ def into_other_units(plan: Plan) -> Plan | None:
     return plan if len(kinds) == 2 else None
 
 
+def held_elsewhere(plan: Plan) -> Plan | None:
+    """Say of plants that wait in the store that they wait in the house; only where they may choose."""
+    there = [row for row in rows_of(plan, "deliveries") if (row["in_zones"] or "").endswith("Store")]
+    for table in ("flows", "joins", "deliveries", "trace", "spare_seedlings", "unit_loads", "ways"):
+        rows = rows_of(plan, table)
+        for row in rows:
+            if (row["in_zones"] or "").endswith("Store"):
+                row["in_zones"] = row["in_zones"].removesuffix("Store") + "House"
+        plan = with_table(plan, table, rows)
+    return plan if any(row["due_day"] > row["ready_day"] for row in there) else None
+
+
 def column_dropped(plan: Plan) -> Plan:
     """The table of waves without its trays."""
     return replace(plan, waves=plan.waves.drop(columns="trays"))
@@ -179,6 +191,7 @@ MUTATIONS: dict[str, Mutation] = {
             "flows", lambda r: {"in_zones": f"{r['in_zones']}; attic"}, lambda r: r["in_zones"] is not None
         ),
     ),
+    "held where it does not wait": Mutation("slots suffice", held_elsewhere),
     "joins counted in other zones": Mutation(
         "flows add up",
         first("joins", lambda r: {"in_zones": None}, lambda r: r["in_zones"] is not None),

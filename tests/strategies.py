@@ -470,6 +470,18 @@ def _specimens() -> dict[str, Scenario]:
                 StageZone("splice", "hard", "Bench", 1, None, 1.2),
             ),
         ),
+        "places to wait in": replace(
+            weekdays,
+            orders=(order("O-1", "Red on Stout", 60, 15), order("O-2", "Red on Stout", 90, 18)),
+            zones=(
+                *base.zones[:3],
+                pool("House", ZoneUse.FINISHING, 1000.0, 3.0),
+                pool("Store", ZoneUse.HOLDING, 4.0, 0.1),
+            ),
+            labour_standards=WORK,
+            crews=HANDS,
+            stage_zones=(StageZone("splice", "holding", "Store", care=1.5, cost_per_tray=0.2),),
+        ),
         "kept apart in units": replace(
             base,
             orders=(two[0], replace(two[1], customer="Shop")),

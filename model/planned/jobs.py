@@ -232,7 +232,7 @@ class _Maker(PlanReading):
             if method.kind is MethodKind.ROOT_CUT:
                 yield self._flow_job(Step.STICK, flow, graft, joins, trays=loaded, count=joins, unit="joins")
             bench = self._bench_of(flow)
-            first = stays[0].zone if stays else method.holding_zone
+            first = stays[0].zone if stays else self.holding(product, flow[2])[0]
             if grafted or (stays and first != bench):
                 step = Step.MOVE_TO_HEALING if grafted else Step.MOVE_ON
                 yield self._moved(step, flow, graft, loaded, "" if grafted else bench, first)
@@ -342,8 +342,8 @@ class _Maker(PlanReading):
         product = self.products[flow[0]]
         method = self.methods[product.method]
         stays = self.stays(flow)
-        last = stays[-1].zone if stays else ""
-        if last != method.holding_zone:
+        last, zone = stays[-1].zone if stays else "", self.holding(flow[0], flow[2])[0]
+        if last != zone:
             trays = plants / self.cells[product.final_format]
             yield self.job(
                 ready,
@@ -353,7 +353,7 @@ class _Maker(PlanReading):
                 method=method.method,
                 work=trays,
                 from_zone=last,
-                to_zone=method.holding_zone,
+                to_zone=zone,
                 format=product.final_format,
                 trays=trays,
                 count=plants,
@@ -410,13 +410,15 @@ class _Maker(PlanReading):
                 trays, step = (loaded, Step.CARE) if stage.part is Part.HEALING else (finishing, Step.TEND)
                 climate = f"{stage.stage}: {stage.climate}" if stage.climate else ""
                 yield _Stands(stage.zone, first, out, trays, *kind, step, climate, care)
-        held = ("product", "ready_day", "due_day", "days_late", "plants", "margin_plants")
-        for name, ready, due, late, plants, margin in rows_of(self.tables["deliveries"], *held):
+        held = ("product", "in_zones", "ready_day", "due_day", "days_late", "plants", "margin_plants")
+        for name, in_zones, ready, due, late, plants, margin in rows_of(self.tables["deliveries"], *held):
             product = self.products[name]
             method, format_ = self.methods[product.method], product.final_format
             trays = (plants + margin) / self.cells[format_]
             leaves = due + timedelta(days=late)
-            yield _Stands(method.holding_zone, ready, leaves, trays, method.method, format_, Step.TEND)
+            zone, care = self.holding(name, in_zones)
+            kind = method.method, format_
+            yield _Stands(zone, ready, leaves, trays, *kind, Step.TEND, care=care)
 
     # The nursery's own tasks
 

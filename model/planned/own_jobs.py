@@ -125,9 +125,9 @@ class _Standing(PlanReading):
                 yield _Spell(stage.stage, start, start, end, left, numbers, stage.zone, *kind)
 
     def _held(self) -> Iterator[_Spell]:
-        columns = ("order", "product", "graft_day", "ready_day", "due_day", "days_late")
+        columns = ("order", "product", "graft_day", "in_zones", "ready_day", "due_day", "days_late")
         rows = rows_of(self.tables["deliveries"], *columns, "plants", "margin_plants")
-        for order, name, graft, ready, due, late, plants, margin in rows:
+        for order, name, graft, in_zones, ready, due, late, plants, margin in rows:
             leaves = due + timedelta(days=late)
             product = self.products[name]
             method = self.methods[product.method]
@@ -135,7 +135,8 @@ class _Standing(PlanReading):
             numbers = {TaskPer.TRAY: held / self.cells[product.final_format], TaskPer.PLANT: held}
             origin = f"{name}, bought in" if graft is None else f"{name}, {_made(method)} {graft}"
             kind = product.final_format, order, origin, method.method, name
-            yield _Spell(HOLDING, ready, ready, leaves, leaves, numbers, method.holding_zone, *kind)
+            zone = self.holding(name, in_zones)[0]
+            yield _Spell(HOLDING, ready, ready, leaves, leaves, numbers, zone, *kind)
 
 
 def _made(method: Method) -> str:

@@ -51,6 +51,15 @@ class PlanReading:
         """The route of a flow."""
         return self.routes[self.products[flow[0]].method][flow[2]]
 
+    def holding(self, product: str, in_zones: str | None) -> tuple[str, float]:
+        """Zone in which plants wait for their due day, and the multiple of tending there.
+
+        Plants bought in have no zones chosen: they wait in the method's own.
+        """
+        routes = self.routes[self.products[product].method]
+        route = routes.get(in_zones, next(iter(routes.values())))
+        return route.method.holding_zone, route.held_care
+
     def spans(self, flow: FlowKey) -> list[tuple[Stage, date, date]]:
         """Each stage of a flow with its first day and its day out."""
         date_ = self.calendar.date

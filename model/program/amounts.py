@@ -21,6 +21,7 @@ from model.scenario.entities import Product, SeedLot, TrayFormat
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
 from model.scenario.records.methods import Method
 from model.scenario.records.people import OwnTask, Practice
+from model.scenario.records.rooms import StageZone
 
 Key = tuple[str, int]
 """Name of a variable, and one of its indices."""
@@ -89,7 +90,10 @@ class Spell(NamedTuple):
 
 
 class End(NamedTuple):
-    """Plants that one unit of a decision brings an order, held from ``ready`` on, and how they are made."""
+    """Plants that one unit of a decision brings an order, held from ``ready`` on, and how they are made.
+
+    ``held``: the row of the zone in which they wait, None for the method's own.
+    """
 
     key: Key
     plants: float
@@ -97,6 +101,7 @@ class End(NamedTuple):
     term: OrderTerms
     product: Product
     method: Method
+    held: StageZone | None = None
 
 
 class Use(NamedTuple):
@@ -264,13 +269,13 @@ class Amounts:
                     yield Standing(key, trays, flow.tray.slots, stay.zone, *span, healing, *kind, care)
 
     @cached_property
-    def _ends(self) -> list[End]:
+    def ends(self) -> list[End]:
         """All deliveries and plants bought."""
         network = self.network
         found = []
         for i, d in enumerate(network.deliveries):
             flow = network.flows[d.flow]
-            made = flow.product, flow.method
+            made = flow.product, flow.method, flow.route.held
             found.append(End(("delivered", i), 1 + d.margin, flow.ready, network.orders[d.order], *made))
         for i, b in enumerate(network.buy_ins):
             term = network.orders[b.order]
@@ -278,20 +283,12 @@ class Amounts:
         return found
 
     def _held(self) -> Iterator[Standing]:
-        for end in self._ends:
+        for end in self.ends:
             tray, due = end.term.tray, end.term.leaves(end.ready)
             if due > end.ready:
-                yield Standing(
-                    end.key,
-                    end.plants / tray.cells,
-                    tray.slots,
-                    end.method.holding_zone,
-                    end.ready,
-                    due,
-                    False,
-                    end.method.method,
-                    tray.format,
-                )
+                kind = end.method.method, tray.format, 1.0 if end.held is None else end.held.care
+                zone, trays = end.method.holding_zone, end.plants / tray.cells
+                yield Standing(end.key, trays, tray.slots, zone, end.ready, due, False, *kind)
 
     @cached_property
     def work(self) -> list[Work]:
@@ -350,7 +347,7 @@ class Amounts:
 
     def _order_work(self) -> Iterator[Work]:
         network = self.network
-        for end in self._ends:
+        for end in self.ends:
             variable, i = end.key
             term, method, format_ = end.term, end.method, end.term.tray.format
             if variable == "delivered":
@@ -404,7 +401,7 @@ class Amounts:
             seedlings = _seedlings(("left", k), wave.usable)
             yield Spell(bench, wave.bench, left.start, left.end, left.end, seedlings, **kind)
         yield from self._flow_spells()
-        for end in self._ends:
+        for end in self.ends:
             due = end.term.leaves(end.ready)
             if due <= end.ready:
                 continue
@@ -454,7 +451,7 @@ class Amounts:
                 yield from self._used(("grafted", f), Per.JOIN, method, format_, flow.graft)
             if flow.method.kind is MethodKind.ROOT_CUT:
                 yield from self._used(("loaded", f), Per.TRAY_STUCK, method, format_, flow.graft)
-        for end in self._ends:
+        for end in self.ends:
             packed = end.term.packed(end.ready)
             if packed is not None:
                 kind = end.method.method, end.term.tray.format

@@ -156,9 +156,9 @@ def _slot_costs(p: Program) -> Iterator[CostTerm]:
 
 
 def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:
-    """Rows of further zones, each with the trays of a decision that pass the stage there.
+    """Rows of further zones, each with the trays of a decision that pass the stage there, or are held there.
 
-    Plants that were grafted before the first day have paid for theirs.
+    Plants that were grafted, or those held that were ready, before the first day have paid for theirs.
     """
     found: dict[StageZone, Coefs] = {row: defaultdict(float) for row in p.network.scenario.stage_zones}
     for f, flow in enumerate(p.network.flows):
@@ -167,6 +167,9 @@ def trays_in_zones(p: Program) -> Iterator[tuple[StageZone, Coefs]]:
                 healing = stage.part is Part.HEALING
                 key, trays = (("loaded", f), 1.0) if healing else p.amounts.finishing_trays(f)
                 found[row][key] += trays
+    for end in p.amounts.ends:
+        if end.held is not None and end.term.leaves(end.ready) > end.ready >= 0:
+            found[end.held][end.key] += end.plants / end.term.tray.cells
     yield from found.items()
 
 

@@ -89,7 +89,7 @@ def _standing(world: World, rows: Mapping[str, list[Row]]) -> Iterator[_There]:
         held = row["plants"] + row["margin_plants"]
         trays = held / world.formats[product.final_format].cells
         numbers = {TaskPer.TRAY: trays, TaskPer.PLANT: held}
-        zone = world.methods[product.method].holding_zone
+        zone = world.rooms.held(product.method, row["in_zones"])[0]
         leaves = row["due_day"] + row["days_late"] * ONE_DAY
         for n, day in enumerate(days_from(row["ready_day"], leaves)):
             kind = _kind(world, row["product"])

@@ -21,6 +21,10 @@ def flow_of(row: Row) -> FlowKey:
     return row["product"], row["graft_day"], row["in_zones"]
 
 
+def _always(care: float) -> Callable[[date], float]:
+    return lambda day: care
+
+
 class Replay:
     """The plan's rows, with the trays, hours, seed and supplies that follow from them day by day."""
 
@@ -204,10 +208,12 @@ class Replay:
             ready, pack = row["ready_day"], row["pack_day"]
             due = row["due_day"] + row["days_late"] * ONE_DAY
             new = pack >= self.world.record.today
-            self._stand(rule.holding_zone, (ready, due), trays, rule.method, format_, "tend", new)
+            zone, care, _ = self.world.rooms.held(rule.method, row["in_zones"])
+            span, kind = (ready, due), (rule.method, format_)
+            self._stand(zone, span, trays, *kind, "tend", new, _always(care))
             if row["source"] == "own" and due > ready:
                 stays, _ = self.world.way(rule.method, row["graft_day"], row["in_zones"])
-                if not stays or stays[-1][0] != rule.holding_zone:
+                if not stays or stays[-1][0] != zone:
                     self._work(ready, "move", rule.method, format_, trays)
             self._work(pack, "pack", rule.method, format_, row["plants"])
             self._use(pack, "plant delivered", rule.method, format_, row["plants"])

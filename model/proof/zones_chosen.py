@@ -12,6 +12,9 @@ from model.scenario.records.rooms import StageZone
 Passed = list[tuple[Stage, StageZone | None]]
 """Stages in order, each with the row of its zone if that is not its own."""
 
+Way = tuple[Passed, StageZone | None]
+"""Stages passed, and the row of the zone in which the plants wait if that is not the method's own."""
+
 
 class Rooms:
     """The ways of each method through its zones, by the zones chosen."""
@@ -20,12 +23,12 @@ class Rooms:
         self.methods = {method.method: method for method in scenario.methods}
         self.rows = scenario.stage_zones
         self.ways = {
-            method: dict(self._ways(sorted(stages, key=lambda stage: stage.step)))
+            method: dict(self._ways(method, sorted(stages, key=lambda stage: stage.step)))
             for method in {*self.methods, *(stage.method for stage in scenario.stages)}
             for stages in [[stage for stage in scenario.stages if stage.method == method]]
         }
 
-    def _ways(self, stages: list[Stage]) -> Iterator[tuple[str | None, Passed]]:
+    def _ways(self, method: str, stages: list[Stage]) -> Iterator[tuple[str | None, Way]]:
         """Every way with its name: one stage after another, the first of those that stay together chooses."""
         ways: list[tuple[list[str], Passed]] = [([], [])]
         for n, stage in enumerate(stages):
@@ -41,8 +44,12 @@ class Rooms:
                     elif zone == (stages[n - 1].zone if before is None else before.zone):
                         longer.append((named, [*passed, (stage, row)]))
             ways = longer
+        waits = [row for row in self.rows if (row.method, row.stage) == (method, "holding")]
+        own = [self.methods[method].holding_zone] if waits else []
         for named, passed in ways:
-            yield "; ".join(named) or None, passed
+            yield "; ".join([*named, *own]) or None, (passed, None)
+            for row in waits:
+                yield "; ".join([*named, row.zone]), (passed, row)
 
     def _together(self, before: Stage, stage: Stage) -> bool:
         """Whether two stages in a row stand together wherever they stand."""
@@ -54,12 +61,28 @@ class Rooms:
 
     def own(self, method: str) -> str | None:
         """Name of the way through each stage's own zone."""
-        return next(iter(self.ways.get(method, {None: []})))
+        return next(iter(self._of(method)))
+
+    def _of(self, method: str) -> dict[str | None, Way]:
+        return self.ways.get(method, {None: ([], None)})
+
+    def _way(self, method: str, in_zones: str | None) -> Way:
+        """A way; that through the own zones where no way has the name."""
+        ways = self._of(method)
+        return ways.get(in_zones, ways[self.own(method)])
 
     def passed(self, method: str, in_zones: str | None) -> Passed:
         """Stages of a way; those of the own zones where no way has the name."""
-        ways = self.ways.get(method, {None: []})
-        return ways.get(in_zones, ways[self.own(method)])
+        return self._way(method, in_zones)[0]
+
+    def held(self, method: str, in_zones: str | None) -> tuple[str, float, float]:
+        """Zone in which plants wait, the multiple of tending there, and the cost of a tray, in currency."""
+        row = self._way(method, in_zones)[1]
+        return (
+            (self.methods[method].holding_zone, 1.0, 0.0)
+            if row is None
+            else (row.zone, row.care, row.cost_per_tray)
+        )
 
     def stages(self, method: str, in_zones: str | None) -> list[Stage]:
         """Stages with the zones and days that they have there."""

@@ -167,7 +167,8 @@ def _rooms(p: Program, ledger: _Ledger, latest: bool) -> None:
         ledger.out(on(week.days[0]), ("bays_open", n), p.amounts.bays[index.zone].week_cost(week))
     for row, trays in trays_in_zones(p):
         for key, number in trays.items() if row.cost_per_tray else ():
-            graft = on(max(p.network.flows[key[1]].graft, 0))
+            f = p.network.deliveries[key[1]].flow if key[0] == "delivered" else key[1]
+            graft = on(max(p.network.flows[f].graft, 0))
             ledger.out(ledger.nursery.last_day if latest else graft, key, row.cost_per_tray * number)
 
 

@@ -37,6 +37,7 @@ from model.questions.cost_flows import (
     waves_to_flows,
 )
 from model.scenario.choices import OverheadRule, PayBasis, Task, ZoneUse
+from model.scenario.own_tasks import HOLDING
 from model.solve import Solved
 
 TRACED_LINES = (
@@ -440,6 +441,8 @@ def _bear_zones(program: Program, values: Values, pool: CostPool) -> None:
     uses = {name: limits.zone.use for name, limits in program.amounts.zones.items()}
     for row, trays in trays_in_zones(program):
         line = "chamber" if uses[row.zone] is ZoneUse.HEALING else "bench"
+        if row.stage == HOLDING:
+            line = HOLDING
         for key, number in trays.items() if row.cost_per_tray else ():
             if values[key] > 0:
                 source = ("zones chosen", zone_detail(row))

@@ -37,7 +37,7 @@ def ungrafted(scenario: Scenario) -> Scenario:
         finishing = [s for s in scenario.stages if s.method == name and s.part is Part.FINISHING]
         finishing.sort(key=lambda stage: stage.step)
         stages += [replace(s, method=names[name], step=step) for step, s in enumerate(finishing, 1)]
-        kept = {stage.stage for stage in finishing}
+        kept = {HOLDING, *(stage.stage for stage in finishing)}
         zones += [
             replace(row, method=names[name])
             for row in scenario.stage_zones

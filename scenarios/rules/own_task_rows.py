@@ -101,7 +101,7 @@ def _days(draft: Draft) -> Iterator[Fault]:
             stage["days"] or 0
             for table in ("stages", "stage_zones")
             for stage in draft.rows(table, "method", "stage", "days")
-            if stage["stage"] == row["stage"] and method in (None, stage["method"])
+            if stage["stage"] == row["stage"] != HOLDING and method in (None, stage["method"])
         ]
         if row["day"] is not None and lengths and row["day"] > max(lengths):
             most = max(lengths)

@@ -14,6 +14,7 @@ from model.network.expansion import stays_after
 from model.network.rooms import ways_through
 from model.scenario.calendar import WEEKDAYS, Calendar
 from model.scenario.entities import DayOff, Nursery
+from model.scenario.own_tasks import HOLDING
 from model.scenario.records.methods import Stage
 from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer
@@ -119,7 +120,7 @@ NEVER = 10**9
 
 
 _UNKNOWN = ""
-"""Stands for the method of a stage that names none; no method has a blank name."""
+"""Stands for the method of a stage that names none, and for a holding zone: none has a blank name."""
 
 
 class _Seedlings(NamedTuple):
@@ -151,7 +152,8 @@ class Ways:
         self.stages: dict[str, list[Stage] | None] = {}
         self.further: dict[str, list[StageZone]] = defaultdict(list)
         for row in draft.rows("stage_zones", *StageZone.__slots__):
-            self.further[row["method"]].append(StageZone(**row.values))
+            if row["stage"] != HOLDING:
+                self.further[row["method"]].append(StageZone(**row.values))
         for row in draft.tables["stages"]:
             whole = set(Stage.__slots__) <= set(row.values)
             method = row.values.get("method", _UNKNOWN)
@@ -188,8 +190,8 @@ class Ways:
         if not days:
             return NEVER
         stages = sorted(stages, key=lambda stage: stage.step)
-        through = islice(ways_through(stages, self.further[method["method"]]), MOST_WAYS)
-        passed = [[stage for stage, _ in way] for _, way in through]
+        through = islice(ways_through(stages, self.further[method["method"]], _UNKNOWN), MOST_WAYS)
+        passed = [[stage for stage, _ in way.passed] for way in through]
         ways = [stays_after(stages, min(days), self.calendar) for stages in passed]
         return min((way[1] for way in ways if way is not None), default=NEVER)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import islice
 from typing import Any
 
 from model.network.rooms import Passed, ways_through
-from model.scenario.choices import Happened, MethodKind, Part, ZoneMode
-from model.scenario.own_tasks import STANDING
+from model.scenario.choices import Happened, MethodKind, Part, ZoneMode, ZoneUse
+from model.scenario.own_tasks import HOLDING, SEEDLINGS
 from model.scenario.records.methods import Stage
 from model.scenario.records.rooms import StageZone
 from scenarios.cells.draft import Draft, DraftRow, Rule, names
@@ -21,7 +21,7 @@ MOST_WAYS = 24
 
 
 def _stages(draft: Draft) -> Iterator[Fault]:
-    """Zones are given for stages that the method has."""
+    """Zones are given for stages that the method has, or for holding."""
     if not draft.sure("stages", "method", "stage"):
         return
     names: dict[str, set[str]] = defaultdict(set)
@@ -30,16 +30,21 @@ def _stages(draft: Draft) -> Iterator[Fault]:
     near = bounded_nearest()
     for row in draft.rows("stage_zones", "method", "stage"):
         has = names[row["method"]]
-        if row["stage"] not in has:
+        if row["stage"] == HOLDING and HOLDING in has:
+            wrong = f"is also the name of a stage in table stages; it stands for {HOLDING} in general"
+            yield draft.spoiled(row, "stage", wrong, "give the stage in table stages another name")
+        elif row["stage"] not in {*has, HOLDING}:
             wrong = f"is no stage of method '{row['method']}'"
-            if row["stage"] in STANDING:
+            if row["stage"] in SEEDLINGS:
                 wrong += "; only stages after graft day may choose a zone"
-            otherwise = f"write {', '.join(sorted(has))}" if has else "delete the row"
-            yield draft.spoiled(row, "stage", wrong, suggested(near(row["stage"], frozenset(has)), otherwise))
+            otherwise = f"write {', '.join([*sorted(has), HOLDING])}"
+            yield draft.spoiled(
+                row, "stage", wrong, suggested(near(row["stage"], frozenset({*has, HOLDING})), otherwise)
+            )
 
 
 def _parts(draft: Draft) -> Iterator[tuple[DraftRow, DraftRow]]:
-    """Each row with each stage that it is for."""
+    """Each row with each stage that it is for; holding is none."""
     stages: dict[tuple[str, str], list[DraftRow]] = defaultdict(list)
     for stage in draft.rows("stages", "method", "stage", "part", "zone"):
         stages[stage["method"], stage["stage"]].append(stage)
@@ -59,12 +64,40 @@ def _uses(draft: Draft) -> Iterator[Fault]:
             wrong, remedy = "is the stage's own zone already", "name another zone, or delete the row"
             yield draft.spoiled(row, "zone", wrong, remedy)
             continue
-        uses, purpose = fit[stage["part"]]
-        zone = zones.get(row["zone"])
-        if zone is not None and zone["use"] not in uses:
-            kinds = " or ".join(sorted(use.value for use in uses))
-            wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
-            yield draft.spoiled(row, "zone", wrong, f"name a zone whose use is {kinds}")
+        yield from _fits(draft, row, zones, *fit[stage["part"]])
+
+
+def _fits(
+    draft: Draft, row: DraftRow, zones: Mapping[str, DraftRow], uses: set[ZoneUse], purpose: str
+) -> Iterator[Fault]:
+    zone = zones.get(row["zone"])
+    if zone is not None and zone["use"] not in uses:
+        kinds = " or ".join(sorted(use.value for use in uses))
+        wrong = f"is a zone for {zone['use'].value}; it cannot serve for {purpose}"
+        yield draft.spoiled(row, "zone", wrong, f"name a zone whose use is {kinds}")
+
+
+def _holding(draft: Draft) -> Iterator[Fault]:
+    """A further zone to wait in is not the method's own, may hold plants, and has no days or take."""
+    (uses, purpose), *_ = [(uses, what) for _, column, _, uses, what in STANDS if column == "holding_zone"]
+    zones, methods = draft.by("zones", "zone", "use"), draft.by("methods", "method", "holding_zone")
+    for row in draft.rows("stage_zones", "method", "stage"):
+        if row["stage"] != HOLDING:
+            continue
+        for column, why in (
+            ("days", "plants wait until they leave"),
+            ("take", "the take is counted when healing ends"),
+        ):
+            if row.values.get(column) is not None:
+                yield row.fault(column, f"does not belong here: {why}", "clear it")
+        method = methods.get(row["method"])
+        if row.values.get("zone") is None:
+            continue
+        if method is not None and row["zone"] == method["holding_zone"]:
+            wrong, remedy = "is the method's holding zone already", "name another zone, or delete the row"
+            yield draft.spoiled(row, "zone", wrong, remedy)
+        else:
+            yield from _fits(draft, row, zones, uses, purpose)
 
 
 def _takes(draft: Draft) -> Iterator[Fault]:
@@ -104,10 +137,16 @@ def ways_of(draft: Draft) -> dict[str, dict[str | None, Passed]] | None:
     further: dict[str, list[StageZone]] = defaultdict(list)
     for row in draft.rows("stage_zones", *StageZone.__slots__):
         further[row["method"]].append(StageZone(**row.values))
-    methods = {row["method"] for row in draft.rows("methods", "method")}
+    holds = {row["method"]: row.values.get("holding_zone") for row in draft.rows("methods", "method")}
+    waits = {method for method, rows in further.items() if any(row.stage == HOLDING for row in rows)}
+    if any(holds.get(method) is None for method in waits):
+        return None
+    ways = {
+        method: ways_through(stages[method], further[method], holds[method] or "") for method in sorted(holds)
+    }
     return {
-        method: dict(islice(ways_through(stages[method], further[method]), MOST_WAYS + 1))
-        for method in sorted(methods)
+        method: {way.in_zones: way.passed for way in islice(found, MOST_WAYS + 1)}
+        for method, found in ways.items()
     }
 
 
@@ -191,6 +230,7 @@ def _bay_sizes(draft: Draft) -> Iterator[Fault]:
 ZONES = (
     Rule("further zones are for stages of their method", _stages),
     Rule("a further zone serves the stage, and is not its own", _uses),
+    Rule("a further zone to wait in may hold plants, and is not the method's own", _holding),
     Rule("takes of zones are those of healing", _takes),
     Rule("a method has few ways through its zones", _few_ways),
     Rule("bays are those of pools, from the first day on", _bays),

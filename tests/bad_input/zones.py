@@ -15,6 +15,10 @@ further = partial(one_more, "stage_zones", 3, SPLICE)
 """A case of one further zone, wrong in one cell."""
 
 
+waiting = partial(further, stage="holding")
+"""A case of one further zone to wait in, wrong in one cell."""
+
+
 def many_tunnels(tables: Tables) -> None:
     """Five tunnels for one stage and five others for the next: 6 · 6 ways."""
     for stage in ("dark", "ramp"):
@@ -33,7 +37,31 @@ ZONES = [
         "further zone of another method's stage", "stage", "grow", "no stage of method", "dark, hard, ramp"
     ),
     further("further zone in germination", "stage", "germination", "after graft day", "dark, hard, ramp"),
-    further("further zone in holding", "stage", "holding", "after graft day", "dark, hard, ramp"),
+    waiting("zone to wait in that heals", "zone", "Chamber", "serve for holding", "bench or finishing"),
+    waiting("zone to wait in that is the method's own", "zone", "House", "holding zone already", "delete"),
+    waiting("days of waiting", "days", 2, "plants wait until they leave", "clear it"),
+    waiting("take while waiting", "take", 0.9, "counted when healing ends", "clear it"),
+    Case(
+        "a stage named as waiting is",
+        both(
+            added(
+                "stages",
+                method="tomato splice",
+                step=4,
+                stage="holding",
+                part="finishing",
+                zone="House",
+                days=1,
+            ),
+            added("stage_zones", **SPLICE | {"stage": "holding"}),
+        ),
+        "stage_zones",
+        3,
+        "stage",
+        "holding",
+        "also the name of a stage",
+        "another name",
+    ),
     further("further zone that is not there", "zone", "Benh", "is not in table zones", "'Bench'"),
     further("further zone for germination", "zone", "Warm room", "a zone for germ", "bench or finishing"),
     further(

@@ -10,6 +10,7 @@ from itertools import product
 import pytest
 from hypothesis import assume, given, settings
 
+from model.planned.jobs import jobs_of
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
 from model.questions.ungrafted import ungrafted
@@ -77,6 +78,44 @@ def test_trays_go_where_they_cost_least(further: dict[str, float], cost: float) 
     assert least_cost(of, whole=False) == pytest.approx(cost)
 
 
+def store(**further: float) -> Scenario:
+    """100 plants due on a Sunday: ready on Wednesday, they wait in the yard or in 4 slots of the store."""
+    base = two_rooms()
+    splice = replace(base.methods[0], holding_zone="Yard", holding_limit_days=4)
+    yard, shelves = pool("Yard", ZoneUse.HOLDING, 1000.0, 0.5), pool("Store", ZoneUse.HOLDING, 4.0, 0.2)
+    of = replace(
+        base,
+        orders=tuple(replace(row, due_day=base.nursery.last_day) for row in base.orders),
+        methods=(splice,),
+        zones=(*(replace(zone, cost_per_slot_day=0.0) for zone in base.zones), yard, shelves),
+        stage_zones=(StageZone("splice", "holding", "Store", **further),),  # type: ignore[arg-type]
+    )
+    return with_nursery(of, working_weekdays=("Mon", "Tue", "Wed", "Thu", "Fri"))
+
+
+@pytest.mark.parametrize(
+    ("further", "cost"),
+    [
+        # 10 trays wait for 4 days: 4 of them at .2 a day, 6 at .5
+        ({}, SEEDS + 6 * 2.0 + 4 * 0.8),
+        # a tray in the store costs .4 more, then 1.3 more: no longer worth it
+        ({"cost_per_tray": 0.4}, SEEDS + 6 * 2.0 + 4 * 1.2),
+        ({"cost_per_tray": 1.3}, SEEDS + 10 * 2.0),
+    ],
+)
+def test_trays_wait_where_they_cost_least(further: dict[str, float], cost: float) -> None:
+    of = store(**further)
+    made = plan(of, whole=False)
+    assert made.facts.objective == pytest.approx(cost)
+    assert least_cost(of, whole=False) == pytest.approx(cost)
+    moved = {job.to_zone for job in jobs_of(made).values() if job.step == "move to holding"}
+    assert moved == ({"Yard"} if cost == SEEDS + 20 else {"Yard", "Store"})
+
+
+def test_plants_ungrafted_wait_in_the_same_zones() -> None:
+    assert {row.method for row in ungrafted(store()).stage_zones} == {"splice", "splice ungrafted"}
+
+
 def test_a_longer_way_is_grafted_sooner() -> None:
     """Plants are due on day 16: 5 days from the chamber, 6 where the tunnel takes a day more."""
     made = plan(two_rooms(days=3), whole=False)
@@ -139,6 +178,8 @@ def test_never_dearer_than_zones_assigned_by_hand(of: Scenario) -> None:
     assume(of.stage_zones)
     plain = tuple(replace(row, care=1.0, cost_per_tray=0.0, take=None) for row in of.stage_zones)
     of = replace(of, stage_zones=plain)
+    if any(row.stage == "holding" for row in plain):  # plants bought in wait in one place, chosen or not
+        of = replace(of, buy_in_offers=())
     chosen = solve(of, whole=False)
     batches = set(chosen.program.amounts.batches)
     for one in assigned(of):

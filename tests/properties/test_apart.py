@@ -61,7 +61,8 @@ class Traced:
             lots = {waves[row[side]]["lot"] for side in sides}
             groups = self.groups_of(lots) | {(GroupBy.CUSTOMER, order.customer), (GroupBy.CROP, product.crop)}
             stays, ready = self.way(routes[product.method][row["in_zones"]].stages, row["graft_day"])
-            after = [*stays, (method.holding_zone, ready, order.due_day)]
+            waits = routes[product.method][row["in_zones"]].method.holding_zone
+            after = [*stays, (waits, ready, order.due_day)]
             for group in groups - {g for g in groups if g[0] is GroupBy.CROP and g[1] != product.crop}:
                 if method.kind is not MethodKind.OWN_ROOT:
                     self.places[group].add((None, row["graft_day"]))

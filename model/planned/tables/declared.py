@@ -56,7 +56,7 @@ def _in_zones() -> PlanColumn:
     return text(
         "in_zones",
         "In zones",
-        "zones chosen, in the order of the stages that have several; blank where none has",
+        "zones chosen, in the order of the stages that have several, holding last; blank where none has",
         blank=True,
     )
 

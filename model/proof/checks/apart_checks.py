@@ -98,7 +98,7 @@ def _days_of(r: Replay, by: GroupBy, name: str) -> Days:
         for zone, _, start, end in r.world.way(flow["method"], graft, flow["in_zones"])[0]:
             there(zone, start, end, graft >= today)
     for row in r.rows["deliveries"]:
-        zone = r.world.methods[r.world.products[row["product"]].method].holding_zone
+        zone = r.world.rooms.held(r.world.products[row["product"]].method, row["in_zones"])[0]
         if _held_in(r, by, name, row):
             leaves = row["due_day"] + row["days_late"] * ONE_DAY
             there(zone, row["ready_day"], leaves, row["pack_day"] >= today)

@@ -390,6 +390,7 @@ def _costs(r: Replay) -> dict[str, float]:
         for stage, cost in zip(world.rooms.stages(row["method"], row["in_zones"]), in_trays, strict=True):
             healing = stage.part is Part.HEALING
             costs["zones chosen"] += cost * row["trays_loaded" if healing else "trays_finishing"]
+    costs["zones chosen"] += _held_costs(r)
     for row in r.rows["buy_in"]:
         costs["buy-in"] += (row["plants"] + row["spare"]) * world.offers[row["offer"]].price
     for row in r.rows["orders"]:
@@ -416,6 +417,18 @@ def _costs(r: Replay) -> dict[str, float]:
     for overhead in world.scenario.overheads:
         costs[overhead.kind.value] += _of_the_season(overhead, nursery)
     return costs
+
+
+def _held_costs(r: Replay) -> float:
+    """What trays cost in the zones chosen to wait in; plants ready before the first day have paid."""
+    cost = 0.0
+    for row in r.rows["deliveries"]:
+        product, ready = r.world.products[row["product"]], row["ready_day"]
+        waits = row["due_day"] + row["days_late"] * ONE_DAY > ready >= r.world.first
+        if row["source"] == "own" and waits:
+            trays = (row["plants"] + row["margin_plants"]) / r.world.formats[product.final_format].cells
+            cost += trays * r.world.rooms.held(product.method, row["in_zones"])[2]
+    return cost
 
 
 def _of_the_season(overhead: Overhead, nursery: Nursery) -> float:

@@ -205,7 +205,7 @@ def _grown(r: Replay, row: Row) -> Iterator[Due]:
         loaded = row["trays_loaded"]
         yield Due(graft, "stick", name, "stick", work=row["joins"], trays=loaded, count=row["joins"], **kind)
     bench = _bench_zones(r, joined[0])[-1] if joined else ""
-    first = stays[0][0] if stays else rule.holding_zone
+    first = stays[0][0] if stays else r.world.rooms.held(rule.method, row["in_zones"])[0]
     ways: list[tuple[date, str, str | None, str, float]] = []
     if grafted:
         ways = [(graft, "move to healing", None, first, row["trays_loaded"])]
@@ -251,11 +251,11 @@ def _delivered(r: Replay) -> Iterator[Due]:
         leaves = row["due_day"] + row["days_late"] * ONE_DAY
         if row["source"] == "own" and leaves > row["ready_day"]:
             stays, _ = r.world.way(rule.method, row["graft_day"], row["in_zones"])
-            last = stays[-1][0] if stays else None
-            if last != rule.holding_zone:
+            last, zone = stays[-1][0] if stays else None, r.world.rooms.held(rule.method, row["in_zones"])[0]
+            if last != zone:
                 held = plants + row["margin_plants"]
                 trays = held / r.world.formats[product.final_format].cells
-                kind_held = kind | {"start": last, "to": rule.holding_zone, "trays": trays, "count": held}
+                kind_held = kind | {"start": last, "to": zone, "trays": trays, "count": held}
                 yield Due(row["ready_day"], "move to holding", order, "move", work=trays, **kind_held)
         yield Due(row["pack_day"], "pack", order, "pack", work=plants, count=plants, **kind)
         yield Due(leaves, "deliver", order, count=plants)

@@ -66,8 +66,8 @@ class PlantsOnHand:
     rootstock_sow_day: Annotated[date | None, "Day on which that seed was sown; blank for own-root."] = None
     in_zones: Annotated[
         str | None,
-        "The zones chosen for the plants, as the plan names them, where stages of their method have several; "
-        "blank: each stage in its own zone.",
+        "The zones chosen for the plants, as the plan names them, where stages of their method, or "
+        "holding, have several; blank: each stage in its own zone.",
     ] = None
     note: Annotated[str | None, NOTE] = None
 
@@ -117,6 +117,6 @@ class Progress:
     in_zones: Annotated[
         str | None,
         "Grafted, finished, delivered: the zones chosen for the plants, as the plan names them, where stages "
-        "of their method have several; blank: each stage in its own zone.",
+        "of their method, or holding, have several; blank: each stage in its own zone.",
     ] = None
     note: Annotated[str | None, NOTE] = None

@@ -1,4 +1,4 @@
-"""Zones to choose from for a stage besides its own, and bays of zones that are opened whole."""
+"""Zones to choose from for a stage or for holding, and bays of zones that are opened whole."""
 
 from __future__ import annotations
 
@@ -12,14 +12,20 @@ from model.scenario.schema import NOTE, amount, days, number, ref, share
 
 @dataclass(frozen=True, slots=True)
 class StageZone:
-    """Further zones for a stage. The plan shares the joins of a graft day among the zones as costs least."""
+    """Further zones for a stage or for holding. The plan shares a graft day among them as costs least."""
 
     method: Annotated[str, "Method that the stage belongs to.", ref(("methods", "method"))]
-    stage: Annotated[str, "Name of the stage in table stages."]
+    stage: Annotated[
+        str,
+        "Name of the stage in table stages, or holding: a zone in which ready plants may wait instead of the "
+        "method's holding_zone. Plants bought in wait in holding_zone alone.",
+    ]
     zone: Annotated[
         str, "Zone in which the plants may stand instead of the stage's own.", ref(("zones", "zone"))
     ]
-    days: Annotated[int | None, "Days in the stage there; blank: those of the stage.", days()] = None
+    days: Annotated[
+        int | None, "Days in the stage there; blank: those of the stage. Always blank for holding.", days()
+    ] = None
     take: Annotated[
         float | None,
         "Take with this zone, for stages of healing; takes by age change by the same factor. Blank: the "
@@ -33,8 +39,8 @@ class StageZone:
     ] = 1.0
     cost_per_tray: Annotated[
         float,
-        "Cost of a tray that passes the stage there, besides slots and work: lamps, film, carting. A small "
-        "cost puts the zones in an order of preference.",
+        "Cost of a tray that passes the stage there, or waits there for its due day, besides slots and work: "
+        "lamps, film, carting. A small cost puts the zones in an order of preference.",
         amount("tray"),
     ] = 0.0
     note: Annotated[str | None, NOTE] = None

@@ -64,3 +64,21 @@ def test_what_the_zones_cost_is_traced_to_orders() -> None:
     parts = traced_parts(solved())
     assert parts.loc[parts["cost_line"] == "zones chosen", "amount"].sum() == pytest.approx(0.10 * trays)
     assert parts["amount"].sum() == pytest.approx(made().cost)
+
+
+def test_plants_are_moved_to_where_they_wait_and_bear_its_cost() -> None:
+    """Ten plants a tray; a tray that waits in the store costs .20, borne by its order as holding."""
+    chosen = solve(SPECIMENS["places to wait in"])
+    of = plan_of(chosen)
+    columns = ("order", "in_zones", "plants")
+    trays = {(order, zone): plants / 10 for order, zone, plants in rows_of(of.deliveries, *columns)}
+    moved = {
+        (job.name, job.to_zone): job.trays for job in jobs_of(of).values() if job.step == "move to holding"
+    }
+    stored = {at: number for at, number in trays.items() if at[1] == "Store"}
+    assert stored
+    assert moved == pytest.approx(stored)
+    parts = traced_parts(chosen)
+    borne = parts.loc[parts["cost_line"] == "zones chosen"]
+    assert set(borne["line"]) == {"holding"}
+    assert borne["amount"].sum() == pytest.approx(0.2 * sum(stored.values()))
