@@ -134,15 +134,21 @@ def temporary_week_hours(p: Program) -> Rows:
         most, found = limits.crew.week_hours_per_head, coefs.get(index)
         if most is not None and found is not None and week.days[-1] >= past.today:
             left = most if limits.by_day else max(0.0, most - limits.temporary_week_hours(week))
-            hired, before = (past.hired.get((index.crew, q), 0.0) for q in (index.week, index.week - 1))
-            training = limits.training_hours(week)
-            told = training * max(0.0, hired - before)
-            for t in week.days:
-                told += limits.hours[t] * past.called.get((index.crew, t), 0.0)
-                told += past.overtime.get((index.crew, t), 0.0)
-            found["temporary_hands", n], found["new_hands", n] = -left, training
+            hired, told = _told(p, index)
+            found["temporary_hands", n], found["new_hands", n] = -left, limits.training_hours(week)
             rows[p.labels["temporary_hands"][n]] = Row(found, None, max(0.0, told - left * hired))
     return rows
+
+
+def _told(p: Program, index: CrewInWeek) -> tuple[float, float]:
+    """Temporary hands recorded in a week, and their hours: of training, called and overtime."""
+    past, limits, week = p.network.past, p.amounts.crews[index.crew], p.weeks[index.week]
+    hired, before = (past.hired.get((index.crew, q), 0.0) for q in (index.week, index.week - 1))
+    hours = limits.training_hours(week) * max(0.0, hired - before)
+    for t in week.days:
+        hours += limits.hours[t] * past.called.get((index.crew, t), 0.0)
+        hours += past.overtime.get((index.crew, t), 0.0)
+    return hired, hours
 
 
 def called_most(p: Program) -> Rows:
@@ -167,20 +173,42 @@ def called_least(p: Program) -> Rows:
     """Hands on the list are paid for a least number of days in each of their weeks, training included.
 
     Σ_{t in q} M′[c,t] + min(training days, d) · A[c,q] ≥ d · M[c,q],  d = min(least days[c], shifts in q)
-    for each week q that begins today or later
+    for each week q that ends today or later; of one begun before, no more than the days left allow
     """
     days: dict[CrewInWeek, Coefs] = defaultdict(dict)
     for n, at in enumerate(p.called_days):
         days[CrewInWeek(at.crew, p.week_of[at.day])]["called_hands", n] = 1.0
+    begun = p.settled.get("new_hands", {})
     rows: Rows = {}
     for n, index in enumerate(p.crew_weeks):
         limits, week = p.amounts.crews[index.crew], p.weeks[index.week]
-        least = min(limits.crew.temp_days_least or 0, len(limits.working(week)))
-        if least > 0 and week.days[0] >= p.network.past.today:
-            coefs: Coefs = days[index] | {("temporary_hands", n): -float(least)}
-            coefs["new_hands", n] = float(min(least, len(limits.training_days(week))))
-            rows[p.labels["temporary_hands"][n]] = Row(coefs, 0.0, None)
+        least = float(min(limits.crew.temp_days_least or 0, len(limits.working(week))))
+        if least > 0 and week.days[-1] >= p.network.past.today:
+            trained = min(least, float(len(limits.training_days(week))))
+            coefs = days[index] | {("temporary_hands", n): -least, ("new_hands", n): trained}
+            lower = 0.0
+            if n in begun:
+                hired, _ = _told(p, index)
+                lower = min(0.0, _days_most(p, index, begun[n]) + trained * begun[n] - least * hired)
+            rows[p.labels["temporary_hands"][n]] = Row(coefs, lower, None)
     return rows
+
+
+def _days_most(p: Program, index: CrewInWeek, new: float) -> float:
+    """The most days on which hands can be called in a week begun before today, those recorded among them."""
+    past, limits, week = p.network.past, p.amounts.crews[index.crew], p.weeks[index.week]
+    hired, hours = _told(p, index)
+    most = limits.crew.week_hours_per_head
+    room = None if most is None else max(0.0, most * hired - hours)
+    days = sum(past.called.get((index.crew, t), 0.0) for t in week.days)
+    left = [t for t in limits.working(week) if t >= past.today]
+    for t in sorted(left, key=limits.hours.__getitem__):
+        hands, shift = hired - new * (t in limits.training_days(week)), limits.hours[t]
+        if room is not None and shift > 0:
+            hands = min(hands, room // shift)
+            room -= hands * shift
+        days += hands
+    return days
 
 
 def guaranteed_hours(p: Program) -> Rows:

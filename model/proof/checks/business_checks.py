@@ -248,12 +248,32 @@ def _temporary_week(
         shifts = 0.0 if by_day else sum(r.world.shift(row["crew"], day["day"]) or 0.0 for day in days)
         over = paid if by_day else overtime
         yield from exceeds(f"{place}, hours against the limit", over, row["heads"] * max(0.0, most - shifts))
-    if by_day and row["week_day"] >= today:
-        shifts_there = r.world.shifts(row["crew"], monday)
-        least = min(crew.temp_days_least or 0, len(shifts_there))
-        trained = row["new"] * min(least, len(shifts_there[: crew.temp_training_days]))
-        called = sum(day["called"] for day in days)
-        yield from exceeds(f"{place}, least days", row["heads"] * least, called + trained)
+    if by_day and any(day["day"] >= today for day in days):
+        due, there = _days_paid(r, row, days)
+        yield from exceeds(f"{place}, least days", due, there)
+
+
+def _days_paid(r: Replay, row: dict[str, Any], days: list[dict[str, Any]]) -> tuple[float, float]:
+    """Days for which hands on the list must be paid in a week, as far as is still possible; those planned."""
+    crew, monday, today = r.world.crews[row["crew"]], r.world.week(row["week_day"]), r.world.record.today
+    hours = {day: r.world.shift(crew.crew, day) or 0.0 for day in r.world.shifts(crew.crew, monday)}
+    training, least = [*hours][: crew.temp_training_days], min(crew.temp_days_least or 0, len(hours))
+    trained = row["new"] * min(least, len(training))
+    due, planned = row["heads"] * least, trained + sum(day["called"] for day in days)
+    if row["week_day"] >= today:
+        return due, planned
+    told = [day for day in days if day["day"] < today]
+    most = trained + sum(day["called"] for day in told)
+    spent = sum(row["new"] * hours[day] for day in training)
+    spent += sum(day["called"] * hours.get(day["day"], 0.0) + day["temporary_overtime"] for day in told)
+    for shift, able in sorted(
+        (shift, row["heads"] - row["new"] * (day in training)) for day, shift in hours.items() if day >= today
+    ):
+        if crew.week_hours_per_head is not None and shift > 0:
+            able = min(able, max(0.0, row["heads"] * crew.week_hours_per_head - spent) // shift)
+            spent += able * shift
+        most += able
+    return min(due, most), planned
 
 
 def bought_plants_arrive(r: Replay) -> Iterator[Problem]:

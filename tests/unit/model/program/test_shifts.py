@@ -9,8 +9,9 @@ import pytest
 
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
-from model.scenario.choices import PayBasis, Task
+from model.scenario.choices import Happened, PayBasis, Task
 from model.scenario.entities import DayOff, Scenario
+from model.scenario.records.past import Progress
 from model.scenario.records.people import Crew, CrewDay, LabourStandard, Shift
 from model.solve import plan
 from tests.scenario_parts import one_day_splice
@@ -137,6 +138,36 @@ def test_hands_on_the_list_are_trained_once(least: int, paid: int) -> None:
     assert made.temporary["new"].sum() == pytest.approx(1)
     assert made.temporary["heads"].max() == pytest.approx(1)
     assert line(made, "temporary hands") == pytest.approx(100 + paid * 8 * 20)
+
+
+@pytest.mark.parametrize(
+    "today, called, longest, hours, short",
+    [
+        # The graft day and one day more of three left, as long as there are two left.
+        (9, 0, None, 48.0, 0.0),
+        (11, 0, None, 32.0, 0.0),
+        # Called on Tuesday too: training, Tuesday and the graft day are three.
+        (9, 2, None, 48.0, 0.0),
+        # A week of 16 hours is over by then: nobody can be called again.
+        (9, 2, 16.0, 32.0, 100.0),
+    ],
+)
+def test_least_days_hold_in_a_week_that_has_begun(
+    today: int, called: int, longest: float | None, hours: float, short: float
+) -> None:
+    """Two hands hired and trained on Monday, day 7; the graft day is Friday, day 11."""
+    of = with_nursery(
+        firm(hired(temp_days_least=3, week_hours_per_head=longest)), shortfall_penalty=500.0, today=day(today)
+    )
+    rows = [Progress(day(7), Happened.HIRED, 2.0, crew="Grafters")]
+    if called:
+        rows.append(Progress(day(8), Happened.CALLED, float(called), crew="Grafters"))
+    for (lot, tray), sown in (("Red A", "twenty"), 8), (("Stout A", "ten"), 7):
+        trays = 100 / (10 if tray == "ten" else 20)
+        rows.append(Progress(day(sown), Happened.SOWN, trays, lot=lot, format=tray))
+    made = sound(replace(of, progress=tuple(rows)))
+    assert made.temporary["paid_hours"].sum() == pytest.approx(hours)
+    assert made.short == pytest.approx(short)
 
 
 def test_a_team_is_hired_whole() -> None:
