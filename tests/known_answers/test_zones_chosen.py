@@ -23,7 +23,7 @@ from model.solve import plan, solve
 from tests.depth import deep
 from tests.independent import least_cost
 from tests.independent_rooms import zones_chosen
-from tests.strategies import base_scenario, method, pool, small_scenarios, with_nursery
+from tests.strategies import SPECIMENS, base_scenario, method, pool, small_scenarios, with_nursery
 
 SEEDS = 100 / (0.8 * 0.95) / 0.9 / 0.81 * 0.75
 """Seed of 100 plants, in trays and seeds in parts: tests/properties/test_same_optimum.py."""
@@ -189,10 +189,15 @@ def test_never_dearer_than_zones_assigned_by_hand(of: Scenario) -> None:
             assert chosen.continuous.objective <= least * (1 + 1e-7) + 1e-6
 
 
-def test_two_rooms_are_better_than_each_of_them() -> None:
-    of = two_rooms()
-    by_hand = [plan(one, whole=False).facts.objective for one in assigned(of)]
-    assert plan(of, whole=False).facts.objective < min(by_hand) - 1
+@pytest.mark.parametrize(
+    "of",
+    [two_rooms(), store(), SPECIMENS["places to wait in"]],
+    ids=["healing", "waiting", "waiting, with hands"],
+)
+@pytest.mark.parametrize("whole", [False, True])
+def test_two_rooms_are_better_than_each_of_them(of: Scenario, whole: bool) -> None:
+    by_hand = [plan(one, whole=whole).facts.objective for one in assigned(of)]
+    assert plan(of, whole=whole).facts.objective < min(by_hand) - 1
 
 
 def test_a_batch_in_a_room_stays_there() -> None:
