@@ -473,6 +473,7 @@ def _specimens() -> dict[str, Scenario]:
         "places to wait in": replace(
             weekdays,
             orders=(order("O-1", "Red on Stout", 60, 15), order("O-2", "Red on Stout", 90, 18)),
+            methods=(method("splice", MethodKind.ON_TRAY, scion_age_max=3, rootstock_age_max=4),),
             zones=(
                 *base.zones[:3],
                 pool("House", ZoneUse.FINISHING, 1000.0, 3.0),
