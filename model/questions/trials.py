@@ -28,6 +28,9 @@ BOUNDED = ("regular", "overtime", "short", "declined", "declined_whole")
 MOVED = ("delivered", "bought")
 """Variables that give the source of an order's plants."""
 
+LITTLE = 1e-3
+"""So much higher is a limit where the rate of the first part of one more is taken."""
+
 SLACK = 1e-6
 """Share by which a plan of fewest moves may cost more than the least: the solver's own tolerance."""
 
@@ -98,6 +101,20 @@ class Trials:
     def cost(self, limits: Mapping[Limit, float]) -> float:
         """Least cost with these limits, in currency."""
         return self.solve(limits).objective
+
+    def at_first(self, limits: Collection[Limit]) -> float:
+        """What a unit more of all these limits saves at the rate of its first part, in currency.
+
+        The duals of the base case say it only where they hold for more: where several limits bind together,
+        one of them alone may save nothing. So they are taken where the limits are a little higher.
+        """
+        found = self.solve({limit: self.limit(limit) + LITTLE for limit in limits})
+        return -sum(
+            float(found.column_dual[self._columns[limit]])
+            if limit in self._columns
+            else float(found.row_dual[self._compiled.rows[limit[0]][limit[1]]])
+            for limit in limits
+        )
 
     def without(self, order: str) -> float:
         """Least cost without the order, except plants delivered or bought in for it before today."""

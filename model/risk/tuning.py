@@ -122,7 +122,10 @@ class Tuned:
         return self.rounds[0]
 
     def remarks(self) -> list[str]:
-        """For each order, why it misses its level or exceeds it by more than the seasons' error; else ''."""
+        """For each order, why it misses its level or exceeds it by more than the seasons' error; else ''.
+
+        The seasons are those that margins are tuned on, in which nobody plans again.
+        """
         orders, chance = self.chosen.plan.orders, self.chosen.risk.orders["chance"].to_numpy()
         own, gone = orders["own"].to_numpy(dtype=float), _gone(self.chosen.plan)
         said = []
@@ -137,6 +140,8 @@ class Tuned:
                 said.append("all bought in")
             elif self.chosen.margins.graft[o] == 0:
                 said.append("above its level without any margin")
+            elif self._elsewhere(o, below=float(self.chosen.margins.graft[o])):
+                said.append("reached with a smaller margin in a round that was not chosen")
             else:
                 said.append("also filled by whole trays, or by plants over from other orders")
         return said
@@ -148,7 +153,13 @@ class Tuned:
             return "at its level within the seasons' error"
         if self.chosen.margins.graft[o] >= self.most[o] - 1 / FINEST:
             return "larger margins leave more plants short in the plan, because room or hands bind"
+        if self._elsewhere(o):
+            return "reached in a round that was not chosen"
         return f"not reached in {len(self.rounds)} rounds"
+
+    def _elsewhere(self, o: int, *, below: float = np.inf) -> bool:
+        """Whether a round reaches the order's level with a graft margin below this one."""
+        return any(made.reached[o] and made.margins.graft[o] < below for made in self.rounds)
 
 
 def tune(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from math import isnan
+from math import isclose, isnan
 from typing import Any, NamedTuple
 
 import pandas as pd
@@ -13,9 +13,9 @@ from model.network.types import Network
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
 from model.planned.results import result_in
-from model.planned.shadow_prices import day_of, limit_name
+from model.planned.shadow_prices import WORTHLESS, day_of, limit_name
 from model.questions.ranging import price_ranges
-from model.questions.trials import Limit, Trials
+from model.questions.trials import LITTLE, Limit, Trials
 from model.questions.whole_limits import WholeSaving, saved_by
 from model.scenario.entities import Order, Scenario
 from model.shortage.relief import Item, Relief, least_relief
@@ -133,7 +133,11 @@ def _result(book: Solved) -> float | None:
 
 
 def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
-    """The dearest limits of a continuous plan, each solved again with one more."""
+    """The dearest limits of a continuous plan, each solved again with one more.
+
+    Where the price of a limit holds no further than the limit now, the rate of the first part is found by
+    solving again too. Limits of which more saves nothing are left out.
+    """
     names = ("limit", "name", "day", "unit", "value", "at", "low", "high")
     rows = [
         row
@@ -144,9 +148,13 @@ def worth_of_one_more(solved: Solved, plan: Plan) -> list[LimitWorth]:
     trials, found = Trials(solved), []
     for limit, name, day, unit, value, at, low, high in rows[:SHOWN]:
         more = {key: trials.limit(key) + 1 for key in _keys(solved, limit, name, day)}
-        saving = trials.base - trials.cost(more)
-        found.append(LimitWorth(limit, name, day, unit, -value, saving, at, low, high))
-    return found
+        saving, first = trials.base - trials.cost(more), -value
+        if high is not None and high <= at + LITTLE:
+            first, low = min(first, max(trials.at_first(more), saving)), at
+            high = at + 1 if isclose(first, saving) else at
+        if first > WORTHLESS:
+            found.append(LimitWorth(limit, name, day, unit, first, saving, at, low, high))
+    return sorted(found, key=lambda w: -w.dual)
 
 
 def in_whole(book: Solved, worth: list[LimitWorth]) -> list[LimitWorth]:
@@ -240,7 +248,7 @@ def _plants(continuous: float, planned: str | None) -> str:
 def _dearest(worth: list[LimitWorth], money: str, *, penal: bool) -> str:
     """What one more of the dearest limit saves; ``penal``: whether penalties are in it."""
     if not worth:
-        return "No limit binds: more of any limit saves nothing."
+        return "More of any one limit alone saves nothing."
     first = worth[0]
     told = (
         f"{one_more(first.limit, first.name, first.day)} would save most in the continuous program"
@@ -329,8 +337,8 @@ def _worth(worth: list[LimitWorth], money: str, *, penal: bool) -> Section:
             "textbooks: its shadow price). "
             "Saved, solved again: the saving from one unit more, with all other limits as they are. "
             "It is never more than the worth at first. A tray stays for several days, so one more "
-            "slot on one "
-            f"day may be of little use. {CONTINUOUS_COSTS}",
+            "slot on one day may be of little use. Limits that save only if others are raised with them are "
+            f"not here. {CONTINUOUS_COSTS}",
             "The worth at first holds at least in the range given. Above that range, each further unit may "
             "save less. In plans of whole trays: the plan made again with one more, for the "
             f"{IN_WHOLE} dearest limits of books that are not large. Each plan may miss its least cost by "

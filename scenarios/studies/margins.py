@@ -15,7 +15,7 @@ from model.planned.plan_tables import TINY, Plan, rows_of
 from model.planned.results import has_prices
 from model.questions.traced_costs import TRACED_LINES, traced_costs
 from model.rates.yields import stand
-from model.risk.tuning import Again, Margins, Tuned, order_levels, tune, with_margins
+from model.risk.tuning import REHEARSED, Again, Margins, Tuned, order_levels, tune, with_margins
 from model.scenario.choices import MarginPolicy
 from model.scenario.entities import Scenario
 from model.solve import plan_of, solve
@@ -42,6 +42,9 @@ OVER = "20 %"
 
 NOT_GROWING = ("packing", "freight", "buy-in", "shortfall", "declined", "overhead")
 """Traced lines that a plant of the margin does not cause."""
+
+CHANCE = "reached only in the seasons that margins are tuned on"
+"""Why an order misses its level in other seasons and not in those."""
 
 MOST_NAMED = 5
 """Orders that the answer names for one reason; the sheet has them all."""
@@ -125,7 +128,7 @@ def margins_study(
             _lot_section(scenario, tuned),
             _wave_section(scenario, tuned),
             _comparison(scenario, cases),
-            _round_section(money, tuned),
+            _round_section(money, tuned, rehearse),
             *variant.sheets(),
         ],
         [*drawn_facts(seasons, seed), *run_facts(tuned.chosen.plan.facts, money)],
@@ -184,9 +187,11 @@ def _reach(tuned: Tuned, cases: Sequence[LivedPlan]) -> list[str]:
     ]
     missed: dict[str, list[str]] = defaultdict(list)
     names, highs = after.plan.orders["order"], after.risk.orders["high"]
-    for name, remark, high, level in zip(names, tuned.remarks(), highs, tuned.levels, strict=True):
-        if remark and high < level:
-            missed[remark].append(name)
+    first = tuned.chosen.reached | (tuned.chosen.risk.orders["high"].to_numpy() >= tuned.levels)
+    rows = zip(names, tuned.remarks(), first.tolist(), highs, tuned.levels, strict=True)
+    for name, remark, reached, high, level in rows:
+        if high < level:
+            missed[CHANCE if reached else remark].append(name)
     for remark, missing in missed.items():
         more = f" and {len(missing) - MOST_NAMED} more" if len(missing) > MOST_NAMED else ""
         said.append(f"Not reached by {', '.join(missing[:MOST_NAMED])}{more}: {remark}.")
@@ -520,7 +525,20 @@ def _result_column(money: str, cases: Sequence[LivedPlan]) -> list[column.Column
     return [column.money("result", heading, lambda c: c.mean("result"))] if priced else []
 
 
-def _round_section(money: str, tuned: Tuned) -> Section:
+def _chosen_by(tuned: Tuned, rehearse: int | None) -> str:
+    """In words, which round is chosen."""
+    priced = tuned.before.scenario.nursery.margin_policy is MarginPolicy.PRICED
+    least = "the least mean cost of a season"
+    by = f"{least}, since margins are priced" if priced else f"the fewest orders below, then {least}"
+    if rehearse is None:
+        return f"The chosen round has {by}."
+    return (
+        f"Of the {REHEARSED} best rounds, or of all if there are fewer, the chosen one has {by}, in "
+        f"{counted(rehearse, 'season')} in which the rest is planned again after counts."
+    )
+
+
+def _round_section(money: str, tuned: Tuned, rehearse: int | None) -> Section:
     def season(n: int) -> float:
         return float(rounds[n].risk.totals["cost"].mean())
 
@@ -533,9 +551,8 @@ def _round_section(money: str, tuned: Tuned) -> Section:
         "The plans made while tuning.",
         [
             "Round 0 has the scenario's margins. An order counts as below if part of the 95 % "
-            "interval of its chance lies below the level. The chosen round has the fewest orders below, then "
-            "the least mean cost of a season. Where a round leaves an order short in the plan, its margin is "
-            "lowered to what there is room for."
+            f"interval of its chance lies below the level. {_chosen_by(tuned, rehearse)} Where a round "
+            "leaves an order short in the plan, its margin is lowered to what there is room for."
         ],
         range(len(rounds)),
         [

@@ -365,6 +365,10 @@ def test_what_is_said_of_each_order(full: bool) -> None:
         right[-1] = "larger margins leave more plants short in the plan, because room or hands bind"
     assert found == right
     assert one.below == 3
+    less = replace(one, margins=Margins(margins.graft - 0.05, margins.sowing), reached=reached | True)
+    elsewhere = Tuned(np.full(few, 0.95), bands, (less, one), one, np.full(few, np.inf)).remarks()
+    assert elsewhere[-1] == "reached in a round that was not chosen"
+    assert elsewhere[3] == "reached with a smaller margin in a round that was not chosen"
 
 
 def test_an_order_declined_entirely_is_reached_and_one_declined_in_part_is_not() -> None:

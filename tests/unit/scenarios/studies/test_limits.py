@@ -82,8 +82,10 @@ def test_the_result_leads_and_penalties_are_named() -> None:
     for study in (bound, free):
         assert study.figures[0].label.startswith("Result")
         assert study.figures[0].value == pytest.approx(left)
-    assert "penalties for plants short counted: " in bound.answer[-1]
-    assert ", penalties counted, and how far" in section(bound, "Worth of one more").about
+    hours = limits_study(with_rows(scarce_hours(), "orders", lambda row: replace(row, price=3.0)), workers=1)
+    assert "penalties for plants short counted: " in hours.answer[-1]
+    for study in (bound, hours):
+        assert ", penalties counted, and how far" in section(study, "Worth of one more").about
     assert "penalties for plants short counted, have:" in free.answer[0]
     costs = {figure.label: figure.value for figure in free.figures}
     assert costs["Cost of the plan, without penalties (USD)"] == pytest.approx(made.cost - made.penalties)
@@ -257,6 +259,17 @@ def test_every_limit_can_be_solved_again(name: str) -> None:
     solved = solve(cheap, whole=False)
     for worth in worth_of_one_more(solved, plan_of(solved)):
         assert -1e-6 <= worth.saving <= worth.dual + 1e-6
+
+
+def test_a_limit_that_binds_only_with_another_is_not_said_to_save_something() -> None:
+    """A tray stands in the full chamber on each day that has a price: a slot more on one alone is no use."""
+    full = with_rows(SPECIMENS["salvage"], "orders", lambda row: replace(row, quantity=row.quantity * 4))
+    solved = solve(full, whole=False)
+    made = plan_of(solved)
+    assert (made.shadow_prices["limit"] == "slots").any()
+    assert worth_of_one_more(solved, made) == []
+    study = limits_study(full, workers=1)
+    assert study.answer[-1] == "More of any one limit alone saves nothing."
 
 
 def test_a_large_book_says_that_no_whole_plans_were_made(monkeypatch: pytest.MonkeyPatch) -> None:
