@@ -212,7 +212,7 @@ def lumpy_reasons(solved: Solved) -> dict[str, str]:
     unknown, cost = Filling(solved.bound), solved.solution.objective
     currency = solved.program.network.scenario.nursery.currency
     names = [term.order.order for term in solved.program.network.orders]
-    kept = " (groups are kept apart)" if solved.program.apart.carried else ""
+    kept = " (groups are kept apart)" if solved.program.apart.kept else ""
     return {
         name: lumpy(solved.fillings.get(name, unknown), cost, currency) + kept
         for name, plants in zip(names, short, strict=True)

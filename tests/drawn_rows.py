@@ -315,9 +315,12 @@ def drawn_apart(draw: Draw, scenario: Scenario) -> Scenario:
     shared += [(Shared.ZONE, name) for name in ("Bench", "Chamber", "House")]
     parted = [zone.zone for zone in scenario.zones if zone.mode is ZoneMode.UNITS]
     units = [(Shared.UNIT, None), *((Shared.UNIT, name) for name in parted)] if parted else []
+    changing: dict[str, Any] = {}
+    if scenario.crews and draw(st.booleans()):
+        changing = {"change_over_seconds": 900.0, "change_over_skill": "grafting"}
     return replace(
         scenario,
-        nursery=replace(scenario.nursery, one_lot=draw(st.booleans())),
+        nursery=replace(scenario.nursery, one_lot=draw(st.booleans()), **changing),
         orders=tuple(
             replace(
                 row,

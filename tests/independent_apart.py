@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from math import ceil
 from typing import NamedTuple
 
@@ -32,6 +33,7 @@ class Keeping(Rooms):
     flows: list[Flow]
     sent: dict[int, dict[str, int]]
     reach: dict[int, list[Order]]
+    need: Callable[..., None]
 
     def __init__(self, scenario: Scenario) -> None:
         super().__init__(scenario)
@@ -71,10 +73,29 @@ class Keeping(Rooms):
                     gap = max(b.start - a.end, a.start - b.end) + 1
                     if place and gap <= rule.cleaning_days:
                         self.builder.at_most({a.there: 1.0, b.there: 1.0}, {}, 1.0)
+        self.state_change_overs()
         for order in self.scenario.orders:
             one = self.scenario.nursery.one_lot if order.one_lot is None else order.one_lot
             if one:
                 self.state_one_lot(order)
+
+    def state_change_overs(self) -> None:
+        """Time for each lot of a scion or rootstock at the grafting table on a day."""
+        nursery = self.scenario.nursery
+        if nursery.change_over_skill is None or nursery.change_over_seconds == 0:
+            return
+        for lot in self.scenario.seed_lots:
+            by_day: dict[int, list[int]] = defaultdict(list)
+            for flow in self.flows:
+                holds = self.holds(flow, GroupBy.LOT, lot.lot) if flow.grafted and flow.graft >= 0 else None
+                if holds is not None:
+                    by_day[flow.graft].append(holds)
+            for t, flows in by_day.items():
+                changed = self.yes_or_no()
+                for holds in flows:
+                    self.builder.at_most({holds: 1.0}, {changed: 1.0})
+                hours = {changed: nursery.change_over_seconds / 3600}
+                self.need(nursery.change_over_skill, t, ("change over", None, None), hours)
 
     def in_group(self, lot: SeedLot, by: GroupBy, name: str) -> bool:
         """Whether seedlings of a lot belong to a group."""

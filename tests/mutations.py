@@ -246,6 +246,10 @@ MUTATIONS: dict[str, Mutation] = {
     "more of a lot than its order has": Mutation(
         "orders are spread", first("trace", lambda r: {"plants": r["plants"] + 1e6})
     ),
+    "a lot not changed over for": Mutation("lots are changed over for", without("change_overs")),
+    "changed over twice": Mutation(
+        "lots are changed over for", first("change_overs", lambda r: {"number": r["number"] + 1})
+    ),
     "a group not told": Mutation("groups are apart", without("kept_apart")),
     "a group in another's place": Mutation(
         "groups are apart", first("kept_apart", lambda r: {"to_day": r["to_day"] + DAY})

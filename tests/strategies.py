@@ -261,7 +261,7 @@ def _specimens() -> dict[str, Scenario]:
             packs=(*base.packs, Pack("Clips", 40.0, 4.0), Pack("Clips", 12.0, 2.0)),
         ),
         "skill limits": replace(
-            weekdays,
+            with_nursery(weekdays, change_over_seconds=900.0, change_over_skill="general"),
             orders=two,
             labour_standards=WORK,
             crews=(HANDS[0], replace(temporary, heads=0.5)),

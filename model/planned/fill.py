@@ -37,6 +37,7 @@ ORDER = {
     "spare_seedlings": ("graft_day", "product", "in_zones", "side", "wave"),
     "flows": ("graft_day", "product", "in_zones"),
     "unit_loads": ("zone", "open_day", "not_for", "product", "graft_day", "in_zones", "load_day"),
+    "change_overs": ("day", "lot"),
     "hours": ("day", "crew", "hands", "skill", "task"),
     "pieces": ("day", "crew", "skill", "task", "method", "format"),
     "buy_in": ("arrival_day", "offer", "order"),
@@ -349,10 +350,16 @@ class _Results:
                 "to_day": self.date(run.end),
             }
 
+    def change_overs(self) -> Rows:
+        for n, at in enumerate(self.p.apart.admitted):
+            if at in self.p.apart.changed_over and self.v["admitted", n] > TINY:
+                number = self.v["admitted", n]
+                yield {"day": self.date(at.day), "lot": at.group.name, "number": number}
+
     def hours(self) -> Rows:
         by_task: dict[tuple[str, int], dict[str, float]] = defaultdict(lambda: defaultdict(float))
         values = self.v.by_variable
-        for work in self.p.amounts.work:
+        for work in self.p.work:
             name, n = work.key
             amount = work.hours * values[name][n]
             if amount > 0:

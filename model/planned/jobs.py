@@ -89,6 +89,7 @@ def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
         *maker.own_jobs(),
         *maker.attending_jobs(),
         *maker.washing_jobs(),
+        *maker.change_over_jobs(),
         *maker.buying_jobs(),
     ]
     # What was done to plants on hand before the first day is nobody's job.
@@ -464,6 +465,24 @@ class _Maker(PlanReading):
                 detail=about,
                 skill=crew.attendant_skill,
                 hours=hours * crew.attendants,
+            )
+
+    # Changing over
+
+    def change_over_jobs(self) -> Iterator[Job]:
+        """One job for each seed lot at the grafting table on a day."""
+        nursery, step = self.scenario.nursery, Step.CHANGE_OVER
+        for day, lot, number in rows_of(self.tables["change_overs"], "day", "lot", "number"):
+            yield Job(
+                day,
+                step,
+                (step.name, lot),
+                lot,
+                detail=f"{self.seed_lots[lot].variety}; blades and table, before its first graft of the day",
+                count=number,
+                unit="change-overs",
+                skill=nursery.change_over_skill,
+                hours=number * nursery.change_over_seconds / 3600,
             )
 
     # Washing

@@ -123,6 +123,7 @@ class Plan:
     unit_batches: pd.DataFrame
     unit_loads: pd.DataFrame
     kept_apart: pd.DataFrame
+    change_overs: pd.DataFrame
     hours: pd.DataFrame
     crew_days: pd.DataFrame
     pieces: pd.DataFrame

@@ -10,7 +10,13 @@ from numpy.typing import NDArray
 
 from model.program.amounts import Key
 from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Kind
-from model.program.needless import TINY, leave_out_packs, leave_out_plants, leave_out_vehicles
+from model.program.needless import (
+    TINY,
+    leave_out_change_overs,
+    leave_out_packs,
+    leave_out_plants,
+    leave_out_vehicles,
+)
 from model.program.program import Program
 
 Floats = NDArray[np.float64]
@@ -30,6 +36,7 @@ class Values:
             variable: np.where(np.abs(v) < TINY, 0.0, v).tolist() for variable, v in values.items()
         }
         leave_out_plants(program, self.by_variable, all_jobs=all_needed)
+        leave_out_change_overs(program, self.by_variable)
         self._tighten_listed_hands()
         self._tighten_new_hands()
         self._tighten_hours()

@@ -116,6 +116,9 @@ class Use(NamedTuple):
 WASHING = "wash"
 """Task of washing supplies that come back."""
 
+CHANGING_OVER = "change over"
+"""Task of changing over blades and table for a seed lot."""
+
 
 class Practised(NamedTuple):
     """What a new temporary hand practises on: ``key`` is the decision to hire, by the week.

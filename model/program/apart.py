@@ -22,9 +22,6 @@ def groups_in_flows(p: Program) -> Rows:
     """
     network = p.network
     rows: Rows = {}
-    spares: dict[int, list[int]] = defaultdict(list)
-    for i, spare in enumerate(network.spares):
-        spares[spare.flow].append(i)
     most = _most_seedlings(p)
     for n, (group, f) in enumerate(p.apart.carried):
         if n in p.settled.get("carried", {}):
@@ -34,15 +31,24 @@ def groups_in_flows(p: Program) -> Rows:
             coefs: Coefs = {("delivered", i): 1.0 for i in of}
             limit = float(sum(network.orders[network.deliveries[i].order].order.quantity for i in of))
         else:
-            lots = lots_of(network.scenario, group)
-            coefs = {("joins", j): 1 / join.match for j, join in joins_of(network, group, f)}
-            for i in spares[f]:
-                inside = network.waves[network.spares[i].wave].lot.lot in lots
-                if inside or group.by is GroupBy.CROP:
-                    coefs["spare", i] = 1.0
-            limit = most[f]
+            coefs, limit = dict(drawn_on(p, group, f)), most[f]
         rows[p.labels["carried"][n]] = Row(coefs | {("carried", n): -limit}, None, 0.0)
     return rows
+
+
+def drawn_on(p: Program, group: Group, f: int) -> Coefs:
+    """Seedlings of a group that a flow draws on, spare ones included; the group is no customer.
+
+    Σ_{joins of a} y / μ + Σ_{waves of a} K[p,w,g]
+    """
+    network = p.network
+    lots = lots_of(network.scenario, group)
+    coefs: Coefs = {("joins", j): 1 / join.match for j, join in joins_of(network, group, f)}
+    for i in p.apart.spares[f]:
+        inside = network.waves[network.spares[i].wave].lot.lot in lots
+        if inside or group.by is GroupBy.CROP:
+            coefs["spare", i] = 1.0
+    return coefs
 
 
 def _most_seedlings(p: Program) -> dict[int, float]:

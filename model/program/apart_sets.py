@@ -74,18 +74,31 @@ class ApartSets:
 
     @cached_property
     def present(self) -> list[Presence]:
-        """Where plants of each group could be."""
-        return [found for group in self.groups for found in self._present(group)]
+        """Where plants of each group could be; of lots that are only changed over for, at the table alone."""
+        found = [found for group in self.groups for found in self._present(group)]
+        return found + [found for group in self._lots for found in self._at_table(group)]
+
+    @cached_property
+    def _lots(self) -> list[Group]:
+        """Lots that no rule names, if changing over takes time."""
+        if self.network.scenario.nursery.change_over_seconds == 0:
+            return []
+        lots = {Group(GroupBy.LOT, wave.lot.lot) for wave in self.network.waves}
+        return sorted(lots.difference(self.groups))
+
+    def _at_table(self, group: Group) -> Iterator[Presence]:
+        for f in sorted(flows_of(self.network, group)):
+            flow = self.network.flows[f]
+            if flow.grafted and flow.graft >= 0:
+                yield Presence(group, None, flow.graft, flow.graft + 1, f, None)
 
     def _present(self, group: Group) -> Iterator[Presence]:
         network = self.network
         lots = lots_of(network.scenario, group)
         in_flow = flows_of(network, group)
+        yield from self._at_table(group)
         for f in sorted(in_flow):
-            flow = network.flows[f]
-            if flow.grafted and flow.graft >= 0:
-                yield Presence(group, None, flow.graft, flow.graft + 1, f, None)
-            for stay in flow.stays:
+            for stay in network.flows[f].stays:
                 start = max(stay.start, 0)
                 if stay.end > start:
                     yield Presence(group, stay.zone, start, stay.end, f, None)
@@ -116,7 +129,7 @@ class ApartSets:
     @cached_property
     def _days(self) -> dict[Group, dict[str | None, set[int]]]:
         """Days on which plants of each group could be in each place."""
-        days: dict[Group, dict[str | None, set[int]]] = {g: defaultdict(set) for g in self.groups}
+        days: dict[Group, dict[str | None, set[int]]] = defaultdict(lambda: defaultdict(set))
         for p in self.present:
             days[p.group][p.zone].update(range(p.start, p.end))
         return days
@@ -141,8 +154,26 @@ class ApartSets:
 
     @cached_property
     def admitted(self) -> list[GroupOnDay]:
-        """Index list of E: where and when a group could meet one that it is kept apart from."""
-        return sorted({each for pair in self.clashes for each in pair}, key=_order)
+        """Index list of E: groups where they could meet another, lots where they are changed over for."""
+        return sorted(self.clashing | self.changed_over, key=_order)
+
+    @property
+    def kept(self) -> bool:
+        """Whether anything is kept apart: by a rule, or as an order of one lot."""
+        return bool(self.clashes or self.barred or self.lots_of_orders)
+
+    @cached_property
+    def clashing(self) -> set[GroupOnDay]:
+        """Where and when a group could meet one that it is kept apart from."""
+        return {each for pair in self.clashes for each in pair}
+
+    @cached_property
+    def changed_over(self) -> set[GroupOnDay]:
+        """Seed lots on days on which they could be at the grafting table, if changing over takes time."""
+        if self.network.scenario.nursery.change_over_seconds == 0:
+            return set()
+        there = (p for p in self.present if p.zone is None and p.group.by is GroupBy.LOT)
+        return {GroupOnDay(p.group, None, p.start) for p in there}
 
     @cached_property
     def carried(self) -> list[GroupInFlow]:
@@ -160,6 +191,14 @@ class ApartSets:
             for f in self._sources[index]
         }
         return sorted(found | {index for index, _ in self.barred})
+
+    @cached_property
+    def spares(self) -> dict[int, list[int]]:
+        """Indices of K by flow."""
+        found: dict[int, list[int]] = defaultdict(list)
+        for i, spare in enumerate(self.network.spares):
+            found[spare.flow].append(i)
+        return found
 
     @cached_property
     def barred(self) -> dict[tuple[GroupInFlow, int], list[int]]:

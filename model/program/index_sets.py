@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from model.network.groups import named
 from model.network.types import Network, OrderTerms
-from model.program.amounts import Amounts, Key, Use
+from model.program.amounts import CHANGING_OVER, Amounts, Key, Use, Work
 from model.program.apart_sets import ApartSets
 from model.scenario.calendar import Week
 from model.scenario.choices import Decline, Shared
@@ -265,10 +265,21 @@ class IndexSets:
         return {t: q for q, week in enumerate(self.weeks) for t in week.days}
 
     @cached_property
+    def work(self) -> list[Work]:
+        """All work that decisions cause, changing over at the grafting table included."""
+        nursery, found = self.network.scenario.nursery, list(self.amounts.work)
+        if nursery.change_over_skill is not None:
+            hours, skill = nursery.change_over_seconds / 3600, nursery.change_over_skill
+            for n, at in enumerate(self.apart.admitted):
+                if at in self.apart.changed_over:
+                    found.append(Work(("admitted", n), hours, CHANGING_OVER, skill, at.day))
+        return found
+
+    @cached_property
     def needs(self) -> dict[tuple[str, int], Coefs]:
         """Coefficients of the hours needed, by skill and day; those of attendants included."""
         needs: dict[tuple[str, int], Coefs] = defaultdict(lambda: defaultdict(float))
-        for work in self.amounts.work:
+        for work in self.work:
             needs[work.skill, work.day][work.key] += work.hours
         for attends in self.attendance:
             needs[attends.skill, attends.day][attends.key] += attends.hours
@@ -338,7 +349,7 @@ class IndexSets:
     @cached_property
     def skill_days(self) -> list[tuple[str, int]]:
         """Skills and days with work, that of attendants included."""
-        days = {(work.skill, work.day) for work in self.amounts.work}
+        days = {(work.skill, work.day) for work in self.work}
         attended = {
             (crew.attendant_skill, day)
             for crew in (limits.crew for limits in self.amounts.crews.values())
@@ -365,7 +376,7 @@ class IndexSets:
             return {}
         told = self.network.past.worked_days
         needs: dict[Kind, Coefs] = defaultdict(lambda: defaultdict(float))
-        for w in self.amounts.work:
+        for w in self.work:
             if w.day not in told:
                 needs[Kind(w.skill, w.task, w.method, w.format, w.day, w.each)][w.key] += w.hours
         for a in self.attendance:

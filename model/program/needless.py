@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections import defaultdict
 from math import ceil, floor, inf
 
+from model.program.apart import drawn_on
+from model.program.apart_sets import GroupOnDay
 from model.program.growing import spare_seedlings, spare_trays
 from model.program.index_sets import Coefs
 from model.program.program import Program
@@ -33,6 +35,21 @@ def leave_out_plants(p: Program, v: ByVariable, *, all_jobs: bool) -> None:
         _sown(p, v)
     _left(p, v)
     _loaded(p, v)
+
+
+def leave_out_change_overs(p: Program, v: ByVariable) -> None:
+    """Leave out changing over for lots that no flow of the day draws on."""
+    held: set[GroupOnDay] = set()
+    for n, (group, f) in enumerate(p.apart.carried):
+        at = GroupOnDay(group, None, p.network.flows[f].graft)
+        if at in p.apart.changed_over:
+            if _total(v, drawn_on(p, group, f)) > TINY:
+                held.add(at)
+            elif n not in p.settled.get("carried", {}):
+                v["carried"][n] = 0.0
+    for n, at in enumerate(p.apart.admitted):
+        if at in p.apart.changed_over and at not in held:
+            v["admitted"][n] = 0.0
 
 
 def _total(v: ByVariable, coefs: Coefs) -> float:

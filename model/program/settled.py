@@ -161,5 +161,8 @@ def decided(p: IndexSets, values: Values) -> dict[Key, float]:
             key = (variable, join.flow)
             found[key] = found.get(key, 0.0) + amount
     return found | {
-        ("delivered", i): plants for i, plants in values.get("delivered", {}).items() if plants > 0
+        (name, i): amount
+        for name in ("delivered", "admitted")
+        for i, amount in values.get(name, {}).items()
+        if amount > 0
     }

@@ -62,6 +62,7 @@ CHECKS: dict[str, Callable[[Replay], Iterable[Problem]]] = {
     "groups are apart": apart_checks.groups_are_apart,
     "units are shared by no two groups kept apart": apart_checks.units_are_shared_by_no_two,
     "orders are of one lot": apart_checks.orders_are_of_one_lot,
+    "lots are changed over for": apart_checks.lots_are_changed_over,
     "orders are spread": spread_checks.orders_are_spread,
     "orders are met or short": growing_checks.orders_are_met_or_short,
     "slots suffice": growing_checks.slots_suffice,

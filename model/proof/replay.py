@@ -69,6 +69,7 @@ class Replay:
         self._replay_flows()
         self._replay_deliveries()
         self._replay_own_tasks()
+        self._replay_change_overs()
         self._replay_practice()
         self._replay_returns()
         self._replay_hours()
@@ -226,6 +227,14 @@ class Replay:
                 self.needed[task.skill, task.task, done.day] += done.number * task.seconds / 3600
             if task.supply is not None and task.quantity > 0 and done.number > 0:
                 self.used[task.supply][done.day] += done.number * task.quantity
+
+    def _replay_change_overs(self) -> None:
+        """Changing over at the grafting table."""
+        nursery = self.world.scenario.nursery
+        skill, each = nursery.change_over_skill, nursery.change_over_seconds / 3600
+        for row in self.rows["change_overs"]:
+            if skill is not None and row["number"] * each > 0:
+                self.needed[skill, "change over", row["day"]] += row["number"] * each
 
     def _replay_practice(self) -> None:
         """What new hands practise on: sown in time, thrown away after the training."""

@@ -15,7 +15,8 @@ import pandas as pd
 
 from model.collector import collector_paused
 from model.planned.values import Values
-from model.program.amounts import Key
+from model.program.amounts import CHANGING_OVER, Key
+from model.program.apart import drawn_on
 from model.program.cost_terms import COST_LINES, costs, trays_in_zones, zone_detail
 from model.program.index_sets import BaysInWeek, CrewInWeek, CrewOnDay
 from model.program.program import Program
@@ -67,7 +68,7 @@ PENALTIES = ("shortfall", "declined")
 DUST = 1e-9
 """Amounts of money below this count as zero: the tolerance of the arithmetic."""
 
-GRAFTING = {Task.GRAFT.value, Task.STICK.value}
+GRAFTING = {Task.GRAFT.value, Task.STICK.value, CHANGING_OVER}
 
 
 def _base(rule: OverheadRule) -> Source:
@@ -154,6 +155,7 @@ def _caused(solved: Solved) -> tuple[dict[Bearer, Lines], CostPool]:
     _bear_zones(program, values, pool)
     _bear_the_rest(program, values, pool)
     _bear_practice(pool)
+    _bear_change_overs(program, values, pool)
     _bear_plants(program, values, pool)
     return _by_order(program, values, pool), pool
 
@@ -225,7 +227,7 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
             for (_, source), amount in pool.keys.pop((variable, n), {}).items():
                 paid[i.skill, i.day][source] += amount
     by_hours = _shared_by(program, OverheadRule.HOURS)
-    for work in program.amounts.work:
+    for work in program.work:
         hours = work.hours * values[work.key]
         there = needed[work.skill, work.day] if hours > 0 else 0.0
         if there > 0:
@@ -247,6 +249,17 @@ def _bear_practice(pool: CostPool) -> None:
         for (line, source), amount in pool.keys.pop(key).items():
             if line != BASE:
                 pool.overhead[source] += amount
+
+
+def _bear_change_overs(program: Program, values: Values, pool: CostPool) -> None:
+    """Flows bear the changing over for a lot on their graft day, by the seedlings of it that they draw on."""
+    for n, (group, _, day) in enumerate(program.apart.admitted):
+        lines = pool.keys.pop(("admitted", n), {})
+        flows = [f for of, f in program.apart.carried if of == group and lines]
+        there = [f for f in flows if program.network.flows[f].graft == day]
+        drawn = {f: values.total(drawn_on(program, group, f)) for f in there}
+        for f, seedlings in drawn.items():
+            add_lines(pool.keys["grafted", f], lines, seedlings / sum(drawn.values()))
 
 
 def _own_hours(

@@ -186,9 +186,13 @@ class GapFilling:
         for name in ("packs_bought", "bays_open"):
             for n, number in enumerate(jobs.held[name].tolist()):
                 bound(name, n, number, fixed=False)
-        for name in ("declined", "declined_whole", "admitted", "lot_chosen"):
+        for name in ("declined", "declined_whole", "lot_chosen"):
             for n, value in enumerate(self.values[name].tolist()):
                 bound(name, n, value, fixed=True)
+        for n, (at, value) in enumerate(
+            zip(self.program.apart.admitted, self.values["admitted"].tolist(), strict=True)
+        ):
+            bound("admitted", n, value, fixed=at in self.program.apart.clashing or at.day < day)
         for i, delivery in enumerate(network.deliveries):
             packed = network.orders[delivery.order].packed(network.flows[delivery.flow].ready)
             column = int(compiled.position["delivered"][i])

@@ -24,7 +24,7 @@ from model.scenario.choices import (
     ZoneMode,
     ZoneUse,
 )
-from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, UNITS
+from model.scenario.ranges import AMOUNT, HEADS, LEAST_SHARE, PLANTS, SLOTS, TASK, UNITS
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.overheads import Overhead
@@ -146,6 +146,15 @@ class Nursery:
         "Most of an order's plants that may be in one load of one unit, in zones run in units, as a share "
         "of the order; blank: no limit.",
         share(above_low=True),
+    ] = None
+    change_over_seconds: Annotated[
+        float,
+        "Time to change over for a seed lot at the grafting table, at the standard pace: blades and table "
+        "are cleaned or changed. Once for each lot of a scion or rootstock that is there on a day.",
+        number("s", 0.0, high=TASK),
+    ] = 0.0
+    change_over_skill: Annotated[
+        str | None, "Skill that changing over needs; needed where it takes time."
     ] = None
     today: Annotated[
         date | None,

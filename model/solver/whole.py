@@ -12,7 +12,12 @@ import numpy as np
 
 from model.phases import Say, part_of, silent
 from model.program.apart_sets import DECIDED as APART_DECIDED
-from model.program.needless import leave_out_packs, leave_out_plants, leave_out_vehicles
+from model.program.needless import (
+    leave_out_change_overs,
+    leave_out_packs,
+    leave_out_plants,
+    leave_out_vehicles,
+)
 from model.program.program import Program
 from model.program.variables import WHOLE
 from model.solver.book_parts import SEARCHED, SMALL_BOOK, book_parts
@@ -364,12 +369,14 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
 
     Where it costs something to leave them out, as a change of the last plan does, they stay.
     """
-    held, names = compiled.columns(HOLDING), ("sown", "packs_bought", "wave_opened", "vehicles")
+    held = compiled.columns(HOLDING)
+    names = "sown", "packs_bought", "wave_opened", "vehicles", "carried", "admitted"
     highs = solver(compiled)
     start_from(highs, solution)
     while True:
         values = {name: amounts.tolist() for name, amounts in compiled.values(solution.columns).items()}
         leave_out_plants(program, values, all_jobs=True)
+        leave_out_change_overs(program, values)
         leave_out_packs(program, values)
         leave_out_vehicles(program, values)
         columns = solution.columns.copy()

@@ -77,6 +77,8 @@ def to_mind(step: Step) -> tuple[str, ...]:
         return ("machines", "disease")
     if step is Step.WASH:
         return ("disease", "chemicals")
+    if step is Step.CHANGE_OVER:
+        return ("blades", "disease", "chemicals")
     return TASK_CAUTIONS[TASKS[step]] if step in TASKS else ()
 
 

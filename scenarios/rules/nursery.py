@@ -190,7 +190,8 @@ def _skills(draft: Draft) -> Iterator[Fault]:
     known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
     told: set[str] = set()
     columns = [(table, "skill") for table in ("labour_standards", "own_tasks", "skill_limits")]
-    for table, column in (*columns, ("crews", "attendant_skill"), ("supplies", "wash_skill")):
+    columns += [("crews", "attendant_skill"), ("supplies", "wash_skill"), ("nursery", "change_over_skill")]
+    for table, column in columns:
         for row in draft.rows(table, column):
             if row[column] not in (None, *known, *told):
                 told.add(row[column])
@@ -253,6 +254,14 @@ def _hourly_supplies(draft: Draft) -> Iterator[Fault]:
         elif row["supply"] is not None and row["supply_per_hour"] == 0:
             remedy = "write a quantity, or clear supply"
             yield row.fault("supply_per_hour", "is 0 although a supply is named", remedy)
+
+
+def _changing_over(draft: Draft) -> Iterator[Fault]:
+    """Changing over needs a skill where it takes time."""
+    for row in draft.rows("nursery", "change_over_seconds", "change_over_skill"):
+        if row["change_over_seconds"] > 0 and row["change_over_skill"] is None:
+            wrong, remedy = "is blank although changing over takes time", "write a skill, or 0 seconds"
+            yield row.fault("change_over_skill", wrong, remedy)
 
 
 def _coming_back(draft: Draft) -> Iterator[Fault]:
@@ -428,6 +437,7 @@ NURSERY = (
     Rule("a machine's attendants are hands", _attendants),
     Rule("a supply used by the hour has a quantity", _hourly_supplies),
     Rule("supplies that come back are whole", _coming_back),
+    Rule("changing over has a skill", _changing_over),
     Rule("sowing has no method", _sowing_standards),
     Rule("offers can deliver on some day", _offers),
     Rule("a module is of a zone or of a crew", _module_columns),

@@ -332,6 +332,7 @@ def _labour(scenario: Scenario) -> Iterator[Remark]:
     wanted = {row.skill for row in scenario.labour_standards}
     wanted |= {task.skill for task in scenario.own_tasks if task.skill is not None}
     wanted |= {supply.wash_skill for supply in scenario.supplies if supply.wash_skill is not None}
+    wanted |= {scenario.nursery.change_over_skill or ""}
     for row, crew in _rows("crews", scenario.crews, "crew"):
         for skill in crew.skills:
             if skill not in wanted:

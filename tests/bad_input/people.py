@@ -8,6 +8,10 @@ PACKERS = added("crews", crew="Packers", skills="packing", heads=1, hours_per_he
 """One more crew, with a skill of its own."""
 
 PEOPLE = [
+    cell("changed over in no time", "nursery", 2, "change_over_seconds", -1, "is negative", "from 0"),
+    cell("changed over for long", "nursery", 2, "change_over_seconds", "long", "number", "number"),
+    cell("changed over by nobody", "nursery", 2, "change_over_skill", None, "is blank although", "a skill"),
+    cell("changed over by no crew", "nursery", 2, "change_over_skill", "graftin", "no crew", "'grafting'"),
     cell("limit of a skill of no crew", "skill_limits", 2, "skill", "graftin", "no crew has", "'grafting'"),
     Case(
         "limit of another crew's skill",

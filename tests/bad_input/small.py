@@ -28,6 +28,8 @@ def small() -> Tables:
                 "working_weekdays": "Mon;Tue;Wed;Thu;Fri",
                 "shortfall_penalty": 5.0,
                 "today": date(2027, 3, 10),
+                "change_over_seconds": 300.0,
+                "change_over_skill": "grafting",
             }
         ],
         "orders": [

@@ -225,8 +225,9 @@ def with_two_weeks() -> Scenario:
 
 
 def with_machine() -> Scenario:
-    """The same as with a crew, and a machine that grafts at twice the pace with three growers beside it."""
+    """A machine grafts at twice the pace, three growers beside it; changing over takes them nine minutes."""
     scenario = with_crew()
+    nursery = replace(scenario.nursery, change_over_seconds=540.0, change_over_skill="growing")
     machine = replace(
         CREW,
         crew="machine",
@@ -236,7 +237,7 @@ def with_machine() -> Scenario:
         attendants=3.0,
         attendant_skill="growing",
     )
-    return replace(scenario, crews=(CREW, machine))
+    return replace(scenario, nursery=nursery, crews=(CREW, machine))
 
 
 def with_piece_rate() -> Scenario:

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from model.planned.jobs import jobs_of
 from model.planned.plan_tables import Plan, rows_of
 from model.proof.audit import audit
 from model.scenario.choices import GroupBy, Health, MethodKind, Shared
@@ -16,7 +17,7 @@ from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.studies.compare import measured
 from tests.scenario_parts import lot, method, order, units
-from tests.strategies import base_scenario
+from tests.strategies import HANDS, base_scenario
 
 CUSTOMERS = GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop"
 TABLE = Apart(*CUSTOMERS, Shared.GRAFT_DAY)
@@ -161,3 +162,43 @@ def test_what_keeping_apart_costs_is_the_difference_of_two_plans() -> None:
     assert found.kept_apart == pytest.approx(found.cost - plan(two_customers()).cost)
     assert found.kept_apart > 1000
     assert measured(two_customers()).kept_apart == 0
+
+
+def changed_over(scenario: Scenario, seconds: float = 3600.0) -> Scenario:
+    """The scenario with hands at 25 an hour who change over for each lot at the table on a day."""
+    crews = (replace(HANDS[1], pace=1.0, hours_per_head_day=24.0),)
+    nursery = replace(scenario.nursery, change_over_seconds=seconds, change_over_skill="grafting")
+    return replace(scenario, nursery=nursery, crews=crews)
+
+
+def test_a_lot_and_day_costs_its_change_over() -> None:
+    """One graft day with one lot of scions and one of rootstocks: two hours at 25, whatever is grafted.
+
+    With 46 seeds of another lot in place of so many of the first, two trays of each, the day has three lots.
+    """
+    scenario = two_customers()
+    made = plan(changed_over(scenario))
+    assert made.cost == pytest.approx(plan(scenario).cost + 2 * 25)
+    jobs = [job for job in jobs_of(made).values() if job.step.value == "change over"]
+    assert [(job.name, job.count, job.hours) for job in jobs] == [("Red A", 1, 1), ("Stout A", 1, 1)]
+    assert all(job.skill == "grafting" for job in jobs)
+    three = replace(scenario, seed_lots=LOTS, packs=())
+    made = plan(changed_over(three))
+    assert sorted(lot for (lot,) in rows_of(made.change_overs, "lot")) == ["Red A", "Red B", "Stout A"]
+    assert made.cost == pytest.approx(plan(three).cost + 3 * 25)
+
+
+@pytest.mark.parametrize("pay, lots", [(80.0, 3), (110.0, 2)])
+def test_a_dear_change_over_leaves_a_lot_unused(pay: float, lots: int) -> None:
+    """The second lot brings 19 plants that are short otherwise, each at 50: ten hours at 80 are worth it.
+
+    At 110 they cost 1,100, more than the penalty of 950.
+    """
+    few = LOTS[0], replace(LOTS[1], stock=20), LOTS[2]
+    scenario = changed_over(replace(two_customers(), seed_lots=few, packs=()), 36000.0)
+    scenario = replace(scenario, crews=(replace(scenario.crews[0], heads=100.0, pay_per_hour=pay),))
+    made = plan(scenario)
+    assert len(made.change_overs) == lots
+    short = 130 - 57 - (19 if lots == 3 else 0)
+    assert made.cost == pytest.approx(lots * 10 * pay + 50 * short, abs=50)
+    assert all(check.passed for check in audit(scenario, made))

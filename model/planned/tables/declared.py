@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from model.planned.tables.job_tables import KEPT_APART, PIECES
+from model.planned.tables.job_tables import CHANGE_OVERS, KEPT_APART, PIECES
 from model.planned.tables.plan_schema import (
     PlanColumn,
     choice,
@@ -329,6 +329,7 @@ DECLARED = (
         number("trays", "Trays", "trays of the flow loaded on this day into units of this batch", "trays"),
     ),
     KEPT_APART,
+    CHANGE_OVERS,
     table(
         "hours",
         "Hours of work by crew, hands, day, skill and task.",

@@ -23,6 +23,7 @@ class Step(StrEnum):
     MOVE_TO_BENCH = "move to bench"
     CONSOLIDATE = "consolidate"
     MOVE_ON = "move on"
+    CHANGE_OVER = "change over"
     GRAFT = "graft"
     STICK = "stick"
     MOVE_TO_HEALING = "move to healing"
@@ -42,7 +43,7 @@ class Step(StrEnum):
     @property
     def is_work(self) -> bool:
         """Whether the step is work on plants; ordering, receiving and delivering are not."""
-        return self in TASKS or self in (Step.OWN_TASK, Step.ATTEND, Step.WASH)
+        return self in TASKS or self in (Step.OWN_TASK, Step.ATTEND, Step.WASH, Step.CHANGE_OVER)
 
     @property
     def task(self) -> str:
@@ -67,7 +68,7 @@ TASKS: dict[Step, Task] = {
     Step.MOVE_TO_HOLDING: Task.MOVE,
     Step.PACK: Task.PACK,
 }
-"""The labour standard of each step. Steps of goods, washing, attending and own tasks have none."""
+"""The labour standard of each step. Of goods, washing, attending, changing over and own tasks none."""
 
 JOBS = table(
     "jobs",
@@ -123,6 +124,15 @@ PIECES = table(
     number("pieces", "Pieces", "trays, joins or plants, as the labour standard counts", "pieces"),
     number("rate", "Rate", "pay for a piece", "currency/piece"),
     money("amount", "Beyond the hour", "what the pieces pay beyond the pay by the hour"),
+)
+
+CHANGE_OVERS = table(
+    "change_overs",
+    "Seed lots for which blades and grafting table are changed over on a graft day, where that takes time.",
+    ("day", "lot"),
+    day("day", "Day", "graft day"),
+    ref("lot", "Seed lot", "seed lot at the grafting table", ("seed_lots", "lot")),
+    number("number", "Change-overs", "change-overs: 1, or a part of one in a plan in parts", "change-overs"),
 )
 
 PLANTS, CLEANING = "plants", "cleaning"

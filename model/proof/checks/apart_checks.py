@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from model.proof.checks.growing_checks import BatchKey, batch_of
 from model.proof.plan_rows import Row
-from model.proof.problems import ABSOLUTE, Problem, wrong
+from model.proof.problems import ABSOLUTE, Problem, differs, wrong
 from model.proof.replay import Replay, flow_of
 from model.proof.world import ONE_DAY, days_from
 from model.scenario.choices import GroupBy, MethodKind, Shared
@@ -179,3 +179,29 @@ def orders_are_of_one_lot(r: Replay) -> Iterator[Problem]:
         if not r.plan.facts.whole:
             continue
         yield from wrong(f"order {order} of one lot, {side}: it has {names}", len(found) == 1)
+
+
+def lots_are_changed_over(r: Replay) -> Iterator[Problem]:
+    """Blades and table are changed over for each lot at the table on each day, and for no other.
+
+    Once in a plan of whole trays; a plan in parts may have parts of a change-over.
+    """
+    there: set[tuple[date, str]] = set()
+    if r.world.scenario.nursery.change_over_seconds > 0:
+        for row in r.rows["joins"]:
+            if row["rootstock_wave"] is not None and row["joins"] > ABSOLUTE:
+                for wave in (row["rootstock_wave"], row["scion_wave"]):
+                    there.add((row["graft_day"], r.waves[wave]["lot"]))
+        grafted = {flow_of(row) for row in r.rows["joins"] if row["rootstock_wave"] is not None}
+        for row in r.rows["spare_seedlings"]:
+            if flow_of(row) in grafted and row["seedlings"] > ABSOLUTE:
+                there.add((row["graft_day"], r.waves[row["wave"]]["lot"]))
+        there = {at for at in there if at[0] >= r.world.first}
+    told = {(row["day"], row["lot"]): row["number"] for row in r.rows["change_overs"]}
+    for day, lot in sorted({*told, *there}):
+        place, number = f"change-overs for {lot} on {day}", told.get((day, lot), 0.0)
+        if r.plan.facts.whole:
+            yield from differs(place, number, float((day, lot) in there))
+        else:
+            yield from wrong(f"{place}: it is not at the table", (day, lot) in there)
+            yield from wrong(f"{place}: more than one", number <= 1 + ABSOLUTE)

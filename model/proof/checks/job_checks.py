@@ -44,7 +44,7 @@ class Due:
     own: OwnTask | None = None
     """One of the nursery's own tasks, in place of ``task``."""
     timed: tuple[str | None, float] | None = None
-    """Skill and hours of washing or of the attendants of a machine, in place of ``task``."""
+    """Skill and hours of washing, changing over or attending a machine, in place of ``task``."""
 
 
 def jobs_are_due(r: Replay) -> Iterator[Problem]:
@@ -155,6 +155,7 @@ def _of_all(r: Replay) -> Iterator[Due]:
     yield from _own(r)
     yield from _practised(r)
     yield from _washed(r)
+    yield from _changed_over(r)
     yield from _attended(r)
     yield from _bought(r)
 
@@ -308,6 +309,14 @@ def _washed(r: Replay) -> Iterator[Due]:
         takes = supply.wash_seconds > 0
         timed = (supply.wash_skill, units * supply.wash_seconds / 3600) if takes else None
         yield Due(day, "wash", name, timed=timed, count=units)
+
+
+def _changed_over(r: Replay) -> Iterator[Due]:
+    """Changing over blades and table for each lot."""
+    nursery = r.world.scenario.nursery
+    for row in r.rows["change_overs"]:
+        timed = nursery.change_over_skill, row["number"] * nursery.change_over_seconds / 3600
+        yield Due(row["day"], "change over", row["lot"], timed=timed, count=row["number"])
 
 
 def _attended(r: Replay) -> Iterator[Due]:

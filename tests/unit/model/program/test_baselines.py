@@ -259,6 +259,8 @@ WORKED = {
             "healed(plant,2027.03.03)": 1.9 / 3600,
             "delivered(plant,2027.03.03,spring)": 0.11 * 36 / 3600,
             "loaded(plant,2027.03.04)": 90 / 3600,
+            "admitted(seed_lot,bottom,grafting_table,2027.03.04)": 540 / 3600,
+            "admitted(seed_lot,top,grafting_table,2027.03.04)": 540 / 3600,
             "worked(machine,grafting,2027.03.04)": 3.0,
             "worked(hands,growing,2027.03.04)": -1.25,
             "temporary_worked(hands,growing,2027.03.04)": -0.5,

@@ -108,6 +108,8 @@ def test_fails_an_emptied_table(table: str) -> None:
         name = "two ways"
     elif table == "kept_apart":
         name = "kept apart"
+    elif table == "change_overs":
+        name = "skill limits"
     else:
         name = "temporary hands"
     sound = solved(name)

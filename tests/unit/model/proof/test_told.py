@@ -61,6 +61,7 @@ def test_every_check_is_told_of_but_those_with_tests_of_their_own() -> None:
         "guaranteed hours are paid",
         "bays hold their trays",
         "groups are apart",
+        "lots are changed over for",
         "orders are of one lot",
         "units are shared by no two groups kept apart",
         "orders are spread",
