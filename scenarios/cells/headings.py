@@ -53,8 +53,11 @@ def read_heading(table: Table, grid: Grid, source: TableSource) -> Heading:
     if own:
         says = "is no column of this table: passed over" if len(own) == 1 else "are no columns: passed over"
         source.remarks.append(Remark(table.name, number, f"column {', '.join(own)}", "", "", says))
+    theirs = f", or give its name to one of yours: {', '.join(own)}" if own else ""
     found.faults += [
-        Fault(table.name, number, heading.split(" [")[0], "", "is missing", f"add the column {heading}")
+        Fault(
+            table.name, number, heading.split(" [")[0], "", "is missing", f"add the column {heading}{theirs}"
+        )
         for heading in absent
     ]
     required = {column.name for column in table.columns if column.required}

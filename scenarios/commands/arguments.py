@@ -6,6 +6,7 @@ import re
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable
 from datetime import date
+from math import nan
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -44,9 +45,17 @@ class Verb(NamedTuple):
     run: Callable[[Namespace], int]
 
 
+def _figure(text: str) -> float:
+    """The number that a text is; where it is none, nan, which no range holds."""
+    try:
+        return float(text)
+    except ValueError:
+        return nan
+
+
 def share(text: str) -> float:
     """A share from 0 to below 1."""
-    value = float(text)
+    value = _figure(text)
     if not 0 <= value < 1:
         raise ArgumentTypeError(f"{shown(text)} is not a share from 0 to below 1, such as 0.25")
     return value
@@ -54,7 +63,7 @@ def share(text: str) -> float:
 
 def factor(text: str) -> float:
     """A factor from a thousandth to a thousand."""
-    value = float(text)
+    value = _figure(text)
     if not 0.001 <= value <= 1000:
         raise ArgumentTypeError(f"{shown(text)} is not a number from 0.001 to 1,000")
     return value
@@ -62,7 +71,7 @@ def factor(text: str) -> float:
 
 def amount(text: str) -> float:
     """An amount of money from 0 up."""
-    value = float(text)
+    value = _figure(text)
     if not 0 <= value <= MOST_MONEY:
         raise ArgumentTypeError(f"{shown(text)} is not a number from 0 to {MOST_MONEY:,}")
     return value
@@ -70,7 +79,7 @@ def amount(text: str) -> float:
 
 def above_zero(text: str) -> float:
     """A number above 0."""
-    value = float(text)
+    value = _figure(text)
     if not 0 < value <= MOST_MONEY:
         raise ArgumentTypeError(f"{shown(text)} is not a number above 0, up to {MOST_MONEY:,}")
     return value
@@ -78,7 +87,7 @@ def above_zero(text: str) -> float:
 
 def degrees(text: str) -> float:
     """A temperature, in degrees Celsius or Fahrenheit."""
-    value = float(text)
+    value = _figure(text)
     if not -80 <= value <= 150:
         raise ArgumentTypeError(f"{shown(text)} is not a temperature from -80 to 150 degrees")
     return value
@@ -86,7 +95,7 @@ def degrees(text: str) -> float:
 
 def change(text: str) -> float:
     """An amount of money, below 0 for a saving."""
-    value = float(text)
+    value = _figure(text)
     if not -MOST_MONEY <= value <= MOST_MONEY:
         raise ArgumentTypeError(f"{shown(text)} is not a number from -{MOST_MONEY:,} to {MOST_MONEY:,}")
     return value
@@ -94,7 +103,7 @@ def change(text: str) -> float:
 
 def yearly_change(text: str) -> float:
     """A change a year, as a share: from -0.5 to 1."""
-    value = float(text)
+    value = _figure(text)
     if not -0.5 <= value <= 1:
         raise ArgumentTypeError(f"{shown(text)} is not a share from -0.5 to 1, such as 0.03")
     return value
@@ -111,10 +120,10 @@ def count_to(most: int) -> Callable[[str], int]:
     """A function that reads a whole number from 1 to ``most``."""
 
     def count(text: str) -> int:
-        value = int(text)
-        if not 1 <= value <= most:
+        value = _figure(text)
+        if not (1 <= value <= most and value.is_integer()):
             raise ArgumentTypeError(f"{shown(text)} is not a whole number from 1 to {most:,}")
-        return value
+        return int(value)
 
     return count
 

@@ -43,6 +43,16 @@ TABLES_AND_COLUMNS = [
     ),
     Case("missing column", without("orders", "due_day"), "orders", 1, "due_day", "", "is missing", "due_day"),
     Case(
+        "column in another language",
+        renamed("orders", "due_day", "Termin"),
+        "orders",
+        1,
+        "due_day",
+        "",
+        "is missing",
+        "one of yours: Termin",
+    ),
+    Case(
         "misspelt column",
         renamed("orders", "quantity", "quantiy"),
         "orders",

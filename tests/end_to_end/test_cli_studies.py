@@ -12,6 +12,7 @@ import pytest
 from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer, Inquiry, Module
+from scenarios.cells.faults import shown
 from scenarios.commands.command_line import BAD_INPUT, DONE, FAILED, main
 from scenarios.commands.study_verbs import STUDIES
 from scenarios.files.write_scenario import write_folder
@@ -154,12 +155,24 @@ def test_a_wish_that_cannot_be_met_is_told_and_nothing_written(
 
 @pytest.mark.parametrize(
     "option",
-    [["--profit-margin", "1"], ["--profit-margin", "a lot"], ["--profit-margin", "nan"], ["--workers", "0"]],
+    [
+        ["--profit-margin", "1"],
+        ["--profit-margin", "a lot"],
+        ["--profit-margin", "nan"],
+        ["--workers", "0"],
+        ["--workers", "two"],
+        ["--workers", "1.5"],
+    ],
 )
-def test_options_out_of_range_end_with_2(option: list[str], folder: Path, tmp_path: Path) -> None:
+def test_options_out_of_range_end_with_2(
+    option: list[str], folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["costs", str(folder), *option, "-o", str(tmp_path / "out")])
     assert ended.value.code == BAD_INPUT
+    name, text = option
+    told = {"--profit-margin": "a share from 0 to below 1", "--workers": "a whole number from 1 to 1,000"}
+    assert f"argument {name}: {shown(text)} is not {told[name]}" in capsys.readouterr().err
 
 
 def test_several_candidates_come_from_a_file(
