@@ -29,6 +29,7 @@ NAMES = {
     "crews": ("crew", "attendant_skill", "supply"),
     "crew_days": ("crew",),
     "shifts": ("crew",),
+    "pace_by_week": ("crew",),
     "practice": ("crew", "item", "format"),
     "skill_limits": ("crew", "skill"),
     "piece_rates": ("crew", "method", "format"),

@@ -28,7 +28,7 @@ from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import PlantsOnHand, TraysOnHand
-from model.scenario.records.people import Crew, OwnTask, PieceRate, Practice, Shift
+from model.scenario.records.people import Crew, OwnTask, PieceRate, Practice, Shift, WeekPace
 from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run, Supply
 from tests.scenario_parts import WEEK, crew, healing, lot, method, order, pool, units
@@ -187,6 +187,13 @@ def drawn_practice(draw: Draw, crews: Sequence[Crew]) -> tuple[Practice, ...]:
             if draw(st.booleans()):
                 rows.append(Practice(row.crew, "Clips", None, 15.0, draw(st.integers(0, 1))))
     return tuple(rows)
+
+
+def drawn_paces(draw: Draw, crews: Sequence[Crew]) -> tuple[WeekPace, ...]:
+    """Pace by week of some hands hired by the week."""
+    shares = draw(st.sampled_from([(), (0.5,), (0.4, 0.4, 0.8), (0.7, 1.0)]))
+    learn = [row.crew for row in crews if row.temp_heads_most > 0 and row.temp_days_least is None]
+    return tuple(WeekPace(name, n, share) for name in learn for n, share in enumerate(shares, start=1))
 
 
 def drawn_plants(draw: Draw, scenario: Scenario) -> Scenario:

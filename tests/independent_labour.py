@@ -229,6 +229,9 @@ class Labour(Rates):
     def state_temporary(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
         """Temporary hands beside a crew, by the week."""
         before: Coefs = {}
+        paces = sorted((row.week, row.share) for row in self.scenario.pace_by_week if row.crew == crew.crew)
+        shares = [share for _, share in paces if share < 1]
+        in_week_before: list[int] = []
         for week in self.days.weeks():
             work_days = [t for t in week if self.shift(crew, t) is not None]
             rows = [row for row in self.scenario.crew_days if row.crew == crew.crew]
@@ -245,6 +248,14 @@ class Labour(Rates):
             new = self.new_hands[crew.crew, week[0]]
             self.builder.at_most({here: 1.0}, plus(before, {new: 1.0}))
             before = {here: 1.0}
+            in_week = [self.builder.add_var("n") for _ in (*shares, 1.0)]
+            self.builder.at_most({here: 1.0}, dict.fromkeys(in_week, 1.0))
+            self.builder.at_most(dict.fromkeys(in_week, 1.0), {here: 1.0})
+            for n, hands in enumerate(in_week[1:], start=1):
+                from_last = in_week_before[n - 1 :] if hands == in_week[-1] else in_week_before[n - 1 : n]
+                self.builder.at_most({hands: 1.0}, dict.fromkeys(from_last, 1.0))
+            in_week_before = in_week
+            at_pace: Coefs = dict(zip(in_week, (*shares, 1.0), strict=True))
             paid: Coefs = {new: learning} if by_day else {here: shifts}
             days: Coefs = {
                 new: float(min(len(work_days), crew.temp_training_days, crew.temp_days_least or 0))
@@ -256,7 +267,7 @@ class Labour(Rates):
                     by_skill[hours] = 1.0
                     given[skill, t][hours] = crew.temp_pace
                 self.attend(crew, t, by_skill)
-                able = {here: 1.0, new: -1.0} if n < crew.temp_training_days else {here: 1.0}
+                able = at_pace | ({new: -at_pace[in_week[0]]} if n < crew.temp_training_days else {})
                 shift = self.shift(crew, t) or 0.0
                 if by_day:
                     called = self.builder.add_var(f"M' {crew.crew} {t}", rate * shift, lumpy=True)
@@ -264,7 +275,8 @@ class Labour(Rates):
                     able = {called: 1.0}
                     paid[called], days[called] = shift, 1.0
                 longer = self.builder.add_var(f"ot' {crew.crew} {t}", long_rate)
-                self.builder.at_most({longer: 1.0}, times(able, crew.temp_overtime_hours_per_head_day))
+                may = {in_week[-1]: 1.0} if shares else able
+                self.builder.at_most({longer: 1.0}, times(may, crew.temp_overtime_hours_per_head_day))
                 self.builder.at_most(by_skill, plus(times(able, shift), {longer: 1.0}))
                 paid[longer] = 1.0
                 if n < crew.temp_training_days:
@@ -279,3 +291,6 @@ class Labour(Rates):
             if crew.week_hours_per_head is not None:
                 most = crew.week_hours_per_head
                 self.builder.at_most(paid, {here: most if by_day else max(most, shifts)})
+                if shares:
+                    overtime = {key: 1.0 for key in paid if key != here}
+                    self.builder.at_most(overtime, {in_week[-1]: max(0.0, most - shifts)})

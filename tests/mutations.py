@@ -300,6 +300,10 @@ MUTATIONS: dict[str, Mutation] = {
         "temporary hands are trained",
         first("temporary", lambda r: {"amount": r["amount"] - 1}),
     ),
+    "hours of temporary hands beyond their pace": Mutation(
+        "temporary hands are trained",
+        first("crew_days", lambda r: {"temporary_available": r["temporary_available"] + 0.5}),
+    ),
     "a hand called too many": Mutation(
         "temporary hands are trained",
         first("crew_days", lambda r: {"called": r["called"] + 9}, lambda r: r["called"] > 0.01),

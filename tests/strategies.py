@@ -42,6 +42,7 @@ from model.scenario.records.people import (
     Practice,
     Shift,
     SkillLimit,
+    WeekPace,
 )
 from model.scenario.records.rooms import StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Supply, SupplyUse
@@ -60,6 +61,7 @@ from tests.drawn_rows import (
     drawn_offers,
     drawn_on_hand,
     drawn_own_tasks,
+    drawn_paces,
     drawn_packs,
     drawn_piece_rates,
     drawn_plants,
@@ -341,6 +343,13 @@ def _specimens() -> dict[str, Scenario]:
                 Practice("Grafters", "Red A", "twenty", 0.5, 3),
                 Practice("Grafters", "Clips", None, 20.0, 0),
             ),
+        ),
+        "pace by week": replace(
+            weekdays,
+            orders=(two[0], replace(two[1], quantity=300, due_day=day(19))),
+            labour_standards=WORK,
+            crews=(HANDS[0], replace(temporary, temp_overtime_hours_per_head_day=1.0)),
+            pace_by_week=(WeekPace("Grafters", 1, 0.5), WeekPace("Grafters", 2, 0.8)),
         ),
         "hands by the day": replace(
             weekdays,
@@ -646,6 +655,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         else (),
         shifts=drawn_shifts(draw, crews),
         practice=drawn_practice(draw, crews),
+        pace_by_week=drawn_paces(draw, crews),
         piece_rates=tuple(drawn_piece_rates(draw)) if labour else (),
         skill_limits=tuple(
             SkillLimit(skill, draw(st.sampled_from([None, name])), draw(st.sampled_from([2.0, 6.0])))

@@ -413,12 +413,15 @@ class _Results:
         temporary: dict[CrewOnDay, float] = defaultdict(float)
         for n, i in enumerate(self.p.temporary_skill_days):
             temporary[CrewOnDay(i.crew, i.day)] += self.v["temporary_worked", n]
-        there, training = self._temporary_at_work(), self._training()
+        at_work, training = self.p.temporary_at_work, self._training()
+        there = defaultdict(float, {at: self.v.total(heads) for at, heads in at_work.items()})
+        may = {at: self.v.total(self.p.temporary_longer(at)) for at in at_work}
         longer = {at: self.v["temporary_overtime", n] for n, at in enumerate(self.p.temporary_overtime_days)}
         for name, limits in self.p.amounts.crews.items():
             committed = limits.crew.pay_basis is PayBasis.COMMITTED
             for t in range(self.network.calendar.days):
-                at = position.get(CrewOnDay(name, t))
+                on = CrewOnDay(name, t)
+                at, still_learning = position.get(on), there[on] - may.get(on, 0.0)
                 regular = 0.0 if at is None else self.v["regular", at]
                 overtime = 0.0 if at is None else self.v["overtime", at]
                 paid = limits.regular[t] if committed else regular
@@ -429,17 +432,14 @@ class _Results:
                     "overtime": overtime,
                     "regular_available": limits.regular[t],
                     "overtime_available": limits.overtime[t],
-                    "training": training[CrewOnDay(name, t)],
-                    "temporary": temporary[CrewOnDay(name, t)],
-                    "temporary_available": limits.temporary_hours(t) * there[CrewOnDay(name, t)],
-                    "called": there[CrewOnDay(name, t)] if limits.by_day else 0.0,
-                    "temporary_overtime": longer.get(CrewOnDay(name, t), 0.0),
+                    "training": training[on],
+                    "temporary": temporary[on],
+                    "temporary_available": limits.temporary_hours(t) * there[on]
+                    - limits.crew.temp_overtime_hours_per_head_day * still_learning,
+                    "called": there[on] if limits.by_day else 0.0,
+                    "temporary_overtime": longer.get(on, 0.0),
                     "amount": paid * limits.pay[t] + overtime * limits.overtime_pay[t],
                 }
-
-    def _temporary_at_work(self) -> dict[CrewOnDay, float]:
-        """Trained temporary hands at work, by crew and day."""
-        return defaultdict(float, {at: self.v.total(heads) for at, heads in self.p.temporary_at_work.items()})
 
     def _training(self) -> dict[CrewOnDay, float]:
         """Hours of own hands with new temporary hands, by crew and day."""

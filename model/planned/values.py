@@ -39,6 +39,7 @@ class Values:
         leave_out_change_overs(program, self.by_variable)
         self._tighten_listed_hands()
         self._tighten_new_hands()
+        self._tighten_stayed_hands()
         self._tighten_hours()
         self._tighten_temporary_overtime()
         self._tighten_tasks()
@@ -164,6 +165,14 @@ class Values:
         for n, index in enumerate(self.program.crew_weeks):
             before = self["temporary_hands", n - 1] if index.week > 0 else 0.0
             self.by_variable["new_hands"][n] = max(0.0, self["temporary_hands", n] - before)
+
+    def _tighten_stayed_hands(self) -> None:
+        """As many hands have stayed for k weeks as were there in each of them."""
+        at = {index: n for n, index in enumerate(self.program.crew_weeks)}
+        for i, n in self.program.stayed_hands.items():
+            weeks = range(i.week - i.weeks, i.week + 1)
+            stayed = min(self["temporary_hands", at[CrewInWeek(i.crew, q)]] for q in weeks)
+            self.by_variable["stayed_hands"][n] = stayed
 
     def _tighten_spare(self) -> None:
         p = self.program

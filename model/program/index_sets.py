@@ -91,6 +91,14 @@ class CrewInWeek(NamedTuple):
     week: int
 
 
+class StayedInWeek(NamedTuple):
+    """Index of S: hands of a crew in a week that have been there for ``weeks`` weeks before it."""
+
+    crew: str
+    week: int
+    weeks: int
+
+
 class BaysInWeek(NamedTuple):
     """Index of G: bays of a zone in a week; ``week`` numbers the calendar's weeks."""
 
@@ -435,6 +443,13 @@ class IndexSets:
         return [CrewInWeek(*at) for at in self.amounts.crew_weeks]
 
     @cached_property
+    def stayed_hands(self) -> dict[StayedInWeek, int]:
+        """Index list of S, and the position of each: one for each week of a crew's pace by week."""
+        at = [(i, len(self.amounts.crews[i.crew].shares)) for i in self.crew_weeks]
+        found = [StayedInWeek(*i, k) for i, weeks in at for k in range(1, min(i.week, weeks) + 1)]
+        return {index: n for n, index in enumerate(found)}
+
+    @cached_property
     def called_days(self) -> list[CrewOnDay]:
         """Index list of M′: days with a shift of crews whose temporary hands are hired by the day."""
         return [
@@ -456,21 +471,33 @@ class IndexSets:
 
     @cached_property
     def temporary_at_work(self) -> dict[CrewOnDay, Coefs]:
-        """Trained temporary hands at work, by crew and day with a shift."""
+        """Trained temporary hands at work, each as its share of the pace, by crew and day with a shift."""
         called = {index: n for n, index in enumerate(self.called_days)}
         found: dict[CrewOnDay, Coefs] = {}
         for n, index in enumerate(self.crew_weeks):
             limits, week = self.amounts.crews[index.crew], self.weeks[index.week]
-            training = limits.training_days(week)
+            training, steps = limits.training_days(week), limits.pace_steps
             for t in limits.working(week):
                 at = CrewOnDay(index.crew, t)
                 if limits.by_day:
                     found[at] = {("called_hands", called[at]): 1.0}
                 else:
-                    found[at] = {("temporary_hands", n): 1.0}
-                    if t in training:
-                        found[at]["new_hands", n] = -1.0
+                    found[at] = {("temporary_hands", n): steps[0]}
+                    found[at] |= {("new_hands", n): -steps[0]} if t in training else {}
+                    for k in range(1, min(index.week + 1, len(steps))):
+                        found[at]["stayed_hands", self.stayed_hands[StayedInWeek(*index, k)]] = steps[k]
         return found
+
+    def learned(self, index: CrewInWeek) -> Coefs:
+        """Temporary hands of a crew with pace by week whose weeks of learning are over."""
+        at = StayedInWeek(*index, len(self.amounts.crews[index.crew].shares))
+        return {("stayed_hands", self.stayed_hands[at]): 1.0} if at in self.stayed_hands else {}
+
+    def temporary_longer(self, at: CrewOnDay) -> Coefs:
+        """Temporary hands that may work overtime on a day with a shift."""
+        if not self.amounts.crews[at.crew].shares:
+            return self.temporary_at_work[at]
+        return self.learned(CrewInWeek(at.crew, self.week_of[at.day]))
 
     @cached_property
     def guaranteed_weeks(self) -> list[CrewInWeek]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Row, Rows
+from model.program.amounts import Key
+from model.program.index_sets import Coefs, CrewInWeek, CrewOnDay, Row, Rows, StayedInWeek
 from model.program.program import Program
 
 
@@ -79,11 +80,32 @@ def temporary_new(p: Program) -> Rows:
     return rows
 
 
+def temporary_stayed(p: Program) -> Rows:
+    """Hands that have been there for k weeks are there in the week, and had been for k − 1 weeks in the last.
+
+    S[c,k,q] ≤ S[c,k−1,q],  S[c,k,q] ≤ S[c,k−1,q−1],  S[c,0,q] = M[c,q]
+    for each week k of the crew's pace by week with a share below 1, k = 1 to K
+    """
+    hands: dict[StayedInWeek, Key] = {
+        StayedInWeek(*i, 0): ("temporary_hands", n) for n, i in enumerate(p.crew_weeks)
+    }
+    hands |= {i: ("stayed_hands", n) for i, n in p.stayed_hands.items()}
+    rows: Rows = {}
+    for i, n in p.stayed_hands.items():
+        for q in (i.week, i.week - 1):
+            least = hands[StayedInWeek(i.crew, q, i.weeks - 1)]
+            label = (*p.labels["stayed_hands"][n], p.iso(p.weeks[q].days[0]))
+            rows[label] = Row({("stayed_hands", n): 1.0, least: -1.0}, None, 0.0)
+    return rows
+
+
 def temporary_hours(p: Program) -> Rows:
     """Temporary hands at work work no longer than their daily hours and overtime; none works during training.
 
     Σ_k h′[c,k,t] ≤ hours per head[t] · M″[c,t] + ot′[c,t]
-    for each day t on which the crew has a shift
+    for each day t on which the crew has a shift; with pace by week, in hours at the full pace and
+    M″[c,t] = share[c,1] · (M[c,q] − A[c,q] · [t is one of the first training days of q])
+        + Σ_{k=1..K} (share[c,k+1] − share[c,k]) · S[c,k,q],  share[c,K+1] = 1
     """
     worked: dict[CrewOnDay, Coefs] = defaultdict(dict)
     for n, i in enumerate(p.temporary_skill_days):
@@ -104,12 +126,13 @@ def temporary_overtime_most(p: Program) -> Rows:
     """Overtime of temporary hands stays within what each of them may work on a day.
 
     ot′[c,t] ≤ overtime hours per temporary head[c] · M″[c,t]      for each day t from today
+    with pace by week of K weeks: of S[c,K,q] in place of M″[c,t]
     """
     rows: Rows = {}
     for n, at in enumerate(p.temporary_overtime_days):
         if at.day >= p.network.past.today:
             most = p.amounts.crews[at.crew].crew.temp_overtime_hours_per_head_day
-            heads = {key: -most * each for key, each in p.temporary_at_work[at].items()}
+            heads = {key: -most * each for key, each in p.temporary_longer(at).items()}
             rows[p.labels["temporary_overtime"][n]] = Row({("temporary_overtime", n): 1.0} | heads, None, 0.0)
     return rows
 
@@ -120,6 +143,7 @@ def temporary_week_hours(p: Program) -> Rows:
     Σ_{t in q} hours per head[t] · M′[c,t] + training hours · A[c,q] + Σ_{t in q} ot′[c,t]
         ≤ week hours per head[c] · M[c,q]      for hands hired by the day
     Σ_{t in q} ot′[c,t] ≤ max(0, week hours per head[c] − Σ_{t in q} hours per head[t]) · M[c,q]
+    with pace by week of K weeks: S[c,K,q] in place of M[c,q]
     for each week q that ends today or later; the limit is never below the recorded hours
     """
     past, coefs = p.network.past, defaultdict[CrewInWeek, Coefs](dict)
@@ -134,9 +158,13 @@ def temporary_week_hours(p: Program) -> Rows:
         most, found = limits.crew.week_hours_per_head, coefs.get(index)
         if most is not None and found is not None and week.days[-1] >= past.today:
             left = most if limits.by_day else max(0.0, most - limits.temporary_week_hours(week))
-            hired, told = _told(p, index)
-            found["temporary_hands", n], found["new_hands", n] = -left, limits.training_hours(week)
-            rows[p.labels["temporary_hands"][n]] = Row(found, None, max(0.0, told - left * hired))
+            _, told = _told(p, index)
+            hands: Coefs = p.learned(index) if limits.shares else {("temporary_hands", n): 1.0}
+            found |= dict.fromkeys(hands, -left)
+            found["new_hands", n] = limits.training_hours(week)
+            weeks = range(index.week - len(limits.shares), index.week + 1)
+            learned = min(past.hired.get((index.crew, q), 0.0) for q in weeks)
+            rows[p.labels["temporary_hands"][n]] = Row(found, None, max(0.0, told - left * learned))
     return rows
 
 
@@ -300,6 +328,7 @@ GROUPS = (
     crew_hours,
     week_hours,
     temporary_new,
+    temporary_stayed,
     temporary_hours,
     temporary_overtime_most,
     temporary_week_hours,

@@ -359,6 +359,14 @@ VARIABLES = {
             held=True,
         ),
         Variable(
+            "stayed_hands",
+            "S[c,k,q]",
+            "temporary hands in a week that have been there for so many weeks before it",
+            "hands",
+            "crew, first day of the week, weeks before",
+            lambda p: [(i.crew, p.iso(p.weeks[i.week].days[0]), i.weeks) for i in p.stayed_hands],
+        ),
+        Variable(
             "called_hands",
             "M′[c,t]",
             "trained temporary hands called on a day",

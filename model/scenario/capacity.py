@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import pairwise
 from typing import TypeVar
 
 from model.scenario.calendar import Calendar, Week
@@ -135,6 +136,9 @@ class CrewLimits:
             row.skill: row.hours_per_head_day for row in sorted(own, key=lambda row: row.crew is not None)
         }
         """Most hours of a hand a day at each limited skill."""
+        paces = sorted((row.week, row.share) for row in scenario.pace_by_week if row.crew == crew.crew)
+        self.shares = tuple(share for _, share in paces if share < 1)
+        """Share of its pace at which a temporary hand works in each week in which it still learns."""
         self._piece_rates = by_task([row for row in scenario.piece_rates if row.crew == crew.crew])
         rate = crew.overtime_pay_per_hour
         self.overtime_pay = list(self.pay) if rate is None else [rate] * calendar.days
@@ -188,6 +192,11 @@ class CrewLimits:
     def temporary_pay_on(self, day: int) -> float:
         """Pay of an hour of a temporary hand hired from that day on."""
         return self._temporary_pay[day]
+
+    @property
+    def pace_steps(self) -> tuple[float, ...]:
+        """What each week of its stay adds to the share of its pace at which a temporary hand works."""
+        return tuple(after - before for before, after in pairwise((0.0, *self.shares, 1.0)))
 
     @property
     def by_day(self) -> bool:

@@ -38,6 +38,7 @@ from model.scenario.records.people import (
     Practice,
     Shift,
     SkillLimit,
+    WeekPace,
 )
 from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import (
@@ -553,6 +554,7 @@ class Scenario:
     shifts: tuple[Shift, ...] = ()
     bays: tuple[Bays, ...] = ()
     practice: tuple[Practice, ...] = ()
+    pace_by_week: tuple[WeekPace, ...] = ()
     crew_days: tuple[CrewDay, ...] = ()
     skill_limits: tuple[SkillLimit, ...] = ()
     piece_rates: tuple[PieceRate, ...] = ()

@@ -44,6 +44,7 @@ TABLES: tuple[Table, ...] = (
     table_of("crews", people.Crew, "crew"),
     table_of("shifts", people.Shift, "crew", "weekdays"),
     table_of("practice", people.Practice, "crew", "item", "format", "days_before"),
+    table_of("pace_by_week", people.WeekPace, "crew", "week"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),
     table_of("skill_limits", people.SkillLimit, "skill", "crew"),
     table_of("piece_rates", people.PieceRate, "crew", "task", "method", "format"),

@@ -30,6 +30,7 @@ SHARED = (
     "crew_hours",
     "week_hours",
     "temporary_new",
+    "temporary_stayed",
     "temporary_hours",
     "temporary_overtime_most",
     "temporary_week_hours",

@@ -16,6 +16,8 @@ from reports.book.style import CellKind
 from reports.plan.figures import crew_weeks, is_full, share_of, weekday
 from reports.plan.report import Report, spans_of
 
+LEARNING = " Hours of temporary hands are at their full pace: one that still learns has its share of them."
+
 
 def labour(report: Report) -> None:
     """Hours of every crew by week against the hours available."""
@@ -25,7 +27,7 @@ def labour(report: Report) -> None:
         "Hours worked by each crew, and hours available. Overtime includes hours on days off. FULL: all "
         "regular hours are worked. Training hours of temporary hands are not available hours. Hours of own "
         "hands with new hands are in their regular hours and overtime, and overtime of temporary hands is in "
-        "theirs.",
+        "theirs." + (LEARNING if report.scenario.pace_by_week else ""),
         cautions=["pay"],
     )
     there_are = ("regular_available", "overtime_available", "temporary_available")

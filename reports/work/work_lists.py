@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from model.planned.job_crews import Assignment
 from model.planned.plan_tables import TINY, Plan, rows_of
+from model.scenario.calendar import week_of
 from model.scenario.entities import Scenario
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Sheet, SheetColumn, whole_file
@@ -21,6 +22,7 @@ from reports.book.writing import day_and_month, shown_day
 from reports.plan.apart_words import kept_apart_on
 from reports.plan.bench_words import ready_at_the_table
 from reports.plan.figures import weekday
+from reports.plan.pace_words import still_learning
 from reports.plan.practice_words import practised_on
 from reports.study.study import sheet_names
 
@@ -93,7 +95,7 @@ def write_work_lists(
         (crew, day): _CrewOnDay(*hours)
         for crew, day, *hours in rows_of(plan.crew_days, "crew", "day", *columns)
     }
-    practised = practised_on(scenario, plan)
+    practised, learning = practised_on(scenario, plan), still_learning(scenario, plan)
     for (crew, day), on in there.items():
         busy = on.training + on.called > TINY or (crew, day) in practised
         if busy and span[0] <= day <= span[-1]:
@@ -113,6 +115,8 @@ def write_work_lists(
                 notes = [*kept_apart_on(plan, day), *practised.get((page.crew or "", day), "").splitlines()]
                 parts = by_day[page.crew, day]
                 notes = [*ready_at_the_table(scenario, parts), *notes]
+                if any(part.temporary > TINY for part in parts):
+                    notes = [*learning.get((page.crew or "", week_of(day)), "").splitlines(), *notes]
                 _day(sheet, page, parts, there, notes, retelling(scenario))
         contents.list_sheets()
         book.close()

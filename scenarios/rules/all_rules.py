@@ -16,6 +16,7 @@ from scenarios.rules.names import NAMES
 from scenarios.rules.nursery import NURSERY
 from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
+from scenarios.rules.pace_rows import PACE
 from scenarios.rules.past.past_events import PAST
 from scenarios.rules.past.plants_stood import PLANTS_ON_HAND
 from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
@@ -35,6 +36,7 @@ RULES: tuple[Rule, ...] = (
     + APART
     + OWN_TASKS
     + PRACTICE
+    + PACE
     + MISHAPS
     + MARGINS
     + ON_HAND

@@ -185,6 +185,7 @@ def small() -> Tables:
             }
         ],
         "practice": [{"crew": "Grafters", "item": "Clips", "quantity": 60, "days_before": 0}],
+        "pace_by_week": [{"crew": "Grafters", "week": 1, "share": 0.6}],
         "crew_days": [{"crew": "Grafters", "from_day": date(2027, 4, 5), "heads": 4}],
         "mishaps": [
             {"mishap": "dry air", "strikes": "zone", "chance": 0.01, "share_lost": 0.5, "zone": "Chamber"},

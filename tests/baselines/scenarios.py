@@ -32,7 +32,7 @@ from model.scenario.choices import (
 from model.scenario.entities import Nursery, Order, Product, Scenario, SeedLot, TrayFormat, Zone, ZoneDay
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import Method, Stage
-from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit
+from model.scenario.records.people import Crew, LabourStandard, PieceRate, SkillLimit, WeekPace
 from model.scenario.records.rooms import Bays
 from model.scenario.records.trade import BuyInOffer, Customer, Module, Pack, Run, Supply, SupplyUse
 
@@ -255,6 +255,11 @@ def with_skill_limit() -> Scenario:
     return replace(with_two_weeks(), skill_limits=(SkillLimit("growing", None, 6.0),))
 
 
+def with_pace_by_week() -> Scenario:
+    """Temporary hands work at half their pace in the week in which they are new."""
+    return replace(with_two_weeks(), pace_by_week=(WeekPace("hands", 1, 0.5),))
+
+
 def with_guaranteed_hours() -> Scenario:
     """Ten hours a week for each of two hands; the second week has two of five working days."""
     scenario = with_two_weeks()
@@ -422,6 +427,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "crew_hours": with_two_weeks,
     "week_hours": with_two_weeks,
     "temporary_new": with_two_weeks,
+    "temporary_stayed": with_pace_by_week,
     "temporary_hours": with_two_weeks,
     "temporary_overtime_most": with_called_hands,
     "temporary_week_hours": with_called_hands,

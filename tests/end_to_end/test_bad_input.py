@@ -21,6 +21,7 @@ from tests.bad_input.changes import Case
 from tests.bad_input.inquiries import INQUIRIES
 from tests.bad_input.margins import MARGINS
 from tests.bad_input.on_hand import ON_HAND
+from tests.bad_input.pace import PACE
 from tests.bad_input.people import PEOPLE
 from tests.bad_input.practice import PRACTICE
 from tests.bad_input.progress import PROGRESS
@@ -56,6 +57,7 @@ def assert_is(fault: Fault, case: Case) -> None:
     + RUNS
     + BAYS
     + PRACTICE
+    + PACE
     + RETURNS
     + APART
     + PROGRESS
@@ -95,6 +97,7 @@ def test_at_least_sixty_kinds() -> None:
                 + ZONES
                 + BAYS
                 + PRACTICE
+                + PACE
                 + RETURNS
                 + RUNS
                 + APART

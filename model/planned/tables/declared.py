@@ -356,11 +356,11 @@ DECLARED = (
         number("regular_available", "Regular available", "regular hours available", "h"),
         number("overtime_available", "Overtime available", "overtime hours available", "h"),
         number("training", "Training", "own hours spent with new temporary hands", "h"),
-        number("temporary", "Temporary hands", "hours worked by temporary hands", "h"),
+        number("temporary", "Temporary hands", "hours worked by temporary hands, at their full pace", "h"),
         number(
             "temporary_available",
             "Temporary available",
-            "hours of temporary hands, overtime included and training left out",
+            "hours of temporary hands at their full pace, overtime included and training left out",
             "h",
         ),
         number(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
+from itertools import pairwise
 from typing import Any
 
 from model.proof.checks.growing_checks import slots_used
@@ -168,6 +169,10 @@ class _TemporaryHands:
         self._world = r.world
         self.hired = {(row["crew"], r.world.week(row["week_day"])): row for row in r.rows["temporary"]}
         """Rows of the temporary hands by crew and Monday."""
+        self._shares: dict[str, list[float]] = defaultdict(list)
+        for of in sorted(r.world.scenario.pace_by_week, key=lambda of: of.week):
+            if of.share < 1:
+                self._shares[of.crew].append(of.share)
 
     def in_training(self, row: dict[str, Any]) -> float:
         """New hands that are in training on the day of a row of the crews' days."""
@@ -178,13 +183,37 @@ class _TemporaryHands:
         days = self._world.shifts(name, monday)[: self._world.crews[name].temp_training_days]
         return float(week["new"]) if row["day"] in days else 0.0
 
+    def longer(self, row: dict[str, Any]) -> float:
+        """Hands that may work overtime on the day of a row of the crews' days: those that have learned."""
+        name, day = row["crew"], row["day"]
+        if not self._shares[name]:
+            return self.at_work(row)
+        return self.learned(name, day) if self._world.shift(name, day) is not None else 0.0
+
+    def learned(self, name: str, day: date) -> float:
+        """Hands of a crew in the week of a day whose weeks of pace by week are over."""
+        return self._stayed(name, day, len(self._shares[name]))
+
+    def _stayed(self, name: str, day: date, weeks: int) -> float:
+        """Hands of a crew that were there in the week of a day and for so many weeks before it."""
+        monday = self._world.week(day)
+        found = [self.hired.get((name, monday - 7 * k * ONE_DAY)) for k in range(weeks + 1)]
+        return min(0.0 if week is None else float(week["heads"]) for week in found)
+
     def at_work(self, row: dict[str, Any]) -> float:
-        """Trained hands at work on the day of a row of the crews' days."""
+        """Trained hands at work on the day of a row of the crews' days, each as its share of the pace."""
         if self._world.crews[row["crew"]].temp_days_least is not None:
             return float(row["called"])
         week = self.hired.get((row["crew"], self._world.week(row["day"])))
         there = self._world.shift(row["crew"], row["day"]) is not None
-        return float(week["heads"]) - self.in_training(row) if week and there else 0.0
+        if not week or not there:
+            return 0.0
+        here, shares = float(week["heads"]) - self.in_training(row), self._shares[row["crew"]]
+        if not shares:
+            return here
+        stayed = [self._stayed(row["crew"], row["day"], k) for k in range(1, len(shares) + 1)]
+        in_week = [before - after for before, after in pairwise((here, *stayed, 0.0))]
+        return sum(share * heads for share, heads in zip((*shares, 1.0), in_week, strict=True))
 
 
 def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
@@ -214,7 +243,7 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
         rate, longer = r.world.temporary_pay(name, row["week_day"])
         amount = hours * rate + overtime * longer + row["new"] * crew.temp_training_cost
         yield from differs(f"{place}, pay", row["amount"], amount, CENT)
-        yield from _temporary_week(r, row, hours + overtime, days_of[name, monday])
+        yield from _temporary_week(r, temporary, row, hours + overtime, days_of[name, monday])
     for new, practice, sown, _ in r.practised:
         place = f"new hands of {new['crew']}, week of {new['week_day']}"
         in_time = sown is not None or new["week_day"] < r.world.record.today
@@ -222,11 +251,12 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
     for row in r.rows["crew_days"]:
         crew, idle, heads = r.world.crews[row["crew"]], temporary.in_training(row), temporary.at_work(row)
         shift = r.world.shift(row["crew"], row["day"]) or 0.0
-        there = (shift + crew.temp_overtime_hours_per_head_day) * heads
+        longer = temporary.longer(row)
+        there = shift * heads + crew.temp_overtime_hours_per_head_day * longer
         place = f"temporary hands of {row['crew']} on {row['day']}, hours"
         yield from exceeds(place, row["temporary"], shift * heads + row["temporary_overtime"])
         if row["day"] >= r.world.record.today:
-            longest = heads * crew.temp_overtime_hours_per_head_day
+            longest = longer * crew.temp_overtime_hours_per_head_day
             yield from exceeds(f"{place} of overtime", row["temporary_overtime"], longest)
             week = hired.get((row["crew"], r.world.week(row["day"])), {"heads": 0.0})
             listed = f"temporary hands of {row['crew']} called on {row['day']}, against those on the list"
@@ -237,7 +267,7 @@ def temporary_hands_are_trained(r: Replay) -> Iterator[Problem]:
 
 
 def _temporary_week(
-    r: Replay, row: dict[str, Any], paid: float, days: list[dict[str, Any]]
+    r: Replay, temporary: _TemporaryHands, row: dict[str, Any], paid: float, days: list[dict[str, Any]]
 ) -> Iterator[Problem]:
     """Temporary hands keep to the crew's weekly limit, and those on the list have their least days."""
     crew, monday = r.world.crews[row["crew"]], r.world.week(row["week_day"])
@@ -246,8 +276,8 @@ def _temporary_week(
     overtime = sum(day["temporary_overtime"] for day in days)
     if most is not None and (by_day or overtime > 0) and row["week_day"] >= today:
         shifts = 0.0 if by_day else sum(r.world.shift(row["crew"], day["day"]) or 0.0 for day in days)
-        over = paid if by_day else overtime
-        yield from exceeds(f"{place}, hours against the limit", over, row["heads"] * max(0.0, most - shifts))
+        over, heads = (paid, row["heads"]) if by_day else (overtime, temporary.learned(row["crew"], monday))
+        yield from exceeds(f"{place}, hours against the limit", over, heads * max(0.0, most - shifts))
     if by_day and any(day["day"] >= today for day in days):
         due, there = _days_paid(r, row, days)
         yield from exceeds(f"{place}, least days", due, there)

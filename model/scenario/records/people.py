@@ -235,6 +235,25 @@ class Practice:
 
 
 @dataclass(frozen=True, slots=True)
+class WeekPace:
+    """Pace of a crew's temporary hands by week since they were hired, from the nursery's own counts.
+
+    No published learning curve for grafting was found. A share is at least that of the week before; weeks
+    beyond the last row have a share of 1. Where there are rows, overtime is worked by hands whose weeks in
+    this table are over.
+    """
+
+    crew: Annotated[str, "Crew whose temporary hands the row is for.", ref(("crews", "crew"))]
+    week: Annotated[
+        int, "Week of the stay: 1 for the week in which a hand is new.", whole("weeks", low=1, high=104)
+    ]
+    share: Annotated[
+        float, "Share of temp_pace at which a hand works in that week.", number("share", low=PACES[0], high=1)
+    ]
+    note: Annotated[str | None, NOTE] = None
+
+
+@dataclass(frozen=True, slots=True)
 class Shift:
     """Hours of a crew on some weekdays, where they differ: part-time hands, weekend hands, short Fridays.
 

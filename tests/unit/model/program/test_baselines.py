@@ -302,6 +302,13 @@ WORKED = {
         None,
         0.0,
     ),
+    # A hand that has stayed for a week was there in the week before, and is there.
+    "temporary_stayed": Worked(
+        ("hands", "2027-03-08", 1, "2027-03-01"),
+        {"stayed_hands(hands,2027.03.08,1)": 1.0, "temporary_hands(hands,2027.03.01)": -1.0},
+        None,
+        0.0,
+    ),
     # Two days of training: in the second week both days are, in the first one those before any work.
     "temporary_hours": Worked(
         ("hands", "2027-03-09"),
