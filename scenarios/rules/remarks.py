@@ -367,10 +367,6 @@ def _crews(scenario: Scenario) -> Iterator[Remark]:
     for row, practice in _rows("practice", scenario.practice, "crew"):
         if practice.crew in untrained:
             yield row.remark("crew", "has temporary hands without training days, so nobody practises")
-    own = {crew.crew for crew in scenario.crews if crew.temp_heads_most == 0}
-    for row, pace in _rows("pace_by_week", scenario.pace_by_week, "crew"):
-        if pace.crew in own:
-            yield row.remark("crew", "has no temporary hands, so nobody works at this pace")
 
 
 def _days(scenario: Scenario) -> Iterator[Remark]:

@@ -8,6 +8,8 @@ import pytest
 
 from model.planned.plan_tables import rows_of
 from model.proof.audit import audit
+from model.scenario.choices import Happened
+from model.scenario.records.past import Progress
 from model.scenario.records.people import WeekPace
 from model.solve import plan
 from reports.plan.pace_words import still_learning
@@ -75,6 +77,17 @@ def test_a_slower_beginning_never_costs_less() -> None:
     assert cost[0.1] >= cost[0.5] - 1e-6
     assert cost[0.5] > cost[1.0]
     assert cost[1.0] == pytest.approx(plan(replace(SPECIMEN, pace_by_week=()), whole=False).cost)
+
+
+def test_hands_hired_before_today_count_by_their_weeks() -> None:
+    """One hand came in the week before today. It brings 6.4 of 8 hours, and two more new ones 4 each."""
+    told = Progress(day(0), Happened.HIRED, 1.0, crew="Grafters")
+    later = with_nursery(replace(SPECIMEN, progress=(told,)), today=day(7))
+    made = sound(later)
+    assert list(made.temporary["heads"]) == [1, 3]
+    there = {d: h for d, h in rows_of(made.crew_days, "day", "temporary_available") if h > 0}
+    assert there[day(2)] == pytest.approx(4)
+    assert there[day(11)] == pytest.approx(6.4 + 2 * 4)
 
 
 def test_the_work_list_says_who_is_new() -> None:
