@@ -21,6 +21,7 @@ from model.planned.values import Floats, Values
 from model.program.amounts import Use
 from model.program.cost_terms import costs, late_plants
 from model.program.index_sets import ATTENDING, BaysInWeek, CrewDaySkill, CrewInWeek, CrewOnDay
+from model.program.labour import temporary_longer
 from model.program.needless import TINY
 from model.program.program import Program
 from model.scenario.choices import PayBasis
@@ -415,7 +416,7 @@ class _Results:
             temporary[CrewOnDay(i.crew, i.day)] += self.v["temporary_worked", n]
         at_work, training = self.p.temporary_at_work, self._training()
         there = defaultdict(float, {at: self.v.total(heads) for at, heads in at_work.items()})
-        may = {at: self.v.total(self.p.temporary_longer(at)) for at in at_work}
+        may = {at: self.v.total(temporary_longer(self.p, at)) for at in at_work}
         longer = {at: self.v["temporary_overtime", n] for n, at in enumerate(self.p.temporary_overtime_days)}
         for name, limits in self.p.amounts.crews.items():
             committed = limits.crew.pay_basis is PayBasis.COMMITTED

@@ -488,17 +488,6 @@ class IndexSets:
                         found[at]["stayed_hands", self.stayed_hands[StayedInWeek(*index, k)]] = steps[k]
         return found
 
-    def learned(self, index: CrewInWeek) -> Coefs:
-        """Temporary hands of a crew with pace by week whose weeks of learning are over."""
-        at = StayedInWeek(*index, len(self.amounts.crews[index.crew].shares))
-        return {("stayed_hands", self.stayed_hands[at]): 1.0} if at in self.stayed_hands else {}
-
-    def temporary_longer(self, at: CrewOnDay) -> Coefs:
-        """Temporary hands that may work overtime on a day with a shift."""
-        if not self.amounts.crews[at.crew].shares:
-            return self.temporary_at_work[at]
-        return self.learned(CrewInWeek(at.crew, self.week_of[at.day]))
-
     @cached_property
     def guaranteed_weeks(self) -> list[CrewInWeek]:
         """Index list of I: weeks with shifts of crews with guaranteed hours."""

@@ -122,6 +122,19 @@ def temporary_hours(p: Program) -> Rows:
     return rows
 
 
+def temporary_longer(p: Program, at: CrewOnDay) -> Coefs:
+    """Temporary hands that may work overtime on a day with a shift."""
+    if not p.amounts.crews[at.crew].shares:
+        return p.temporary_at_work[at]
+    return _learned(p, CrewInWeek(at.crew, p.week_of[at.day]))
+
+
+def _learned(p: Program, index: CrewInWeek) -> Coefs:
+    """Temporary hands of a crew with pace by week whose weeks of learning are over."""
+    at = StayedInWeek(*index, len(p.amounts.crews[index.crew].shares))
+    return {("stayed_hands", p.stayed_hands[at]): 1.0} if at in p.stayed_hands else {}
+
+
 def temporary_overtime_most(p: Program) -> Rows:
     """Overtime of temporary hands stays within what each of them may work on a day.
 
@@ -132,7 +145,7 @@ def temporary_overtime_most(p: Program) -> Rows:
     for n, at in enumerate(p.temporary_overtime_days):
         if at.day >= p.network.past.today:
             most = p.amounts.crews[at.crew].crew.temp_overtime_hours_per_head_day
-            heads = {key: -most * each for key, each in p.temporary_longer(at).items()}
+            heads = {key: -most * each for key, each in temporary_longer(p, at).items()}
             rows[p.labels["temporary_overtime"][n]] = Row({("temporary_overtime", n): 1.0} | heads, None, 0.0)
     return rows
 
@@ -159,7 +172,7 @@ def temporary_week_hours(p: Program) -> Rows:
         if most is not None and found is not None and week.days[-1] >= past.today:
             left = most if limits.by_day else max(0.0, most - limits.temporary_week_hours(week))
             _, told = _told(p, index)
-            hands: Coefs = p.learned(index) if limits.shares else {("temporary_hands", n): 1.0}
+            hands: Coefs = _learned(p, index) if limits.shares else {("temporary_hands", n): 1.0}
             found |= dict.fromkeys(hands, -left)
             found["new_hands", n] = limits.training_hours(week)
             weeks = range(index.week - len(limits.shares), index.week + 1)
