@@ -29,7 +29,7 @@ def still_learning(scenario: Scenario, plan: Plan) -> dict[tuple[str, date], str
                 ]
                 if parts:
                     found[name, monday] = (
-                        f"Of {number(before[0])} temporary hands, {' and '.join(parts)}: their hours are "
-                        "counted at their full pace, and by the clock take longer. They work no overtime."
+                        f"Temporary hands that still learn: {', '.join(parts)}. Hours here are at the "
+                        "full pace: by the clock theirs are longer. They work no overtime."
                     )
     return found
