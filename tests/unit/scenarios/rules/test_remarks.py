@@ -28,6 +28,7 @@ def scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
         {"task": task, "skill": "general", "seconds": 10}
         for task in ("move", "tend", "care", "graft", "stick", "consolidate", "grade", "pack")
     ]
+    tables["crews"][0]["day_off_hours_per_head"] = 1
     return read_scenario(write_csvs(grids(tables), tmp_path_factory.mktemp("small") / "s"))
 
 
