@@ -266,8 +266,8 @@ class _Maker(PlanReading):
     def _grafts(self, flow: FlowKey, method: Method) -> Iterator[Job]:
         """One job for each pair of waves: grafters fetch its trays together and count its joins."""
         for pair in self.lots.pairs[flow]:
-            trays = zip(pair.waves, pair.trays, strict=True)
-            fetched = [f"{wave.named} ({whole(number)} trays)" for wave, number in trays]
+            trays = zip(pair.waves, map(whole, pair.trays), strict=True)
+            fetched = [f"{wave.named} ({n} tray{'' if n == 1 else 's'})" for wave, n in trays]
             zones = {self.seed_lots[wave.lot].bench_zone: None for wave in pair.waves}
             on_tray = pair.rootstock is not None and method.kind is MethodKind.ON_TRAY
             mind = f"; {method.at_bench}" if method.at_bench else ""

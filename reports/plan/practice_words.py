@@ -22,7 +22,8 @@ def practised_on(scenario: Scenario, plan: Plan) -> dict[tuple[str, date], str]:
         if row.format is None:
             words = f"{number(amount)} {units[row.item]} of {row.item}"
         else:
-            words = f"{number(amount)} trays {row.format} of {row.item} sown {shown_day(day)}"
+            trays = "tray" if amount == 1 else "trays"
+            words = f"{number(amount)} {trays} {row.format} of {row.item} sown {shown_day(day)}"
         for n in range((out - training).days):
             at = row.crew, training + timedelta(days=n)
             parts[at].append(words)

@@ -15,7 +15,7 @@ from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
-from model.network.charges import billed_share
+from model.network.charges import billed_share, filling_plants
 from model.planned.cash import Terms, terms_of
 from model.planned.lots import whole
 from model.scenario.choices import MethodKind
@@ -26,7 +26,7 @@ from model.scenario.run_days import leaving, run_by_customer
 from reports.book import style
 from reports.book.parts import DEFERS, Book, Cell, Formula, Sheet, SheetColumn, whole_file
 from reports.book.style import CellKind
-from reports.book.words import TO_MIND, percent, plants_told
+from reports.book.words import TO_MIND, percent, plants_in_words, plants_told
 from reports.book.writing import grouped, shown_day
 from reports.plan.figures import weekday
 from reports.study.study import sheet_names
@@ -124,11 +124,10 @@ def _facts(
     scenario: Scenario, offer: Offer, product: Product, tray: TrayFormat, *, grafted: bool
 ) -> list[list[Cell]]:
     order, nursery, trays = offer.order, scenario.nursery, whole(offer.plants / tray.cells)
-    fewer = "" if offer.plants == order.quantity else f"; {plants_told(order)} were asked for"
-    extra = offer.plants - offer.billed
-    plants = (
-        f"{grouped(offer.billed)} and {grouped(extra)} extra, not billed" if extra else grouped(offer.plants)
-    )
+    full, extra = offer.plants == order.quantity, offer.plants - offer.billed
+    fewer = "" if full else f"; {plants_told(order)} were asked for"
+    plants = plants_in_words(offer.billed, filling_plants(order) if full else 0, extra)
+    plants += ", not billed" if extra else ""
     placed = order.ordered_day
     placed_early: list[list[Cell]] = []
     if offer.early and placed:

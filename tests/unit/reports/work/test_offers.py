@@ -10,6 +10,7 @@ from typing import Any
 import openpyxl
 import pytest
 
+from model.network.charges import with_charges
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import Customer
 from reports.work.offers import TAX, Offer, write_offers
@@ -47,6 +48,16 @@ def test_amounts_and_days_by_hand(tmp_path: Path) -> None:
     assert value(sheet.title, sheet.cell(head + 3, amount).coordinate) == pytest.approx(112.5)
     assert "90; 100 were asked for" in texts(sheet)
     assert "9 of ten, 10 cells each" in texts(sheet)
+
+
+def test_plants_that_fill_the_last_tray_are_told(tmp_path: Path) -> None:
+    """96 plants and 2 % extra fill 10 trays of 10: 98 of them are billed, 2 of those nobody ordered."""
+    made = with_nursery(nursery(), whole_trays_to_customer=True, extra_share=0.02)
+    (asked,) = made.orders
+    made = with_charges(replace(made, orders=(replace(asked, quantity=96),)))
+    assert "98 (2 to fill last trays) and 2 extra, not billed" in texts(
+        sheet_of(made, tmp_path / "offers.xlsx", plants=100)
+    )
 
 
 def test_totals_follow_a_changed_price(tmp_path: Path) -> None:
