@@ -34,23 +34,26 @@ class LastDay:
     """A day by which to begin again, and the day on which a loss is counted.
 
     ``again``: the last day on which sowing or grafting again still reaches all orders served; None where no
-    order is served. ``counted``: the stand of a wave is counted when it comes to the bench, the take of a
+    order is served, what is made again was counted before the first day, or no day of the season is early
+    enough (``never``). ``counted``: the stand of a wave is counted when it comes to the bench, the take of a
     graft day when healing ends, own-root plants when they are ready.
     """
 
     again: date | None
     counted: date
+    never: bool = False
 
     @property
     def in_time(self) -> bool:
         """Whether a loss is counted in time to begin again."""
-        return self.again is None or self.counted <= self.again
+        return not self.never and (self.again is None or self.counted <= self.again)
 
     def words(self, day: date) -> str:
         """What a job done on ``day`` says of doing it again."""
-        if self.again is None:
+        if self.again is None and not self.never:
             return ""
-        return f"; again by {self.again}" if self.again > day else "; no time to do it again"
+        late = self.again is None or self.again <= day
+        return "; no time to do it again" if late else f"; again by {self.again}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,12 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
     own = tables["deliveries"][tables["deliveries"]["source"] == "own"]
     for order, *named in rows_of(own, "order", *FLOW):
         orders[flow_key(named)].append(order)
-    flows = {}
+    flows: dict[FlowKey, LastDay] = {}
+
+    def by(days: Sequence[int], counted: date) -> LastDay:
+        """``days``: last day for each order served, −1 if there is none."""
+        never = min(days, default=0) < 0
+        return LastDay(calendar.date(min(days)) if days and not never else None, counted, never)
 
     @cache
     def healed(method: str, in_zones: str | None, day: date) -> date:
@@ -81,9 +89,9 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
 
     for flow in map(flow_key, rows_of(tables["flows"], *FLOW)):
         method = of[flow[0]].method
-        served = [grafts[order, method] for order in orders[flow]]
-        again = calendar.date(min(served)) if served else None
-        flows[flow] = LastDay(again, healed(method, flow[2], flow[1]))
+        stood = flow[1] < scenario.nursery.first_day
+        served = [] if stood else [grafts[order, method] for order in orders[flow]]
+        flows[flow] = by(served, healed(method, flow[2], flow[1]))
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     sown: dict[str, list[int]] = defaultdict(list)
     used: dict[str, set[str]] = defaultdict(set)
@@ -95,15 +103,12 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
 
     for *named, root, scion in rows_of(tables["joins"], *FLOW, "rootstock_wave", "scion_wave"):
         rule = of[named[0]]
-        for n, wave in enumerate((root, scion)):
+        for n, wave in enumerate((root, scion) if named[1] >= scenario.nursery.first_day else ()):
             window = _window(rule, rootstock=n == 0)
             for order in orders[flow_key(named)] if wave is not None else ():
                 sown[wave].append(last_sowing(lot_of[wave], window, grafts[order, rule.method]))
                 used[order].add(wave)
-    waves = {
-        wave: LastDay(calendar.date(min(sown[wave])) if sown[wave] else None, bench)
-        for wave, bench in rows_of(tables["waves"], "wave", "bench_day")
-    }
+    waves = {wave: by(sown[wave], bench) for wave, bench in rows_of(tables["waves"], "wave", "bench_day")}
     late = {order for order, drawn in used.items() if not all(waves[wave].in_time for wave in drawn)}
     return LastDays(waves, flows, frozenset(late))
 

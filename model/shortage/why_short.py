@@ -43,8 +43,8 @@ NO_DAY = "no later due day and no earlier first day lets plants be ready for it"
 TOO_LATE = "it was packed before today, or what it needs should have been done before today"
 """Why no relief can fill an order of a season under way."""
 
-TOO_FEW = "of what can reach it in time, the trays on hand hold too few seedlings"
-"""Why no relief can fill an order that only trays on hand can reach."""
+TOO_FEW = "only seedlings or plants on hand can reach it in time, and there are too few of them"
+"""Why no relief can fill an order that only what was on hand on the first day can reach."""
 
 NOT_SOUGHT = "not looked for in a book of this size; the command graftwright limits looks for it"
 

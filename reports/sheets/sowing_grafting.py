@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
-from model.planned.last_days import last_days_of
+from model.planned.last_days import LastDay, last_days_of
 from model.planned.plan_tables import records, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.calendar import mondays, week_of
@@ -81,7 +81,7 @@ def sowing(report: Report) -> None:
     rows = records(plan.waves)
     for row in rows:
         row["again"] = last[row["wave"]].again
-        row["in_time"] = "yes" if last[row["wave"]].in_time else "no"
+        row["in_time"] = _after_count(last[row["wave"]])
         row["spare"] = spare.get(row["wave"], 0.0)
         days = sorted(grafts[row["wave"]])
         row["first"], row["last"] = (days[0], days[-1]) if days else (None, None)
@@ -150,6 +150,13 @@ def spare_seedlings(report: Report) -> None:
     sheet.table(columns, rows)
 
 
+def _after_count(last: LastDay) -> str:
+    """Whether what is lost can be made again after it is counted; blank where nothing needs to be."""
+    if last.again is None and not last.never:
+        return ""
+    return "yes" if last.in_time else "no"
+
+
 def graft_days(report: Report) -> None:
     """What is grafted when, from which waves."""
     sheet = report.open(
@@ -169,7 +176,7 @@ def graft_days(report: Report) -> None:
     last = last_days_of(report.scenario, report.plan).flows
     for row in rows:
         flow = last[flow_key([row[name] for name in FLOW])]
-        row["again"], row["in_time"] = flow.again, "yes" if flow.in_time else "no"
+        row["again"], row["in_time"] = flow.again, _after_count(flow)
         row["weekday"], row["method"] = weekday(row["graft_day"]), methods[row["product"]]
         row["work"] = "move on" if row["rootstock_wave"] is None else "graft"
         row["healed"] = row["joins"] * row["take"]

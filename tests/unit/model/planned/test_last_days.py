@@ -18,7 +18,7 @@ from model.scenario.records.methods import Method
 from model.solve import plan
 from reports.plan.figures import NO_HELP, orders_at_risk
 from tests.depth import deep
-from tests.strategies import base_scenario, day, order, small_scenarios, with_rows
+from tests.strategies import SPECIMENS, base_scenario, day, order, small_scenarios, with_rows
 
 
 def test_the_last_days_by_hand() -> None:
@@ -52,6 +52,20 @@ def test_an_order_due_early_gets_no_help_from_sowing_again() -> None:
     )
 
 
+def test_plants_on_hand_are_not_made_again_and_what_is_too_late_from_the_start_is_told() -> None:
+    """Trays sown before the first day serve an order that nothing sown from it on can reach."""
+    made = SPECIMENS["plants on hand"]
+    found = last_days_of(made, plan(made))
+    ready = [flow for flow in found.flows if flow[1] < made.nursery.first_day]
+    assert [found.flows[flow].again for flow in ready] == [None]
+    assert "O-0" not in found.beyond_help
+    of = replace(SPECIMENS["trays on hand"], orders=(order("O-1", "Red on Stout", 40, 7),))
+    planned = plan(of)
+    found = last_days_of(of, planned)
+    assert {(last.again, last.never, last.in_time) for last in found.waves.values()} == {(None, True, False)}
+    assert found.beyond_help == {"O-1"}
+
+
 def test_what_serves_no_order_has_no_last_day() -> None:
     last = LastDay(None, day(3))
     assert last.in_time
@@ -65,7 +79,7 @@ def passed(of: Scenario, method: Method) -> Iterator[list[tuple[str, Part, int]]
     stages = sorted((s for s in of.stages if s.method == method.method), key=lambda s: s.step)
     further: dict[str, dict[str, int | None]] = {stage.stage: {} for stage in stages}
     for row in of.stage_zones:
-        if row.method == method.method:
+        if row.method == method.method and row.stage in further:  # not in holding
             further[row.stage][row.zone] = row.days
     stays = [
         list(run) for _, run in groupby(stages, key=lambda s: (s.zone, s.part, sorted(further[s.stage])))
@@ -117,8 +131,11 @@ def last_graft(of: Scenario, name: str, made: str) -> date:
     return max(d for d in works if (end := ready(of, method, d)) is not None and end <= leaving)
 
 
-def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:
-    """The last working day on which seed of the wave's lot is of an age by every order's last graft day."""
+def last_sowing(of: Scenario, made: Plan, wave: str) -> tuple[date | None, bool]:
+    """The last working day on which seed of the wave's lot is of an age by every order's last graft day.
+
+    Second: whether there is no such day for some order. Plants on hand need no seed.
+    """
     works, methods = working(of), {m.method: m for m in of.methods}
     of_product = {p.product: methods[p.method] for p in of.products}
     lot = {row.lot: row for row in of.seed_lots}[dict(rows_of(made.waves, "wave", "lot"))[wave]]
@@ -128,9 +145,11 @@ def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:
         made.joins, "product", "graft_day", "rootstock_wave", "scion_wave"
     ):
         method = of_product[name_of]
+        if graft < of.nursery.first_day:
+            continue
         windows = []
         if root == wave:
-            windows.append((method.rootstock_age_min, method.rootstock_age_max))
+            windows.append((method.rootstock_age_min or 0, method.rootstock_age_max or 0))
         if top == wave:
             windows.append((method.scion_age_min, method.scion_age_max))
         for name, made_of, on in rows_of(own, "order", "product", "graft_day"):
@@ -140,15 +159,20 @@ def last_sowing(of: Scenario, made: Plan, wave: str) -> date | None:
                 until = last_graft(of, name, name_of)
                 found.append(
                     max(
-                        d
-                        for d in works
-                        for g in works
-                        if low <= (g - d).days <= high
-                        and g <= until
-                        and any(d + timedelta(days=lot.germination_days) <= b <= g for b in works)
+                        (
+                            d
+                            for d in works
+                            for g in works
+                            if low <= (g - d).days <= high
+                            and g <= until
+                            and any(d + timedelta(days=lot.germination_days) <= b <= g for b in works)
+                        ),
+                        default=None,
                     )
                 )
-    return min(found, default=None)
+    days = [one for one in found if one is not None]
+    never = len(days) < len(found)
+    return None if never else min(days, default=None), never
 
 
 @settings(max_examples=deep(40))
@@ -159,12 +183,14 @@ def test_no_later_day_would_do(of: Scenario) -> None:
     own = made.deliveries[made.deliveries["source"] == "own"]
     for (made_as, graft, _), last in found.flows.items():
         served = [
-            o for o, p, g in rows_of(own, "order", "product", "graft_day") if (p, g) == (made_as, graft)
+            o
+            for o, p, g in rows_of(own, "order", "product", "graft_day")
+            if (p, g) == (made_as, graft) and g >= of.nursery.first_day
         ]
         assert last.again == min((last_graft(of, name, made_as) for name in served), default=None)
         assert last.again is None or last.again >= graft
     for wave, sown in rows_of(made.waves, "wave", "sow_day"):
-        assert found.waves[wave].again == last_sowing(of, made, wave)
+        assert (found.waves[wave].again, found.waves[wave].never) == last_sowing(of, made, wave)
         assert found.waves[wave].again is None or found.waves[wave].again >= sown
 
 
