@@ -77,7 +77,7 @@ def _price(
         "value": value,
         "at": at,
         "low": float(min(max(0.0, low), at)),
-        "high": float(max(high, at)) if np.isfinite(high) else None,
+        "high": float(max(high, at)) + 0.0 if np.isfinite(high) else None,  # + 0.0: no "-0"
     }
 
 
@@ -88,7 +88,8 @@ def limit_name(group: str, label: Label) -> str:
     if group == "lot_share":
         return f"{label[0]} from {label[1]}"
     if group == "unit_share":
-        return f"{label[0]} in {', '.join(map(str, label[2:]))}"
+        zone, *not_for = label[2:]
+        return f"{label[0]} in units of {zone}{f' not for {not_for[0]}' if not_for else ''}"
     return str(label[0])
 
 

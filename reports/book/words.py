@@ -107,7 +107,7 @@ def one_more(limit: str, name: str, day: date | None) -> str:
         "skill hours": f"One more hour of {name}{on}",
         "one graft day": f"One more plant of order {name} from the graft day {shown}",
         "share of a lot": f"One more plant of order {name}",
-        "share of a unit": f"One more plant of order {name}, in the units opened{on}",
+        "share of a unit": f"One more plant of order {name}, opened{on}",
         "stock": f"One more unit of {name} on hand",
         "buy-in": f"One more plant from {name}{on}",
     }[limit]

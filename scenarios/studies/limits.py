@@ -71,12 +71,21 @@ class LimitWorth(NamedTuple):
 
 
 class Short(NamedTuple):
-    """An order that is short: by how many plants, why, and the least relief, in words."""
+    """An order that is short: by how many plants, why, and the least relief, in words.
+
+    ``plants``: in the continuous program; ``planned``: in whole trays, None where no such plan was made.
+    """
 
     order: Order
     plants: float
+    planned: float | None
     why: str
     cure: str
+
+    @property
+    def told(self) -> float:
+        """Plants short in whole trays, or else in the continuous program."""
+        return self.plants if self.planned is None else self.planned
 
 
 def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) -> Study:
@@ -88,17 +97,17 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
     (relief, network), (plan, worth, whole, left), prices = run_all(
         _part, parts, workers, "what binds", progress
     )
-    short = [_continuous_short(network, relief, name) for name in relief.short]
-    short += [row for row in whole if row.order.order not in relief.short and row.why]
+    planned = None if whole is None else {row.order.order: row.planned for row in whole}
+    short = [_continuous_short(network, relief, name, planned) for name in relief.short]
+    short += [row for row in whole or () if row.order.order not in relief.short]
     money, penal = scenario.nursery.currency, bool(relief.short)
     return Study(
         "Limits",
         scenario,
-        [*_shortfalls(network, relief, whole), _dearest(worth, money, penal=penal)],
+        [*_shortfalls(network, relief, whole or []), _dearest(worth, money, penal=penal)],
         [
             *([] if left is None else [Figure(f"Result ({money})", left, CellKind.MONEY)]),
-            Figure("Orders short", len(short), CellKind.COUNT),
-            Figure("Plants short", sum(row.plants for row in short), CellKind.COUNT),
+            *_figures(short, whole),
             Figure("Parts of the least relief", len(spans(relief.items)), CellKind.COUNT),
             Figure("Limits that bind, shown", len(worth), CellKind.COUNT),
         ],
@@ -112,6 +121,15 @@ def limits_study(scenario: Scenario, *, workers: int, progress: Say = silent) ->
     )
 
 
+def _figures(short: list[Short], whole: list[Short] | None) -> list[Figure]:
+    """Orders and plants short in the plan in whole trays, or else in the continuous program."""
+    where = " in the continuous program" if whole is None else ""
+    return [
+        Figure(f"Orders short{where}", sum(row.told > SHORT for row in short), CellKind.COUNT),
+        Figure(f"Plants short{where}", sum(row.told for row in short), CellKind.COUNT),
+    ]
+
+
 def _part(item: tuple[str, Scenario]) -> Any:
     part, scenario = item
     if part == "relief":
@@ -122,7 +140,7 @@ def _part(item: tuple[str, Scenario]) -> Any:
     plan = plan_of(solved)
     worth = worth_of_one_more(solved, plan)
     if len(solved.program.network.waves) > MOST_WAVES:
-        return plan, worth, [], _result(solved)
+        return plan, worth, None, _result(solved)
     book = solve(scenario)
     return plan, in_whole(book, worth), _whole_short(book), _result(book)
 
@@ -173,18 +191,21 @@ def _whole_short(book: Solved) -> list[Short]:
     why, network = lumpy_reasons(book), book.program.network
     retell, terms = retelling(network.scenario), network.orders
     return [
-        Short(term.order, plants, retell(why.get(term.order.order, "")), NO_LIMIT)
+        Short(term.order, 0.0, plants, retell(why.get(term.order.order, "")), NO_LIMIT)
         for term, plants in zip(terms, short, strict=True)
         if plants > SHORT
     ]
 
 
-def _continuous_short(network: Network, relief: Relief, name: str) -> Short:
-    """An order that the continuous program leaves short."""
+def _continuous_short(
+    network: Network, relief: Relief, name: str, planned: dict[str, float | None] | None
+) -> Short:
+    """An order that the continuous program leaves short; ``planned``: plants short in whole trays."""
     order = next(order for order in network.scenario.orders if order.order == name)
     cure = "; ".join(cures(network.scenario, relief)[name]) or f"none: {beyond(network, name)}"
     retell = retelling(network.scenario)
-    return Short(order, relief.short[name], retell(reasons(network, relief)[name]), retell(cure))
+    in_plan = None if planned is None else planned.get(name, 0.0)
+    return Short(order, relief.short[name], in_plan, retell(reasons(network, relief)[name]), retell(cure))
 
 
 def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit]:
@@ -215,13 +236,13 @@ def _keys(solved: Solved, limit: str, name: str, day: date | None) -> list[Limit
 def _shortfalls(network: Network, relief: Relief, whole: list[Short]) -> list[str]:
     """What is short and what would cure it, in sentences; ``whole``: what is short in whole trays."""
     cure, told, retell = cures(network.scenario, relief), [], retelling(network.scenario)
-    planned = {row.order.order: grouped(row.plants) for row in whole}
+    planned = {row.order.order: grouped(row.told) for row in whole}
     for name, plants in relief.short.items():
         what = f"To fill it: {retell('; '.join(cure[name]))}"
         what = f"No relief can fill it: {beyond(network, name)}" if name in relief.beyond else what
         told.append(f"{name} is short by {_plants(plants, planned.get(name))}. {what}.")
     told += [
-        f"{row.order.order} is short by {grouped(row.plants)} in whole trays alone: {row.why}."
+        f"{row.order.order} is short by {grouped(row.told)} in whole trays alone: {row.why}."
         for row in whole
         if row.order.order not in relief.short and row.why
     ]
@@ -269,9 +290,8 @@ def _short_orders(short: list[Short]) -> Section:
         "Short orders",
         "Orders that are short, why, and the least relief that would fill them.",
         [
-            "Plants short in the continuous plan of least cost. A plan in whole trays may leave a few plants "
-            "more short. An order that is short in whole trays alone stands here with the plants that it is "
-            f"short there. {CONTINUOUS_COSTS}"
+            "The least relief is that of the continuous program, which may leave other orders short than the "
+            f"plan in whole trays. {CONTINUOUS_COSTS}"
         ],
         short,
         [
@@ -279,7 +299,10 @@ def _short_orders(short: list[Short]) -> Section:
             column.text("product", "Product", lambda row: row.order.product),
             column.day("due", "Due", lambda row: row.order.due_day),
             column.count("quantity", "Plants ordered", lambda row: row.order.quantity),
-            column.count("short", "Plants short", lambda row: row.plants, total=True),
+            column.count("planned", "Plants short in the plan", lambda row: row.planned, total=True),
+            column.count(
+                "short", "Plants short in the continuous program", lambda row: row.plants, total=True
+            ),
             column.text("why", "Why", lambda row: row.why, widest=60),
             column.text("cure", "Least relief", lambda row: row.cure, widest=60),
         ],

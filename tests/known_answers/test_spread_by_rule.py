@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from model.network.expansion import SPREAD_BY
 from model.planned.plan_tables import Plan, rows_of
+from model.planned.shadow_prices import limit_name
 from model.proof.audit import audit
 from model.risk.mishaps import _in_zones
 from model.scenario.choices import MethodKind, ZoneUse
@@ -169,7 +170,11 @@ def test_what_units_do_not_hold_is_short() -> None:
     ((short, why),) = rows_of(made.orders, "short", "short_because")
     assert short == 8
     assert "of order one in the units opened" in why or "of Chamber" in why
-    assert only_price(made, "share of a unit").at == pytest.approx(32)
+    price = only_price(made, "share of a unit")
+    assert price.at == pytest.approx(32)
+    assert price.name == "one in units of Chamber"
+    label = "one", "2027-03-08", "Chamber", "customer Shop"
+    assert limit_name("unit_share", label) == "one in units of Chamber not for customer Shop"
 
 
 def test_a_mishap_takes_what_is_in_a_unit() -> None:

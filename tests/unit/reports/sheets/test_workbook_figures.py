@@ -217,7 +217,7 @@ def test_actions_are_those_of_the_days_asked_for() -> None:
         ("week hours", "One more hour that X may work in the week from 2027-03-01 saves 0.84 USD"),
         ("skill hours", "One more hour of X on 2027-03-01 saves 0.84 USD"),
         ("one graft day", "One more plant of order X from the graft day 2027-03-01 saves 0.84 USD"),
-        ("share of a unit", "One more plant of order X, in the units opened on 2027-03-01 saves 0.84 USD"),
+        ("share of a unit", "One more plant of order X, opened on 2027-03-01 saves 0.84 USD"),
         ("buy-in", "One more plant from X on 2027-03-01 saves 0.84 USD"),
     ],
 )

@@ -106,6 +106,17 @@ def test_the_plants_short_are_the_plans() -> None:
     assert told.startswith("O-1 is short by 23 (22 in the continuous program). To fill it: ")
 
 
+def test_plants_short_are_counted_in_one_plan() -> None:
+    """Of those in the plan and those in the continuous program, none are added together."""
+    scenario = with_nursery(cramped(7.0), shortfall_penalty=8.0)
+    scenario = replace(scenario, orders=(*scenario.orders, order("later", "Red on Stout", 40, 20)))
+    study, made = limits_study(scenario, workers=1), plan(scenario)
+    figures = {figure.label: figure.value for figure in study.figures}
+    assert made.short > 0
+    assert figures["Plants short"] == pytest.approx(made.short)
+    assert figures["Orders short"] == (made.orders["short"] > 0).sum()
+
+
 def test_every_report_gives_the_reason_that_limits_gives() -> None:
     """The plan's table, the terminal and the sheet Orders; ``limits`` has the whole relief beside it."""
     scenario = replace(cramped(), orders=(*cramped().orders, order("soon", "Red on Stout", 5, 2)))
@@ -124,7 +135,7 @@ def test_an_order_short_in_whole_trays_alone_is_told_as_in_the_plan() -> None:
     study = limits_study(scenario, workers=1)
     assert study.answer[0] == f"O-1 is short by 1 in whole trays alone: {why}."
     (row,) = table(study, "Short orders")
-    assert (row["order"], row["short"], row["why"]) == ("O-1", 1, why)
+    assert (row["order"], row["planned"], row["short"], row["why"]) == ("O-1", 1, 0, why)
     assert study.figures[0].value == study.figures[1].value == 1
     assert table(study, "Relief") == []
 
