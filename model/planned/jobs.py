@@ -206,7 +206,8 @@ class _Maker(PlanReading):
                 continue
             lot, at = self.seed_lots[row.item], ("practice", row.crew, row.item, format_)
             moved: Cells = {"work": trays, "format": format_, "trays": trays}
-            about = f"{lot.variety}; for {hands:.3g} new hands of {row.crew} to practise on from {training}"
+            new = f"{hands:.3g} new hand{'' if hands == 1 else 's'}"
+            about = f"{lot.variety}; for {new} of {row.crew} to practise on from {training}"
             zone = lot.germination_zone if lot.germination_days else lot.bench_zone
             seeds = trays * self.cells[format_] * lot.seeds_per_cell
             yield self.job(sown, Step.SOW, lot.lot, about, at, to_zone=zone, seeds=seeds, **moved)

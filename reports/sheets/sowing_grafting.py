@@ -19,16 +19,18 @@ from reports.plan.report import Report, in_zones
 def season(report: Report) -> None:
     """Trays sown, joins made, plants ready and due in every week."""
     plan = report.plan
-    report.open("Season", "Season by week", "Weeks start on Monday.")
+    first = report.scenario.nursery.first_day
+    stood = any(ready < first for ready in plan.flows["ready_day"])
+    early = " Plants on hand that were ready before the first day are in no week." if stood else ""
+    report.open("Season", "Season by week", f"Weeks start on Monday.{early}")
     sums: dict[tuple[str, date], float] = defaultdict(float)
     for day, trays, seeds in rows_of(waves_sown(plan), "sow_day", "trays", "seeds"):
         sums["trays", week_of(day)] += trays
         sums["seeds", week_of(day)] += seeds
-    first = report.scenario.nursery.first_day
     for day, wave, joins in rows_of(plan.joins, "graft_day", "rootstock_wave", "joins"):
         sums["joins" if wave is not None else "moved", week_of(day)] += joins if day >= first else 0.0
     for day, finished in rows_of(plan.flows, "ready_day", "finished"):
-        sums["ready", week_of(day)] += finished
+        sums["ready", week_of(day)] += finished if day >= first else 0.0
     for due, plants in rows_of(plan.orders, "due_day", "quantity"):
         sums["due", week_of(due)] += plants
     for week, count in waves_charged(report.scenario, plan).items():

@@ -212,7 +212,8 @@ class Practice:
 
     Rootstocks and scions for practice joins are sown in time, stand among the other trays until the training
     ends, and are thrown away then; clips, blades and the like are used on their day. The joins are made in
-    the paid days of the training. A hand cannot be hired before what it practises on has grown.
+    the paid days of the training. A hand cannot be hired before what it practises on has grown. Leave these
+    sowings out of the table progress: what should have been sown before today is taken as sown.
     """
 
     crew: Annotated[str, "Crew whose new temporary hands practise so.", ref(("crews", "crew"))]
