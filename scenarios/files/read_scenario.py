@@ -105,7 +105,8 @@ def read_orders(source: TableSource, scenario: Scenario) -> tuple[Order, ...]:
     """
     draft = draft_of(scenario)
     booked = {order.order for order in scenario.orders}
-    for table in ("orders", "progress", "inquiries"):
+    # What the scenario says of its own orders and customers is checked already.
+    for table in ("orders", "progress", "inquiries", "apart"):
         draft.tables[table] = []
     draft.unsure.update(source.unread)
     faults = list(source.faults)

@@ -8,7 +8,7 @@ import pytest
 
 from scenarios.cells.faults import BadInput
 from scenarios.files.asked_orders import asked_order
-from tests.strategies import base_scenario
+from tests.strategies import SPECIMENS, base_scenario
 
 ASKED = {"product": "Red on Stout", "quantity": "20", "due_day": "2027-03-20", "customer": "me"}
 
@@ -21,3 +21,7 @@ def test_an_order_without_a_price_is_asked_for_on_its_day_where_booked_ones_may_
     assert asked_order(late, ASKED | {"price": "2"}).late_days_most is None
     with pytest.raises(BadInput, match="price"):
         asked_order(late, ASKED | {"late_days_most": "3"})
+
+
+def test_any_customer_may_ask_where_customers_are_kept_apart() -> None:
+    assert asked_order(SPECIMENS["kept apart in units"], ASKED).customer == "me"
