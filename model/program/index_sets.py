@@ -173,8 +173,12 @@ class IndexSets:
 
         groups may not share a unit.
         """
-        parted = any(rule.share is Shared.UNIT for rule in self.network.scenario.apart)
-        return (zone, opened, not_for) if parted else (zone, opened)
+        return (zone, opened, not_for) if self.parted_units else (zone, opened)
+
+    @property
+    def parted_units(self) -> bool:
+        """Whether there are groups that may not share a unit."""
+        return any(rule.share is Shared.UNIT for rule in self.network.scenario.apart)
 
     @cached_property
     def batch_labels(self) -> list[Label]:

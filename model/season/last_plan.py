@@ -36,13 +36,22 @@ TINY = 1e-6
 def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
     """The last plan's values of the variables ``TOLD``, and whether the program has a variable for each.
 
-    A decision is left out if the program has no variable for it, since its lot, day or order is gone.
+    A decision is left out if the program has no variable for it, since its lot, day or order is gone. Where
+    groups may not share a unit, units opened before today are left out too: which groups they leave out
+    follows from the joins recorded and from what is still to come.
     """
     told = _told(p, last)
     values: dict[Key, float] = {}
     for variable in IN_A_TABLE:
         for n, label in enumerate(p.labels[variable]):
             values[variable, n] = told[variable].pop(label, 0.0)
+    if p.parted_units:
+        today = max(p.network.past.today, 0)
+        for n, batch in enumerate(p.amounts.batches):
+            if batch.open < today:
+                del values["units_opened", n]
+        for label in [label for label in told["units_opened"] if str(label[1]) < p.iso(today)]:
+            del told["units_opened"][label]
     declined = told["declined"]
     for variable, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE)):
         for n, o in enumerate(p.declinable(how)):

@@ -206,12 +206,15 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     """The solution with the last plan's decisions; None where they cannot be carried out.
 
     First all decisions are fixed exactly. If that fails, sowing, buying and hiring stay fixed. Joins may then
-    change by ``NEARLY``, deliveries may grow by ``NEARLY`` or shrink, and missing plants are short.
+    change by ``NEARLY``, deliveries may grow by ``NEARLY`` or shrink, and missing plants are short. Units
+    that the last plan leaves open are whole.
     """
-    yes_or_no = compiled.columns(APART_DECIDED)
+    opened = compiled.position["units_opened"]
+    open_ = [at for n, at in enumerate(opened.tolist()) if at >= 0 and ("units_opened", n) not in values]
+    settled = np.concatenate([compiled.columns(APART_DECIDED), np.array(open_, dtype=np.intp)])
     with suppress(SolveError):
         fixed = fixed_to(program, compiled, values, TOLD)
-        found = run(solver(fixed, yes_or_no, **EXACT) if len(yes_or_no) else solver(fixed))
+        found = run(solver(fixed, settled, **EXACT) if len(settled) else solver(fixed))
         return in_fewest_bays(compiled, found)
     firm = tuple(variable for variable in TOLD if variable not in ("joins", "delivered", "vehicles"))
     nearly = fixed_to(program, compiled, values, firm)
@@ -224,8 +227,8 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
             upper[column] = value + slack
     with suppress(SolveError):
         nearly = replace(nearly, lower=lower, upper=upper)
-        yes_or_no = compiled.columns(("short", "vehicles", *APART_DECIDED))
-        found = run(solver(nearly, yes_or_no, **EXACT), stopped_early=True)
+        whole = np.concatenate([compiled.columns(("short", "vehicles")), settled])
+        found = run(solver(nearly, whole, **EXACT), stopped_early=True)
         return in_fewest_bays(compiled, found)
     return None
 

@@ -85,6 +85,16 @@ def test_without_surprises_a_plan_is_carried_on(name: str, days: int) -> None:
     assert [check.detail for check in audit(later, after) if not check.passed] == []
 
 
+@pytest.mark.parametrize("days", [8, 14])
+def test_units_opened_before_today_follow_from_what_was_joined(days: int) -> None:
+    """They may leave out other groups than in the last plan, or be of another day: they were no decision."""
+    scenario, before = specimen("kept apart in units")
+    later = told(scenario, before, scenario.nursery.first_day + timedelta(days=days))
+    again = replan(later, before.tables)
+    assert again.kept
+    assert again.carried_on == pytest.approx(before.cost, abs=0.005)
+
+
 def failed(scenario: Scenario, before: Plan, days: int, share: float) -> tuple[Scenario, date]:
     """All joins counted so many days after the first graft day: a share of them healed."""
     first = before.flows["graft_day"].min()
