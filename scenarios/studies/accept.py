@@ -108,7 +108,7 @@ def accept_study(scenario: Scenario, *, progress: Say = silent) -> Study:
         [
             Figure(f"Result ({money})", left.result, CellKind.MONEY),
             Figure(f"Sales ({money})", left.sales, CellKind.MONEY),
-            Figure(f"Cost without penalties ({money})", left.cost, CellKind.MONEY),
+            Figure(f"Cost without penalties and prices declined ({money})", left.cost, CellKind.MONEY),
             Figure(f"{PENALTIES.capitalize()} ({money})", made.penalties, CellKind.MONEY),
             Figure("Orders that may be declined", len(found), CellKind.COUNT),
             Figure("Plants declined", float(made.orders["declined"].sum()), CellKind.COUNT),

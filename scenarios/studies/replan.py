@@ -139,12 +139,15 @@ def _answer(
                 f"{amount(again.found.gap, money)}, and more than {amount(again.upset, money)} a job."
             )
     if not again.kept and again.carried_on is None:
-        said.append("The last plan can no longer be carried out.")
+        said.append("The last plan can no longer be carried out as it is.")
     if hit:
         best = min((way for way in ways if way.cost is not None), key=lambda way: way.cost or 0.0)
         told = with_penalties(best.cost or 0.0, best.penalties, money)
+        kept = (
+            "If kept, the last plan" if again.carried_on is not None else "With its sowing and hands kept, it"
+        )
         said.append(
-            f"If kept, the last plan leaves {counted(len(hit), 'order')} short that it filled "
+            f"{kept} leaves {counted(len(hit), 'order')} short that it filled "
             f"before ({', '.join(hit[:5])}{' ...' if len(hit) > 5 else ''}). The cheapest cure is: "
             f"{best.name}. The season then costs {told}{_leaving(best, money)}. "
             f"{grouped(sum(best.short.values()))} plants are short in "
