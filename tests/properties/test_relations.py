@@ -275,6 +275,7 @@ def test_surer_service_never_costs_less(scenario: Scenario, one: float, other: f
 def test_one_more_plant_costs_its_dual(scenario: Scenario, which: int) -> None:
     """Where the range of the dual allows; margins and bounds that move with the order put aside."""
     scenario = with_nursery(replace(with_firm_margins(scenario), customers=()), wave_cost=0.0)
+    scenario = with_nursery(scenario, change_over_seconds=0.0, change_over_skill=None)
     scenario = with_rows(scenario, "buy_in_offers", lambda row: replace(row, most_per_delivery=60))
     scenario = with_rows(scenario, "orders", lambda row: replace(row, decline=Decline.PART))
     asked = scenario.orders[which % len(scenario.orders)]

@@ -49,6 +49,7 @@ def test_tables_without_rows_survive(scenario: Scenario, tmp_path: Path) -> None
         **{table.name: () for table in TABLES if not table.required and table.name not in ("age_effects",)},
     )
     bare = replace(bare, methods=tuple(replace(m, consolidate=False) for m in bare.methods))
+    bare = replace(bare, nursery=replace(bare.nursery, change_over_seconds=0.0, change_over_skill=None))
     assert both_ways(bare, tmp_path) == (bare, bare)
 
 
@@ -100,6 +101,8 @@ def test_hard_names_survive_as_references(scenario: Scenario, tmp_path: Path) ->
     name = "=Red, 'on' \"Stout\""
     hard = replace(
         scenario,
+        nursery=replace(scenario.nursery, change_over_skill="-grafting"),
+        plants_on_hand=(replace(scenario.plants_on_hand[0], product=name),),
         products=(replace(scenario.products[0], product=name), *scenario.products[1:]),
         orders=(replace(scenario.orders[0], product=name), *scenario.orders[1:]),
         buy_in_offers=(replace(scenario.buy_in_offers[0], product=name),),
