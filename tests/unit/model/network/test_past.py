@@ -56,14 +56,14 @@ def faults(scenario: Scenario, made: Plan) -> list[str]:
 
 @pytest.mark.parametrize("name, days", some(product(SPECIMENS, [1, 4, 8, 12])))
 def test_without_surprises_the_cost_is_unchanged(name: str, days: int) -> None:
-    """Where a delivery or a wave costs as a whole, whole plans are compared: no part of one has been.
+    """Where a delivery, a wave or a change-over costs as a whole, whole plans are compared: no part has been.
 
     Limits of skills hold from today on: where the plan met one, hours of the past may be dealt out for less.
     """
-    whole = name in ("buy-in", "wave cost")
+    whole = name in ("buy-in", "wave cost") or SPECIMENS[name].nursery.change_over_seconds > 0
     scenario, before = planned(name, whole)
     today = scenario.nursery.first_day + timedelta(days=days)
-    later = from_day(scenario, today, as_planned(before, today))
+    later = from_day(scenario, today, as_planned(before, today, since=scenario.nursery.first_day))
     after = plan(later, whole=whole)
     if name == "piece rates":
         assert after.cost <= before.cost + 0.005
