@@ -141,8 +141,8 @@ def last_sowing(of: Scenario, made: Plan, wave: str) -> tuple[date | None, bool]
     lot = {row.lot: row for row in of.seed_lots}[dict(rows_of(made.waves, "wave", "lot"))[wave]]
     own = made.deliveries[made.deliveries["source"] == "own"]
     found = []
-    for name_of, graft, root, top in rows_of(
-        made.joins, "product", "graft_day", "rootstock_wave", "scion_wave"
+    for name_of, graft, zones, root, top in rows_of(
+        made.joins, "product", "graft_day", "in_zones", "rootstock_wave", "scion_wave"
     ):
         method = of_product[name_of]
         if graft < of.nursery.first_day:
@@ -152,8 +152,8 @@ def last_sowing(of: Scenario, made: Plan, wave: str) -> tuple[date | None, bool]
             windows.append((method.rootstock_age_min or 0, method.rootstock_age_max or 0))
         if top == wave:
             windows.append((method.scion_age_min, method.scion_age_max))
-        for name, made_of, on in rows_of(own, "order", "product", "graft_day"):
-            if (made_of, on) != (name_of, graft):
+        for name, *flow in rows_of(own, "order", "product", "graft_day", "in_zones"):
+            if flow != [name_of, graft, zones]:
                 continue
             for low, high in windows:
                 until = last_graft(of, name, name_of)
@@ -181,11 +181,11 @@ def test_no_later_day_would_do(of: Scenario) -> None:
     made = plan(of, whole=False)
     found = last_days_of(of, made)
     own = made.deliveries[made.deliveries["source"] == "own"]
-    for (made_as, graft, _), last in found.flows.items():
+    for (made_as, graft, zones), last in found.flows.items():
         served = [
             o
-            for o, p, g in rows_of(own, "order", "product", "graft_day")
-            if (p, g) == (made_as, graft) and g >= of.nursery.first_day
+            for o, *flow in rows_of(own, "order", "product", "graft_day", "in_zones")
+            if tuple(flow) == (made_as, graft, zones) and graft >= of.nursery.first_day
         ]
         assert last.again == min((last_graft(of, name, made_as) for name in served), default=None)
         assert last.again is None or last.again >= graft
