@@ -71,8 +71,8 @@ class Measured:
     figures: dict[tuple[str, str], float]
     """By name and unit, for the sheet Side by side."""
     result: Result | None
-    kept_apart: float = 0.0
-    """What keeping groups apart and orders of one lot add to the cost, in currency; 0 where nothing is."""
+    kept_apart: float | None = None
+    """What keeping groups apart and orders of one lot add to the cost, in currency; None where nothing is."""
 
     @property
     def cost(self) -> float:
@@ -110,8 +110,15 @@ def measured(scenario: Scenario) -> Measured:
     if failed:
         raise SolveError(f"the plan fails its audit: {failed[0].name}: {failed[0].detail}")
     found = measures(scenario, made)
-    free = with_nothing_apart(scenario)
-    return found if free == scenario else replace(found, kept_apart=found.cost - plan(free).cost)
+    if not keeps_apart(scenario):
+        return found
+    # A plan that keeps all apart is a plan of the free book too: a dearer one of that book is never needed.
+    return replace(found, kept_apart=max(found.cost - plan(with_nothing_apart(scenario)).cost, 0.0))
+
+
+def keeps_apart(scenario: Scenario) -> bool:
+    """Whether groups are kept apart, or an order is of one lot by its own cell or the nursery's."""
+    return bool(scenario.apart) or any(order.of_one_lot(scenario.nursery) for order in scenario.orders)
 
 
 def with_nothing_apart(scenario: Scenario) -> Scenario:
@@ -350,7 +357,7 @@ def _side_by_side(names: Sequence[str], found: Sequence[Measured], money: str) -
 
 def _kept_apart(found: Sequence[Measured], money: str) -> dict[tuple[str, str], list[float | None]]:
     """What keeping apart costs: each plan less one in which nothing is kept apart, where something is."""
-    if not any(m.kept_apart for m in found):
+    if all(m.kept_apart is None for m in found):
         return {}
     return {("Cost of keeping apart, with penalties", money): [m.kept_apart for m in found]}
 

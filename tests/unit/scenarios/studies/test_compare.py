@@ -30,12 +30,14 @@ from scenarios.studies.compare import (
     compare_study,
     compared,
     differences,
+    keeps_apart,
     measures,
     verdict,
+    with_nothing_apart,
 )
 from scenarios.variants.variants import Variant
 from tests.report_scenario import report_scenario
-from tests.strategies import SPECIMENS, pool, with_nursery, with_rows
+from tests.strategies import SPECIMENS, base_scenario, pool, with_nursery, with_rows
 
 
 def named(name: str, scenario: Scenario, *changes: CellChange) -> Variant:
@@ -363,3 +365,12 @@ def test_the_workbook_holds_the_sections_and_the_changes_as_text(study: Study, t
     assert {"=1+1", "=2+2", "2027-03-01"} <= {cell.value for cell in cells}
     assert all(cell.data_type != "f" for cell in cells)
     assert len(book["Cost lines"]._charts) == 1
+
+
+def test_a_book_that_keeps_nothing_apart_is_not_planned_twice() -> None:
+    """A blank cell of one_lot says what the nursery says; no order is of one lot here."""
+    scenario = base_scenario()
+    assert not keeps_apart(scenario)
+    assert keeps_apart(with_nursery(scenario, one_lot=True))
+    assert keeps_apart(SPECIMENS["kept apart"])
+    assert not keeps_apart(with_nothing_apart(with_nursery(SPECIMENS["kept apart"], one_lot=True)))
