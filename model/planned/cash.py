@@ -235,8 +235,9 @@ def payments(scenario: Scenario, plan: Plan) -> Iterator[Payment]:
             yield Payment(day, kind, amount)
     costs = {(line, detail): a for line, detail, a in rows_of(plan.costs, "line", "detail", "amount")}
     sown = sum(amount for (line, _), amount in costs.items() if line == "waves")
-    for day in plan.waves["sow_day"].tolist() if sown else ():
-        yield Payment(day, "waves", sown / len(plan.waves))
+    opened = plan.waves["sow_day"][plan.waves["seeds"] > 0].tolist() if sown else []
+    for day in opened:
+        yield Payment(day, "waves", sown / len(opened))
     for line, detail, day, share in instalments(scenario, plan):
         kind = KIND_OF[line]
         yield Payment(day, kind, share * costs[line, detail] * (-1 if kind in INTO else 1))

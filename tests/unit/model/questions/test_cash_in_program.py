@@ -114,7 +114,7 @@ def test_the_interest_of_every_kind_of_cost_is_that_of_cash(name: str) -> None:
 def test_the_interest_is_that_of_cash_and_no_plan_passes_the_bound(
     scenario: Scenario, account: dict[str, float], later: int, priced_orders: bool
 ) -> None:
-    """By week; but what Cash dates by the plan: deposits of late orders, zones chosen, waves beside trays."""
+    """By week; but what Cash dates by the plan: deposits of late orders, zones chosen."""
     deposits = later > 10 or account["deposit_share"] > 0
     scenario = replace(
         with_nursery(scenario, **account),
@@ -130,7 +130,6 @@ def test_the_interest_is_that_of_cash_and_no_plan_passes_the_bound(
             for order in scenario.orders
         ),
         stage_zones=tuple(replace(row, cost_per_tray=0.0) for row in scenario.stage_zones),
-        trays_on_hand=() if scenario.nursery.wave_cost else scenario.trays_on_hand,
     )
     solved = solve(scenario)
     made = plan_of(solved)
