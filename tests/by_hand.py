@@ -13,7 +13,8 @@ from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayForma
 from model.scenario.records.methods import Stage
 from model.scenario.records.people import LabourStandard
 from model.scenario.records.trade import Pack
-from tests.strategies import base_scenario, crew, day, healing, method, pool, units
+from tests.scenario_parts import crew, day, healing, method, pool, units
+from tests.strategies import base_scenario
 
 LAST = 20
 Rows = list[tuple[Any, ...]]

@@ -14,7 +14,8 @@ from model.scenario.records.past import Progress
 from model.scenario.records.people import LabourStandard
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from tests.by_hand import LAST, UNSAID, by_place, grafted, job, made, own_root, slots, standing, work
-from tests.strategies import WEEK, base_scenario, crew, day, method, pool, with_nursery, with_rows
+from tests.scenario_parts import WEEK, crew, day, method, pool
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 def told(t: int, what: Happened, number: float, **more: Any) -> Progress:

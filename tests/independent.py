@@ -31,6 +31,7 @@ from tests.independent_parts import (
     Wave,
     overheads,
     plus,
+    sum_after,
     times,
 )
 from tests.independent_rooms import ZonesChosen, zones_chosen
@@ -480,19 +481,8 @@ class Statement(Spread):
         """Deliveries of each offer on each day."""
         for offer in self.scenario.buy_in_offers:
             for t in range(self.days.count):
-                if self.arrives(offer, t):
+                if self.days.brings(offer, t):
                     self.state_arrival(offer, t)
-
-    def arrives(self, offer: BuyInOffer, t: int) -> bool:
-        """Whether the offer may be delivered on day t."""
-        day = self.days.at(t)
-        return (
-            self.days.working[t]
-            and self.days.weekday(t) in offer.delivery_weekdays
-            and t >= offer.lead_days
-            and (offer.from_day is None or day >= offer.from_day)
-            and (offer.to_day is None or day <= offer.to_day)
-        )
 
     def state_arrival(self, offer: BuyInOffer, t: int) -> None:
         """Plants of an offer that arrive on day t."""
@@ -560,7 +550,7 @@ class Statement(Spread):
                     drawn[flow.graft][join.variable] = 1 / join.match
         for day, kept in self.spare[wave].items():
             drawn[day] |= kept
-        self.builder.at_most(self.sum_after(drawn, -1), {x: wave.usable})
+        self.builder.at_most(sum_after(drawn, -1), {x: wave.usable})
         lot, tray = wave.lot, wave.tray
         here, bench = max(wave.sow, 0), max(wave.bench, 0)
         if wave.bench > wave.sow:
@@ -576,7 +566,7 @@ class Statement(Spread):
         self.own_tasks("bench", wave.bench, range(bench, min(drawn)), seedlings, kind)
         for t in range(min(drawn), max(drawn)):
             left = self.builder.add_var(f"left {self.builder.names[x]} {t}")
-            self.builder.at_most(self.sum_after(drawn, t), {left: wave.usable})
+            self.builder.at_most(sum_after(drawn, t), {left: wave.usable})
             self.place({left: 1.0}, tray, lot.bench_zone, t, t + 1, None, Task.TEND)
             self.wave_places.append((wave, left, lot.bench_zone, t, t + 1))
             seedlings = {TaskPer.TRAY: {left: 1.0}, TaskPer.PLANT: {left: wave.usable}}
@@ -589,15 +579,6 @@ class Statement(Spread):
         if self.scenario.nursery.wave_cost > 0:
             sown = self.builder.add_var("O", self.scenario.nursery.wave_cost, lumpy=True, upper=1.0)
             self.builder.at_most({x: 1.0}, {sown: self.most_trays(wave)})
-
-    @staticmethod
-    def sum_after(drawn: dict[int, Coefs], t: int) -> Coefs:
-        """Seedlings drawn after day t."""
-        total: Coefs = {}
-        for day, coefs in drawn.items():
-            if day > t:
-                total |= coefs
-        return total
 
     def state_packs(self) -> None:
         """Seed and supplies: stock first, packs after their lead time; what comes back is used again."""

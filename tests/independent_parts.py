@@ -19,6 +19,7 @@ from scipy.stats import beta, betabinom, binom, norm
 from model.scenario.choices import MethodKind, Part, Period
 from model.scenario.entities import Product, Scenario, SeedLot, TrayFormat
 from model.scenario.records.methods import Method
+from model.scenario.records.trade import BuyInOffer
 from tests.independent_rooms import ZonesChosen
 
 QUANTILES = 2000
@@ -94,6 +95,15 @@ def times(coefs: Coefs, factor: float) -> Coefs:
     return {variable: factor * coef for variable, coef in coefs.items()}
 
 
+def sum_after(drawn: dict[int, Coefs], t: int) -> Coefs:
+    """Seedlings drawn after day t."""
+    total: Coefs = {}
+    for day, coefs in drawn.items():
+        if day > t:
+            total |= coefs
+    return total
+
+
 class Days:
     """Day numbers from the first day of the scenario."""
 
@@ -113,6 +123,17 @@ class Days:
     def number(self, day: date) -> int:
         """The number of a date."""
         return (day - self.first).days
+
+    def brings(self, offer: BuyInOffer, t: int) -> bool:
+        """Whether the offer may be delivered on day t."""
+        day = self.at(t)
+        return (
+            self.working[t]
+            and self.weekday(t) in offer.delivery_weekdays
+            and t >= offer.lead_days
+            and (offer.from_day is None or day >= offer.from_day)
+            and (offer.to_day is None or day <= offer.to_day)
+        )
 
     def weekday(self, t: int) -> str:
         """Mon to Sun."""

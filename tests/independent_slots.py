@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from itertools import chain, combinations
 from typing import Any
 
@@ -25,6 +26,8 @@ class Rooms(Labour):
     slots: dict[tuple[str, int], Coefs]
     loads: dict[str, list[tuple[Stay, Coefs, Flow]]]
     into: dict[tuple[str, int], dict[int, int]]
+    state_barred: Callable[[int, str, Group, Coefs], None]
+    """Plants of a group are not in units that leave it out; given their slots of the load of a number."""
 
     def state_zones(self) -> None:
         """Slots of pools, units of the others, and what their use costs."""
@@ -70,10 +73,6 @@ class Rooms(Labour):
         groups = sorted({group for pair in pairs for group in pair})
         sets = chain.from_iterable(combinations(groups, n) for n in range(len(groups) + 1))
         return [found for found in sets if all(set(pair) & set(found) for pair in pairs)]
-
-    def state_barred(self, n: int, zone: str, group: Group, inside: Coefs) -> None:
-        """Plants of a group are not in units that leave it out: ``inside``, their slots of load ``n``."""
-        raise NotImplementedError
 
     def charge(self, amount: Coefs, price: float) -> None:
         """Add the cost of an amount to its variables."""

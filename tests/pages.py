@@ -14,7 +14,8 @@ from reports.sheets.plan_page import plan_study
 from reports.sheets.workbook import write_plan_workbook
 from reports.study.study import Chart, Figure, Input, Section, Study
 from tests.report_scenario import CHECKS, REMARKS, report_plan, report_scenario
-from tests.strategies import base_scenario, day, with_nursery
+from tests.scenario_parts import day
+from tests.strategies import base_scenario, with_nursery
 from tests.workbooks import MARGIN, report_traced
 
 SVG = "{http://www.w3.org/2000/svg}"

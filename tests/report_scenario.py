@@ -30,7 +30,8 @@ from model.scenario.records.people import CrewDay, LabourStandard
 from model.scenario.records.rooms import Bays
 from model.scenario.records.trade import BuyInOffer, Customer, Inquiry, Module, Pack, Run, Supply, SupplyUse
 from model.solve import plan
-from tests.strategies import base_scenario, crew, day, lot, method, order, pool
+from tests.scenario_parts import crew, day, lot, method, order, pool
+from tests.strategies import base_scenario
 
 HOSTILE = (
     '=HYPERLINK("http://example.invalid","x")',

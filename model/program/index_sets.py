@@ -349,15 +349,6 @@ class IndexSets:
         """
         return sorted({use.day for use in self.in_and_out.get(item, ()) if use.units < 0})
 
-    def most_out(self, item: str, value: Callable[[Key], float]) -> float:
-        """The most units of an item, used and not back, at one time, where decisions have these values."""
-        moves, most, out = self.in_and_out.get(item, []), 0.0, 0.0
-        by_day = sorted((use.day, use.units * value(use.key)) for use in moves)
-        for _, group in groupby(by_day, key=lambda move: move[0]):
-            out += sum(units for _, units in group)
-            most = max(most, out)
-        return most
-
     @cached_property
     def skill_days(self) -> list[tuple[str, int]]:
         """Skills and days with work, that of attendants included."""

@@ -7,6 +7,7 @@ of the program's variables in place. They keep every row of the program, and nev
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import groupby
 from math import ceil, floor, inf
 
 from model.program.apart import drawn_on
@@ -175,6 +176,16 @@ def _flow_trays(p: Program, v: ByVariable, f: int) -> float:
     return sum((v["joins"][j] / p.network.joins_a_tray(j) for j in p.network.flow_joins[f]), 0.0)
 
 
+def _most_out(p: Program, v: ByVariable, item: str) -> float:
+    """The most units of an item, used and not back, at one time, where decisions have these values."""
+    most, out = 0.0, 0.0
+    moves = sorted((use.day, use.units * v[use.key[0]][use.key[1]]) for use in p.in_and_out.get(item, []))
+    for _, group in groupby(moves, key=lambda move: move[0]):
+        out += sum(units for _, units in group)
+        most = max(most, out)
+    return most
+
+
 def leave_out_packs(p: Program, v: ByVariable) -> None:
     """Leave out packs that are not opened, large ones first; those ordered before today stay."""
     left = {item: amount for item, (amount, _) in p.items.items()}
@@ -183,7 +194,7 @@ def leave_out_packs(p: Program, v: ByVariable) -> None:
         if use.item not in coming:
             left[use.item] -= use.units * v[use.key[0]][use.key[1]]
     for item in coming:
-        left[item] -= p.most_out(item, lambda key: v[key[0]][key[1]])
+        left[item] -= _most_out(p, v, item)
     for n, pack in enumerate(p.packs):
         left[pack.item] += pack.size * v["packs_bought"][n]
     ordered, _ = p.bounds("packs_bought")

@@ -10,17 +10,17 @@ from scenarios.cells.draft import Draft, Rule
 from scenarios.cells.faults import Fault
 from scenarios.rules.apart_rows import APART
 from scenarios.rules.crops import GROWING
+from scenarios.rules.hands.pace_rows import PACE
+from scenarios.rules.hands.practice_rows import PRACTICE
 from scenarios.rules.margin_settings import MARGINS
 from scenarios.rules.mishap_rows import MISHAPS
 from scenarios.rules.names import NAMES
 from scenarios.rules.nursery import NURSERY
 from scenarios.rules.other_ways import OTHER_WAYS
 from scenarios.rules.own_task_rows import OWN_TASKS
-from scenarios.rules.pace_rows import PACE
 from scenarios.rules.past.past_events import PAST
 from scenarios.rules.past.plants_stood import PLANTS_ON_HAND
 from scenarios.rules.past.progress_rows import ON_HAND, PROGRESS_ROWS
-from scenarios.rules.practice_rows import PRACTICE
 from scenarios.rules.sold.inquiry_rows import INQUIRIES
 from scenarios.rules.sold.run_rows import RUN_ROWS
 from scenarios.rules.timing import TIMING

@@ -29,7 +29,8 @@ from scenarios.files.write_scenario import write_folder
 from scenarios.rules.look_alikes import look_alikes, skeleton
 from tests.bad_input.small import grids, small, write_csvs
 from tests.places import ROOT
-from tests.strategies import base_scenario, order
+from tests.scenario_parts import order
+from tests.strategies import base_scenario
 
 
 def _raises(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:

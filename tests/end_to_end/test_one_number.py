@@ -16,8 +16,8 @@ from model.scenario.records.trade import Customer, Run
 from model.shortage.why_short import LUMPY
 from scenarios.commands.command_line import DONE, SHORT, main
 from scenarios.files.write_scenario import write_folder
-from tests.scenario_parts import BAYS
-from tests.strategies import base_scenario, crew, with_nursery, with_rows
+from tests.scenario_parts import BAYS, crew
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 PLANTS, OVERHEAD = 60, 100.0
 DAY = "2027-03-19"

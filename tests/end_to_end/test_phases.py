@@ -15,7 +15,8 @@ from model.season.replanning import replan
 from model.solve import plan
 from scenarios.studies.margins import margins_study
 from scenarios.studies.risk import risk_study
-from tests.strategies import base_scenario, day, order, with_nursery
+from tests.scenario_parts import day, order
+from tests.strategies import base_scenario, with_nursery
 
 HOW_FAR = re.compile(r"([0-9,]+) of ([0-9,]+)")
 

@@ -17,7 +17,8 @@ from scenarios.files.write_scenario import write_folder
 from tests.demo import demo, demo_plan
 from tests.places import visible
 from tests.rfc5545 import faults
-from tests.strategies import base_scenario, pool
+from tests.scenario_parts import pool
+from tests.strategies import base_scenario
 
 FILES = [
     "calendar.ics",

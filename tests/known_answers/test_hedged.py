@@ -36,7 +36,7 @@ from model.solve import plan
 from model.solver.compiled import Compiled, Solution, compile_program, run, solver, with_fixed
 from tests.known_answers.build import grafted_method, lot, order, own_root, own_root_method, seed_price
 from tests.known_answers.test_farmer import ACRES, BEETS, CROPS, farm
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 BEST = 1.2
 """The best yield, times the average; a nursery's seedlings are at most those planned."""

@@ -17,7 +17,8 @@ from model.season.as_planned import as_planned
 from model.solve import plan
 from scenarios.studies.compare import measured
 from tests.scenario_parts import lot, method, order, units
-from tests.strategies import HANDS, base_scenario
+from tests.specimens import HANDS
+from tests.strategies import base_scenario
 
 CUSTOMERS = GroupBy.CUSTOMER, "Market farm", GroupBy.CUSTOMER, "Shop"
 TABLE = Apart(*CUSTOMERS, Shared.GRAFT_DAY)

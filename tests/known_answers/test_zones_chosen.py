@@ -23,7 +23,9 @@ from model.solve import plan, solve
 from tests.depth import deep
 from tests.independent import least_cost
 from tests.independent_rooms import zones_chosen
-from tests.strategies import SPECIMENS, base_scenario, method, pool, small_scenarios, with_nursery
+from tests.scenario_parts import method, pool
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_nursery
 
 SEEDS = 100 / (0.8 * 0.95) / 0.9 / 0.81 * 0.75
 """Seed of 100 plants, in trays and seeds in parts: tests/properties/test_same_optimum.py."""

@@ -23,7 +23,8 @@ from tests.depth import deep
 from tests.drawn_rows import Draw, drawn_apart
 from tests.independent_parts import Days
 from tests.scenario_parts import day
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios
 
 Row = dict[str, object]
 

@@ -19,7 +19,8 @@ from model.solve import plan_of, solve
 from tests.demo import demo_plan, demo_solved
 from tests.depth import deep
 from tests.report_scenario import report_scenario
-from tests.strategies import SPECIMENS, small_scenarios, with_nursery
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios, with_nursery
 
 
 def check(scenario: Scenario, *, whole: bool) -> None:

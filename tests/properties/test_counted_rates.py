@@ -16,7 +16,9 @@ from model.scenario.entities import Scenario
 from scenarios.counts.counted_rates import Rate, counted_rates
 from scenarios.counts.log import Count
 from tests.depth import deep
-from tests.strategies import FIRST, HANDS, WORK, base_scenario, lot
+from tests.scenario_parts import FIRST, WORK, lot
+from tests.specimens import HANDS
+from tests.strategies import base_scenario
 
 LOTS = 8
 DAYS = 12

@@ -14,7 +14,8 @@ from model.scenario.entities import Scenario
 from model.solve import plan
 from reports.work.dispatch_notes import ON_PAPERS, Dispatch, PlantSource, deliveries
 from tests.depth import deep
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios
 
 
 def check_notes(scenario: Scenario, result: Plan) -> None:

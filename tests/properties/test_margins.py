@@ -33,7 +33,8 @@ from model.rates.overseeding import (
 from model.scenario.choices import MarginPolicy, MethodKind, SowingPolicy
 from model.scenario.records.methods import Method
 from tests.depth import some
-from tests.strategies import SPECIMENS, lot
+from tests.scenario_parts import lot
+from tests.specimens import SPECIMENS
 
 chances = st.floats(0.05, 1.0)
 levels = st.floats(0.01, 0.9999)

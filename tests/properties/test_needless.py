@@ -13,7 +13,9 @@ from model.scenario.entities import Scenario
 from model.scenario.records.trade import Pack
 from model.solve import plan_of, solve
 from tests.depth import deep
-from tests.strategies import SPECIMENS, base_scenario, order, small_scenarios, with_rows
+from tests.scenario_parts import order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_rows
 
 
 def check(scenario: Scenario, whole: bool) -> None:

@@ -15,7 +15,8 @@ from model.scenario.choices import Decline
 from model.scenario.entities import Order, Scenario
 from model.solve import solve
 from tests.depth import deep
-from tests.strategies import SPECIMENS, small_scenarios, with_firm_margins
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios, with_firm_margins
 
 MOST = 20.0
 """Currency by which a price without an upper end is raised."""

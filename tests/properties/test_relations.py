@@ -17,16 +17,9 @@ from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.depth import deep, some
-from tests.strategies import (
-    SPECIMENS,
-    WEEK,
-    base_scenario,
-    order,
-    small_scenarios,
-    with_firm_margins,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import WEEK, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_firm_margins, with_nursery, with_rows
 
 SAME = 1e-6
 

@@ -19,7 +19,9 @@ from model.scenario.choices import MarginPolicy, MethodKind
 from model.scenario.entities import Scenario
 from model.solve import plan
 from tests.depth import deep
-from tests.strategies import OWN_ROOT, base_scenario, method, small_scenarios, with_nursery, with_rows
+from tests.scenario_parts import method
+from tests.specimens import OWN_ROOT
+from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
 
 SEASONS = 20_000
 

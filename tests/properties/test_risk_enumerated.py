@@ -17,7 +17,9 @@ from model.scenario.choices import MethodKind, Strikes
 from model.scenario.entities import Scenario
 from model.solve import plan, solve
 from tests.depth import deep
-from tests.strategies import OWN_ROOT, base_scenario, method, order, with_nursery, with_rows
+from tests.scenario_parts import method, order
+from tests.specimens import OWN_ROOT
+from tests.strategies import base_scenario, with_nursery, with_rows
 from tests.unit.model.rehearsal.test_rehearsed import once_more, rehearsal
 
 SEASONS, REHEARSED = 2000, 100

@@ -12,7 +12,8 @@ from model.solve import plan
 from model.solver import whole
 from tests.depth import deep
 from tests.independent import least_cost
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios
 
 TOLERANCE = 1e-6
 WORKED: dict[str, float] = {

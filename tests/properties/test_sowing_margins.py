@@ -26,7 +26,9 @@ from model.scenario.records.past import Progress
 from model.solve import plan
 from tests.demo import demo
 from tests.depth import deep
-from tests.strategies import OWN_ROOT, ROOT_CUT, base_scenario, day, lot, order, with_nursery
+from tests.scenario_parts import ROOT_CUT, day, lot, order
+from tests.specimens import OWN_ROOT
+from tests.strategies import base_scenario, with_nursery
 
 ROUNDING = 1e-6
 

@@ -15,15 +15,9 @@ from model.scenario.entities import Order, Scenario
 from model.solve import plan, solve
 from model.solver.compiled import Solution
 from tests.depth import deep
-from tests.strategies import (
-    SPECIMENS,
-    base_scenario,
-    order,
-    small_scenarios,
-    with_firm_margins,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_firm_margins, with_nursery, with_rows
 
 
 def least(scenario: Scenario) -> float:

@@ -18,19 +18,9 @@ from model.scenario.records.trade import BuyInOffer, Pack
 from model.solve import plan
 from tests.copies import copies
 from tests.depth import PROFILE, deep
-from tests.strategies import (
-    HANDS,
-    SPECIMENS,
-    WORK,
-    base_scenario,
-    day,
-    order,
-    pool,
-    small_scenarios,
-    units,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import WORK, day, order, pool, units
+from tests.specimens import HANDS, SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
 
 NEAR, LUMPY = 0.0025, 0.01
 """Shares by which a plan may be dearer than another tells it could be; ``LUMPY``: copies with fixed costs."""

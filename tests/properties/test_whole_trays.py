@@ -9,7 +9,8 @@ from model.solve import plan
 from model.solver import whole
 from tests.benchmarks.books import book
 from tests.depth import deep
-from tests.strategies import SPECIMENS, small_scenarios
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios
 
 BEST = 0.005
 """Whole trays lie within half a per cent of the bound on books of a usual size."""

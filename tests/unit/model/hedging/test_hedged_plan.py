@@ -31,7 +31,8 @@ from tests.by_hand_later import LATER
 from tests.depth import deep
 from tests.known_answers.build import lot, order, own_root, seed_price
 from tests.known_answers.test_kept_apart import TABLE, two_customers
-from tests.strategies import SPECIMENS, small_scenarios, with_nursery
+from tests.specimens import SPECIMENS
+from tests.strategies import small_scenarios, with_nursery
 
 
 def risky(name: str = "buy-in") -> Scenario:

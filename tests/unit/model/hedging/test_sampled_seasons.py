@@ -15,7 +15,8 @@ from model.scenario.batches import Mishap
 from model.scenario.choices import Happened, Strikes
 from model.scenario.entities import Scenario
 from tests.by_hand_later import LATER
-from tests.strategies import SPECIMENS, lot
+from tests.scenario_parts import lot
+from tests.specimens import SPECIMENS
 
 SEASONS = 200
 

@@ -12,7 +12,8 @@ from model.network.types import Network
 from model.scenario.choices import Happened
 from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
-from tests.strategies import base_scenario, day, order, with_nursery
+from tests.scenario_parts import day, order
+from tests.strategies import base_scenario, with_nursery
 
 ROOT, SCION, GRAFT = 5, 6, 9
 """Days: 10 trays of rootstock in tens, 10 of scions in twenties, joined at 4 and 3 days."""

@@ -26,7 +26,9 @@ from scenarios.files.read_scenario import read_scenario
 from tests.depth import some
 from tests.mutations import first
 from tests.places import DEMO
-from tests.strategies import SPECIMENS, base_scenario, day, with_nursery
+from tests.scenario_parts import day
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery
 
 FIVE_DAYS = tuple(
     map(date.fromisoformat, ("2027-01-25", "2027-02-15", "2027-03-08", "2027-04-05", "2027-05-10"))

@@ -23,8 +23,9 @@ from scenarios.cells.draft import draft_of
 from scenarios.rules.all_rules import check
 from tests.independent import least_cost
 from tests.mutations import rows_of, with_table
-from tests.scenario_parts import day, order, pool
-from tests.strategies import HANDS, WORK, base_scenario, with_nursery
+from tests.scenario_parts import WORK, day, order, pool
+from tests.specimens import HANDS
+from tests.strategies import base_scenario, with_nursery
 
 NAME = "Red on Stout"
 READY = PlantsOnHand(NAME, day(-6), 25, "Red A", day(-10), "Stout A", day(-11))

@@ -26,8 +26,9 @@ from scenarios.cells.draft import draft_of
 from scenarios.rules.all_rules import check
 from tests.independent import least_cost
 from tests.mutations import rows_of, with_table
-from tests.scenario_parts import WEEK, day, order
-from tests.strategies import HANDS, WORK, base_scenario, with_nursery
+from tests.scenario_parts import WEEK, WORK, day, order
+from tests.specimens import HANDS
+from tests.strategies import base_scenario, with_nursery
 
 STOOD = (
     TraysOnHand("Red A", "twenty", day(-2), 2, 36),

@@ -18,7 +18,9 @@ from model.scenario.records.methods import Method
 from model.solve import plan
 from reports.plan.figures import NO_HELP, orders_at_risk
 from tests.depth import deep
-from tests.strategies import SPECIMENS, base_scenario, day, order, small_scenarios, with_rows
+from tests.scenario_parts import day, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_rows
 
 
 def test_the_last_days_by_hand() -> None:

@@ -13,7 +13,9 @@ from model.scenario.choices import MethodKind, TaskPer
 from model.scenario.own_tasks import days_done, fits
 from model.scenario.records.people import OwnTask
 from model.solve import plan
-from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery
+from tests.scenario_parts import day, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery
 
 TASK = OwnTask("pinch", "hard", TaskPer.PLANT)
 

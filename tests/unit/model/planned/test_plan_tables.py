@@ -15,7 +15,7 @@ from model.scenario.tables import BY_NAME
 from model.solve import plan
 from tests.by_hand import BY_HAND
 from tests.places import ROOT
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 ORDER: dict[str, Any] = {
     "order": "O-1",

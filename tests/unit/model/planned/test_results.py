@@ -14,7 +14,8 @@ from model.scenario.entities import Scenario
 from model.scenario.records.overheads import Overhead
 from model.solve import plan_of, solve
 from tests.report_scenario import report_plan, report_scenario
-from tests.strategies import SPECIMENS, base_scenario, with_nursery
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery
 
 
 def priced(scenario: Scenario) -> Scenario:

@@ -22,7 +22,9 @@ from model.season.replanning import replan
 from model.shortage.relief import least_relief
 from model.solve import plan, plan_of, solve
 from scenarios.solves.asking import as_candidate, whole_added
-from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery, with_rows
+from tests.scenario_parts import day, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 COAST = Run("coast", ("Tue", "Fri"), 30.0, 0.5, 6)
 

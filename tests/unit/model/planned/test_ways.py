@@ -18,8 +18,9 @@ from model.scenario.records.trade import BuyInOffer
 from model.solve import plan, plan_of, solve
 from model.solver import compiled
 from tests.depth import deep
-from tests.scenario_parts import pool
-from tests.strategies import SPECIMENS, TWO_WAYS, WEEK, base_scenario, small_scenarios, with_rows
+from tests.scenario_parts import TWO_WAYS, WEEK, pool
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_rows
 
 ROOM = base_scenario(**TWO_WAYS, zones=(*base_scenario().zones, pool("Tunnel", ZoneUse.HEALING, 100.0, 0.05)))
 """Red on Stout by splice and by root-cut, with room for all by splice."""

@@ -12,7 +12,9 @@ from model.proof.audit import audit
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
-from tests.strategies import OWN_ROOT, base_scenario, day, with_nursery, with_rows
+from tests.scenario_parts import day
+from tests.specimens import OWN_ROOT
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 WEEKLY, PRICE = 0.14, 5.0
 """Discount a week and price: a plant that comes late costs 0.14 · 5 = 0.7 for each week begun."""

@@ -13,7 +13,9 @@ from model.scenario.records.past import Progress
 from model.scenario.records.people import WeekPace
 from model.solve import plan
 from reports.plan.pace_words import still_learning
-from tests.strategies import SPECIMENS, crew, day, with_nursery
+from tests.scenario_parts import crew, day
+from tests.specimens import SPECIMENS
+from tests.strategies import with_nursery
 from tests.unit.model.program.test_shifts import firm, sound
 
 SPECIMEN = SPECIMENS["pace by week"]

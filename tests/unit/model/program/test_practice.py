@@ -14,7 +14,8 @@ from model.questions.traced_costs import traced_costs
 from model.scenario.choices import Task
 from model.solve import plan, solve
 from reports.plan.practice_words import practised_on
-from tests.strategies import SPECIMENS, day
+from tests.scenario_parts import day
+from tests.specimens import SPECIMENS
 
 SPECIMEN = SPECIMENS["practice"]
 GRAFTING = tuple(row for row in SPECIMEN.labour_standards if row.task is Task.GRAFT)

@@ -12,8 +12,9 @@ from model.scenario.choices import Per
 from model.scenario.entities import Scenario
 from model.scenario.records.trade import Pack, Supply, SupplyUse
 from model.solve import plan
-from tests.scenario_parts import one_day_splice
-from tests.strategies import SPECIMENS, base_scenario, day, order
+from tests.scenario_parts import day, one_day_splice, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario
 
 SPECIMEN = SPECIMENS["supplies that come back"]
 

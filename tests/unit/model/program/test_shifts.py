@@ -14,8 +14,8 @@ from model.scenario.entities import DayOff, Scenario
 from model.scenario.records.past import Progress
 from model.scenario.records.people import Crew, CrewDay, LabourStandard, Shift
 from model.solve import plan
-from tests.scenario_parts import one_day_splice
-from tests.strategies import base_scenario, crew, day, order, with_nursery, with_rows
+from tests.scenario_parts import crew, day, one_day_splice, order
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 PAY = 25.0
 SECONDS = 360.0

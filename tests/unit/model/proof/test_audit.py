@@ -13,7 +13,7 @@ from model.scenario.entities import Scenario
 from model.solve import plan
 from tests.by_hand import BY_HAND
 from tests.mutations import MUTATIONS
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 ENOUGH = 4
 """Plans in which each thing is broken here; tests/properties/test_audit.py breaks it in random plans."""

@@ -16,7 +16,7 @@ from model.planned.plan_tables import Plan, frame, records
 from model.proof.checks.bay_checks import bays_hold_their_trays
 from model.proof.replay import Replay
 from model.solve import plan
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 SCENARIO = SPECIMENS["bays"]
 

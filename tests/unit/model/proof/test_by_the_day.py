@@ -20,7 +20,8 @@ from model.scenario.records.trade import Supply, SupplyUse
 from tests.by_hand import BY_HAND, by_place
 from tests.by_hand_later import LATER
 from tests.mutations import rows_of, with_table
-from tests.strategies import day, with_nursery, with_rows
+from tests.scenario_parts import day
+from tests.strategies import with_nursery, with_rows
 from tests.told import PLANS, apart, told, with_row, with_store
 
 HOURS: dict[tuple[str, Task], dict[int, float]] = {

@@ -17,7 +17,7 @@ from model.planned.plan_tables import Plan, frame, records
 from model.proof.checks.business_checks import guaranteed_hours_are_paid
 from model.proof.replay import Replay
 from model.solve import plan
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 SCENARIO = SPECIMENS["guaranteed hours"]
 

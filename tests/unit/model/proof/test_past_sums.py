@@ -16,7 +16,8 @@ from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
 from tests.by_hand import BY_HAND
 from tests.by_hand_later import LATER, told
-from tests.strategies import base_scenario, day, with_nursery, with_rows
+from tests.scenario_parts import day
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 def sums(*rows: Progress) -> ProgressSums:

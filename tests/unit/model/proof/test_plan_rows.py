@@ -14,7 +14,7 @@ from model.proof.plan_rows import Rows
 from model.proof.world import World
 from tests.by_hand import BY_HAND
 from tests.mutations import rows_of, with_table
-from tests.strategies import day
+from tests.scenario_parts import day
 
 SCENARIO, PLAN = BY_HAND["on-tray in units"]
 

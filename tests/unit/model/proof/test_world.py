@@ -28,18 +28,8 @@ from model.scenario.entities import DayOff, Product, Scenario, ZoneDay
 from model.scenario.records.methods import AgeEffect, Stage
 from model.scenario.records.people import CrewDay, LabourStandard
 from model.scenario.records.trade import Module, Supply, SupplyUse
-from tests.strategies import (
-    base_scenario,
-    crew,
-    day,
-    lot,
-    method,
-    order,
-    pool,
-    units,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import crew, day, lot, method, order, pool, units
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 WORKING = ("Mon", "Tue", "Wed", "Thu", "Fri")
 

@@ -20,7 +20,8 @@ from model.solve import plan_of, solve
 from scenarios.studies.overdraft import Paid, overdraft_study, with_interest
 from tests.depth import deep
 from tests.scenario_parts import WEEK, day
-from tests.strategies import SPECIMENS, base_scenario, small_scenarios, with_nursery
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_nursery
 
 RATE = 0.52
 EACH = RATE * 7 / 365

@@ -12,7 +12,9 @@ from model.scenario.records.trade import BuyInOffer
 from model.solve import solve
 from model.solver.compiled import SolveError
 from tests.depth import deep
-from tests.strategies import SPECIMENS, WEEK, WORK, base_scenario, crew, order, small_scenarios, units
+from tests.scenario_parts import WEEK, WORK, crew, order, units
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios
 
 JOINS = 100 / (0.8 * 0.95)
 """Joins of the base order: take .8, survival .95."""

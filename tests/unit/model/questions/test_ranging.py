@@ -12,7 +12,9 @@ from model.scenario.choices import PayBasis
 from model.scenario.entities import Scenario, ZoneDay
 from model.scenario.records.people import Crew, CrewDay
 from model.solve import solve
-from tests.strategies import HANDS, SPECIMENS, base_scenario, day
+from tests.scenario_parts import day
+from tests.specimens import HANDS, SPECIMENS
+from tests.strategies import base_scenario
 
 
 def named(scenario: Scenario) -> dict[tuple[str, str], Price]:

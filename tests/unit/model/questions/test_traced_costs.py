@@ -13,7 +13,9 @@ from model.scenario.entities import Scenario
 from model.scenario.records.people import LabourStandard
 from model.scenario.records.trade import BuyInOffer, Module, Pack, Supply, SupplyUse
 from model.solve import plan_of, solve
-from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, method, order, with_nursery, with_rows
+from tests.scenario_parts import WEEK, crew, day, method, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 # 100 plants: / .95 survival / .8 take joins, / .9 match seedlings, / .81 stand seeds of each part.
 JOINS = 100 / 0.95 / 0.8

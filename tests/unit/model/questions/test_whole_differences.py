@@ -18,7 +18,8 @@ from model.scenario.choices import Decline, MethodKind, ZoneMode, ZoneUse
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import BuyInOffer, Pack
 from model.solve import solve
-from tests.strategies import WORK, base_scenario, crew, day, method, order, pool, with_nursery, with_rows
+from tests.scenario_parts import WORK, crew, day, method, order, pool
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 DUE = 16
 """Due day of the base order."""

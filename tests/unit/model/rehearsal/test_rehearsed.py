@@ -18,8 +18,9 @@ from model.scenario.entities import Scenario
 from model.season.as_planned import as_planned
 from model.solve import Solved, plan_of, solve
 from tests.depth import deep
-from tests.scenario_parts import one_day_splice
-from tests.strategies import SPECIMENS, base_scenario, day, with_nursery, with_rows
+from tests.scenario_parts import day, one_day_splice
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 CHANCE, PLANTS, AGAIN, DISCOUNT = 0.3, 100, 75.0, 0.8
 """A graft day fails altogether with this chance. 100 plants take seed for 100 · (0.5 + 0.25) = 75 to make

@@ -15,7 +15,9 @@ from model.scenario.batches import GRAFT_DAY, LOT, SOWING, together
 from model.scenario.choices import MarginPolicy, MethodKind
 from model.scenario.entities import SeedLot
 from model.solve import plan
-from tests.strategies import OWN_ROOT, base_scenario, day, lot, method, with_nursery, with_rows
+from tests.scenario_parts import day, lot, method
+from tests.specimens import OWN_ROOT
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 SEASONS = 40_000
 

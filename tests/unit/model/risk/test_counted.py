@@ -21,7 +21,8 @@ from model.scenario.records.past import Progress
 from model.scenario.records.trade import BuyInOffer
 from model.season.as_planned import as_planned
 from model.solve import plan, plan_of, solve
-from tests.strategies import WEEK, base_scenario, with_nursery, with_rows
+from tests.scenario_parts import WEEK
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 SEASONS = 3000
 TAKE, FINISH = 0.8, 0.9

@@ -20,7 +20,8 @@ from model.scenario.choices import MethodKind, Strikes
 from model.scenario.entities import Scenario
 from model.solve import plan
 from scenarios.studies.risk import risk_study
-from tests.strategies import base_scenario, day, method, order, units, with_rows
+from tests.scenario_parts import day, method, order, units
+from tests.strategies import base_scenario, with_rows
 
 SEASONS = 20_000
 

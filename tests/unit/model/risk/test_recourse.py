@@ -21,7 +21,9 @@ from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.by_hand import by_place
 from tests.depth import deep
-from tests.strategies import SPECIMENS, WEEK, base_scenario, day, order, with_nursery, with_rows
+from tests.scenario_parts import WEEK, day, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 DUE = {"O-1": 15, "O-2": 17}
 READY = {"early": 12, "late": 14}

@@ -32,7 +32,9 @@ from model.risk.tuning import (
 from model.scenario.choices import Decline, MarginPolicy, MethodKind, ZoneUse
 from model.scenario.entities import Scenario
 from model.solve import plan
-from tests.strategies import SPECIMENS, base_scenario, method, order, with_nursery, with_rows
+from tests.scenario_parts import method, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 BAND = (0.95, 0.96, 0.97)
 

@@ -20,7 +20,8 @@ from model.scenario.entities import Product, Scenario
 from model.scenario.records.trade import BuyInOffer
 from model.solve import plan
 from tests.by_hand import by_place
-from tests.strategies import WEEK, base_scenario, day, lot, method, order, with_nursery, with_rows
+from tests.scenario_parts import WEEK, day, lot, method, order
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 SEASONS = 4000
 Floats = NDArray[np.float64]

@@ -23,16 +23,9 @@ from reports.study.study import Study, write_study
 from scenarios.rehearsing.drawn_seasons import verdict
 from scenarios.studies.risk import histogram, risk_study
 from tests.by_hand import by_place
-from tests.strategies import (
-    SPECIMENS,
-    WEEK,
-    base_scenario,
-    day,
-    method,
-    order,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import WEEK, day, method, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 ONE_FLOW = SPECIMENS["wave cost"]
 """O-1 of 60 and O-2 of 90, both grafted on one day, at a penalty of 50."""

@@ -25,7 +25,9 @@ from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder
 from scenarios.studies.margins import FILE, margins_study
 from scenarios.variants.variants import read_variant
-from tests.strategies import SPECIMENS, WEEK, base_scenario, method, order, with_nursery, with_rows
+from tests.scenario_parts import WEEK, method, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 BAND = (0.95, 0.96, 0.97)
 

@@ -15,7 +15,9 @@ from model.scenario.records.past import Progress
 from model.season.as_planned import as_planned
 from model.solve import plan
 from tests.by_hand import BY_HAND, by_place
-from tests.strategies import SPECIMENS, day, with_nursery
+from tests.scenario_parts import day
+from tests.specimens import SPECIMENS
+from tests.strategies import with_nursery
 
 LATE = date(2028, 1, 1)
 

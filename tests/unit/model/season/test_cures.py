@@ -18,20 +18,8 @@ from model.scenario.records.trade import BuyInOffer, Pack
 from model.season.as_planned import as_planned
 from model.season.cures import LATER, Cure, cures
 from model.solve import plan
-from tests.strategies import (
-    WEEK,
-    base_scenario,
-    crew,
-    day,
-    healing,
-    lot,
-    method,
-    order,
-    pool,
-    units,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import WEEK, crew, day, healing, lot, method, order, pool, units
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 DUE, HARD = 50, 30
 """The order's due day, and days in the house before it: plants are grafted on day 17, and sown on day 13."""

@@ -11,7 +11,7 @@ import pytest
 from model.planned.plan_tables import PLAN_TABLES, Tables
 from model.season.differences import COLUMNS, JOBS, differences
 from tests.by_hand import BY_HAND, by_place
-from tests.strategies import day
+from tests.scenario_parts import day
 
 COLUMNS_OF = {
     "waves": ("wave", "lot", "sow_day", "format", "trays"),

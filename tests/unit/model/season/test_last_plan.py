@@ -15,7 +15,9 @@ from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
 from model.season.last_plan import TOLD, decisions, shortfalls
 from model.solve import Solved, plan_of, solve
-from tests.strategies import SPECIMENS, base_scenario, day, order, with_nursery, with_rows
+from tests.scenario_parts import day, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 @cache

@@ -27,7 +27,8 @@ from scenarios.cells.faults import BadInput
 from scenarios.files.read_plan import NEEDED, read_last
 from tests.demo import demo, demo_plan
 from tests.depth import some
-from tests.strategies import SPECIMENS, base_scenario, with_nursery
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery
 
 FIVE_DAYS = ("2027-01-25", "2027-02-15", "2027-03-08", "2027-04-05", "2027-05-10")
 

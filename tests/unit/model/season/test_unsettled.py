@@ -21,8 +21,9 @@ from model.season.last_plan import TOLD, decisions
 from model.season.replanning import Replanned, _calm, _Job, fixed_to, replan, usual_upset
 from model.solve import plan, plan_of
 from model.solver.compiled import compile_program
-from tests.scenario_parts import one_day_splice
-from tests.strategies import SPECIMENS, WEEK, base_scenario, crew, day, order, with_nursery, with_rows
+from tests.scenario_parts import WEEK, crew, day, one_day_splice, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 def scenario(*more: Any, **changes: Any) -> Scenario:

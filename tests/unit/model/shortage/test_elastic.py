@@ -26,19 +26,9 @@ from model.shortage.elastic import (
     short_orders,
 )
 from model.solver.compiled import Compiled, compile_program
-from tests.strategies import (
-    SPECIMENS,
-    WEEK,
-    WORK,
-    base_scenario,
-    crew,
-    day,
-    lot,
-    method,
-    order,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import WEEK, WORK, crew, day, lot, method, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 GRAFT = 11
 """The one graft day of 100 plants due on day 16 that may not be held."""

@@ -16,20 +16,9 @@ from model.scenario.records.trade import BuyInOffer, Pack
 from model.shortage import relief
 from model.shortage.relief import STEPS, Granted, Item, all_served, least_relief, relief_within, with_moved
 from model.solver.compiled import SolveError
-from tests.strategies import (
-    HANDS,
-    SPECIMENS,
-    WEEK,
-    WORK,
-    base_scenario,
-    crew,
-    day,
-    method,
-    order,
-    units,
-    with_nursery,
-    with_rows,
-)
+from tests.scenario_parts import WEEK, WORK, crew, day, method, order, units
+from tests.specimens import HANDS, SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 JOINS = 100 / (0.8 * 0.95)
 TRAYS = JOINS / 0.9 / 8.1

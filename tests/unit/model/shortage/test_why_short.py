@@ -17,16 +17,9 @@ from model.shortage.why_short import reasons as reasons_of
 from model.solve import plan
 from model.solver.compiled import SolveError
 from model.solver.filling import Filling
-from tests.strategies import (
-    SPECIMENS,
-    WORK,
-    base_scenario,
-    crew,
-    day,
-    method,
-    order,
-    with_rows,
-)
+from tests.scenario_parts import WORK, crew, day, method, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_rows
 
 
 def reasons(scenario: Scenario) -> dict[str, str | None]:

@@ -15,7 +15,8 @@ from model.scenario.entities import Scenario
 from model.solver.caps import ROOM, at_most, capped
 from model.solver.compiled import EXACT, Compiled, compile_program, run, solver
 from tests.depth import deep
-from tests.strategies import base_scenario, order, small_scenarios
+from tests.scenario_parts import order
+from tests.strategies import base_scenario, small_scenarios
 
 
 def compiled_of(scenario: Scenario) -> Compiled:

@@ -19,7 +19,8 @@ from model.solver.rounded_rows import RoundedRows
 from model.solver.strong import Strong
 from model.solver.whole import dived
 from tests.copies import copies
-from tests.strategies import base_scenario, order, with_nursery
+from tests.scenario_parts import order
+from tests.strategies import base_scenario, with_nursery
 
 ORDERS = (order("O-1", "Red on Stout", 100, 16), order("O-2", "Red on Stout", 40, 17))
 """Both are filled by the continuous program and by the best plan."""

@@ -15,7 +15,7 @@ from model.solver import whole
 from model.solver.book_parts import SMALL_BOOK
 from model.solver.compiled import SolveError
 from tests.benchmarks.books import book
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 
 def two_crops_in_one_chamber() -> Scenario:

@@ -14,7 +14,8 @@ from model.scenario.entities import Order, Scenario
 from model.solve import solve
 from model.solver.compiled import Compiled, compile_program, run, solver
 from model.solver.near_basis import start_near
-from tests.strategies import base_scenario, order
+from tests.scenario_parts import order
+from tests.strategies import base_scenario
 
 BOOK = tuple(order(f"O-{n}", "Red on Stout", 100 + 10 * n, 16) for n in range(4))
 

@@ -27,7 +27,8 @@ from model.solver.compiled import EXACT, Compiled, compile_program, run, solver
 from model.solver.program_file import column_names, row_names, write_program
 from scenarios.files.read_scenario import read_scenario
 from scenarios.variants.by_name import path_of
-from tests.strategies import SPECIMENS, base_scenario, with_rows
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_rows
 
 LEGAL = string.ascii_letters + string.digits + "_.,()~#"
 """Characters that LP files allow in names, wherever they stand but at the start."""

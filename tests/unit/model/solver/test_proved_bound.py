@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from model.proof.audit import audit
 from model.solve import Solved, plan_of, solve
 from model.solver.compiled import BelowBound, SolveError, proved_bound
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 AMOUNTS = st.floats(-1e9, 1e9)
 

@@ -9,7 +9,7 @@ import pytest
 from model.solve import solve
 from model.solver import whole
 from model.solver.compiled import solver
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 
 @pytest.mark.parametrize("less, searches", [(0.0, [None]), (1.0, [None, "off"])])

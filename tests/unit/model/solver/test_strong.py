@@ -31,17 +31,9 @@ from model.solver.strong_row import Entry
 from model.solver.wave_rows import WaveRows
 from tests.depth import deep
 from tests.known_answers import build
-from tests.scenario_parts import WEEK
-from tests.strategies import (
-    OWN_ROOT,
-    SPECIMENS,
-    base_scenario,
-    lot,
-    order,
-    small_scenarios,
-    units,
-    with_nursery,
-)
+from tests.scenario_parts import WEEK, lot, order, units
+from tests.specimens import OWN_ROOT, SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_nursery
 
 PLANTS_A_TRAY = 16.2 * 0.9 * 0.8 * 0.95
 SCIONS, ROOTSTOCKS = 10.0, 2.5

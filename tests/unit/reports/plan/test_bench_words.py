@@ -18,7 +18,8 @@ from model.solve import plan
 from reports.plan.bench_words import ready_at_the_table
 from reports.plan.terminal import summary
 from reports.work.work_lists import write_work_lists
-from tests.strategies import SPECIMENS, day
+from tests.scenario_parts import day
+from tests.specimens import SPECIMENS
 from tests.workbooks import planned, write_report
 
 

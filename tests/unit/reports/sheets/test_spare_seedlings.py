@@ -7,7 +7,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 from tests.workbooks import planned, table, write_report
 
 

@@ -33,7 +33,7 @@ from tests.report_scenario import (
     report_plan,
     report_scenario,
 )
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 from tests.workbooks import (
     MARGIN,
     find,

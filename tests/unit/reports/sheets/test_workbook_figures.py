@@ -30,7 +30,7 @@ from reports.plan.figures import (
 from reports.plan.inputs import inputs
 from tests.by_hand import by_place
 from tests.report_scenario import ORDER, ZONE, report_plan, report_scenario
-from tests.strategies import day
+from tests.scenario_parts import day
 from tests.workbooks import report_traced
 
 MONDAY = date(2027, 3, 1)

@@ -22,7 +22,7 @@ from reports.study.charts import HEIGHT_ABOVE, PLOT_HEIGHT, WIDTH, ZOOM, svg_of,
 from reports.study.patterns import fill_of, line_of, mark_of
 from reports.study.study import Chart, Section, write_study
 from tests.pages import HOSTILE, SVG, chart, hostile_study, section, study
-from tests.strategies import day
+from tests.scenario_parts import day
 
 KINDS = ("line", "points", "columns", "stacked")
 

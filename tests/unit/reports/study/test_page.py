@@ -29,7 +29,7 @@ from tests.pages import (
     tables,
     words,
 )
-from tests.strategies import day
+from tests.scenario_parts import day
 
 
 def written(given: Study, path: Path) -> ET.Element:

@@ -18,8 +18,9 @@ from reports.work.calendar_feed import calendar_feed
 from reports.work.dispatch_notes import deliveries, passport
 from reports.work.work_lists import write_work_lists
 from tests.known_answers.test_kept_apart import TABLE, two_customers
-from tests.scenario_parts import day
-from tests.strategies import HANDS, SPECIMENS, WORK, with_nursery
+from tests.scenario_parts import WORK, day
+from tests.specimens import HANDS, SPECIMENS
+from tests.strategies import with_nursery
 
 
 @pytest.fixture(scope="module")

@@ -32,7 +32,8 @@ from scenarios.commands.work_files import (
 )
 from tests.demo import demo, demo_plan
 from tests.report_scenario import HOSTILE, report_plan, report_scenario
-from tests.strategies import base_scenario, crew, with_nursery
+from tests.scenario_parts import crew
+from tests.strategies import base_scenario, with_nursery
 
 WEEKS = 28
 

@@ -11,7 +11,7 @@ from model.planned.job_crews import assignments
 from model.solve import plan
 from reports.work.work_lists import write_work_lists
 from tests.scenario_parts import day
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 
 def test_a_day_spent_with_new_hands_alone_has_a_list(tmp_path: Path) -> None:

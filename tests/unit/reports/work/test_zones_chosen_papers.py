@@ -11,7 +11,7 @@ from model.planned.plan_tables import Plan, rows_of
 from model.questions.traced_costs import traced_parts
 from model.solve import Solved, plan_of, solve
 from reports.work.tray_tags import tags
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 OF = SPECIMENS["zones chosen"]
 

@@ -25,7 +25,9 @@ from scenarios.studies.rates import rates_study
 from scenarios.variants.by_name import path_of, read
 from scenarios.variants.variants import read_variant
 from tests.places import ROOT
-from tests.strategies import HANDS, WORK, base_scenario, lot, with_rows
+from tests.scenario_parts import WORK, lot
+from tests.specimens import HANDS
+from tests.strategies import base_scenario, with_rows
 
 DAY = date(2026, 3, 2)
 

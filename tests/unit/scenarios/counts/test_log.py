@@ -11,7 +11,9 @@ from model.rates.estimates import Counted
 from model.scenario.entities import Product, Scenario
 from scenarios.cells.faults import BadInput, Fault, nearest
 from scenarios.counts.log import COUNTS, Count, read_counts
-from tests.strategies import HANDS, OWN_ROOT, WORK, base_scenario
+from tests.scenario_parts import WORK
+from tests.specimens import HANDS, OWN_ROOT
+from tests.strategies import base_scenario
 
 HEADING = "day,counted,lot,method,crew,tried,succeeded,hours,note"
 GOOD = (

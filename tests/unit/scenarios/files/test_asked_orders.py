@@ -8,7 +8,8 @@ import pytest
 
 from scenarios.cells.faults import BadInput
 from scenarios.files.asked_orders import asked_order
-from tests.strategies import SPECIMENS, base_scenario
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario
 
 ASKED = {"product": "Red on Stout", "quantity": "20", "due_day": "2027-03-20", "customer": "me"}
 

@@ -31,7 +31,7 @@ from scenarios.variants.variants import read_case
 from tests.bad_input.progress import GRAFTED, MOVED, RED_72, STANDING, TODAY, record, told
 from tests.bad_input.small import Cells, Tables, grids, small, write_csvs
 from tests.places import DEMO
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 BY_THE_DAY = {Happened.CALLED, Happened.OVERTIME}
 """Kinds of which a crew has no rows whose temporary hands are hired by the week, without overtime."""

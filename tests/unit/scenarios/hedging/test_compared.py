@@ -14,7 +14,8 @@ from model.scenario.choices import MarginPolicy, SowingPolicy, Strikes
 from model.solve import plan_of
 from reports.book.parts import value_of
 from scenarios.hedging.compared import changes_of, hedge_study, mean_of
-from tests.strategies import SPECIMENS, with_nursery
+from tests.specimens import SPECIMENS
+from tests.strategies import with_nursery
 from tests.unit.model.hedging.test_hedged_plan import thin_sowings
 
 

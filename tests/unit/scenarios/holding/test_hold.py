@@ -27,7 +27,8 @@ from scenarios.cells.faults import Refused
 from scenarios.holding.hold import hold_study
 from scenarios.rules.all_rules import check
 from scenarios.studies.quote import quote_study
-from tests.strategies import base_scenario, order, with_nursery
+from tests.scenario_parts import order
+from tests.strategies import base_scenario, with_nursery
 
 DUE = base_scenario().orders[0].due_day
 PRODUCT = base_scenario().orders[0].product

@@ -25,7 +25,8 @@ from scenarios.studies.chamber import Sized, chamber_study, in_order, recommende
 from scenarios.studies.price_list import price_list_study
 from scenarios.studies.quote import moves_section, quote_study
 from tests.demo import demo as the_demo
-from tests.strategies import SPECIMENS, base_scenario, with_nursery, with_rows
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ from scenarios.solves.parallel import run_all
 from scenarios.studies.break_even import break_even_study
 from scenarios.studies.compare import compare_study
 from scenarios.variants.variants import Variant
-from tests.strategies import SPECIMENS
+from tests.specimens import SPECIMENS
 
 
 @contextmanager

@@ -35,18 +35,9 @@ from scenarios.solves.two_ways import (
 from scenarios.studies import break_even
 from scenarios.studies.break_even import POINTS, break_even_study
 from tests.depth import deep
-from tests.strategies import (
-    OWN_ROOT,
-    SPECIMENS,
-    WEEK,
-    base_scenario,
-    crew,
-    day,
-    method,
-    order,
-    pool,
-    with_nursery,
-)
+from tests.scenario_parts import WEEK, crew, day, method, order, pool
+from tests.specimens import OWN_ROOT, SPECIMENS
+from tests.strategies import base_scenario, with_nursery
 
 STAND, MATCH, TAKE, SURVIVAL = 0.9 * 0.9, 0.9, 0.8, 0.95
 SEED = 0.5 + 0.25

@@ -37,7 +37,9 @@ from scenarios.studies.compare import (
 )
 from scenarios.variants.variants import Variant
 from tests.report_scenario import report_scenario
-from tests.strategies import SPECIMENS, base_scenario, pool, with_nursery, with_rows
+from tests.scenario_parts import pool
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 def named(name: str, scenario: Scenario, *changes: CellChange) -> Variant:

@@ -19,7 +19,9 @@ from reports.study.study import Study
 from scenarios.cells.faults import Refused
 from scenarios.studies.chamber import chamber_study
 from scenarios.studies.invest import Growth, invest_study
-from tests.strategies import HANDS, WORK, base_scenario, with_nursery
+from tests.scenario_parts import WORK
+from tests.specimens import HANDS
+from tests.strategies import base_scenario, with_nursery
 
 GRAFTER = Module("trained grafter", None, None, 0, 30.0, 0.0, 3, "Grafters")
 RACK = Module("rack", "Chamber", 4.0, 0, 60.0, 10.0, 4)

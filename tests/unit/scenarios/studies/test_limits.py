@@ -29,7 +29,9 @@ from scenarios.studies import limits
 from scenarios.studies.accept import accept_study
 from scenarios.studies.freedom import freedom_study
 from scenarios.studies.limits import IN_WHOLE, PRICES, in_whole, limits_study, worth_of_one_more
-from tests.strategies import SPECIMENS, base_scenario, crew, day, order, with_nursery, with_rows
+from tests.scenario_parts import crew, day, order
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, with_nursery, with_rows
 
 
 def cramped(slots: float = 5.0) -> Scenario:

@@ -25,7 +25,8 @@ from scenarios.rules.all_rules import check
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
 from tests.demo import demo, demo_plan
 from tests.depth import deep
-from tests.strategies import SPECIMENS, base_scenario, small_scenarios, with_nursery, with_rows
+from tests.specimens import SPECIMENS
+from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
 
 DEMO = demo()
 

@@ -13,7 +13,8 @@ from model.scenario.entities import Product, Scenario
 from reports.study.study import Study, write_study
 from scenarios.cells.faults import Refused
 from scenarios.studies.payback import Field, payback_study
-from tests.strategies import base_scenario, order
+from tests.scenario_parts import order
+from tests.strategies import base_scenario
 from tests.workbooks import find, formula_cells, recalculated
 
 GIVEN: dict[str, Any] = {
