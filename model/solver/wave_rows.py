@@ -72,7 +72,10 @@ class WaveRows:
 
 
 def _sides(program: Program) -> tuple[dict[tuple[int, int], set[int]], dict[tuple[int, int], list[int]]]:
-    """Waves that feed a side of each flow, and joins that draw on a side of each wave."""
+    """Waves that feed a side of each flow, and joins that draw on a side of each wave.
+
+    A wave on hand that serves no order has no fixed cost, and no column of its own for it.
+    """
     feeding: dict[tuple[int, int], set[int]] = defaultdict(set)
     drawing: dict[tuple[int, int], list[int]] = defaultdict(list)
     for j, join in enumerate(program.network.joins):
@@ -97,7 +100,7 @@ def _fed(program: Program, compiled: Compiled) -> Iterator[_Fed]:
             for n, i in enumerate(deliveries):
                 for w in sorted(feeding[network.deliveries[i].flow, role]):
                     reach[w].append(n)
-            if reach:
+            if reach and (opened[list(reach)] >= 0).all():
                 yield _Fed(
                     float(network.orders[o].order.quantity),
                     delivered[deliveries],
@@ -115,6 +118,8 @@ def _drawn(program: Program, compiled: Compiled) -> Iterator[_Drawn]:
         of_flow[delivery.flow].append(i)
     position = compiled.position
     for (w, _), joins in sorted(drawing.items()):
+        if position["wave_opened"][w] < 0:
+            continue
         flows = sorted({network.joins[j].flow for j in joins})
         number = {f: n for n, f in enumerate(flows)}
         deliveries = [i for f in flows for i in of_flow[f]]

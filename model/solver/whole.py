@@ -114,8 +114,8 @@ def _pay_for_sown(compiled: Compiled, solution: Solution) -> Solution:
     opened, trays = compiled.position["wave_opened"], compiled.position["sown"]
     if not len(opened):
         return solution
-    columns = solution.columns.copy()
-    columns[opened] = columns[trays] > 0.5
+    columns, stated = solution.columns.copy(), opened >= 0
+    columns[opened[stated]] = columns[trays[stated]] > 0.5
     return replace(solution, columns=columns)
 
 

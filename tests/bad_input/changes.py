@@ -86,6 +86,14 @@ def copied(table: str, row: int, **cells: Any) -> Change:
     return lambda tables: tables[table].append(tables[table][row - 2] | cells)
 
 
+def neither_learns_nor_comes_back(tables: Tables) -> None:
+    """No pace by week, which machines and hands called by the day may not have, and no supply comes back."""
+    tables.pop("pace_by_week", None)
+    for supply in tables["supplies"]:
+        for name in ("return_share", "return_days", "wash_seconds", "wash_skill"):
+            supply.pop(name, None)
+
+
 def both(*changes: Change) -> Change:
     """Several changes."""
 

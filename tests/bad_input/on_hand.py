@@ -68,7 +68,7 @@ PLANTS = {
 }
 """A row that is right: grafted nine days before the first day, healed after seven."""
 
-planted = partial(one_more, "plants_on_hand", 3, PLANTS)
+planted = partial(one_more, "plants_on_hand", 2, PLANTS)
 """A case of one row of plants on hand, wrong in one cell."""
 
 ON_HAND += [
@@ -93,7 +93,7 @@ ON_HAND += [
         "own-root plants with rootstocks",
         added("plants_on_hand", **PLANTS | {"product": "Red plain", "rootstock_sow_day": None}),
         "plants_on_hand",
-        3,
+        2,
         "rootstock_lot",
         "Stout 26A",
         "is own-root",
@@ -103,10 +103,10 @@ ON_HAND += [
         "plants told twice",
         both(added("plants_on_hand", **PLANTS), added("plants_on_hand", **PLANTS | {"plants": 5})),
         "plants_on_hand",
-        4,
+        3,
         "product",
         "Red on Stout, 2027-02-20, Red 26A, 2027-02-02, Stout 26A, 2027-01-30",
-        "already in row 3",
+        "already in row 2",
         "keep one row",
     ),
     Case(
@@ -119,7 +119,7 @@ ON_HAND += [
         3,
         "seedlings",
         "",
-        "is blank, but seedlings of this sowing were joined (row 3)",
+        "is blank, but seedlings of this sowing were joined (row 2)",
         "count the usable seedlings",
     ),
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.bad_input.changes import Case, added, both, cell, copied, rows
+from tests.bad_input.changes import Case, added, both, cell, copied, neither_learns_nor_comes_back, rows
 
 PACKERS = added("crews", crew="Packers", skills="packing", heads=1, hours_per_head_day=8, pay_per_hour=20)
 """One more crew, with a skill of its own."""
@@ -123,7 +123,10 @@ PEOPLE = [
     *(
         Case(
             f"machine with {what}",
-            rows(*(("crews", 2, name, value) for name, value in cells.items())),
+            both(
+                neither_learns_nor_comes_back,
+                rows(*(("crews", 2, name, value) for name, value in cells.items())),
+            ),
             "crews",
             2,
             column,
@@ -197,7 +200,7 @@ PEOPLE = [
     Case(
         "machine attended by a machine",
         both(
-            PACKERS,
+            both(PACKERS, neither_learns_nor_comes_back),
             both(
                 added(
                     "crews",

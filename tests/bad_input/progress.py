@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from tests.bad_input.changes import Case, Change, added, both, cell, rows
+from tests.bad_input.changes import Case, Change, added, both, cell, neither_learns_nor_comes_back, rows
 from tests.bad_input.small import Cells, Tables, small
 
 TODAY = date(2027, 4, 17)
@@ -378,7 +378,10 @@ TOGETHER = [
     ),
     case(
         "called from no list",
-        both(rows(("crews", 2, "temp_days_least", 0)), again(HIRED, what="called", number=2)),
+        both(
+            both(neither_learns_nor_comes_back, rows(("crews", 2, "temp_days_least", 0))),
+            again(HIRED, what="called", number=2),
+        ),
         16,
         "number",
         "2",

@@ -217,11 +217,6 @@ def small() -> Tables:
         "trays_on_hand": [
             {"lot": "Gourd 26A", "format": "72", "sow_day": date(2027, 2, 22), "trays": 3, "seedlings": 180},
         ],
-        "plants_on_hand": [
-            {"product": "Red on Stout", "graft_day": date(2027, 2, 19), "plants": 120, "lot": "Red 26A"}
-            | {"sow_day": date(2027, 2, 1), "rootstock_lot": "Stout 26A"}
-            | {"rootstock_sow_day": date(2027, 1, 29)}
-        ],
         "progress": [
             {"day": date(2027, 3, 9), "what": "packs", "number": 1, "item": "Clips", "size": 500}
             | {"arrival_day": date(2027, 3, 15), "note": "by post"}

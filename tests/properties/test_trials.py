@@ -26,8 +26,9 @@ def least(scenario: Scenario) -> float:
 
 
 def plain(scenario: Scenario) -> Scenario:
-    """Without what moves with the book: margins by quantity, extra plants, trays of runs, whole orders."""
+    """Without what moves with the book: margins by quantity, extra plants, trays of runs, changing over."""
     scenario = with_nursery(with_firm_margins(scenario), wave_cost=0.0, extra_share=0.0)
+    scenario = with_nursery(scenario, change_over_seconds=0.0, change_over_skill=None)
     scenario = with_rows(scenario, "orders", lambda row: replace(row, extra_share=None))
     scenario = with_rows(scenario, "customers", lambda row: replace(row, extra_share=None, run=None))
     scenario = with_rows(scenario, "buy_in_offers", lambda row: replace(row, most_per_delivery=60))

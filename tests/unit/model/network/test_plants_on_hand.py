@@ -16,6 +16,7 @@ from model.risk.simulation import live
 from model.scenario.choices import Happened, ZoneUse
 from model.scenario.entities import Scenario
 from model.scenario.records.past import PlantsOnHand, Progress, TraysOnHand
+from model.scenario.records.trade import BuyInOffer
 from model.season.as_planned import as_planned
 from model.solve import plan
 from reports.plan.figures import joins_made
@@ -24,7 +25,7 @@ from scenarios.rules.all_rules import check
 from tests.independent import least_cost
 from tests.mutations import rows_of, with_table
 from tests.scenario_parts import WORK, day, order, pool
-from tests.specimens import HANDS
+from tests.specimens import HANDS, SPECIMENS
 from tests.strategies import base_scenario, with_nursery
 
 NAME = "Red on Stout"
@@ -175,3 +176,12 @@ def test_zones_of_healing_are_left() -> None:
     zones = [pool("Chamber", ZoneUse.HEALING, 0.0) if z.zone == "Chamber" else z for z in made.zones]
     scenario = replace(made, zones=tuple(zones))
     assert plan(scenario).short == 0
+
+
+def test_an_offer_is_taken_whole_beside_plants_whose_waves_cost_nothing() -> None:
+    """The offer's column is the last; the fixed cost of a wave on hand has none. Cheaper than to grow."""
+    offer = BuyInOffer("Neighbour", NAME, 0.5, 2, ("Mon", "Tue", "Wed", "Thu", "Fri"), None, None, 10, None)
+    scenario = with_nursery(replace(SPECIMENS["plants on hand"], buy_in_offers=(offer,)), wave_cost=15.0)
+    made = plan(scenario)
+    assert failing(scenario, made) == {}
+    assert made.facts.objective == pytest.approx(least_cost(scenario, whole=True), abs=1e-6)

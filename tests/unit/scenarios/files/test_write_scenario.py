@@ -22,13 +22,16 @@ from scenarios.cells.faults import Refused
 from scenarios.files.dress import GUIDE
 from scenarios.files.read_scenario import read_scenario
 from scenarios.files.write_scenario import write_blank, write_folder, write_workbook
+from tests.bad_input.on_hand import PLANTS
 from tests.bad_input.small import grids, small, write_csvs
 from tests.depth import deep
 
 
 @pytest.fixture(scope="module")
 def scenario(tmp_path_factory: pytest.TempPathFactory) -> Scenario:
-    return read_scenario(write_csvs(grids(small()), tmp_path_factory.mktemp("small") / "s"))
+    """The small nursery, with plants on hand, which it has not."""
+    tables = small() | {"plants_on_hand": [PLANTS]}
+    return read_scenario(write_csvs(grids(tables), tmp_path_factory.mktemp("small") / "s"))
 
 
 def both_ways(scenario: Scenario, place: Path) -> tuple[Scenario, Scenario]:

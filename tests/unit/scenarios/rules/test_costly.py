@@ -70,7 +70,6 @@ def test_orders_due_before_seed_can_come(told: Tell) -> None:
 
     def change(tables: Tables, lead: int = 40, **more: object) -> None:
         tables["seed_lots"][0] |= {"stock": 0, "lead_days": lead, **more}
-        tables["plants_on_hand"] = []
         tables["buy_in_offers"] = []
         tables["orders"][2]["due_day"] = date(2027, 5, 27)
 
@@ -101,7 +100,7 @@ def test_orders_that_an_offer_delivers_in_time_are_not_too_early(told: Tell) -> 
 def test_several_orders_of_a_product_share_a_remark(told: Tell) -> None:
     def change(tables: Tables) -> None:
         tables["seed_lots"][0] |= {"stock": 0, "lead_days": 40}
-        tables["plants_on_hand"], tables["buy_in_offers"] = [], []
+        tables["buy_in_offers"] = []
         tables["orders"] = [tables["orders"][0] | {"order": name} for name in ("A", "B", "C")]
 
     (line,) = told(seed_in_time, change)
