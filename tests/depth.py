@@ -1,7 +1,6 @@
-"""How deep the tests search: modest by default, in full under ``ci``, little under ``shallow``.
+"""How deep the tests search: modest by default, in full under the profile ``ci``.
 
 The profile is the one that the environment variable HYPOTHESIS_PROFILE names, else ``ci`` where CI is set.
-``shallow`` is for a run that follows a full search: it measures coverage.
 
 ``pytest -m "hypothesis or deep"`` runs the tests whose depth differs: Hypothesis marks its own, ``some``
 marks the cases that a modest search leaves out, and others that ask for depth are marked ``deep`` by hand.
@@ -18,7 +17,7 @@ import pytest
 
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "modest")
 
-SHARES = {"ci": 1.0, "modest": 1 / 7, "shallow": 1 / 50}
+SHARES = {"ci": 1.0, "modest": 1 / 7}
 """Share of a full search that each profile makes."""
 SHARE = SHARES[PROFILE]
 
@@ -29,7 +28,7 @@ def deep(full: int) -> int:
 
 
 def some(cases: Iterable[Any]) -> list[Any]:
-    """All cases under the profile ``ci``, else every seventh or fiftieth: for slow cases that are much alike.
+    """All cases under the profile ``ci``, else every seventh: for slow cases that are much alike.
 
     For ``parametrize``: a case is a value, or a tuple with a value for each name.
     """
