@@ -121,7 +121,7 @@ def count_to(most: int) -> Callable[[str], int]:
 
     def count(text: str) -> int:
         value = _figure(text)
-        if not (1 <= value <= most and value.is_integer()):
+        if not (1 <= value <= most and value.is_integer()) or any(map(str.isalpha, text)):
             raise ArgumentTypeError(f"{shown(text)} is not a whole number from 1 to {most:,}")
         return int(value)
 
