@@ -124,10 +124,14 @@ def with_nursery(scenario: Scenario, **changes: Any) -> Scenario:
 
 def with_firm_margins(scenario: Scenario) -> Scenario:
     """The scenario with margins and prices that do not move with quantities, and orders sent as ordered."""
-    firm = {"margin_policy": MarginPolicy.FIXED, "sowing_policy": SowingPolicy.FIXED}
+    firm: dict[str, Any] = {"margin_policy": MarginPolicy.FIXED, "sowing_policy": SowingPolicy.FIXED}
     as_ordered = with_rows(
         scenario, "orders", lambda row: replace(row, extra_share=0.0, whole_trays_to_customer=False)
     )
+    if scenario.plants_on_hand:
+        # Of plants that have healed only the finishing is uncertain: their margin moves with the order.
+        firm["graft_margin"] = 0.0
+        as_ordered = with_rows(as_ordered, "orders", lambda row: replace(row, graft_margin=None))
     return with_nursery(with_charges(as_ordered), **firm)
 
 

@@ -20,7 +20,8 @@ def ungrafted(scenario: Scenario) -> Scenario:
 
     The scion is sown in the final tray format, leaves the bench at the ages at which it would be grafted, and
     goes straight to the finishing stages of its method; finish survival and holding stay. Offers of grafted
-    plants and all progress are left out: the whole season is own-root. The methods made for this get new
+    plants, all progress, and ways to make a product of which no plants are on hand are left out: the whole
+    season is own-root. The methods made for this get new
     names.
     """
     methods = {method.method: method for method in scenario.methods}
@@ -30,8 +31,9 @@ def ungrafted(scenario: Scenario) -> Scenario:
     for name in used:
         names[name] = _free_name(f"{name} ungrafted", {*methods, *names.values()})
     changed = {product.product for product in grafted}
-    ordered = [p for p in scenario.products if p.sold_as is None]
-    products = [_own_root(p, names[p.method]) if p.product in changed else p for p in ordered]
+    standing = {row.product for row in scenario.plants_on_hand}
+    kept_ways = [p for p in scenario.products if p.sold_as is None or p.product in standing]
+    products = [_own_root(p, names[p.method]) if p.product in changed else p for p in kept_ways]
     stages, zones = list(scenario.stages), list(scenario.stage_zones)
     for name in used:
         finishing = [s for s in scenario.stages if s.method == name and s.part is Part.FINISHING]

@@ -14,6 +14,7 @@ from model.questions.traced_costs import traced_costs
 from model.questions.ungrafted import ungrafted
 from model.scenario.choices import Decline, MethodKind
 from model.scenario.entities import Scenario
+from model.scenario.records.past import PlantsOnHand
 from model.solve import plan, plan_of, solve
 from reports.book.parts import Cell, Formula
 from reports.book.writing import shown_share
@@ -25,6 +26,7 @@ from scenarios.rules.all_rules import check
 from scenarios.studies.order_costs import PARTS, extra_costs, order_costs_study
 from tests.demo import demo, demo_plan
 from tests.depth import deep
+from tests.scenario_parts import TWO_WAYS, day
 from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, small_scenarios, with_nursery, with_rows
 
@@ -238,6 +240,18 @@ def test_own_tasks_go_where_ungrafted_plants_go() -> None:
     assert [task.method for task in plain.own_tasks] == ["splice ungrafted"] * 2
     done = {job.own_task for job in jobs_of(plan(plain)).values() if job.own_task}
     assert done == {"spray", "label"}
+
+
+@pytest.mark.parametrize(("standing", "kept"), [("Red on Stout", 1), ("Red on Stout, cut", 2)])
+def test_a_way_of_which_plants_stand_stays_where_ungrafted(standing: str, kept: int) -> None:
+    """On its own roots too; another way is left out."""
+    tunnel = replace(base_scenario().zones[2], zone="Tunnel")
+    scenario = base_scenario(zones=(*base_scenario().zones, tunnel), **TWO_WAYS)
+    stood = PlantsOnHand(standing, day(-6), 25, "Red A", day(-10), "Stout A", day(-11))
+    plain = ungrafted(replace(scenario, plants_on_hand=(stood,)))
+    assert check(draft_of(plain)) == []
+    assert len(plain.products) == kept
+    assert plan(plain).short == plan(ungrafted(scenario)).short
 
 
 @settings(max_examples=deep(30))
