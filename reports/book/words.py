@@ -119,7 +119,10 @@ AS_PLANNED = (
 )
 """Where the prices of limits that a plan tells hold."""
 
-FIRST_PART = f"Each is the rate of the first part of one more, while {AS_PLANNED}. All of it may save less."
+FIRST_PART = (
+    "Each is what one more would save if all of it saved as much as its first small part, while "
+    f"{AS_PLANNED}. A whole one may save less, or nothing."
+)
 """What is meant by the savings that a plan tells of the limits that bind."""
 
 

@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
+from typing import Protocol, TypeVar
 
-from model.network.charges import billed_price, billed_share, charged, extra_plants
+from model.network.charges import billed_price, billed_share, charged, extra_plants, filling_plants
 from model.network.expansion import expand
 from model.questions.traced_costs import overhead_shares
 from model.questions.trials import Limit, Trials
@@ -30,6 +31,17 @@ from reports.study import column
 from reports.study.study import Input
 from scenarios.solves.seed_to_send import SeedToSend, seed_to_send
 
+
+class OfOrder(Protocol):
+    """What is said of an order."""
+
+    @property
+    def order(self) -> Order:
+        """The order as it is sent."""
+
+
+T = TypeVar("T", bound=OfOrder)
+
 ENOUGH = 1e-6
 """An order that is short by fewer plants than this counts as filled: the solver's tolerance."""
 
@@ -38,6 +50,8 @@ WHOLE_PARTS = 8
 
 
 EXTRA_HEAD = "Of them extra, unbilled"
+
+FILLING_HEAD = "Of them to fill the last tray, billed"
 
 EXTRA_NOTE = (
     " Plants asked for and deliverable are those sent, extra plants among them. Extra plants are not "
@@ -48,6 +62,17 @@ EXTRA_NOTE = (
 def with_extra(orders: Iterable[Order]) -> bool:
     """Whether plants of some order are sent unbilled."""
     return any(extra_plants(order) for order in orders)
+
+
+def sent_columns(rows: Sequence[T]) -> list[column.Column[T]]:
+    """Of the plants sent, those that fill the last tray, and extra ones; each only if some order has any."""
+    orders = [row.order for row in rows]
+    found: list[column.Column[T]] = []
+    if any(map(filling_plants, orders)):
+        found.append(column.count("filling", FILLING_HEAD, lambda row: filling_plants(row.order)))
+    if with_extra(orders):
+        found.append(column.count("extra", EXTRA_HEAD, lambda row: extra_plants(row.order)))
+    return found
 
 
 def no_freight(scenario: Scenario, order: Order) -> bool:
@@ -280,14 +305,11 @@ def price_formula(each: str, overhead: str) -> str:
     return f"=({{{each}}}+{{{overhead}}})/(1-Profit_margin)"
 
 
-def answer_columns(*, extra: bool) -> list[column.Column[Added]]:
-    """What was asked for and what can be delivered; ``extra``: with a column of extra plants."""
-    unbilled: list[column.Column[Added]] = [
-        column.count("extra", EXTRA_HEAD, lambda a: extra_plants(a.order))
-    ]
+def answer_columns(rows: Sequence[Added]) -> list[column.Column[Added]]:
+    """What was asked for and what can be delivered, for these rows."""
     return [
         column.count("quantity", "Plants asked for", lambda a: a.order.quantity),
-        *(unbilled if extra else []),
+        *sent_columns(rows),
         column.text("verdict", "Answer", lambda a: a.verdict),
         column.count("delivered", "Plants deliverable", lambda a: a.delivered),
         column.count("bought", "Of them bought in", lambda a: a.bought),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from model.network.charges import billed_price, billed_share, extra_plants
+from model.network.charges import billed_price, billed_share
 from model.network.expansion import expand
 from model.phases import Say, silent
 from model.planned.plan_tables import Plan, rows_of
@@ -24,7 +24,7 @@ from reports.book.writing import grouped
 from reports.study import column
 from reports.study.study import Figure, Section, Study, run_facts
 from scenarios.cells.faults import Refused
-from scenarios.solves.asking import EXTRA_HEAD, EXTRA_NOTE, with_extra
+from scenarios.solves.asking import EXTRA_NOTE, sent_columns, with_extra
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +164,6 @@ def _taking(w: OrderWorth, money: str, because: dict[str, str]) -> str:
 def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: dict[str, str]) -> Section:
     declined = dict(rows_of(made.orders, "order", "declined"))
     extra = with_extra(w.order for w in found)
-    unbilled: list[column.Column[OrderWorth]] = [
-        column.count("extra", EXTRA_HEAD, lambda w: extra_plants(w.order))
-    ]
     taken = {name: own + bought for name, own, bought in rows_of(made.orders, "order", "own", "bought")}
 
     return column.section(
@@ -190,7 +187,7 @@ def _orders_section(money: str, made: Plan, found: list[OrderWorth], because: di
             column.text("product", "Product", lambda w: w.order.product),
             column.day("due", "Due day", lambda w: w.order.due_day),
             column.count("quantity", "Plants ordered", lambda w: w.order.quantity),
-            *(unbilled if extra else []),
+            *sent_columns(found),
             column.count("taken", "Delivered", lambda w: taken[w.order.order], total=True),
             column.count("declined", "Declined", lambda w: declined[w.order.order], total=True),
             column.price("price", f"Price ({money} a plant)", lambda w: w.price, change=True),

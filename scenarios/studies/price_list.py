@@ -171,7 +171,7 @@ def _detail_section(money: str, offered: list[Added], profit_margin: float) -> S
         [
             column.text("product", "Product", lambda a: a.order.product),
             column.day("day", "Due day", lambda a: a.order.due_day),
-            *answer_columns(extra=with_extra(a.order for a in offered)),
+            *answer_columns(offered),
             *price_columns(money, profit_margin),
             *(_list_columns(money) if any(a.order.price is not None for a in offered) else ()),
         ],

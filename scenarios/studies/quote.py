@@ -339,7 +339,7 @@ def _quote_section(
             column.text("customer", "Customer", lambda a: a.order.customer),
             column.text("product", "Product", lambda a: a.order.product),
             column.day("due", "Due day", lambda a: a.order.due_day),
-            *answer_columns(extra=extra),
+            *answer_columns(alone),
             *_whole_columns(money, lambda a: continuous[a.order.order]),
             *price_columns(money, profit_margin),
             column.price(
@@ -438,14 +438,15 @@ def _quantities_section(
     """
     a, continuous = itself
     copies = [_trial(replace(order, quantity=quantity)) for quantity in _quantities(order)]
-    extra = bool(extra_plants(a.order))
+    rows = [sized.get(copy, a) for copy in copies]
+    extra = with_extra(b.order for b in rows)
     return column.section(
         name,
         f"{order.order} on its day, in other quantities, in plans of whole trays.",
         [f"{price_note(scenario, extra=extra)} {CONTINUOUS_NOTE}"],
-        [sized.get(copy, a) for copy in copies],
+        rows,
         [
-            *answer_columns(extra=extra),
+            *answer_columns(rows),
             *_whole_columns(scenario.nursery.currency, lambda b: trials.get(b.order.order, continuous)),
             *price_columns(scenario.nursery.currency, profit_margin),
         ],

@@ -435,6 +435,16 @@ def test_an_order_is_declined_where_its_price_is_below_and_taken_where_it_is_abo
             assert worth(row["over"]) >= -1e-6
 
 
+def test_plants_that_fill_the_last_tray_have_a_column() -> None:
+    """100 plants leave in trays of 6: 17 trays of 102 plants."""
+    book = with_nursery(choosy(base_scenario(), 1.2, 1.2), whole_trays_to_customer=True)
+    (tray,) = {row.final_format for row in book.products}
+    book = with_rows(book, "tray_formats", lambda row: replace(row, cells=6) if row.format == tray else row)
+    rows = records(section(accept_study(book), "Orders"))
+    assert [(row["quantity"], row["filling"]) for row in rows] == [(102, 2), (102, 2)]
+    assert "filling" not in records(section(accept_study(choosy(base_scenario(), 1.2, 1.2)), "Orders"))[0]
+
+
 def test_where_no_order_may_be_declined_the_study_says_so() -> None:
     with pytest.raises(Refused, match="column decline"):
         accept_study(base_scenario())
