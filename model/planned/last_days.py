@@ -18,7 +18,7 @@ from model.network.rooms import Route, Routes, routes_of
 from model.planned.plan_tables import Plan, Tables, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.scenario.calendar import Calendar
-from model.scenario.choices import Part
+from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Nursery, Order, Scenario, SeedLot
 from model.scenario.lateness import days_late_most
 from model.scenario.records.methods import Method, Stage
@@ -58,11 +58,16 @@ class LastDay:
 
 @dataclass(frozen=True, slots=True)
 class LastDays:
-    """Last days by wave and by flow, and the orders that no sowing again can help once a stand is counted."""
+    """Last days by wave and by flow, and the orders for which a loss is counted too late.
+
+    ``sown_too_late``: some wave of the order is counted after the last day to sow again for it;
+    ``grafted_too_late``: the take of some graft day of it after the last day to graft again for it.
+    """
 
     waves: dict[str, LastDay]
     flows: dict[FlowKey, LastDay]
-    beyond_help: frozenset[str]
+    sown_too_late: frozenset[str]
+    grafted_too_late: frozenset[str]
 
 
 def last_days(scenario: Scenario, tables: Tables) -> LastDays:
@@ -70,6 +75,8 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
     calendar = Calendar(scenario.nursery, scenario.days_off)
     methods = {method.method: method for method in scenario.methods}
     of = {product.product: methods[product.method] for product in scenario.products}
+    counts = dict(rows_of(tables["waves"], "wave", "bench_day"))
+    too_late: dict[str, set[str]] = {"sown": set(), "grafted": set()}
     routes = routes_of(scenario)
     grafts = _last_grafts(scenario, calendar, of, routes)
     orders: dict[FlowKey, list[str]] = defaultdict(list)
@@ -90,11 +97,13 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
     for flow in map(flow_key, rows_of(tables["flows"], *FLOW)):
         method = of[flow[0]].method
         stood = flow[1] < scenario.nursery.first_day
-        served = [] if stood else [grafts[order, method] for order in orders[flow]]
-        flows[flow] = by(served, healed(method, flow[2], flow[1]))
+        served = {} if stood else {order: grafts[order, method] for order in orders[flow]}
+        flows[flow] = by([*served.values()], healed(method, flow[2], flow[1]))
+        if of[flow[0]].kind is not MethodKind.OWN_ROOT:
+            counted = calendar.day(flows[flow].counted)
+            too_late["grafted"] |= {order for order, last in served.items() if last < counted}
     lots = {lot.lot: lot for lot in scenario.seed_lots}
     sown: dict[str, list[int]] = defaultdict(list)
-    used: dict[str, set[str]] = defaultdict(set)
     lot_of = dict(rows_of(tables["waves"], "wave", "lot"))
 
     @cache
@@ -106,11 +115,12 @@ def last_days(scenario: Scenario, tables: Tables) -> LastDays:
         for n, wave in enumerate((root, scion) if named[1] >= scenario.nursery.first_day else ()):
             window = _window(rule, rootstock=n == 0)
             for order in orders[flow_key(named)] if wave is not None else ():
-                sown[wave].append(last_sowing(lot_of[wave], window, grafts[order, rule.method]))
-                used[order].add(wave)
-    waves = {wave: by(sown[wave], bench) for wave, bench in rows_of(tables["waves"], "wave", "bench_day")}
-    late = {order for order, drawn in used.items() if not all(waves[wave].in_time for wave in drawn)}
-    return LastDays(waves, flows, frozenset(late))
+                last = last_sowing(lot_of[wave], window, grafts[order, rule.method])
+                sown[wave].append(last)
+                if last < calendar.day(counts[wave]):
+                    too_late["sown"].add(order)
+    waves = {wave: by(sown[wave], bench) for wave, bench in counts.items()}
+    return LastDays(waves, flows, *map(frozenset, too_late.values()))
 
 
 def last_days_of(scenario: Scenario, plan: Plan) -> LastDays:

@@ -284,7 +284,7 @@ def latest_ready(plan: Plan) -> dict[str, tuple[date, date]]:
 
 
 NO_DAY, NO_DAY_BOUGHT, NO_MARGIN = "no spare day", "bought in, no spare day", "no margin"
-NO_HELP, LATE = "no time to sow again", "late"
+NO_SOWING, NO_GRAFTING, LATE = "no time to sow again", "no time to graft again", "late"
 
 
 class AtRisk(NamedTuple):
@@ -303,10 +303,10 @@ def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
 
     An order is at risk if it is short, if plants of it come late, if its last plants, own or bought in, are
     ready only on the packing day, if its own plants have no graft margin (plants held need none), or if there
-    is no time to sow again once a stand is counted (``model.planned.last_days``). The chance to fill it takes
-    a simulation.
+    is no time to sow again once a stand is counted, or to graft again once a take is
+    (``model.planned.last_days``). The chance to fill it takes a simulation.
     """
-    beyond_help = last_days_of(scenario, plan).beyond_help
+    last_days = last_days_of(scenario, plan)
     last: dict[tuple[str, str], bool] = defaultdict(bool)
     columns: tuple[str, ...] = ("order", "source", "ready_day", "pack_day", "days_late")
     for order, source, ready, pack, days_late in rows_of(plan.deliveries, *columns):
@@ -321,7 +321,8 @@ def orders_at_risk(scenario: Scenario, plan: Plan) -> list[AtRisk]:
             NO_DAY: last[order, "own"],
             NO_DAY_BOUGHT: last[order, "buy-in"],
             NO_MARGIN: own > 0 and margin <= TINY and order not in held,
-            NO_HELP: order in beyond_help,
+            NO_SOWING: order in last_days.sown_too_late,
+            NO_GRAFTING: order in last_days.grafted_too_late,
         }
         why = tuple(sign for sign, holds in signs.items() if holds)
         if why:

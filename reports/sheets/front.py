@@ -215,7 +215,12 @@ def _orders_at_risk(report: Report, sheet: Sheet) -> None:
         _figure(sheet, RIGHT[1], risk.quantity, CellKind.COUNT)
         sheet.row += 1
     if not risks:
-        sheet.write(sheet.row, RIGHT[0], "None: each has a spare day and a margin.", **style.CELL)
+        sheet.write(
+            sheet.row,
+            RIGHT[0],
+            "None: each has a spare day, a margin, and time to sow and graft again.",
+            **style.CELL,
+        )
         sheet.row += 1
     sheet.link(sheet.row, RIGHT[0], "Orders", "All orders, by month")
     sheet.row += 1

@@ -31,8 +31,9 @@ def orders(report: Report) -> None:
         "Orders",
         "Plants from own growing, bought in and short, by due day. An order's name links to its "
         "deliveries. Spare days: from the ready day of the last plants to the packing day. Mark: why an "
-        "order is at risk: short, late, no spare day, or own plants without a graft margin. For the chance "
-        "to fill each order, run graftwright risk. One more plant costs: the rise of the plan's cost "
+        "order is at risk: short, late, no spare day, own plants without a graft margin, or no time to sow "
+        "or graft again once a loss is counted. For the chance to fill each order, run graftwright risk. One "
+        "more plant costs: the rise of the plan's cost "
         f"(marginal cost), while {AS_PLANNED}. The sheet What binds gives the range in which it holds. "
         "Made as: the ways in which plants are made, where a product has several; the sheet Ways says why."
         f"{SENT if sum(report.plan.orders['extra'].tolist()) else ''}"

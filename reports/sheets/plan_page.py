@@ -129,8 +129,9 @@ def _at_risk(report: Report) -> Section:
         "Orders at risk",
         f"{grouped(len(rows))} of {grouped(len(report.scenario.orders))} orders, the worst first.",
         [
-            "Orders that are short, or that one mishap would leave short: ready only on the packing day, or "
-            "grown without an overseeding margin. For the chance to fill each, run graftwright risk."
+            "Orders that are short, late, or that one mishap would leave short: ready only on the packing "
+            "day, grown without a graft margin, or with no time to sow or graft again once a loss is "
+            "counted. For the chance to fill each, run graftwright risk."
         ],
         [
             SheetColumn("order", "Order"),

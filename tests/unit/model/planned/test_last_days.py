@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
@@ -12,11 +13,11 @@ from hypothesis import given, settings
 
 from model.planned.last_days import LastDay, last_days_of
 from model.planned.plan_tables import Plan, rows_of
-from model.scenario.choices import Part
+from model.scenario.choices import MethodKind, Part
 from model.scenario.entities import Scenario
 from model.scenario.records.methods import Method
 from model.solve import plan
-from reports.plan.figures import NO_HELP, orders_at_risk
+from reports.plan.figures import NO_GRAFTING, NO_SOWING, orders_at_risk
 from tests.depth import deep
 from tests.scenario_parts import day, order
 from tests.specimens import SPECIMENS
@@ -42,16 +43,29 @@ def test_an_order_due_early_gets_no_help_from_sowing_again() -> None:
     of = base_scenario(orders=(order("O-1", "Red on Stout", 40, 9),))
     made = plan(of)
     found = last_days_of(of, made)
-    assert found.beyond_help == {"O-1"}
-    assert [risk.why for risk in orders_at_risk(of, made) if NO_HELP in risk.why]
+    assert found.sown_too_late == {"O-1"}
+    assert [risk.why for risk in orders_at_risk(of, made) if NO_SOWING in risk.why]
     details = made.jobs.loc[made.jobs["step"].isin(["sow", "graft"]), "detail"]
     assert any(text.endswith("; no time to do it again") for text in details)
     later = base_scenario(orders=(order("O-1", "Red on Stout", 40, 18),))
     made = plan(later)
-    assert NO_HELP not in {why for risk in orders_at_risk(later, made) for why in risk.why}
+    assert NO_SOWING not in {why for risk in orders_at_risk(later, made) for why in risk.why}
     assert any(
         text.endswith(f"; again by {day(10)}") for text in made.jobs.loc[made.jobs["step"] == "sow", "detail"]
     )
+
+
+def test_a_take_counted_after_the_last_graft_day_is_a_reason() -> None:
+    """Due on 16, joins are due by 11; those of 9 to 11 are counted on 12 to 14. Own roots have no take."""
+    of = base_scenario(orders=(order("O-1", "Red on Stout", 40, 16),))
+    made = plan(of)
+    found = last_days_of(of, made)
+    assert found.grafted_too_late == {"O-1"}
+    assert [risk.why for risk in orders_at_risk(of, made) if NO_GRAFTING in risk.why]
+    own_root = SPECIMENS["own-root"]
+    ((_, last),) = last_days_of(own_root, plan(own_root)).flows.items()
+    assert not last.in_time
+    assert not last_days_of(own_root, plan(own_root)).grafted_too_late
 
 
 def test_plants_on_hand_are_not_made_again_and_what_is_too_late_from_the_start_is_told() -> None:
@@ -60,12 +74,12 @@ def test_plants_on_hand_are_not_made_again_and_what_is_too_late_from_the_start_i
     found = last_days_of(made, plan(made))
     ready = [flow for flow in found.flows if flow[1] < made.nursery.first_day]
     assert [found.flows[flow].again for flow in ready] == [None]
-    assert "O-0" not in found.beyond_help
+    assert "O-0" not in found.sown_too_late
     of = replace(SPECIMENS["trays on hand"], orders=(order("O-1", "Red on Stout", 40, 7),))
     planned = plan(of)
     found = last_days_of(of, planned)
     assert {(last.again, last.never, last.in_time) for last in found.waves.values()} == {(None, True, False)}
-    assert found.beyond_help == {"O-1"}
+    assert found.sown_too_late == {"O-1"}
 
 
 def test_what_serves_no_order_has_no_last_day() -> None:
@@ -183,6 +197,9 @@ def test_no_later_day_would_do(of: Scenario) -> None:
     made = plan(of, whole=False)
     found = last_days_of(of, made)
     own = made.deliveries[made.deliveries["source"] == "own"]
+    methods = {method.method: method.kind for method in of.methods}
+    kinds = {product.product: methods[product.method] for product in of.products}
+    too_late: set[str] = set()
     for (made_as, graft, zones), last in found.flows.items():
         served = [
             o
@@ -191,9 +208,22 @@ def test_no_later_day_would_do(of: Scenario) -> None:
         ]
         assert last.again == min((last_graft(of, name, made_as) for name in served), default=None)
         assert last.again is None or last.again >= graft
+        if kinds[made_as] is not MethodKind.OWN_ROOT:
+            too_late |= {name for name in served if last_graft(of, name, made_as) < last.counted}
+    assert found.grafted_too_late == too_late
     for wave, sown in rows_of(made.waves, "wave", "sow_day"):
         assert (found.waves[wave].again, found.waves[wave].never) == last_sowing(of, made, wave)
         assert found.waves[wave].again is None or found.waves[wave].again >= sown
+    late = {wave for wave, last in found.waves.items() if not last.in_time}
+    drawn: dict[str, set[str]] = defaultdict(set)
+    for name, *named in rows_of(own, "order", "product", "graft_day", "in_zones"):
+        for *flow, root, top in rows_of(
+            made.joins, "product", "graft_day", "in_zones", "rootstock_wave", "scion_wave"
+        ):
+            drawn[name] |= {root, top} & late if flow == named else set()
+    assert found.sown_too_late <= {name for name, waves in drawn.items() if waves}
+    for wave in late:
+        assert found.sown_too_late & {name for name, waves in drawn.items() if wave in waves}
 
 
 @pytest.mark.parametrize("days, last", [(3, 10), (4, 9)])
