@@ -8,16 +8,18 @@ since planning again by expectation would take a hedge back.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csc_array
 
 from model.program.cost_terms import late_plants
 from model.program.program import Program
 from model.rehearsal.lived_season import TINY, Jobs, Living, Season
 from model.risk.batches import Floats
-from model.solver.compiled import Compiled, run, solver, start_from, with_rows
+from model.solver.compiled import Compiled, Solution, SolveError, run, solver, start_from, with_rows
 
 SLACK = 1e-7
 """Share by which bounds of what is held give way to the solver's tolerance."""
@@ -35,6 +37,9 @@ lowest penalty: it steers the choice between re-plans that cost the same, and is
 NOT_PAID = ("short", "sold")
 """Variables whose cost a season has for itself; so has it the discount of plants that come late."""
 
+FIRM = ("sown", "joins", "bought", "spare_bought", "offer_taken", "packs_bought")
+"""Variables that stay as they are held where plants only change places."""
+
 HELD = (
     "offer_taken",
     "spare_bought",
@@ -48,6 +53,9 @@ HELD = (
 )
 """What is held besides trays, joins and plants bought."""
 
+DECIDED = ("declined", "declined_whole", "lot_chosen", "admitted")
+"""What stays as the plan has it; a group that clashes with none in a zone may still be let in later on."""
+
 
 class GapFilling:
     """The continuous program of a plan, to be solved again from days of counts.
@@ -56,7 +64,7 @@ class GapFilling:
     """
 
     def __init__(
-        self, living: Living, program: Program, compiled: Compiled, values: dict[str, Floats]
+        self, living: Living, program: Program, compiled: Compiled, values: dict[str, Floats], jobs: Jobs
     ) -> None:
         self.living, self.program, self.network = living, program, program.network
         self.values, self.solves = values, 0
@@ -69,6 +77,7 @@ class GapFilling:
             np.full(len(self._lots), -np.inf),
             np.full(len(self._lots), np.inf),
         )
+        self._firm = self.compiled.columns(FIRM)
         self._seed_rows = len(compiled.row_upper) + np.arange(len(self._lots))
         self._paid = self.compiled.cost.copy()
         cost = self.compiled.cost.copy()
@@ -78,9 +87,9 @@ class GapFilling:
             (term.penalty for term in self.network.orders), default=0.0
         )
         self._highs = solver(replace(self.compiled, cost=cost))
-        self._start = run(self._highs)
         self._ones: dict[tuple[int, int], float] = {}
         self._there: dict[tuple[int, int], float] = {}
+        self._start, self._open_start = self._starts(jobs)
         late = {
             int(compiled.position[name][n]): term.late_cost * weeks
             for name, n, term, weeks in _late(program)
@@ -90,6 +99,19 @@ class GapFilling:
         for column, cost in late.items():
             self._paid[column] -= cost
 
+    def _starts(self, jobs: Jobs) -> tuple[Solution, Solution]:
+        """Optima with the plan's jobs held before any count: with nothing new, and with all open."""
+        least = run(self._highs)
+        waves, joins, flows = (
+            np.zeros(len(of)) for of in (self.network.waves, self.network.joins, self.network.flows)
+        )
+        lower, upper = self._bounds(-1, jobs, Season(waves, joins, joins, flows, flows))
+        try:
+            return self._solved(lower, self._nothing_new(lower, upper)), self._solved(lower, upper)
+        except SolveError:
+            # The plan meets a limit to the last of the solver's tolerance.
+            return least, least
+
     def restart(self) -> None:
         """Start from the optimum of the plan's program, so that a season does not depend on those before."""
         self._restore(self._ones)
@@ -97,6 +119,7 @@ class GapFilling:
             self._highs.changeCoeff(*place, 0.0)
         self._there.clear()
         start_from(self._highs, self._start)
+        self._open = self._open_start
 
     def fill(self, day: int, jobs: Jobs, season: Season) -> tuple[Jobs, float]:
         """Jobs of a season as planned again on a day of counts, and what the new jobs cost more, in currency.
@@ -108,16 +131,14 @@ class GapFilling:
         season = replace(season, made=np.minimum(season.made, jobs.joins))
         lower, upper = self._bounds(day, jobs, season)
         self._count(day, jobs, season)
-        held = upper.copy()
-        firm = self.compiled.columns(
-            ("sown", "joins", "bought", "spare_bought", "offer_taken", "packs_bought")
-        )
-        held[firm] = lower[firm] * (1 + SLACK)
-        kept = self._solved(lower, held)
+        kept = self._solved(lower, self._nothing_new(lower, upper)).columns
         short = self.compiled.values(kept)["short"]
         if float(np.maximum(short - self.values["short"] - 0.5, 0).max(initial=0.0)) <= 0:
             return replace(jobs, delivered=self._given(kept)), 0.0
-        found = self._solved(lower, upper)
+        # What is open is like what was open on the count before, more than what is held on this one.
+        start_from(self._highs, self._open)
+        self._open = self._solved(lower, upper)
+        found = self._open.columns
         more = float(self._paid @ (found - kept))
         sown, joins, bought = (self._of(found, name) for name in ("sown", "joins", "bought"))
         cells = np.array([wave.tray.cells for wave in self.network.waves])
@@ -129,6 +150,12 @@ class GapFilling:
             np.maximum(jobs.bought, bought),
             {name: np.maximum(jobs.held[name], self._of(found, name)) for name in HELD},
         ), more
+
+    def _nothing_new(self, lower: Floats, upper: Floats) -> Floats:
+        """Upper bounds by which no more is sown, joined or bought than is held."""
+        held = upper.copy()
+        held[self._firm] = lower[self._firm] * (1 + SLACK)
+        return held
 
     def _given(self, columns: Floats) -> Floats:
         """Plants that orders are to have of each flow, whole: a part of a plant is no plant."""
@@ -144,61 +171,59 @@ class GapFilling:
         values: Floats = np.maximum(self.compiled.values(columns)[name], 0.0)
         return values
 
-    def _solved(self, lower: Floats, upper: Floats) -> Floats:
+    def _solved(self, lower: Floats, upper: Floats) -> Solution:
         count = len(lower)
         self._highs.changeColsBounds(count, np.arange(count, dtype=np.int32), lower, upper)
         self.solves += 1
-        return run(self._highs).columns
+        return run(self._highs)
 
     def _bounds(self, day: int, jobs: Jobs, season: Season) -> tuple[Floats, Floats]:
         """Bounds of the columns: what lies before the day is fixed, what was planned is held from below."""
-        network, compiled = self.network, self.compiled
+        compiled, days = self.compiled, self._days
         lower, upper = compiled.lower.copy(), compiled.upper.copy()
 
-        def bound(name: str, n: int, least: float, *, fixed: bool) -> None:
-            column = int(compiled.position[name][n])
-            if column >= 0:
-                lower[column] = least
-                upper[column] = least if fixed else max(upper[column], least)
+        def bound(name: str, least: Floats, fixed: NDArray[np.bool_]) -> None:
+            there = compiled.position[name] >= 0
+            columns, value = compiled.position[name][there], least[there]
+            lower[columns] = value
+            upper[columns] = np.where(fixed[there], value, np.maximum(upper[columns], value))
 
-        for w, wave in enumerate(network.waves):
-            bound("sown", w, float(jobs.sown[w]), fixed=wave.sow < day)
-        possible = self._possible(day, jobs, season)
-        for j, join in enumerate(network.joins):
-            past = network.flows[join.flow].graft < day
-            least = season.made[j] if past else jobs.joins[j] * min(possible[w] for w in join.waves)
-            bound("joins", j, float(least), fixed=past)
-        for i, buy_in in enumerate(network.buy_ins):
-            ordered = buy_in.day - network.offers[buy_in.offer].lead_days
-            bound("bought", i, float(jobs.bought[i]), fixed=ordered < day)
-        days = {
-            "offer_taken": [i.day - network.offers[i.offer].lead_days for i in self.program.offer_days],
-            "spare_bought": [i.day - network.offers[i.offer].lead_days for i in self.program.spare_days],
-            "temporary_hands": [self.program.weeks[i.week].days[0] for i in self.program.crew_weeks],
-            "called_hands": [i.day for i in self.program.called_days],
-            "units_opened": [batch.open for batch in self.program.amounts.batches],
-            "wave_opened": [network.waves[w].sow for w in self.program.opened_waves],
-            "vehicles": [on.day for on in self.program.run_days],
-        }
-        for name, by in days.items():
-            for n, on in enumerate(by):
-                bound(name, n, float(jobs.held[name][n]), fixed=on < day)
-        for name in ("packs_bought", "bays_open"):
-            for n, number in enumerate(jobs.held[name].tolist()):
-                bound(name, n, number, fixed=False)
-        for name in ("declined", "declined_whole", "lot_chosen"):
-            for n, value in enumerate(self.values[name].tolist()):
-                bound(name, n, value, fixed=True)
-        for n, (at, value) in enumerate(
-            zip(self.program.apart.admitted, self.values["admitted"].tolist(), strict=True)
-        ):
-            bound("admitted", n, value, fixed=at in self.program.apart.clashing or at.day < day)
-        for i, delivery in enumerate(network.deliveries):
-            packed = network.orders[delivery.order].packed(network.flows[delivery.flow].ready)
-            column = int(compiled.position["delivered"][i])
-            if column >= 0 and packed is not None and packed < day:
-                upper[column] = max(float(jobs.delivered[i]), 0.0)
+        bound("sown", jobs.sown, days["sown"] < day)
+        possible, past = self._possible(day, jobs, season), days["joins"] < day
+        least = np.array([min(possible[w] for w in join.waves) for join in self.network.joins])
+        bound("joins", np.where(past, season.made, jobs.joins * least), past)
+        bound("bought", jobs.bought, days["bought"] < day)
+        for name in HELD:
+            bound(name, jobs.held[name], days[name] < day)
+        for name in DECIDED:
+            bound(name, self.values[name], days[name] < day)
+        there = (compiled.position["delivered"] >= 0) & (days["packed"] < day)
+        upper[compiled.position["delivered"][there]] = np.maximum(jobs.delivered[there], 0.0)
         return lower, upper
+
+    @cached_property
+    def _days(self) -> dict[str, NDArray[np.float64]]:
+        """For each decision, the day after which it stands: −∞ if it always does, ∞ if never."""
+        network, program, offers = self.network, self.program, self.network.offers
+        flows, apart = network.flows, program.apart
+        packed = [network.orders[d.order].packed(flows[d.flow].ready) for d in network.deliveries]
+        days: dict[str, list[float]] = {
+            "sown": [wave.sow for wave in network.waves],
+            "joins": [flows[join.flow].graft for join in network.joins],
+            "bought": [i.day - offers[i.offer].lead_days for i in network.buy_ins],
+            "offer_taken": [i.day - offers[i.offer].lead_days for i in program.offer_days],
+            "spare_bought": [i.day - offers[i.offer].lead_days for i in program.spare_days],
+            "temporary_hands": [program.weeks[i.week].days[0] for i in program.crew_weeks],
+            "called_hands": [i.day for i in program.called_days],
+            "units_opened": [batch.open for batch in program.amounts.batches],
+            "wave_opened": [network.waves[w].sow for w in program.opened_waves],
+            "vehicles": [on.day for on in program.run_days],
+            "admitted": [-np.inf if at in apart.clashing else at.day for at in apart.admitted],
+            "packed": [np.inf if day is None else day for day in packed],
+        }
+        always = {name: [-np.inf] * len(self.values[name]) for name in DECIDED if name not in days}
+        never = {name: [np.inf] * len(self.values[name]) for name in HELD if name not in days}
+        return {name: np.array(of, dtype=float) for name, of in (days | always | never).items()}
 
     def _possible(self, day: int, jobs: Jobs, season: Season) -> Floats:
         """Share of the joins still planned for which the counted seedlings of each wave are enough."""
@@ -265,7 +290,7 @@ class GapFilling:
                 if label[:length] in counted:
                     upper[row] = np.inf
 
-    @property
+    @cached_property
     def _served(self) -> dict[int, list[int]]:
         found: dict[int, list[int]] = {}
         for i, delivery in enumerate(self.network.deliveries):

@@ -8,13 +8,14 @@ season, and random numbers of its own for its single seeds and plants.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from numpy.random import Generator
+from numpy.typing import NDArray
 
 from model.network.types import Network
 from model.planned.plan_tables import Plan, rows_of
@@ -75,6 +76,13 @@ class Living:
         self.losses = Losses(drawn, network.scenario, replace(plan, flows=everywhere))
         self.waves: list[Label] = [(w.lot.lot, w.tray.format, at(w.sow)) for w in network.waves]
         self._arrays: dict[Hashable, Floats | None] = {}
+        self._again: dict[Hashable, tuple[float, ...]] = {}
+        self._season = -1
+
+    @cached_property
+    def _flow_of(self) -> NDArray[np.intp]:
+        """Flow of each join."""
+        return np.array([join.flow for join in self.network.joins], dtype=np.intp)
 
     @cached_property
     def healed_on(self) -> list[int]:
@@ -103,6 +111,10 @@ class Living:
         return {flow_key(cells): f for f, cells in enumerate(rows_of(self.plan.flows, *FLOW))}
 
     @cached_property
+    def _flow_joins(self) -> list[list[int]]:
+        return [sorted(joins) for joins in self.network.flow_joins]
+
+    @cached_property
     def _by_day(self) -> list[tuple[int, list[int]]]:
         """Flows by graft day, those of a day by product."""
         days: dict[int, list[int]] = defaultdict(list)
@@ -115,6 +127,12 @@ class Living:
 
     def _own(self, n: int, *batch: Hashable) -> Generator:
         return self.drawn.random("made again", n, *batch)
+
+    def _once(self, size: tuple[Hashable, ...], draw: Callable[[], tuple[float, ...]]) -> tuple[float, ...]:
+        """What is drawn for a batch of a size; in one season it is drawn once, whatever else changes."""
+        if size not in self._again:
+            self._again[size] = draw()
+        return self._again[size]
 
     def _kept(self, name: Hashable, n: int) -> float:
         """A drawn share of season ``n``, 1 where there is none; ``name``: what it is of."""
@@ -133,10 +151,16 @@ class Living:
             self._arrays[name] = usable_share(rate, wave.lot.seeds_per_cell, wave.lot.grade_out)
             self._arrays["sowing", *name] = self.losses.of_sowing(label[0], label[2])
         share = self._kept(name, n) * self._kept(("sowing", *name), n)
-        return float(self._own(n, "seedlings", *label).binomial(cells, share))
+
+        def up() -> tuple[float]:
+            return (float(self._own(n, "seedlings", *label).binomial(cells, share)),)
+
+        return self._once(("seedlings", w, cells), up)[0]
 
     def season(self, n: int, jobs: Jobs) -> Season:
         """Season ``n`` with these jobs."""
+        if n != self._season:
+            self._again, self._season = {}, n
         network = self.network
         there = np.zeros(len(network.waves))
         for w in np.flatnonzero(jobs.sown > TINY).tolist():
@@ -144,8 +168,10 @@ class Living:
         seedlings = there.copy()
         made, brought = np.zeros((2, len(network.joins)))
         healed, counted, finished = np.zeros((3, len(network.flows)))
+        used = np.zeros(len(network.flows), dtype=bool)
+        used[self._flow_of[jobs.joins > TINY]] = True
         for _, flows in self._by_day:
-            rows = [row for f in flows for row in self._wanted(f, jobs)]
+            rows = [row for f in flows if used[f] for row in self._wanted(f, jobs)]
             planned: dict[int, float] = defaultdict(float)
             for j, wanted in rows:
                 for w in network.joins[j].waves:
@@ -173,7 +199,7 @@ class Living:
         return self._kept(name, n)
 
     def _wanted(self, f: int, jobs: Jobs) -> Iterator[tuple[int, int]]:
-        joins = [j for j in sorted(self.network.flow_joins[f]) if jobs.joins[j] > TINY]
+        joins = [j for j in self._flow_joins[f] if jobs.joins[j] > TINY]
         for j, wanted in zip(joins, whole_parts([float(jobs.joins[j]) for j in joins]), strict=True):
             if wanted:
                 yield j, wanted
@@ -186,12 +212,17 @@ class Living:
         before = self._planned_joins.get(name)
         if before is not None and before.row.wanted == wanted and before.allotted[n] == allotted:
             return float(before.joins[n]), float(before.brought[n]), float(before.healed[n])
-        rng = self._own(n, "joins", *flow, *name[1:])
-        joins, brought = matched(rng, wanted, join.match, np.array([allotted]))
         batch = "take", method.method, flow[1], join.take
         if batch not in self._arrays:
             self._arrays[batch] = self.drawn.take(method, flow[1], join.take)
-        return float(joins[0]), float(brought[0]), float(rng.binomial(joins[0], self._kept(batch, n)))
+
+        def again() -> tuple[float, float, float]:
+            rng = self._own(n, "joins", *flow, *name[1:])
+            joins, brought = matched(rng, wanted, join.match, np.array([allotted]))
+            return float(joins[0]), float(brought[0]), float(rng.binomial(joins[0], self._kept(batch, n)))
+
+        made, brought, healed = self._once(("joins", j, wanted, allotted), again)
+        return made, brought, healed
 
     def _finished(self, n: int, f: int, healed: int) -> float:
         flow = self.flows[f]
@@ -202,4 +233,8 @@ class Living:
         if ("flow", flow) not in self._arrays:
             self._arrays["flow", flow] = self.losses.of_flow(flow, method.method)
         share = method.finish_survival * self._kept(("flow", flow), n)
-        return float(self._own(n, "finish", *flow).binomial(healed, share))
+
+        def kept() -> tuple[float]:
+            return (float(self._own(n, "finish", *flow).binomial(healed, share)),)
+
+        return self._once(("finish", f, healed), kept)[0]

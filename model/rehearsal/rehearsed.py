@@ -90,9 +90,9 @@ class Rehearsal:
         self.plan, self.network = plan, program.network
         values = {name: np.maximum(v, 0.0) for name, v in compiled.values(columns).items()}
         self.living = Living(self.network, plan, drawn)
-        self.filling = GapFilling(self.living, program, compiled, values)
         held = {name: values[name] for name in HELD}
         self.jobs = Jobs(values["sown"], values["joins"], values["delivered"], values["bought"], held)
+        self.filling = GapFilling(self.living, program, compiled, values, self.jobs)
         lines = plan.costs["line"]
         self.planned = float(plan.costs["amount"][~lines.isin(["shortfall", "salvage", "late"])].sum())
 

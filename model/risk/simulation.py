@@ -10,6 +10,8 @@ from collections import defaultdict
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import accumulate, pairwise
+from math import ceil
 from typing import NamedTuple
 
 import numpy as np
@@ -122,9 +124,8 @@ def wilson_interval(successes: int, trials: int, confidence: float = INTERVAL) -
 
 def whole_parts(amounts: list[float]) -> list[int]:
     """Whole numbers close to the amounts, with sum ⌈Σ amounts⌉: ⌈a₁ + ... + aₖ⌉ − ⌈a₁ + ... + aₖ₋₁⌉."""
-    sums = np.maximum(np.ceil(np.cumsum(amounts) - WHOLE), 0)
-    parts: list[int] = np.diff(sums, prepend=0.0).astype(np.int64).tolist()
-    return parts
+    sums = [max(ceil(amount - WHOLE), 0) for amount in accumulate(amounts)]
+    return [after - before for before, after in pairwise([0, *sums])]
 
 
 def _seedlings(
