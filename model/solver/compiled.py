@@ -23,15 +23,29 @@ from model.program.program import Program
 
 Floats = NDArray[np.float64]
 
-PRESOLVE_FAILURES = (
+PRICING, DEVEX = "simplex_dual_edge_weight_strategy", 1
+"""HiGHS's option of the rule that chooses pivots, and the rule of approximate edge weights."""
+
+FAILURES = (
     highspy.HighsModelStatus.kPresolveError,
     highspy.HighsModelStatus.kPostsolveError,
     highspy.HighsModelStatus.kUnknown,
 )
-"""HiGHS now and then cannot carry a presolved optimum back; it then solves again without presolve."""
+"""HiGHS now and then cannot carry a presolved optimum back, or loses its way from a basis close by."""
 
-PRICING, DEVEX = "simplex_dual_edge_weight_strategy", 1
-"""HiGHS's option of the rule that chooses pivots, and the rule of approximate edge weights."""
+ITERATION_LIMIT = highspy.HighsModelStatus.kIterationLimit
+"""HiGHS's word for a run that took as many pivots as it may."""
+
+LIMIT, NO_LIMIT = "simplex_iteration_limit", 2**31 - 1
+"""HiGHS's option of the most pivots, and its default."""
+
+AGAIN = ({"presolve": "choose", LIMIT: NO_LIMIT}, {"presolve": "off", PRICING: DEVEX})
+"""Options with which HiGHS then starts again from no basis. Presolve often sees that a program has no
+solution, where exact edge weights without presolve may turn in a circle for ever."""
+
+FEW_PIVOTS, FEW_PIVOTS_A_ROW = 500, 0.2
+"""Pivots from a basis close by, at most: the larger of a number, and of a number for each row. Mostly half
+of that is enough; where the program has no solution and HiGHS does not see it, many thousands are not."""
 
 MANY_ROWS = 20_000
 """Rows from which on approximate edge weights are faster from the start too: by a quarter at 55,000."""
@@ -264,6 +278,11 @@ def start_from(highs: Any, start: Solution) -> None:
     highs.setOptionValue(PRICING, DEVEX)
 
 
+def limit_pivots(highs: Any) -> None:
+    """Let ``run`` start again from no basis where HiGHS loses its way from one close by."""
+    highs.setOptionValue(LIMIT, max(FEW_PIVOTS, int(FEW_PIVOTS_A_ROW * highs.getNumRow())))
+
+
 def start_afresh(highs: Any) -> None:
     """Choose the rule of pivots for the way from no basis to an optimum."""
     if highs.getNumRow() >= MANY_ROWS:
@@ -280,15 +299,18 @@ def run(highs: Any, *, stopped_early: bool = False, start: Solution | None = Non
         start_from(highs, start)
     _run(highs)
     status = highs.getModelStatus()
-    if status in PRESOLVE_FAILURES:
-        highs.setOptionValue("presolve", "off")
+    for options in AGAIN:
+        if status not in FAILURES and (stopped_early or status != ITERATION_LIMIT):
+            break
+        for name, value in options.items():
+            highs.setOptionValue(name, value)
         highs.clearSolver()
         _run(highs)
         status = highs.getModelStatus()
     info = highs.getInfo()
     fine = {highspy.HighsModelStatus.kOptimal}
     if stopped_early and info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
-        fine |= {highspy.HighsModelStatus.kSolutionLimit, highspy.HighsModelStatus.kIterationLimit}
+        fine |= {highspy.HighsModelStatus.kSolutionLimit, ITERATION_LIMIT}
     if status not in fine:
         raise SolveError(highs.modelStatusToString(status))
     solution = highs.getSolution()

@@ -10,7 +10,16 @@ from numpy.typing import NDArray
 
 from model.phases import Say
 from model.program.variables import WHOLE
-from model.solver.compiled import Compiled, Floats, Solution, SolveError, run, solver, with_fixed
+from model.solver.compiled import (
+    Compiled,
+    Floats,
+    Solution,
+    SolveError,
+    limit_pivots,
+    run,
+    solver,
+    with_fixed,
+)
 
 Columns = NDArray[np.intp]
 
@@ -91,6 +100,7 @@ class Dive:
         """
         before = self.lower[columns].copy(), self.upper[columns].copy()
         self._bound(columns, low, high)
+        limit_pivots(self._highs)
         try:
             self.found = run(self._highs)
         except SolveError:

@@ -7,8 +7,9 @@ import pytest
 
 from model.network.expansion import expand
 from model.program.build import build
-from model.solver.compiled import compile_program, run, solver, with_rows
+from model.solver.compiled import LIMIT, compile_program, run, solver, with_rows
 from tests.demo import demo
+from tests.strategies import base_scenario
 
 
 def test_a_solver_starts_where_the_same_program_ended() -> None:
@@ -33,3 +34,10 @@ def test_a_solver_starts_where_a_program_with_more_rows_ended() -> None:
     assert run(warm, start=wider).objective == pytest.approx(optimum.objective)
     run(cold)
     assert warm.getInfo().simplex_iteration_count < cold.getInfo().simplex_iteration_count / 5
+
+
+def test_a_solver_that_loses_its_way_starts_again() -> None:
+    """With no pivots allowed it reaches nothing; from no basis, without the limit, its optimum is the same."""
+    compiled = compile_program(build(expand(base_scenario())))
+    highs = solver(compiled, **{"presolve": "off", LIMIT: 0})
+    assert run(highs).objective == pytest.approx(run(solver(compiled)).objective)
