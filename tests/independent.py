@@ -19,7 +19,7 @@ from model.scenario.entities import Order, Product, Scenario, SeedLot, TrayForma
 from model.scenario.records.methods import Method, Stage
 from model.scenario.records.people import Crew
 from model.scenario.records.trade import BuyInOffer
-from tests.independent_charges import as_sent
+from tests.independent_charges import as_sent, cells_of_full
 from tests.independent_labour import Kind
 from tests.independent_parts import (
     Builder,
@@ -48,7 +48,8 @@ class Statement(Spread):
     """All of the program for one scenario."""
 
     def __init__(self, scenario: Scenario) -> None:
-        scenario = as_sent(scenario)
+        self.at_once, scenario = cells_of_full(scenario), as_sent(scenario)
+        self.in_trays = {order.product for order in scenario.orders if order.order in self.at_once}
         super().__init__(scenario)
         self.days = Days(scenario)
         self.freight = Freight(scenario, self.days)
@@ -327,7 +328,8 @@ class Statement(Spread):
         add, method, cells = self.builder.add_var, flow.method, flow.tray.cells
         name = f"{flow.product.product} {flow.graft}"
         flow.made, flow.healed = add(f"J {name}"), add(f"H {name}")
-        flow.trays, flow.surplus = add(f"T {name}"), add(f"u {name}")
+        lumpy = flow.plants is None and self.sold_as(flow.product).product in self.in_trays
+        flow.trays, flow.surplus = add(f"T {name}", lumpy=lumpy), add(f"u {name}")
         if flow.plants is not None:
             whole_trays = float(-(-flow.plants // cells))
             stood = flow.plants / cells if method.kind is MethodKind.ROOT_CUT else whole_trays
@@ -344,7 +346,7 @@ class Statement(Spread):
         self.filled[flow.number] = filled
 
         loaded: Coefs = {flow.trays: 1.0}
-        after: Coefs = {flow.healed: 1 / cells} if method.consolidate else loaded
+        after = self.trays_closed_up(flow, lumpy=lumpy) if method.consolidate else loaded
         bench = flow.joins[0].waves[0].lot.bench_zone if flow.joins else None
         if flow.grafted or (flow.stays and flow.stays[0].zone != bench):
             self.work(Task.MOVE, method.method, flow.tray.format, flow.graft, loaded)
@@ -525,7 +527,7 @@ class Statement(Spread):
             short = self.builder.add_var(f"s {order.order}", penalty + price * may, lumpy=True)
             left: Coefs = {short: 1.0}
             if may:
-                size = order.quantity if order.decline is Decline.WHOLE else 1
+                size = order.quantity if order.decline is Decline.WHOLE else self.at_once.get(order.order, 1)
                 no = f"declined {order.order}"
                 refused = self.builder.add_var(no, price * size, lumpy=True, upper=order.quantity / size)
                 left[refused] = size

@@ -40,6 +40,16 @@ def blank_cells(scenario: Scenario, order: Order) -> int:
     return blank
 
 
+def cells_of_full(scenario: Scenario) -> dict[str, int]:
+    """Cells of a tray of each order that leaves in whole trays."""
+    return {
+        order.order: tray_of(scenario, order).cells
+        for order in scenario.orders
+        if not order.held
+        and settled(scenario, order, "whole_trays_to_customer", order.whole_trays_to_customer)
+    }
+
+
 def tray_of(scenario: Scenario, order: Order) -> TrayFormat:
     """The tray format in which the product of an order is sold."""
     (final,) = [p.final_format for p in scenario.products if p.product == order.product]

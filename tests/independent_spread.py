@@ -102,6 +102,15 @@ class Spread(Keeping):
         for opened, shares in inside.items():
             self.builder.at_most(shares, {opened: most})
 
+    def trays_closed_up(self, flow: Flow, *, lumpy: bool) -> Coefs:
+        """Trays of a flow once failed joins are gone from them; the last one whole where ``lumpy``."""
+        needed = {flow.healed: 1 / flow.tray.cells}
+        if not lumpy:
+            return needed
+        trays = {self.builder.add_var(f"C {flow.number}", lumpy=True): 1.0}
+        self.builder.at_most(needed, trays)
+        return trays
+
     def full_slot(self, flow: Flow, *, healing: bool) -> float:
         """Most plants that come of a slot of trays of a flow."""
         cells, kept = flow.tray.cells, flow.method.finish_survival / flow.tray.slots

@@ -123,6 +123,12 @@ def column_dropped(plan: Plan) -> Plan:
     return replace(plan, waves=plan.waves.drop(columns="trays"))
 
 
+def _in_whole_trays(row: Row) -> bool:
+    """Whether the consolidated trays of a flow are surely whole ones: its plants would fill a part of one."""
+    in_parts, trays = abs(row["healed"] - round(row["healed"])) > 0.01, row["trays_finishing"]
+    return bool(in_parts and abs(trays - round(trays)) < 1e-6 and trays < row["trays_loaded"] - 0.01)
+
+
 MUTATIONS: dict[str, Mutation] = {
     "a column is missing": Mutation("tables have their columns", column_dropped),
     "an amount is no number": Mutation("every value is there", first("orders", lambda r: {"own": nan})),
@@ -426,6 +432,13 @@ MUTATIONS: dict[str, Mutation] = {
     ),
     "half a tray": Mutation(
         "counts are whole", if_whole(first("waves", lambda r: {"trays": r["trays"] + 0.5}))
+    ),
+    "half a tray loaded": Mutation(
+        "flows add up",
+        if_whole(first("flows", lambda r: {"trays_loaded": r["trays_loaded"] + 0.5}, _in_whole_trays)),
+    ),
+    "a tray too many in finishing": Mutation(
+        "flows add up", first("flows", lambda r: {"trays_finishing": r["trays_finishing"] + 1})
     ),
     "half a plant short": Mutation(
         "counts are whole", if_whole(first("orders", lambda r: {"short": r["short"] + 0.5}))

@@ -292,6 +292,12 @@ def _specimens() -> dict[str, Scenario]:
             zone_days=(ZoneDay("Chamber", day(9), 9.0, None, 0.25), ZoneDay("Chamber", day(11), 5.0)),
             methods=(method("splice", MethodKind.ON_TRAY, consolidate=True),),
         ),
+        "whole trays": replace(
+            with_nursery(base, whole_trays_to_customer=True),
+            orders=(order("O-1", "Red on Stout", 57, 15), order("O-2", "Red on Stout", 84, 17)),
+            zones=chamber,
+            methods=(method("splice", MethodKind.ON_TRAY, consolidate=True),),
+        ),
         "units": replace(
             with_nursery(base, interest_rate=0.08),
             orders=two,

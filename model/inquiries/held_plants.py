@@ -85,6 +85,7 @@ def _held(name: str, demand: Demand, plants: int) -> Order:
         most_share_of_one_unit=1.0,
         late_days_most=0,
         extra_share=0.0,
+        whole_trays_to_customer=False,
         held=True,
     )
 

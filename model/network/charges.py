@@ -36,6 +36,8 @@ class Sent(Order):
     """Share of the plants sent that is not billed."""
     filling: int = 0
     """Plants billed that nobody ordered: they fill its last tray."""
+    full_trays: bool = False
+    """Whether it leaves in whole trays."""
 
 
 class Charge(NamedTuple):
@@ -84,13 +86,13 @@ def charged(scenario: Scenario, order: Order) -> Order:
     )
     if charge is not None:
         order = replace(order, price=charge.total / bought)
-    sent, filling = bought + extra, bought - order.quantity
-    if not extra and not in_whole_trays(scenario, order):
+    sent, filling, full = bought + extra, bought - order.quantity, in_whole_trays(scenario, order)
+    if not extra and not full:
         return order
     price = None if order.price is None else order.price * bought / sent
     cells = {cell.name: getattr(order, cell.name) for cell in fields(Order)}
     settled = {"quantity": sent, "price": price, "extra_share": 0.0, "whole_trays_to_customer": False}
-    return Sent(**cells | settled, unbilled=extra / sent, filling=filling)
+    return Sent(**cells | settled, unbilled=extra / sent, filling=filling, full_trays=full)
 
 
 def charge_of(scenario: Scenario, order: Order) -> Charge | None:
@@ -205,6 +207,11 @@ def extra_plants(order: Order) -> int:
 def filling_plants(order: Order) -> int:
     """Plants of an order that nobody ordered, billed with the others: they fill its last tray."""
     return order.filling if isinstance(order, Sent) else 0
+
+
+def leaves_in_whole_trays(order: Order) -> bool:
+    """Whether an order as it is sent leaves in whole trays."""
+    return isinstance(order, Sent) and order.full_trays
 
 
 def _units(row: ListPrice, tray: TrayFormat, quantity: int) -> float:

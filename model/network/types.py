@@ -10,6 +10,7 @@ from functools import cached_property
 from math import ceil
 from typing import NamedTuple
 
+from model.network.charges import leaves_in_whole_trays
 from model.network.past import FlowKey, Past
 from model.network.rooms import Route
 from model.scenario.calendar import Calendar
@@ -172,6 +173,11 @@ class OrderTerms(NamedTuple):
     """Days on which the run leaves, in order."""
 
     @property
+    def declined_at_once(self) -> int:
+        """Plants by which it may be declined in part: a tray of them where it leaves in whole trays."""
+        return self.tray.cells if leaves_in_whole_trays(self.order) else 1
+
+    @property
     def price(self) -> float:
         """Price of a plant; 0 if the order has none."""
         return self.order.price or 0.0
@@ -232,6 +238,19 @@ class Network:
         for i, spare in enumerate(self.spares):
             found[spare.wave].append(i)
         return found
+
+    @cached_property
+    def in_whole_trays(self) -> frozenset[int]:
+        """Flows from today whose trays are whole ones in a plan of whole trays.
+
+        Some order of their product leaves in whole trays.
+        """
+        full = {term.product.product for term in self.orders if leaves_in_whole_trays(term.order)}
+        return frozenset(
+            f
+            for f, flow in enumerate(self.flows)
+            if flow.sold_as.product in full and flow.graft >= self.past.today
+        )
 
     def joins_a_tray(self, j: int) -> float:
         """Joins of a tray that is loaded: a fresh one, or that in which seedlings or plants stand."""

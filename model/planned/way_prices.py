@@ -131,6 +131,8 @@ class _Dearer:
         drawn = sum(self._seedling(w, flow.graft) for w in join.waves) / join.match
         cost = float(self.reduced["joins"][j]) + self._each("grafted", f) + drawn
         cost += join.take * self._each("healed", f)
+        if f in self.network.in_whole_trays:
+            cost += join.take * self._each("finishing", f) / self.network.flows[f].tray.cells
         spare = sum(self._spare(reserve, j, i, joins) for reserve in self.reserves.get(f, ()))
         return joins * cost + trays * self._each("loaded", f) + float(self.reduced["delivered"][i]) + spare
 

@@ -222,7 +222,9 @@ class Amounts:
     def finishing_trays(self, f: int) -> tuple[Key, float]:
         """Decision that sets the trays of flow f during finishing, and the trays per unit of it."""
         flow = self.network.flows[f]
-        return (("healed", f), 1 / flow.tray.cells) if flow.method.consolidate else (("loaded", f), 1.0)
+        if flow.method.consolidate and f not in self.network.in_whole_trays:
+            return ("healed", f), 1 / flow.tray.cells
+        return ("finishing" if flow.method.consolidate else "loaded", f), 1.0
 
     def stay_trays(self, f: int, stay: Stay) -> tuple[Key, float]:
         """Decision that sets the trays of flow f during the stay, and the trays per unit of it."""
@@ -239,8 +241,7 @@ class Amounts:
     def _waves_standing(self) -> Iterator[Standing]:
         network = self.network
         for w, wave in enumerate(network.waves):
-            tray = wave.tray
-            on_bench = max(wave.bench, 0)
+            tray, on_bench = wave.tray, max(wave.bench, 0)
             spans = [
                 (wave.lot.germination_zone, max(wave.sow, 0), on_bench),
                 (wave.lot.bench_zone, on_bench, self.first_draw(w)),
@@ -343,10 +344,8 @@ class Amounts:
                 yield *self.stay_trays(f, after), before.end
 
     def _leaves_bench(self, f: int, flow: Flow) -> bool:
-        if not flow.stays:
-            return False
         scion = self.network.joins[self.network.flow_joins[f][0]].scion
-        return self.network.waves[scion].lot.bench_zone != flow.stays[0].zone
+        return bool(flow.stays) and self.network.waves[scion].lot.bench_zone != flow.stays[0].zone
 
     def _order_work(self) -> Iterator[Work]:
         network = self.network

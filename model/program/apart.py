@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from math import ceil
 
 from model.network.groups import Group, joins_of, lots_of, ordered_by
 from model.program.amounts import Key, LoadStay
@@ -145,6 +146,8 @@ def units_apart(p: Program) -> Rows:
     most = _most_seedlings(p) if p.apart.barred else {}
     for (index, stay), loads in p.apart.barred.items():
         trays = _trays_of_seedlings(p, stays[stay]) * most[index.flow]
+        if index.flow in p.network.in_whole_trays:
+            trays = float(ceil(trays))
         coefs: Coefs = {("in_unit", n): 1.0 for n in loads}
         coefs["carried", carried[index]] = trays
         label = index.group.by.value, index.group.name, *p.stay_labels[stay]
@@ -160,8 +163,8 @@ def _trays_of_seedlings(p: Program, load: LoadStay) -> float:
     network = p.network
     flow = network.flows[load.flow]
     joins = [network.joins[j] for j in network.flow_joins[load.flow]]
-    if load.key[0] == "healed":
-        return max(join.match * join.take for join in joins) * load.trays
+    if load.key[0] in ("healed", "finishing"):
+        return max(join.match * join.take for join in joins) / flow.tray.cells
     if flow.method.kind is MethodKind.ROOT_CUT:
         return max(join.match for join in joins) / flow.tray.cells * load.trays
     return max(1 / network.waves[join.waves[0]].usable for join in joins) * load.trays

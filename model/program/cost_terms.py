@@ -81,7 +81,7 @@ def costs(p: Program) -> list[CostTerm]:
        + Σ price[f] · (b + v) + Σ wave cost · O + Σ penalty[o] · s − Σ salvage price · z
        + Σ fixed cost[n] · V + Σ cost per tray[n] · trays that ride      freight of runs
        + Σ late discount[o] · price[o] · ⌈days late / 7⌉ · (d + b)
-       + Σ price[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
+       + Σ price[o] · c[o] · D + Σ price[o] · quantity[o] · W      price forgone by declining
        + overhead + Σ amount of an overhead · its periods + Σ yearly cost of added modules + committed payroll
     """
     return [

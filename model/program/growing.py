@@ -75,6 +75,31 @@ def flow_trays(p: Program) -> Rows:
     return rows
 
 
+def whole_trays_loaded(p: Program) -> Rows:
+    """Trays that a flow loads, where they are whole ones.
+
+    T[p,g] = T′[p,g]      for each flow from today of whose product some order leaves in whole trays
+    """
+    return {
+        p.flow_labels[f]: Row({("loaded", f): 1.0, ("whole_loaded", f): -1.0}, 0.0, 0.0)
+        for f in sorted(p.network.in_whole_trays)
+    }
+
+
+def whole_trays_finishing(p: Program) -> Rows:
+    """Consolidated trays of a flow in finishing, where they are whole ones.
+
+    H[p,g] / cells(final) ≤ C[p,g]      for each flow from today, consolidated after healing,
+    of whose product some order leaves in whole trays
+    """
+    flows = p.network.flows
+    return {
+        p.flow_labels[f]: Row({("healed", f): 1 / flows[f].tray.cells, ("finishing", f): -1.0}, None, 0.0)
+        for f in sorted(p.network.in_whole_trays)
+        if flows[f].method.consolidate
+    }
+
+
 def spare_trays(p: IndexSets) -> dict[int, Coefs]:
     """Trays of spare seedlings that a flow loads, by its index: on-tray rootstocks, own-root scions."""
     kept: dict[int, Coefs] = defaultdict(dict)
@@ -212,7 +237,8 @@ def salvage(p: Program) -> Rows:
 def order(p: Program) -> Rows:
     """Every ordered plant is grown, bought in, short or, if the order allows, declined.
 
-    Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] + D[o] + quantity[o] · W[o] = quantity[o]      for each order o
+    Σ_{p,g} d[p,g,o] + Σ_{f,t} b[f,t,o] + s[o] + c[o] · D[o] + quantity[o] · W[o] = quantity[o]
+    for each order o
     """
     coefs: list[Coefs] = [{("short", o): 1.0} for o in range(len(p.network.orders))]
     for i, delivery in enumerate(p.network.deliveries):
@@ -233,6 +259,8 @@ GROUPS = (
     bench_trays,
     flow_joins,
     flow_trays,
+    whole_trays_loaded,
+    whole_trays_finishing,
     spare_seedlings,
     flow_healed,
     take,

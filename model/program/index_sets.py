@@ -576,7 +576,8 @@ class IndexSets:
     def declined(self) -> list[tuple[Key, int, float]]:
         """Keys of D and W, each with the index of its order and the plants declined per unit."""
         orders = self.network.orders
-        parts = [(("declined", n), o, 1.0) for n, o in enumerate(self.declinable(Decline.PART))]
+        open_ = enumerate(self.declinable(Decline.PART))
+        parts = [(("declined", n), o, float(orders[o].declined_at_once)) for n, o in open_]
         whole = enumerate(self.declinable(Decline.WHOLE))
         return parts + [(("declined_whole", n), o, float(orders[o].order.quantity)) for n, o in whole]
 

@@ -146,10 +146,7 @@ def _sown(p: Program, v: ByVariable) -> None:
         if trays <= 0 or w in settled:
             continue
         drawn = _drawn(p, v, w, -inf)
-        needed = drawn / wave.usable if drawn > 0 else 0.0
-        if abs(trays - round(trays)) <= TINY:
-            needed = float(ceil(needed - TINY))
-        v["sown"][w] = min(trays, needed)
+        v["sown"][w] = needed = _least_trays(trays, drawn / wave.usable if drawn > 0 else 0.0)
         if needed == 0 and w in opened:
             v["wave_opened"][opened[w]] = 0.0
 
@@ -162,14 +159,25 @@ def _left(p: Program, v: ByVariable) -> None:
 
 
 def _loaded(p: Program, v: ByVariable) -> None:
-    before, spare = v["loaded"].copy(), spare_trays(p)
-    for f in range(len(p.network.flows)):
+    before, spare = {name: v[name].copy() for name in ("loaded", "finishing")}, spare_trays(p)
+    flows = p.network.flows
+    for f in range(len(flows)):
         needed = _flow_trays(p, v, f) + _total(v, spare.get(f, {}))
+        if f in p.network.in_whole_trays:
+            needed = v["whole_loaded"][f] = _least_trays(v["whole_loaded"][f], needed)
+            v["finishing"][f] = _least_trays(v["finishing"][f], v["healed"][f] / flows[f].tray.cells)
         v["loaded"][f] = min(v["loaded"][f], needed)
     for n, load in enumerate(p.amounts.loads):
         variable, f = p.amounts.load_stays[load.stay].key
-        if variable == "loaded" and before[f] > 0:
-            v["in_unit"][n] *= v["loaded"][f] / before[f]
+        if variable in before and before[variable][f] > 0:
+            v["in_unit"][n] *= v[variable][f] / before[variable][f]
+
+
+def _least_trays(trays: float, needed: float) -> float:
+    """Trays needed of those that there are; whole ones where these are whole."""
+    if abs(trays - round(trays)) <= TINY:
+        needed = float(ceil(needed - TINY))
+    return min(trays, needed)
 
 
 def _flow_trays(p: Program, v: ByVariable, f: int) -> float:

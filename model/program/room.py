@@ -127,8 +127,8 @@ def _most_of_a_tray(p: Program, stay: int) -> float:
     """Most finished plants that a tray of a stay in units can become: cells, or those of its best joins."""
     load = p.amounts.load_stays[stay]
     flow = p.network.flows[load.flow]
-    if load.key[0] == "healed":
-        return flow.survival / load.trays
+    if load.key[0] in ("healed", "finishing"):
+        return flow.survival * flow.tray.cells
     joins = [p.network.joins[j] for j in p.network.flow_joins[load.flow]]
     if flow.method.kind is MethodKind.ROOT_CUT:
         return max(join.take for join in joins) * flow.tray.cells * flow.survival

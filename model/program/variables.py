@@ -57,6 +57,11 @@ def _flows(p: IndexSets) -> list[Label]:
     return [*p.flow_labels]
 
 
+def _flows_in_whole_trays(p: IndexSets) -> list[Label]:
+    """All flows where the trays of some are whole; only those of these stand in rows."""
+    return [*p.flow_labels] if p.network.in_whole_trays else []
+
+
 def _waves(p: IndexSets) -> list[Label]:
     return [*p.wave_labels]
 
@@ -213,6 +218,24 @@ VARIABLES = {
         ),
         Variable("grafted", "J[p,g]", "joins of a flow", "joins", "product, graft day", _flows),
         Variable("loaded", "T[p,g]", "trays loaded by a flow", "trays", "product, graft day", _flows),
+        Variable(
+            "whole_loaded",
+            "T′[p,g]",
+            "trays loaded by a flow whose trays are whole",
+            "trays",
+            "product, graft day",
+            _flows_in_whole_trays,
+            whole=True,
+        ),
+        Variable(
+            "finishing",
+            "C[p,g]",
+            "trays in finishing of a flow whose trays are whole and consolidated",
+            "trays",
+            "product, graft day",
+            _flows_in_whole_trays,
+            whole=True,
+        ),
         Variable("healed", "H[p,g]", "plants of a flow that heal", "plants", "product, graft day", _flows),
         Variable(
             "delivered",
@@ -263,8 +286,8 @@ VARIABLES = {
         Variable(
             "declined",
             "D[o]",
-            "plants declined of an order that may be declined in part",
-            "plants",
+            "plants declined of an order that may be declined in part; trays of one in whole trays",
+            "plants or trays",
             "order",
             _declinable(Decline.PART),
             whole=True,

@@ -17,6 +17,7 @@ from model.scenario.entities import Order, Scenario, TrayFormat
 def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
     """The scenario with orders of all plants that go out, each at one price; the extra plants by order."""
     customers = {row.customer: row for row in scenario.customers}
+    full = ordered_full(scenario)
     orders, extra = [], {}
     for order in scenario.orders:
         own = customers.get(order.customer)
@@ -25,20 +26,30 @@ def as_sent(scenario: Scenario) -> tuple[Scenario, dict[str, int]]:
         share = 0.0 if order.held else next(value for value in told if value is not None)
         # A share is written in decimals: 0.07 of 100 plants are 7, not a hair more.
         over = -int(-Fraction(repr(share)) * order.quantity // 1)
-        asked = [order.whole_trays_to_customer, settled.whole_trays_to_customer]
-        asked.append(scenario.nursery.whole_trays_to_customer)
-        full = not order.held and next(value for value in asked if value is not None)
-        blank = -(order.quantity + over) % _tray(scenario, order).cells if full else 0
+        filled = order.order in full
+        blank = -(order.quantity + over) % _tray(scenario, order).cells if filled else 0
         billed = order.quantity + blank
         price = order.price
         if price is None:
-            charge = _listed(scenario, replace(order, quantity=billed), full=full)
+            charge = _listed(scenario, replace(order, quantity=billed), full=filled)
             price = None if charge is None else charge / billed
         if price is not None:
             price *= billed / (billed + over)
         orders.append(replace(order, quantity=billed + over, price=price))
         extra[order.order] = over
     return replace(scenario, orders=tuple(orders)), extra
+
+
+def ordered_full(scenario: Scenario) -> dict[str, str]:
+    """The orders that leave in whole trays, each with its product."""
+    theirs = {row.customer: row.whole_trays_to_customer for row in scenario.customers}
+    found = {}
+    for order in scenario.orders:
+        asked = order.whole_trays_to_customer, theirs.get(order.customer)
+        told = next((value for value in asked if value is not None), scenario.nursery.whole_trays_to_customer)
+        if told and not order.held:
+            found[order.order] = order.product
+    return found
 
 
 def _tray(scenario: Scenario, order: Order) -> TrayFormat:

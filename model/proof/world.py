@@ -18,7 +18,7 @@ import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
 
 from model.proof.progress_sums import ProgressSums
-from model.proof.sent import as_sent
+from model.proof.sent import as_sent, ordered_full
 from model.proof.zones_chosen import Rooms
 from model.scenario.choices import (
     Decline,
@@ -108,6 +108,7 @@ class World:
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario, self.extra = as_sent(scenario)
+        self.in_whole_trays = ordered_full(scenario)
         self.first, self.last = scenario.nursery.first_day, scenario.nursery.last_day
         self.off = {entry.day for entry in scenario.days_off}
         self.days = [self.first + n * ONE_DAY for n in range((self.last - self.first).days + 1)]

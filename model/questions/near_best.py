@@ -58,7 +58,7 @@ SOME = 1e-6
 ROOM = 1e-9
 """Share of the least cost by which the cost may exceed its limit, for rounding in the solver."""
 
-NO_WASTE = ("seedlings", "bench_trays", "flow_trays", "salvage", "skill_hours")
+NO_WASTE = ("seedlings", "bench_trays", "flow_trays", "whole_trays_finishing", "salvage", "skill_hours")
 """Groups whose rows say "at least the amount needed"; here they say "exactly the amount needed"."""
 
 

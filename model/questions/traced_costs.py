@@ -515,7 +515,7 @@ def _by_order(program: Program, values: Values, pool: CostPool) -> dict[Bearer, 
     spares: dict[int, Lines] = defaultdict(lambda: defaultdict(float))
     waves_to_flows(program, values, pool, flows, spares, orders[NOBODY])
     spares_to_orders(program, values, spares, orders)
-    for variable in ("grafted", "loaded", "healed"):
+    for variable in ("grafted", "loaded", "finishing", "healed"):
         for f in range(len(program.network.flows)):
             add_lines(flows[f], pool.keys.get((variable, f), {}))
     salvage_to_flows(program, values, pool, flows, orders[NOBODY])

@@ -203,7 +203,8 @@ class Nursery:
     whole_trays_to_customer: Annotated[
         bool,
         "Whether an order leaves in whole trays, where neither it nor its customer says: the last tray is "
-        "filled with plants that are grown, sent and billed with the others.",
+        "filled with plants that are grown, sent and billed with the others. From the graft day on, plants "
+        "of a product of which some order leaves so stand in whole trays.",
     ] = False
     opening_balance: Annotated[
         float,

@@ -55,9 +55,10 @@ def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
     declined = told["declined"]
     for variable, how in (("declined", Decline.PART), ("declined_whole", Decline.WHOLE)):
         for n, o in enumerate(p.declinable(how)):
-            order = p.network.orders[o].order
-            plants = declined.pop((order.order,), 0.0)
-            values[variable, n] = plants if how is Decline.PART else plants / order.quantity
+            term = p.network.orders[o]
+            plants = declined.pop((term.order.order,), 0.0)
+            part, whole = plants / term.declined_at_once, plants / term.order.quantity
+            values[variable, n] = part if how is Decline.PART else whole
     values |= {("wave_opened", w): float(values["sown", w] > TINY) for w in p.opened_waves}
     for n, index in enumerate(p.offer_days):
         values["offer_taken", n] = float(sum(values["bought", i] for i in index.buy_ins) > TINY)

@@ -207,11 +207,12 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
 
     First all decisions are fixed exactly. If that fails, sowing, buying and hiring stay fixed. Joins may then
     change by ``NEARLY``, deliveries may grow by ``NEARLY`` or shrink, and missing plants are short. Units
-    that the last plan leaves open are whole.
+    that the last plan leaves open, and trays from the graft day on where they are, are whole.
     """
     opened = compiled.position["units_opened"]
     open_ = [at for n, at in enumerate(opened.tolist()) if at >= 0 and ("units_opened", n) not in values]
-    settled = np.concatenate([compiled.columns(APART_DECIDED), np.array(open_, dtype=np.intp)])
+    trays = compiled.columns(("whole_loaded", "finishing"))
+    settled = np.concatenate([compiled.columns(APART_DECIDED), trays, np.array(open_, dtype=np.intp)])
     with suppress(SolveError):
         fixed = fixed_to(program, compiled, values, TOLD)
         found = run(solver(fixed, settled, **EXACT) if len(settled) else solver(fixed))

@@ -21,6 +21,8 @@ def route_keys(program: Program, o: int) -> set[Key]:
             continue
         f = delivery.flow
         keys |= {("delivered", i), ("grafted", f), ("loaded", f), ("healed", f)}
+        if f in network.in_whole_trays:
+            keys.add(("finishing", f))
         for j in network.flow_joins[f]:
             for w in network.joins[j].waves:
                 keys |= {("sown", w)} | {("left", k) for k in left_of[w]}

@@ -85,11 +85,12 @@ def better_declined(
 
 def declinable_of(program: Program, compiled: Compiled) -> Declinable:
     """What may still be declined."""
-    orders = [term.order for term in program.network.orders]
+    terms = program.network.orders
+    orders = [term.order for term in terms]
     part, whole = program.declinable(Decline.PART), program.declinable(Decline.WHOLE)
     names = [orders[o].order for o in (*part, *whole)]
     columns = np.append(compiled.position["declined"], compiled.position["declined_whole"]).astype(np.intp)
-    most = np.array([float(orders[o].quantity) for o in part] + [1.0] * len(whole))
+    most = np.array([orders[o].quantity / terms[o].declined_at_once for o in part] + [1.0] * len(whole))
     still = (columns >= 0) & (compiled.lower[columns] < compiled.upper[columns])
     return Declinable(
         tuple(name for name, kept in zip(names, still, strict=True) if kept), columns[still], most[still]

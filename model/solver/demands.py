@@ -166,7 +166,8 @@ def _first_in_bays(
     """
     network, delivery = program.network, program.network.deliveries[i]
     begin = network.calendar.first.weekday()
-    keys: tuple[Key, ...] = (("loaded", delivery.flow), ("healed", delivery.flow), ("delivered", i))
+    own = ((name, delivery.flow) for name in ("loaded", "finishing", "healed"))
+    keys: tuple[Key, ...] = (*own, ("delivered", i))
     for key in keys:
         for s in spells.get(key, ()):
             for t in range(s.start + (weekday - begin - s.start) % 7, s.end, 7):
@@ -184,6 +185,8 @@ def _slots_a_plant(program: Program, f: int, variable: str, slots: float) -> flo
     network, flow = program.network, program.network.flows[f]
     if variable == "healed":
         return slots / flow.survival
+    if variable == "finishing":
+        return slots / flow.tray.cells / flow.survival
     a_tray = max(network.joins_a_tray(j) * network.joins[j].take for j in network.flow_joins[f])
     return slots / (a_tray * flow.survival)
 

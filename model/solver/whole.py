@@ -67,6 +67,7 @@ DIVE = (
         "vehicles",
     ),
     ("sown",),
+    ("whole_loaded", "finishing"),
     ("bought", "short", "declined"),
     ("called_hands",),
 )
@@ -370,7 +371,16 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
     Where it costs something to leave them out, as a change of the last plan does, they stay.
     """
     held = compiled.columns(HOLDING)
-    names = "sown", "packs_bought", "wave_opened", "vehicles", "carried", "admitted"
+    names = (
+        "sown",
+        "whole_loaded",
+        "finishing",
+        "packs_bought",
+        "wave_opened",
+        "vehicles",
+        "carried",
+        "admitted",
+    )
     highs = solver(compiled)
     start_from(highs, solution)
     while True:

@@ -166,6 +166,12 @@ def with_module() -> Scenario:
     )
 
 
+def with_whole_trays() -> Scenario:
+    """The same module and finishing day; the order leaves in whole trays."""
+    scenario = with_module()
+    return replace(scenario, nursery=replace(scenario.nursery, whole_trays_to_customer=True))
+
+
 def with_units() -> Scenario:
     """The chamber is 2 units of 5 slots, loaded for 2 days and then shut; a module adds one."""
     scenario = grafted()
@@ -406,6 +412,8 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "bench_trays": grafted,
     "flow_joins": grafted,
     "flow_trays": three_kinds,
+    "whole_trays_loaded": with_whole_trays,
+    "whole_trays_finishing": with_whole_trays,
     "spare_seedlings": with_sowing_margins,
     "flow_healed": grafted,
     "take": grafted,

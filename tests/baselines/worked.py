@@ -59,6 +59,19 @@ WORKED = {
         None,
         0.0,
     ),
+    "whole_trays_loaded": Worked(
+        ("plant", "2027-03-04"),
+        {"loaded(plant,2027.03.04)": 1.0, "whole_loaded(plant,2027.03.04)": -1.0},
+        0.0,
+        0.0,
+    ),
+    # Ten healed plants fill a tray.
+    "whole_trays_finishing": Worked(
+        ("plant", "2027-03-04"),
+        {"healed(plant,2027.03.04)": 0.1, "finishing(plant,2027.03.04)": -1.0},
+        None,
+        0.0,
+    ),
     # One plant needs 1 x 1.1 / (.9 x .95), so 2 seedlings: of 4 cells at .8 two or more hold one with .973,
     # of 3 with .896 only; 4 x .8 is .6 more than 2. Three need 4: of 6 cells with .901; 4.8 is .2 more.
     # All keep .2 of what is drawn, and the one plant .4 more of 1.1 / (.75 x .9 x .95) seedlings.

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 from itertools import pairwise
+from math import ceil
 
 from model.planned.tables.declared import FlowKey
 from model.proof.checks.past_checks import (
@@ -20,6 +21,9 @@ from model.proof.replay import Replay, flow_of
 from model.proof.world import days_from
 from model.scenario.choices import Decline, MethodKind, Part, Source, ZoneMode
 from model.scenario.entities import Order
+
+ROUNDING = 1e-6
+"""Part of a tray that is only rounding."""
 
 
 def waves_are_sown_right(r: Replay) -> Iterator[Problem]:
@@ -155,6 +159,9 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         yield from exceeds(f"{place}, trays needed against trays loaded", needed, row["trays_loaded"])
         yield from differs(f"{place}, healed", row["healed"], sum(j["joins"] * j["take"] for j in joins))
         finishing = row["healed"] / cells if rule.consolidate else row["trays_loaded"]
+        if _in_whole_trays(r, row):
+            finishing = ceil(finishing - ROUNDING)
+            yield from wrong(f"{place}, trays loaded: not a whole number", _is_whole(row["trays_loaded"]))
         yield from differs(f"{place}, trays finishing", row["trays_finishing"], finishing)
         counted = finished_as_counted(r, key)
         gone = sum(d["plants"] for d in served if d["pack_day"] < r.world.record.today)
@@ -170,6 +177,17 @@ def flows_add_up(r: Replay) -> Iterator[Problem]:
         yield from differs(f"{place}, surplus", row["surplus"], row["finished"] - plants - margin)
         what = "plants delivered with margin against finished plants"
         yield from exceeds(f"{place}, {what}", plants + margin, row["finished"])
+
+
+def _in_whole_trays(r: Replay, row: Row) -> bool:
+    """Whether a flow's trays are whole ones: some order of its product leaves in whole trays."""
+    product = r.world.products[row["product"]].ordered_as
+    whole = r.plan.facts.whole and product in r.world.in_whole_trays.values()
+    return bool(whole and row["graft_day"] >= r.world.record.today)
+
+
+def _is_whole(number: float) -> bool:
+    return abs(number - round(number)) <= ABSOLUTE
 
 
 def _trays_needed(r: Replay, kind: MethodKind, cells: int, joins: list[Row]) -> float:
@@ -249,6 +267,10 @@ def orders_are_met_or_short(r: Replay) -> Iterator[Problem]:
         if order.decline is Decline.WHOLE and r.plan.facts.whole:
             kept = min(row["declined"], order.quantity - row["declined"])
             yield from exceeds(f"{place} may only be declined whole, plants declined or kept", kept, 0.0)
+        if order.decline is Decline.PART and r.plan.facts.whole and row["order"] in r.world.in_whole_trays:
+            cells = r.world.formats[r.world.products[order.product].final_format].cells
+            parts = f"{place} is declined by the tray, plants beyond whole ones"
+            yield from exceeds(parts, abs(row["declined"] - cells * round(row["declined"] / cells)), 0.0)
         yield from must_be(place, "quantity", row["quantity"], order.quantity)
         yield from must_be(place, "extra", row["extra"], r.world.extra[row["order"]])
         yield from _as_ordered(place, row["product"], row, order)

@@ -12,10 +12,11 @@ import pytest
 from model.phases import silent
 from model.scenario.choices import Decline
 from model.scenario.entities import Scenario
-from model.solve import Solved, solve
+from model.solve import Solved, plan, solve
 from model.solver.compiled import Compiled, Solution, run, solver, with_fixed
 from model.solver.declining import better_declined
 from model.solver.whole import dived
+from tests.specimens import SPECIMENS
 from tests.strategies import base_scenario, with_nursery, with_rows
 
 PRICES = (1.0, 3.0, 1.6, 2.5)
@@ -84,3 +85,15 @@ def test_the_search_ends_after_so_many_plans(monkeypatch: pytest.MonkeyPatch) ->
     start = with_declined(solved, (1, 1, 1, 1))
     assert better_declined(solved.program, solved.compiled, start, make, silent) is start
     assert len(tried) == 1
+
+
+@pytest.mark.parametrize("price", [9.0, 40.0])
+def test_an_order_in_whole_trays_is_declined_by_the_tray(price: float) -> None:
+    """The chamber holds a part of 60 and 90 plants, in trays of ten; a plan in parts declines parts."""
+    scenario = with_rows(
+        SPECIMENS["whole trays"], "orders", lambda row: replace(row, decline=Decline.PART, price=price)
+    )
+    declined = plan(scenario).orders["declined"]
+    assert declined.sum() > 0
+    assert not (declined % 10).any()
+    assert (plan(scenario, whole=False).orders["declined"] % 10).any()

@@ -139,3 +139,12 @@ def test_inquiries_are_for_the_day_on_which_the_run_leaves() -> None:
 def test_nothing_asked_is_refused() -> None:
     with pytest.raises(Refused, match="table inquiries"):
         hold_study(base_scenario(), parent=None, workers=1)
+
+
+def test_steps_of_what_may_be_sold_fill_no_last_tray() -> None:
+    """33 plants asked for are no 40 of four trays, though orders leave in whole ones."""
+    plain = replace(asked(held=False), orders=())
+    full = with_nursery(plain, whole_trays_to_customer=True)
+    full = replace(full, inquiries=(replace(full.inquiries[0], quantity=33),))
+    steps, _ = with_steps(full, demands(full))
+    assert [row.quantity for row in with_charges(steps).orders] == [33]
