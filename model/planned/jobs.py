@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from model.planned.last_days import last_days
-from model.planned.lots import SownWave, whole
+from model.planned.lots import SownWave, in_whole_plants, whole
 from model.planned.own_jobs import own_tasks_done
 from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
@@ -306,7 +306,7 @@ class _Maker(PlanReading):
     def order_jobs(self) -> Iterator[Job]:
         """Moving to holding, packing, delivering."""
         packed: dict[tuple[str, str, date], float] = defaultdict(float)
-        sources: dict[tuple[str, str, date], list[str]] = defaultdict(list)
+        sources: dict[tuple[str, str, date], list[tuple[float, str]]] = defaultdict(list)
         delivered: dict[tuple[str, date], float] = defaultdict(float)
         late_by: dict[tuple[str, date], int] = {}
         columns = ("order", "source", *FLOW, "ready_day", "due_day", "days_late", "pack_day")
@@ -321,12 +321,15 @@ class _Maker(PlanReading):
             origin = f"grafted {graft}" if source == "own" else f"from {offer} on {ready}"
             if self.methods[self.products[product].method].kind is MethodKind.OWN_ROOT and source == "own":
                 origin = f"moved on {graft}"
-            sources[order, product, pack].append(f"{whole(plants)} {origin}{_for_zones(flow)}")
+            sources[order, product, pack].append((plants, f"{origin}{_for_zones(flow)}"))
             if source == "own" and leaves > ready:
                 yield from self._held(order, flow, ready, plants + margin)
         for (order, name, pack), plants in packed.items():
             item = self.products[name]
-            detail = f"{name}: {'; '.join(sources[order, name, pack])}"
+            amounts, origins = zip(*sources[order, name, pack], strict=True)
+            counts = in_whole_plants(amounts, whole(plants))
+            told = (f"{count} {origin}" for count, origin in zip(counts, origins, strict=True) if count)
+            detail = f"{name}: {'; '.join(told)}"
             amount: Cells = {"count": plants, "unit": "plants"}
             packing: Cells = {"method": item.method, "work": plants, "format": item.final_format}
             yield self.job(pack, Step.PACK, order, detail, **packing, **amount)

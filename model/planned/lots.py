@@ -7,8 +7,9 @@ number in the plan's tables changes as soon as an earlier wave is added or remov
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from datetime import date
-from math import ceil
+from math import ceil, floor
 from typing import NamedTuple
 
 from model.planned.plan_tables import TINY, Tables, rows_of
@@ -113,3 +114,15 @@ def _spare_shares(tables: Tables) -> dict[tuple[FlowKey, str], float]:
 def whole(amount: float) -> int:
     """The amount rounded up to a whole number."""
     return ceil(amount - TINY)
+
+
+def in_whole_plants(amounts: Sequence[float], most: int) -> list[int]:
+    """Whole numbers next to the amounts; their sum is that of the amounts rounded up, at most ``most``.
+
+    By the method of largest remainders: amounts are rounded down, and the rest goes to those cut most.
+    """
+    counts = [floor(amount + TINY) for amount in amounts]
+    left = min(whole(sum(amounts)), most) - sum(counts)
+    for n in sorted(range(len(amounts)), key=lambda n: counts[n] - amounts[n])[:left]:
+        counts[n] += 1
+    return counts

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date
 
+from model.network.charges import leaves_in_whole_trays, with_charges
 from model.planned.last_days import LastDay, last_days_of
 from model.planned.plan_tables import records, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
@@ -200,15 +201,22 @@ def graft_days(report: Report) -> None:
     sheet.table(columns, rows)
 
 
+IN_WHOLE_TRAYS = (
+    " Where an order of a product leaves in whole trays, the last tray of each graft day counts whole, full "
+    "or not: it takes the room, the moving and the care of a whole one."
+)
+
+
 def flows(report: Report) -> None:
     """All joins of one product on one day, from graft day to ready day."""
+    orders = with_charges(report.scenario).orders
     sheet = report.open(
         "Healing and finishing",
         "From graft day to ready day",
         "One line for all joins of one product on one day that go through the same zones. Counts of plants "
         "are expectations. "
         "Margin: plants kept beyond the orders as overseeding margin. Surplus: plants beyond orders and "
-        "margin.",
+        f"margin.{IN_WHOLE_TRAYS if any(map(leaves_in_whole_trays, orders)) else ''}",
         cautions=["lifting"],
     )
     columns = [

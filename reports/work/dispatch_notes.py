@@ -13,13 +13,12 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import floor
 from pathlib import Path
 from typing import NamedTuple
 
 from model.network.charges import with_charges
-from model.planned.lots import Lots, whole
-from model.planned.plan_tables import TINY, Plan, rows_of
+from model.planned.lots import Lots, in_whole_plants, whole
+from model.planned.plan_tables import Plan, rows_of
 from model.scenario.choices import MethodKind, TraceabilityCode
 from model.scenario.entities import Nursery, Order, Product, Scenario
 from model.scenario.own_seed import own_lots
@@ -132,7 +131,7 @@ def deliveries(scenario: Scenario, plan: Plan, *, first: date, days: int) -> lis
     for order in with_charges(scenario).orders:
         product, served = products[order.product], amounts[order.order]
         by_day: dict[date, list[PlantSource]] = defaultdict(list)
-        counts = _in_wholes(list(served.values()), order.quantity)
+        counts = in_whole_plants(list(served.values()), order.quantity)
         for (packed, origin), plants in zip(served, counts, strict=True):
             by_day[packed].append(PlantSource(*origin, plants))
         grafted = methods[product.method].kind is not MethodKind.OWN_ROOT
@@ -183,18 +182,6 @@ def _of_lots(sources: Sequence[PlantSource], lots: Sequence[str]) -> bool:
     """Whether a source is of a lot: its name, and the day of sowing after it."""
     waves = [wave for source in sources for wave in (source.rootstock, source.scion) if wave is not None]
     return any(wave.startswith(f"{lot} sown ") for lot in lots for wave in waves)
-
-
-def _in_wholes(amounts: Sequence[float], most: int) -> list[int]:
-    """Whole numbers next to the amounts; their sum is that of the amounts rounded up, at most ``most``.
-
-    By the method of largest remainders: amounts are rounded down, and the rest goes to those cut most.
-    """
-    counts = [floor(amount + TINY) for amount in amounts]
-    left = min(whole(sum(amounts)), most) - sum(counts)
-    for n in sorted(range(len(amounts)), key=lambda n: counts[n] - amounts[n])[:left]:
-        counts[n] += 1
-    return counts
 
 
 # The workbook
