@@ -57,7 +57,7 @@ def copies(scenario: Scenario, count: int) -> Scenario:
     scenario = replace(
         scenario,
         labour_standards=_by_format(scenario, scenario.labour_standards, "task"),
-        piece_rates=_by_format(scenario, scenario.piece_rates, "crew", "task"),
+        piece_rates=_by_format(scenario, scenario.piece_rates, "crew", "task", "role"),
         own_tasks=_by_kind(scenario),
         apart=tuple(_by_lot(scenario)),
         supply_uses=_by_format(scenario, scenario.supply_uses, "supply", "per"),

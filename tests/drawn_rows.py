@@ -28,7 +28,7 @@ from model.scenario.entities import Product, Scenario, SeedLot, Zone, ZoneDay
 from model.scenario.records.kept_apart import Apart
 from model.scenario.records.methods import AgeEffect, Method, Stage
 from model.scenario.records.past import PlantsOnHand, TraysOnHand
-from model.scenario.records.people import Crew, OwnTask, PieceRate, Practice, Shift, WeekPace
+from model.scenario.records.people import Crew, LabourStandard, OwnTask, PieceRate, Practice, Shift, WeekPace
 from model.scenario.records.rooms import Bays, StageZone
 from model.scenario.records.trade import BuyInOffer, Customer, ListPrice, Module, Pack, Run, Supply
 from tests.scenario_parts import WEEK, crew, healing, lot, method, order, pool, units
@@ -431,7 +431,7 @@ def drawn_shifts(draw: Draw, crews: tuple[Crew, ...]) -> tuple[Shift, ...]:
     )
 
 
-def drawn_piece_rates(draw: Draw) -> list[PieceRate]:
+def drawn_piece_rates(draw: Draw, standards: Sequence[LabourStandard]) -> list[PieceRate]:
     """Pay by the piece of grafters or growers, for some tasks; at times the pay by the hour is more."""
     rows = []
     for name in draw(st.sampled_from([(), (), ("Grafters",), ("Growers",), ("Grafters", "Growers")])):
@@ -440,6 +440,8 @@ def drawn_piece_rates(draw: Draw) -> list[PieceRate]:
                 if draw(st.booleans()):
                     pay = draw(st.sampled_from([0.01, 0.2, 0.5]))
                     rows.append(PieceRate(name, task, None, format_, pay))
+            if any(row.task is task and row.role for row in standards) and draw(st.booleans()):
+                rows.append(PieceRate(name, task, None, None, 0.3, "cutter"))
     return rows
 
 

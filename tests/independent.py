@@ -270,9 +270,9 @@ class Statement(Spread):
     def work(self, task: Task, method: str | None, format_: str, day: int, amount: Coefs) -> None:
         """Hours of a task on a day."""
         rows = [row for row in self.scenario.labour_standards if row.task is task]
-        row = self.closest(rows, method, format_)
-        if row is not None and day >= 0:
-            self.need(row.skill, day, (task.value, method, format_), times(amount, row.seconds / 3600))
+        for row in self.by_role(rows, method, format_) if day >= 0 else ():
+            kind = task.value, row.role, method, format_
+            self.need(row.skill, day, kind, times(amount, row.seconds / 3600))
 
     @staticmethod
     def closest(rows: list[Any], method: str | None, format_: str) -> Any:
@@ -317,7 +317,7 @@ class Statement(Spread):
                 assert day is not None
                 if row.skill is not None:
                     hours = times(amounts[row.per], row.seconds / 3600)
-                    self.need(row.skill, day, (f"own {row.task}", None, None), hours)
+                    self.need(row.skill, day, (f"own {row.task}", None, None, None), hours)
                 if row.supply is not None:
                     self.used[row.supply].append((day, times(amounts[row.per], row.quantity)))
 

@@ -95,7 +95,7 @@ class Keeping(Rooms):
                 for holds in flows:
                     self.builder.at_most({holds: 1.0}, {changed: 1.0})
                 hours = {changed: nursery.change_over_seconds / 3600}
-                self.need(nursery.change_over_skill, t, ("change over", None, None), hours)
+                self.need(nursery.change_over_skill, t, ("change over", None, None, None), hours)
 
     def in_group(self, lot: SeedLot, by: GroupBy, name: str) -> bool:
         """Whether seedlings of a lot belong to a group."""

@@ -10,12 +10,12 @@ from typing import Any
 
 from model.scenario.choices import PayBasis, Per, Task
 from model.scenario.entities import TrayFormat
-from model.scenario.records.people import Crew, Practice
+from model.scenario.records.people import Crew, LabourStandard, Practice
 from tests.independent_parts import Builder, Coefs, Days, plus, times
 from tests.independent_rates import Rates
 
-Kind = tuple[str, str | None, str | None]
-"""Task, method and format."""
+Kind = tuple[str, str | None, str | None, str | None]
+"""Task, role, method and format."""
 
 
 class Labour(Rates):
@@ -41,6 +41,13 @@ class Labour(Rates):
         self.hours[skill, t] = plus(self.hours[skill, t], hours)
         kinds = self.kinds[skill, t]
         kinds[kind] = plus(kinds.get(kind, {}), hours)
+
+    def by_role(
+        self, standards: list[LabourStandard], method: str | None, format_: str | None
+    ) -> list[LabourStandard]:
+        """The rows of a task that fit best: one, or one for each role."""
+        best = self.closest(standards, method, format_)
+        return [row for row in standards if best and (row.method, row.format) == (best.method, best.format)]
 
     def changed(self, start: float, changes: Iterable[tuple[date, float | None]], t: int) -> float:
         """A figure on day t, after the changes up to then."""
@@ -143,12 +150,18 @@ class Labour(Rates):
             rows = [row for row in self.scenario.piece_rates if row.crew == crew.crew]
             beyond = {}
             for kind in self.kinds[skill, t]:
-                task, method, format_ = kind
-                rate = self.closest([row for row in rows if row.task == task], method, format_)
+                task, role, method, format_ = kind
+                at_task = [row for row in rows if row.task == task]
+                standards = [row for row in self.scenario.labour_standards if row.task == task]
+                seconds = {row.role: row.seconds for row in self.by_role(standards, method, format_)}
+                rate = self.closest([row for row in at_task if row.role == role], method, format_)
                 if rate is not None:
-                    standards = [row for row in self.scenario.labour_standards if row.task == task]
-                    seconds = self.closest(standards, method, format_).seconds
-                    beyond[kind] = max(rate.pay_per_piece * crew.pace * 3600 / seconds - paid, 0.0)
+                    an_hour = rate.pay_per_piece * 3600 / seconds[role]
+                else:
+                    rate = self.closest([row for row in at_task if row.role is None], method, format_)
+                    an_hour = 0.0 if rate is None else rate.pay_per_piece * 3600 / sum(seconds.values())
+                if rate is not None:
+                    beyond[kind] = max(an_hour * crew.pace - paid, 0.0)
             parts: Coefs = {}
             for kind in self.kinds[skill, t] if beyond else ():
                 here = self.builder.add_var(f"piece {crew.crew} {kind} {t}", beyond.get(kind, 0.0))
@@ -162,7 +175,7 @@ class Labour(Rates):
     def attend(self, crew: Crew, t: int, running: Coefs) -> None:
         """Hands beside a machine for as long as it runs, and what it uses up."""
         if crew.attendant_skill is not None:
-            self.need(crew.attendant_skill, t, ("attend", None, None), times(running, crew.attendants))
+            self.need(crew.attendant_skill, t, ("attend", None, None, None), times(running, crew.attendants))
         if crew.supply is not None:
             self.used[crew.supply].append((t, times(running, crew.supply_per_hour)))
 
@@ -224,7 +237,7 @@ class Labour(Rates):
                     self.back[row.supply].append((back, kept))
                     if row.wash_skill is not None:
                         hours = times(kept, row.wash_seconds / 3600)
-                        self.need(row.wash_skill, back, ("wash", None, None), hours)
+                        self.need(row.wash_skill, back, ("wash", None, None, None), hours)
 
     def state_temporary(self, crew: Crew, given: dict[tuple[str, int], Coefs]) -> None:
         """Temporary hands beside a crew, by the week."""

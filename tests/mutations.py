@@ -412,6 +412,18 @@ MUTATIONS: dict[str, Mutation] = {
         "jobs are due",
         first("jobs", lambda r: {"own_task": f"{r['own_task']} too"}, lambda r: r["own_task"] is not None),
     ),
+    "a role's job told as another's": Mutation(
+        "jobs are due",
+        first("jobs", lambda r: {"role": f"{r['role']} too"}, lambda r: r["role"] is not None),
+    ),
+    "a role without hands": Mutation(
+        "hands do the work",
+        without("hours", lambda r: bool(r["task"] == "graft: joiner" and r["hours"] > 0.01)),
+    ),
+    "pieces of a role paid as whole ones": Mutation(
+        "piece rates are paid",
+        first("pieces", lambda r: {"task": "graft"}, lambda r: r["task"].startswith("graft: ")),
+    ),
     "an own task left out": Mutation("jobs are due", without("jobs", lambda r: r["own_task"] is not None)),
     "a job invented": Mutation("jobs are due", first("jobs", lambda r: {"name": f"{r['name']} too"})),
     "seeds misstated on a list": Mutation(

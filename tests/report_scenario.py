@@ -126,7 +126,8 @@ def report_scenario() -> Scenario:
         crews=(grafters, growers, helpers),
         crew_days=(CrewDay("Helpers", day(8), None, 21.0),),
         labour_standards=(
-            LabourStandard(Task.GRAFT, "graft", None, None, 60.0),
+            LabourStandard(Task.GRAFT, "graft", None, None, 20.0, "cutter"),
+            LabourStandard(Task.GRAFT, "graft", None, None, 40.0, "=joiner"),
             LabourStandard(Task.SOW, "grow", None, None, 120.0),
             LabourStandard(Task.PACK, "help", None, None, 45.0),
             LabourStandard(Task.TEND, "grow", None, None, 5.0),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
@@ -152,6 +153,19 @@ WORK = (
     LabourStandard(Task.PACK, "general", None, None, 15.0),
 )
 """A labour standard of every task, and one of a format."""
+
+
+def in_roles(standards: Sequence[LabourStandard], *tasks: Task) -> tuple[LabourStandard, ...]:
+    """Labour standards of which those of some tasks are done by a cutter and two joiners side by side."""
+    found: list[LabourStandard] = []
+    for row in standards:
+        if row.task in tasks:
+            cutter = replace(row, role="cutter", seconds=row.seconds / 3)
+            found += [cutter, replace(row, role="joiner", skill="general", seconds=row.seconds * 2 / 3)]
+        else:
+            found.append(row)
+    return tuple(found)
+
 
 ROOT_CUT: dict[str, Any] = {
     "products": (Product("Red on Stout", "tomato", "Red", "Stout", "cut", "ten", ("twenty",), ("twenty",)),),

@@ -44,6 +44,7 @@ from tests.scenario_parts import (
     WORK,
     crew,
     day,
+    in_roles,
     lot,
     method,
     order,
@@ -191,14 +192,14 @@ def _specimens() -> dict[str, Scenario]:
         "piece rates": replace(
             weekdays,
             orders=two,
-            labour_standards=WORK,
+            labour_standards=in_roles(WORK, Task.GRAFT),
             crews=(
                 *HANDS,
                 crew("Joiners", "grafting", "general", heads=1.0, hours_per_head_day=2.0, pay_per_hour=12.0),
             ),
             piece_rates=(
                 PieceRate("Joiners", Task.GRAFT, None, None, 0.2),
-                PieceRate("Joiners", Task.GRAFT, "splice", "twenty", 0.3),
+                PieceRate("Joiners", Task.GRAFT, "splice", "ten", 0.3, "cutter"),
                 PieceRate("Joiners", Task.PACK, None, None, 0.01),
                 PieceRate("Joiners", Task.PACK, "splice", None, 0.06),
             ),

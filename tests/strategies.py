@@ -67,6 +67,7 @@ from tests.scenario_parts import (
     WORK,
     day,
     healing,
+    in_roles,
     lot,
     method,
     order,
@@ -211,6 +212,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
     labour = not draw(yes)
     crews = drawn_crews(draw) if labour else ()
     supplies = (drawn_clips(draw, crews),)
+    standards = tuple(_standards(draw, [m.method for m in methods])) if labour else ()
     made = Scenario(
         nursery=nursery,
         orders=orders,
@@ -226,7 +228,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         stages=tuple(stages),
         zones=zones,
         crews=crews,
-        labour_standards=tuple(_standards(draw, [m.method for m in methods])) if labour else (),
+        labour_standards=standards,
         own_tasks=tuple(drawn_own_tasks(draw, stages, products, [row.lot for row in lots], labour)),
         packs=tuple(drawn_packs(draw, [row.lot for row in lots])),
         trays_on_hand=tuple(stood),
@@ -250,7 +252,7 @@ def small_scenarios(draw: Draw, products_most: int = 3, orders_most: int = 4, wi
         shifts=drawn_shifts(draw, crews),
         practice=drawn_practice(draw, crews),
         pace_by_week=drawn_paces(draw, crews),
-        piece_rates=tuple(drawn_piece_rates(draw)) if labour else (),
+        piece_rates=tuple(drawn_piece_rates(draw, standards)) if labour else (),
         skill_limits=tuple(
             SkillLimit(skill, draw(st.sampled_from([None, name])), draw(st.sampled_from([2.0, 6.0])))
             for name, skill in (("Growers", "general"), ("Grafters", "grafting"))
@@ -290,4 +292,5 @@ def _standards(draw: Draw, methods: list[str]) -> list[LabourStandard]:
     task = draw(st.sampled_from([Task.MOVE, Task.TEND, Task.CARE, Task.GRADE, Task.PACK]))
     rows.append(LabourStandard(task, "general", methods[0], None, 45.0))
     rows.append(LabourStandard(task, "general", methods[0], "ten", 75.0))
-    return rows
+    in_parts = st.lists(st.sampled_from([Task.GRAFT, Task.SOW, task]), max_size=2)
+    return list(in_roles(rows, *draw(in_parts))) if draw(st.integers(0, 3)) == 0 else rows

@@ -394,8 +394,8 @@ class _Results:
     def pieces(self) -> Rows:
         for n, i in enumerate(self.p.crew_tasks):
             hours, rate = self.v["worked_at_task", n], self.p.piece_rate(i)
-            if hours > TINY and rate is not None:
-                limits, kind = self.p.amounts.crews[i.crew], i.kind
+            limits, kind = self.p.amounts.crews[i.crew], i.kind
+            if hours > TINY and rate is not None and kind.of is not None:
                 yield {
                     "crew": i.crew,
                     "day": self.date(kind.day),
@@ -404,7 +404,7 @@ class _Results:
                     "method": kind.method,
                     "format": kind.format,
                     "hours": hours,
-                    "pieces": hours * limits.crew.pace / kind.each,
+                    "pieces": hours * limits.crew.pace / kind.of.hours,
                     "rate": rate,
                     "amount": hours * self.p.beyond_the_hour(i),
                 }

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 from typing import Any, NamedTuple
@@ -21,11 +21,10 @@ from model.planned.plan_reading import PlanReading
 from model.planned.plan_tables import TINY, Plan, Tables, rows_of
 from model.planned.tables.declared import FLOW, FlowKey, flow_key
 from model.planned.tables.job_tables import JOBS, TASKS, Step
-from model.scenario.capacity import by_task, closest
-from model.scenario.choices import MethodKind, Part, Task, TaskPer
+from model.scenario.capacity import TimedRole, in_role, roles_of
+from model.scenario.choices import MethodKind, Part, TaskPer
 from model.scenario.entities import Scenario
 from model.scenario.records.methods import Method
-from model.scenario.records.people import LabourStandard
 from model.scenario.run_days import run_by_customer
 
 
@@ -34,10 +33,11 @@ class Job:
     """One job of a day.
 
     ``series`` identifies the job whatever its day and amount: step, own task and stage if it is one, then lot
-    and format, product, order, zone, item or machine, as in ``name``. ``detail``
+    and format, product, order, zone, item or machine, as in ``name``, then the role. ``detail``
     gives the lots, orders or packs behind it. A blank ``from_zone`` or ``to_zone`` is the work area.
     ``trays`` may be fractional; ``count`` (of ``unit``) is an expectation. ``hours`` of ``skill`` are at the
-    standard pace; None if the job has no labour standard.
+    standard pace; None if the job has no labour standard. Where a task is in roles, each has a job on the
+    same trays and plants; only that of the first role by name has the seeds.
     """
 
     day: date
@@ -55,11 +55,12 @@ class Job:
     seeds: float | None = None
     skill: str | None = None
     hours: float = 0.0
+    role: str = ""
 
     @property
     def task(self) -> str:
-        """Name of the task: the nursery's own, or that of the step."""
-        return self.own_task or self.step.task
+        """Name of the task: the nursery's own, or that of the step, with the role."""
+        return self.own_task or in_role(self.step.task, self.role)
 
     @property
     def where(self) -> str:
@@ -78,7 +79,7 @@ def _for_zones(flow: FlowKey) -> str:
 
 
 def jobs(scenario: Scenario, tables: Tables) -> list[Job]:
-    """All jobs of a plan, by day and in the order of work. Care and tending: one a zone, skill and day."""
+    """All jobs of a plan, by day and in the order of work. Care and tending: one a zone, role and day."""
     maker = _Maker(scenario, tables)
     found = [
         *maker.wave_jobs(),
@@ -126,8 +127,12 @@ def jobs_of(plan: Plan) -> dict[str, Job]:
 Cells = dict[str, Any]
 """Cells of a job by column."""
 
-WORDS = ("own_task", "detail", "from_zone", "to_zone", "format", "unit")
+WORDS = ("own_task", "role", "detail", "from_zone", "to_zone", "format", "unit")
 """Columns of words that may be blank."""
+
+
+_Tended = tuple[date, Step, str, str | None, str]
+"""Day, step, zone, skill and role of care or tending."""
 
 
 class _Stands(NamedTuple):
@@ -148,36 +153,30 @@ class _Stands(NamedTuple):
 class _Maker(PlanReading):
     def __init__(self, scenario: Scenario, tables: Tables) -> None:
         super().__init__(scenario, tables)
-        self.standards = by_task(scenario.labour_standards)
+        self.roles = roles_of(scenario.labour_standards)
         self.last = last_days(scenario, tables)
         columns = ("lot", "format", "sow_day", "wave")
         self.wave_names = {tuple(wave): name for *wave, name in rows_of(tables["waves"], *columns)}
 
-    def standard(self, task: Task, method: str | None, format_: str) -> LabourStandard | None:
-        """The labour standard of a step; None if the task takes no time."""
-        row = closest(self.standards.get(task.value, ()), method, format_)
-        return None if row is None or row.seconds == 0 else row
-
-    def work(self, step: Step, method: str | None, format_: str, amount: float) -> tuple[str | None, float]:
-        """Skill and hours of an amount of work."""
-        row = self.standard(TASKS[step], method, format_)
-        return (None, 0.0) if row is None else (row.skill, amount * row.seconds / 3600)
+    def work(self, step: Step, method: str | None, format_: str) -> tuple[TimedRole | None, ...]:
+        """The roles of a step's task; None alone if it takes no time."""
+        return self.roles(TASKS[step], method, format_) or (None,)
 
     def job(
-        self,
-        day: date,
-        step: Step,
-        name: str,
-        detail: str,
-        at: tuple[str, ...] = (),
-        method: str | None = None,
-        work: float | None = None,
-        **fields: Any,
+        self, day: date, step: Step, name: str, detail: str, at: tuple[str, ...] = (), **fields: Any
     ) -> Job:
-        """A job with the hours of its ``work``; ``at``: its series after the step, else its name."""
-        skill, hours = (None, 0.0) if work is None else self.work(step, method, fields["format"], work)
-        series = (step.name, *(at or (name,)))
-        return Job(day, step, series, name, detail=detail, skill=skill, hours=hours, **fields)
+        """A job without hours; ``at``: its series after the step, else its name."""
+        return Job(day, step, (step.name, *(at or (name,))), name, detail=detail, **fields)
+
+    def timed(self, job: Job, work: float, method: str | None = None) -> Iterator[Job]:
+        """The job with the hours of its ``work``: one job for each role of its task."""
+        for n, of in enumerate(self.work(job.step, method, job.format)):
+            if of is None:
+                yield job
+                continue
+            series = (*job.series, of.role) if of.role else job.series
+            hours, seeds = work * of.seconds / 3600, job.seeds if n == 0 else None
+            yield replace(job, series=series, role=of.role or "", skill=of.skill, hours=hours, seeds=seeds)
 
     # Waves
 
@@ -186,17 +185,19 @@ class _Maker(PlanReading):
         for wave in self.lots.waves.values():
             lot, at = self.seed_lots[wave.lot], (wave.lot, wave.format)
             germinates = wave.bench > wave.sown
-            moved: Cells = {"work": wave.trays, "format": wave.format, "trays": wave.trays}
+            moved: Cells = {"format": wave.format, "trays": wave.trays}
             zone = lot.germination_zone if germinates else lot.bench_zone
             last = self.last.waves[self.wave_names[wave.lot, wave.format, wave.sown]]
             about = f"{wave.variety}; for {self._used_for(wave)}{last.words(wave.sown)}"
             first = self.calendar.first
             if wave.sown >= first:
                 sown: Cells = {"to_zone": zone, "seeds": wave.seeds}
-                yield self.job(wave.sown, Step.SOW, wave.lot, about, at, **sown, **moved)
+                sowing = self.job(wave.sown, Step.SOW, wave.lot, about, at, **sown, **moved)
+                yield from self.timed(sowing, wave.trays)
             if germinates and wave.bench >= first and lot.germination_zone != lot.bench_zone:
                 moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
-                yield self.job(wave.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
+                moving = self.job(wave.bench, Step.MOVE_TO_BENCH, wave.lot, f"sown {wave.sown}", at, **moved)
+                yield from self.timed(moving, wave.trays)
 
     def practice_jobs(self) -> Iterator[Job]:
         """Sowing what new hands practise on, and moving it to the bench."""
@@ -205,15 +206,17 @@ class _Maker(PlanReading):
             if format_ is None:
                 continue
             lot, at = self.seed_lots[row.item], ("practice", row.crew, row.item, format_)
-            moved: Cells = {"work": trays, "format": format_, "trays": trays}
+            moved: Cells = {"format": format_, "trays": trays}
             new = f"{hands:.3g} new hand{'' if hands == 1 else 's'}"
             about = f"{lot.variety}; for {new} of {row.crew} to practise on from {training}"
             zone = lot.germination_zone if lot.germination_days else lot.bench_zone
             seeds = trays * self.cells[format_] * lot.seeds_per_cell
-            yield self.job(sown, Step.SOW, lot.lot, about, at, to_zone=zone, seeds=seeds, **moved)
+            sowing = self.job(sown, Step.SOW, lot.lot, about, at, to_zone=zone, seeds=seeds, **moved)
+            yield from self.timed(sowing, trays)
             if sown < bench < out and lot.germination_zone != lot.bench_zone:
                 moved |= {"from_zone": lot.germination_zone, "to_zone": lot.bench_zone}
-                yield self.job(bench, Step.MOVE_TO_BENCH, lot.lot, f"{about}; sown {sown}", at, **moved)
+                about += f"; sown {sown}"
+                yield from self.timed(self.job(bench, Step.MOVE_TO_BENCH, lot.lot, about, at, **moved), trays)
 
     def _used_for(self, wave: SownWave) -> str:
         flows = self.lots.grafts[wave]
@@ -232,20 +235,21 @@ class _Maker(PlanReading):
             if grafted:
                 yield from self._grafts(flow, method)
             if method.kind is MethodKind.ROOT_CUT:
-                yield self._flow_job(Step.STICK, flow, graft, joins, trays=loaded, count=joins, unit="joins")
+                stuck: Cells = {"trays": loaded, "count": joins, "unit": "joins"}
+                yield from self._flow_jobs(Step.STICK, flow, graft, joins, **stuck)
             bench = self._bench_of(flow)
             first = stays[0].zone if stays else self.holding(product, flow[2])[0]
             if grafted or (stays and first != bench):
                 step = Step.MOVE_TO_HEALING if grafted else Step.MOVE_ON
-                yield self._moved(step, flow, graft, loaded, "" if grafted else bench, first)
+                yield from self._moved(step, flow, graft, loaded, "" if grafted else bench, first)
             for before, after in pairwise(stays):
                 if before.zone != after.zone:
                     trays = loaded if after.part is Part.HEALING else finishing
                     day = self.calendar.date(after.start)
-                    yield self._moved(Step.MOVE_ON, flow, day, trays, before.zone, after.zone)
+                    yield from self._moved(Step.MOVE_ON, flow, day, trays, before.zone, after.zone)
             ends = [stay for stay in stays if stay.part is Part.HEALING]
             if method.consolidate and ends:
-                yield self._flow_job(
+                yield from self._flow_jobs(
                     Step.CONSOLIDATE,
                     flow,
                     self.calendar.date(ends[-1].end),
@@ -257,7 +261,7 @@ class _Maker(PlanReading):
                 )
             ready = self.calendar.date(stays[-1].end) if stays else graft
             zone = stays[-1].zone if stays else ""
-            yield self._flow_job(
+            yield from self._flow_jobs(
                 Step.GRADE, flow, ready, finished, from_zone=zone, count=finished, unit="plants"
             )
 
@@ -265,7 +269,7 @@ class _Maker(PlanReading):
         return self.seed_lots[self.lots.pairs[flow][0].scion.lot].bench_zone
 
     def _grafts(self, flow: FlowKey, method: Method) -> Iterator[Job]:
-        """One job for each pair of waves: grafters fetch its trays together and count its joins."""
+        """One job for each pair of waves and role: its trays are fetched together, its joins counted."""
         for pair in self.lots.pairs[flow]:
             trays = zip(pair.waves, map(whole, pair.trays), strict=True)
             fetched = [f"{wave.named} ({n} tray{'' if n == 1 else 's'})" for wave, n in trays]
@@ -274,7 +278,7 @@ class _Maker(PlanReading):
             mind = f"; {method.at_bench}" if method.at_bench else ""
             if method.open_cuts_most is not None:
                 mind += f"; cuts open at a time: at most {method.open_cuts_most}"
-            yield self._flow_job(
+            yield from self._flow_jobs(
                 Step.GRAFT,
                 flow,
                 flow[1],
@@ -287,19 +291,21 @@ class _Maker(PlanReading):
                 unit="joins",
             )
 
-    def _moved(self, step: Step, flow: FlowKey, day: date, trays: float, start: str, end: str) -> Job:
-        return self._flow_job(step, flow, day, trays, from_zone=start, to_zone=end, trays=trays)
+    def _moved(
+        self, step: Step, flow: FlowKey, day: date, trays: float, start: str, end: str
+    ) -> Iterator[Job]:
+        return self._flow_jobs(step, flow, day, trays, from_zone=start, to_zone=end, trays=trays)
 
-    def _flow_job(
+    def _flow_jobs(
         self, step: Step, flow: FlowKey, day: date, work: float, detail: str = "", **fields: Any
-    ) -> Job:
+    ) -> Iterator[Job]:
         product = self.products[flow[0]]
         grafted = self.methods[product.method].kind is not MethodKind.OWN_ROOT
         came = f"grafted {flow[1]}: " if grafted and day > flow[1] else ""
         about = detail or f"{came}{self.lots.named(flow)}{_for_zones(flow)}"
         at = tuple(filter(None, (flow[0], fields.get("to_zone"), flow[2])))
         fields["format"] = product.final_format
-        return self.job(day, step, flow[0], about, at, product.method, work, **fields)
+        return self.timed(self.job(day, step, flow[0], about, at, **fields), work, product.method)
 
     # Orders
 
@@ -331,8 +337,8 @@ class _Maker(PlanReading):
             told = (f"{count} {origin}" for count, origin in zip(counts, origins, strict=True) if count)
             detail = f"{name}: {'; '.join(told)}"
             amount: Cells = {"count": plants, "unit": "plants"}
-            packing: Cells = {"method": item.method, "work": plants, "format": item.final_format}
-            yield self.job(pack, Step.PACK, order, detail, **packing, **amount)
+            packing = self.job(pack, Step.PACK, order, detail, format=item.final_format, **amount)
+            yield from self.timed(packing, plants, item.method)
         orders = {row.order: row for row in self.scenario.orders}
         by_customer = run_by_customer(self.scenario)
         for (order, leaves), plants in delivered.items():
@@ -350,40 +356,34 @@ class _Maker(PlanReading):
         last, zone = stays[-1].zone if stays else "", self.holding(flow[0], flow[2])[0]
         if last != zone:
             trays = plants / self.cells[product.final_format]
-            yield self.job(
-                ready,
-                Step.MOVE_TO_HOLDING,
-                order,
-                f"{flow[0]}: {self.lots.named(flow)}{_for_zones(flow)}",
-                method=method.method,
-                work=trays,
-                from_zone=last,
-                to_zone=zone,
-                format=product.final_format,
-                trays=trays,
-                count=plants,
-                unit="plants",
-            )
+            about = f"{flow[0]}: {self.lots.named(flow)}{_for_zones(flow)}"
+            moved: Cells = {"from_zone": last, "to_zone": zone, "format": product.final_format}
+            moved |= {"trays": trays, "count": plants, "unit": "plants"}
+            moving = self.job(ready, Step.MOVE_TO_HOLDING, order, about, **moved)
+            yield from self.timed(moving, trays, method.method)
 
     # What stands
 
     def standing_jobs(self) -> Iterator[Job]:
-        """Care and tending: one job a zone, skill and day."""
-        sums: dict[tuple[date, Step, str, str | None], list[float]] = defaultdict(lambda: [0.0, 0.0])
-        climates: dict[tuple[date, Step, str, str | None], set[str]] = defaultdict(set)
+        """Care and tending: one job a zone, skill, role and day."""
+        sums: dict[_Tended, list[float]] = defaultdict(lambda: [0.0, 0.0])
+        climates: dict[_Tended, set[str]] = defaultdict(set)
         for s in self._standing():
-            skill, hours = self.work(s.step, s.method, s.format, s.trays * s.care)
-            for n in range((s.out - s.first).days if s.trays > TINY else 0):
-                key = s.first + timedelta(days=n), s.step, s.zone, skill
-                sums[key][0] += s.trays
-                sums[key][1] += hours
-                if s.climate:
-                    climates[key].add(s.climate)
-        for (day, step, zone, skill), (trays, hours) in sums.items():
-            at, detail = (step.name, zone, skill or ""), "; ".join(sorted(climates[day, step, zone, skill]))
-            yield Job(
-                day, step, at, zone, detail=detail, from_zone=zone, trays=trays, skill=skill, hours=hours
-            )
+            for of in self.work(s.step, s.method, s.format) if s.trays > TINY else ():
+                skill, role = (None, "") if of is None else (of.skill, of.role or "")
+                hours = 0.0 if of is None else s.trays * s.care * of.seconds / 3600
+                for n in range((s.out - s.first).days):
+                    key = s.first + timedelta(days=n), s.step, s.zone, skill, role
+                    sums[key][0] += s.trays
+                    sums[key][1] += hours
+                    if s.climate:
+                        climates[key].add(s.climate)
+        for key, (trays, hours) in sums.items():
+            day, step, zone, skill, role = key
+            at = (step.name, zone, skill or "", *([role] if role else []))
+            detail = "; ".join(sorted(climates[key]))
+            about: Cells = {"role": role, "detail": detail, "from_zone": zone}
+            yield Job(day, step, at, zone, **about, trays=trays, skill=skill, hours=hours)
 
     def _standing(self) -> Iterator[_Stands]:
         """All trays that stand in a zone."""

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from functools import cache, cached_property
+from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
 from model.network.expansion import left_on, stage_spans
 from model.network.kinds_of_unit import Kind, KindsOfUnit
 from model.network.types import Flow, Network, OrderTerms, Stay
-from model.scenario.capacity import CrewLimits, ZoneLimits, bay_limits, by_task, by_use, closest
+from model.scenario.capacity import CrewLimits, TimedRole, ZoneLimits, bay_limits, by_use, closest, roles_of
 from model.scenario.choices import MethodKind, Part, Per, Task, TaskPer
 from model.scenario.entities import Product, SeedLot, TrayFormat
 from model.scenario.own_tasks import HOLDING, SEEDLINGS, days_done, fits
@@ -56,8 +56,8 @@ class Standing(NamedTuple):
 class Work(NamedTuple):
     """Hours of a skill, at the standard pace, that one unit of a decision takes on a day.
 
-    ``each``: hours of one tray, join or plant; 0 for the nursery's own tasks and for washing, which have no
-    kind either.
+    ``of``: the role whose part of a task it is; None for the nursery's own tasks and for washing, which have
+    no kind either.
     """
 
     key: Key
@@ -67,7 +67,7 @@ class Work(NamedTuple):
     day: int
     method: str | None = None
     format: str | None = None
-    each: float = 0.0
+    of: TimedRole | None = None
 
 
 class Spell(NamedTuple):
@@ -191,15 +191,9 @@ class Amounts:
         self.zones = {zone.zone: ZoneLimits(scenario, zone, network.calendar) for zone in scenario.zones}
         self.bays = bay_limits(scenario, network.calendar)
         self.crews = {crew.crew: CrewLimits(scenario, crew, network.calendar) for crew in scenario.crews}
-        self._standards = by_task(scenario.labour_standards)
         self._supply_uses = by_use(scenario.supply_uses)
         self._coming_back = {row.supply: row for row in scenario.supplies if row.return_share > 0}
-        self.standard = cache(self._standard)
-
-    def _standard(self, task: Task, method: str | None, format_: str) -> tuple[str, float] | None:
-        """Skill of the task and its hours at the standard pace; None if it takes no time."""
-        row = closest(self._standards.get(task.value, ()), method, format_)
-        return None if row is None or row.seconds == 0 else (row.skill, row.seconds / 3600)
+        self.roles = roles_of(scenario.labour_standards)
 
     @cached_property
     def draw_days(self) -> list[list[int]]:
@@ -308,10 +302,8 @@ class Amounts:
     def _at(
         self, key: Key, amount: float, task: Task, method: str | None, format_: str, day: int
     ) -> Iterator[Work]:
-        standard = self.standard(task, method, format_)
-        if standard is not None and day >= 0:
-            skill, hours = standard
-            yield Work(key, amount * hours, task.value, skill, day, method, format_, hours)
+        for of in self.roles(task, method, format_) if day >= 0 else ():
+            yield Work(key, amount * of.hours, of.name, of.skill, day, method, format_, of)
 
     def _wave_work(self) -> Iterator[Work]:
         for w, wave in enumerate(self.network.waves):
@@ -365,12 +357,10 @@ class Amounts:
     def _daily_work(self) -> Iterator[Work]:
         for s in self.standing:
             task = Task.CARE if s.healing else Task.TEND
-            standard = self.standard(task, s.method, s.format)
-            if standard is not None:
-                skill, hours = standard[0], s.trays * standard[1] * s.care
-                key, name, kind = s.key, task.value, (s.method, s.format, standard[1])
+            for of in self.roles(task, s.method, s.format):
+                key, hours, kind = s.key, s.trays * of.hours * s.care, (s.method, s.format, of)
                 for day in range(s.start, s.end):
-                    yield Work(key, hours, name, skill, day, *kind)
+                    yield Work(key, hours, of.name, of.skill, day, *kind)
 
     @cached_property
     def own_tasks(self) -> list[tuple[Key, float, OwnTask, int]]:

@@ -15,6 +15,7 @@ from model.network.types import Network, OrderTerms
 from model.program.amounts import CHANGING_OVER, Amounts, Key, Use, Work
 from model.program.apart_sets import ApartSets
 from model.scenario.calendar import Week
+from model.scenario.capacity import TimedRole
 from model.scenario.choices import Decline, Shared
 from model.scenario.entities import Product
 from model.scenario.records.trade import Pack, Run
@@ -60,14 +61,14 @@ class Attendance(NamedTuple):
 
 
 class Kind(NamedTuple):
-    """Work of a skill on a day that is paid alike; ``each``: hours of a piece, 0 where none are counted."""
+    """Work of a skill on a day that is paid alike; ``of``: None where no pieces are counted."""
 
     skill: str
     task: str
     method: str | None
     format: str | None
     day: int
-    each: float
+    of: TimedRole | None
 
 
 class CrewAtTask(NamedTuple):
@@ -381,10 +382,10 @@ class IndexSets:
         needs: dict[Kind, Coefs] = defaultdict(lambda: defaultdict(float))
         for w in self.work:
             if w.day not in told:
-                needs[Kind(w.skill, w.task, w.method, w.format, w.day, w.each)][w.key] += w.hours
+                needs[Kind(w.skill, w.task, w.method, w.format, w.day, w.of)][w.key] += w.hours
         for a in self.attendance:
             if a.day not in told:
-                needs[Kind(a.skill, ATTENDING, None, None, a.day, 0.0)][a.key] += a.hours
+                needs[Kind(a.skill, ATTENDING, None, None, a.day, None)][a.key] += a.hours
         return dict(
             sorted(needs.items(), key=lambda item: tuple(part or "" for part in item[0][:4]) + item[0][4:])
         )
@@ -392,14 +393,14 @@ class IndexSets:
     def piece_rate(self, index: CrewAtTask) -> float | None:
         """Pay for a piece, in currency; None if the work is paid by the hour."""
         kind, limits = index.kind, self.amounts.crews[index.crew]
-        return limits.piece_rate(kind.task, kind.method, kind.format) if kind.each > 0 else None
+        return None if kind.of is None else limits.piece_rate(kind.of, kind.method, kind.format)
 
     def beyond_the_hour(self, index: CrewAtTask) -> float:
         """What an hour of pieces pays beyond the pay by the hour, in currency; 0 for work by the hour."""
         rate, kind = self.piece_rate(index), index.kind
-        if rate is None:
+        if rate is None or kind.of is None:
             return 0.0
-        return self.amounts.crews[index.crew].beyond_the_hour(rate, kind.each, kind.day)
+        return self.amounts.crews[index.crew].beyond_the_hour(rate, kind.of.hours, kind.day)
 
     @cached_property
     def crew_tasks(self) -> list[CrewAtTask]:

@@ -82,15 +82,11 @@ class Replay:
         return self.world.match(rule.method, *lots, row["rootstock_age"], row["scion_age"]) or 1.0
 
     def _work(self, day: date, task: str, method: str | None, format_: str, amount: float) -> None:
-        skill, hours = self._hours(task, method, format_, amount)
-        if hours > 0 and day >= self.world.first:
-            self.needed[skill, task, day] += hours
-            self.by_kind[skill, task, method, format_, day] += hours
-
-    def _hours(self, task: str, method: str | None, format_: str, amount: float) -> tuple[str, float]:
-        """Skill and hours of an amount of a task; no hours where it has no standard."""
-        skill, seconds = self.world.seconds(task, method, format_)
-        return ("", 0.0) if skill is None else (skill, amount * seconds / 3600)
+        for role in self.world.roles(task, method, format_):
+            hours = amount * role.seconds / 3600
+            if hours > 0 and day >= self.world.first:
+                self.needed[role.skill, role.name, day] += hours
+                self.by_kind[role.skill, role.name, method, format_, day] += hours
 
     def _use(self, day: date, per: str, method: str | None, format_: str, amount: float) -> None:
         for supply in self.world.supplies:
@@ -111,14 +107,11 @@ class Replay:
     ) -> None:
         span = max(span[0], self.world.first), span[1]
         slots = trays * self.world.formats[format_].slots
-        skill, hours = self._hours(task, method, format_, trays)
         self.stands.append((zone, span, trays, method, format_, task, care))
         for day in days_from(*span):
             self.standing[zone, day] += slots
             self.newly[zone, day] += slots if new else 0.0
-            if hours * care(day) > 0:
-                self.needed[skill, task, day] += hours * care(day)
-                self.by_kind[skill, task, method, format_, day] += hours * care(day)
+            self._work(day, task, method, format_, trays * care(day))
 
     def _care(self, row: Row, stay: int) -> Callable[[date], float]:
         """Multiple of care or tending on each day of a stay of a flow: that of the stage of the day."""

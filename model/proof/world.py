@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from functools import cache
 from itertools import product as product_of
 from math import ceil, log, sqrt
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.special import betainc, betaincc, gammaln, ndtr
@@ -103,6 +103,15 @@ def _cells_filled(n: int, q: int, lot: SeedLot) -> float:
     return float(weights @ betainc(q, n - q + 1, (1.0 - (1.0 - middle) ** seeds) * sound))
 
 
+class RoleOf(NamedTuple):
+    """What one role does of a task, or the whole task: its name, the role, and seconds of a skill."""
+
+    name: str
+    role: str | None
+    skill: str
+    seconds: float
+
+
 class World:
     """A scenario with the look-ups and rules that a replay of its plan needs. Days are dates."""
 
@@ -130,7 +139,7 @@ class World:
         self.effects = {(e.method, e.rootstock_age, e.scion_age): e for e in scenario.age_effects}
         self.match = cache(self._match)
         self.way = cache(self._way)
-        self.seconds = cache(self._seconds)
+        self.roles = cache(self._roles)
         self.piece_rate = cache(self._piece_rate)
         self.supply_used = cache(self._supply_used)
         self.margin = cache(self._margin)
@@ -409,16 +418,36 @@ class World:
         roots = (product.final_format,) if kind is MethodKind.ON_TRAY else product.rootstock_formats
         return roots, product.scion_formats
 
-    def _seconds(self, task: str, method: str | None, format_: str) -> tuple[str | None, float]:
-        """Skill and seconds of a task, by the closest matching standard."""
-        row = _closest((s for s in self.scenario.labour_standards if s.task.value == task), method, format_)
-        return (None, 0.0) if row is None else (row.skill, row.seconds)
+    def _roles(self, task: str, method: str | None, format_: str) -> tuple[RoleOf, ...]:
+        """What each role of a task does, by the closest matching standard; none if it takes no time."""
+        rows = [s for s in self.scenario.labour_standards if s.task.value == task]
+        best = _closest(rows, method, format_)
+        fitting = [s for s in rows if best and (s.method, s.format) == (best.method, best.format)]
+        made = [
+            RoleOf(task if s.role is None else f"{task}: {s.role}", s.role, s.skill, s.seconds)
+            for s in fitting
+            if s.seconds > 0
+        ]
+        return tuple(sorted(made))
 
-    def _piece_rate(self, crew: str, task: str, method: str | None, format_: str) -> float | None:
-        """Pay for a piece of the crew's own hands; None if the task is paid by the hour."""
-        rows = (p for p in self.scenario.piece_rates if (p.crew, p.task.value) == (crew, task))
-        row = _closest(rows, method, format_)
-        return None if row is None else row.pay_per_piece
+    def _piece_rate(
+        self, crew: str, work: str, method: str | None, format_: str
+    ) -> tuple[float, float] | None:
+        """Pay for a piece of the crew's own hands, and its seconds; None if the work is paid by the hour.
+
+        ``work``: name of a task, or of what a role does of it.
+        """
+        task = work.partition(": ")[0]
+        roles = self.roles(task, method, format_)
+        rows = [p for p in self.scenario.piece_rates if (p.crew, p.task.value) == (crew, task)]
+        for own in (own for own in roles if own.name == work):
+            named = _closest((p for p in rows if p.role == own.role), method, format_)
+            if named is not None:
+                return named.pay_per_piece, own.seconds
+            row = _closest((p for p in rows if p.role is None), method, format_)
+            if row is not None:
+                return row.pay_per_piece * own.seconds / sum(r.seconds for r in roles), own.seconds
+        return None
 
     def _supply_used(self, supply: str, per: str, method: str | None, format_: str) -> float:
         """Units of a supply used per tray, join or plant."""

@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import ceil, floor, inf
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -246,10 +247,13 @@ def _hands(program: Program, flows: list[int]) -> float:
     total: dict[str, float] = {}
     for f in flows:
         flow = network.flows[f]
-        standard = amounts.standard(Task.GRAFT, flow.method.method, flow.tray.format)
-        if standard is None:
+        needed: dict[str, float] = defaultdict(float)
+        for of in amounts.roles(Task.GRAFT, flow.method.method, flow.tray.format):
+            needed[of.skill] += of.hours
+        if not needed:
             return inf
-        skill, hours = standard
+        # A join takes hands of every role: the skill with most of its hours limits it.
+        skill, hours = max(needed.items(), key=itemgetter(1))
         total[skill] = min(total.get(skill, inf), hours)
     joins = 0.0
     for skill, hours in total.items():

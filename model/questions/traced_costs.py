@@ -231,7 +231,8 @@ def _bear_labour(program: Program, values: Values, pool: CostPool) -> None:
         hours = work.hours * values[work.key]
         there = needed[work.skill, work.day] if hours > 0 else 0.0
         if there > 0:
-            line = "graft labour" if work.task in GRAFTING else "other labour"
+            task = work.task if work.of is None else work.of.task.value
+            line = "graft labour" if task in GRAFTING else "other labour"
             lines = pool.keys[work.key]
             if by_hours:
                 lines[BASE, _base(OverheadRule.HOURS)] += hours

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
+from functools import cache
 from itertools import pairwise
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from model.scenario.calendar import Calendar, Week
-from model.scenario.choices import ZoneMode
+from model.scenario.choices import Task, ZoneMode
 from model.scenario.entities import Scenario, Zone
 from model.scenario.records.people import Crew, LabourStandard, PieceRate
 from model.scenario.records.rooms import Bays
@@ -22,6 +23,63 @@ def closest(rows: Iterable[Row], method: str | None, format_: str | None) -> Row
     """The row that matches method and format most closely: both, then method, then format, then neither."""
     fitting = [row for row in rows if row.method in (None, method) and row.format in (None, format_)]
     return max(fitting, key=lambda row: (row.method is not None, row.format is not None), default=None)
+
+
+def in_role(task: str, role: str | None) -> str:
+    """Name of a task, or of the part of it that one role does, as plan and lists show it."""
+    return f"{task}: {role}" if role else task
+
+
+class TimedRole(NamedTuple):
+    """The part of a task that one role does; all of it where the labour standard names no role."""
+
+    name: str
+    """The task, with the role."""
+    task: Task
+    role: str | None
+    skill: str
+    seconds: float
+    """Time of a piece (a join, tray or plant) at the standard pace."""
+    hours: float
+    """The same, in hours."""
+    share: float
+    """The role's share of the seconds that all roles take for a piece."""
+
+
+Roles = Callable[[Task, str | None, str | None], tuple[TimedRole, ...]]
+"""The roles of a task for a method and tray format, by name; none if it takes no time."""
+
+
+def roles_of(standards: Sequence[LabourStandard]) -> Roles:
+    """The roles of every task by the labour standards that fit."""
+    rows = by_task(standards)
+
+    @cache
+    def found(task: Task, method: str | None, format_: str | None) -> tuple[TimedRole, ...]:
+        return _timed(rows.get(task.value, ()), method, format_)
+
+    return found
+
+
+def _timed(rows: Sequence[LabourStandard], method: str | None, format_: str | None) -> tuple[TimedRole, ...]:
+    best = closest(rows, method, format_)
+    if best is None:
+        return ()
+    fitting = [row for row in rows if (row.method, row.format) == (best.method, best.format)]
+    timed = sorted((row for row in fitting if row.seconds > 0), key=lambda row: row.role or "")
+    whole = sum(row.seconds for row in timed)
+    return tuple(
+        TimedRole(
+            in_role(row.task.value, row.role),
+            row.task,
+            row.role,
+            row.skill,
+            row.seconds,
+            row.seconds / 3600,
+            row.seconds / whole,
+        )
+        for row in timed
+    )
 
 
 def _from_day(
@@ -148,10 +206,14 @@ class CrewLimits:
         """Whether the crew's own hands are paid by the piece for some task."""
         return bool(self._piece_rates)
 
-    def piece_rate(self, task: str, method: str | None, format_: str | None) -> float | None:
-        """Pay for a piece of the task, in currency; None if it is paid by the hour."""
-        row = closest(self._piece_rates.get(task, ()), method, format_)
-        return None if row is None else row.pay_per_piece
+    def piece_rate(self, of: TimedRole, method: str | None, format_: str | None) -> float | None:
+        """Pay for a piece of a role's part of a task, in currency; None if it is paid by the hour."""
+        rows = self._piece_rates.get(of.task.value, ())
+        named = closest([row for row in rows if row.role == of.role], method, format_)
+        if named is not None:
+            return named.pay_per_piece
+        row = closest([row for row in rows if row.role is None], method, format_)
+        return None if row is None else row.pay_per_piece * of.share
 
     def beyond_the_hour(self, rate: float, each: float, day: int) -> float:
         """What an hour of pieces pays beyond the pay by the hour, in currency; ``each``: hours of a piece."""

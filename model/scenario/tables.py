@@ -30,7 +30,7 @@ TABLES: tuple[Table, ...] = (
     table_of("stages", methods.Stage, "method", "step"),
     table_of("stage_zones", rooms.StageZone, "method", "stage", "zone"),
     table_of("age_effects", methods.AgeEffect, "method", "rootstock_age", "scion_age"),
-    table_of("labour_standards", people.LabourStandard, "task", "method", "format"),
+    table_of("labour_standards", people.LabourStandard, "task", "method", "format", "role"),
     table_of(
         "own_tasks", people.OwnTask, "task", "stage", "day", "method", "product", "lot", "format", "per"
     ),
@@ -47,7 +47,7 @@ TABLES: tuple[Table, ...] = (
     table_of("pace_by_week", people.WeekPace, "crew", "week"),
     table_of("crew_days", people.CrewDay, "crew", "from_day"),
     table_of("skill_limits", people.SkillLimit, "skill", "crew"),
-    table_of("piece_rates", people.PieceRate, "crew", "task", "method", "format"),
+    table_of("piece_rates", people.PieceRate, "crew", "task", "method", "format", "role"),
     table_of("days_off", entities.DayOff, "day"),
     table_of("buy_in_offers", trade.BuyInOffer, "offer"),
     table_of("modules", trade.Module, "module"),

@@ -24,11 +24,16 @@ class InputCell(NamedTuple):
     note: str | None
 
 
+UNSAID = ("role",)
+"""Columns of keys that are left unsaid where they are blank: most tasks are in no roles."""
+
+
 def inputs(scenario: Scenario) -> Iterator[InputCell]:
     """Every filled cell but keys and notes; the first cell of a row carries the row's note."""
     for table in TABLES:
         for number, record in enumerate(records_of(scenario, table)):
-            row = ", ".join(_words(getattr(record, key)) for key in table.key)
+            keys = ((key, getattr(record, key)) for key in table.key)
+            row = ", ".join(_words(part) for key, part in keys if part is not None or key not in UNSAID)
             note = getattr(record, "note", None)
             for column in table.columns:
                 value = getattr(record, column.name)

@@ -15,6 +15,7 @@ from reports.book.parts import Cell, Formula, SheetColumn
 from reports.book.style import CellKind
 from reports.plan.figures import crew_weeks, is_full, share_of, weekday
 from reports.plan.report import Report, spans_of
+from reports.plan.role_words import role_hands
 
 LEARNING = " Hours of temporary hands are at their full pace: one that still learns has its share of them."
 
@@ -83,6 +84,29 @@ def tasks(report: Report) -> None:
             for n, task in enumerate(done)
         ),
         SheetColumn("total", "All (h)", CellKind.DECIMAL, total=True),
+    ]
+    sheet.table(columns, rows)
+
+
+def roles(report: Report) -> None:
+    """Hours and hands at each role by day."""
+    sheet = report.open(
+        "Roles",
+        "Roles by day",
+        "Tasks that hands of several roles do side by side: hours by the clock of all crews at each role, "
+        "and the hands that work them over a whole shift. Hands with several skills change roles in the day. "
+        "Where crews have the same pace, hands stand in the ratio of the seconds of table labour_standards.",
+    )
+    rows = [
+        {"weekday": weekday(row.day), **row._asdict()} for row in role_hands(report.scenario, report.plan)
+    ]
+    columns = [
+        report.column("hours", "day"),
+        SheetColumn("weekday", "Weekday"),
+        SheetColumn("task", "Task"),
+        SheetColumn("role", "Role"),
+        report.column("hours", "hours", kind=CellKind.HOURS, total=True),
+        SheetColumn("hands", "Hands for a whole shift", CellKind.DECIMAL),
     ]
     sheet.table(columns, rows)
 

@@ -17,6 +17,7 @@ from model.scenario.entities import Scenario
 from reports.book.changes import ABOUT, CHANGES
 from reports.book.parts import Book, whole_file
 from reports.plan.report import Report
+from reports.plan.role_words import role_hands
 from reports.sheets.accounts.money import cash, cost_details, costs, heat_and_light, instalments, receipts
 from reports.sheets.accounts.purchases import buy_in, runs, seed, stock, supplies
 from reports.sheets.accounts.result_sheets import (
@@ -36,7 +37,7 @@ from reports.sheets.products import cost_by_product, products, traced_costs
 from reports.sheets.sowing_grafting import flows, graft_days, season, sowing, spare_seedlings
 from reports.sheets.tracing import trace
 from reports.sheets.ways import ways
-from reports.sheets.work_hours import labour, pay, tasks, work_by_day
+from reports.sheets.work_hours import labour, pay, roles, tasks, work_by_day
 from reports.sheets.zone_days import chamber, kept_apart, units, zones
 
 SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
@@ -63,6 +64,7 @@ SHEETS: tuple[tuple[str, Callable[[Report], None], str], ...] = (
     ("Kept apart", kept_apart, "Where groups kept apart are on which days, and when places are cleaned."),
     ("Labour", labour, "Hours of every crew by week against the hours available."),
     ("Tasks", tasks, "Hours of every crew by week and task."),
+    ("Roles", roles, "Hours and hands at each role by day."),
     ("Work by day", work_by_day, "Hours of every crew by day and task."),
     ("Seed", seed, "Seed to order: packs, price, last day to order."),
     ("Supplies", supplies, "Clips, stakes, media and other supplies to order."),
@@ -131,6 +133,7 @@ def write_plan_workbook(
         left_out = {"Units"} if plan.unit_batches.empty else set()
         left_out |= {"Runs"} if plan.runs.empty else set()
         left_out |= {"Kept apart"} if plan.kept_apart.empty else set()
+        left_out |= set() if role_hands(scenario, plan) else {"Roles"}
         left_out |= {"Ways"} if plan.ways.empty else set()
         left_out |= {"Spare seedlings"} if plan.spare_seedlings.empty else set()
         left_out |= {"Trace"} if plan.trace.empty else set()

@@ -146,7 +146,7 @@ def _entry(parts: Sequence[Assignment]) -> FeedEntry:
         job.day,
         job.day,
         job.step,
-        f"{job.task.capitalize()}{amount}: {job.name}",
+        f"{job.task[:1].upper()}{job.task[1:]}{amount}: {job.name}",
         tuple(line for line in lines if line),
         job.to_zone or job.from_zone,
         (job.task, *hours),

@@ -24,6 +24,7 @@ from reports.plan.bench_words import ready_at_the_table
 from reports.plan.figures import weekday
 from reports.plan.pace_words import still_learning
 from reports.plan.practice_words import practised_on
+from reports.plan.role_words import hands_by_role, shift_hours_on
 from reports.study.study import sheet_names
 
 NO_CREW = "No crew"
@@ -95,6 +96,7 @@ def write_work_lists(
         (crew, day): _CrewOnDay(*hours)
         for crew, day, *hours in rows_of(plan.crew_days, "crew", "day", *columns)
     }
+    shifts = shift_hours_on(scenario)
     practised, learning = practised_on(scenario, plan), still_learning(scenario, plan)
     for (crew, day), on in there.items():
         busy = on.training + on.called > TINY or (crew, day) in practised
@@ -114,7 +116,8 @@ def write_work_lists(
                 day = page.days[0]
                 notes = [*kept_apart_on(plan, day), *practised.get((page.crew or "", day), "").splitlines()]
                 parts = by_day[page.crew, day]
-                notes = [*ready_at_the_table(scenario, parts), *notes]
+                by_role = hands_by_role(parts, shifts.get((page.crew or "", day), 0.0))
+                notes = [*by_role, *ready_at_the_table(scenario, parts), *notes]
                 if any(part.temporary > TINY for part in parts):
                     notes = [*learning.get((page.crew or "", week_of(day)), "").splitlines(), *notes]
                 _day(sheet, page, parts, there, notes, retelling(scenario))

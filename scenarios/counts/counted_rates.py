@@ -10,7 +10,7 @@ from model.planned.plan_tables import rows_of
 from model.rates.estimates import Counted, estimate
 from model.scenario.entities import Scenario
 from model.scenario.tables import BY_NAME
-from scenarios.counts.log import Count, standards
+from scenarios.counts.log import Count, seconds_of_a_join, standards
 from scenarios.variants.toml_write import NewCell
 
 FILE = "counted_rates.toml"
@@ -99,7 +99,10 @@ def _known(value: float) -> float | None:
 
 def seconds_of(scenario: Scenario) -> dict[str, float]:
     """Seconds of a join at the standard pace, for each method with exactly one standard."""
-    found = {method: {row.seconds for row in rows} for method, rows in standards(scenario).items()}
+    found = {
+        method: {seconds_of_a_join(roles) for roles in by_format}
+        for method, by_format in standards(scenario).items()
+    }
     return {method: min(seconds) for method, seconds in found.items() if len(seconds) == 1}
 
 

@@ -5,7 +5,7 @@ A log may cover several seasons. It is not part of a scenario, but names a scena
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -14,10 +14,9 @@ from typing import Annotated
 from model.rates.estimates import Counted, Record
 from model.scenario import schema as column
 from model.scenario.about_cells import Remark
-from model.scenario.capacity import closest
+from model.scenario.capacity import TimedRole, roles_of
 from model.scenario.choices import MatchFrom, MethodKind, Task
 from model.scenario.entities import Scenario
-from model.scenario.records.people import LabourStandard
 from model.scenario.schema import table_of
 from scenarios.cells.draft import Draft, DraftRow, draft_of, names, repeated
 from scenarios.cells.faults import BadInput, Fault, bounded_nearest, suggested
@@ -118,17 +117,22 @@ def read_log(path: Path, scenario: Scenario) -> tuple[tuple[Count, ...], list[Re
     return tuple(Count(**row.values) for row in draft.tables[COUNTS.name]), source.told()
 
 
-def standards(scenario: Scenario) -> dict[str, list[LabourStandard]]:
-    """The labour standards of a join by method that grafts, one for each tray format of its products."""
-    rows = [row for row in scenario.labour_standards if row.task is Task.GRAFT]
+def standards(scenario: Scenario) -> dict[str, list[tuple[TimedRole, ...]]]:
+    """The roles of a join by method that grafts, once for each tray format of its products."""
+    roles = roles_of(scenario.labour_standards)
     found = {}
     for method in scenario.methods:
         if method.kind is not MethodKind.OWN_ROOT:
             made = [product for product in scenario.products if product.method == method.method]
             formats: list[str | None] = [*sorted({product.final_format for product in made})]
-            matching = [closest(rows, method.method, name) for name in formats or [None]]
-            found[method.method] = [row for row in matching if row is not None and row.seconds > 0]
+            matching = [roles(Task.GRAFT, method.method, name) for name in formats or [None]]
+            found[method.method] = [timed for timed in matching if timed]
     return found
+
+
+def seconds_of_a_join(roles: Iterable[TimedRole]) -> float:
+    """Seconds that all roles together take for a join."""
+    return sum(of.seconds for of in roles)
 
 
 def _references(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
@@ -189,11 +193,12 @@ def _joins(draft: Draft, scenario: Scenario) -> Iterator[Fault]:
             wrong = f"takes its match from {match_from[method]}, which depends on the seedlings' ages"
             yield row.fault("method", wrong, "log the match of methods that have it as a number")
         elif row["counted"] is Counted.PACE:
-            yield from _standard(row, sorted({s.seconds for s in standard[method]}))
-            wanted = {s.skill for s in standard[method]}
+            yield from _standard(row, sorted({seconds_of_a_join(roles) for roles in standard[method]}))
             crew = row.values.get("crew")
-            if crew is not None and not wanted.issubset(skills[crew]):
-                wrong = f"lacks the skill '{min(wanted)}', which joining by '{method}' needs"
+            wanted = {of.skill for roles in standard[method] for of in roles}
+            lacking = set() if crew is None else wanted.difference(skills[crew])
+            if lacking:
+                wrong = f"lacks the skill '{min(lacking)}', which joining by '{method}' needs"
                 yield row.fault("crew", wrong, "name the crew that made the joins")
 
 

@@ -12,6 +12,7 @@ from scenarios.rules.apart_rows import APART
 from scenarios.rules.crops import GROWING
 from scenarios.rules.hands.pace_rows import PACE
 from scenarios.rules.hands.practice_rows import PRACTICE
+from scenarios.rules.hands.role_rows import ROLES
 from scenarios.rules.margin_settings import MARGINS
 from scenarios.rules.mishap_rows import MISHAPS
 from scenarios.rules.names import NAMES
@@ -28,6 +29,7 @@ from scenarios.rules.zone_rows import ZONES
 
 RULES: tuple[Rule, ...] = (
     NAMES
+    + ROLES
     + NURSERY
     + GROWING
     + OTHER_WAYS

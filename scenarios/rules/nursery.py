@@ -202,8 +202,8 @@ def _skills(draft: Draft) -> Iterator[Fault]:
 def _piece_rates(draft: Draft) -> Iterator[Fault]:
     """Pieces are of tasks that take time, and that the crew can do; a skill of no crew is told already."""
     known = {skill for row in draft.rows("crews", "skills") for skill in row["skills"]}
-    rows = draft.rows("piece_rates", "crew", "task", "method", "format")
-    columns = ("task", "skill", "method", "format", "seconds")
+    rows = draft.rows("piece_rates", "crew", "task", "method", "format", "role")
+    columns = ("task", "skill", "method", "format", "role", "seconds")
     timed = [s for s in draft.rows("labour_standards", *columns) if s["seconds"] > 0]
     for row, crew in draft.targets(rows, "crew", "skills"):
         task = row["task"]
@@ -221,10 +221,11 @@ def _piece_rates(draft: Draft) -> Iterator[Fault]:
 
 
 def _may_be_of(standard: DraftRow, row: DraftRow) -> bool:
-    """Whether some method and format fit both rows."""
-    return all(
+    """Whether some method and format fit both rows, and the rate is for the standard's role or for all."""
+    fits = all(
         None in (standard[name], row[name]) or standard[name] == row[name] for name in ("method", "format")
     )
+    return fits and row["role"] in (None, standard["role"])
 
 
 def _attendants(draft: Draft) -> Iterator[Fault]:

@@ -34,6 +34,7 @@ from model.scenario.choices import (
 )
 from model.scenario.entities import Scenario
 from model.scenario.records.past import Progress
+from model.scenario.records.people import LabourStandard
 from scenarios.cells.faults import nearest, shown
 from scenarios.rules.costly import COSTLY
 from scenarios.rules.look_alikes import look_alikes
@@ -328,7 +329,15 @@ def _labour(scenario: Scenario) -> Iterator[Remark]:
         if standard.task in (Task.GRAFT, Task.STICK) and standard.method in own_root:
             yield row.remark("method", "is own-root: its plants are not grafted, so no plan has these hours")
             continue
-        yield from row.outside(published(f"{standard.task.value}_seconds"), "seconds")
+        range_ = published(f"{standard.task.value}_seconds")
+        if standard.role is None:
+            yield from row.outside(range_, "seconds")
+        elif range_ is not None:
+            alike = [other for other in scenario.labour_standards if _same_work(standard, other)]
+            seconds = sum(other.seconds for other in alike)
+            if standard == alike[0] and not range_.holds(seconds, seconds):
+                says = f"published: {range_.range}; this is the time of all roles"
+                yield row.remark("seconds", says, seconds, range_.cited)
     wanted = {row.skill for row in scenario.labour_standards}
     wanted |= {task.skill for task in scenario.own_tasks if task.skill is not None}
     wanted |= {supply.wash_skill for supply in scenario.supplies if supply.wash_skill is not None}
@@ -337,6 +346,11 @@ def _labour(scenario: Scenario) -> Iterator[Remark]:
         for skill in crew.skills:
             if skill not in wanted:
                 yield row.remark("skills", "is in no labour standard: no work needs it", skill)
+
+
+def _same_work(one: LabourStandard, other: LabourStandard) -> bool:
+    """Whether two rows are for the same task, method and format."""
+    return (one.task, one.method, one.format) == (other.task, other.method, other.format)
 
 
 def _zones(scenario: Scenario) -> Iterator[Remark]:

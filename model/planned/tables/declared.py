@@ -351,7 +351,8 @@ DECLARED = (
         text(
             "task",
             "Task",
-            "task: one with a labour standard, one of the nursery's own, or attend (a machine)",
+            "task: one with a labour standard (of one in roles, task: role), one of the nursery's own, or "
+            "attend (a machine)",
         ),
         number("hours", "Worked", "hours worked, by the clock", "h"),
     ),

@@ -100,10 +100,11 @@ def piece_rates_are_paid(r: Replay) -> Iterator[Problem]:
             row["day"],
         )
         place = f"{row['crew']} on {day}, {task}"
-        rate, seconds = r.world.piece_rate(row["crew"], task, *kind), r.world.seconds(task, *kind)[1]
-        yield from wrong(f"{place}: is not paid by the piece", rate is not None and seconds > 0)
-        if rate is None or seconds <= 0:
+        paid = r.world.piece_rate(row["crew"], task, *kind)
+        yield from wrong(f"{place}: is not paid by the piece", paid is not None)
+        if paid is None:
             continue
+        rate, seconds = paid
         yield from differs(f"{place}, pay for a piece", row["rate"], rate, CENT)
         pieces = row["hours"] * crew.pace * 3600 / seconds
         yield from differs(f"{place}, pieces", row["pieces"], pieces)

@@ -51,19 +51,13 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
     """Every job is due on its day with its amounts, hours and zones, and every due job is in the plan."""
     right: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for due in _all_due(r):
-        skill, hours = due.timed or (None, 0.0)
-        if due.own is not None and due.own.seconds > 0:
-            skill, hours = due.own.skill, due.work * due.own.seconds / 3600
-        if due.task is not None:
-            skill, seconds = r.world.seconds(due.task, due.method, due.format or "")
-            hours = due.work * seconds / 3600
-            skill = skill if seconds > 0 else None
         shown = None if due.step in ("care", "tend") else due.format
-        step = due.step if due.own is None else f"{due.step} {due.own.task}"
-        entry = right[due.day, step, due.name, due.start, due.to, shown, skill]
-        for column, amount in (("trays", due.trays), ("count", due.count), ("seeds", due.seeds)):
-            entry[column] += amount or 0.0
-        entry["hours"] += hours
+        for n, (step, skill, hours) in enumerate(_in_roles(r, due)):
+            entry = right[due.day, step, due.name, due.start, due.to, shown, skill]
+            seeds = due.seeds if n == 0 else None
+            for column, amount in (("trays", due.trays), ("count", due.count), ("seeds", seeds)):
+                entry[column] += amount or 0.0
+            entry["hours"] += hours
     told: dict[Place, dict[str, float]] = defaultdict(lambda: dict.fromkeys(AMOUNTS, 0.0))
     for row in r.rows["jobs"]:
         place = (row["day"], _step(row), row["name"], row["from_zone"], row["to_zone"], row["format"])
@@ -79,6 +73,21 @@ def jobs_are_due(r: Replay) -> Iterator[Problem]:
         yield from wrong(f"{what}: no such job is due", at in right)
         for column in AMOUNTS:
             yield from differs(f"{what}, {column}", told[at][column], right[at][column])
+
+
+def _in_roles(r: Replay, due: Due) -> list[tuple[str, str | None, float]]:
+    """Step, skill and hours of a job that is due, for each role of its task."""
+    roles = () if due.task is None else r.world.roles(due.task, due.method, due.format or "")
+    if roles:
+        return [(_in_role(due.step, of.role), of.skill, due.work * of.seconds / 3600) for of in roles]
+    if due.own is not None:
+        timed = (due.own.skill, due.work * due.own.seconds / 3600) if due.own.seconds > 0 else (None, 0.0)
+        return [(f"{due.step} {due.own.task}", *timed)]
+    return [(due.step, *(due.timed or (None, 0.0)))]
+
+
+def _in_role(step: str, role: str | None) -> str:
+    return step if role is None else f"{step}: {role}"
 
 
 def _alike(right: dict[str, float] | None, told: dict[str, float] | None) -> bool:
@@ -131,14 +140,15 @@ def crews_do_the_jobs(r: Replay) -> Iterator[Problem]:
 
 
 def _step(job: Row) -> str:
-    """The step of a job, with the name of an own task."""
+    """The step of a job, with the name of an own task or the role."""
     step, own = job["step"], job["own_task"]
-    return str(step) if own is None else f"{step} {own}"
+    return _in_role(step, job["role"]) if own is None else f"{step} {own}"
 
 
 def _task(job: Row) -> str:
-    step = str(job["own_task"] or job["step"])
-    return "move" if step.startswith("move ") and job["own_task"] is None else step
+    if job["own_task"] is not None:
+        return str(job["own_task"])
+    return _in_role("move" if job["step"].startswith("move ") else job["step"], job["role"])
 
 
 def _all_due(r: Replay) -> Iterator[Due]:

@@ -16,7 +16,11 @@ _FORMAT = ("tray_formats", "format")
 
 @dataclass(frozen=True, slots=True)
 class LabourStandard:
-    """Seconds for each task at the standard pace. If several rows fit, the most specific counts."""
+    """Seconds for each task at the standard pace. If several rows fit, the most specific counts.
+
+    Where hands of several roles do a task side by side, each role has a row with its skill and seconds, alike
+    in task, method and format. Hours and hands of the roles then stand in the ratio of their seconds.
+    """
 
     task: Annotated[
         Task,
@@ -28,6 +32,11 @@ class LabourStandard:
     method: Annotated[str | None, "Method that the row is for; blank for all.", ref(_METHOD)]
     format: Annotated[str | None, "Tray format that the row is for; blank for all.", ref(_FORMAT)]
     seconds: Annotated[float, "Time at the standard pace.", number("s", high=TASK)]
+    role: Annotated[
+        str | None,
+        "Role that the row is for, such as cutter, joiner or clipper: each join, tray or plant takes the "
+        "seconds of every role. Blank: one hand does the whole task.",
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 
@@ -101,6 +110,11 @@ class PieceRate:
     method: Annotated[str | None, "Method that the row is for; blank for all.", ref(_METHOD)]
     format: Annotated[str | None, "Tray format that the row is for; blank for all.", ref(_FORMAT)]
     pay_per_piece: Annotated[float, "Pay for a piece: a join, tray or plant.", price("piece")]
+    role: Annotated[
+        str | None,
+        "Role of labour_standards that the row is for; it counts before rows without one. Blank: for all; "
+        "each role is then paid the share of a piece that its seconds are of those of all roles.",
+    ] = None
     note: Annotated[str | None, NOTE] = None
 
 

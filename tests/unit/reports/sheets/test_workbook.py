@@ -474,6 +474,19 @@ def test_charts_tell_columns_apart_by_pattern_and_lines_by_dash(path: Path) -> N
         assert dashes == ["solid", "dash"]
 
 
+def test_roles_have_their_hours_and_hands(book: Workbook) -> None:
+    """Joiners take twice the time of cutters; grafters have half an hour a day."""
+    rows = [row for row in table(book["Roles"], "Day") if row["Task"] == "graft"]
+    hours = {(row["Day"], row["Role"]): row for row in rows}
+    made = report_plan().hours
+    worked = made.loc[made["task"].str.startswith("graft: "), "hours"].sum()
+    assert sum(row["Worked (h)"] for row in rows) == pytest.approx(worked)
+    for (day, role), row in hours.items():
+        assert row["Hands for a whole shift"] == pytest.approx(row["Worked (h)"] / 0.5)
+        if role == "cutter":
+            assert hours[day, "=joiner"]["Worked (h)"] == pytest.approx(2 * row["Worked (h)"])
+
+
 # Assumptions, checks, cautions
 
 
@@ -482,7 +495,8 @@ def test_assumptions_hold_every_input_but_the_orders(book: Workbook) -> None:
     held = {(row["Table"], row["Row"], row["Input"]): row for row in rows}
     assert held["crews", "Grafters", "overtime pay per hour"]["Value"] == 31.5
     assert held["crews", "Grafters", "overtime pay per hour"]["Unit"] == "USD/h"
-    assert held["labour standards", "graft, all, all", "seconds"]["Value"] == 60
+    assert held["labour standards", "graft, all, all, cutter", "seconds"]["Value"] == 20
+    assert held["labour standards", "tend, all, all", "seconds"]["Value"] == 5
     assert held["nursery", None, "working weekdays"]["Value"] == "Mon; Tue; Wed; Thu; Fri"
     assert (
         held["methods", "splice", "take"]["Remark"] == "take is above 0.7, the highest published (+a source)"

@@ -138,7 +138,10 @@ def test_cautions_stand_on_the_pages_of_the_work(lists: openpyxl.Workbook, task:
     pages = [
         sheet
         for sheet in lists.worksheets[1:]
-        if any(row["Task"] == task for row in table_of(sheet, "Task" if " week, " in sheet.title else "Done"))
+        if any(
+            row["Task"].split(":")[0] == task
+            for row in table_of(sheet, "Task" if " week, " in sheet.title else "Done")
+        )
     ]
     assert pages
     for sheet in pages:
