@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from model.rates.estimates import Counted
+from model.scenario.choices import Task
 from model.scenario.entities import Product, Scenario
 from scenarios.cells.faults import BadInput, Fault, nearest
+from scenarios.counts.counted_rates import seconds_of
 from scenarios.counts.log import COUNTS, Count, read_counts
-from tests.scenario_parts import WORK
+from tests.scenario_parts import WORK, in_roles
 from tests.specimens import HANDS, OWN_ROOT
 from tests.strategies import base_scenario
 
@@ -150,6 +153,20 @@ def test_pace_wants_one_standard(scenario: Scenario, tmp_path: Path) -> None:
     assert "180 and 200 s, by tray format" in fault.wrong
     (fault,) = faults_of(log(tmp_path, *GOOD), base_scenario(crews=HANDS))
     assert "has no standard time" in fault.wrong
+
+
+def test_pace_is_of_all_roles(tmp_path: Path) -> None:
+    """Whoever cuts and joins has a pace at the table; whoever cuts alone has none to compare."""
+    hands = (HANDS[0], replace(HANDS[1], skills=("grafting", "general")))
+    standards = in_roles(WORK, Task.GRAFT)
+    both = base_scenario(labour_standards=standards, crews=hands)
+    assert len(read_counts(log(tmp_path, *GOOD), both)) == 3
+    assert seconds_of(both) == {"splice": pytest.approx(200)}
+    (fault,) = faults_of(log(tmp_path, *GOOD), replace(both, crews=HANDS))
+    assert (fault.column, fault.wrong) == (
+        "crew",
+        "lacks the skill 'general', which joining by 'splice' needs",
+    )
 
 
 @pytest.mark.parametrize(
