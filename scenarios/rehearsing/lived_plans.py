@@ -16,6 +16,7 @@ from reports.book.words import percent, with_penalties
 from reports.book.writing import grouped
 from scenarios.rehearsing.drawn_seasons import BELOW, verdicts
 from scenarios.rehearsing.rehearsed_seasons import rehearsed_seasons
+from scenarios.rehearsing.season_costs import SeasonCosts
 
 PLAIN = (0.01, 0.03, 0.06, 0.12)
 """Plain graft margins of all orders that are tried."""
@@ -93,10 +94,16 @@ class LivedPlan:
         return float(plants.sum(axis=0).mean())
 
     @property
+    def season_costs(self) -> SeasonCosts:
+        """Costs of all seasons, and of those rehearsed; where none are, of all again."""
+        again = self.rehearsed
+        return SeasonCosts(self.costs, self.costs if again is None else again.totals["cost"].to_numpy(float))
+
+    @property
     def rank(self) -> tuple[int, float]:
         """Orders below their level, then the mean cost of a season; by rehearsed seasons, if there are."""
-        below, cost = self.below_rehearsed, self.mean_rehearsed("cost")
-        return (self.below, self.mean("cost")) if below is None or cost is None else (below, cost)
+        below = self.below_rehearsed
+        return self.below if below is None else below, self.season_costs.mean
 
     def season(self, money: str) -> str:
         """Mean cost of a season in words, with and without penalties."""

@@ -27,6 +27,7 @@ from reports.book.writing import grouped, written_as
 from reports.plan.figures import joins_made, waves_sown
 from reports.study import column
 from reports.study.study import Chart, Figure, Section, Study, run_facts
+from scenarios.rehearsing.best_choice import CARRIED, best_of, rehearsed_columns
 from scenarios.rehearsing.drawn_seasons import MADE, RECOURSE, check_seasons, drawn_facts
 from scenarios.rehearsing.lived_plans import PLAIN, LivedPlan, OtherSeasons, lived, plain_at_its_best
 from scenarios.variants.new_variant import NewVariant
@@ -119,7 +120,7 @@ def margins_study(
             batch_words(scenario),
             *_reach(tuned, cases),
             *_cost(money, cases),
-            _best(money, cases),
+            best_of(money, cases),
             _variant(cells),
         ],
         list(_figures(money, cases)),
@@ -213,23 +214,6 @@ def _cost(money: str, cases: Sequence[LivedPlan]) -> list[str]:
         f"The tuned plan costs {_against(money, after, thumb)} the plan by the rule of thumb, {OVER} over "
         f"every order. With the rule of thumb {fall} below the level{gone}.",
     ]
-
-
-def _best(money: str, cases: Sequence[LivedPlan]) -> str:
-    """Which of all margins keeps most levels and costs least in the other seasons, in words."""
-    best = min(cases, key=lambda case: case.rank)
-    again = best.rehearsed
-    if again is None:
-        below, season = best.below, best.season(money)
-        where = f"In {grouped(best.risk.seasons)} other seasons"
-    else:
-        below, season = best.below_rehearsed or 0, best.season_rehearsed(money)
-        where = f"Rehearsed in {grouped(again.short.shape[1])} other seasons"
-    tried = ", ".join(case.name for case in cases)
-    return (
-        f"{where}, of the choices tried ({tried}) the best is: {best.name}. It leaves {below or 'no'} "
-        f"{'order' if below == 1 else 'orders'} below the level, and a season costs {season} on average."
-    )
 
 
 def _results(money: str, cases: Sequence[LivedPlan]) -> list[str]:
@@ -468,6 +452,7 @@ def _comparison(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
             "leaves the order short. The cost of a season counts shortfall at its penalty and sells plants "
             "over at the salvage price.",
             "Saved by tuning: cost of the plan less cost of the tuned plan.",
+            *([CARRIED] if cases[0].rehearsed is not None else []),
         ],
         cases,
         [
@@ -486,7 +471,7 @@ def _comparison(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
                 "season", f"Cost of a season, with penalties, mean ({money})", lambda c: c.mean("cost")
             ),
             column.money("season_penal", f"Of it {PENALTIES}, mean ({money})", lambda c: c.mean("penalties")),
-            *_rehearsed_columns(money, cases),
+            *rehearsed_columns(money, cases),
             column.money(
                 "saved",
                 f"Saved by tuning, with penalties ({money})",
@@ -495,27 +480,6 @@ def _comparison(scenario: Scenario, cases: Sequence[LivedPlan]) -> Section:
         ],
         Chart("columns", "Cost of plan and season", shows, "case", ("cost", "season"), f"cost ({money})"),
     )
-
-
-def _rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Column[LivedPlan]]:
-    """What the rehearsed seasons say, where there are any."""
-    if cases[0].rehearsed is None:
-        return []
-    return [
-        column.count("below_again", "Orders below their level, rehearsed", lambda c: c.below_rehearsed),
-        column.decimal("short_again", "Short, rehearsed, mean (plants)", lambda c: c.mean_rehearsed("short")),
-        column.decimal("late_again", "Late, rehearsed, mean (plants)", lambda c: c.mean_rehearsed("late")),
-        column.money(
-            "again",
-            f"Cost of a season, rehearsed, with penalties, mean ({money})",
-            lambda c: c.mean_rehearsed("cost"),
-        ),
-        column.money(
-            "again_penal",
-            f"Of it {PENALTIES}, rehearsed, mean ({money})",
-            lambda c: c.mean_rehearsed("penalties"),
-        ),
-    ]
 
 
 def _result_column(money: str, cases: Sequence[LivedPlan]) -> list[column.Column[LivedPlan]]:

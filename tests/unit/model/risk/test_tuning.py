@@ -23,6 +23,7 @@ from model.solve import plan, plan_of, solve
 from reports.book.parts import value_of
 from reports.study.study import Study
 from scenarios.files.write_scenario import write_folder
+from scenarios.rehearsing.season_costs import SeasonCosts
 from scenarios.studies.margins import FILE, margins_study
 from scenarios.variants.variants import read_variant
 from tests.scenario_parts import WEEK, method, order
@@ -266,6 +267,9 @@ def test_choices_of_margins_are_told_by_the_same_other_seasons_rehearsed_too() -
     )
     assert best["again"] == pytest.approx(again.totals["cost"].mean())
     assert best["short_again"] == pytest.approx(again.short.sum(axis=0).mean())
-    least = min(cases, key=lambda case: (case["below_again"], case["again"]))
+    costs = risk.totals["cost"].to_numpy(float), again.totals["cost"].to_numpy(float)
+    assert best["lasting"] == pytest.approx(SeasonCosts(*costs).mean)
+    least = min(cases, key=lambda case: (case["below_again"], case["lasting"]))
+    assert least["dearer"] == 0
     (said,) = [text for text in study.answer if text.startswith("Rehearsed in 20 other seasons")]
     assert f"the best is: {least['case']}. It leaves" in said

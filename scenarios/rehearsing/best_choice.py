@@ -1,0 +1,83 @@
+"""Which of several plans is best in other seasons, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reports.book.words import PENALTIES, amount, counted
+from reports.book.writing import grouped
+from reports.study import column
+from scenarios.rehearsing.lived_plans import LivedPlan
+from scenarios.rehearsing.season_costs import difference
+
+CARRIED = (
+    "Carried over to all seasons: few seasons are rehearsed, and a mishap more or less changes their mean. "
+    "What each plan costs in all seasons without planning again says how lucky those rehearsed were; their "
+    "mean is corrected by that (regression estimate, Cochran 1977). The best is chosen by this figure. "
+    "Differences are taken season by season, as all plans meet the same luck."
+)
+
+
+def best_of(money: str, cases: Sequence[LivedPlan]) -> str:
+    """Which of all margins keeps most levels and costs least in the other seasons, in words."""
+    best, *others = sorted(cases, key=lambda case: case.rank)
+    again = best.rehearsed
+    if again is None:
+        below, season = best.below, best.season(money)
+        where = f"In {grouped(best.risk.seasons)} other seasons"
+    else:
+        below, season = best.below_rehearsed or 0, best.season_rehearsed(money)
+        where = f"Rehearsed in {grouped(again.short.shape[1])} other seasons"
+    further = "" if again is None else f" {_next(money, best, others[0])}"
+    tried = ", ".join(case.name for case in cases)
+    return (
+        f"{where}, of the choices tried ({tried}) the best is: {best.name}. It leaves {below or 'no'} "
+        f"{'order' if below == 1 else 'orders'} below the level, and a season costs {season} on "
+        f"average.{further}"
+    )
+
+
+def _next(money: str, best: LivedPlan, other: LivedPlan) -> str:
+    """What the next best choice costs against the best, and how sure that is, in words."""
+    more, error = difference(other.season_costs, best.season_costs)
+    levels = (best.rank[0], other.rank[0])
+    of = "" if levels[0] == levels[1] else f", with {counted(levels[1], 'order')} below the level"
+    return (
+        f"The next, {other.name}, costs {amount(abs(more), money)} {'more' if more >= 0 else 'less'} a "
+        f"season, {PENALTIES} included (standard error {amount(error, money)}){of}."
+    )
+
+
+def rehearsed_columns(money: str, cases: Sequence[LivedPlan]) -> list[column.Column[LivedPlan]]:
+    """What the rehearsed seasons say, where there are any."""
+    if cases[0].rehearsed is None:
+        return []
+    best = min(cases, key=lambda case: case.rank)
+    return [
+        column.count("below_again", "Orders below their level, rehearsed", lambda c: c.below_rehearsed),
+        column.decimal("short_again", "Short, rehearsed, mean (plants)", lambda c: c.mean_rehearsed("short")),
+        column.decimal("late_again", "Late, rehearsed, mean (plants)", lambda c: c.mean_rehearsed("late")),
+        column.money(
+            "again",
+            f"Cost of a season, rehearsed, with penalties, mean ({money})",
+            lambda c: c.mean_rehearsed("cost"),
+        ),
+        column.money(
+            "lasting", f"The same, carried over to all seasons ({money})", lambda c: c.season_costs.mean
+        ),
+        column.money(
+            "dearer",
+            f"Of that, more than the best ({money})",
+            lambda c: difference(c.season_costs, best.season_costs)[0],
+        ),
+        column.money(
+            "dearer_error",
+            f"Standard error of the difference ({money})",
+            lambda c: difference(c.season_costs, best.season_costs)[1],
+        ),
+        column.money(
+            "again_penal",
+            f"Of it {PENALTIES}, rehearsed, mean ({money})",
+            lambda c: c.mean_rehearsed("penalties"),
+        ),
+    ]
