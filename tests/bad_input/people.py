@@ -131,6 +131,16 @@ PEOPLE = [
         "one",
     ),
     Case(
+        "a role in other letters",
+        both(rows(("labour_standards", 3, "role", "cutter")), copied("labour_standards", 3, role="Cutter")),
+        "labour_standards",
+        4,
+        "role",
+        "Cutter",
+        "differs from 'cutter' in row 3",
+        "write both alike",
+    ),
+    Case(
         "a role whose skill no crew has",
         both(
             rows(("labour_standards", 3, "role", "cutter")),

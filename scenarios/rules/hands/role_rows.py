@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from model.scenario.capacity import in_role
-from scenarios.cells.draft import Draft, Rule
-from scenarios.cells.faults import Fault, folded, meant
+from model.scenario.choices import Task
+from scenarios.cells.draft import Draft, DraftRow, Rule
+from scenarios.cells.faults import Fault, folded, meant, shown
 
 
 def _every_row(draft: Draft) -> Iterator[Fault]:
@@ -20,8 +21,20 @@ def _every_row(draft: Draft) -> Iterator[Fault]:
         for row in rows:
             roles = kinds.get((row["method"], row["format"]))
             if row["role"] is None and roles:
-                wrong = f"is blank beside a row with the role '{roles[0]}', alike in the rest"
+                wrong = f"is blank beside a row with the role '{shown(roles[0])}', alike in the rest"
                 yield row.fault("role", wrong, "name the role that takes this time, or remove the row")
+
+
+def _spellings(draft: Draft) -> Iterator[Fault]:
+    """A role of a task is spelt alike in all its rows: two spellings would be two roles."""
+    first: dict[tuple[Task, str], DraftRow] = {}
+    for row in draft.rows("labour_standards", "task", "role"):
+        if row["role"] is not None:
+            other = first.setdefault((row["task"], folded(row["role"])), row)
+            if other["role"] != row["role"]:
+                name = shown(other["role"])
+                wrong = f"differs from '{name}' in row {other.number} only by letter case or spaces"
+                yield draft.spoiled(row, "role", wrong, "write both alike, or give one of them another name")
 
 
 def _paid_roles(draft: Draft) -> Iterator[Fault]:
@@ -48,6 +61,7 @@ def _own_names(draft: Draft) -> Iterator[Fault]:
 
 ROLES = (
     Rule("rows of a task in roles all name one", _every_row),
+    Rule("a role is spelt in one way", _spellings),
     Rule("roles paid by the piece are in labour_standards", _paid_roles),
     Rule("own tasks are not named as a role", _own_names),
 )

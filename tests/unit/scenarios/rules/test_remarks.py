@@ -72,6 +72,17 @@ def test_outside_a_published_range(
     assert source in found[0].source
 
 
+def test_times_of_roles_are_judged_together(scenario: Scenario) -> None:
+    """Cutting a join in 5 s and joining it in 4 s is within the published 7.7 to 69 s; in 2 s it is not."""
+    cutter = replace(scenario.labour_standards[1], role="cutter", seconds=5.0)
+    for seconds, told in ((4.0, []), (2.0, [("seconds", "7")])):
+        roles = (cutter, replace(cutter, role="joiner", seconds=seconds))
+        rest = [row for n, row in enumerate(scenario.labour_standards) if n != 1]
+        found = remarks(replace(scenario, labour_standards=(*rest, *roles)))
+        assert [(r.column, r.value) for r in found] == told
+        assert all("all roles" in r.message for r in found)
+
+
 def test_a_dark_stage_and_a_house_are_not_judged_by_the_chamber(scenario: Scenario) -> None:
     assert remarks(changed(scenario, "stages", 2, light=0.0)) == []
     assert remarks(changed(scenario, "stages", 4, temperature=18.0, humidity=0.6, light=300.0)) == []
