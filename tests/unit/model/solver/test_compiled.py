@@ -37,7 +37,7 @@ def test_a_solver_starts_where_a_program_with_more_rows_ended() -> None:
 
 
 def test_a_solver_that_loses_its_way_starts_again() -> None:
-    """With no pivots allowed it reaches nothing; from no basis, without the limit, its optimum is the same."""
+    """With no pivots allowed it reaches nothing; from no basis and without the limit, the same optimum."""
     compiled = compile_program(build(expand(base_scenario())))
     highs = solver(compiled, **{"presolve": "off", LIMIT: 0})
     assert run(highs).objective == pytest.approx(run(solver(compiled)).objective)
