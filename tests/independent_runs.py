@@ -7,6 +7,7 @@ from math import inf
 
 from model.scenario.entities import Order, Scenario
 from model.scenario.records.trade import Run
+from tests.independent_charges import cells_of_full
 from tests.independent_parts import Builder, Coefs, Days
 
 
@@ -16,6 +17,7 @@ class Freight:
     def __init__(self, scenario: Scenario, days: Days) -> None:
         self.scenario, self.days = scenario, days
         self.loads: dict[tuple[str, int], Coefs] = defaultdict(dict)
+        self.full: dict[tuple[str, int, str], Coefs] = defaultdict(dict)
 
     def run_of(self, order: Order) -> Run | None:
         """The run of an order's customer."""
@@ -52,12 +54,18 @@ class Freight:
     def load(self, order: Order, plants: int, cells: int, ready: int) -> None:
         """Plants, a variable, of an order ride: whole trays in proportion to the order."""
         run = self.run_of(order)
-        if run is not None:
+        if run is not None and order.order in cells_of_full(self.scenario):
+            self.full[run.run, self.leaves(order, ready), order.order][plants] = 1 / cells
+        elif run is not None:
             whole = (order.quantity + cells - 1) // cells
             self.loads[run.run, self.leaves(order, ready)][plants] = whole / order.quantity
 
     def state(self, builder: Builder) -> None:
         """Vehicles for the trays of each run and day."""
+        for (name, t, order), plants in self.full.items():
+            ride = builder.add_var(f"R {name} {t} {order}", lumpy=True)
+            builder.at_most(plants, {ride: 1.0})
+            self.loads[name, t][ride] = 1.0
         for run in self.scenario.runs:
             for (name, t), trays in self.loads.items():
                 if name == run.run:

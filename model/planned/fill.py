@@ -570,7 +570,7 @@ class _Results:
 
     def runs(self) -> Rows:
         for n, on in enumerate(self.p.run_days):
-            vehicles, trays = self.v["vehicles", n], self.v.total(on.trays)
+            vehicles, trays = self.v["vehicles", n], self.v.total(self.p.rides[n])
             if vehicles > TINY or trays > TINY:
                 yield {
                     "run": on.run.run,

@@ -214,7 +214,7 @@ def _freight(p: Program) -> Iterator[CostTerm]:
     coefs: dict[str, Coefs] = {run.run: {} for run in p.network.scenario.runs}
     for n, on in enumerate(p.run_days):
         coefs[on.run.run]["vehicles", n] = on.run.fixed_cost
-        coefs[on.run.run] |= {key: on.run.cost_per_tray * trays for key, trays in on.trays.items()}
+        coefs[on.run.run] |= {key: on.run.cost_per_tray * trays for key, trays in p.rides[n].items()}
     for name, terms in coefs.items():
         if terms:
             yield CostTerm("freight", name, 0.0, terms)

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, cached_property
 from itertools import groupby
-from math import ceil
 from typing import Any, NamedTuple
 
 from model.network.groups import named
+from model.network.riding import Riding, RunDay, riding, run_days
 from model.network.types import Network, OrderTerms
 from model.program.amounts import CHANGING_OVER, Amounts, Key, Use, Work
 from model.program.apart_sets import ApartSets
@@ -18,7 +18,7 @@ from model.scenario.calendar import Week
 from model.scenario.capacity import TimedRole
 from model.scenario.choices import Decline, Shared
 from model.scenario.entities import Product
-from model.scenario.records.trade import Pack, Run
+from model.scenario.records.trade import Pack
 
 Coefs = dict[Key, float]
 Label = tuple[Any, ...]
@@ -105,14 +105,6 @@ class BaysInWeek(NamedTuple):
 
     zone: str
     week: int
-
-
-class RunDay(NamedTuple):
-    """Index of V: a run on a day, with the decisions whose plants ride and the trays that a plant takes."""
-
-    run: Run
-    day: int
-    trays: dict[Key, float]
 
 
 class LotPart(NamedTuple):
@@ -542,31 +534,23 @@ class IndexSets:
 
     @cached_property
     def run_days(self) -> list[RunDay]:
-        """Index list of V: runs on days on which plants may leave with them.
+        """Index list of V: runs on days on which plants may leave with them."""
+        return run_days(self.network)
 
-        An order rides in whole trays, ⌈quantity / cells⌉ of them, of which each plant takes its share.
-        """
-        network = self.network
-        ends = [
-            (
-                ("delivered", i),
-                network.orders[d.order],
-                network.flows[d.flow].tray,
-                network.flows[d.flow].ready,
-            )
-            for i, d in enumerate(network.deliveries)
-        ]
-        ends += [
-            (("bought", i), network.orders[b.order], network.orders[b.order].tray, b.day)
-            for i, b in enumerate(network.buy_ins)
-        ]
-        found: dict[tuple[str, int], RunDay] = {}
-        for key, term, tray, ready in ends:
-            if term.run is not None:
-                day = term.leaves(ready)
-                on = found.setdefault((term.run.run, day), RunDay(term.run, day, {}))
-                on.trays[key] = ceil(term.order.quantity / tray.cells) / term.order.quantity
-        return [found[at] for at in sorted(found)]
+    @cached_property
+    def riding(self) -> list[Riding]:
+        """Index list of R: orders that leave in whole trays, on days of runs."""
+        return riding(self.network, self.run_days)
+
+    @cached_property
+    def rides(self) -> list[Coefs]:
+        """For each run day the trays of each decision: plants that ride, or whole trays of an order."""
+        found: list[Coefs] = [dict(on.trays) for on in self.run_days]
+        for k, ride in enumerate(self.riding):
+            for key in ride.trays:
+                del found[ride.on][key]
+            found[ride.on]["riding", k] = 1.0
+        return found
 
     def declinable(self, how: Decline) -> list[int]:
         """Index list of D (orders that may be declined in part) or of W (whole), as indices of orders."""

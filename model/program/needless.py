@@ -36,6 +36,8 @@ def leave_out_plants(p: Program, v: ByVariable, *, all_jobs: bool) -> None:
         _sown(p, v)
     _left(p, v)
     _loaded(p, v)
+    for k, ride in enumerate(p.riding):
+        v["riding"][k] = _least_trays(v["riding"][k], _total(v, ride.trays))
 
 
 def leave_out_change_overs(p: Program, v: ByVariable) -> None:
@@ -219,7 +221,7 @@ def leave_out_packs(p: Program, v: ByVariable) -> None:
 def leave_out_vehicles(p: Program, v: ByVariable) -> None:
     """Leave out vehicles that nothing rides on."""
     for n, on in enumerate(p.run_days):
-        vehicles, needed = v["vehicles"][n], _total(v, on.trays) / on.run.trays
+        vehicles, needed = v["vehicles"][n], _total(v, p.rides[n]) / on.run.trays
         if abs(vehicles - round(vehicles)) <= TINY:
             needed = float(ceil(needed - TINY))
         v["vehicles"][n] = min(vehicles, needed)

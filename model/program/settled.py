@@ -7,6 +7,7 @@ from math import ceil, isnan, nan
 
 from model.network.as_counted import joins_made, packed, plants_delivered, trays_sown
 from model.network.groups import joins_of
+from model.network.riding import trays_on
 from model.program.amounts import Key
 from model.program.apart_sets import GroupInFlow, GroupOnDay, Presence
 from model.program.index_sets import IndexSets
@@ -41,9 +42,9 @@ def settled(p: IndexSets) -> Values:
 def _vehicles(p: IndexSets, values: Values) -> dict[int, float]:
     found = {}
     for n, on in enumerate(p.run_days):
-        told = [trays * values.get(name, {}).get(i, nan) for (name, i), trays in on.trays.items()]
-        if not isnan(sum(told)):
-            found[n] = float(ceil(sum(told) / on.run.trays - ROUNDING))
+        told = {(name, i): values.get(name, {}).get(i, nan) for name, i in on.trays}
+        if not isnan(sum(told.values())):
+            found[n] = float(ceil(trays_on(n, on, p.riding, told) / on.run.trays - ROUNDING))
     return found
 
 

@@ -154,6 +154,11 @@ def _new_hands(p: IndexSets) -> Bounds:
     return bounds
 
 
+def _riding(p: IndexSets) -> list[Label]:
+    orders, days = p.network.orders, p.run_days
+    return [(days[r.on].run.run, p.iso(days[r.on].day), orders[r.order].order.order) for r in p.riding]
+
+
 def _carried(p: IndexSets) -> list[Label]:
     return [(i.group.by.value, i.group.name, *p.flow_labels[i.flow]) for i in p.apart.carried]
 
@@ -465,6 +470,15 @@ VARIABLES = {
             lambda p: [(i.run.run, p.iso(i.day)) for i in p.run_days],
             whole=True,
             held=True,
+        ),
+        Variable(
+            "riding",
+            "R[n,t,o]",
+            "trays of an order in whole trays that ride with a run on a day",
+            "trays",
+            "run, day, order",
+            _riding,
+            whole=True,
         ),
         Variable(
             "carried",

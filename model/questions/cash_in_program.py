@@ -185,7 +185,7 @@ def _trade(p: Program, ledger: _Ledger) -> None:
         bought(index.offer, index.day, ("spare_bought", n))
     for n, ride in enumerate(p.run_days):
         ledger.out(on(ride.day), ("vehicles", n), ride.run.fixed_cost)
-        for key, trays in ride.trays.items():
+        for key, trays in p.rides[n].items():
             ledger.out(on(ride.day), key, ride.run.cost_per_tray * trays)
     for w in p.opened_waves:
         if not network.waves[w].on_hand:

@@ -533,6 +533,10 @@ def _by_order(program: Program, values: Values, pool: CostPool) -> dict[Bearer, 
         lines, total = pool.keys.get(("vehicles", n), {}), values.total(on.trays)
         for key, trays in on.trays.items() if lines and total > 0 else ():
             add_lines(orders[bearers[key]], lines, trays * values[key] / total)
+    for k, ride in enumerate(program.riding):
+        lines, total = pool.keys.get(("riding", k), {}), values.total(ride.trays)
+        for key, trays in ride.trays.items() if lines and total > 0 else ():
+            add_lines(orders[bearers[key]], lines, trays * values[key] / total)
     return orders
 
 

@@ -7,6 +7,7 @@ from datetime import date
 from math import ceil
 from typing import Any
 
+from model.network.riding import trays_on
 from model.planned.plan_tables import Tables, rows_of
 from model.planned.tables.declared import FLOW
 from model.program.amounts import Key
@@ -64,7 +65,7 @@ def decisions(p: Program, last: Tables) -> tuple[dict[Key, float], bool]:
         values["offer_taken", n] = float(sum(values["bought", i] for i in index.buy_ins) > TINY)
     for n, on in enumerate(p.run_days):
         rides = {key: p.settled.get(key[0], {}).get(key[1], values[key]) for key in on.trays}
-        trays = sum(each * rides[key] for key, each in on.trays.items())
+        trays = trays_on(n, on, p.riding, rides)
         values["vehicles", n] = float(ceil(trays / on.run.trays - TINY))
     unknown = [value for rest in told.values() for value in rest.values() if value > TINY]
     return values, not unknown

@@ -211,7 +211,7 @@ def _carried_on(program: Program, compiled: Compiled, values: dict[Key, float]) 
     """
     opened = compiled.position["units_opened"]
     open_ = [at for n, at in enumerate(opened.tolist()) if at >= 0 and ("units_opened", n) not in values]
-    trays = compiled.columns(("whole_loaded", "finishing"))
+    trays = compiled.columns(("whole_loaded", "finishing", "riding"))
     settled = np.concatenate([compiled.columns(APART_DECIDED), trays, np.array(open_, dtype=np.intp)])
     with suppress(SolveError):
         fixed = fixed_to(program, compiled, values, TOLD)

@@ -537,7 +537,7 @@ def _used(program: Program, values: dict[str, Floats], o: int) -> set[tuple[str,
         (variable, n)
         for variable, n in keys
         if (variable in ("grafted", "loaded", "finishing", "healed") and n in flows)
-        or (variable in ("delivered", "bought") and values[variable][n] > SHORT)
+        or (variable in ("delivered", "bought", "riding") and values[variable][n] > SHORT)
         or (variable == "sown" and n in waves)
         or (variable == "left" and amounts.left[n].wave in waves and values["left"][n] > SHORT)
     }

@@ -16,6 +16,7 @@ def route_keys(program: Program, o: int) -> set[Key]:
     left_of: dict[int, list[int]] = defaultdict(list)
     for k, left in enumerate(program.amounts.left):
         left_of[left.wave].append(k)
+    keys |= {("riding", k) for k, ride in enumerate(program.riding) if ride.order == o}
     for i, delivery in enumerate(network.deliveries):
         if delivery.order != o:
             continue

@@ -67,7 +67,7 @@ DIVE = (
         "vehicles",
     ),
     ("sown",),
-    ("whole_loaded", "finishing"),
+    ("whole_loaded", "finishing", "riding"),
     ("bought", "short", "declined"),
     ("called_hands",),
 )
@@ -375,6 +375,7 @@ def _without_needless(program: Program, compiled: Compiled, solution: Solution) 
         "sown",
         "whole_loaded",
         "finishing",
+        "riding",
         "packs_bought",
         "wave_opened",
         "vehicles",

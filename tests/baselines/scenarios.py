@@ -308,6 +308,12 @@ def with_run() -> Scenario:
     )
 
 
+def with_run_in_whole_trays() -> Scenario:
+    """The same; 25 plants leave as 30, in whole trays."""
+    scenario = with_run()
+    return replace(scenario, nursery=replace(scenario.nursery, whole_trays_to_customer=True))
+
+
 def with_supplies() -> Scenario:
     """Clips per join and labels per plant and per tray, beside the seed."""
     return replace(
@@ -449,6 +455,7 @@ SCENARIOS: dict[str, Callable[[], Scenario]] = {
     "buy_in_quantity": with_offer,
     "waves_sown": with_wave_cost,
     "run_room": with_run,
+    "whole_trays_riding": with_run_in_whole_trays,
     "run_vehicles": with_run,
     "stock": with_supplies,
     "packs": with_supplies,

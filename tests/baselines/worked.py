@@ -438,6 +438,18 @@ WORKED = {
         None,
         0.0,
     ),
+    # A plant is a tenth of a tray.
+    "whole_trays_riding": Worked(
+        ("coast", "2027-03-04", "spring"),
+        {
+            "delivered(plant,2027.03.03,spring)": 0.1,
+            "bought(neighbour,2027.03.03,spring)": 0.1,
+            "bought(neighbour,2027.03.04,spring)": 0.1,
+            "riding(coast,2027.03.04,spring)": -1.0,
+        },
+        None,
+        0.0,
+    ),
     "run_vehicles": Worked(("coast", "2027-03-04"), {"vehicles(coast,2027.03.04)": 1.0}, None, 2.0),
     # 30 x 1.1 plants at .75 x .9 x .95 = .64125 a seedling: 51.462 seedlings at most.
     "groups_in_flows": Worked(

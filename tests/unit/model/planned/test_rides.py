@@ -190,3 +190,19 @@ def test_more_was_sent_than_the_run_has_vehicles_for() -> None:
     made = plan(past)
     assert made.runs["vehicles"].tolist()[0] == 3.0
     assert [check for check in audit(past, made) if not check.passed] == []
+
+
+def test_each_part_of_an_order_in_whole_trays_takes_whole_trays() -> None:
+    """60 and 30 plants are nine trays of ten; a vehicle carries six. Of 60, 49.9 come first: 5 trays and 2."""
+    split = book(("O-1", 57, 13), ("O-2", 25, 13), vehicles_most=1)
+    split = with_nursery(split, whole_trays_to_customer=True)
+    split = with_rows(
+        split, "orders", lambda row: replace(row, price=3.0, late_days_most=7, late_discount=0.02)
+    )
+    split = with_rows(split, "zones", lambda row: replace(row, slots=9.0) if row.zone == "Chamber" else row)
+    made = plan(split)
+    assert freight(made) == [(day(11), 1, 5, 32.5), (day(15), 1, 5, 32.5)]
+    assert sorted(ride.trays for ride in rides_of(split, made)) == [2, 3, 5]
+    assert [check for check in audit(split, made) if not check.passed] == []
+    in_parts = plan(split, whole=False)
+    assert sum(in_parts.runs["trays"]) == pytest.approx(9)
