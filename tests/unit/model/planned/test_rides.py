@@ -193,7 +193,7 @@ def test_more_was_sent_than_the_run_has_vehicles_for() -> None:
 
 
 def test_each_part_of_an_order_in_whole_trays_takes_whole_trays() -> None:
-    """60 and 30 plants are nine trays of ten; a vehicle carries six. Of 60, 49.9 come first: 5 trays and 2."""
+    """60 and 30 plants are nine trays of ten; a vehicle carries six. Of 60, 49.9 come first: 5 trays, 2."""
     split = book(("O-1", 57, 13), ("O-2", 25, 13), vehicles_most=1)
     split = with_nursery(split, whole_trays_to_customer=True)
     split = with_rows(
